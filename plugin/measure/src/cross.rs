@@ -1,0 +1,132 @@
+//! One 2×2 Hermitian matrix: the power and cross power of two channels, and every stereo reading of it.
+
+use std::ops::{Add, AddAssign, Mul};
+
+/// The 2×2 Hermitian matrix of two channels over some bins and some time.
+///
+/// `ll` and `rr` are mean squares of sample values (full scale 1.0, so a full-scale sine has 0.5), `re` and
+/// `im` the real and imaginary part of the cross power L·R*. Every stereo reading is a function of this matrix
+/// alone; matrices of several bins or times add.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Cross {
+    /// Mean square of the left channel.
+    pub ll: f64,
+    /// Mean square of the right channel.
+    pub rr: f64,
+    /// Real part of the cross power: the mean of L·R.
+    pub re: f64,
+    /// Imaginary part of the cross power (quadrature).
+    pub im: f64,
+}
+
+impl Cross {
+    /// Sum of both channels' mean squares.
+    pub fn total(&self) -> f64 {
+        self.ll + self.rr
+    }
+
+    /// Mean square of mid, M = (L+R)/2.
+    pub fn mid(&self) -> f64 {
+        ((self.ll + self.rr + 2.0 * self.re) / 4.0).max(0.0)
+    }
+
+    /// Mean square of side, S = (L−R)/2.
+    pub fn side(&self) -> f64 {
+        ((self.ll + self.rr - 2.0 * self.re) / 4.0).max(0.0)
+    }
+
+    /// Level in dBFS: mean of both channels against a full-scale sine (AES17), so 10·lg(ll + rr). −∞ when empty.
+    pub fn level_dbfs(&self) -> f64 {
+        power_db(self.total())
+    }
+
+    /// Side share S/(M+S), 0…1: 0 mono, 0.5 unrelated, 1 all side. `None` when empty.
+    pub fn side_share(&self) -> Option<f64> {
+        let total = self.mid() + self.side();
+        (total > 0.0).then(|| self.side() / total)
+    }
+
+    /// Correlation Re Slr/√(Sll·Srr), −1…+1. `None` where one channel is empty: it is undefined there.
+    pub fn correlation(&self) -> Option<f64> {
+        let scale = self.ll.sqrt() * self.rr.sqrt();
+        (scale > 0.0).then(|| (self.re / scale).clamp(-1.0, 1.0))
+    }
+
+    /// Balance 10·lg(Srr/Sll) in dB, right positive. `None` where either channel is empty.
+    pub fn balance_db(&self) -> Option<f64> {
+        (self.ll > 0.0 && self.rr > 0.0).then(|| power_db(self.rr / self.ll))
+    }
+
+    /// Mono loss 10·lg((Sll+Srr+2Re Slr)/(2(Sll+Srr))) in dB: 0 identical, −3.01 unrelated, −∞ opposed.
+    /// `None` when empty.
+    pub fn mono_loss_db(&self) -> Option<f64> {
+        let total = self.total();
+        (total > 0.0).then(|| power_db((2.0 * self.mid() / total).min(1.0)))
+    }
+}
+
+/// 10·lg of a power ratio. −∞ for 0.
+pub fn power_db(ratio: f64) -> f64 {
+    10.0 * ratio.log10()
+}
+
+/// The power ratio of a level in dB.
+pub fn db_power(db: f64) -> f64 {
+    10.0_f64.powf(db / 10.0)
+}
+
+impl Add for Cross {
+    type Output = Self;
+    fn add(self, other: Self) -> Self {
+        Self {
+            ll: self.ll + other.ll,
+            rr: self.rr + other.rr,
+            re: self.re + other.re,
+            im: self.im + other.im,
+        }
+    }
+}
+
+impl AddAssign for Cross {
+    fn add_assign(&mut self, other: Self) {
+        *self = *self + other;
+    }
+}
+
+impl Mul<f64> for Cross {
+    type Output = Self;
+    fn mul(self, gain: f64) -> Self {
+        Self { ll: self.ll * gain, rr: self.rr * gain, re: self.re * gain, im: self.im * gain }
+    }
+}
+
+impl std::iter::Sum for Cross {
+    fn sum<I: Iterator<Item = Self>>(items: I) -> Self {
+        items.fold(Self::default(), Add::add)
+    }
+}
+
+/// [`Cross`] as it is kept in the history: single precision, without the quadrature part, which no stored
+/// reading uses.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Stored {
+    /// Mean square of the left channel.
+    pub ll: f32,
+    /// Mean square of the right channel.
+    pub rr: f32,
+    /// Real part of the cross power.
+    pub re: f32,
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "storage in single precision is the purpose")]
+impl From<Cross> for Stored {
+    fn from(c: Cross) -> Self {
+        Self { ll: c.ll as f32, rr: c.rr as f32, re: c.re as f32 }
+    }
+}
+
+impl From<Stored> for Cross {
+    fn from(s: Stored) -> Self {
+        Self { ll: f64::from(s.ll), rr: f64::from(s.rr), re: f64::from(s.re), im: 0.0 }
+    }
+}

@@ -1,0 +1,46 @@
+//! The arithmetic of Plumbline: samples in, readings out.
+//!
+//! # The way of the data
+//! [`Analyzer`] takes samples with their [`Position`] and gives a [`Tenth`] for every 100 ms cell of the song's
+//! own time grid; everything slower is a sum of tenths ([`Programme`] for loudness), coherence apart, which is
+//! an average over 2 s that the tenth carries as a value. [`Analyzer::fill`] writes the newest readings into a
+//! [`View`], which is all that a screen or a report needs.
+//!
+//! # Conventions
+//! - Samples are `f32` with full scale 1.0. Levels are mean squares against a full-scale sine (AES17): a
+//!   full-scale sine in both channels reads 0 dBFS.
+//! - Suffixes carry units: `_db`, `_dbfs`, `_lufs`, `_lu`, `_dbtp`, `_hz`, `_secs`.
+//! - An absent reading is `None`: never 0, −∞ or NaN. The one infinite reading is a mono loss of −∞ dB, which
+//!   means that mono cancels the sound altogether.
+//! - No host, clock, thread, file or pixel here, and no unsafe code. Any split of the input into blocks gives
+//!   bit-equal tenths.
+//!
+//! `docs/measures.md` documents each reading with its source, tolerance and the test that proves it.
+#![forbid(unsafe_code)]
+
+mod analyzer;
+pub mod bands;
+mod coherence;
+pub mod cross;
+pub mod delivery;
+pub mod loudness;
+mod meters;
+mod programme;
+pub mod rate;
+pub mod reading;
+mod stft;
+mod tenth;
+pub mod timecode;
+pub mod verdict;
+mod view;
+pub mod window;
+
+pub use analyzer::Analyzer;
+pub use bands::{BandEdges, Span};
+pub use cross::Cross;
+pub use programme::Programme;
+pub use rate::{RateError, SampleRate};
+pub use reading::{Coherent, Gate, Maybe, Readings};
+pub use tenth::{Faults, Grid, Position, Tenth, TimeSums};
+pub use timecode::{FrameRate, Timecode};
+pub use view::{Averaging, Clock, Health, Loudness, Meters, Spectral, View};

@@ -1,0 +1,143 @@
+//! A reading that may be absent, and the rules for when it is: no reading without enough signal.
+
+use crate::cross::{Cross, db_power};
+
+/// A stored value that may be absent. Four bytes; absent is kept as NaN and never leaves as a number.
+#[derive(Clone, Copy)]
+pub struct Maybe(f32);
+
+impl Maybe {
+    /// No reading.
+    pub const NONE: Self = Self(f32::NAN);
+
+    /// Stores a value; NaN is stored as absent.
+    #[expect(clippy::cast_possible_truncation, reason = "storage in single precision is the purpose")]
+    pub fn new(value: Option<f64>) -> Self {
+        match value {
+            Some(v) if !v.is_nan() => Self(v as f32),
+            _ => Self::NONE,
+        }
+    }
+
+    /// The value, if there is one.
+    pub fn get(self) -> Option<f64> {
+        (!self.0.is_nan()).then(|| f64::from(self.0))
+    }
+}
+
+impl Default for Maybe {
+    fn default() -> Self {
+        Self::NONE
+    }
+}
+
+impl PartialEq for Maybe {
+    /// Two absent readings are equal; others are equal when bit-equal.
+    fn eq(&self, other: &Self) -> bool {
+        self.get().map(f64::to_bits) == other.get().map(f64::to_bits)
+    }
+}
+
+impl std::fmt::Debug for Maybe {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.get().fmt(f)
+    }
+}
+
+/// Level in dBFS under which the whole signal counts as silence and has no stereo reading.
+///
+/// 16-bit dither sits near −93 dBFS (memory); a recording that quiet is nobody's stereo image.
+pub const SIGNAL_GATE_DBFS: f64 = -90.0;
+
+/// Level in dBFS under which one third or band has no reading. Lower than the broadband gate because the same
+/// noise spread over thirty thirds is about 15 dB lower in each.
+pub const BAND_GATE_DBFS: f64 = -105.0;
+
+/// How far under the loudest third, and one channel under the other, in dB, a stereo reading still means
+/// something: further down lies the leakage of the analysis window.
+pub const RELATIVE_GATE_DB: f64 = 80.0;
+
+/// The gate for one set of readings: power in mean squares under which a reading is absent.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gate {
+    /// ll + rr at least this.
+    total: f64,
+}
+
+impl Gate {
+    /// The gate for the whole signal.
+    pub fn broadband() -> Self {
+        Self { total: db_power(SIGNAL_GATE_DBFS) }
+    }
+
+    /// The gate for thirds and bands, when the loudest of them has `loudest` (ll + rr).
+    pub fn bands(loudest: f64) -> Self {
+        Self { total: db_power(BAND_GATE_DBFS).max(loudest * db_power(-RELATIVE_GATE_DB)) }
+    }
+
+    /// Whether there is a signal at all.
+    pub fn open(&self, cross: &Cross) -> bool {
+        cross.total() >= self.total
+    }
+
+    /// Whether both channels carry enough to be compared.
+    pub fn both_open(&self, cross: &Cross) -> bool {
+        let (quiet, loud) = if cross.ll < cross.rr { (cross.ll, cross.rr) } else { (cross.rr, cross.ll) };
+        self.open(cross) && quiet >= self.total / 2.0 && quiet >= loud * db_power(-RELATIVE_GATE_DB)
+    }
+}
+
+/// Everything that is said of one stereo signal over some bins and some time; each reading absent where the
+/// signal does not carry it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Readings {
+    /// Level in dBFS, mean of both channels against a full-scale sine.
+    pub level_dbfs: Option<f64>,
+    /// Level of left and right alone, dBFS.
+    pub channel_dbfs: [Option<f64>; 2],
+    /// Side share ("width"), 0…1.
+    pub side_share: Option<f64>,
+    /// Correlation, −1…+1.
+    pub correlation: Option<f64>,
+    /// Coherence, 0…1, bias taken out.
+    pub coherence: Option<f64>,
+    /// Out of step, 0…1: common sound that does not add up in phase.
+    pub out_of_step: Option<f64>,
+    /// Balance in dB, right positive.
+    pub balance_db: Option<f64>,
+    /// Mono loss in dB, 0…−∞. −∞ means that mono cancels it all.
+    pub mono_loss_db: Option<f64>,
+}
+
+impl Readings {
+    /// Reads the matrix under a gate. Coherence and out of step come from their own 2 s average.
+    pub fn of(cross: &Cross, coherent: Coherent, gate: Gate) -> Self {
+        if !gate.open(cross) {
+            return Self::default();
+        }
+        let both = gate.both_open(cross);
+        let channel = |mean_square: f64| {
+            let level = Cross { ll: mean_square, rr: mean_square, ..Cross::default() };
+            gate.open(&level).then(|| level.level_dbfs())
+        };
+        Self {
+            level_dbfs: Some(cross.level_dbfs()),
+            channel_dbfs: [channel(cross.ll), channel(cross.rr)],
+            side_share: cross.side_share(),
+            correlation: cross.correlation().filter(|_| both),
+            coherence: coherent.coherence.get().filter(|_| both),
+            out_of_step: coherent.out_of_step.get().filter(|_| both),
+            balance_db: cross.balance_db().filter(|_| both),
+            mono_loss_db: cross.mono_loss_db(),
+        }
+    }
+}
+
+/// Coherence and out of step of one third or band, from the same bins and the same 2 s.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Coherent {
+    /// Coherence 0…1, absent while under-averaged or under the gate.
+    pub coherence: Maybe,
+    /// Out of step 0…1.
+    pub out_of_step: Maybe,
+}

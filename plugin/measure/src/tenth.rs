@@ -1,0 +1,113 @@
+//! What was measured in one 100 ms cell of the song's own time grid.
+
+use crate::bands::{BANDS, THIRDS, WINDOWS};
+use crate::cross::Stored;
+use crate::reading::{Coherent, Maybe};
+
+/// Which clock a position counts on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Grid {
+    /// The host's song position.
+    Song,
+    /// The computer's monotonic clock: the transport stands, or the host gives no position.
+    #[default]
+    Clock,
+}
+
+/// A position: which grid, and the sample on it. Song positions may be negative (pre-roll).
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Position {
+    /// The grid.
+    pub grid: Grid,
+    /// The sample, 0 at the start of the song.
+    pub sample: i64,
+}
+
+/// Power sums of the time domain over one tenth or cell, not divided by its length.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct TimeSums {
+    /// Σ left².
+    pub ll: f64,
+    /// Σ right².
+    pub rr: f64,
+    /// Σ left·right.
+    pub lr: f64,
+    /// Σ left and Σ right, for the DC offset.
+    pub dc: [f64; 2],
+    /// Σ of the K-weighted squares of all channels, channel weights applied (BS.1770-5).
+    pub k: f64,
+    /// Samples summed.
+    pub frames: u32,
+}
+
+impl std::ops::AddAssign for TimeSums {
+    fn add_assign(&mut self, other: Self) {
+        self.ll += other.ll;
+        self.rr += other.rr;
+        self.lr += other.lr;
+        self.dc = [self.dc[0] + other.dc[0], self.dc[1] + other.dc[1]];
+        self.k += other.k;
+        self.frames += other.frames;
+    }
+}
+
+/// What was wrong with the input of a tenth. All zero is good.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Faults {
+    /// Samples lost before they reached the analyser (a full queue).
+    pub lost: u32,
+    /// Samples that were NaN or infinite; measured as silence.
+    pub not_finite: u32,
+}
+
+/// One tenth: sums that everything slower is made of, and the values that are not sums.
+///
+/// # Shape
+/// Spectral matrices are sums over the analysis frames whose centre lies in the tenth; divide by the window's
+/// count in `frames_of`. A tenth may hold no frame of the longest window where the audio starts or jumps.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Tenth {
+    /// Which clock `index` counts on.
+    pub grid: Grid,
+    /// Which tenth: it covers song time index/10 s to (index+1)/10 s.
+    pub index: i64,
+    /// Time-domain sums. `sums.frames` less than `length` marks a tenth that was heard only in part.
+    pub sums: TimeSums,
+    /// Length of the tenth in samples.
+    pub length: u32,
+    /// What was wrong.
+    pub faults: Faults,
+    /// Largest sample magnitude, left and right, linear.
+    pub sample_peak: [f32; 2],
+    /// Largest true peak (BS.1770-5 Annex 2), left and right, linear.
+    pub true_peak: [f32; 2],
+    /// Samples at or over full scale, left and right.
+    pub overs: [u32; 2],
+    /// Largest momentary loudness among the 10 ms cells that end in the tenth, LUFS.
+    pub max_momentary: Maybe,
+    /// Short-term loudness at the end of the tenth, LUFS: the last thirty tenths heard.
+    pub short_term: Maybe,
+    /// Lowest time-domain correlation (300 ms) among the cells that end in the tenth.
+    pub lowest_correlation: Maybe,
+    /// Analysis frames summed, longest window first.
+    pub frames_of: [u16; WINDOWS],
+    /// Thirds, 20 Hz to 20 kHz: sums over frames.
+    pub thirds: [Stored; THIRDS],
+    /// Named bands: sums over frames.
+    pub bands: [Stored; BANDS],
+    /// 20 Hz to 20 kHz from the longest window: sum over frames.
+    pub whole: Stored,
+    /// Coherence of the thirds, as of the last long frame of the tenth: averaged over the 2 s before.
+    pub coherent_thirds: [Coherent; THIRDS],
+    /// Coherence of the named bands.
+    pub coherent_bands: [Coherent; BANDS],
+    /// Coherence of 20 Hz to 20 kHz.
+    pub coherent_whole: Coherent,
+}
+
+impl Tenth {
+    /// Whether all of the tenth was heard, and nothing of it lost.
+    pub fn is_whole(&self) -> bool {
+        self.sums.frames == self.length && self.faults.lost == 0
+    }
+}
