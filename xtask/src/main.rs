@@ -1,2 +1,61 @@
-//! x
-fn main(){}
+//! The chores of the project: `cargo xtask help` lists them.
+//!
+//! This crate uses the standard library alone, so that it builds on a bare machine: it is what makes the machine
+//! ready for the rest. `main` only dispatches; each command lives in a file of its own.
+#![expect(clippy::print_stdout, reason = "a command-line tool talks to its user on stdout")]
+
+mod bench;
+mod bundle;
+mod demo;
+mod fault;
+mod install;
+mod packages;
+mod place;
+mod setup;
+mod step;
+mod test;
+
+use fault::Fault;
+use std::process::ExitCode;
+
+const HELP: &str = "\
+Usage: cargo xtask COMMAND
+
+  setup                            install the system packages that building and testing need, or name them
+  bundle [--debug]                 build target/bundled/Plumbline.clap and Plumbline.vst3
+  install [--remove]               copy the built plug-ins into this user's plug-in folders, or remove them
+  test                             set up, then prove everything: format, lints, bundle, tests, docs, demo
+  demo [--input FILE] [--headless] run the bell-tower scene (or your own mix) through the built plug-in
+  bench                            measure what things cost, as ratios against a bound of the same run
+  help                             this text
+";
+
+fn main() -> ExitCode {
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    let (command, rest) = match args.split_first() {
+        Some((command, rest)) => (command.as_str(), rest),
+        None => ("help", &[][..]),
+    };
+    let outcome = match command {
+        "setup" => setup::run(rest),
+        "bundle" => bundle::run(rest),
+        "install" => install::run(rest),
+        "test" => test::run(rest),
+        "demo" => demo::run(rest),
+        "bench" => bench::run(rest),
+        "help" | "--help" | "-h" => {
+            print!("{HELP}");
+            Ok(())
+        }
+        other => Err(Fault::Usage(format!(
+            "there is no command `{other}`; `cargo xtask help` lists them; nothing was done"
+        ))),
+    };
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(fault) => {
+            eprintln!("xtask {command}: {fault}");
+            ExitCode::from(fault.exit_code())
+        }
+    }
+}

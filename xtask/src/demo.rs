@@ -1,0 +1,85 @@
+//! `demo`: sets up, bundles, and runs the scene, or the user's own mix, through the built plug-in.
+
+use crate::fault::Fault;
+use crate::{bundle, place, setup, step};
+use std::path::PathBuf;
+use std::process::Command;
+
+/// Which build of the demo program runs. The plug-in itself is always the release build.
+#[derive(Clone, Copy)]
+pub(crate) enum Profile {
+    Release,
+    /// Shares its build with the tests.
+    Development,
+}
+
+/// Runs the command.
+pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
+    let args = understood(rest)?;
+    setup::run(&[])?;
+    bundle::bundle(false)?;
+    step::run(&mut program(Profile::Release, &args))
+}
+
+/// The demo program with its arguments.
+pub(crate) fn program(profile: Profile, args: &[String]) -> Command {
+    let mut command = place::cargo();
+    command.args(["run", "--package", "plumbline-tests", "--bin", "demo"]);
+    if let Profile::Release = profile {
+        command.arg("--release");
+    }
+    command.arg("--").args(args);
+    command
+}
+
+/// Checks the arguments before minutes of building, and makes the file's path absolute: the program runs elsewhere.
+fn understood(rest: &[String]) -> Result<Vec<String>, Fault> {
+    let mut args = Vec::new();
+    let mut words = rest.iter();
+    while let Some(word) = words.next() {
+        match word.as_str() {
+            "--headless" => args.push(word.clone()),
+            "--input" => {
+                let given = words.next().ok_or_else(|| {
+                    Fault::Usage(
+                        "`--input` wants a WAV, FLAC or AIFF file after it; nothing was done".to_owned(),
+                    )
+                })?;
+                let path = std::path::absolute(PathBuf::from(given))
+                    .map_err(|e| Fault::Usage(format!("`{given}` is no path: {e}; nothing was done")))?;
+                if !path.exists() {
+                    return Err(Fault::Failed(format!(
+                        "there is no file {}; check the name. Nothing was done",
+                        path.display()
+                    )));
+                }
+                args.extend([word.clone(), path.to_string_lossy().into_owned()]);
+            }
+            other => {
+                return Err(Fault::Usage(format!(
+                    "`{other}` was not expected; the demo takes --input FILE and --headless. Nothing was done"
+                )));
+            }
+        }
+    }
+    Ok(args)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn words(text: &str) -> Vec<String> {
+        text.split_whitespace().map(str::to_owned).collect()
+    }
+
+    #[test]
+    fn arguments_are_checked_before_anything_is_built() {
+        assert!(matches!(understood(&words("--loud")), Err(Fault::Usage(_))));
+        assert!(matches!(understood(&words("--input")), Err(Fault::Usage(_))));
+        assert!(matches!(understood(&words("--input no-such-file.wav")), Err(Fault::Failed(_))));
+        assert_eq!(understood(&words("--headless")).expect("fine"), ["--headless"]);
+        let file = understood(&words("--input Cargo.toml --headless")).expect("the file is there");
+        assert!(PathBuf::from(&file[1]).is_absolute());
+    }
+}

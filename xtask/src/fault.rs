@@ -1,0 +1,63 @@
+//! Why a chore did not get done.
+
+use std::fmt;
+use std::path::Path;
+
+/// One cause each; the text says what was expected, what came, and the way out.
+#[derive(Debug)]
+pub(crate) enum Fault {
+    /// The command line cannot be understood. Nothing was done.
+    Usage(String),
+    /// The work could not be done.
+    Failed(String),
+}
+
+impl Fault {
+    /// A failed operation on a path, with the system's own word for it.
+    pub(crate) fn path(doing: &str, path: &Path, cause: &std::io::Error) -> Self {
+        let way_out = match cause.kind() {
+            std::io::ErrorKind::PermissionDenied => {
+                " Ask for the right to write there, or run it as the user who owns that folder."
+            }
+            std::io::ErrorKind::StorageFull => " Free some space and run it again.",
+            _ => "",
+        };
+        Self::Failed(format!("could not {doing} {}: {cause}.{way_out}", path.display()))
+    }
+
+    /// 2 for a command line that cannot be understood, else 1.
+    pub(crate) fn exit_code(&self) -> u8 {
+        match self {
+            Self::Usage(_) => 2,
+            Self::Failed(_) => 1,
+        }
+    }
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Usage(text) | Self::Failed(text) => out.write_str(text),
+        }
+    }
+}
+
+/// Refuses arguments where a command takes none.
+pub(crate) fn no_arguments(rest: &[String]) -> Result<(), Fault> {
+    match rest.first() {
+        None => Ok(()),
+        Some(extra) => Err(Fault::Usage(format!("`{extra}` was not expected here; nothing was done"))),
+    }
+}
+
+/// Takes one optional flag and nothing else.
+pub(crate) fn only_flag(rest: &[String], flag: &str) -> Result<bool, Fault> {
+    match rest {
+        [] => Ok(false),
+        [one] if one == flag => Ok(true),
+        _ => Err(Fault::Usage(format!(
+            "only `{flag}` may follow, and `{}` did; nothing was done",
+            rest.join(" ")
+        ))),
+    }
+}

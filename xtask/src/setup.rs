@@ -1,0 +1,232 @@
+//! `setup`: the system packages that building and testing need. Installs them where it may, else names them.
+
+use crate::fault::{Fault, no_arguments};
+use crate::packages::{BUILD, MACOS, Need, Probe, TEST, WINDOWS};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::Duration;
+
+/// Tries of `apt-get` before it counts as failed: mirrors and networks hiccup.
+const TRIES: u32 = 3;
+/// How long apt may wait for another apt, seconds.
+const LOCK_SECS: u32 = 400;
+
+/// What this computer offers to install packages with.
+enum System {
+    Debian,
+    Fedora,
+    Arch,
+    OtherLinux,
+    Macos,
+    Windows,
+    Other,
+}
+
+/// Runs the command.
+pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
+    no_arguments(rest)?;
+    match System::here() {
+        System::Debian => debian(),
+        System::Fedora => by_hand("sudo dnf install", |need| need.fedora),
+        System::Arch => by_hand("sudo pacman -S --needed", |need| need.arch),
+        System::OtherLinux => by_hand("your package manager; Debian calls them", |need| need.debian),
+        System::Macos => tool("xcode-select", &["-p"], MACOS),
+        System::Windows => {
+            // Cargo has linked this program, so the build tools are there.
+            println!("setup: nothing more to install. Building needs {WINDOWS}.");
+            Ok(())
+        }
+        System::Other => Err(Fault::Failed(
+            "this system is not known here. Building needs a C++ compiler; nothing was installed".to_owned(),
+        )),
+    }
+}
+
+impl System {
+    fn here() -> Self {
+        match std::env::consts::OS {
+            "macos" => return Self::Macos,
+            "windows" => return Self::Windows,
+            "linux" => {}
+            _ => return Self::Other,
+        }
+        let release = std::fs::read_to_string("/etc/os-release").unwrap_or_default();
+        let is = |name: &str| {
+            release
+                .lines()
+                .filter(|line| line.starts_with("ID=") || line.starts_with("ID_LIKE="))
+                .flat_map(|line| line.split(['=', '"', ' ']))
+                .any(|word| word == name)
+        };
+        match () {
+            () if is("debian") || is("ubuntu") => Self::Debian,
+            () if is("fedora") || is("rhel") => Self::Fedora,
+            () if is("arch") => Self::Arch,
+            () => Self::OtherLinux,
+        }
+    }
+}
+
+fn all() -> impl Iterator<Item = &'static Need> {
+    BUILD.iter().chain(TEST)
+}
+
+fn debian() -> Result<(), Fault> {
+    let missing = missing_of_dpkg();
+    if missing.is_empty() {
+        println!("setup: all {} system packages are there.", all().count());
+        return Ok(());
+    }
+    println!("setup: missing {}", missing.join(" "));
+    let Some(prefix) = privilege() else {
+        return Err(Fault::Failed(format!(
+            "{} packages are missing and this user may not install them; nothing was installed. Run\n    sudo \
+             apt-get install {}\nand then this again",
+            missing.len(),
+            missing.join(" ")
+        )));
+    };
+    apt(prefix, &["update"])?;
+    let mut install = vec!["install", "-y", "--no-install-recommends"];
+    install.extend(&missing);
+    apt(prefix, &install)?;
+    match missing_of_dpkg() {
+        left if left.is_empty() => Ok(()),
+        left => Err(Fault::Failed(format!(
+            "apt-get ended well, but these are still missing: {}. Look at its words above",
+            left.join(" ")
+        ))),
+    }
+}
+
+/// The packages that dpkg does not hold as installed.
+fn missing_of_dpkg() -> Vec<&'static str> {
+    let output = Command::new("dpkg-query")
+        .args(["-W", "-f", "${db:Status-Status} ${Package}\n"])
+        .args(all().map(|need| need.debian))
+        .stderr(Stdio::null())
+        .output();
+    let text = output.map(|o| String::from_utf8_lossy(&o.stdout).into_owned()).unwrap_or_default();
+    let installed: Vec<&str> = text.lines().filter_map(|line| line.strip_prefix("installed ")).collect();
+    all().map(|need| need.debian).filter(|name| !installed.contains(name)).collect()
+}
+
+/// What to put before `apt-get` to be allowed: nothing for root, `sudo -n` where it asks for no password.
+fn privilege() -> Option<&'static [&'static str]> {
+    let quiet = |program: &str, args: &[&str]| {
+        Command::new(program).args(args).stdin(Stdio::null()).stderr(Stdio::null()).output().ok()
+    };
+    let user = quiet("id", &["-u"])?;
+    if String::from_utf8_lossy(&user.stdout).trim() == "0" {
+        return Some(&[]);
+    }
+    quiet("sudo", &["-n", "true"]).filter(|o| o.status.success()).map(|_| &["sudo", "-n"][..])
+}
+
+fn apt(prefix: &[&str], args: &[&str]) -> Result<(), Fault> {
+    let lock = format!("DPkg::Lock::Timeout={LOCK_SECS}");
+    let words: Vec<&str> = prefix
+        .iter()
+        .copied()
+        .chain(["env", "DEBIAN_FRONTEND=noninteractive", "apt-get", "-o", &lock])
+        .chain(args.iter().copied())
+        .collect();
+    let mut last = Ok(());
+    for attempt in 1..=TRIES {
+        if attempt > 1 {
+            println!("setup: trying again ({attempt} of {TRIES})");
+            std::thread::sleep(Duration::from_secs(5));
+        }
+        last = crate::step::run(Command::new(words[0]).args(&words[1..]).stdin(Stdio::null()));
+        if last.is_ok() {
+            return Ok(());
+        }
+    }
+    last
+}
+
+/// Other Linux systems: see what is missing by its traces, and say how to get it.
+fn by_hand(how: &str, name: impl Fn(&Need) -> &'static str) -> Result<(), Fault> {
+    let missing: Vec<&Need> = all().filter(|need| !present(&need.probe)).collect();
+    told(&missing, how, name)
+}
+
+/// Says what is missing and the command that gets it.
+fn told(missing: &[&Need], how: &str, name: impl Fn(&Need) -> &'static str) -> Result<(), Fault> {
+    let mut names: Vec<&str> = missing.iter().map(|need| name(need)).filter(|n| !n.is_empty()).collect();
+    names.dedup();
+    let unnamed = missing.iter().filter(|need| name(need).is_empty());
+    for need in unnamed {
+        println!(
+            "setup: no package for {} here; the tests that use it say that they did not run",
+            need.debian
+        );
+    }
+    if names.is_empty() {
+        println!("setup: all needed system packages are there.");
+        return Ok(());
+    }
+    Err(Fault::Failed(format!(
+        "missing system packages; nothing was installed. Get them with\n    {how} {}\nand then run this again",
+        names.join(" ")
+    )))
+}
+
+fn present(probe: &Probe) -> bool {
+    match probe {
+        Probe::Module(module) => Command::new("pkg-config")
+            .args(["--exists", module])
+            .stderr(Stdio::null())
+            .status()
+            .is_ok_and(|s| s.success()),
+        Probe::Program(program) => on_path(program),
+        Probe::Path(paths) => paths.split(':').any(|path| Path::new(path).exists()),
+    }
+}
+
+fn on_path(program: &str) -> bool {
+    let path = std::env::var_os("PATH").unwrap_or_default();
+    std::env::split_paths(&path).any(|folder: PathBuf| folder.join(program).is_file())
+}
+
+fn tool(program: &str, args: &[&str], what: &str) -> Result<(), Fault> {
+    let there = Command::new(program)
+        .args(args)
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .status()
+        .is_ok_and(|s| s.success());
+    if there {
+        println!("setup: all is there.");
+        return Ok(());
+    }
+    Err(Fault::Failed(format!("missing: {what}. Nothing was installed; get it and run this again")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_need_has_a_debian_name_and_no_name_comes_twice() {
+        let mut names: Vec<&str> = all().map(|need| need.debian).collect();
+        assert!(names.len() > 10);
+        assert!(names.iter().all(|n| !n.is_empty()));
+        names.sort_unstable();
+        names.dedup();
+        assert_eq!(names.len(), all().count());
+    }
+
+    #[test]
+    fn a_missing_package_is_named_with_the_command_that_gets_it() {
+        let missing: Vec<&Need> = BUILD.iter().take(2).collect();
+        let Err(Fault::Failed(text)) = told(&missing, "get-it", |need| need.fedora) else {
+            panic!("two missing packages are a fault")
+        };
+        assert!(text.contains("get-it pkgconf-pkg-config gcc-c++"), "{text}");
+        assert!(text.contains("nothing was installed"), "{text}");
+        assert!(told(&[], "get-it", |need| need.fedora).is_ok());
+        assert!(!present(&Probe::Program("no-such-program-anywhere")));
+        assert!(present(&Probe::Path("/no-such-folder:/")) || cfg!(windows));
+    }
+}

@@ -1,0 +1,62 @@
+//! Named steps with their durations, and a plain summary whatever happens.
+
+use crate::fault::Fault;
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+/// The steps of a longer chore: run one after the other, up to the first that fails.
+#[derive(Default)]
+pub(crate) struct Steps {
+    done: Vec<(&'static str, Duration, bool)>,
+}
+
+impl Steps {
+    /// Runs one step and notes how long it took.
+    pub(crate) fn run(
+        &mut self,
+        name: &'static str,
+        work: impl FnOnce() -> Result<(), Fault>,
+    ) -> Result<(), Fault> {
+        println!("\n== {name}");
+        let start = Instant::now();
+        let outcome = work();
+        self.done.push((name, start.elapsed(), outcome.is_ok()));
+        outcome.map_err(|fault| Fault::Failed(format!("stopped at the step `{name}`: {fault}")))
+    }
+
+    /// Prints what was done and how long it took.
+    pub(crate) fn summary(&self) {
+        println!("\nSteps:");
+        for (name, took, fine) in &self.done {
+            println!(
+                "  {:<7} {:>8.1} s  {name}",
+                if *fine { "passed" } else { "FAILED" },
+                took.as_secs_f64()
+            );
+        }
+        let total: Duration = self.done.iter().map(|(_, took, _)| *took).sum();
+        println!("  {:<7} {:>8.1} s", "total", total.as_secs_f64());
+    }
+}
+
+/// Runs a command to its end, with the user's terminal; anything but success is a fault.
+pub(crate) fn run(command: &mut Command) -> Result<(), Fault> {
+    let name = words(command);
+    let status = command.status().map_err(|e| {
+        let program = command.get_program().to_string_lossy().into_owned();
+        Fault::Failed(format!("could not start {program}: {e}. Is it installed and on the PATH?"))
+    })?;
+    if status.success() {
+        return Ok(());
+    }
+    let how = status.code().map_or("was ended by a signal".to_owned(), |code| format!("ended with {code}"));
+    Err(Fault::Failed(format!("`{name}` {how}; its own words are above")))
+}
+
+/// A command as one would type it.
+fn words(command: &Command) -> String {
+    let program = std::path::Path::new(command.get_program());
+    let program = program.file_stem().unwrap_or(command.get_program()).to_string_lossy().into_owned();
+    let args = command.get_args().map(|a| a.to_string_lossy().into_owned());
+    std::iter::once(program).chain(args).collect::<Vec<_>>().join(" ")
+}
