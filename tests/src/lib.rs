@@ -1,1 +1,3 @@
-//! t
+//! Rigs and signals that the test suites share.
+
+pub mod signal;

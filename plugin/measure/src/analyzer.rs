@@ -1,28 +1,389 @@
 //! From samples to tenths and to the newest readings.
-use crate::bands::BandEdges;
-use crate::rate::SampleRate;
+
+use crate::averages::{Averages, sum_span};
+use crate::bands::{BANDS, BandEdges, LONG, THIRDS, WINDOWS};
+use crate::coherence::{COHERENCE_SECS, Coherence};
+use crate::cross::{Cross, Stored};
+use crate::meters::TimeDomain;
+use crate::plan::{Plan, SPANS, WHOLE_SPAN};
+use crate::rate::{CELLS_PER_SECOND, SampleRate};
+use crate::stft::{Lookback, Transform};
 use crate::tenth::{Position, Tenth};
 use crate::view::View;
+use realfft::RealFftPlanner;
+use std::collections::VecDeque;
 
-/// Measures one layer.
-pub struct Analyzer {}
+/// Samples beyond this magnitude (+120 dBFS) are measured as if they had it, so that no power overflows.
+pub const LARGEST_SAMPLE: f32 = 1e6;
+/// Positions beyond this are measured as if they had it: 2⁵² samples, three hundred years.
+const LARGEST_POSITION: i64 = 1 << 52;
+/// Seconds of sound in the scope.
+const SCOPE_SECS: f64 = 0.05;
+/// Points in the scope at most.
+const SCOPE_POINTS: usize = 1_024;
+/// Seconds without a long frame after which the 2 s of coherence are forgotten.
+const STALE_SECS: f64 = 1.0;
+/// Samples that are checked and taken over in one step at most.
+const STEP: usize = 1_024;
+
+/// Measures one layer: one or two channels at one rate.
+///
+/// # Shape
+/// Blocks of any length, each with the position of its first sample. [`Tenth`]s come out a little later than they
+/// end: when the last window centred in them has passed (171 ms at 48 kHz), or when the audio stops being
+/// contiguous.
+///
+/// # Definition
+/// A block that does not continue the last one (a jump, a loop, a loss) starts a new stretch: no analysis window
+/// reaches across, while windows over what was *heard* (momentary and short-term loudness, correlation, the 2 s of
+/// coherence, the exponential averages) go on. Samples that are not finite are measured as silence and counted.
+///
+/// # Accuracy
+/// Any split into blocks gives bit-equal tenths (property test). `docs/measures.md` states the accuracy of every
+/// reading.
+///
+/// # Realtime Safety
+/// Not for the audio thread. Allocates only in [`Analyzer::new`] and in its first two seconds.
+pub struct Analyzer {
+    rate: SampleRate,
+    channels: usize,
+    edges: BandEdges,
+    plan: Plan,
+    transforms: [Transform; WINDOWS],
+    lookback: Lookback,
+    coherence: Coherence,
+    averages: Averages,
+    time: TimeDomain,
+    /// Position of the next sample, if the audio is contiguous.
+    next: Option<Position>,
+    /// First sample of the running cell.
+    cell_start: i64,
+    /// Sample at which the next frame of each window ends.
+    frame_ends: [i64; WINDOWS],
+    /// Tenths that may still get frames, oldest first; the last one is the running one.
+    pending: VecDeque<Pending>,
+    lost_before: u32,
+    since_long_frame: u64,
+    finite: [Vec<f32>; 2],
+}
+
+struct Pending {
+    tenth: Tenth,
+    /// Its time-domain sums are complete.
+    ended: bool,
+}
 
 impl Analyzer {
-    /// A fresh analyser for `channels` channels (1 or 2).
-    pub fn new(_rate: SampleRate, _channels: usize, _edges: BandEdges) -> Self {
-        Self {}
+    /// A fresh analyser for one channel, or (any other count) two.
+    pub fn new(rate: SampleRate, channels: usize, edges: BandEdges) -> Self {
+        let channels = if channels == 1 { 1 } else { 2 };
+        let plan = Plan::new(rate, edges);
+        let mut planner = RealFftPlanner::new();
+        let transforms =
+            std::array::from_fn(|w| Transform::new(&mut planner, plan.lengths[w], plan.used[w].clone()));
+        let hop = transforms[LONG].hop() as f64;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "about 23")]
+        let windows = (COHERENCE_SECS * rate.as_f64() / hop) as usize;
+        Self {
+            rate,
+            channels,
+            edges,
+            lookback: Lookback::new(channels, plan.lengths[LONG] + STEP),
+            coherence: Coherence::new(plan.used[LONG].len(), windows, SPANS),
+            averages: Averages::new(rate, &plan),
+            time: TimeDomain::new(rate, channels),
+            transforms,
+            plan,
+            next: None,
+            cell_start: 0,
+            frame_ends: [0; WINDOWS],
+            pending: VecDeque::new(),
+            lost_before: 0,
+            since_long_frame: 0,
+            finite: [Vec::with_capacity(STEP), Vec::with_capacity(STEP)],
+        }
     }
-    /// Measures a block: one or two slices of equal length.
-    pub fn push(&mut self, _at: Position, _channels: &[&[f32]], _tenths: &mut Vec<Tenth>) {}
-    /// Tells that audio was lost before the next block.
-    pub fn note_loss(&mut self, _frames: u32) {}
+
+    /// The sample rate.
+    pub fn rate(&self) -> SampleRate {
+        self.rate
+    }
+
+    /// Channels, 1 or 2.
+    pub fn channels(&self) -> usize {
+        self.channels
+    }
+
+    /// Measures a block that starts at `at`, and appends the tenths that became complete.
+    ///
+    /// # Shape
+    /// As many slices as channels, of equal length; of unequal ones the shortest counts, and a missing second
+    /// channel is taken to equal the first.
+    pub fn push(&mut self, at: Position, channels: &[&[f32]], tenths: &mut Vec<Tenth>) {
+        let Some(&left) = channels.first() else { return };
+        let right = channels.get(1).copied().unwrap_or(left);
+        let count = if self.channels > 1 { left.len().min(right.len()) } else { left.len() };
+        if count == 0 {
+            return;
+        }
+        let at = Position { sample: at.sample.clamp(-LARGEST_POSITION, LARGEST_POSITION), ..at };
+        if self.next != Some(at) {
+            self.start_stretch(at, tenths);
+        }
+        let mut done = 0;
+        while done < count {
+            let step = self.until_next_event().min(count - done).min(STEP);
+            self.take(&left[done..done + step], &right[done..done + step]);
+            done += step;
+            self.meet_events(tenths);
+        }
+    }
+
+    /// Tells that `frames` samples were lost before the next block.
+    pub fn note_loss(&mut self, frames: u32) {
+        self.lost_before = self.lost_before.saturating_add(frames);
+    }
+
     /// Ends the stretch of audio: hands out the tenths that were waiting for more.
-    pub fn flush(&mut self, _tenths: &mut Vec<Tenth>) {}
-    /// Back to new.
-    pub fn reset(&mut self) {}
-    /// Forgets what is kept since reset: averages, peak holds, counts.
-    pub fn forget(&mut self) {}
+    pub fn flush(&mut self, tenths: &mut Vec<Tenth>) {
+        self.end_stretch();
+        self.hand_out_all(tenths);
+    }
+
+    /// Back to new: bit-equal to a fresh analyser from here on.
+    pub fn reset(&mut self) {
+        *self = Self::new(self.rate, self.channels, self.edges);
+    }
+
+    /// Forgets what is kept since reset: the long average, peak holds, maxima, counts.
+    pub fn forget(&mut self) {
+        self.averages.forget();
+        self.time.forget();
+    }
+
     /// Writes the newest readings into a view: averages, peak hold, meters, momentary and short-term loudness with
-    /// their maxima, true peak, scope, health counts of samples that were not finite.
-    pub fn fill(&self, _view: &mut View) {}
+    /// their maxima, true peak, scope, and the count of samples that were not finite. Leaves the rest alone.
+    pub fn fill(&self, view: &mut View) {
+        view.line_hz = self.plan.line_hz.clone();
+        view.band_edges = self.edges;
+        self.averages.fill(&mut view.averages, &mut view.hold_dbfs, self.coherence.newest());
+        self.time.fill(&mut view.meters, &mut view.loudness);
+        view.health.not_finite = self.time.not_finite();
+        view.clock.rate_hz = self.rate.hz();
+        view.clock.channels = u8::try_from(self.channels).unwrap_or(2);
+        self.fill_scope(&mut view.scope);
+    }
+
+    fn fill_scope(&self, scope: &mut Vec<[f32; 2]>) {
+        scope.clear();
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most 19 200")]
+        let count = (SCOPE_SECS * self.rate.as_f64()) as usize;
+        let left = self.lookback.newest(0, count);
+        let right = if self.channels > 1 { self.lookback.newest(1, count) } else { left };
+        let stride = left.len().div_ceil(SCOPE_POINTS).max(1);
+        scope.extend(left.iter().zip(right).step_by(stride).map(|(l, r)| [*l, *r]));
+    }
+
+    /// Starts a stretch at `at`.
+    fn start_stretch(&mut self, at: Position, tenths: &mut Vec<Tenth>) {
+        self.end_stretch();
+        let index = self.rate.tenth_of(at.sample);
+        // A gap inside one tenth: the tenth goes on.
+        let goes_on = self.pending.back().is_some_and(|p| {
+            let tenth = &p.tenth;
+            let heard_to = self.next.map_or(i64::MAX, |next| next.sample);
+            !p.ended && tenth.grid == at.grid && tenth.index == index && heard_to <= at.sample
+        });
+        let kept = if goes_on { self.pending.pop_back() } else { None };
+        self.hand_out_all(tenths);
+        self.pending.extend(kept);
+        self.lookback.clear();
+        self.next = Some(at);
+        self.cell_start = at.sample;
+        for (end, transform) in self.frame_ends.iter_mut().zip(&self.transforms) {
+            let (length, hop) = (transform.length() as i64, transform.hop() as i64);
+            let earliest = at.sample + length;
+            *end = earliest + (hop - earliest.rem_euclid(hop)) % hop;
+        }
+        if self.pending.is_empty() {
+            self.open_tenth(at);
+        }
+    }
+
+    fn open_tenth(&mut self, at: Position) {
+        let index = self.rate.tenth_of(at.sample);
+        let tenth = Tenth { grid: at.grid, index, length: self.rate.tenth_len(index), ..Tenth::default() };
+        self.pending.push_back(Pending { tenth, ended: false });
+    }
+
+    /// Measures the part of a cell that is there.
+    fn end_stretch(&mut self) {
+        if let Some(next) = self.next
+            && next.sample > self.cell_start
+        {
+            self.measure_cell(next.sample);
+        }
+    }
+
+    fn hand_out_all(&mut self, tenths: &mut Vec<Tenth>) {
+        while let Some(mut pending) = self.pending.pop_front() {
+            if !pending.ended && pending.tenth.sums.frames > 0 {
+                self.time.end_tenth(&mut pending.tenth);
+            }
+            if pending.tenth.sums.frames > 0 {
+                tenths.push(pending.tenth);
+            }
+        }
+        self.next = None;
+    }
+
+    /// Samples until a frame, a cell or a tenth ends.
+    fn until_next_event(&self) -> usize {
+        let Some(next) = self.next else { return 1 };
+        let cell = self.rate.grid_step(next.sample, CELLS_PER_SECOND);
+        let cell_end = self.rate.grid_start(cell + 1, CELLS_PER_SECOND);
+        let first = self.frame_ends.iter().copied().fold(cell_end, i64::min);
+        usize::try_from(first - next.sample).unwrap_or(1).max(1)
+    }
+
+    /// Takes samples over, finite ones as they are.
+    fn take(&mut self, left: &[f32], right: &[f32]) {
+        let mut not_finite = 0;
+        for (kept, block) in self.finite.iter_mut().zip([left, right]).take(self.channels) {
+            kept.clear();
+            kept.extend(block.iter().map(|&x| {
+                if x.abs() <= LARGEST_SAMPLE {
+                    x
+                } else if x.is_finite() {
+                    LARGEST_SAMPLE.copysign(x)
+                } else {
+                    not_finite += 1;
+                    0.0
+                }
+            }));
+        }
+        let [l, r] = &self.finite;
+        let both: [&[f32]; 2] = [l, r];
+        self.lookback.extend(&both[..self.channels]);
+        if let Some(next) = &mut self.next {
+            next.sample += left.len() as i64;
+        }
+        self.since_long_frame += left.len() as u64;
+        if let Some(running) = self.pending.back_mut() {
+            running.tenth.faults.not_finite += not_finite;
+            running.tenth.faults.lost += std::mem::take(&mut self.lost_before);
+        }
+        if not_finite > 0 {
+            self.time.count_not_finite(not_finite);
+        }
+    }
+
+    /// Runs the frames and ends the cells that are due at the present sample.
+    fn meet_events(&mut self, tenths: &mut Vec<Tenth>) {
+        let Some(next) = self.next else { return };
+        for window in 0..WINDOWS {
+            if self.frame_ends[window] == next.sample {
+                self.run_frame(window, next.sample);
+                self.frame_ends[window] += self.transforms[window].hop() as i64;
+            }
+        }
+        let cell = self.rate.grid_step(next.sample, CELLS_PER_SECOND);
+        if self.rate.grid_start(cell, CELLS_PER_SECOND) == next.sample {
+            self.measure_cell(next.sample);
+            self.forget_stale_coherence();
+            let tenth = self.rate.tenth_of(next.sample);
+            if self.rate.tenth_start(tenth) == next.sample {
+                if let Some(running) = self.pending.back_mut() {
+                    self.time.end_tenth(&mut running.tenth);
+                    running.ended = true;
+                }
+                self.open_tenth(next);
+            }
+        }
+        // The last frame centred in a tenth ends half a window after it.
+        let half = self.transforms[LONG].length() as i64 / 2;
+        while let Some(oldest) = self.pending.front() {
+            let end = self.rate.tenth_start(oldest.tenth.index + 1);
+            if !oldest.ended || next.sample < end + half {
+                break;
+            }
+            tenths.extend(self.pending.pop_front().map(|p| p.tenth));
+        }
+    }
+
+    fn measure_cell(&mut self, end: i64) {
+        let count = usize::try_from(end - self.cell_start).unwrap_or(0);
+        let channels = [self.lookback.newest(0, count), self.lookback.newest(self.channels - 1, count)];
+        if let Some(running) = self.pending.back_mut() {
+            self.time.cell(&channels[..self.channels], &mut running.tenth);
+        }
+        self.cell_start = end;
+    }
+
+    /// A 2 s average of sound that is long gone says nothing of now.
+    fn forget_stale_coherence(&mut self) {
+        if self.since_long_frame as f64 > STALE_SECS * self.rate.as_f64() {
+            self.coherence.clear();
+        }
+    }
+
+    fn run_frame(&mut self, window: usize, end: i64) {
+        let transform = &mut self.transforms[window];
+        let length = transform.length();
+        if self.lookback.len() < length {
+            return;
+        }
+        let channels = [self.lookback.newest(0, length), self.lookback.newest(self.channels - 1, length)];
+        transform.run(&channels[..self.channels]);
+        let (bins, used) = (&transform.bins, transform.used());
+
+        let mut spans = [Cross::default(); SPANS];
+        for (sum, span) in spans.iter_mut().zip(&self.plan.spans) {
+            if span.window == window {
+                *sum = sum_span(span, bins, &used);
+            }
+        }
+        self.averages.push(window, bins, &used, &self.plan.lines[window], &spans);
+        if window == LONG {
+            self.since_long_frame = 0;
+            self.coherence.push(bins, used.start, &self.plan.long_spans);
+            let mut energies = [Cross::default(); SPANS];
+            for (sum, span) in energies.iter_mut().zip(&self.plan.long_spans) {
+                *sum = sum_span(span, bins, &used);
+            }
+            self.averages.push_coherent(self.coherence.newest(), &energies);
+        }
+        let centre = self.rate.tenth_of(end - length as i64 / 2);
+        if let Some(pending) = self.pending.iter_mut().find(|p| p.tenth.index == centre) {
+            add_frame(&mut pending.tenth, window, &spans, &self.plan, self.coherence.newest());
+        }
+    }
+}
+
+/// Adds the spans of one frame to its tenth.
+fn add_frame(
+    tenth: &mut Tenth,
+    window: usize,
+    spans: &[Cross; SPANS],
+    plan: &Plan,
+    coherent: &[crate::reading::Coherent],
+) {
+    tenth.frames_of[window] += 1;
+    let add = |kept: &mut Stored, span: usize| {
+        if plan.spans[span].window == window {
+            *kept = Stored::from(Cross::from(*kept) + spans[span]);
+        }
+    };
+    for (third, kept) in tenth.thirds.iter_mut().enumerate() {
+        add(kept, third);
+    }
+    for (band, kept) in tenth.bands.iter_mut().enumerate() {
+        add(kept, THIRDS + band);
+    }
+    add(&mut tenth.whole, WHOLE_SPAN);
+    if window == LONG {
+        tenth.coherent_thirds.copy_from_slice(&coherent[..THIRDS]);
+        tenth.coherent_bands.copy_from_slice(&coherent[THIRDS..THIRDS + BANDS]);
+        tenth.coherent_whole = coherent[WHOLE_SPAN];
+    }
 }

@@ -18,8 +18,9 @@ const FIRST_THIRD_X: i32 = -17;
 /// Nominal labels of the thirds in Hz, IEC 61260-1 Annex E / ISO 266 (labels from memory; the frequencies are
 /// computed).
 pub const THIRD_LABELS: [&str; THIRDS] = [
-    "20", "25", "31.5", "40", "50", "63", "80", "100", "125", "160", "200", "250", "315", "400", "500", "630",
-    "800", "1k", "1.25k", "1.6k", "2k", "2.5k", "3.15k", "4k", "5k", "6.3k", "8k", "10k", "12.5k", "16k", "20k",
+    "20", "25", "31.5", "40", "50", "63", "80", "100", "125", "160", "200", "250", "315", "400", "500",
+    "630", "800", "1k", "1.25k", "1.6k", "2k", "2.5k", "3.15k", "4k", "5k", "6.3k", "8k", "10k", "12.5k",
+    "16k", "20k",
 ];
 
 /// Index of the third labelled 63 Hz: from here up a third meets its level accuracy; the thirds below are

@@ -1,1 +1,185 @@
-//! coherence
+//! Coherence and out of step: per bin of the longest window, averaged over 2 s, bias taken out, then weighted
+//! over the bins of a third or band.
+//!
+//! Taken from the summed cross spectrum of a band coherence collapses for a mere delay, and in a short window too;
+//! taken per bin of the long window it holds up to tens of milliseconds. `docs/measures.md` has the numbers.
+
+use crate::bands::BinSpan;
+use crate::cross::Cross;
+use crate::reading::{Coherent, Gate, Maybe};
+use std::collections::VecDeque;
+
+/// Seconds that coherence is averaged over.
+pub(crate) const COHERENCE_SECS: f64 = 2.0;
+
+/// Independent averages that one of the overlapping windows is worth: Hann at 75 % overlap (Welch, IEEE Trans.
+/// AU-15(2), 1967; Harris 1978 eq. 17: 0.522 for many windows).
+const INDEPENDENT_PER_WINDOW: f64 = 0.52;
+
+/// Powers of one long frame, bin by bin, in single precision.
+#[derive(Clone)]
+struct Powers {
+    ll: Vec<f32>,
+    rr: Vec<f32>,
+    re: Vec<f32>,
+    im: Vec<f32>,
+}
+
+impl Powers {
+    fn zero(bins: usize) -> Self {
+        Self { ll: vec![0.0; bins], rr: vec![0.0; bins], re: vec![0.0; bins], im: vec![0.0; bins] }
+    }
+
+    #[expect(clippy::cast_possible_truncation, reason = "storage in single precision is the purpose")]
+    fn set(&mut self, bins: &[Cross]) {
+        for (i, bin) in bins.iter().enumerate() {
+            self.ll[i] = bin.ll as f32;
+            self.rr[i] = bin.rr as f32;
+            self.re[i] = bin.re as f32;
+            self.im[i] = bin.im as f32;
+        }
+    }
+
+    fn add(&mut self, other: &Self) {
+        let pairs = [
+            (&mut self.ll, &other.ll),
+            (&mut self.rr, &other.rr),
+            (&mut self.re, &other.re),
+            (&mut self.im, &other.im),
+        ];
+        for (sum, more) in pairs {
+            for (s, m) in sum.iter_mut().zip(more) {
+                *s += m;
+            }
+        }
+    }
+
+    fn clear(&mut self) {
+        for part in [&mut self.ll, &mut self.rr, &mut self.re, &mut self.im] {
+            part.fill(0.0);
+        }
+    }
+}
+
+/// The sliding 2 s average. Sums are only ever added to, never subtracted from: the older half of the window keeps
+/// running sums from its newest frame back, the newer half one sum of its own, so that no rounding builds up and
+/// |Slr|² stays within Sll·Srr.
+pub(crate) struct Coherence {
+    windows: usize,
+    /// Sums over the older frames: the first is the sum of all of them, the next leaves out the oldest, and so on.
+    older: VecDeque<Powers>,
+    /// The newer frames, each alone, oldest first.
+    newer: VecDeque<Powers>,
+    newer_sum: Powers,
+    spare: Vec<Powers>,
+    /// √(Sll·Srr) and its product with the raw coherence, per bin, of the newest average.
+    weight: Vec<f64>,
+    weighted: Vec<f64>,
+    newest: Vec<Coherent>,
+}
+
+impl Coherence {
+    /// `bins` bins of the long window, `windows` frames in 2 s, `spans` thirds and bands.
+    pub(crate) fn new(bins: usize, windows: usize, spans: usize) -> Self {
+        Self {
+            windows: windows.max(4),
+            older: VecDeque::new(),
+            newer: VecDeque::new(),
+            newer_sum: Powers::zero(bins),
+            spare: Vec::new(),
+            weight: vec![0.0; bins],
+            weighted: vec![0.0; bins],
+            newest: vec![Coherent::default(); spans],
+        }
+    }
+
+    /// Forgets all frames.
+    pub(crate) fn clear(&mut self) {
+        self.spare.extend(self.older.drain(..));
+        self.spare.extend(self.newer.drain(..));
+        self.newer_sum.clear();
+        self.newest.fill(Coherent::default());
+    }
+
+    /// Takes the matrices of one long frame (bins of `spans` are counted from `first_bin`) and computes the newest
+    /// values for all spans.
+    pub(crate) fn push(&mut self, bins: &[Cross], first_bin: usize, spans: &[BinSpan]) {
+        let mut frame = self.spare.pop().unwrap_or_else(|| Powers::zero(bins.len()));
+        frame.set(bins);
+        self.newer_sum.add(&frame);
+        self.newer.push_back(frame);
+        if self.older.len() + self.newer.len() > self.windows {
+            if self.older.is_empty() {
+                self.turn();
+            }
+            self.spare.extend(self.older.pop_front());
+        }
+        if self.older.len() + self.newer.len() < self.windows {
+            return;
+        }
+        self.average(first_bin, spans);
+    }
+
+    /// Makes the newer frames the older ones: each becomes the sum of itself and all that came after it.
+    fn turn(&mut self) {
+        while let Some(mut frame) = self.newer.pop_back() {
+            if let Some(after) = self.older.front() {
+                frame.add(after);
+            }
+            self.older.push_front(frame);
+        }
+        self.newer_sum.clear();
+    }
+
+    fn average(&mut self, first_bin: usize, spans: &[BinSpan]) {
+        let older = self.older.front();
+        let sum = |newer: f32, older: Option<f32>| f64::from(newer) + f64::from(older.unwrap_or(0.0));
+        let at = |bin: usize| Cross {
+            ll: sum(self.newer_sum.ll[bin], older.map(|o| o.ll[bin])),
+            rr: sum(self.newer_sum.rr[bin], older.map(|o| o.rr[bin])),
+            re: sum(self.newer_sum.re[bin], older.map(|o| o.re[bin])),
+            im: sum(self.newer_sum.im[bin], older.map(|o| o.im[bin])),
+        };
+        for bin in 0..self.weight.len() {
+            let cross = at(bin);
+            let weight = (cross.ll * cross.rr).sqrt();
+            self.weight[bin] = weight;
+            let shared = cross.re * cross.re + cross.im * cross.im;
+            self.weighted[bin] = if weight > 0.0 { (shared / weight).min(weight) } else { 0.0 };
+        }
+        let per_window = 1.0 / self.windows as f64;
+        let over = |span: &BinSpan| {
+            let mut power = Cross::default();
+            let (mut weight, mut weighted) = (0.0, 0.0);
+            for (i, share) in span.weights.iter().enumerate() {
+                let bin = span.first + i - first_bin;
+                power += at(bin) * *share;
+                weight += self.weight[bin] * share;
+                weighted += self.weighted[bin] * share;
+            }
+            (power * per_window, weight, weighted)
+        };
+        let sums: Vec<_> = spans.iter().map(over).collect();
+        let loudest = sums.iter().map(|(power, ..)| power.total()).fold(0.0, f64::max);
+        let gate = Gate::bands(loudest);
+        let bias = 1.0 / (INDEPENDENT_PER_WINDOW * self.windows as f64);
+        for (newest, (power, weight, weighted)) in self.newest.iter_mut().zip(&sums) {
+            *newest = match power.correlation().filter(|_| gate.both_open(power)) {
+                Some(correlation) if *weight > 0.0 => {
+                    let coherence = ((weighted / weight - bias) / (1.0 - bias)).clamp(0.0, 1.0);
+                    let in_step = correlation.max(0.0).powi(2);
+                    Coherent {
+                        coherence: Maybe::new(Some(coherence)),
+                        out_of_step: Maybe::new(Some((coherence - in_step).max(0.0))),
+                    }
+                }
+                _ => Coherent::default(),
+            };
+        }
+    }
+
+    /// The newest values, one a span; absent until 2 s have been heard.
+    pub(crate) fn newest(&self) -> &[Coherent] {
+        &self.newest
+    }
+}

@@ -19,12 +19,14 @@
 #![forbid(unsafe_code)]
 
 mod analyzer;
+mod averages;
 pub mod bands;
 mod coherence;
 pub mod cross;
 pub mod delivery;
 pub mod loudness;
 mod meters;
+mod plan;
 mod programme;
 pub mod rate;
 pub mod reading;
@@ -35,7 +37,7 @@ pub mod verdict;
 mod view;
 pub mod window;
 
-pub use analyzer::Analyzer;
+pub use analyzer::{Analyzer, LARGEST_SAMPLE};
 pub use bands::{BandEdges, Span};
 pub use cross::Cross;
 pub use programme::Programme;

@@ -1,16 +1,107 @@
 //! Loudness of a programme: everything since reset, each song tenth counted once.
-use crate::tenth::Tenth;
+
+use crate::loudness::{TENTHS_PER_BLOCK, TENTHS_PER_SHORT_TERM, integrated_lufs, range_lu};
+use crate::tenth::{Grid, Tenth};
 use crate::view::Loudness;
+use std::collections::BTreeMap;
+
+/// Energy of one tenth.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Energy {
+    /// Σ of K-weighted squares.
+    k: f64,
+    frames: u32,
+    length: u32,
+}
 
 /// Integrated loudness and loudness range over tenths.
+///
+/// # Definition
+/// A gating block is four neighbouring tenths of the grid, a short-term window thirty, each measured whole; a
+/// tenth that was heard in part (where a passage starts or ends) belongs to no block, as BS.1770 drops an
+/// incomplete one. A passage that is looped counts once: a later pass replaces the earlier, unless less of the
+/// tenth was heard this time. Song time and clock time are kept apart: clock time is reported only while there is
+/// no song time, so that sound heard while the transport stands never mixes into the programme.
 #[derive(Clone, Debug, Default)]
-pub struct Programme {}
+pub struct Programme {
+    tenths: BTreeMap<(Grid, i64), Energy>,
+    /// Integrated loudness, range and seconds of the tenths above, when they are still true.
+    known: Option<(Option<f64>, Option<f64>, f64)>,
+}
+
+/// Most tenths a programme keeps on each grid: six hours. The earliest go first.
+const MOST_TENTHS: usize = 6 * 36_000;
 
 impl Programme {
     /// Takes a tenth; one that was measured before is replaced, unless less of it was heard this time.
-    pub fn push(&mut self, _tenth: &Tenth) {}
+    pub fn push(&mut self, tenth: &Tenth) {
+        self.known = None;
+        let energy = Energy { k: tenth.sums.k, frames: tenth.sums.frames, length: tenth.length };
+        let kept = self.tenths.entry((tenth.grid, tenth.index)).or_insert(energy);
+        if energy.frames >= kept.frames {
+            *kept = energy;
+        }
+        if self.tenths.len() > MOST_TENTHS {
+            let first = (tenth.grid, i64::MIN)..=(tenth.grid, i64::MAX);
+            if let Some(key) = self.tenths.range(first).next().map(|(key, _)| *key) {
+                self.tenths.remove(&key);
+            }
+        }
+    }
+
     /// Forgets everything.
-    pub fn clear(&mut self) {}
-    /// Writes integrated loudness, range and measured seconds.
-    pub fn fill(&self, _loudness: &mut Loudness) {}
+    pub fn clear(&mut self) {
+        self.tenths.clear();
+        self.known = None;
+    }
+
+    /// Writes integrated loudness, range and measured seconds, exact for all tenths taken so far. Costs a walk over
+    /// the programme when a tenth has come since the last call, and nothing otherwise.
+    pub fn fill(&mut self, loudness: &mut Loudness) {
+        let (integrated, range, secs) = match self.known {
+            Some(known) => known,
+            None => *self.known.insert(self.measure()),
+        };
+        loudness.integrated_lufs = integrated;
+        loudness.range_lu = range;
+        loudness.measured_secs = secs;
+    }
+
+    fn measure(&self) -> (Option<f64>, Option<f64>, f64) {
+        let has_song = self.tenths.keys().next().is_some_and(|(grid, _)| *grid == Grid::Song);
+        let grid = if has_song { Grid::Song } else { Grid::Clock };
+        let energies: Vec<(i64, Energy)> = self
+            .tenths
+            .range((grid, i64::MIN)..=(grid, i64::MAX))
+            .map(|((_, index), energy)| (*index, *energy))
+            .collect();
+        let blocks = windows(&energies, TENTHS_PER_BLOCK);
+        let integrated = integrated_lufs(blocks.iter().copied());
+        let range = range_lu(windows(&energies, TENTHS_PER_SHORT_TERM).into_iter());
+        (integrated, range, energies.len() as f64 / 10.0)
+    }
+}
+
+/// K-weighted mean squares of all runs of `count` neighbouring whole tenths.
+fn windows(energies: &[(i64, Energy)], count: usize) -> Vec<f64> {
+    let mut found = Vec::with_capacity(energies.len().saturating_sub(count - 1));
+    let mut run = 0;
+    for (i, (index, energy)) in energies.iter().enumerate() {
+        let follows = i > 0 && energies[i - 1].0 + 1 == *index;
+        let whole = energy.frames >= energy.length;
+        run = if !whole {
+            0
+        } else if follows {
+            run + 1
+        } else {
+            1
+        };
+        if run >= count {
+            let window = &energies[i + 1 - count..=i];
+            let k: f64 = window.iter().map(|(_, e)| e.k).sum();
+            let frames: f64 = window.iter().map(|(_, e)| f64::from(e.frames)).sum();
+            found.push(k / frames);
+        }
+    }
+    found
 }

@@ -98,7 +98,11 @@ impl SampleRate {
     pub fn window_lengths(self) -> [usize; 3] {
         WINDOWS_AT_48K.map(|at_48k| {
             let exact = f64::from(at_48k) * self.as_f64() / 48_000.0;
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "exponent is 9 to 17")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "exponent is 9 to 17"
+            )]
             let exponent = exact.log2().round() as u32;
             1_usize << exponent
         })

@@ -179,10 +179,8 @@ impl Timecode {
     pub fn from_fields(rate: FrameRate, fields: [i64; 4]) -> Result<Self, TimecodeError> {
         let [h, m, s, f] = fields;
         let (counted, dropped) = (rate.counted(), rate.dropped());
-        let in_range = (0..24).contains(&h)
-            && (0..60).contains(&m)
-            && (0..60).contains(&s)
-            && (0..counted).contains(&f);
+        let in_range =
+            (0..24).contains(&h) && (0..60).contains(&m) && (0..60).contains(&s) && (0..counted).contains(&f);
         if !in_range {
             return Err(TimecodeError::Range { rate: rate.name() });
         }
@@ -227,7 +225,9 @@ pub enum TimecodeError {
     #[error("expected a timecode of the form HH:MM:SS:FF; nothing was changed")]
     Form,
     /// A field is out of range.
-    #[error("hours go to 23, minutes and seconds to 59, and frames to one under the count of {rate} fps; nothing was changed")]
+    #[error(
+        "hours go to 23, minutes and seconds to 59, and frames to one under the count of {rate} fps; nothing was changed"
+    )]
     Range {
         /// The frame rate.
         rate: &'static str,

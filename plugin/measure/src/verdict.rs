@@ -1,8 +1,7 @@
 //! The verdicts as data: which band, how much, fixable or spacious. Words belong to the screen and the report.
 
-use crate::bands::{BandEdges, Span};
+use crate::bands::{BANDS, BandEdges, Span, THIRDS, third_centre_hz, third_span};
 use crate::delivery::DeliveryVerdict;
-use crate::reading::Readings;
 use crate::view::Spectral;
 
 /// What the width is, and whether it is real.
@@ -77,11 +76,12 @@ pub enum Mono {
         /// The named band that loses most.
         worst: BandLoss,
     },
-    /// Mono loses sound: over [`MONO_FAULT_DB`] in all or [`MONO_FAULT_BAND_DB`] in a band.
+    /// Mono loses sound: [`MONO_FAULT_DB`] in all, [`MONO_FAULT_BAND_DB`] in a band, or
+    /// [`MONO_FAULT_OUT_OF_STEP_DB`] in a band that is out of step.
     Loses {
         /// Loss over the whole range, dB.
         loss_db: f64,
-        /// The named band that loses most.
+        /// The named band that loses most, of those within [`VERDICT_RANGE_DB`] of the loudest.
         worst: BandLoss,
         /// Whether the loss is of one sound out of step, and so can be fixed.
         fixable: bool,
@@ -124,10 +124,156 @@ pub struct Verdicts {
     pub delivery: DeliveryVerdict,
 }
 
+/// Side share under which a signal is called mono: side 23 dB under mid (common practice, no source).
+pub const MONO_SHARE: f64 = 0.005;
+/// Side share under which a stereo signal is called narrow (common practice, no source).
+pub const NARROW_SHARE: f64 = 0.10;
+/// Coherence under which wide sound is called spacious.
+pub const SPACIOUS_COHERENCE: f64 = 0.4;
+/// Correlation from which a level difference is called a pan, and the least difference in dB.
+pub const PANNED: (f64, f64) = (0.9, 1.5);
+/// Out of step in a third from which it is a fault: the design's finding threshold. Real rain, wind, hiss and
+/// crowds stay under it.
+pub const OUT_OF_STEP_FAULT: f64 = 0.6;
+/// Out of step at which the run of thirds around a fault ends.
+pub const OUT_OF_STEP_EDGE: f64 = 0.5;
+/// How far under the loudest third, in dB, a third still counts for a verdict.
+pub const VERDICT_RANGE_DB: f64 = 30.0;
+/// Correlation at or under which a third counts as opposed.
+pub const OPPOSED_CORRELATION: f64 = -0.7;
+/// Mono loss up to which mono is said to keep the sound, dB.
+pub const MONO_HOLDS_DB: f64 = -1.0;
+/// Mono loss of the whole range from which sound is said to be lost, dB. Unrelated channels lose 3.01 dB by
+/// arithmetic and are no fault, so the limit lies half a decibel past that.
+pub const MONO_FAULT_DB: f64 = -3.5;
+/// Mono loss of a band from which sound is said to be lost, dB.
+pub const MONO_FAULT_BAND_DB: f64 = -6.0;
+/// Mono loss of a band from which sound is said to be lost when that band is out of step, dB: what unrelated
+/// channels lose is no excuse there.
+pub const MONO_FAULT_OUT_OF_STEP_DB: f64 = -3.0;
+
 impl Verdicts {
-    /// Judges the newest readings.
-    pub fn of(_spectral: &Spectral, _edges: &BandEdges, _channels: u8) -> Self {
-        let _: Option<Readings> = None;
-        Self::default()
+    /// Judges one average of the spectral readings (the slow one, on a screen) of a signal of `channels` channels.
+    /// Delivery needs loudness and is judged by [`DeliveryVerdict::of`].
+    pub fn of(spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
+        let fault = out_of_step(spectral);
+        Self {
+            width: width(spectral, channels, fault),
+            mono: mono(spectral, edges, fault),
+            phase: phase(spectral, fault),
+            delivery: DeliveryVerdict::default(),
+        }
+    }
+}
+
+/// Thirds loud enough to judge by: within [`VERDICT_RANGE_DB`] of the loudest.
+fn counts(spectral: &Spectral) -> [bool; THIRDS] {
+    let loudest = spectral.thirds.iter().filter_map(|t| t.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
+    spectral.thirds.map(|t| t.level_dbfs.is_some_and(|level| level >= loudest - VERDICT_RANGE_DB))
+}
+
+/// The worst run of thirds that are out of step, if any is a fault.
+fn out_of_step(spectral: &Spectral) -> Option<OutOfStep> {
+    let counts = counts(spectral);
+    let value = |third: usize| spectral.thirds[third].out_of_step.filter(|_| counts[third]);
+    let (worst_third, worst) =
+        (0..THIRDS).filter_map(|t| value(t).map(|v| (t, v))).max_by(|a, b| a.1.total_cmp(&b.1))?;
+    if worst < OUT_OF_STEP_FAULT {
+        return None;
+    }
+    let holds = |third: &usize| value(*third).is_some_and(|v| v >= OUT_OF_STEP_EDGE);
+    // In a delayed copy some thirds happen to add up: a run may step over one third.
+    let reach = |thirds: &mut dyn Iterator<Item = usize>| {
+        let mut end = worst_third;
+        let mut missed = 0;
+        for third in thirds {
+            if holds(&third) {
+                (end, missed) = (third, 0);
+            } else {
+                missed += 1;
+                if missed > 1 {
+                    break;
+                }
+            }
+        }
+        end
+    };
+    let low = reach(&mut (0..worst_third).rev());
+    let high = reach(&mut (worst_third + 1..THIRDS));
+    let correlation = |third: usize| spectral.thirds[third].correlation;
+    Some(OutOfStep {
+        span: Span { low_hz: third_span(low).low_hz, high_hz: third_span(high).high_hz },
+        worst,
+        worst_hz: third_centre_hz(worst_third),
+        correlation: correlation(worst_third).unwrap_or(0.0),
+        opposed: (low..=high).all(|t| correlation(t).is_none_or(|c| c <= OPPOSED_CORRELATION)),
+    })
+}
+
+fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>) -> Width {
+    let whole = &spectral.whole;
+    let Some(side_share) = whole.side_share else { return Width::Unknown };
+    if channels == 1 {
+        return Width::Mono;
+    }
+    if let Some(fault) = fault {
+        return Width::OutOfStep(fault);
+    }
+    match whole.channel_dbfs {
+        [Some(_), None] => return Width::OneSided { right: false },
+        [None, Some(_)] => return Width::OneSided { right: true },
+        _ if whole.correlation.is_none() => {
+            return Width::OneSided { right: whole.channel_dbfs[1] > whole.channel_dbfs[0] };
+        }
+        _ => {}
+    }
+    if side_share < MONO_SHARE {
+        return Width::Mono;
+    }
+    if let (Some(correlation), Some(balance_db)) = (whole.correlation, whole.balance_db)
+        && correlation >= PANNED.0
+        && balance_db.abs() >= PANNED.1
+    {
+        return Width::Panned { balance_db };
+    }
+    if side_share < NARROW_SHARE {
+        return Width::Narrow { side_share };
+    }
+    match whole.coherence {
+        Some(coherence) if coherence < SPACIOUS_COHERENCE => Width::Spacious { side_share, coherence },
+        _ => Width::Wide { side_share },
+    }
+}
+
+fn mono(spectral: &Spectral, edges: &BandEdges, fault: Option<OutOfStep>) -> Mono {
+    let Some(loss_db) = spectral.whole.mono_loss_db else { return Mono::Unknown };
+    let loudest = spectral.bands.iter().filter_map(|b| b.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
+    let worst = (0..BANDS)
+        .filter(|b| spectral.bands[*b].level_dbfs.is_some_and(|l| l >= loudest - VERDICT_RANGE_DB))
+        .filter_map(|band| spectral.bands[band].mono_loss_db.map(|loss_db| BandLoss { band, loss_db }))
+        .min_by(|a, b| a.loss_db.total_cmp(&b.loss_db))
+        .unwrap_or(BandLoss { band: 0, loss_db });
+    let band = edges.span(worst.band);
+    let fixable = fault.is_some_and(|f| f.span.low_hz < band.high_hz && f.span.high_hz > band.low_hz);
+    let loses = loss_db <= MONO_FAULT_DB
+        || worst.loss_db <= MONO_FAULT_BAND_DB
+        || (fixable && worst.loss_db <= MONO_FAULT_OUT_OF_STEP_DB);
+    if loses {
+        Mono::Loses { loss_db, worst, fixable }
+    } else if loss_db >= MONO_HOLDS_DB && worst.loss_db >= MONO_HOLDS_DB * 3.0 {
+        Mono::Holds { loss_db }
+    } else {
+        Mono::Thins { loss_db, worst }
+    }
+}
+
+fn phase(spectral: &Spectral, fault: Option<OutOfStep>) -> Phase {
+    if let Some(fault) = fault {
+        return Phase::OutOfStep(fault);
+    }
+    match (spectral.whole.coherence, spectral.whole.correlation) {
+        (Some(coherence), _) if coherence < SPACIOUS_COHERENCE => Phase::Unrelated,
+        (Some(_), Some(_)) => Phase::InStep,
+        _ => Phase::Unknown,
     }
 }

@@ -1,0 +1,204 @@
+//! Fast, slow and since-reset averages of the spans and the lines.
+
+use crate::bands::{BANDS, BinSpan, THIRDS, WINDOWS};
+use crate::cross::{Cross, power_db};
+use crate::meters::{FAST_SECS, SLOW_SECS};
+use crate::plan::{Plan, SPANS, WHOLE_SPAN};
+use crate::rate::SampleRate;
+use crate::reading::{Coherent, Gate, Maybe, Readings};
+use crate::stft::LINE_PER_POWER;
+use crate::view::Spectral;
+use std::ops::Range;
+
+/// Number of averages: fast, slow, since reset.
+const AVERAGES: usize = 3;
+/// Index of the since-reset average.
+const SINCE_RESET: usize = 2;
+/// Power under which an average is set to 0, so that silence never runs into denormals.
+const POWER_FLOOR: f64 = 1e-30;
+
+/// Weighted mean of values that are no sums: coherence and out of step, weighted by energy.
+#[derive(Clone, Copy, Default)]
+struct Weighted {
+    coherence: f64,
+    out_of_step: f64,
+    weight: f64,
+}
+
+impl Weighted {
+    fn push(&mut self, value: Coherent, energy: f64) {
+        if let (Some(coherence), Some(out_of_step)) = (value.coherence.get(), value.out_of_step.get()) {
+            self.coherence += coherence * energy;
+            self.out_of_step += out_of_step * energy;
+            self.weight += energy;
+        }
+    }
+
+    fn mean(&self) -> Coherent {
+        let mean = |sum: f64| Maybe::new((self.weight > 0.0).then(|| sum / self.weight));
+        Coherent { coherence: mean(self.coherence), out_of_step: mean(self.out_of_step) }
+    }
+}
+
+/// The averages of one layer.
+pub(crate) struct Averages {
+    /// Step of the exponential averages, per average and window: 1 − exp(−hop/(τ·rate)). For the since-reset sum
+    /// unused.
+    steps: [[f64; WINDOWS]; 2],
+    /// How much of an average is filled, 0…1 for the exponential ones, frames for the sum.
+    filled: [[f64; WINDOWS]; AVERAGES],
+    spans: Vec<[Cross; AVERAGES]>,
+    windows: Vec<usize>,
+    lines: Vec<[f64; AVERAGES]>,
+    line_window_starts: [usize; WINDOWS + 1],
+    hold: Vec<f64>,
+    coherent: Vec<Weighted>,
+}
+
+impl Averages {
+    pub(crate) fn new(rate: SampleRate, plan: &Plan) -> Self {
+        let steps = [FAST_SECS, SLOW_SECS].map(|tau| {
+            plan.lengths.map(|length| 1.0 - (-(length as f64 / 4.0) / (tau * rate.as_f64())).exp())
+        });
+        let mut starts = [0; WINDOWS + 1];
+        for w in 0..WINDOWS {
+            starts[w + 1] = starts[w] + plan.lines[w].len();
+        }
+        let lines = plan.line_hz.len();
+        Self {
+            steps,
+            filled: [[0.0; WINDOWS]; AVERAGES],
+            spans: vec![[Cross::default(); AVERAGES]; SPANS],
+            windows: plan.spans.iter().map(|s| s.window).collect(),
+            lines: vec![[0.0; AVERAGES]; lines],
+            line_window_starts: starts,
+            hold: vec![0.0; lines],
+            coherent: vec![Weighted::default(); SPANS],
+        }
+    }
+
+    /// Forgets the since-reset average and the peak hold.
+    pub(crate) fn forget(&mut self) {
+        self.filled[SINCE_RESET] = [0.0; WINDOWS];
+        self.spans.iter_mut().for_each(|s| s[SINCE_RESET] = Cross::default());
+        self.lines.iter_mut().for_each(|l| l[SINCE_RESET] = 0.0);
+        self.hold.fill(0.0);
+        self.coherent.fill(Weighted::default());
+    }
+
+    /// Takes one frame of `window`: its bins (counted from `used.start`), of which `lines` are shown as lines, and
+    /// the matrices of its spans.
+    pub(crate) fn push(
+        &mut self,
+        window: usize,
+        bins: &[Cross],
+        used: &Range<usize>,
+        lines: &Range<usize>,
+        spans: &[Cross],
+    ) {
+        let [fast, slow] = [self.steps[0][window], self.steps[1][window]];
+        for (average, step) in [(0, fast), (1, slow)] {
+            let filled = &mut self.filled[average][window];
+            *filled += step * (1.0 - *filled);
+        }
+        self.filled[SINCE_RESET][window] += 1.0;
+
+        for (span, kept) in self.spans.iter_mut().enumerate() {
+            if self.windows[span] != window {
+                continue;
+            }
+            let new = spans[span];
+            for (average, step) in [(0, fast), (1, slow)] {
+                kept[average] = settled(kept[average] * (1.0 - step) + new * step);
+            }
+            kept[SINCE_RESET] += new;
+        }
+        let shown = &bins[lines.start - used.start..lines.end - used.start];
+        let first = self.line_window_starts[window];
+        for (i, bin) in shown.iter().enumerate() {
+            let power = bin.total();
+            let [fast_line, slow_line, sum] = &mut self.lines[first + i];
+            *fast_line = settled_power(*fast_line + fast * (power - *fast_line));
+            *slow_line = settled_power(*slow_line + slow * (power - *slow_line));
+            *sum += power;
+            self.hold[first + i] = self.hold[first + i].max(power);
+        }
+    }
+
+    /// Takes the coherence that a long frame brought, weighted by the frame's energy in each span.
+    pub(crate) fn push_coherent(&mut self, newest: &[Coherent], energies: &[Cross]) {
+        for ((kept, value), energy) in self.coherent.iter_mut().zip(newest).zip(energies) {
+            kept.push(*value, energy.total());
+        }
+    }
+
+    /// Writes the three averages and the peak hold.
+    pub(crate) fn fill(
+        &self,
+        averages: &mut [Spectral; AVERAGES],
+        hold_dbfs: &mut Vec<f32>,
+        newest: &[Coherent],
+    ) {
+        for (average, spectral) in averages.iter_mut().enumerate() {
+            self.fill_one(average, spectral, newest);
+        }
+        hold_dbfs.clear();
+        hold_dbfs.extend(self.hold.iter().map(|power| line_dbfs(*power)));
+    }
+
+    fn fill_one(&self, average: usize, spectral: &mut Spectral, newest: &[Coherent]) {
+        let scale = self.filled[average].map(|filled| if filled > 0.0 { 1.0 / filled } else { 0.0 });
+        spectral.lines_dbfs.clear();
+        for (edges, scale) in self.line_window_starts.windows(2).zip(scale) {
+            let lines = self.lines[edges[0]..edges[1]].iter();
+            spectral.lines_dbfs.extend(lines.map(|line| line_dbfs(line[average] * scale)));
+        }
+        let mut cross = [Cross::default(); SPANS];
+        for (span, slot) in cross.iter_mut().enumerate() {
+            *slot = self.spans[span][average] * scale[self.windows[span]];
+        }
+        let coherent = |span: usize| {
+            if average == SINCE_RESET { self.coherent[span].mean() } else { newest[span] }
+        };
+        read_spans(&cross, coherent, spectral);
+    }
+}
+
+/// Reads all spans under their gates: thirds, bands, whole range.
+pub(crate) fn read_spans(
+    cross: &[Cross; SPANS],
+    coherent: impl Fn(usize) -> Coherent,
+    spectral: &mut Spectral,
+) {
+    let loudest = |spans: &[Cross]| spans.iter().map(Cross::total).fold(0.0, f64::max);
+    let third_gate = Gate::bands(loudest(&cross[..THIRDS]));
+    let band_gate = Gate::bands(loudest(&cross[THIRDS..WHOLE_SPAN]));
+    for (third, slot) in spectral.thirds.iter_mut().enumerate() {
+        *slot = Readings::of(&cross[third], coherent(third), third_gate);
+    }
+    for (band, slot) in spectral.bands.iter_mut().enumerate() {
+        *slot = Readings::of(&cross[THIRDS + band], coherent(THIRDS + band), band_gate);
+    }
+    spectral.whole = Readings::of(&cross[WHOLE_SPAN], coherent(WHOLE_SPAN), Gate::broadband());
+}
+
+/// Sums the bins of a span.
+pub(crate) fn sum_span(span: &BinSpan, bins: &[Cross], used: &Range<usize>) -> Cross {
+    let Some(start) = span.first.checked_sub(used.start) else { return Cross::default() };
+    span.weights.iter().zip(bins.get(start..).unwrap_or_default()).map(|(share, bin)| *bin * *share).sum()
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a level on a screen")]
+fn line_dbfs(power: f64) -> f32 {
+    power_db(power * LINE_PER_POWER) as f32
+}
+
+fn settled_power(power: f64) -> f64 {
+    if power < POWER_FLOOR { 0.0 } else { power }
+}
+
+fn settled(cross: Cross) -> Cross {
+    if cross.total() < POWER_FLOOR { Cross::default() } else { cross }
+}
+
+const _: () = assert!(THIRDS + BANDS == WHOLE_SPAN);

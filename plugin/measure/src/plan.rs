@@ -1,0 +1,118 @@
+//! Which bins of which window make up the thirds, the bands, the whole range and the line spectrum.
+
+use crate::bands::{
+    BANDS, BandEdges, BinSpan, LONG, THIRDS, WHOLE, WINDOWS, change_overs_hz, third_span, thirds_at,
+    window_for,
+};
+use crate::rate::SampleRate;
+use std::ops::Range;
+use std::sync::Arc;
+
+/// Index of the whole range among the spans; the thirds come first, then the bands.
+pub(crate) const WHOLE_SPAN: usize = THIRDS + BANDS;
+/// Number of spans.
+pub(crate) const SPANS: usize = WHOLE_SPAN + 1;
+
+/// The plan for one rate and one set of band edges.
+pub(crate) struct Plan {
+    /// Window lengths, longest first.
+    pub(crate) lengths: [usize; WINDOWS],
+    /// Bins that each window has to compute.
+    pub(crate) used: [Range<usize>; WINDOWS],
+    /// Thirds, bands, whole range: bins of the window that measures each.
+    pub(crate) spans: Vec<BinSpan>,
+    /// The same spans in bins of the longest window, for coherence.
+    pub(crate) long_spans: Vec<BinSpan>,
+    /// Bins of the line spectrum, a stretch of each window.
+    pub(crate) lines: [Range<usize>; WINDOWS],
+    /// Frequencies of all lines.
+    pub(crate) line_hz: Arc<[f32]>,
+}
+
+impl Plan {
+    pub(crate) fn new(rate: SampleRate, edges: BandEdges) -> Self {
+        let lengths = rate.window_lengths();
+        let thirds = thirds_at(rate);
+        let span_of = |window: usize, span| BinSpan::new(window, lengths[window], rate, span);
+        let nothing = |window| BinSpan { window, first: 0, weights: Vec::new() };
+
+        let mut spans = Vec::with_capacity(SPANS);
+        let mut long_spans = Vec::with_capacity(SPANS);
+        for third in 0..THIRDS {
+            let span = third_span(third);
+            let window = window_for(span.low_hz);
+            let exists = third < thirds;
+            spans.push(if exists { span_of(window, span) } else { nothing(window) });
+            long_spans.push(if exists { span_of(LONG, span) } else { nothing(LONG) });
+        }
+        for band in 0..BANDS {
+            let span = edges.span(band);
+            spans.push(span_of(window_for(span.low_hz), span));
+            long_spans.push(span_of(LONG, span));
+        }
+        spans.push(span_of(LONG, WHOLE));
+        long_spans.push(span_of(LONG, WHOLE));
+
+        let lines = line_ranges(rate, lengths);
+        let bin_hz = lengths.map(|length| rate.as_f64() / length as f64);
+        #[expect(clippy::cast_possible_truncation, reason = "a frequency on a screen")]
+        let line_hz = (0..WINDOWS)
+            .flat_map(|w| lines[w].clone().map(move |bin| (bin as f64 * bin_hz[w]) as f32))
+            .collect();
+        let used = std::array::from_fn(|w| {
+            let all = spans.iter().chain(&long_spans).filter(|s| s.window == w && !s.weights.is_empty());
+            let first = all.clone().map(|s| s.first).chain([lines[w].start]).min().unwrap_or(0);
+            let end = all.map(BinSpan::end).chain([lines[w].end]).max().unwrap_or(0);
+            first..end
+        });
+        Self { lengths, used, spans, long_spans, lines, line_hz }
+    }
+}
+
+/// Bins of each window that the line spectrum shows: from the first bin over 10 Hz to the upper edge of the 20 kHz
+/// third, or half the rate.
+fn line_ranges(rate: SampleRate, lengths: [usize; WINDOWS]) -> [Range<usize>; WINDOWS] {
+    let [low_to_middle, middle_to_high] = change_overs_hz();
+    let top = third_span(THIRDS - 1).high_hz;
+    let edges = [10.0, low_to_middle, middle_to_high, top];
+    std::array::from_fn(|w| {
+        let bin_hz = rate.as_f64() / lengths[w] as f64;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 65536")]
+        let bin = |hz: f64| ((hz / bin_hz).ceil() as usize).min(lengths[w] / 2 + 1);
+        bin(edges[w])..bin(edges[w + 1])
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn thirds_share_out_every_bin_exactly_once() {
+        for hz in [22_050, 44_100, 48_000, 96_000, 192_000, 384_000] {
+            let rate = SampleRate::new(hz).unwrap();
+            let plan = Plan::new(rate, BandEdges::default());
+            let counted: f64 = plan.long_spans[..THIRDS].iter().flat_map(|s| &s.weights).sum();
+            let top = third_span(thirds_at(rate) - 1).high_hz.min(rate.as_f64() / 2.0);
+            let bins = (top - third_span(0).low_hz) * plan.lengths[LONG] as f64 / rate.as_f64();
+            assert!((counted - bins).abs() < 0.51, "{hz}: {counted} of {bins}");
+        }
+    }
+
+    #[test]
+    fn lines_rise_without_gap_or_overlap() {
+        for hz in [22_050, 44_100, 48_000, 96_000, 384_000] {
+            let plan = Plan::new(SampleRate::new(hz).unwrap(), BandEdges::default());
+            assert!(plan.line_hz.windows(2).all(|pair| pair[0] < pair[1]), "{hz}");
+            assert!(plan.line_hz.len() > 400);
+        }
+    }
+
+    #[test]
+    fn each_third_comes_from_the_designed_window() {
+        let windows: Vec<usize> = (0..THIRDS).map(|t| window_for(third_span(t).low_hz)).collect();
+        assert_eq!(windows.iter().filter(|w| **w == 0).count(), 11);
+        assert_eq!(windows.iter().filter(|w| **w == 1).count(), 10);
+        assert!(windows.is_sorted());
+    }
+}
