@@ -28,7 +28,7 @@ pub const THIRD_LABELS: [&str; THIRDS] = [
 pub const FIRST_ACCURATE_THIRD: usize = 5;
 
 /// A stretch of frequency, `low_hz` included, `high_hz` not.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Span {
     /// Lower edge in Hz.
     pub low_hz: f64,

@@ -1,5 +1,6 @@
 //! One 2×2 Hermitian matrix: the power and cross power of two channels, and every stereo reading of it.
 
+use serde::{Deserialize, Serialize};
 use std::ops::{Add, AddAssign, Mul};
 
 /// The 2×2 Hermitian matrix of two channels over some bins and some time.
@@ -108,7 +109,7 @@ impl std::iter::Sum for Cross {
 
 /// [`Cross`] as it is kept in the history: single precision, without the quadrature part, which no stored
 /// reading uses.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Stored {
     /// Mean square of the left channel.
     pub ll: f32,

@@ -102,7 +102,7 @@ pub const DC_FAULT: f64 = 0.001;
 pub const SETTLED_SECS: f64 = 10.0;
 
 /// How the programme since reset stands against the target. Absent parts are not yet known.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct DeliveryVerdict {
     /// Integrated loudness against the target, LU: positive is too loud.
     pub off_target_lu: Option<f64>,

@@ -1,9 +1,11 @@
 //! A reading that may be absent, and the rules for when it is: no reading without enough signal.
 
 use crate::cross::{Cross, db_power};
+use serde::{Deserialize, Serialize};
 
 /// A stored value that may be absent. Four bytes; absent is kept as NaN and never leaves as a number.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Serialize, Deserialize)]
+#[serde(from = "Option<f32>", into = "Option<f32>")]
 pub struct Maybe(f32);
 
 impl Maybe {
@@ -22,6 +24,18 @@ impl Maybe {
     /// The value, if there is one.
     pub fn get(self) -> Option<f64> {
         (!self.0.is_nan()).then(|| f64::from(self.0))
+    }
+}
+
+impl From<Option<f32>> for Maybe {
+    fn from(value: Option<f32>) -> Self {
+        value.map_or(Self::NONE, Self)
+    }
+}
+
+impl From<Maybe> for Option<f32> {
+    fn from(maybe: Maybe) -> Self {
+        (!maybe.0.is_nan()).then_some(maybe.0)
     }
 }
 
@@ -89,7 +103,7 @@ impl Gate {
 
 /// Everything that is said of one stereo signal over some bins and some time; each reading absent where the
 /// signal does not carry it.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Readings {
     /// Level in dBFS, mean of both channels against a full-scale sine.
     pub level_dbfs: Option<f64>,
@@ -134,7 +148,7 @@ impl Readings {
 }
 
 /// Coherence and out of step of one third or band, from the same bins and the same 2 s.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Coherent {
     /// Coherence 0…1, absent while under-averaged or under the gate.
     pub coherence: Maybe,

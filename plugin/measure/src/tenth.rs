@@ -3,9 +3,10 @@
 use crate::bands::{BANDS, THIRDS, WINDOWS};
 use crate::cross::Stored;
 use crate::reading::{Coherent, Maybe};
+use serde::{Deserialize, Serialize};
 
 /// Which clock a position counts on.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Grid {
     /// The host's song position.
     Song,
@@ -15,7 +16,7 @@ pub enum Grid {
 }
 
 /// A position: which grid, and the sample on it. Song positions may be negative (pre-roll).
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Position {
     /// The grid.
     pub grid: Grid,
@@ -24,7 +25,7 @@ pub struct Position {
 }
 
 /// Power sums of the time domain over one tenth or cell, not divided by its length.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct TimeSums {
     /// Σ left².
     pub ll: f64,
@@ -52,7 +53,7 @@ impl std::ops::AddAssign for TimeSums {
 }
 
 /// What was wrong with the input of a tenth. All zero is good.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Faults {
     /// Samples lost before they reached the analyser (a full queue).
     pub lost: u32,
@@ -65,7 +66,7 @@ pub struct Faults {
 /// # Shape
 /// Spectral matrices are sums over the analysis frames whose centre lies in the tenth; divide by the window's
 /// count in `frames_of`. A tenth may hold no frame of the longest window where the audio starts or jumps.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Tenth {
     /// Which clock `index` counts on.
     pub grid: Grid,

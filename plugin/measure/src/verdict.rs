@@ -3,9 +3,10 @@
 use crate::bands::{BANDS, BandEdges, Span, THIRDS, third_centre_hz, third_span};
 use crate::delivery::DeliveryVerdict;
 use crate::view::Spectral;
+use serde::{Deserialize, Serialize};
 
 /// What the width is, and whether it is real.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum Width {
     /// Too little signal to say.
     #[default]
@@ -44,7 +45,7 @@ pub enum Width {
 }
 
 /// One sound arriving out of step.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OutOfStep {
     /// Where: the run of thirds around the worst.
     pub span: Span,
@@ -59,7 +60,7 @@ pub struct OutOfStep {
 }
 
 /// What is left in mono.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum Mono {
     /// Too little signal to say.
     #[default]
@@ -89,7 +90,7 @@ pub enum Mono {
 }
 
 /// Loss of one named band.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct BandLoss {
     /// Band, 0 Sub to 5 Air.
     pub band: usize,
@@ -98,7 +99,7 @@ pub struct BandLoss {
 }
 
 /// The phase of the bus's own two channels.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum Phase {
     /// Too little signal, too little common sound, or not yet 2 s of it.
     #[default]
@@ -112,7 +113,7 @@ pub enum Phase {
 }
 
 /// All verdicts of one layer.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Verdicts {
     /// Is it wide, and is the width real?
     pub width: Width,

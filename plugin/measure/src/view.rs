@@ -25,7 +25,7 @@ impl Averaging {
 }
 
 /// Spectral readings over one kind of average.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Spectral {
     /// Line spectrum in dBFS (a sine on a bin reads its level), one value a line of [`View::line_hz`]; −∞ where
     /// empty. Channel mean: 10·lg of the sum of both channels' mean squares.
@@ -39,7 +39,7 @@ pub struct Spectral {
 }
 
 /// Time-domain readings, newest.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Meters {
     /// Correlation over the last 300 ms.
     pub correlation: Option<f64>,
@@ -60,7 +60,7 @@ pub struct Meters {
 }
 
 /// Loudness, newest and since reset. LUFS, LU, dBTP.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Loudness {
     /// Momentary: 400 ms.
     pub momentary_lufs: Option<f64>,
@@ -81,7 +81,7 @@ pub struct Loudness {
 }
 
 /// What went wrong on the way here since reset; all zero is good.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Health {
     /// Times that audio was lost between host and analyser.
     pub gaps: u64,
@@ -94,7 +94,7 @@ pub struct Health {
 }
 
 /// Where the measurement stands.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Clock {
     /// Position of the newest sample measured.
     pub position: Position,
@@ -109,7 +109,7 @@ pub struct Clock {
 }
 
 /// One layer at one moment.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct View {
     /// Counts up with every new view; an equal serial means an equal picture.
     pub serial: u64,
