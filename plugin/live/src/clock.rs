@@ -1,0 +1,88 @@
+//! Where chunks without a song position lie: the clock grid.
+
+use plumbline_measure::SampleRate;
+use std::sync::OnceLock;
+use std::time::{Duration, Instant};
+
+/// Time since the first layer of this process asked, on the computer's monotonic clock; the zero of the clock
+/// grid, shared by all layers.
+pub(crate) fn since_zero() -> Duration {
+    static ZERO: OnceLock<Instant> = OnceLock::new();
+    ZERO.get_or_init(Instant::now).elapsed()
+}
+
+/// Moves a tap's free count of samples to the clock, once a stretch.
+///
+/// In between the audio device's own clock counts, so a stretch has no gap or overlap of its own making. Two
+/// stretches never overlap either: where audio came faster than real time, the later one starts where the
+/// earlier ended.
+#[derive(Debug, Default)]
+pub(crate) struct Anchor {
+    /// Clock position minus free count, while a stretch lasts.
+    offset: Option<i64>,
+    /// End of the audio placed so far, and its rate.
+    end: Option<(i64, SampleRate)>,
+}
+
+impl Anchor {
+    /// The next chunk on the clock grid starts a new stretch.
+    pub(crate) fn lift(&mut self) {
+        self.offset = None;
+    }
+
+    /// Clock position of a chunk whose first frame has the free count `count`, `now` being the newest time read.
+    pub(crate) fn place(&mut self, count: i64, frames: usize, rate: SampleRate, now: Duration) -> i64 {
+        let offset = *self.offset.get_or_insert_with(|| {
+            let earliest = self.end.map_or(i64::MIN, |(end, at)| convert(end, at, rate));
+            samples(now, rate).max(earliest).saturating_sub(count)
+        });
+        let position = count.saturating_add(offset);
+        self.end = Some((position.saturating_add(i64::try_from(frames).unwrap_or(i64::MAX)), rate));
+        position
+    }
+}
+
+/// Whole samples in a time, rounded down.
+fn samples(time: Duration, rate: SampleRate) -> i64 {
+    let exact = time.as_nanos() * u128::from(rate.hz()) / 1_000_000_000;
+    i64::try_from(exact).unwrap_or(i64::MAX)
+}
+
+/// A position at another rate, rounded up so that nothing before it is covered twice.
+fn convert(position: i64, from: SampleRate, to: SampleRate) -> i64 {
+    let exact = i128::from(position) * i128::from(to.hz());
+    let rate = i128::from(from.hz());
+    i64::try_from(exact.div_euclid(rate) + i128::from(exact.rem_euclid(rate) > 0)).unwrap_or(i64::MAX)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rate(hz: u32) -> SampleRate {
+        SampleRate::new(hz).unwrap()
+    }
+
+    #[test]
+    fn a_stretch_is_moved_once_and_counts_on_by_itself() {
+        let mut anchor = Anchor::default();
+        let at = |s: f64| Duration::from_secs_f64(s);
+        assert_eq!(anchor.place(0, 64, rate(48_000), at(1.0)), 48_000);
+        // The clock says more, but the stretch goes on.
+        assert_eq!(anchor.place(64, 64, rate(48_000), at(9.0)), 48_064);
+        anchor.lift();
+        assert_eq!(anchor.place(128, 64, rate(48_000), at(9.5)), 456_000);
+    }
+
+    #[test]
+    fn stretches_never_overlap_even_faster_than_real_time_and_across_rates() {
+        let mut anchor = Anchor::default();
+        let now = Duration::from_secs(1);
+        assert_eq!(anchor.place(0, 48_000, rate(48_000), now), 48_000);
+        anchor.lift();
+        assert_eq!(anchor.place(48_000, 1, rate(48_000), now), 96_000);
+        anchor.lift();
+        // 96 001 samples at 48 kHz end at 88 200.92 at 44.1 kHz.
+        assert_eq!(anchor.place(0, 1, rate(44_100), now), 88_201);
+    }
+}

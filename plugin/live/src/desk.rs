@@ -1,0 +1,82 @@
+//! What a layer and the worker share: orders one way, views and history the other. The audio thread has no hand
+//! on any of it.
+
+use crate::history::History;
+use crate::link::{Counts, Link};
+use plumbline_measure::delivery::Target;
+use plumbline_measure::{BandEdges, View};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// Called after each new view.
+pub(crate) type Notify = Arc<dyn Fn() + Send + Sync>;
+
+/// What the host's side wants of the worker.
+pub(crate) struct Orders {
+    /// Openings the worker has not taken yet, oldest first.
+    pub(crate) opened: Vec<Arc<Link>>,
+    /// The newest opening.
+    pub(crate) current: Option<Arc<Link>>,
+    pub(crate) edges: BandEdges,
+    pub(crate) target: Target,
+    pub(crate) reset: bool,
+    pub(crate) watched: bool,
+    pub(crate) notify: Option<Notify>,
+}
+
+/// One layer's shared state.
+pub(crate) struct Desk {
+    orders: Mutex<Orders>,
+    /// Whether there is anything new in the orders: spares a hundred idle layers their locks.
+    asked: AtomicBool,
+    pub(crate) view: Mutex<Arc<View>>,
+    pub(crate) serial: AtomicU64,
+    pub(crate) history: Mutex<History>,
+    pub(crate) trouble: Mutex<Option<String>>,
+    pub(crate) counts: Arc<Counts>,
+}
+
+impl Desk {
+    pub(crate) fn new() -> Self {
+        Self {
+            orders: Mutex::new(Orders {
+                opened: Vec::new(),
+                current: None,
+                edges: BandEdges::default(),
+                target: Target::default(),
+                reset: false,
+                watched: false,
+                notify: None,
+            }),
+            asked: AtomicBool::new(true),
+            view: Mutex::default(),
+            serial: AtomicU64::new(0),
+            history: Mutex::default(),
+            trouble: Mutex::default(),
+            counts: Arc::default(),
+        }
+    }
+
+    /// Changes the orders; the worker sees it in its next round.
+    pub(crate) fn order<R>(&self, change: impl FnOnce(&mut Orders) -> R) -> R {
+        let result = change(&mut lock(&self.orders));
+        self.asked.store(true, Ordering::Release);
+        result
+    }
+
+    /// The worker's look at the orders; `None` when nothing was asked since the last one.
+    pub(crate) fn read<R>(&self, look: impl FnOnce(&mut Orders) -> R) -> Option<R> {
+        self.asked.swap(false, Ordering::AcqRel).then(|| look(&mut lock(&self.orders)))
+    }
+
+    /// Takes the callback out to be called without a lock held.
+    pub(crate) fn notify(&self) -> Option<Notify> {
+        lock(&self.orders).notify.clone()
+    }
+}
+
+/// Locks, and goes on with what is there if another thread panicked while it held the lock: every value behind
+/// these locks is whole at any moment.
+pub(crate) fn lock<T: ?Sized>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}

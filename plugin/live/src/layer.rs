@@ -1,0 +1,163 @@
+//! The host's side of one plug-in instance.
+
+use crate::desk::{Desk, lock};
+use crate::history::History;
+use crate::hub;
+use crate::link::{Lane, Link};
+use crate::tap::Tap;
+use plumbline_measure::delivery::Target;
+use plumbline_measure::{BandEdges, RateError, SampleRate, View};
+use std::fmt;
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::thread::Thread;
+
+/// How the host will call.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Format {
+    /// Sample rate in Hz, as the host gives it; rounded to whole Hz.
+    pub rate_hz: f64,
+    /// Channels of the main bus: 1 or 2; anything else is taken for the nearer.
+    pub channels: u8,
+    /// Channels of the side-chain: 0, 1 or 2; anything above is taken for 2.
+    ///
+    /// Side-chain audio is carried to the worker and counted ([`Layer::side_frames`]); nothing measures it yet.
+    pub side_channels: u8,
+    /// An offline render: the audio thread may wait for room, so that all of it is measured.
+    pub offline: bool,
+}
+
+/// One plug-in instance.
+///
+/// Every method is for any thread but the audio thread: each takes a short lock of this layer or allocates. The
+/// audio thread has the [`Tap`], and takes none of these locks.
+pub struct Layer {
+    desk: Arc<Desk>,
+    worker: Option<Thread>,
+}
+
+impl Layer {
+    /// Registers with the process's worker, and starts it with the first layer.
+    ///
+    /// If the system gives no thread, the layer exists all the same and [`Self::trouble`] says so; the next layer
+    /// tries again.
+    pub fn join() -> Arc<Self> {
+        let desk = Arc::new(Desk::new());
+        let worker = hub::join(&desk);
+        Arc::new(Self { desk, worker })
+    }
+
+    /// Makes the queue for the audio to come and returns its audio end. The tap of an earlier opening, which should
+    /// be gone by now, is retired; what it handed over is still measured, and comes first.
+    ///
+    /// # Errors
+    /// A rate outside what Plumbline measures; nothing has changed then.
+    pub fn open(self: &Arc<Self>, format: Format) -> Result<Tap, RateError> {
+        let lane = Lane {
+            rate: SampleRate::from_host(format.rate_hz)?,
+            channels: format.channels.clamp(1, 2),
+            side_channels: format.side_channels.min(2),
+            offline: format.offline,
+        };
+        let link = Arc::new(Link::new(lane, Arc::clone(&self.desk.counts), self.worker.clone()));
+        let former = self.desk.order(|o| {
+            o.opened.push(Arc::clone(&link));
+            o.current.replace(Arc::clone(&link))
+        });
+        if let Some(former) = former {
+            former.retired.store(true, Ordering::Release);
+        }
+        self.wake();
+        Ok(Tap::new(link))
+    }
+
+    /// The newest view. Views are made while the layer is [watched](Self::set_watched); before the first it is an
+    /// empty one with serial 0.
+    pub fn view(&self) -> Arc<View> {
+        Arc::clone(&lock(&self.desk.view))
+    }
+
+    /// Serial of the newest view, without a lock.
+    pub fn serial(&self) -> u64 {
+        self.desk.serial.load(Ordering::Acquire)
+    }
+
+    /// The user's reset: averages, holds, maxima, programme and health start afresh behind the audio that has been
+    /// handed over by now. The history stays; its epoch counts up.
+    pub fn reset(&self) {
+        self.ask(|o| o.reset = true);
+    }
+
+    /// Sets the delivery target; one that makes no sense becomes the default.
+    pub fn set_target(&self, target: Target) {
+        self.ask(|o| o.target = target.sane());
+    }
+
+    /// Sets the edges of the named bands. Averages start afresh, since they were taken over other bands.
+    pub fn set_edges(&self, edges: BandEdges) {
+        self.ask(|o| o.edges = edges);
+    }
+
+    /// Whether anyone looks. While nobody does no views are made; tenths, history and programme go on.
+    pub fn set_watched(&self, watched: bool) {
+        self.ask(|o| o.watched = watched);
+    }
+
+    /// Sets what is called after each new view, from the worker and with no lock held; a call may still be under
+    /// way when this returns. It should only ask for a repaint. A callback that panics is dropped, and
+    /// [`Self::trouble`] says so.
+    pub fn set_notify(&self, notify: Option<Box<dyn Fn() + Send + Sync>>) {
+        // The former callback is dropped out of the lock: what it holds may want to ask something of this layer.
+        let former = self.desk.order(|o| std::mem::replace(&mut o.notify, notify.map(Arc::from)));
+        drop(former);
+    }
+
+    /// Reads the history. The worker waits meanwhile, so keep it short, and do not call this method again inside.
+    pub fn with_history<R>(&self, f: impl FnOnce(&History) -> R) -> R {
+        f(&lock(&self.desk.history))
+    }
+
+    /// What keeps this layer from being measured, in words, with the way out.
+    pub fn trouble(&self) -> Option<String> {
+        lock(&self.desk.trouble).clone()
+    }
+
+    /// Blocks whose slices did not fit the format, ever: other channel counts or unequal lengths.
+    pub fn misfits(&self) -> u64 {
+        self.desk.counts.misfits.load(Ordering::Relaxed)
+    }
+
+    /// Frames of side-chain audio that reached the worker, ever.
+    pub fn side_frames(&self) -> u64 {
+        self.desk.counts.side_frames.load(Ordering::Relaxed)
+    }
+
+    fn ask(&self, change: impl FnOnce(&mut crate::desk::Orders)) {
+        self.desk.order(change);
+        self.wake();
+    }
+
+    fn wake(&self) {
+        if let Some(worker) = &self.worker {
+            worker.unpark();
+        }
+    }
+}
+
+impl Drop for Layer {
+    /// Leaves the worker; the last layer waits until the worker has ended.
+    fn drop(&mut self) {
+        let (link, notify) = self.desk.order(|o| (o.current.take(), o.notify.take()));
+        if let Some(link) = link {
+            link.retired.store(true, Ordering::Release);
+        }
+        drop(notify);
+        hub::leave(&self.desk);
+    }
+}
+
+impl fmt::Debug for Layer {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Layer").field("serial", &self.serial()).finish_non_exhaustive()
+    }
+}

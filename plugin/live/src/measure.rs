@@ -1,0 +1,34 @@
+//! What the worker asks of an analyser: the seam at which the tests listen to what it is given.
+
+use plumbline_measure::{Analyzer, BandEdges, Position, SampleRate, Tenth, View};
+
+/// Measures one layer at one rate. [`Analyzer`] is the one that ships; the methods are described there.
+pub(crate) trait Measure {
+    fn open(rate: SampleRate, channels: usize, edges: BandEdges) -> Self;
+    fn push(&mut self, at: Position, channels: &[&[f32]], tenths: &mut Vec<Tenth>);
+    fn note_loss(&mut self, frames: u32);
+    fn flush(&mut self, tenths: &mut Vec<Tenth>);
+    fn forget(&mut self);
+    fn fill(&self, view: &mut View);
+}
+
+impl Measure for Analyzer {
+    fn open(rate: SampleRate, channels: usize, edges: BandEdges) -> Self {
+        Self::new(rate, channels, edges)
+    }
+    fn push(&mut self, at: Position, channels: &[&[f32]], tenths: &mut Vec<Tenth>) {
+        self.push(at, channels, tenths);
+    }
+    fn note_loss(&mut self, frames: u32) {
+        self.note_loss(frames);
+    }
+    fn flush(&mut self, tenths: &mut Vec<Tenth>) {
+        self.flush(tenths);
+    }
+    fn forget(&mut self) {
+        self.forget();
+    }
+    fn fill(&self, view: &mut View) {
+        self.fill(view);
+    }
+}

@@ -1,0 +1,438 @@
+//! One layer at the worker: from its chunks to its history and its views.
+
+use crate::carried::Carried;
+use crate::chunk::{Bus, Chunk, Joint};
+use crate::clock::Anchor;
+use crate::desk::{Desk, lock};
+use crate::link::{Counts, Lane, Link};
+use crate::measure::Measure;
+use plumbline_measure::delivery::{DeliveryVerdict, Target};
+use plumbline_measure::verdict::Verdicts;
+use plumbline_measure::{Averaging, BandEdges, Clock, Grid, Health, Position, Programme, Tenth, View};
+use std::collections::VecDeque;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::Duration;
+
+/// Chunks taken from one layer in one round, so that an offline render of one does not keep the others waiting.
+const CHUNKS_A_ROUND: usize = 512;
+/// Shortest time between two views: about 60 a second.
+const VIEW_STEP: Duration = Duration::from_millis(16);
+/// After this long without a chunk the audio counts as standing.
+const STANDING_AFTER: Duration = Duration::from_millis(300);
+/// How long a tap that another opening replaced may take to be dropped before its queue is given up.
+const GRACE: Duration = Duration::from_millis(250);
+/// Tenths that a view carries along for the time lanes: 10 s. More is in the history.
+const RECENT_TENTHS: usize = 100;
+
+/// How soon the next round should come, most urgent last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Pace {
+    /// Nothing came for a while.
+    Idle,
+    /// Audio flows, or something waits for its time.
+    Flowing,
+    /// There is more to do now.
+    Busy,
+}
+
+/// Losses and jumps, counted in the order of the audio.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+struct Tally {
+    gaps: u64,
+    lost_frames: u64,
+    jumps: u64,
+}
+
+/// The worker's state of one layer.
+pub(crate) struct Seat<M> {
+    desk: Arc<Desk>,
+    /// Queues with audio to come; the first is the one being emptied.
+    links: VecDeque<Arc<Link>>,
+    /// Since when the first queue's tap is retired.
+    retired: Option<Duration>,
+    lane: Option<Lane>,
+    /// Absent before the first opening, and after a failure until something starts it again.
+    measure: Option<M>,
+    broken: bool,
+    edges: BandEdges,
+    target: Target,
+    watched: bool,
+    anchor: Anchor,
+    programme: Programme,
+    carried: Carried,
+    /// Losses and jumps met in the audio so far, and those at the last reset.
+    seen: Tally,
+    at_reset: Tally,
+    /// Frames of the chunk being measured: lost, should that fail.
+    in_hand: u32,
+    /// The user's reset takes effect after so many chunks more.
+    reset_after: Option<usize>,
+    /// Where the last reset fell, until the first tenth from there comes out: the analyser hands tenths out later
+    /// than the audio they are of, and those from before belong to no programme.
+    reset_at: Option<(Grid, i64)>,
+    tenths: Vec<Tenth>,
+    clock: Clock,
+    last_audio: Option<Duration>,
+    last_view: Option<Duration>,
+    /// Whether the newest view is out of date.
+    stale: bool,
+    serial: u64,
+}
+
+impl<M: Measure> Seat<M> {
+    pub(crate) fn new(desk: Arc<Desk>) -> Self {
+        Self {
+            desk,
+            links: VecDeque::new(),
+            retired: None,
+            lane: None,
+            measure: None,
+            broken: false,
+            edges: BandEdges::default(),
+            target: Target::default(),
+            watched: false,
+            anchor: Anchor::default(),
+            programme: Programme::default(),
+            carried: Carried::default(),
+            seen: Tally::default(),
+            at_reset: Tally::default(),
+            in_hand: 0,
+            reset_after: None,
+            reset_at: None,
+            tenths: Vec::new(),
+            clock: Clock::default(),
+            last_audio: None,
+            last_view: None,
+            stale: false,
+            serial: 0,
+        }
+    }
+
+    pub(crate) fn desk(&self) -> &Arc<Desk> {
+        &self.desk
+    }
+
+    /// One round: orders, audio, view. Never panics; a failure stops the measurement of this layer only.
+    pub(crate) fn round(&mut self, now: Duration) -> Pace {
+        let pace = match guarded(|| self.work(now)) {
+            Ok(pace) => pace,
+            Err(words) => {
+                self.fail(&words);
+                Pace::Flowing
+            }
+        };
+        self.show(now);
+        pace
+    }
+
+    fn work(&mut self, now: Duration) -> Pace {
+        self.hear();
+        let busy = self.drain(now);
+        self.count_down(0);
+        let flowing = self.last_audio.is_some_and(|t| now.saturating_sub(t) < STANDING_AFTER);
+        if self.clock.running != flowing {
+            self.clock.running = flowing;
+            self.stale = true;
+        }
+        match (busy, flowing || self.links.len() > 1 || (self.watched && self.stale)) {
+            (true, _) => Pace::Busy,
+            (false, true) => Pace::Flowing,
+            (false, false) => Pace::Idle,
+        }
+    }
+
+    /// Takes the orders.
+    fn hear(&mut self) {
+        let desk = Arc::clone(&self.desk);
+        let heard = desk.read(|o| {
+            self.links.extend(o.opened.drain(..));
+            self.target = o.target;
+            self.watched = o.watched;
+            (o.edges, std::mem::take(&mut o.reset))
+        });
+        let Some((edges, reset)) = heard else { return };
+        self.stale = true;
+        if edges != self.edges {
+            self.edges = edges;
+            self.replace();
+        }
+        if reset {
+            // What was handed over before the user asked still belongs to the time before.
+            self.reset_after = Some(self.links.iter().map(|l| l.queue.len()).sum());
+        }
+    }
+
+    /// Empties the queues in order. Returns whether there is more than one round may take.
+    fn drain(&mut self, now: Duration) -> bool {
+        let mut budget = CHUNKS_A_ROUND;
+        while let Some(link) = self.links.front().cloned() {
+            // Read before the queue is emptied: what was pushed before the end is then seen below.
+            let closed = link.closed.load(Ordering::Acquire);
+            let retired = link.retired.load(Ordering::Acquire);
+            self.open(link.lane);
+            while let Some(chunk) = (budget > 0).then(|| link.queue.pop()).flatten() {
+                budget -= 1;
+                self.last_audio = Some(now);
+                self.take(&chunk, now);
+            }
+            if budget == 0 {
+                return true;
+            }
+            let standing = self.last_audio.is_none_or(|t| now.saturating_sub(t) >= STANDING_AFTER);
+            if standing && link.reset.swap(false, Ordering::AcqRel) {
+                self.forget();
+            }
+            let given_up = retired && now.saturating_sub(*self.retired.get_or_insert(now)) >= GRACE;
+            if !closed && !given_up {
+                break;
+            }
+            // Off the list first: a failure in there must not be met again in every round to come.
+            self.links.pop_front();
+            self.retired = None;
+            self.finish(&link);
+        }
+        false
+    }
+
+    /// Makes ready for an opening. The analyser goes on where rate and channels are the same.
+    fn open(&mut self, lane: Lane) {
+        let same = self.lane.is_some_and(|l| (l.rate, l.channels) == (lane.rate, lane.channels));
+        self.lane = Some(lane);
+        self.clock.rate_hz = lane.rate.hz();
+        self.clock.channels = lane.channels;
+        if !same {
+            self.stale = true;
+            self.replace();
+        }
+    }
+
+    /// A new analyser in the place of the old one, whose tenths and maxima are kept.
+    fn replace(&mut self) {
+        if let Some(mut old) = self.measure.take() {
+            old.flush(&mut self.tenths);
+            self.keep();
+            let mut view = View::default();
+            old.fill(&mut view);
+            self.carried.take(view);
+        }
+        self.start();
+    }
+
+    /// A new analyser, if the format is known.
+    fn start(&mut self) {
+        self.measure = self.lane.map(|l| M::open(l.rate, usize::from(l.channels), self.edges));
+        if std::mem::take(&mut self.broken) {
+            *lock(&self.desk.trouble) = None;
+        }
+    }
+
+    fn take(&mut self, chunk: &Chunk, now: Duration) {
+        let frames = u32::from(chunk.frames);
+        self.count_down(1);
+        if chunk.bus == Bus::Side {
+            Counts::add(&self.desk.counts.side_frames, u64::from(frames));
+            return;
+        }
+        if chunk.reset {
+            self.forget();
+        }
+        self.stale = true;
+        self.in_hand = frames;
+        self.meet_loss(u64::from(chunk.lost));
+        self.seen.jumps += u64::from(chunk.jumps);
+        if chunk.joint == Joint::Stretch {
+            self.anchor.lift();
+            self.flush();
+        }
+        let Some(lane) = self.lane else { return };
+        let n = chunk.len();
+        let position = if chunk.on_song {
+            Position { grid: Grid::Song, sample: chunk.position }
+        } else {
+            Position { grid: Grid::Clock, sample: self.anchor.place(chunk.position, n, lane.rate, now) }
+        };
+        let last = position.sample.saturating_add(i64::from(frames)).saturating_sub(1);
+        self.clock.position = Position { sample: last, ..position };
+        self.clock.playing = chunk.playing;
+        if let Some(measure) = &mut self.measure {
+            let [left, right] = &chunk.samples;
+            let both = [&left[..n], &right[..n]];
+            measure.push(position, &both[..usize::from(lane.channels)], &mut self.tenths);
+            self.keep();
+        } else {
+            self.lose_in_hand();
+        }
+        self.in_hand = 0;
+    }
+
+    /// Tells the analyser of audio that the audio thread had to drop.
+    fn meet_loss(&mut self, frames: u64) {
+        if frames == 0 {
+            return;
+        }
+        self.seen.gaps += 1;
+        self.seen.lost_frames += frames;
+        if let Some(measure) = &mut self.measure {
+            measure.note_loss(u32::try_from(frames).unwrap_or(u32::MAX));
+        }
+    }
+
+    fn flush(&mut self) {
+        if let Some(measure) = &mut self.measure {
+            measure.flush(&mut self.tenths);
+            self.keep();
+        }
+    }
+
+    /// Ends an opening.
+    fn finish(&mut self, link: &Link) {
+        self.stale = true;
+        self.last_audio = None;
+        self.meet_loss(link.lost_at_end.load(Ordering::Acquire));
+        self.seen.jumps += link.jumps_at_end.load(Ordering::Acquire);
+        self.flush();
+        if link.reset.load(Ordering::Acquire) {
+            self.forget();
+        }
+    }
+
+    /// Puts the tenths that came out where they belong.
+    fn keep(&mut self) {
+        if self.tenths.is_empty() {
+            return;
+        }
+        {
+            let mut history = lock(&self.desk.history);
+            for tenth in &self.tenths {
+                history.push(tenth);
+            }
+        }
+        for tenth in self.tenths.drain(..) {
+            self.reset_at = self.reset_at.filter(|(grid, first)| tenth.grid == *grid && tenth.index < *first);
+            if self.reset_at.is_none() {
+                self.programme.push(&tenth);
+            }
+        }
+    }
+
+    fn count_down(&mut self, chunks: usize) {
+        if let Some(left) = self.reset_after {
+            if left == 0 {
+                self.reset_after = None;
+                self.forget();
+            } else {
+                self.reset_after = Some(left - chunks);
+            }
+        }
+    }
+
+    /// The user's reset: exact to the sample for what the analyser keeps, to the tenth for the programme.
+    fn forget(&mut self) {
+        self.stale = true;
+        self.at_reset = self.seen;
+        self.carried = Carried::default();
+        self.programme.clear();
+        let next = self.clock.position.sample.saturating_add(1);
+        self.reset_at = self.lane.map(|l| (self.clock.position.grid, l.rate.tenth_of(next)));
+        lock(&self.desk.history).mark_reset();
+        if self.broken {
+            self.start();
+        } else if let Some(measure) = &mut self.measure {
+            measure.forget();
+        }
+    }
+
+    /// Ends the measurement of this layer after a failure inside it, until a reset or a new format.
+    fn fail(&mut self, words: &str) {
+        self.measure = None;
+        self.tenths.clear();
+        self.broken = true;
+        self.stale = true;
+        Counts::add(&self.desk.counts.gaps, 1);
+        self.seen.gaps += 1;
+        self.lose_in_hand();
+        *lock(&self.desk.trouble) = Some(format!(
+            "the measurement of this layer failed inside ({words}); audio passes untouched, what comes now is \
+             counted as lost. Reset starts it again"
+        ));
+    }
+
+    fn lose_in_hand(&mut self) {
+        let frames = u64::from(std::mem::take(&mut self.in_hand));
+        Counts::add(&self.desk.counts.lost_frames, frames);
+        self.seen.lost_frames += frames;
+    }
+
+    /// Makes a view when someone looks, something is new, and the last one is old enough.
+    fn show(&mut self, now: Duration) {
+        let early = self.last_view.is_some_and(|t| now.saturating_sub(t) < VIEW_STEP);
+        if !self.watched || !self.stale || early {
+            return;
+        }
+        self.stale = false;
+        self.last_view = Some(now);
+        self.serial += 1;
+        let view = guarded(|| self.view()).or_else(|words| {
+            self.fail(&words);
+            guarded(|| self.view())
+        });
+        let view = view.unwrap_or_else(|_| View { serial: self.serial, clock: self.clock, ..View::default() });
+        *lock(&self.desk.view) = Arc::new(view);
+        self.desk.serial.store(self.serial, Ordering::Release);
+        let Some(notify) = self.desk.notify() else { return };
+        if let Err(words) = guarded(|| notify()) {
+            self.desk.order(|o| o.notify = None);
+            *lock(&self.desk.trouble) = Some(format!(
+                "the call that announces a new view failed ({words}) and will not be made again; the measurement \
+                 goes on. Close and open the window"
+            ));
+        }
+    }
+
+    fn view(&mut self) -> View {
+        let mut view = View::default();
+        if let Some(measure) = &self.measure {
+            measure.fill(&mut view);
+        }
+        self.carried.add_to(&mut view);
+        view.serial = self.serial;
+        view.clock = self.clock;
+        view.band_edges = self.edges;
+        self.programme.fill(&mut view.loudness);
+        view.health = self.health(view.health.not_finite);
+        let slow = view.spectral(Averaging::Slow);
+        let verdicts = Verdicts::of(slow, &self.edges, self.clock.channels);
+        let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, &slow.whole, &self.target);
+        view.verdicts = Verdicts { delivery, ..verdicts };
+        view.recent = lock(&self.desk.history).newest(RECENT_TENTHS).copied().collect();
+        view
+    }
+
+    /// What went wrong since reset: all that the audio thread counted, what has not come through yet included.
+    fn health(&self, not_finite: u64) -> Health {
+        let counts = &self.desk.counts;
+        let since = |counter: &std::sync::atomic::AtomicU64, before: u64| {
+            counter.load(Ordering::Relaxed).saturating_sub(before)
+        };
+        Health {
+            gaps: since(&counts.gaps, self.at_reset.gaps),
+            lost_frames: since(&counts.lost_frames, self.at_reset.lost_frames),
+            not_finite,
+            jumps: since(&counts.jumps, self.at_reset.jumps),
+        }
+    }
+}
+
+/// Runs `work` and turns a panic in it into words.
+fn guarded<R>(work: impl FnOnce() -> R) -> Result<R, String> {
+    // Whoever calls drops or marks as broken what the panic may have left half done.
+    catch_unwind(AssertUnwindSafe(work)).map_err(|payload| {
+        let text = payload.downcast_ref::<&str>().map(|s| (*s).to_owned());
+        text.or_else(|| payload.downcast_ref::<String>().cloned()).unwrap_or_else(|| "no words".to_owned())
+    })
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,280 @@
+//! The audio thread's end: copies the host's blocks into chunks, and does nothing else.
+
+use crate::chunk::{Bus, CHUNK_FRAMES, Chunk, Joint};
+use crate::link::{Counts, Link};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::{Duration, Instant};
+
+/// How far a host's position may be off the expected one, in frames, and still continue: hosts that keep musical
+/// time round when they convert it to samples (common practice, no source).
+pub(crate) const SLIP_FRAMES: u64 = 8;
+
+/// Song positions beyond this are taken for nonsense, and the block for one without a position. 2^52 samples are
+/// 372 years at 384 kHz, and leave room to count on from without overflow.
+const FARTHEST: u64 = 1 << 52;
+
+/// Longest wait for room in an offline render: a worker that has taken nothing for so long will take nothing more,
+/// and the host must not hang.
+const LONGEST_WAIT: Duration = Duration::from_secs(10);
+/// Pause between two looks at a full queue, offline only.
+const WAIT_STEP: Duration = Duration::from_micros(500);
+
+/// Where a block stands.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Stamp {
+    /// Song position of the block's first frame in samples, where the host gives one.
+    pub song: Option<i64>,
+    /// Whether the transport plays.
+    pub playing: bool,
+}
+
+/// Takes audio from the audio thread to the worker.
+///
+/// Made by [`Layer::open`](crate::Layer::open). Dropping it hands over what it still holds; do that where the
+/// host deactivates, not in the audio callback. Drop it before the layer is opened again: a tap that a later
+/// opening has retired measures nothing more.
+#[derive(Debug)]
+pub struct Tap {
+    link: Arc<Link>,
+    main: Chunk,
+    side: Chunk,
+    /// Frames seen so far, lost ones included: the clock grid before it is moved to the clock.
+    count: i64,
+    /// Song position that the next block should have, if on the song's grid.
+    expected: Option<i64>,
+    playing: bool,
+    /// The next block starts a stretch: the first one, or after [`Self::restart`].
+    fresh: bool,
+    /// Frames lost since the last chunk that got through.
+    lost: u64,
+    /// How long to wait for room; nothing after a wait that was in vain, until room is seen again.
+    patience: Duration,
+}
+
+impl Tap {
+    pub(crate) fn new(link: Arc<Link>) -> Self {
+        Self {
+            link,
+            main: Chunk::EMPTY,
+            side: Chunk { bus: Bus::Side, ..Chunk::EMPTY },
+            count: 0,
+            expected: None,
+            playing: false,
+            fresh: true,
+            lost: 0,
+            patience: LONGEST_WAIT,
+        }
+    }
+
+    /// Takes one block: `main` holds one slice a channel, `side` the same of the side-chain.
+    ///
+    /// Slices that do not fit the format do no harm: frames that not every main channel has are counted as lost,
+    /// a missing channel is taken as silence, further channels are left out, and
+    /// [`Layer::misfits`](crate::Layer::misfits) counts the block.
+    ///
+    /// # Realtime Safety
+    /// Copies, and pushes into a lock-free queue that was allocated beforehand. No allocation, lock, log, wait,
+    /// system call or panic; the cost is bounded by the block's length. In an offline render, and only then, it
+    /// waits while the queue is full, 10 s at most.
+    pub fn push(&mut self, stamp: Stamp, main: &[&[f32]], side: &[&[f32]]) {
+        if self.link.retired.load(Ordering::Relaxed) {
+            return;
+        }
+        let channels = usize::from(self.link.lane.channels);
+        let side_channels = usize::from(self.link.lane.side_channels);
+        let heard = &main[..channels.min(main.len())];
+        let frames = heard.iter().map(|c| c.len()).min().unwrap_or(0);
+        let longest = heard.iter().map(|c| c.len()).max().unwrap_or(0);
+        if longest > 0 {
+            self.join(stamp);
+        }
+        self.copy(heard, &side[..side_channels.min(side.len())], frames);
+        self.lose(longest - frames);
+        let side_fits = side_channels == 0 || (side.len() == side_channels && side.iter().all(|c| c.len() == frames));
+        if main.len() != channels || longest != frames || !side_fits {
+            Counts::add(&self.link.counts.misfits, 1);
+        }
+    }
+
+    /// Starts a new stretch with the next block: the host was reset, or says that it jumped.
+    ///
+    /// # Realtime Safety
+    /// Sets a flag.
+    pub fn restart(&mut self) {
+        self.fresh = true;
+    }
+
+    /// The user's reset, from a host parameter: averages, holds, maxima, programme and health start afresh with
+    /// the next frame pushed, or soon if none comes.
+    ///
+    /// # Realtime Safety
+    /// Sets an atomic flag.
+    pub fn reset(&self) {
+        self.link.reset.store(true, Ordering::Release);
+    }
+
+    /// Hands over what is left and ends. The same as dropping it.
+    ///
+    /// # Realtime Safety
+    /// None: wakes the worker, and may free the queue. For the thread that deactivates the plug-in.
+    pub fn close(self) {}
+
+    /// Decides how a block joins what came before, and ends the current chunk where it does not continue.
+    fn join(&mut self, stamp: Stamp) {
+        let song = stamp.song.filter(|s| stamp.playing && s.unsigned_abs() < FARTHEST);
+        let jumped = match (song, self.expected) {
+            (Some(now), Some(expected)) => now.abs_diff(expected) > SLIP_FRAMES,
+            _ => false,
+        };
+        let joint = if self.fresh || self.playing != stamp.playing || song.is_some() != self.expected.is_some() {
+            Joint::Stretch
+        } else if jumped {
+            Joint::Jump
+        } else {
+            Joint::Continues
+        };
+        let reset = self.link.reset.load(Ordering::Relaxed) && self.link.reset.swap(false, Ordering::AcqRel);
+        if joint != Joint::Continues || reset {
+            self.emit();
+        }
+        if joint != Joint::Continues {
+            self.expected = song;
+        }
+        // A chunk that was dropped leaves its tags to the next one.
+        if jumped {
+            Counts::add(&self.link.counts.jumps, 1);
+            self.main.jumps = self.main.jumps.saturating_add(1);
+        }
+        self.main.joint = self.main.joint.max(joint);
+        self.main.reset |= reset;
+        self.playing = stamp.playing;
+        self.fresh = false;
+    }
+
+    /// Fills chunks from the first `frames` frames of every slice.
+    fn copy(&mut self, main: &[&[f32]], side: &[&[f32]], frames: usize) {
+        let mut done = 0;
+        while done < frames {
+            let at = self.main.len();
+            if at == 0 {
+                self.main.position = self.expected.unwrap_or(self.count);
+                self.main.on_song = self.expected.is_some();
+                self.main.playing = self.playing;
+            }
+            let n = (CHUNK_FRAMES - at).min(frames - done);
+            fill(&mut self.main, main, usize::from(self.link.lane.channels), at, done, n);
+            if self.link.lane.side_channels > 0 {
+                fill(&mut self.side, side, usize::from(self.link.lane.side_channels), at, done, n);
+            }
+            done += n;
+            self.advance(n);
+            self.main.frames += u8::try_from(n).unwrap_or(0);
+            if self.main.len() == CHUNK_FRAMES {
+                self.emit();
+            }
+        }
+    }
+
+    /// Counts frames that the host should have given and did not.
+    fn lose(&mut self, frames: usize) {
+        if frames > 0 {
+            self.emit();
+            self.count_loss(frames as u64);
+            self.advance(frames);
+        }
+    }
+
+    fn advance(&mut self, frames: usize) {
+        let frames = i64::try_from(frames).unwrap_or(i64::MAX);
+        self.count = self.count.saturating_add(frames);
+        self.expected = self.expected.map(|p| p.saturating_add(frames));
+    }
+
+    fn count_loss(&mut self, frames: u64) {
+        if self.lost == 0 {
+            Counts::add(&self.link.counts.gaps, 1);
+        }
+        self.lost += frames;
+        Counts::add(&self.link.counts.lost_frames, frames);
+    }
+
+    /// Sends the current chunk, or drops and counts it.
+    fn emit(&mut self) {
+        if self.main.frames == 0 {
+            return;
+        }
+        let step = self.link.lane.chunks_a_step();
+        let sent = self.has_room(step) && {
+            self.main.lost = u32::try_from(self.lost).unwrap_or(u32::MAX);
+            self.side.frames = self.main.frames;
+            self.side.position = self.main.position;
+            self.side.on_song = self.main.on_song;
+            self.side.playing = self.main.playing;
+            // Room was seen for both, and nobody else pushes: neither can fail.
+            self.link.queue.push(self.main).is_ok() && (step == 1 || self.link.queue.push(self.side).is_ok())
+        };
+        if sent {
+            self.lost = 0;
+            self.main.joint = Joint::Continues;
+            self.main.jumps = 0;
+            self.main.reset = false;
+        } else {
+            self.count_loss(u64::from(self.main.frames));
+        }
+        self.main.frames = 0;
+    }
+
+    /// Whether `step` chunks fit; offline it waits until they do, as long as there is hope.
+    fn has_room(&mut self, step: usize) -> bool {
+        let link = &*self.link;
+        let fits = || link.queue.capacity() - link.queue.len() >= step;
+        if !fits() {
+            if !link.lane.offline || self.patience.is_zero() {
+                return false;
+            }
+            let start = Instant::now();
+            while !fits() {
+                if start.elapsed() >= self.patience || link.retired.load(Ordering::Relaxed) {
+                    self.patience = Duration::ZERO;
+                    return false;
+                }
+                link.wake();
+                std::thread::sleep(WAIT_STEP);
+            }
+        }
+        self.patience = LONGEST_WAIT;
+        true
+    }
+
+    /// Shortens the offline wait, so that the case of a dead worker need not take ten seconds of a test.
+    #[cfg(test)]
+    pub(crate) fn wait_at_most(&mut self, patience: Duration) {
+        self.patience = patience;
+    }
+}
+
+/// Copies `n` frames into a chunk at `at`; what a slice does not have is silence.
+fn fill(chunk: &mut Chunk, slices: &[&[f32]], channels: usize, at: usize, from: usize, n: usize) {
+    for (c, to) in chunk.samples.iter_mut().take(channels).enumerate() {
+        let to = &mut to[at..at + n];
+        let given = slices.get(c).and_then(|s| s.get(from..)).unwrap_or(&[]);
+        let m = given.len().min(n);
+        to[..m].copy_from_slice(&given[..m]);
+        to[m..].fill(0.0);
+    }
+}
+
+impl Drop for Tap {
+    fn drop(&mut self) {
+        self.emit();
+        if self.main.reset {
+            self.link.reset.store(true, Ordering::Relaxed);
+        }
+        self.link.lost_at_end.store(self.lost, Ordering::Relaxed);
+        self.link.jumps_at_end.store(u64::from(self.main.jumps), Ordering::Relaxed);
+        // Publishes everything above: whoever sees `closed` sees the whole of it.
+        self.link.closed.store(true, Ordering::Release);
+        self.link.wake();
+    }
+}

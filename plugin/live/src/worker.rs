@@ -1,0 +1,75 @@
+//! The one thread that measures every layer of the process.
+
+use crate::clock;
+use crate::desk::{Desk, lock};
+use crate::seat::{Pace, Seat};
+use plumbline_measure::Analyzer;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+/// Pause between two rounds while audio flows: short against the 30 ms that a reading may take to the screen, and
+/// long enough that a hundred layers do not wake the processor for every block.
+const FLOWING: Duration = Duration::from_millis(8);
+/// Pause while nothing comes. A queue holds seconds, so the first audio after a rest only waits.
+const IDLE: Duration = Duration::from_millis(50);
+
+/// The layers that the worker looks after.
+#[derive(Default)]
+pub(crate) struct Crew {
+    desks: Mutex<Vec<Arc<Desk>>>,
+    changed: AtomicBool,
+    pub(crate) stop: AtomicBool,
+}
+
+impl Crew {
+    pub(crate) fn add(&self, desk: Arc<Desk>) {
+        lock(&self.desks).push(desk);
+        self.changed.store(true, Ordering::Release);
+    }
+
+    /// Removes a layer and returns how many are left.
+    pub(crate) fn remove(&self, desk: &Arc<Desk>) -> usize {
+        let mut desks = lock(&self.desks);
+        desks.retain(|d| !Arc::ptr_eq(d, desk));
+        self.changed.store(true, Ordering::Release);
+        desks.len()
+    }
+
+    /// Brings the seats in line with the layers there are.
+    fn seat(&self, seats: &mut Vec<Seat<Analyzer>>) {
+        if !self.changed.swap(false, Ordering::AcqRel) {
+            return;
+        }
+        let desks = lock(&self.desks).clone();
+        seats.retain(|s| desks.iter().any(|d| Arc::ptr_eq(d, s.desk())));
+        for desk in desks {
+            if !seats.iter().any(|s| Arc::ptr_eq(&desk, s.desk())) {
+                seats.push(Seat::new(desk));
+            }
+        }
+    }
+}
+
+/// The worker's life: a round over all layers, a pause, and again until told to stop. Never panics: each round of
+/// a layer catches its own.
+pub(crate) fn run(crew: &Crew) {
+    let mut seats: Vec<Seat<Analyzer>> = Vec::new();
+    while !crew.stop.load(Ordering::Acquire) {
+        crew.seat(&mut seats);
+        // One look at the clock a round, so that layers which start together are placed together.
+        let now = clock::since_zero();
+        let mut pace = Pace::Idle;
+        for seat in &mut seats {
+            if crew.stop.load(Ordering::Acquire) {
+                return;
+            }
+            pace = pace.max(seat.round(now));
+        }
+        match pace {
+            Pace::Busy => {}
+            Pace::Flowing => std::thread::park_timeout(FLOWING),
+            Pace::Idle => std::thread::park_timeout(IDLE),
+        }
+    }
+}
