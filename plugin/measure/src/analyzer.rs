@@ -1,8 +1,8 @@
 //! From samples to tenths and to the newest readings.
 
 use crate::averages::{Averages, sum_span};
-use crate::bands::{BANDS, BandEdges, LONG, THIRDS, WINDOWS};
-use crate::coherence::{COHERENCE_SECS, Coherence};
+use crate::bands::{BandEdges, LONG, THIRDS, WINDOWS};
+use crate::coherence::{COHERENCE_SECS, Coherence, Newest};
 use crate::cross::{Cross, Stored};
 use crate::meters::TimeDomain;
 use crate::plan::{Plan, SPANS, WHOLE_SPAN};
@@ -347,11 +347,7 @@ impl Analyzer {
         if window == LONG {
             self.since_long_frame = 0;
             self.coherence.push(bins, used.start, &self.plan.long_spans);
-            let mut energies = [Cross::default(); SPANS];
-            for (sum, span) in energies.iter_mut().zip(&self.plan.long_spans) {
-                *sum = sum_span(span, bins, &used);
-            }
-            self.averages.push_coherent(self.coherence.newest(), &energies);
+            self.averages.push_coherent(self.coherence.newest());
         }
         let centre = self.rate.tenth_of(end - length as i64 / 2);
         if let Some(pending) = self.pending.iter_mut().find(|p| p.tenth.index == centre) {
@@ -361,13 +357,7 @@ impl Analyzer {
 }
 
 /// Adds the spans of one frame to its tenth.
-fn add_frame(
-    tenth: &mut Tenth,
-    window: usize,
-    spans: &[Cross; SPANS],
-    plan: &Plan,
-    coherent: &[crate::reading::Coherent],
-) {
+fn add_frame(tenth: &mut Tenth, window: usize, spans: &[Cross; SPANS], plan: &Plan, coherent: &[Newest]) {
     tenth.frames_of[window] += 1;
     let add = |kept: &mut Stored, span: usize| {
         if plan.spans[span].window == window {
@@ -382,8 +372,12 @@ fn add_frame(
     }
     add(&mut tenth.whole, WHOLE_SPAN);
     if window == LONG {
-        tenth.coherent_thirds.copy_from_slice(&coherent[..THIRDS]);
-        tenth.coherent_bands.copy_from_slice(&coherent[THIRDS..THIRDS + BANDS]);
-        tenth.coherent_whole = coherent[WHOLE_SPAN];
+        for (kept, newest) in tenth.coherent_thirds.iter_mut().zip(coherent) {
+            *kept = newest.value;
+        }
+        for (kept, newest) in tenth.coherent_bands.iter_mut().zip(&coherent[THIRDS..]) {
+            *kept = newest.value;
+        }
+        tenth.coherent_whole = coherent[WHOLE_SPAN].value;
     }
 }

@@ -1,6 +1,7 @@
 //! Fast, slow and since-reset averages of the spans and the lines.
 
 use crate::bands::{BANDS, BinSpan, THIRDS, WINDOWS};
+use crate::coherence::Newest;
 use crate::cross::{Cross, power_db};
 use crate::meters::{FAST_SECS, SLOW_SECS};
 use crate::plan::{Plan, SPANS, WHOLE_SPAN};
@@ -125,10 +126,10 @@ impl Averages {
         }
     }
 
-    /// Takes the coherence that a long frame brought, weighted by the frame's energy in each span.
-    pub(crate) fn push_coherent(&mut self, newest: &[Coherent], energies: &[Cross]) {
-        for ((kept, value), energy) in self.coherent.iter_mut().zip(newest).zip(energies) {
-            kept.push(*value, energy.total());
+    /// Takes the coherence that a long frame brought, weighted by the energy it was taken over.
+    pub(crate) fn push_coherent(&mut self, newest: &[Newest]) {
+        for (kept, newest) in self.coherent.iter_mut().zip(newest) {
+            kept.push(newest.value, newest.energy);
         }
     }
 
@@ -137,7 +138,7 @@ impl Averages {
         &self,
         averages: &mut [Spectral; AVERAGES],
         hold_dbfs: &mut Vec<f32>,
-        newest: &[Coherent],
+        newest: &[Newest],
     ) {
         for (average, spectral) in averages.iter_mut().enumerate() {
             self.fill_one(average, spectral, newest);
@@ -146,7 +147,7 @@ impl Averages {
         hold_dbfs.extend(self.hold.iter().map(|power| line_dbfs(*power)));
     }
 
-    fn fill_one(&self, average: usize, spectral: &mut Spectral, newest: &[Coherent]) {
+    fn fill_one(&self, average: usize, spectral: &mut Spectral, newest: &[Newest]) {
         let scale = self.filled[average].map(|filled| if filled > 0.0 { 1.0 / filled } else { 0.0 });
         spectral.lines_dbfs.clear();
         for (edges, scale) in self.line_window_starts.windows(2).zip(scale) {
@@ -158,7 +159,7 @@ impl Averages {
             *slot = self.spans[span][average] * scale[self.windows[span]];
         }
         let coherent = |span: usize| {
-            if average == SINCE_RESET { self.coherent[span].mean() } else { newest[span] }
+            if average == SINCE_RESET { self.coherent[span].mean() } else { newest[span].value }
         };
         read_spans(&cross, coherent, spectral);
     }
@@ -182,10 +183,25 @@ pub(crate) fn read_spans(
     spectral.whole = Readings::of(&cross[WHOLE_SPAN], coherent(WHOLE_SPAN), Gate::broadband());
 }
 
-/// Sums the bins of a span.
+/// Sums the bins of a span. Only the first and the last bin can lie partly outside; the rest counts whole.
 pub(crate) fn sum_span(span: &BinSpan, bins: &[Cross], used: &Range<usize>) -> Cross {
     let Some(start) = span.first.checked_sub(used.start) else { return Cross::default() };
-    span.weights.iter().zip(bins.get(start..).unwrap_or_default()).map(|(share, bin)| *bin * *share).sum()
+    let count = span.weights.len();
+    match bins.get(start..start + count) {
+        Some([]) | None => Cross::default(),
+        Some([only]) => *only * span.weights[0],
+        Some([first, inner @ .., last]) => {
+            let (mut even, mut odd) = (Cross::default(), Cross::default());
+            for pair in inner.chunks_exact(2) {
+                even += pair[0];
+                odd += pair[1];
+            }
+            if let [rest] = inner.chunks_exact(2).remainder() {
+                even += *rest;
+            }
+            *first * span.weights[0] + *last * span.weights[count - 1] + even + odd
+        }
+    }
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "a level on a screen")]

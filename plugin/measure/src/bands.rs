@@ -196,6 +196,37 @@ impl BinSpan {
     pub fn end(&self) -> usize {
         self.first + self.weights.len()
     }
+
+    /// Weighted sum of per-bin values, of which the first is that of bin `first_bin`. Bins that are not there
+    /// count nothing. The order of summation is fixed.
+    pub fn weigh(&self, values: &[f32], first_bin: usize) -> f64 {
+        let Some(start) = self.first.checked_sub(first_bin) else { return 0.0 };
+        let values = values.get(start..).unwrap_or_default();
+        let values = &values[..values.len().min(self.weights.len())];
+        let edge = |i: usize| values.get(i).map_or(0.0, |v| f64::from(*v) * self.weights[i]);
+        match self.weights.len() {
+            0 => 0.0,
+            1 => edge(0),
+            // Only the first and the last bin can lie partly outside; the rest counts whole.
+            count => {
+                let inner = values.get(1..count - 1).unwrap_or_default();
+                edge(0) + edge(count - 1) + sum_in_lanes(inner)
+            }
+        }
+    }
+}
+
+/// Sum in eight lanes: quick, and the same for the same values.
+fn sum_in_lanes(values: &[f32]) -> f64 {
+    let mut lanes = [0.0_f64; 8];
+    let chunks = values.chunks_exact(8);
+    let rest: f64 = chunks.remainder().iter().map(|v| f64::from(*v)).sum();
+    for chunk in chunks {
+        for (lane, value) in lanes.iter_mut().zip(chunk) {
+            *lane += f64::from(*value);
+        }
+    }
+    lanes.iter().sum::<f64>() + rest
 }
 
 /// Thirds that can be measured at a rate: those whose mid frequency lies under half of it. A third that is cut by

@@ -6,6 +6,7 @@
 
 use crate::bands::BinSpan;
 use crate::cross::Cross;
+use crate::plan::SPANS;
 use crate::reading::{Coherent, Gate, Maybe};
 use std::collections::VecDeque;
 
@@ -61,6 +62,25 @@ impl Powers {
     }
 }
 
+/// What the average holds of one bin after the 2 s were added up.
+struct Summed {
+    ll: Vec<f32>,
+    rr: Vec<f32>,
+    re: Vec<f32>,
+    /// √(Sll·Srr), the weight of a bin.
+    weight: Vec<f32>,
+    /// Raw coherence times weight.
+    weighted: Vec<f32>,
+}
+
+/// The newest value of one span, and the energy it stands for.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Newest {
+    pub(crate) value: Coherent,
+    /// Mean of ll + rr over the 2 s.
+    pub(crate) energy: f64,
+}
+
 /// The sliding 2 s average. Sums are only ever added to, never subtracted from: the older half of the window keeps
 /// running sums from its newest frame back, the newer half one sum of its own, so that no rounding builds up and
 /// |Slr|² stays within Sll·Srr.
@@ -72,24 +92,22 @@ pub(crate) struct Coherence {
     newer: VecDeque<Powers>,
     newer_sum: Powers,
     spare: Vec<Powers>,
-    /// √(Sll·Srr) and its product with the raw coherence, per bin, of the newest average.
-    weight: Vec<f64>,
-    weighted: Vec<f64>,
-    newest: Vec<Coherent>,
+    summed: Summed,
+    newest: Vec<Newest>,
 }
 
 impl Coherence {
     /// `bins` bins of the long window, `windows` frames in 2 s, `spans` thirds and bands.
     pub(crate) fn new(bins: usize, windows: usize, spans: usize) -> Self {
+        let zero = || vec![0.0; bins];
         Self {
             windows: windows.max(4),
             older: VecDeque::new(),
             newer: VecDeque::new(),
             newer_sum: Powers::zero(bins),
             spare: Vec::new(),
-            weight: vec![0.0; bins],
-            weighted: vec![0.0; bins],
-            newest: vec![Coherent::default(); spans],
+            summed: Summed { ll: zero(), rr: zero(), re: zero(), weight: zero(), weighted: zero() },
+            newest: vec![Newest::default(); spans],
         }
     }
 
@@ -98,7 +116,7 @@ impl Coherence {
         self.spare.extend(self.older.drain(..));
         self.spare.extend(self.newer.drain(..));
         self.newer_sum.clear();
-        self.newest.fill(Coherent::default());
+        self.newest.fill(Newest::default());
     }
 
     /// Takes the matrices of one long frame (bins of `spans` are counted from `first_bin`) and computes the newest
@@ -117,6 +135,7 @@ impl Coherence {
         if self.older.len() + self.newer.len() < self.windows {
             return;
         }
+        self.add_up();
         self.average(first_bin, spans);
     }
 
@@ -131,40 +150,54 @@ impl Coherence {
         self.newer_sum.clear();
     }
 
-    fn average(&mut self, first_bin: usize, spans: &[BinSpan]) {
+    /// Adds both halves of the window up, bin by bin.
+    fn add_up(&mut self) {
+        let newer = &self.newer_sum;
         let older = self.older.front();
-        let sum = |newer: f32, older: Option<f32>| f64::from(newer) + f64::from(older.unwrap_or(0.0));
-        let at = |bin: usize| Cross {
-            ll: sum(self.newer_sum.ll[bin], older.map(|o| o.ll[bin])),
-            rr: sum(self.newer_sum.rr[bin], older.map(|o| o.rr[bin])),
-            re: sum(self.newer_sum.re[bin], older.map(|o| o.re[bin])),
-            im: sum(self.newer_sum.im[bin], older.map(|o| o.im[bin])),
-        };
-        for bin in 0..self.weight.len() {
-            let cross = at(bin);
-            let weight = (cross.ll * cross.rr).sqrt();
-            self.weight[bin] = weight;
-            let shared = cross.re * cross.re + cross.im * cross.im;
-            self.weighted[bin] = if weight > 0.0 { (shared / weight).min(weight) } else { 0.0 };
-        }
-        let per_window = 1.0 / self.windows as f64;
-        let over = |span: &BinSpan| {
-            let mut power = Cross::default();
-            let (mut weight, mut weighted) = (0.0, 0.0);
-            for (i, share) in span.weights.iter().enumerate() {
-                let bin = span.first + i - first_bin;
-                power += at(bin) * *share;
-                weight += self.weight[bin] * share;
-                weighted += self.weighted[bin] * share;
+        let to = &mut self.summed;
+        let bins = to.ll.len();
+        let sum = |to: &mut [f32], newer: &[f32], older: Option<&Vec<f32>>| match older {
+            Some(older) => {
+                for ((t, n), o) in to.iter_mut().zip(newer).zip(older) {
+                    *t = n + o;
+                }
             }
-            (power * per_window, weight, weighted)
+            None => to.copy_from_slice(newer),
         };
-        let sums: Vec<_> = spans.iter().map(over).collect();
-        let loudest = sums.iter().map(|(power, ..)| power.total()).fold(0.0, f64::max);
+        sum(&mut to.ll, &newer.ll, older.map(|o| &o.ll));
+        sum(&mut to.rr, &newer.rr, older.map(|o| &o.rr));
+        sum(&mut to.re, &newer.re, older.map(|o| &o.re));
+        sum(&mut to.weighted, &newer.im, older.map(|o| &o.im));
+        let (ll, rr, re) = (&to.ll[..bins], &to.rr[..bins], &to.re[..bins]);
+        let (weight, weighted) = (&mut to.weight[..bins], &mut to.weighted[..bins]);
+        for bin in 0..bins {
+            let scale = (ll[bin] * rr[bin]).sqrt();
+            let im = weighted[bin];
+            let shared = (re[bin] * re[bin] + im * im) / scale.max(f32::MIN_POSITIVE);
+            weight[bin] = scale;
+            weighted[bin] = shared.min(scale);
+        }
+    }
+
+    fn average(&mut self, first_bin: usize, spans: &[BinSpan]) {
+        let per_window = 1.0 / self.windows as f64;
+        let summed = &self.summed;
+        let over = |span: &BinSpan| {
+            let sum = |values: &[f32]| span.weigh(values, first_bin);
+            let (ll, rr, re) = (sum(&summed.ll), sum(&summed.rr), sum(&summed.re));
+            (Cross { ll, rr, re, im: 0.0 } * per_window, sum(&summed.weight), sum(&summed.weighted))
+        };
+        let mut loudest = 0.0_f64;
+        let mut sums = [(Cross::default(), 0.0, 0.0); SPANS];
+        for (slot, span) in sums.iter_mut().zip(spans) {
+            *slot = over(span);
+            loudest = loudest.max(slot.0.total());
+        }
         let gate = Gate::bands(loudest);
         let bias = 1.0 / (INDEPENDENT_PER_WINDOW * self.windows as f64);
         for (newest, (power, weight, weighted)) in self.newest.iter_mut().zip(&sums) {
-            *newest = match power.correlation().filter(|_| gate.both_open(power)) {
+            newest.energy = power.total();
+            newest.value = match power.correlation().filter(|_| gate.both_open(power)) {
                 Some(correlation) if *weight > 0.0 => {
                     let coherence = ((weighted / weight - bias) / (1.0 - bias)).clamp(0.0, 1.0);
                     let in_step = correlation.max(0.0).powi(2);
@@ -179,7 +212,7 @@ impl Coherence {
     }
 
     /// The newest values, one a span; absent until 2 s have been heard.
-    pub(crate) fn newest(&self) -> &[Coherent] {
+    pub(crate) fn newest(&self) -> &[Newest] {
         &self.newest
     }
 }
