@@ -16,18 +16,6 @@ pub(crate) enum Bus {
     Side,
 }
 
-/// How a chunk joins the one before it.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) enum Joint {
-    /// It continues.
-    #[default]
-    Continues,
-    /// The transport jumped while it played: the position does not continue.
-    Jump,
-    /// It starts a stretch of audio: first block, play, stop, host reset. Stronger than a jump, where both came.
-    Stretch,
-}
-
 /// Up to 64 frames of one bus.
 ///
 /// # Shape
@@ -51,8 +39,8 @@ pub(crate) struct Chunk {
     pub(crate) on_song: bool,
     /// Whether the transport plays.
     pub(crate) playing: bool,
-    /// How it joins the chunk before.
-    pub(crate) joint: Joint,
+    /// Whether it starts a stretch of audio: first block, play, stop, host reset, jump.
+    pub(crate) start: bool,
     /// Whether the user's reset takes effect before this chunk.
     pub(crate) reset: bool,
 }
@@ -68,7 +56,7 @@ impl Chunk {
         bus: Bus::Main,
         on_song: false,
         playing: false,
-        joint: Joint::Continues,
+        start: false,
         reset: false,
     };
 

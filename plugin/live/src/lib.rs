@@ -29,14 +29,15 @@
 //! | event | tap | worker |
 //! |---|---|---|
 //! | block size changes | nothing: chunks are 64 frames whatever the blocks are | nothing |
-//! | play or stop | ends the chunk, starts a stretch | analyser flushed: its waiting tenths come out |
+//! | play or stop | ends the chunk, starts a stretch | the grid changes (song, clock), and the tenths that waited for more come out |
 //! | jump, loop (position off by more than 8 frames while playing) | ends the chunk, starts a stretch, counts a jump | analyser gets a position that does not continue; a later pass replaces the earlier tenths unless less of them was heard |
 //! | position off by 8 frames or fewer | counts on by itself | nothing |
-//! | host reset ([`Tap::restart`]) | ends the chunk, starts a stretch | analyser flushed |
+//! | host reset ([`Tap::restart`]) | ends the chunk, starts a stretch | song positions that continue are the song's sound going on, whatever the host reset; the clock grid is moved to the clock anew |
+//! | host stops calling | nothing | after 300 ms the view says that no audio runs; the newest tenths wait, so that going on gives what an unbroken run gives |
 //! | queue full, real time | drops the chunk, counts its frames; the next chunk that fits tells | loss noted before that chunk |
 //! | queue full, offline render | waits for room, 10 s at most, then drops and counts as above | empties the queue |
 //! | deactivate, close (tap dropped) | hands over the part-filled chunk and the count of a last loss | queue emptied, loss noted, analyser flushed |
-//! | activate again, same rate and channels | new queue | analyser goes on as after a stop |
+//! | activate again, same rate and channels | new queue | analyser, averages and counts go on; a tenth cut by the pause is kept in its larger part |
 //! | rate or channels change | new queue | new analyser; history, programme, maxima and counts stay (tenths are time, not samples); averages start afresh |
 //! | band edges move | nothing | new analyser, as above |
 //! | user's reset | the next chunk carries it, so the cut is exact to the sample (the programme's to the tenth) | averages, holds, maxima, programme and health start afresh; history stays, its epoch counts up |

@@ -1,7 +1,7 @@
 //! One layer at the worker: from its chunks to its history and its views.
 
 use crate::carried::Carried;
-use crate::chunk::{Bus, Chunk, Joint};
+use crate::chunk::{Bus, Chunk};
 use crate::clock::Anchor;
 use crate::desk::{Desk, lock};
 use crate::link::{Counts, Lane, Link};
@@ -242,9 +242,8 @@ impl<M: Measure> Seat<M> {
         self.in_hand = frames;
         self.meet_loss(u64::from(chunk.lost));
         self.seen.jumps += u64::from(chunk.jumps);
-        if chunk.joint == Joint::Stretch {
+        if chunk.start {
             self.anchor.lift();
-            self.flush();
         }
         let Some(lane) = self.lane else { return };
         let n = chunk.len();
@@ -378,7 +377,8 @@ impl<M: Measure> Seat<M> {
             self.fail(&words);
             guarded(|| self.view())
         });
-        let view = view.unwrap_or_else(|_| View { serial: self.serial, clock: self.clock, ..View::default() });
+        let view =
+            view.unwrap_or_else(|_| View { serial: self.serial, clock: self.clock, ..View::default() });
         *lock(&self.desk.view) = Arc::new(view);
         self.desk.serial.store(self.serial, Ordering::Release);
         let Some(notify) = self.desk.notify() else { return };

@@ -1,6 +1,6 @@
 //! The audio thread's end: copies the host's blocks into chunks, and does nothing else.
 
-use crate::chunk::{Bus, CHUNK_FRAMES, Chunk, Joint};
+use crate::chunk::{Bus, CHUNK_FRAMES, Chunk};
 use crate::link::{Counts, Link};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -91,7 +91,8 @@ impl Tap {
         }
         self.copy(heard, &side[..side_channels.min(side.len())], frames);
         self.lose(longest - frames);
-        let side_fits = side_channels == 0 || (side.len() == side_channels && side.iter().all(|c| c.len() == frames));
+        let side_fits =
+            side_channels == 0 || (side.len() == side_channels && side.iter().all(|c| c.len() == frames));
         if main.len() != channels || longest != frames || !side_fits {
             Counts::add(&self.link.counts.misfits, 1);
         }
@@ -127,18 +128,15 @@ impl Tap {
             (Some(now), Some(expected)) => now.abs_diff(expected) > SLIP_FRAMES,
             _ => false,
         };
-        let joint = if self.fresh || self.playing != stamp.playing || song.is_some() != self.expected.is_some() {
-            Joint::Stretch
-        } else if jumped {
-            Joint::Jump
-        } else {
-            Joint::Continues
-        };
+        let start = jumped
+            || self.fresh
+            || self.playing != stamp.playing
+            || song.is_some() != self.expected.is_some();
         let reset = self.link.reset.load(Ordering::Relaxed) && self.link.reset.swap(false, Ordering::AcqRel);
-        if joint != Joint::Continues || reset {
+        if start || reset {
             self.emit();
         }
-        if joint != Joint::Continues {
+        if start {
             self.expected = song;
         }
         // A chunk that was dropped leaves its tags to the next one.
@@ -146,7 +144,7 @@ impl Tap {
             Counts::add(&self.link.counts.jumps, 1);
             self.main.jumps = self.main.jumps.saturating_add(1);
         }
-        self.main.joint = self.main.joint.max(joint);
+        self.main.start |= start;
         self.main.reset |= reset;
         self.playing = stamp.playing;
         self.fresh = false;
@@ -216,7 +214,7 @@ impl Tap {
         };
         if sent {
             self.lost = 0;
-            self.main.joint = Joint::Continues;
+            self.main.start = false;
             self.main.jumps = 0;
             self.main.reset = false;
         } else {
@@ -278,3 +276,6 @@ impl Drop for Tap {
         self.link.wake();
     }
 }
+
+#[cfg(test)]
+mod tests;

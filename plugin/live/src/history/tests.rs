@@ -102,7 +102,7 @@ fn newest_and_range_are_ascending_and_skip_what_was_not_heard() {
     assert_eq!(history.range(Grid::Song, 103..103).count(), 0);
     let (late, early) = (103, 100);
     assert_eq!(history.range(Grid::Song, late..early).count(), 0);
-    assert_eq!(history.newest(usize::MAX).count(), 5);
+    assert_eq!(history.newest(usize::MAX).count(), 4, "250 lies behind the one written last");
 }
 
 #[test]
