@@ -1,0 +1,101 @@
+//! Why an audio file cannot be measured, in one line that names the file and the way out.
+
+use plumbline_measure::RateError;
+use std::path::PathBuf;
+use symphonia::core::errors::Error as DecoderError;
+use thiserror::Error;
+
+/// Why an audio file cannot be read. Unless a variant says otherwise nothing of the file was measured.
+#[derive(Debug, Error)]
+pub enum ReadError {
+    /// No such file.
+    #[error("{}: there is no such file; check the name and the folder", path.display())]
+    Missing {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A folder was given.
+    #[error("{}: this is a folder; give an audio file in it", path.display())]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// The system does not let it be read.
+    #[error("{}: cannot be opened ({cause}); check that you may read it", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// The system's own word.
+        cause: std::io::Error,
+    },
+    /// Nothing in it.
+    #[error("{}: the file is empty (0 bytes); export it again", path.display())]
+    Empty {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A WAV with 64-bit sizes.
+    #[error("{}: RF64 and BW64 files are not read yet; export it as WAV under 4 GB, or as FLAC", path.display())]
+    LongWav {
+        /// The file.
+        path: PathBuf,
+    },
+    /// No known audio format, or its header is broken.
+    #[error("{}: not a WAV, FLAC or AIFF file that can be read ({cause}); export it as WAV or FLAC", path.display())]
+    NotAudio {
+        /// The file.
+        path: PathBuf,
+        /// The decoder's own word.
+        cause: DecoderError,
+    },
+    /// A known format without a usable audio track or with a coding that is not read.
+    #[error("{}: holds no sound that can be read ({what}); export it as WAV with 16, 24 or 32 bits, or as FLAC", path.display())]
+    NoSound {
+        /// The file.
+        path: PathBuf,
+        /// What is missing or not read.
+        what: String,
+    },
+    /// A header and no samples.
+    #[error("{}: holds no samples (length 0); export it again", path.display())]
+    ZeroLength {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A rate outside what is measured.
+    #[error("{}: {cause}; convert it to 48 kHz", path.display())]
+    Rate {
+        /// The file.
+        path: PathBuf,
+        /// The rate and the limits.
+        cause: RateError,
+    },
+    /// Neither mono nor stereo.
+    #[error("{}: has {got} channels, and 1 or 2 are measured; split it into mono or stereo files. Nothing was measured", path.display())]
+    Channels {
+        /// The file.
+        path: PathBuf,
+        /// How many.
+        got: usize,
+    },
+    /// The file ends before its header says. All samples that are there were handed out.
+    #[error("{}: ends after {got} of {expected} frames; copy or export it again. What is there was read", path.display())]
+    Truncated {
+        /// The file.
+        path: PathBuf,
+        /// Frames handed out.
+        got: u64,
+        /// Frames its header promises.
+        expected: u64,
+    },
+    /// A damaged place. The samples before it were handed out.
+    #[error("{}: damaged after frame {at} ({cause}); copy or export it again. What comes before was read", path.display())]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// Frames handed out before it.
+        at: u64,
+        /// The decoder's own word.
+        cause: DecoderError,
+    },
+}
