@@ -4,7 +4,7 @@ use super::design::{FLIPPED_BAND, LATE_BAND, PING};
 use super::mixdown::{FULL_SCALE, Pcm, Role, TARGET_LUFS, Track, boom_delay_ms, shares};
 use super::plan::{
     BOOM_DELAY_SAMPLES, CLIP_SECS, DROPOUT, FLIPPED, FLIPPED_CORE, LATE, LATE_CORE, LATE_SAMPLES, ONE_SIDED,
-    PING_SECS, RATE, SECONDS, STEPS, Stretch, TOWER_ALONE, TOWER_CORE, WORK, frames,
+    PING_SECS, RATE, RATE_HZ, SECONDS, STEPS, Stretch, TOWER_ALONE, TOWER_CORE, WORK, frames,
 };
 use super::spectrum::{correlation_of_delay, pink};
 use super::truth::{Passage, Place, Planted, Quantity, Stand, StemTruth, TRUTH_VERSION, Truth, Value};
