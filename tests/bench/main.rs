@@ -1,0 +1,82 @@
+//! `cargo xtask bench`: the budgets of the design, each as a ratio against a bound that is measured in the same run.
+//!
+//! Exit code 1 when a budget does not hold.
+#![expect(clippy::print_stdout, reason = "a command that prints a table")]
+
+mod analysis;
+mod audio;
+mod crowd;
+mod delay;
+mod memory;
+mod screen;
+
+use std::process::ExitCode;
+
+/// One line of the table.
+struct Line {
+    /// What was measured.
+    what: &'static str,
+    /// Against what.
+    bound: &'static str,
+    /// The measured figure, in `unit`.
+    found: f64,
+    /// Most that is allowed, in `unit`.
+    budget: f64,
+    /// × or % or ms.
+    unit: &'static str,
+    /// The figures behind the ratio.
+    behind: String,
+}
+
+fn main() -> ExitCode {
+    let only = std::env::args().nth(1);
+    let parts: [(&str, fn() -> Line); 6] = [
+        ("audio", audio::run),
+        ("analysis", analysis::run),
+        ("crowd", crowd::run),
+        ("memory", memory::run),
+        ("screen", screen::run),
+        ("delay", delay::run),
+    ];
+    let mut ran = 0;
+    let mut broken = 0;
+    println!("{:<44} {:>9} {:>9}   against", "what", "found", "budget");
+    for (name, run) in parts {
+        if only.as_deref().is_some_and(|o| o != name) {
+            continue;
+        }
+        let line = run();
+        let holds = line.found <= line.budget;
+        ran += 1;
+        broken += usize::from(!holds);
+        println!(
+            "{:<44} {:>7.2} {} {:>7.2} {}   {} — {}{}",
+            line.what,
+            line.found,
+            line.unit,
+            line.budget,
+            line.unit,
+            line.bound,
+            line.behind,
+            if holds { "" } else { "   BROKEN" },
+        );
+    }
+    println!("{ran} budgets measured, {broken} broken");
+    if ran == 0 {
+        println!("no budget has that name: audio, analysis, crowd, memory, screen, delay");
+        return ExitCode::from(2);
+    }
+    ExitCode::from(u8::from(broken > 0))
+}
+
+/// The median of repeated measurements: a neighbour on the machine disturbs some, not most.
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_unstable_by(f64::total_cmp);
+    values.get(values.len() / 2).copied().unwrap_or(f64::NAN)
+}
+
+/// Two channels of pink noise at 48 kHz, unrelated.
+fn noise(secs: usize) -> [Vec<f32>; 2] {
+    let mut noise = plumbline_tests::signal::Noise::new(7);
+    [(); 2].map(|()| plumbline_tests::signal::single(&noise.pink(48_000 * secs, 0.1, 48_000.0)))
+}

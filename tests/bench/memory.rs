@@ -1,0 +1,81 @@
+//! Memory of one layer after an hour, against its queue and history by arithmetic.
+
+use crate::{Line, noise};
+use plumbline_live::{Format, Layer, ROOM_SECS, Stamp};
+use plumbline_measure::Tenth;
+use std::alloc::{GlobalAlloc, Layout, System};
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// Bytes that are allocated now.
+static LIVE: AtomicUsize = AtomicUsize::new(0);
+
+struct Counting;
+
+// SAFETY: every call goes to the system's allocator unchanged; the counter beside it allocates nothing.
+unsafe impl GlobalAlloc for Counting {
+    // SAFETY: the caller keeps the contract of `alloc`, which is handed on as it is.
+    unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
+        LIVE.fetch_add(layout.size(), Ordering::Relaxed);
+        // SAFETY: as above.
+        unsafe { System.alloc(layout) }
+    }
+
+    // SAFETY: the caller keeps the contract of `dealloc`, which is handed on as it is.
+    unsafe fn dealloc(&self, at: *mut u8, layout: Layout) {
+        LIVE.fetch_sub(layout.size(), Ordering::Relaxed);
+        // SAFETY: as above.
+        unsafe { System.dealloc(at, layout) }
+    }
+}
+
+#[global_allocator]
+static ALLOCATOR: Counting = Counting;
+
+/// Tenths in an hour.
+const HOUR: usize = 36_000;
+/// A chunk in the queue: 64 frames of two channels, its tags and the queue's own stamp.
+const CHUNK: usize = 64 * 2 * 4 + 40;
+
+pub(crate) fn run() -> Line {
+    let [left, right] = noise(10);
+    let before = LIVE.load(Ordering::Relaxed);
+    let layer = Layer::join();
+    layer.set_watched(true);
+    let format = Format { rate_hz: 48_000.0, channels: 2, side_channels: 0, offline: true };
+    let mut tap = layer.open(format).expect("48 kHz is measured");
+    let mut song = 0;
+    while song < 48_000 * 3_600 {
+        for at in (0..left.len()).step_by(480) {
+            let block = [&left[at..at + 480], &right[at..at + 480]];
+            tap.push(Stamp { song: Some(song), playing: true }, &block, &[]);
+            song += 480;
+        }
+    }
+    // The last tenths wait for the windows centred in them.
+    for _ in 0..200 {
+        std::thread::sleep(std::time::Duration::from_millis(20));
+        if layer.with_history(|h| h.len()) + 4 >= HOUR {
+            break;
+        }
+    }
+    let heard = layer.with_history(|h| h.len());
+    assert!(heard + 4 >= HOUR, "only {heard} tenths were kept of {HOUR}");
+    let found = (LIVE.load(Ordering::Relaxed) - before) as f64;
+    let queue = ROOM_SECS as usize * 48_000 / 64 * CHUNK;
+    let history = HOUR * size_of::<Tenth>();
+    let expected = (queue + history) as f64;
+    let mib = |bytes: f64| bytes / f64::from(1 << 20);
+    Line {
+        what: "memory per layer after an hour",
+        bound: "its queue and history by arithmetic",
+        found: found / expected,
+        budget: 1.5,
+        unit: "×",
+        behind: format!(
+            "{:.1} MiB against {:.1} (queue) + {:.1} (history)",
+            mib(found),
+            mib(queue as f64),
+            mib(history as f64)
+        ),
+    }
+}
