@@ -153,15 +153,30 @@ pub const MONO_FAULT_BAND_DB: f64 = -6.0;
 /// channels lose is no excuse there.
 pub const MONO_FAULT_OUT_OF_STEP_DB: f64 = -3.0;
 
+/// How much a verdict's limit gives way once the verdict stands, so that words do not flicker: decibels of loss.
+const HELD_DB: f64 = 0.5;
+/// The same for coherence.
+const HELD_COHERENCE: f64 = 0.05;
+
 impl Verdicts {
     /// Judges one average of the spectral readings (the slow one, on a screen) of a signal of `channels` channels.
     /// Delivery needs loudness and is judged by [`DeliveryVerdict::of`].
     pub fn of(spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
-        let fault = out_of_step(spectral);
+        Self::default().followed_by(spectral, edges, channels)
+    }
+
+    /// Judges the readings that follow these verdicts: a fault that stands, and a spaciousness that stands, give way
+    /// a little later than they come, so that words do not flicker at a limit.
+    pub fn followed_by(&self, spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
+        let stands = matches!(self.phase, Phase::OutOfStep(_));
+        let fault = out_of_step(spectral, if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT });
+        let unrelated = matches!(self.phase, Phase::Unrelated);
+        let spacious = SPACIOUS_COHERENCE + if unrelated { HELD_COHERENCE } else { 0.0 };
+        let held_db = if matches!(self.mono, Mono::Loses { .. }) { HELD_DB } else { 0.0 };
         Self {
-            width: width(spectral, channels, fault),
-            mono: mono(spectral, edges, fault),
-            phase: phase(spectral, fault),
+            width: width(spectral, channels, fault, spacious),
+            mono: mono(spectral, edges, fault, held_db),
+            phase: phase(spectral, fault, spacious),
             delivery: DeliveryVerdict::default(),
         }
     }
@@ -174,12 +189,12 @@ fn counts(spectral: &Spectral) -> [bool; THIRDS] {
 }
 
 /// The worst run of thirds that are out of step, if any is a fault.
-fn out_of_step(spectral: &Spectral) -> Option<OutOfStep> {
+fn out_of_step(spectral: &Spectral, limit: f64) -> Option<OutOfStep> {
     let counts = counts(spectral);
     let value = |third: usize| spectral.thirds[third].out_of_step.filter(|_| counts[third]);
     let (worst_third, worst) =
         (0..THIRDS).filter_map(|t| value(t).map(|v| (t, v))).max_by(|a, b| a.1.total_cmp(&b.1))?;
-    if worst < OUT_OF_STEP_FAULT {
+    if worst < limit {
         return None;
     }
     let holds = |third: &usize| value(*third).is_some_and(|v| v >= OUT_OF_STEP_EDGE);
@@ -211,7 +226,7 @@ fn out_of_step(spectral: &Spectral) -> Option<OutOfStep> {
     })
 }
 
-fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>) -> Width {
+fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>, spacious: f64) -> Width {
     let whole = &spectral.whole;
     let Some(side_share) = whole.side_share else { return Width::Unknown };
     if channels == 1 {
@@ -241,12 +256,12 @@ fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>) -> Width {
         return Width::Narrow { side_share };
     }
     match whole.coherence {
-        Some(coherence) if coherence < SPACIOUS_COHERENCE => Width::Spacious { side_share, coherence },
+        Some(coherence) if coherence < spacious => Width::Spacious { side_share, coherence },
         _ => Width::Wide { side_share },
     }
 }
 
-fn mono(spectral: &Spectral, edges: &BandEdges, fault: Option<OutOfStep>) -> Mono {
+fn mono(spectral: &Spectral, edges: &BandEdges, fault: Option<OutOfStep>, held_db: f64) -> Mono {
     let Some(loss_db) = spectral.whole.mono_loss_db else { return Mono::Unknown };
     let loudest = spectral.bands.iter().filter_map(|b| b.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
     let worst = (0..BANDS)
@@ -256,9 +271,9 @@ fn mono(spectral: &Spectral, edges: &BandEdges, fault: Option<OutOfStep>) -> Mon
         .unwrap_or(BandLoss { band: 0, loss_db });
     let band = edges.span(worst.band);
     let fixable = fault.is_some_and(|f| f.span.low_hz < band.high_hz && f.span.high_hz > band.low_hz);
-    let loses = loss_db <= MONO_FAULT_DB
-        || worst.loss_db <= MONO_FAULT_BAND_DB
-        || (fixable && worst.loss_db <= MONO_FAULT_OUT_OF_STEP_DB);
+    let loses = loss_db <= MONO_FAULT_DB + held_db
+        || worst.loss_db <= MONO_FAULT_BAND_DB + held_db
+        || (fixable && worst.loss_db <= MONO_FAULT_OUT_OF_STEP_DB + held_db);
     if loses {
         Mono::Loses { loss_db, worst, fixable }
     } else if loss_db >= MONO_HOLDS_DB && worst.loss_db >= MONO_HOLDS_DB * 3.0 {
@@ -268,13 +283,16 @@ fn mono(spectral: &Spectral, edges: &BandEdges, fault: Option<OutOfStep>) -> Mon
     }
 }
 
-fn phase(spectral: &Spectral, fault: Option<OutOfStep>) -> Phase {
+fn phase(spectral: &Spectral, fault: Option<OutOfStep>, spacious: f64) -> Phase {
     if let Some(fault) = fault {
         return Phase::OutOfStep(fault);
     }
     match (spectral.whole.coherence, spectral.whole.correlation) {
-        (Some(coherence), _) if coherence < SPACIOUS_COHERENCE => Phase::Unrelated,
+        (Some(coherence), _) if coherence < spacious => Phase::Unrelated,
         (Some(_), Some(_)) => Phase::InStep,
         _ => Phase::Unknown,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,97 @@
+use super::*;
+use crate::cross::Cross;
+use crate::reading::{Coherent, Gate, Maybe, Readings};
+
+/// All thirds and bands alike: one matrix, one coherence.
+fn uniform(ll: f64, rr: f64, re: f64, coherence: Option<f64>) -> Spectral {
+    let cross = Cross { ll, rr, re, im: 0.0 };
+    let correlation = cross.correlation().unwrap_or(0.0).max(0.0);
+    let coherent = Coherent {
+        coherence: Maybe::new(coherence),
+        out_of_step: Maybe::new(coherence.map(|c| (c - correlation * correlation).max(0.0))),
+    };
+    let readings = Readings::of(&cross, coherent, Gate::broadband());
+    Spectral { thirds: [readings; THIRDS], bands: [readings; BANDS], whole: readings, ..Spectral::default() }
+}
+
+fn judged(spectral: &Spectral) -> Verdicts {
+    Verdicts::of(spectral, &BandEdges::default(), 2)
+}
+
+#[test]
+fn each_kind_of_width_is_told_apart() {
+    let kinds = [
+        (uniform(0.0, 0.0, 0.0, None), "Unknown"),
+        (uniform(0.1, 0.1, 0.1, Some(1.0)), "Mono"),
+        (uniform(0.1, 0.0, 0.0, None), "OneSided { right: false }"),
+        (uniform(0.0, 0.1, 0.0, None), "OneSided { right: true }"),
+        (uniform(0.1, 0.01, 0.1_f64.sqrt() * 0.1, Some(1.0)), "Panned"),
+        (uniform(0.1, 0.1, 0.09, Some(0.85)), "Narrow"),
+        (uniform(0.1, 0.1, 0.06, Some(0.5)), "Wide"),
+        (uniform(0.1, 0.1, 0.0, Some(0.05)), "Spacious"),
+        (uniform(0.1, 0.1, 0.0, Some(0.9)), "OutOfStep"),
+    ];
+    for (spectral, kind) in &kinds {
+        let width = format!("{:?}", judged(spectral).width);
+        assert!(width.starts_with(kind), "expected {kind}, got {width}");
+    }
+    assert_eq!(Verdicts::of(&kinds[1].0, &BandEdges::default(), 1).width, Width::Mono);
+}
+
+#[test]
+fn unrelated_channels_lose_three_decibels_and_are_no_fault() {
+    let verdicts = judged(&uniform(0.1, 0.1, 0.0, Some(0.05)));
+    let Mono::Thins { loss_db, .. } = verdicts.mono else { panic!("{:?}", verdicts.mono) };
+    assert!((loss_db + 3.0103).abs() < 1e-4);
+    assert_eq!(verdicts.phase, Phase::Unrelated);
+}
+
+#[test]
+fn a_flipped_polarity_is_opposed_and_a_delay_is_not() {
+    let Width::OutOfStep(flipped) = judged(&uniform(0.1, 0.1, -0.1, Some(1.0))).width else { panic!() };
+    assert!(flipped.opposed);
+    assert_eq!(flipped.worst, 1.0);
+    let mono = judged(&uniform(0.1, 0.1, -0.1, Some(1.0))).mono;
+    assert!(matches!(mono, Mono::Loses { loss_db, fixable: true, .. } if loss_db == f64::NEG_INFINITY));
+    let mut delayed = uniform(0.1, 0.1, 0.0, Some(0.9));
+    delayed.thirds[20].correlation = Some(0.4);
+    let Width::OutOfStep(found) = judged(&delayed).width else { panic!() };
+    assert!(!found.opposed);
+}
+
+#[test]
+fn the_run_of_thirds_steps_over_one_that_adds_up_and_ends_at_two() {
+    let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
+    for third in [10, 11, 13, 14] {
+        spectral.thirds[third].out_of_step = Some(0.8);
+        spectral.thirds[third].correlation = Some(0.1);
+    }
+    spectral.thirds[17].out_of_step = Some(0.7);
+    let Width::OutOfStep(found) = judged(&spectral).width else { panic!() };
+    assert_eq!(found.span.low_hz, third_span(10).low_hz);
+    assert_eq!(found.span.high_hz, third_span(14).high_hz);
+}
+
+#[test]
+fn quiet_thirds_do_not_decide() {
+    let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
+    spectral.thirds[3].out_of_step = Some(1.0);
+    spectral.thirds[3].level_dbfs = spectral.thirds[3].level_dbfs.map(|l| l - VERDICT_RANGE_DB - 0.1);
+    assert_eq!(judged(&spectral).phase, Phase::InStep);
+    spectral.thirds[3].level_dbfs = spectral.thirds[4].level_dbfs.map(|l| l - VERDICT_RANGE_DB + 0.1);
+    assert!(matches!(judged(&spectral).phase, Phase::OutOfStep(_)));
+}
+
+#[test]
+fn a_standing_fault_gives_way_later_than_it_came() {
+    let edges = BandEdges::default();
+    let at = |value: f64| uniform(0.1, 0.1, 0.0, Some(value));
+    let below = judged(&at(0.58));
+    assert!(!matches!(below.phase, Phase::OutOfStep(_)));
+    let standing = below.followed_by(&at(0.62), &edges, 2);
+    assert!(matches!(standing.phase, Phase::OutOfStep(_)));
+    let held = standing.followed_by(&at(0.55), &edges, 2);
+    assert!(matches!(held.phase, Phase::OutOfStep(_)));
+    let gone = held.followed_by(&at(0.49), &edges, 2);
+    assert!(!matches!(gone.phase, Phase::OutOfStep(_)));
+}
