@@ -40,15 +40,18 @@ impl Reader {
     /// See [`ReadError`]: everything that can be known before the samples.
     pub fn open(path: impl AsRef<Path>) -> Result<Self, ReadError> {
         let path = path.as_ref().to_owned();
-        let file = source(&path)?;
+        let (file, magic) = source(&path)?;
         let stream = MediaSourceStream::new(Box::new(file), MediaSourceStreamOptions::default());
         let mut hint = Hint::new();
         if let Some(ending) = path.extension().and_then(|e| e.to_str()) {
             hint.with_extension(ending);
         }
         let (options, tags) = (FormatOptions::default(), MetadataOptions::default());
-        let format = match symphonia::default::get_probe().probe(&hint, stream, options, tags) {
+        let format = match guarded(|| symphonia::default::get_probe().probe(&hint, stream, options, tags)) {
             Ok(format) => format,
+            Err(cause) if is_end(&cause) && KNOWN.contains(&magic) => {
+                return Err(ReadError::CutShort { path });
+            }
             Err(cause) => return Err(ReadError::NotAudio { path, cause }),
         };
         let no_sound = |what: String| ReadError::NoSound { path: path.clone(), what };
@@ -63,8 +66,8 @@ impl Reader {
         if track.num_frames == Some(0) {
             return Err(ReadError::ZeroLength { path });
         }
-        let decoder = symphonia::default::get_codecs()
-            .make_audio_decoder(coding, &AudioDecoderOptions::default())
+        let options = AudioDecoderOptions::default();
+        let decoder = guarded(|| symphonia::default::get_codecs().make_audio_decoder(coding, &options))
             .map_err(|cause| no_sound(cause.to_string()))?;
         let (track, expected) = (track.id, track.num_frames);
         let mut reader = Self {
@@ -137,21 +140,19 @@ impl Reader {
     /// Decodes the next packet that holds sound; `false` at the end of the file.
     fn next_packet(&mut self) -> Result<bool, ReadError> {
         loop {
-            let packet = match self.format.next_packet() {
+            let packet = match guarded(|| self.format.next_packet()) {
                 Ok(Some(packet)) if packet.track_id != self.track => continue,
                 Ok(Some(packet)) => packet,
                 Ok(None) => return self.end(),
-                Err(DecoderError::IoError(cause)) if cause.kind() == std::io::ErrorKind::UnexpectedEof => {
-                    return self.end();
-                }
+                Err(cause) if is_end(&cause) => return self.end(),
                 Err(cause) => return Err(self.damaged(cause)),
             };
-            let sound = match self.decoder.decode(&packet) {
+            let at = self.decoded;
+            let damaged = |cause| ReadError::Damaged { path: self.path.clone(), at, cause };
+            let sound = match guarded(|| self.decoder.decode(&packet)) {
                 Ok(sound) => sound,
-                Err(DecoderError::IoError(cause)) if cause.kind() == std::io::ErrorKind::UnexpectedEof => {
-                    return self.end();
-                }
-                Err(cause) => return Err(self.damaged(cause)),
+                Err(cause) if is_end(&cause) => return self.end(),
+                Err(cause) => return Err(damaged(cause)),
             };
             if sound.num_planes() != self.channels || sound.spec().rate() != self.rate.hz() {
                 return Err(
@@ -186,8 +187,22 @@ impl Reader {
     }
 }
 
-/// Opens the file itself, with a word for everything that stands in the way.
-fn source(path: &Path) -> Result<File, ReadError> {
+/// How files of the known formats begin.
+const KNOWN: [[u8; 4]; 3] = [*b"RIFF", *b"fLaC", *b"FORM"];
+
+/// Runs the decoding library. A broken header can make its arithmetic overflow, which panics in builds that check
+/// it; a broken file must end in an error, and must not take the other files of a survey with it.
+fn guarded<T>(work: impl FnOnce() -> Result<T, DecoderError>) -> Result<T, DecoderError> {
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(work))
+        .unwrap_or(Err(DecoderError::DecodeError("its numbers make no sense")))
+}
+
+fn is_end(error: &DecoderError) -> bool {
+    matches!(error, DecoderError::IoError(cause) if cause.kind() == std::io::ErrorKind::UnexpectedEof)
+}
+
+/// Opens the file itself, with a word for everything that stands in the way, and tells its first four bytes.
+fn source(path: &Path) -> Result<(File, [u8; 4]), ReadError> {
     let failed = |cause: std::io::Error| match cause.kind() {
         std::io::ErrorKind::NotFound => ReadError::Missing { path: path.to_owned() },
         _ => ReadError::Unreadable { path: path.to_owned(), cause },
@@ -206,7 +221,7 @@ fn source(path: &Path) -> Result<File, ReadError> {
         return Err(ReadError::LongWav { path: path.to_owned() });
     }
     file.rewind().map_err(failed)?;
-    Ok(file)
+    Ok((file, magic))
 }
 
 /// Rate and channels, if they can be measured.

@@ -40,6 +40,12 @@ pub enum ReadError {
         /// The file.
         path: PathBuf,
     },
+    /// A known audio format that ends before its sound can be found.
+    #[error("{}: begins as an audio file and is cut short; copy or export it again", path.display())]
+    CutShort {
+        /// The file.
+        path: PathBuf,
+    },
     /// No known audio format, or its header is broken.
     #[error("{}: not a WAV, FLAC or AIFF file that can be read ({cause}); export it as WAV or FLAC", path.display())]
     NotAudio {

@@ -67,7 +67,7 @@ pub(crate) fn chisel_on_stone(out: &mut [f64], strike: Strike, bright: f64, chan
         ring(out, at, hz * detune * bright, force * gain, decay);
     }
     burst(out, at, 0.009, force * 1.3, Resonance::new(1_900.0 * bright, 0.8), chance);
-    ring(out, at, 172.0 * chance.between(0.95, 1.05), force * 0.5, 0.038);
+    ring(out, at, 172.0 * chance.between(0.95, 1.05), force * 0.18, 0.030);
     for _ in 0..4 {
         let later = at + chance.between(0.05, 0.28);
         let hz = chance.between(2_500.0, 6_000.0);

@@ -1,0 +1,148 @@
+//! The bell-tower scene against its own truth, by plain arithmetic and the `ebur128` crate: what the demo holds the
+//! plug-in to must itself be right.
+
+use crate::files::Folder;
+use crate::reading::read_all;
+use ebur128::{EbuR128, Mode};
+use plumbline_survey::scene::{self, MIX_FILE, Quantity, TRUTH_FILE, Truth, Value};
+use std::path::Path;
+
+type Sides = Vec<Vec<f32>>;
+
+fn read(folder: &Path, file: &str) -> Sides {
+    read_all(&folder.join("stems").join(file), 1 << 16).unwrap_or_else(|(_, e)| panic!("{e}"))
+}
+
+fn number(truth: &Truth, quantity: Quantity) -> f64 {
+    let planted = truth.planted.iter().find(|p| p.quantity == quantity).expect("planted");
+    match planted.value {
+        Value::Number(number) => number,
+        Value::Word(_) => panic!("{} is a number", planted.name),
+    }
+}
+
+#[test]
+fn the_scene_is_what_its_truth_says() {
+    let folder = Folder::new();
+    let mut steps = 0;
+    let truth = scene::write(folder.path(), &mut |_| steps += 1).expect("written");
+    assert!(steps > 4, "long work tells its steps");
+    let text = std::fs::read_to_string(folder.path().join(TRUTH_FILE)).expect("truth.json");
+    let written: Truth = serde_json::from_str(&text).expect("reads back");
+    assert_eq!(written.planted.len(), truth.planted.len());
+    assert!(truth.seconds >= 60.0 && truth.planted.len() >= 20);
+
+    let mix = read(folder.path(), MIX_FILE);
+    assert_eq!(mix[0].len() as u64, truth.frames);
+    the_mix_is_the_sum_of_its_stems(folder.path(), &truth, &mix);
+    levels_and_peaks_are_as_planted(&truth, &mix);
+    stretches_are_as_planted(&truth, &mix);
+
+    // A second run writes the same bytes.
+    let again = Folder::new();
+    scene::write(again.path(), &mut |_| ()).expect("written");
+    for file in truth.stems.iter().map(|s| s.file.as_str()).chain([MIX_FILE]) {
+        let bytes = |folder: &Path| std::fs::read(folder.join("stems").join(file)).expect("there");
+        assert!(bytes(folder.path()) == bytes(again.path()), "{file} differs between two runs");
+    }
+}
+
+fn the_mix_is_the_sum_of_its_stems(folder: &Path, truth: &Truth, mix: &Sides) {
+    let mut sum = vec![vec![0.0_f64; mix[0].len()]; 2];
+    for stem in &truth.stems {
+        let sides = read(folder, &stem.file);
+        assert_eq!(sides.len(), usize::from(stem.channels), "{}", stem.file);
+        let gain = 10.0_f64.powf(stem.gain_db / 20.0);
+        for (channel, sum) in sum.iter_mut().enumerate() {
+            let side = &sides[channel.min(sides.len() - 1)];
+            sum.iter_mut().zip(side).for_each(|(sum, s)| *sum += gain * f64::from(*s));
+        }
+    }
+    let step = 1.0 / 8_388_608.0;
+    for (channel, sum) in sum.iter().enumerate() {
+        for (n, (sum, mixed)) in sum.iter().zip(&mix[channel]).enumerate() {
+            let held = sum.clamp(-1.0, 1.0 - step);
+            assert!((held - f64::from(*mixed)).abs() <= 0.51 * step, "channel {channel}, frame {n}");
+        }
+    }
+    let shares: f64 = truth.stems.iter().map(|s| s.share_percent).sum();
+    assert!((shares - 100.0).abs() < 1e-6);
+    let natural = number(truth, Quantity::NaturalShare);
+    assert!((65.0..75.0).contains(&natural), "natural share {natural}");
+}
+
+fn levels_and_peaks_are_as_planted(truth: &Truth, mix: &Sides) {
+    let mut meter = EbuR128::new(2, truth.rate_hz, Mode::I | Mode::TRUE_PEAK).expect("a meter");
+    let mut elsewhere = 0.0_f64;
+    let near = |tenth: usize, secs: f64| (tenth as f64 / 10.0 - secs).abs() < 0.15;
+    let (clip, ping) = (number(truth, Quantity::ClippedAt), number(truth, Quantity::TruePeakAt));
+    for (tenth, (left, right)) in mix[0].chunks(4_800).zip(mix[1].chunks(4_800)).enumerate() {
+        meter.add_frames_planar_f32(&[left, right]).expect("added");
+        if !near(tenth, clip) && !near(tenth, ping) {
+            for channel in 0..2 {
+                elsewhere = elsewhere.max(meter.prev_true_peak(channel).expect("a channel"));
+            }
+        }
+    }
+    let loudness = meter.loudness_global().expect("loud enough");
+    assert!((loudness - number(truth, Quantity::IntegratedLoudness)).abs() < 0.005, "{loudness} LUFS");
+    let highest = 20.0 * meter.true_peak(0).expect("left").log10();
+    assert!((highest - number(truth, Quantity::TruePeak)).abs() < 0.2, "{highest} dBTP");
+    let elsewhere = 20.0 * elsewhere.log10();
+    assert!(
+        elsewhere < number(truth, Quantity::TruePeakElsewhere),
+        "{elsewhere} dBTP away from the planted spots"
+    );
+    let at_bottom = mix.iter().flatten().filter(|s| **s <= -1.0).count();
+    assert_eq!(at_bottom as f64, number(truth, Quantity::ClippedSamples));
+    assert!(mix.iter().flatten().all(|s| *s < 0.999_999), "only the thump reaches full scale");
+}
+
+fn stretches_are_as_planted(truth: &Truth, mix: &Sides) {
+    let range = |start: f64, end: f64| {
+        let frame = |secs: f64| (secs * f64::from(truth.rate_hz)).round() as usize;
+        frame(start)..frame(end)
+    };
+    let mut cases = 0;
+    for planted in &truth.planted {
+        let stretch = range(planted.start_secs, planted.end_secs);
+        let (left, right) = (&mix[0][stretch.clone()], &mix[1][stretch]);
+        let dot =
+            |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(x, y)| f64::from(*x) * f64::from(*y)).sum::<f64>();
+        let (ll, rr, lr) = (dot(left, left), dot(right, right), dot(left, right));
+        let found = match planted.quantity {
+            // Band readings need filters, which is what the plug-in is for.
+            Quantity::Correlation if planted.band_hz.is_none() => lr / (ll * rr).sqrt(),
+            Quantity::SideShare => 100.0 * (ll + rr - 2.0 * lr) / (2.0 * (ll + rr)),
+            Quantity::MonoLoss => 10.0 * ((ll + rr + 2.0 * lr) / (2.0 * (ll + rr))).log10(),
+            Quantity::DropoutLength => {
+                assert_eq!(ll + rr, 0.0);
+                planted.end_secs - planted.start_secs
+            }
+            Quantity::OneSided => {
+                assert!(rr == 0.0 && ll > 0.0, "right must be silent and left must not");
+                planted.end_secs - planted.start_secs
+            }
+            _ => continue,
+        };
+        assert!(
+            planted.is_met_by(Some(&Value::Number(found))),
+            "{}: {found} for {:?}",
+            planted.name,
+            planted.value
+        );
+        cases += 1;
+    }
+    assert_eq!(cases, 9);
+}
+
+#[test]
+fn a_folder_that_cannot_be_made_is_told_before_the_work() {
+    let folder = Folder::new();
+    let in_the_way = folder.file("taken", b"a file");
+    let mut steps = 0;
+    let error = scene::write(&in_the_way, &mut |_| steps += 1).expect_err("a file stands there");
+    assert_eq!(steps, 0);
+    let text = error.to_string();
+    assert!(text.contains("taken") && text.contains("choose a folder"), "{text}");
+}
