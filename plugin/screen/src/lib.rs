@@ -1,1 +1,35 @@
-//! screen
+//! The screen of Plumbline: a borrowed [`View`](plumbline_measure::View) in, a picture and intents out.
+//!
+//! # The way of the data
+//! The shell calls [`Screen::ui`] for each frame that it wants, with the newest view and with what is known of
+//! the layer ([`Info`]). The screen paints it, and gives back what the user wants ([`Intent`]). It knows no host,
+//! no thread, no clock but the one of the frame, and it asks for a repaint only while something of its own is
+//! about to change.
+//!
+//! # What is absent here
+//! No measurement: every number comes from the view. No colour outside [`tokens`]. No state of the view: an
+//! equal view and equal settings give an equal picture (the gain of the scope apart, which follows slowly).
+#![forbid(unsafe_code)]
+
+mod cards;
+mod controls;
+pub mod figures;
+mod footer;
+mod header;
+mod keys;
+mod lanes;
+pub mod layout;
+pub mod mapping;
+mod now;
+mod panels;
+mod pen;
+mod role;
+mod screen;
+pub mod settings;
+mod strip;
+pub mod tokens;
+pub mod words;
+
+pub use role::Role;
+pub use screen::{Info, Intent, Page, Screen};
+pub use settings::Settings;

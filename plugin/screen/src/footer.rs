@@ -1,0 +1,132 @@
+//! The footer: what went wrong on the way here, what can be taken back, what is measured.
+
+use crate::figures;
+use crate::pen::{Pen, place};
+use crate::screen::{Scene, Screen};
+use crate::tokens::{size, space};
+use crate::words::State;
+use egui::{Align, Align2, Layout, Sense, Ui, UiBuilder, pos2};
+use plumbline_measure::View;
+
+/// What is worth a word about the way of the audio, and whether it is a fault. Empty when all is well.
+fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
+    let health = &view.health;
+    let mut words = Vec::new();
+    if held {
+        words.push((State::Note, "Held: the picture stands, measuring goes on".to_owned()));
+    }
+    if health.gaps > 0 || health.lost_frames > 0 {
+        let gaps = figures::count(health.gaps, "gap", "gaps");
+        let lost = figures::count(health.lost_frames, "sample lost", "samples lost");
+        words.push((State::Fault, format!("{gaps} in the measurement, {lost}")));
+    }
+    if health.not_finite > 0 {
+        let bad = figures::count(health.not_finite, "sample", "samples");
+        words.push((State::Fault, format!("{bad} not a number, measured as silence")));
+    }
+    if health.jumps > 0 {
+        words.push((State::Note, figures::count(health.jumps, "jump of the song", "jumps of the song")));
+    }
+    if view.clock.rate_hz > 0 && !view.on_song_time() {
+        words.push((State::Note, "No song position: clock time".to_owned()));
+    }
+    words
+}
+
+fn format_words(view: &View) -> String {
+    if view.clock.rate_hz == 0 {
+        return "No audio yet".to_owned();
+    }
+    let channels = match view.clock.channels {
+        1 => "mono",
+        2 => "stereo",
+        _ => "no channels",
+    };
+    let rate = figures::plain(Some(f64::from(view.clock.rate_hz) / 1_000.0), 2);
+    let rate = rate.trim_end_matches('0').trim_end_matches('.');
+    format!("{rate}\u{a0}kHz  ·  {channels}")
+}
+
+pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+    let (rect, theme) = (scene.plan.footer, scene.theme);
+    if rect.height() < 12.0 {
+        return;
+    }
+    let right = pen.text(
+        pos2(rect.right(), rect.center().y),
+        Align2::RIGHT_CENTER,
+        format_words(scene.view),
+        size::SMALL,
+        theme.muted,
+    );
+    let mut left = rect.left();
+    if let Some(what) = screen.undo.as_ref().map(|undo| undo.what) {
+        let builder = UiBuilder::new()
+            .id_salt("undo")
+            .max_rect(rect)
+            .layout(Layout::left_to_right(Align::Center));
+        let mut row = ui.new_child(builder);
+        row.spacing_mut().interact_size.y = rect.height();
+        row.spacing_mut().button_padding.y = 0.0;
+        row.label(egui::RichText::new(what).size(size::SMALL));
+        if row.button("Undo").on_hover_text("Takes this back").clicked() {
+            screen.take_back();
+        }
+        left = row.min_rect().right() + space::GAP * 2.0;
+    }
+    let words = trouble(scene.view, scene.info.held);
+    for (state, text) in &words {
+        let ink = if *state == State::Fault { theme.fault_text } else { theme.text };
+        let galley = pen.line(text, size::SMALL, ink);
+        let needed = galley.size().x + 14.0;
+        if left + needed > right.left() - space::GAP {
+            break;
+        }
+        pen.state(pos2(left + 4.0, rect.center().y), 8.0, *state);
+        pen.put(pos2(left + 14.0, rect.center().y), Align2::LEFT_CENTER, galley);
+        left += needed + space::GAP * 2.0;
+    }
+    if words.is_empty() && screen.undo.is_none() && scene.view.clock.running {
+        let text = "Nothing lost on the way here";
+        pen.text(pos2(left, rect.center().y), Align2::LEFT_CENTER, text, size::SMALL, theme.muted);
+    }
+    let tip = "What went wrong between host and measurement since reset: lost samples, samples that were no numbers, \
+               jumps of the transport. And the format that is measured.";
+    place(ui, rect.with_min_x(left.min(rect.right())), "health", Sense::hover(), tip, || {
+        let words: Vec<&str> = words.iter().map(|(_, text)| text.as_str()).collect();
+        if words.is_empty() { "Health: nothing lost".to_owned() } else { format!("Health: {}", words.join(". ")) }
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plumbline_measure::{Clock, Health};
+
+    #[test]
+    fn trouble_is_silent_when_all_is_well_and_names_each_thing_otherwise() {
+        let clock = Clock {
+            position: plumbline_measure::Position { grid: plumbline_measure::Grid::Song, sample: 0 },
+            rate_hz: 44_100,
+            running: true,
+            channels: 2,
+            ..Clock::default()
+        };
+        let mut view = View { clock, ..View::default() };
+        assert!(trouble(&view, false).is_empty());
+        assert_eq!(format_words(&view), "44.1\u{a0}kHz  ·  stereo");
+        view.health = Health { gaps: 1, lost_frames: 512, not_finite: 3, jumps: 2 };
+        view.clock.position.grid = plumbline_measure::Grid::Clock;
+        let words: Vec<String> = trouble(&view, true).into_iter().map(|(_, text)| text).collect();
+        assert_eq!(
+            words,
+            [
+                "Held: the picture stands, measuring goes on",
+                "1\u{a0}gap in the measurement, 512\u{a0}samples lost",
+                "3\u{a0}samples not a number, measured as silence",
+                "2\u{a0}jumps of the song",
+                "No song position: clock time",
+            ]
+        );
+    }
+}

@@ -1,0 +1,105 @@
+//! The header: which layer, where in the song, and the two buttons that matter while listening.
+
+mod position;
+
+use crate::pen::{Pen, place};
+use crate::screen::{Intent, Page, Scene, Screen};
+use crate::tokens::{size, space, stroke};
+use crate::panels::Panel;
+use egui::{Align, Align2, Layout, Rect, Sense, Stroke, Ui, UiBuilder, pos2, vec2};
+
+/// Paints the header.
+pub(crate) fn header_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+    let rect = scene.plan.header;
+    let mut left_of_buttons = rect;
+    let buttons = buttons_ui(screen, ui, scene);
+    left_of_buttons.max.x = buttons.left() - space::GAP;
+    let clock = position::position_ui(ui, pen, scene, screen.settings(), left_of_buttons);
+    identity_ui(screen, ui, pen, scene, rect.with_max_x(clock.left() - space::GAP * 2.0));
+}
+
+/// Buttons at the right; returns the place they take.
+fn buttons_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) -> Rect {
+    let rect = scene.plan.header;
+    let builder = UiBuilder::new().id_salt("header").max_rect(rect).layout(Layout::right_to_left(Align::Center));
+    let mut row = ui.new_child(builder);
+    row.spacing_mut().item_spacing.x = space::NEAR;
+    let tip = "List of keys (?)";
+    if row.button("Keys").on_hover_text(tip).clicked() {
+        screen.toggle(Panel::Help);
+    }
+    if row.button("Settings").on_hover_text("Everything that can be chosen (,)").clicked() {
+        screen.toggle(Panel::Settings);
+    }
+    row.add_space(space::GAP);
+    let tip = "Forgets averages, peak hold, maxima and integrated loudness, and measures anew from here (R). \
+               The history of the song stays.";
+    if row.button("Reset").on_hover_text(tip).clicked() {
+        screen.intents.push(Intent::Reset);
+    }
+    let tip = "Holds the picture; measuring goes on (H)";
+    let held = scene.info.held;
+    if row.add(egui::Button::selectable(held, "Hold").frame_when_inactive(true)).on_hover_text(tip).clicked() {
+        screen.intents.push(Intent::Hold(!held));
+    }
+    tabs_ui(screen, &mut row);
+    row.min_rect()
+}
+
+/// Tabs appear with the second page.
+fn tabs_ui(screen: &mut Screen, row: &mut Ui) {
+    if Page::ALL.len() < 2 {
+        return;
+    }
+    for page in Page::ALL.into_iter().rev() {
+        if row.add(egui::Button::selectable(screen.page() == page, page.name())).clicked() {
+            screen.show(page);
+        }
+    }
+}
+
+fn identity_ui(screen: &Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+    let (info, theme) = (scene.info, scene.theme);
+    let colour = match info.colour {
+        Some(given) if screen.settings().track_colour => theme.given(given),
+        _ => theme.role(info.role),
+    };
+    let chip = Rect::from_min_size(pos2(rect.left(), rect.center().y - 11.0), vec2(7.0, 22.0));
+    pen.block(chip, colour);
+    pen.painter.rect_stroke(chip, space::ROUND, Stroke::new(stroke::HAIR, theme.grid_strong), egui::StrokeKind::Inside);
+
+    let name = if info.name.trim().is_empty() { "Unnamed layer" } else { info.name.trim() };
+    let session = session(scene);
+    let head = if scene.plan.compact { size::HEAD_COMPACT } else { size::HEAD };
+    let left = chip.right() + space::INSET;
+    let room = (rect.right() - left).max(0.0);
+    let name_galley = fitted(pen, name, head, room);
+    let after = name_galley.size().x + space::GAP * 1.5;
+    let name_rect = pen.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, name_galley);
+    let wordings = [format!("{}  ·  {session}", info.role.name()), info.role.name().to_owned()];
+    for wording in wordings {
+        let at = pos2(name_rect.right() + space::GAP * 1.5, rect.center().y + 1.0);
+        if pen.text_if_fits(at, Align2::LEFT_CENTER, wording, size::SMALL, theme.muted, room - after) {
+            break;
+        }
+    }
+    let tip = "The layer this screen shows, its role, and its session: layers with one letter see each other.";
+    place(ui, rect, "layer", Sense::hover(), tip, || format!("Layer {name}, {}, {session}", info.role.name()));
+}
+
+fn session(scene: &Scene<'_>) -> String {
+    let letter = if scene.info.session.is_control() { '–' } else { scene.info.session };
+    match scene.info.layers_heard {
+        0 | 1 => format!("session {letter}"),
+        n => format!("session {letter}, {n} layers heard"),
+    }
+}
+
+/// A name as a whole where it fits, else its first letters with an ellipsis: a name may be of any length.
+fn fitted(pen: &Pen<'_>, name: &str, text_size: f32, room: f32) -> std::sync::Arc<egui::Galley> {
+    let font = egui::FontId::proportional(text_size);
+    let mut job = egui::text::LayoutJob::simple_singleline(name.chars().take(128).collect(), font, pen.theme.text);
+    job.wrap = egui::text::TextWrapping::truncate_at_width(room);
+    pen.painter.layout_job(job)
+}
+

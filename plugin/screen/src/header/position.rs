@@ -1,0 +1,77 @@
+//! Where in the song: timecode, frame rate, and whether it plays.
+
+use crate::figures;
+use crate::pen::{Pen, place};
+use crate::screen::Scene;
+use crate::settings::Settings;
+use crate::tokens::{size, space, stroke};
+use egui::{Align2, Rect, Sense, Shape, Stroke, Ui, pos2, vec2};
+use plumbline_measure::{SampleRate, Timecode, View};
+
+/// What the transport does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Motion {
+    Playing,
+    Standing,
+    NoAudio,
+}
+
+fn motion(view: &View) -> Motion {
+    match (view.clock.running, view.clock.playing) {
+        (false, _) => Motion::NoAudio,
+        (true, true) => Motion::Playing,
+        (true, false) => Motion::Standing,
+    }
+}
+
+/// The position as a label, and what the label counts.
+fn label(view: &View, settings: &Settings) -> (String, String) {
+    let Ok(rate) = SampleRate::new(view.clock.rate_hz) else { return (figures::DASH.to_owned(), String::new()) };
+    if view.on_song_time() {
+        let label = Timecode::at(settings.start, view.clock.position.sample, rate).to_string();
+        return (label, format!("{}\u{a0}fps", settings.start.rate().name()));
+    }
+    #[expect(clippy::cast_precision_loss, reason = "tenths of seconds")]
+    let secs = view.clock.position.sample as f64 / rate.as_f64();
+    (figures::duration(secs), "clock time".to_owned())
+}
+
+/// Paints the position right-aligned in `rect`; returns the place it takes.
+pub(super) fn position_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, rect: Rect) -> Rect {
+    let theme = scene.theme;
+    let (label, counts) = label(scene.view, settings);
+    let motion = motion(scene.view);
+    let figure = if scene.plan.compact { size::FIGURE_COMPACT } else { size::FIGURE };
+    let y = rect.center().y;
+    let shape_at = pos2(rect.right() - space::GAP, y);
+    shape(pen, Rect::from_center_size(shape_at, vec2(12.0, 12.0)), motion);
+    let small = pen.line(counts.clone(), size::SMALL, theme.muted);
+    let small_left = shape_at.x - space::GAP * 2.0 - small.size().x;
+    pen.put(pos2(small_left, y + 2.0), Align2::LEFT_CENTER, small);
+    let big = pen.text(pos2(small_left - space::GAP, y), Align2::RIGHT_CENTER, &label, figure, theme.text);
+    let all = Rect::from_min_max(pos2(big.left(), rect.top()), rect.max);
+    let moving = match motion {
+        Motion::Playing => "playing",
+        Motion::Standing => "stopped",
+        Motion::NoAudio => "no audio arrives",
+    };
+    let tip = "Position of the newest sample measured. Timecode as of SMPTE ST 12-1; set the frame rate and the \
+               label of the song's start in the settings. Without a song position the time is the computer's clock.";
+    place(ui, all, "position", Sense::hover(), tip, || format!("Position {label}, {counts}, {moving}"));
+    all
+}
+
+fn shape(pen: &Pen<'_>, rect: Rect, motion: Motion) {
+    let theme = pen.theme;
+    match motion {
+        Motion::Playing => {
+            let points = vec![rect.left_top(), pos2(rect.right(), rect.center().y), rect.left_bottom()];
+            pen.painter.add(Shape::convex_polygon(points, theme.text, Stroke::NONE));
+        }
+        Motion::Standing => pen.fill(rect.shrink(1.5), theme.muted),
+        Motion::NoAudio => {
+            let rect = rect.shrink(1.5);
+            pen.painter.rect_stroke(rect, 0.0, Stroke::new(stroke::MARK, theme.muted), egui::StrokeKind::Inside);
+        }
+    }
+}

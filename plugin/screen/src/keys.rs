@@ -1,0 +1,94 @@
+//! Keys, and what they do. Typing in a text field triggers none of them.
+
+use egui::{Context, Event, Key, Modifiers};
+
+/// What a key asks for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(crate) enum Command {
+    Hold,
+    Reset,
+    Theme,
+    Averaging,
+    PeakHold,
+    StoreReference,
+    Larger,
+    Smaller,
+    Help,
+    Settings,
+    CursorDown,
+    CursorUp,
+    Escape,
+    Page(usize),
+}
+
+/// Keys by name and what they do, for the help panel.
+pub(crate) const LIST: [(&str, &str); 14] = [
+    ("H", "Hold the picture; measuring goes on"),
+    ("R", "Reset averages, peaks and loudness"),
+    ("A", "Next averaging: fast, slow, since reset"),
+    ("P", "Peak hold of the spectrum on or off"),
+    ("S", "Store the spectrum as reference"),
+    ("T", "Dark or light"),
+    ("+  −", "Larger, smaller"),
+    ("←  →", "Move the column cursor by a third"),
+    ("Click", "Pin the column cursor"),
+    ("Esc", "Remove the cursor, close a panel"),
+    (",", "Settings"),
+    ("1", "Bus page"),
+    ("Tab", "Next control; Enter presses it"),
+    ("?", "This list"),
+];
+
+/// The commands of this frame's keys.
+pub(crate) fn commands(ctx: &Context) -> Vec<Command> {
+    if ctx.text_edit_focused() {
+        return Vec::new();
+    }
+    // A control that has the keyboard keeps the arrows.
+    let free = ctx.memory(|memory| memory.focused().is_none());
+    ctx.input(|input| {
+        input
+            .events
+            .iter()
+            .filter_map(|event| match event {
+                Event::Key { key, pressed: true, modifiers, .. } => command(*key, *modifiers, free),
+                Event::Text(text) => typed(text),
+                _ => None,
+            })
+            .collect()
+    })
+}
+
+fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<Command> {
+    if modifiers.command || modifiers.ctrl || modifiers.alt || modifiers.mac_cmd {
+        return None;
+    }
+    Some(match key {
+        Key::H => Command::Hold,
+        Key::R => Command::Reset,
+        Key::T => Command::Theme,
+        Key::A => Command::Averaging,
+        Key::P => Command::PeakHold,
+        Key::S => Command::StoreReference,
+        Key::Escape => Command::Escape,
+        Key::ArrowLeft if free => Command::CursorDown,
+        Key::ArrowRight if free => Command::CursorUp,
+        Key::Num1 => Command::Page(0),
+        Key::Num2 => Command::Page(1),
+        Key::Num3 => Command::Page(2),
+        Key::Num4 => Command::Page(3),
+        Key::Num5 => Command::Page(4),
+        _ => return None,
+    })
+}
+
+/// Signs come as text, since their keys differ between keyboards.
+fn typed(text: &str) -> Option<Command> {
+    match text {
+        "?" => Some(Command::Help),
+        "+" | "=" => Some(Command::Larger),
+        "-" | "−" => Some(Command::Smaller),
+        "," => Some(Command::Settings),
+        _ => None,
+    }
+}

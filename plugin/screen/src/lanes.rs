@@ -1,0 +1,279 @@
+//! The lanes over frequency: one shared axis, one cursor through all of them.
+
+mod bands;
+mod cursor;
+mod spectrum;
+mod thirds;
+
+pub use cursor::Cursor;
+
+use crate::layout::Lane;
+use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
+use crate::pen::{Pen, place};
+use crate::screen::{Scene, Screen};
+use crate::settings::Settings;
+use crate::tokens::{size, space};
+use egui::{Align2, Rect, Sense, Ui, pos2};
+use plumbline_measure::{Averaging, Spectral};
+
+/// One lane while it is painted.
+struct Ground<'a> {
+    pen: Pen<'a>,
+    scene: &'a Scene<'a>,
+    settings: &'a Settings,
+    spectral: &'a Spectral,
+    lane: Lane,
+    /// Where values are drawn.
+    plot: Rect,
+    frequency: FrequencyAxis,
+    values: ValueAxis,
+}
+
+/// A value on the axis of a lane: its label, and whether its line carries a meaning.
+struct Tick(f64, &'static str, bool);
+
+/// Paints all lanes, their axis, the bands under them and the cursor through them.
+pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+    let frequency = FrequencyAxis { x: scene.plan.axis };
+    let hz = screen.cursor_ui(ui, scene, frequency);
+    let settings = &screen.settings;
+    let spectral = scene.view.spectral(settings.averaging);
+    for (lane, rect) in Lane::ALL.into_iter().zip(scene.plan.lanes) {
+        let title_h = space::LINE.min(rect.height());
+        let plot = Rect::from_x_y_ranges(frequency.x, rect.top() + title_h..=rect.bottom() - 3.0);
+        if !plot.is_positive() {
+            continue;
+        }
+        let clipped = pen.painter.with_clip_rect(plot);
+        let ground = Ground {
+            pen: Pen { painter: &clipped, theme: scene.theme },
+            scene,
+            settings,
+            spectral,
+            lane,
+            plot,
+            frequency,
+            values: values(lane, settings, plot),
+        };
+        ground.paper(pen);
+        ground.title(pen, rect);
+        match lane {
+            Lane::Spectrum => ground.spectrum(),
+            _ => ground.thirds(),
+        }
+        if spectral.whole.level_dbfs.is_none() && lane == Lane::Spectrum {
+            ground.nothing_yet(pen);
+        }
+        let tip = tip(lane);
+        let id = ["spectrum", "width", "correlation", "out of step", "mono loss"][lane as usize];
+        // The tooltip belongs to the title row: over the plot it would hide what is read.
+        place(ui, rect.with_max_y(plot.top()), id, Sense::hover(), tip, || cursor::aloud(scene, settings, lane, hz));
+    }
+    axis_labels(pen, scene, frequency);
+    bands::bands_ui(ui, pen, scene, spectral, frequency);
+    if let Some(hz) = hz {
+        cursor::paint(pen, scene, settings, frequency, hz);
+    }
+}
+
+fn values(lane: Lane, settings: &Settings, plot: Rect) -> ValueAxis {
+    let (bottom, top) = match lane {
+        Lane::Spectrum => (settings.top_db - settings.span_db, settings.top_db),
+        Lane::Width => (0.0, 1.0),
+        Lane::Correlation => (-1.0, 1.0),
+        Lane::OutOfStep => (0.0, 1.0),
+        Lane::MonoLoss => (-LOSS_SPAN_DB, 0.0),
+    };
+    ValueAxis { bottom, top, y: plot.y_range() }
+}
+
+/// Length of the mono loss axis in dB; more than this is drawn as gone.
+const LOSS_SPAN_DB: f64 = 12.0;
+
+fn tip(lane: Lane) -> &'static str {
+    match lane {
+        Lane::Spectrum => {
+            "Level of each spectral line, mean of both channels, in dBFS (AES17: a full-scale sine reads 0). \
+             Hann windows of three lengths; averages of 125 ms and 1 s as of IEC 61672-1 F and S."
+        }
+        Lane::Width => {
+            "Side share S/(M+S) per third (IEC 61260-1), in per cent: 0 mono, 50 unrelated, 100 all side. Wide is \
+             no fault in itself. Thirds below 63 Hz are drawn faint: they are indicative."
+        }
+        Lane::Correlation => {
+            "Bars: correlation of left and right per third, −1 to +1. Marks: coherence, 0 to 1, averaged 2 s: how \
+             much sound both channels share, whatever its phase. A low bar under a high mark is one sound out of step."
+        }
+        Lane::OutOfStep => {
+            "Share of the common sound that does not add up in phase, per third, 0 to 1: coherence − max(correlation, \
+             0)². Over the line of 0.6 it is a fault that can be fixed; real ambience stays under it."
+        }
+        Lane::MonoLoss => {
+            "What mono takes away per third, in dB: 0 for identical channels, −3 for unrelated ones, −6 and more is \
+             a loss, an arrow means that it is gone."
+        }
+    }
+}
+
+impl Ground<'_> {
+    fn ticks(&self) -> Vec<Tick> {
+        match self.lane {
+            Lane::Spectrum => Vec::new(),
+            Lane::Width => vec![Tick(1.0, "100", false), Tick(0.5, "50", true), Tick(0.0, "0", false)],
+            Lane::Correlation => vec![Tick(1.0, "+1", false), Tick(0.0, "0", true), Tick(-1.0, "−1", false)],
+            Lane::OutOfStep => vec![
+                Tick(1.0, "1", false),
+                Tick(plumbline_measure::verdict::OUT_OF_STEP_FAULT, "0.6", true),
+                Tick(0.0, "0", false),
+            ],
+            Lane::MonoLoss => vec![
+                Tick(0.0, "0", false),
+                Tick(plumbline_measure::verdict::MONO_FAULT_BAND_DB, "−6", true),
+                Tick(-LOSS_SPAN_DB, "−12", false),
+            ],
+        }
+    }
+
+    /// Background, grid, and labels of the value axis, which stand outside of the clipped plot.
+    fn paper(&self, outside: &Pen<'_>) {
+        let (pen, theme, plot) = (&self.pen, self.pen.theme, self.plot);
+        pen.fill(plot, theme.plot);
+        for (hz, _) in LABELLED_HZ {
+            let x = self.frequency.x(hz);
+            pen.hair(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.grid);
+        }
+        if self.lane == Lane::Spectrum {
+            self.level_grid(outside);
+        } else {
+            let ticks = self.ticks();
+            self.value_grid(outside, &ticks);
+        }
+    }
+
+    fn value_grid(&self, outside: &Pen<'_>, ticks: &[Tick]) {
+        let theme = self.pen.theme;
+        // Labels that would touch give way to the one with a meaning.
+        let roomy = self.plot.height() >= 2.0 * size::AXIS + 8.0;
+        for Tick(value, label, strong) in ticks {
+            let y = self.values.y(*value);
+            let ink = if *strong { theme.grid_strong } else { theme.grid };
+            self.pen.hair(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
+            if roomy || *strong {
+                // Labels of the ends stay inside the lane.
+                let half = size::AXIS / 2.0 + 1.0;
+                let y = y.clamp(self.plot.top() + half - 3.0, self.plot.bottom() - half + 3.0);
+                outside.text(pos2(self.plot.left() - 6.0, y), Align2::RIGHT_CENTER, *label, size::AXIS, theme.muted);
+            }
+        }
+    }
+
+    fn level_grid(&self, outside: &Pen<'_>) {
+        let theme = self.pen.theme;
+        let span = self.settings.span_db;
+        let fit = f64::from(self.plot.height() / 22.0).max(1.0);
+        let step = [3.0, 6.0, 10.0, 20.0, 40.0].into_iter().find(|s| span / s <= fit).unwrap_or(80.0);
+        let mut level = (self.values.top / step).floor() * step;
+        while level > self.values.bottom {
+            let y = self.values.y(level);
+            let ink = if level == 0.0 { theme.grid_strong } else { theme.grid };
+            self.pen.hair(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
+            let half = size::AXIS / 2.0 + 1.0;
+            if y < self.plot.bottom() - half {
+                let label = crate::figures::plain(Some(level), 0);
+                let y = y.max(self.plot.top() + half - 3.0);
+                outside.text(pos2(self.plot.left() - 6.0, y), Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);
+            }
+            level -= step;
+        }
+    }
+
+    fn title(&self, pen: &Pen<'_>, rect: Rect) {
+        let theme = pen.theme;
+        let (title, unit) = match self.lane {
+            Lane::Spectrum => ("Spectrum", self.spectrum_unit()),
+            Lane::Width => ("Width", "side share, %".to_owned()),
+            Lane::Correlation => ("Correlation", String::new()),
+            Lane::OutOfStep => ("Out of step", "common sound that does not add up".to_owned()),
+            Lane::MonoLoss => ("Mono loss", "dB".to_owned()),
+        };
+        let y = rect.top() + space::LINE / 2.0;
+        let title = pen.text(pos2(self.plot.left(), y), Align2::LEFT_CENTER, title, size::SMALL, theme.text);
+        let at = pos2(title.right() + space::INSET, y);
+        let room = self.plot.right() - at.x;
+        let used = if unit.is_empty() {
+            0.0
+        } else {
+            let galley = pen.line(unit, size::AXIS, theme.muted);
+            let width = galley.size().x;
+            if width > room {
+                return;
+            }
+            pen.put(at, Align2::LEFT_CENTER, galley);
+            width + space::GAP * 2.0
+        };
+        self.legend(pen, pos2(self.plot.right(), y), room - used);
+    }
+
+    fn spectrum_unit(&self) -> String {
+        let tilt = self.settings.tilt.db_per_octave();
+        if tilt == 0.0 {
+            "dBFS".to_owned()
+        } else {
+            format!("dBFS, tilted {} dB per octave about 1 kHz", self.settings.tilt.name())
+        }
+    }
+
+    /// Legend entries, right-aligned, as many as fit.
+    fn legend(&self, pen: &Pen<'_>, at: egui::Pos2, mut room: f32) {
+        let entries = match self.lane {
+            Lane::Spectrum => self.spectrum_legend(),
+            Lane::Correlation => thirds::correlation_legend(pen.theme),
+            _ => Vec::new(),
+        };
+        let mut right = at.x;
+        for (mark, label) in entries {
+            let galley = pen.line(label, size::AXIS, pen.theme.muted);
+            let width = galley.size().x + spectrum::MARK_WIDTH + space::NEAR;
+            if width > room {
+                return;
+            }
+            let text = pen.put(pos2(right, at.y), Align2::RIGHT_CENTER, galley);
+            let from = text.left() - space::NEAR - spectrum::MARK_WIDTH;
+            mark.paint(pen, from, at.y);
+            right = from - space::GAP * 1.5;
+            room -= width + space::GAP * 1.5;
+        }
+    }
+
+    fn nothing_yet(&self, pen: &Pen<'_>) {
+        let why = if self.scene.view.clock.running { "–  Too little signal yet" } else { "–  No audio arrives" };
+        let galley = pen.line(why, size::BODY, pen.theme.muted);
+        let room = Rect::from_center_size(self.plot.center(), galley.size() + egui::vec2(16.0, 8.0));
+        pen.fill(room, pen.theme.plot);
+        pen.put(self.plot.center(), Align2::CENTER_CENTER, galley);
+    }
+}
+
+/// Name of an average, for legends and buttons.
+pub(crate) fn averaging_name(averaging: Averaging) -> &'static str {
+    match averaging {
+        Averaging::Fast => "Fast",
+        Averaging::Slow => "Slow",
+        Averaging::SinceReset => "Since reset",
+    }
+}
+
+fn axis_labels(pen: &Pen<'_>, scene: &Scene<'_>, frequency: FrequencyAxis) {
+    let rect = scene.plan.axis_labels;
+    if rect.height() < space::LINE - 1.0 {
+        return;
+    }
+    let y = rect.center().y;
+    for (hz, label) in LABELLED_HZ {
+        let x = frequency.x(hz);
+        let anchor = if x + 12.0 > frequency.x.max { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
+        let x = if anchor == Align2::RIGHT_CENTER { frequency.x.max } else { x };
+        pen.text(pos2(x, y), anchor, label, size::AXIS, pen.theme.muted);
+    }
+    pen.text(pos2(frequency.x.min - 14.0, y), Align2::RIGHT_CENTER, "Hz", size::AXIS, pen.theme.muted);
+}

@@ -1,0 +1,89 @@
+//! The six named bands as numbers, each under its own stretch of the axis.
+
+use crate::figures;
+use crate::mapping::{FrequencyAxis, HIGH_HZ, LOW_HZ};
+use crate::pen::{Pen, place};
+use crate::screen::Scene;
+use crate::tokens::{Ink, size, space};
+use egui::{Align2, Rect, Sense, Ui, pos2};
+use plumbline_measure::bands::{BAND_NAMES, BANDS};
+use plumbline_measure::verdict::MONO_FAULT_BAND_DB;
+use plumbline_measure::{Readings, Spectral};
+
+/// Rows in the order in which they are kept when room is short.
+const ROWS: [&str; 4] = ["dBFS", "Width", "Mono dB", "Corr."];
+
+const TIP: &str = "The named bands: level in dBFS, width as side share in per cent, mono loss in dB, correlation \
+                   −1 to +1. Their edges can be moved in the settings.";
+
+pub(super) fn bands_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, spectral: &Spectral, axis: FrequencyAxis) {
+    let (rect, theme) = (scene.plan.bands, scene.theme);
+    let rows = scene.plan.band_rows.min(ROWS.len());
+    if rows == 0 {
+        return;
+    }
+    for (row, label) in ROWS.iter().take(rows).enumerate() {
+        let at = pos2(axis.x.min - 6.0, row_y(rect, row + 1));
+        pen.text(at, Align2::RIGHT_CENTER, *label, size::AXIS, theme.muted);
+    }
+    for band in 0..BANDS {
+        let span = scene.view.band_edges.span(band);
+        let left = axis.x(span.low_hz.clamp(LOW_HZ, HIGH_HZ));
+        let right = axis.x(span.high_hz.clamp(LOW_HZ, HIGH_HZ));
+        let cell = Rect::from_x_y_ranges(left + 1.0..=right - 1.0, rect.y_range());
+        if !cell.is_positive() {
+            continue;
+        }
+        pen.block(cell, theme.panel);
+        let x = cell.center().x;
+        let room = cell.width() - 2.0;
+        let at = pos2(x, row_y(rect, 0));
+        pen.text_if_fits(at, Align2::CENTER_CENTER, BAND_NAMES[band], size::SMALL, theme.text, room);
+        let readings = &spectral.bands[band];
+        for row in 0..rows {
+            let (number, fault) = figure(readings, row);
+            let ink: Ink = if fault { theme.fault_text } else { theme.text };
+            let at = pos2(x, row_y(rect, row + 1));
+            let painted = pen.text_if_fits(at, Align2::CENTER_CENTER, &number, size::SMALL, ink, room);
+            if painted && fault {
+                // Not by colour alone: a mark stands before it.
+                let mark = pos2(x - pen.line(&number, size::SMALL, ink).size().x / 2.0 - 7.0, at.y + 3.5);
+                if mark.x - 4.0 > cell.left() {
+                    pen.bob(pos2(mark.x, mark.y - 7.0), 7.0, true, theme.fault);
+                }
+            }
+        }
+        let id = BAND_NAMES[band];
+        place(ui, cell, id, Sense::hover(), TIP, || aloud(band, readings, &figures::hz_span(&span)));
+    }
+}
+
+fn row_y(rect: Rect, row: usize) -> f32 {
+    #[expect(clippy::cast_precision_loss, reason = "at most 5")]
+    let row = row as f32;
+    rect.top() + 2.0 + space::LINE * (row + 0.5)
+}
+
+fn figure(readings: &Readings, row: usize) -> (String, bool) {
+    match row {
+        0 => (figures::plain(readings.level_dbfs, 1), false),
+        1 => (figures::percent(readings.side_share), false),
+        2 => {
+            let fault = readings.mono_loss_db.is_some_and(|loss| loss <= MONO_FAULT_BAND_DB);
+            (figures::loss(readings.mono_loss_db), fault)
+        }
+        _ => (figures::signed(readings.correlation, 2), false),
+    }
+}
+
+fn aloud(band: usize, readings: &Readings, span: &str) -> String {
+    let figure = |row| figure(readings, row).0;
+    format!(
+        "{} {span}: level {} dBFS, width {}, mono loss {} dB, correlation {}",
+        BAND_NAMES[band],
+        figure(0),
+        figure(1),
+        figure(2),
+        figure(3)
+    )
+}

@@ -1,0 +1,118 @@
+//! The spectrum lane: current average, the slower one behind it, peak hold, reference.
+
+use super::{Ground, averaging_name};
+use crate::mapping::trace;
+use crate::pen::Pen;
+use crate::tokens::{Ink, stroke};
+use egui::epaint::Mesh;
+use egui::{Pos2, Shape, Stroke, pos2};
+use plumbline_measure::Averaging;
+
+/// Width of a legend's mark in points.
+pub(super) const MARK_WIDTH: f32 = 16.0;
+
+/// A legend's mark.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Mark {
+    Line(f32, Ink),
+    Dashes(f32, Ink),
+    Dots(f32, Ink),
+    Bar(Ink),
+    Tick(Ink),
+}
+
+impl Mark {
+    pub(super) fn paint(self, pen: &Pen<'_>, left: f32, y: f32) {
+        let points = vec![pos2(left, y), pos2(left + MARK_WIDTH, y)];
+        match self {
+            Self::Line(width, ink) => pen.path(points, width, ink),
+            Self::Dashes(width, ink) => dashed(pen, &points, width, ink, DASHES),
+            Self::Dots(width, ink) => dashed(pen, &points, width, ink, DOTS),
+            Self::Bar(ink) => {
+                let rect = egui::Rect::from_min_max(pos2(left + 4.0, y - 4.0), pos2(left + 12.0, y + 4.0));
+                pen.fill(rect, ink);
+            }
+            Self::Tick(ink) => pen.path(vec![pos2(left + 2.0, y), pos2(left + 14.0, y)], stroke::MARK, ink),
+        }
+    }
+}
+
+/// Dash and gap in points.
+const DASHES: (f32, f32) = (6.0, 4.0);
+const DOTS: (f32, f32) = (2.0, 2.5);
+
+fn dashed(pen: &Pen<'_>, points: &[Pos2], width: f32, ink: Ink, (dash, gap): (f32, f32)) {
+    pen.painter.extend(Shape::dashed_line(points, Stroke::new(width, ink), dash, gap));
+}
+
+/// Widest distance in points between points of a trace that share a column.
+const COLUMN: f32 = 1.0;
+
+impl Ground<'_> {
+    pub(super) fn spectrum(&self) {
+        let theme = self.pen.theme;
+        let current = self.lines(&self.spectral.lines_dbfs);
+        self.fill_under(&current, theme.trace_fill);
+        if let Some(behind) = self.settings.behind() {
+            let points = self.lines(&self.scene.view.spectral(behind).lines_dbfs);
+            self.pen.path(points, stroke::THIN, theme.trace_behind);
+        }
+        if self.settings.peak_hold {
+            let points = self.lines(&self.scene.view.hold_dbfs);
+            dashed(&self.pen, &points, stroke::THIN, theme.trace_hold, DOTS);
+        }
+        self.pen.path(current, stroke::TRACE, theme.trace);
+        if let Some(reference) = &self.settings.reference {
+            let points = self.trace(reference.lines());
+            dashed(&self.pen, &points, stroke::TRACE, theme.trace_reference, DASHES);
+        }
+    }
+
+    fn lines(&self, levels: &[f32]) -> Vec<Pos2> {
+        let hz = self.scene.view.line_hz.iter();
+        self.trace(hz.zip(levels).map(|(&hz, &db)| (f64::from(hz), f64::from(db))))
+    }
+
+    fn trace(&self, lines: impl Iterator<Item = (f64, f64)>) -> Vec<Pos2> {
+        trace(self.frequency, self.values, lines, self.settings.tilt.db_per_octave(), COLUMN)
+    }
+
+    fn fill_under(&self, points: &[Pos2], ink: Ink) {
+        let mut mesh = Mesh::default();
+        for pair in points.windows(2) {
+            let first = u32::try_from(mesh.vertices.len()).unwrap_or(0);
+            for at in [pair[0], pair[1]] {
+                mesh.colored_vertex(at, ink);
+                mesh.colored_vertex(pos2(at.x, self.plot.bottom()), ink);
+            }
+            mesh.add_triangle(first, first + 1, first + 2);
+            mesh.add_triangle(first + 1, first + 2, first + 3);
+        }
+        self.pen.painter.add(Shape::mesh(mesh));
+    }
+
+    /// Rightmost entry first: the least needed ones stand left and give way first.
+    pub(super) fn spectrum_legend(&self) -> Vec<(Mark, String)> {
+        let theme = self.pen.theme;
+        let mut entries =
+            vec![(Mark::Line(stroke::TRACE, theme.trace), legend_name(self.settings.averaging).to_owned())];
+        if self.settings.reference.is_some() {
+            entries.push((Mark::Dashes(stroke::TRACE, theme.trace_reference), "Reference".to_owned()));
+        }
+        if let Some(behind) = self.settings.behind() {
+            entries.push((Mark::Line(stroke::THIN, theme.trace_behind), legend_name(behind).to_owned()));
+        }
+        if self.settings.peak_hold {
+            entries.push((Mark::Dots(stroke::THIN, theme.trace_hold), "Peak hold".to_owned()));
+        }
+        entries
+    }
+}
+
+fn legend_name(averaging: Averaging) -> &'static str {
+    match averaging {
+        Averaging::Fast => "Fast 125 ms",
+        Averaging::Slow => "Slow 1 s",
+        Averaging::SinceReset => averaging_name(averaging),
+    }
+}

@@ -1,0 +1,213 @@
+//! Where everything lies: pure, from the size alone. What does not fit is left out in a planned order; nothing
+//! overlaps.
+
+use crate::tokens::space;
+use egui::{Rangef, Rect, Vec2, pos2, vec2};
+
+/// Smallest size that is laid out without loss of a block, in points.
+pub const SMALLEST: Vec2 = vec2(760.0, 480.0);
+/// Size of a fresh window, in points.
+pub const DEFAULT: Vec2 = vec2(1180.0, 760.0);
+
+/// The lanes over frequency, top to bottom.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Lane {
+    /// Level over frequency.
+    Spectrum,
+    /// Side share per third.
+    Width,
+    /// Correlation and coherence per third.
+    Correlation,
+    /// Out of step per third.
+    OutOfStep,
+    /// Mono loss per third.
+    MonoLoss,
+}
+
+impl Lane {
+    /// All five, top to bottom.
+    pub const ALL: [Self; 5] = [Self::Spectrum, Self::Width, Self::Correlation, Self::OutOfStep, Self::MonoLoss];
+
+    fn share(self) -> f32 {
+        match self {
+            Self::Spectrum => 0.38,
+            Self::Width => 0.15,
+            Self::Correlation => 0.19,
+            Self::OutOfStep | Self::MonoLoss => 0.14,
+        }
+    }
+}
+
+/// Where everything lies.
+///
+/// # Order of leaving out
+/// As the height shrinks: the time strip, the sentences' long form, rows of the bands (correlation first), parts
+/// of the right column (DC, sample peaks, balance; the loudness stays to the last). As the width shrinks: buttons
+/// of the control row, each of which is in the settings too. Under [`SMALLEST`] the right column goes as well.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// Whether room is short.
+    pub compact: bool,
+    /// Name, session, timecode, hold, reset.
+    pub header: Rect,
+    /// The four verdicts.
+    pub cards: [Rect; 4],
+    /// Choices of the lanes.
+    pub controls: Rect,
+    /// Horizontal range of the frequency axis.
+    pub axis: Rangef,
+    /// The lanes, each with its title row.
+    pub lanes: [Rect; 5],
+    /// Labels of the frequency axis.
+    pub axis_labels: Rect,
+    /// The bands as numbers.
+    pub bands: Rect,
+    /// How many rows of numbers the bands have.
+    pub band_rows: usize,
+    /// Scope, meters, loudness.
+    pub now: Option<Rect>,
+    /// Short-term loudness and correlation over the newest tenths.
+    pub strip: Option<Rect>,
+    /// Health, what can be undone.
+    pub footer: Rect,
+}
+
+impl Plan {
+    /// Lays out an area.
+    pub fn new(area: Rect) -> Self {
+        let compact = area.width() < 1_000.0 || area.height() < 640.0;
+        let gap = if compact { space::GAP_COMPACT } else { space::GAP };
+        let (header_h, cards_h, controls_h) = if compact { (32.0, 66.0, 24.0) } else { (40.0, 88.0, 26.0) };
+        let inner = shrunk(area, gap);
+
+        let mut rest = inner;
+        let header = cut_top(&mut rest, header_h, gap);
+        let cards_row = cut_top(&mut rest, cards_h, gap);
+        let footer = cut_bottom(&mut rest, 18.0, gap * 0.5);
+        let strip = (rest.height() >= 520.0).then(|| cut_bottom(&mut rest, 66.0, gap));
+
+        let now_w = (area.width() * 0.25).clamp(196.0, 300.0);
+        let now = (rest.width() >= now_w * 2.0 && rest.height() >= 200.0).then(|| {
+            let rect = Rect::from_min_max(pos2(rest.right() - now_w, rest.top()), rest.max);
+            rest.max.x = rect.left() - gap;
+            rect
+        });
+        let controls = cut_top(&mut rest, controls_h, gap * 0.5);
+        let axis = Rangef::new(rest.left() + space::GUTTER, (rest.right() - 6.0).max(rest.left() + space::GUTTER + 1.0));
+
+        let band_rows = rows(rest.height());
+        #[expect(clippy::cast_precision_loss, reason = "at most 4")]
+        let bands_h = space::LINE * (band_rows as f32 + 1.0) + 4.0;
+        let bands = cut_bottom(&mut rest, bands_h, 2.0);
+        let axis_labels = cut_bottom(&mut rest, space::LINE, 0.0);
+        Self {
+            compact,
+            header,
+            cards: columns(cards_row, gap),
+            controls,
+            axis,
+            lanes: stacked(rest),
+            axis_labels,
+            bands,
+            band_rows,
+            now,
+            strip,
+            footer,
+        }
+    }
+}
+
+fn rows(height: f32) -> usize {
+    match height {
+        h if h >= 330.0 => 4,
+        h if h >= 260.0 => 3,
+        h if h >= 160.0 => 2,
+        _ => 0,
+    }
+}
+
+fn shrunk(area: Rect, by: f32) -> Rect {
+    let by = by.min(area.width() / 4.0).min(area.height() / 4.0).max(0.0);
+    area.shrink(by)
+}
+
+/// Takes a row off the top. Where there is less than the row, it takes what there is.
+fn cut_top(rest: &mut Rect, height: f32, gap: f32) -> Rect {
+    let y = (rest.top() + height).min(rest.bottom());
+    let row = Rect::from_min_max(rest.min, pos2(rest.right(), y));
+    rest.min.y = (y + gap).min(rest.bottom());
+    row
+}
+
+fn cut_bottom(rest: &mut Rect, height: f32, gap: f32) -> Rect {
+    let y = (rest.bottom() - height).max(rest.top());
+    let row = Rect::from_min_max(pos2(rest.left(), y), rest.max);
+    rest.max.y = (y - gap).max(rest.top());
+    row
+}
+
+fn columns(row: Rect, gap: f32) -> [Rect; 4] {
+    let width = ((row.width() - 3.0 * gap) / 4.0).max(0.0);
+    [0.0, 1.0, 2.0, 3.0].map(|i| {
+        let left = row.left() + i * (width + gap);
+        Rect::from_min_size(pos2(left, row.top()), vec2(width, row.height()))
+    })
+}
+
+fn stacked(rest: Rect) -> [Rect; 5] {
+    let mut top = rest.top();
+    Lane::ALL.map(|lane| {
+        let height = rest.height() * lane.share();
+        let rect = Rect::from_min_size(pos2(rest.left(), top), vec2(rest.width(), height));
+        top += height;
+        rect
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn blocks(plan: &Plan) -> Vec<Rect> {
+        let mut all = vec![plan.header, plan.controls, plan.axis_labels, plan.bands, plan.footer];
+        all.extend(plan.cards);
+        all.extend(plan.lanes);
+        all.extend(plan.now);
+        all.extend(plan.strip);
+        all
+    }
+
+    #[test]
+    fn nothing_overlaps_and_all_is_inside_at_any_size() {
+        let mut ran = 0;
+        for width in (0..2_600).step_by(37) {
+            for height in (0..1_700).step_by(41) {
+                #[expect(clippy::cast_precision_loss, reason = "small")]
+                let area = Rect::from_min_size(pos2(3.0, 5.0), vec2(width as f32, height as f32));
+                let plan = Plan::new(area);
+                let blocks = blocks(&plan);
+                for (i, a) in blocks.iter().enumerate() {
+                    assert!(a.width() >= 0.0 && a.height() >= 0.0, "{area:?}: block {i} is {a:?}");
+                    assert!(area.expand(0.01).contains_rect(*a), "{area:?}: block {i} {a:?} is outside");
+                    for b in &blocks[i + 1..] {
+                        let shared = a.shrink(0.01).intersect(b.shrink(0.01));
+                        assert!(!shared.is_positive(), "{area:?}: {a:?} overlaps {b:?}");
+                    }
+                }
+                ran += 1;
+            }
+        }
+        assert!(ran > 2_000);
+    }
+
+    #[test]
+    fn no_block_is_lost_at_the_smallest_size_and_none_is_short_at_the_default() {
+        let small = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), SMALLEST));
+        assert!(small.compact && small.now.is_some() && small.strip.is_none());
+        assert!(small.band_rows >= 2);
+        assert!(small.lanes.iter().all(|lane| lane.height() >= 30.0), "{:?}", small.lanes);
+        let full = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), DEFAULT));
+        assert!(!full.compact && full.now.is_some() && full.strip.is_some());
+        assert_eq!(full.band_rows, 4);
+    }
+}

@@ -1,0 +1,51 @@
+//! The right column: what is now. Stereo scope, correlation, balance, loudness, peaks.
+
+mod loudness;
+mod meters;
+mod scope;
+
+pub(crate) use scope::ScopeGain;
+
+use crate::pen::Pen;
+use crate::screen::{Scene, Screen};
+use crate::tokens::space;
+use egui::{Rect, Ui, pos2};
+
+/// Heights in points of the blocks under the scope.
+const NEEDLE_H: f32 = 40.0;
+const PEAKS_H: f32 = 68.0;
+const SCOPE_LEAST: f32 = 84.0;
+
+/// Paints the column: the loudness is cut off last, then correlation, then the scope; balance and peaks go first.
+pub(crate) fn now_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+    let gap = if scene.plan.compact { space::GAP_COMPACT } else { space::GAP };
+    let narrow = rect.width() < 240.0;
+    let loudness_h = loudness::height(narrow);
+    let mut rest = rect;
+    let loudness = bottom(&mut rest, loudness_h, gap);
+    let spare = |rest: &Rect, block: f32| rest.height() >= block + gap + NEEDLE_H + gap + SCOPE_LEAST;
+    let peaks = spare(&rest, PEAKS_H).then(|| bottom(&mut rest, PEAKS_H, gap));
+    let correlation = (rest.height() >= NEEDLE_H).then(|| bottom(&mut rest, NEEDLE_H, gap));
+    let balance = (rest.height() >= NEEDLE_H + gap + SCOPE_LEAST + 40.0).then(|| bottom(&mut rest, NEEDLE_H, gap));
+
+    loudness::loudness_ui(ui, pen, scene, screen.settings(), loudness);
+    if let Some(rect) = peaks {
+        meters::peaks_ui(ui, pen, scene, rect);
+    }
+    if let Some(rect) = balance {
+        meters::balance_ui(ui, pen, scene, rect);
+    }
+    if let Some(rect) = correlation {
+        meters::correlation_ui(ui, pen, scene, rect);
+    }
+    if rest.height() >= 40.0 {
+        scope::scope_ui(&mut screen.scope, ui, pen, scene, rest);
+    }
+}
+
+fn bottom(rest: &mut Rect, height: f32, gap: f32) -> Rect {
+    let y = (rest.bottom() - height).max(rest.top());
+    let row = Rect::from_min_max(pos2(rest.left(), y), rest.max);
+    rest.max.y = (y - gap).max(rest.top());
+    row
+}

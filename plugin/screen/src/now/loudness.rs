@@ -1,0 +1,145 @@
+//! Loudness against the target.
+
+use crate::figures;
+use crate::mapping::ValueAxis;
+use crate::pen::{Pen, place};
+use crate::screen::Scene;
+use crate::settings::Settings;
+use crate::tokens::{size, space};
+use egui::{Align2, Rangef, Rect, Sense, Ui, pos2};
+use plumbline_measure::Loudness;
+use plumbline_measure::delivery::{PRESETS, Target};
+
+/// The scale under the numbers, LU about the target: EBU Tech 3341 clause 2.4, "EBU +9".
+const SCALE_LU: [f64; 2] = [-18.0, 9.0];
+
+const TIP: &str = "Loudness as of ITU-R BS.1770-5: momentary 400 ms, short-term 3 s, integrated since reset with both \
+                   gates (EBU Tech 3341), range (EBU Tech 3342), highest true peak (BS.1770-5 Annex 2), peak to \
+                   loudness: true peak less integrated. The scale runs from −18 to +9 LU about the target (EBU Tech \
+                   3341); the hatched field is its tolerance.";
+
+/// Height of the block in points.
+pub(super) fn height(narrow: bool) -> f32 {
+    if narrow { 176.0 } else { 190.0 }
+}
+
+pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, rect: Rect) {
+    let (theme, loudness) = (scene.theme, &scene.view.loudness);
+    pen.block(rect, theme.panel);
+    let inside = rect.shrink2(egui::vec2(space::INSET, space::NEAR));
+    let target = &settings.target;
+    let figure = if rect.width() < 240.0 { size::FIGURE_COMPACT } else { size::FIGURE };
+
+    // The integrated value leads: it is what is delivered.
+    let big_y = inside.top() + figure * 0.62;
+    let integrated = figures::plain(loudness.integrated_lufs, 1);
+    let number = pen.text(pos2(inside.left(), big_y), Align2::LEFT_CENTER, &integrated, figure, theme.text);
+    let unit_at = pos2(number.right() + space::NEAR, big_y + 2.0);
+    let unit = pen.text(unit_at, Align2::LEFT_CENTER, "LUFS", size::SMALL, theme.muted);
+    let off = figures::unit(figures::signed(loudness.integrated_lufs.map(|i| i - target.integrated_lufs), 1), "LU");
+    let room = inside.right() - unit.right() - space::GAP;
+    pen.text_if_fits(pos2(inside.right(), big_y), Align2::RIGHT_CENTER, &off, size::BODY, theme.text, room);
+    let under = big_y + figure * 0.62 + 5.0;
+    let aim = target_words(target);
+    let wordings = [format!("Integrated, target {aim}"), format!("Target {aim}"), "Integrated".to_owned()];
+    for wording in wordings {
+        let at = pos2(inside.left(), under);
+        if pen.text_if_fits(at, Align2::LEFT_CENTER, wording, size::AXIS, theme.muted, inside.width()) {
+            break;
+        }
+    }
+    let scale = Rect::from_x_y_ranges(inside.x_range(), under + 12.0..=under + 26.0);
+    scale_ui(pen, scale, loudness, target);
+    rows(pen, Rect::from_min_max(pos2(inside.left(), scale.bottom() + 16.0), inside.max), loudness, target);
+    place(ui, rect, "loudness", Sense::hover(), TIP, || aloud(loudness, target));
+}
+
+/// A preset by its name where the values are its own, else the values.
+pub(crate) fn target_words(target: &Target) -> String {
+    let level = figures::plain(Some(target.integrated_lufs), 1);
+    match PRESETS.iter().find(|preset| preset.target == *target) {
+        Some(preset) => format!("{level} ({})", preset.name),
+        None => format!("{level} LUFS"),
+    }
+}
+
+/// Letters of the three times on one scale, the tolerance about the target under them.
+fn scale_ui(pen: &Pen<'_>, bar: Rect, loudness: &Loudness, target: &Target) {
+    let theme = pen.theme;
+    let axis = ValueAxis { bottom: SCALE_LU[0], top: SCALE_LU[1], y: Rangef::new(0.0, bar.width()) };
+    let x = |lu: f64| bar.right() - axis.y(lu);
+    let groove = Rect::from_x_y_ranges(bar.x_range(), bar.center().y - 3.0..=bar.center().y + 3.0);
+    pen.fill(groove, theme.plot);
+    let tolerance = x(-target.below_lu)..=x(target.above_lu).max(x(-target.below_lu) + 2.0);
+    pen.fill(Rect::from_x_y_ranges(tolerance, bar.y_range()), theme.tolerance);
+    pen.hair(pos2(x(0.0), bar.top() - 2.0), pos2(x(0.0), bar.bottom() + 2.0), theme.muted);
+    for (lu, label) in [(-18.0, "−18"), (-9.0, "−9"), (0.0, "0"), (9.0, "+9 LU")] {
+        let anchor = match lu {
+            l if l <= SCALE_LU[0] => Align2::LEFT_CENTER,
+            l if l >= SCALE_LU[1] => Align2::RIGHT_CENTER,
+            _ => Align2::CENTER_CENTER,
+        };
+        pen.text(pos2(x(lu), bar.bottom() + 7.0), anchor, label, size::AXIS, theme.muted);
+    }
+    let off = |value: Option<f64>| value.filter(|v| v.is_finite()).map(|v| v - target.integrated_lufs);
+    if let Some(momentary) = off(loudness.momentary_lufs) {
+        pen.fill(Rect::from_x_y_ranges(bar.left()..=x(momentary), groove.shrink(1.0).y_range()), theme.bar_faint);
+    }
+    if let Some(short_term) = off(loudness.short_term_lufs) {
+        pen.fill(Rect::from_x_y_ranges(bar.left()..=x(short_term), groove.shrink(2.0).y_range()), theme.bar);
+    }
+    if let Some(integrated) = off(loudness.integrated_lufs) {
+        pen.bob(pos2(x(integrated), groove.bottom()), 11.0, false, theme.text);
+    }
+}
+
+/// Rows of numbers: name, value, highest.
+fn rows(pen: &Pen<'_>, rect: Rect, loudness: &Loudness, target: &Target) {
+    let theme = pen.theme;
+    let one = |value: Option<f64>| figures::plain(value, 1);
+    let peak = loudness.true_peak_dbtp.iter().flatten().copied().filter(|p| !p.is_nan()).reduce(f64::max);
+    let ratio = peak.zip(loudness.integrated_lufs).map(|(peak, integrated)| peak - integrated);
+    let over = peak.is_some_and(|p| p > target.true_peak_dbtp);
+    let passage_over = target.max_short_term_lufs.zip(loudness.max_short_term_lufs).is_some_and(|(t, m)| m > t);
+    let (max_m, max_s) = (one(loudness.max_momentary_lufs), one(loudness.max_short_term_lufs));
+    let [left, right] = loudness.true_peak_dbtp.map(one);
+    let table: [(&str, String, String, bool); 5] = [
+        ("Short-term", one(loudness.short_term_lufs), format!("max {max_s}"), passage_over),
+        ("Momentary", one(loudness.momentary_lufs), format!("max {max_m}"), false),
+        ("Range LU", one(loudness.range_lu), String::new(), false),
+        ("True peak", one(peak), format!("{left} / {right}"), over),
+        ("Peak to loud.", one(ratio), String::new(), false),
+    ];
+    let narrow = rect.width() < 224.0;
+    let value_x = rect.left() + rect.width() * if narrow { 0.62 } else { 0.55 };
+    for (row, (name, value, beside, fault)) in table.iter().enumerate() {
+        let row = f32::from(u8::try_from(row).unwrap_or(u8::MAX));
+        let y = rect.top() + space::LINE * (row + 0.5) + 1.0;
+        if y + space::LINE / 2.0 > rect.bottom() + 3.0 {
+            return;
+        }
+        let ink = if *fault { theme.fault_text } else { theme.text };
+        pen.text(pos2(rect.left(), y), Align2::LEFT_CENTER, *name, size::SMALL, theme.muted);
+        let number = pen.text(pos2(value_x, y), Align2::RIGHT_CENTER, value, size::SMALL, ink);
+        if *fault {
+            pen.bob(pos2(number.left() - 8.0, y - 3.5), 7.0, true, theme.fault);
+        }
+        let room = rect.right() - value_x - space::NEAR;
+        pen.text_if_fits(pos2(rect.right(), y), Align2::RIGHT_CENTER, beside, size::SMALL, theme.muted, room);
+    }
+}
+
+fn aloud(loudness: &Loudness, target: &Target) -> String {
+    let one = |value: Option<f64>| figures::plain(value, 1);
+    format!(
+        "Loudness: integrated {} LUFS, target {}, short-term {} LUFS, momentary {} LUFS, range {} LU, true peak left {} \
+         right {} dBTP",
+        one(loudness.integrated_lufs),
+        target_words(target),
+        one(loudness.short_term_lufs),
+        one(loudness.momentary_lufs),
+        one(loudness.range_lu),
+        one(loudness.true_peak_dbtp[0]),
+        one(loudness.true_peak_dbtp[1])
+    )
+}

@@ -1,0 +1,126 @@
+//! Text and shapes in tokens: what all painting here is made of.
+
+use crate::tokens::{Ink, Theme, space, stroke};
+use crate::words::State;
+use egui::epaint::PathStroke;
+use egui::{
+    Align2, CornerRadius, FontId, Galley, Painter, Pos2, Rect, Response, Sense, Shape, Stroke, Ui, Vec2,
+    WidgetInfo, accesskit, pos2, vec2,
+};
+use std::sync::Arc;
+
+/// A painter with a theme.
+pub(crate) struct Pen<'a> {
+    pub(crate) painter: &'a Painter,
+    pub(crate) theme: &'a Theme,
+}
+
+impl Pen<'_> {
+    /// Lays out one line of text.
+    pub(crate) fn line(&self, text: impl Into<String>, size: f32, ink: Ink) -> Arc<Galley> {
+        self.painter.layout_no_wrap(text.into(), FontId::proportional(size), ink)
+    }
+
+    /// One line of text; returns where it lies.
+    pub(crate) fn text(&self, at: Pos2, anchor: Align2, text: impl Into<String>, size: f32, ink: Ink) -> Rect {
+        let galley = self.line(text, size, ink);
+        self.put(at, anchor, galley)
+    }
+
+    /// A laid-out text; returns where it lies.
+    pub(crate) fn put(&self, at: Pos2, anchor: Align2, galley: Arc<Galley>) -> Rect {
+        let rect = anchor.anchor_size(at, galley.size());
+        self.painter.galley(rect.min, galley, self.theme.text);
+        rect
+    }
+
+    /// One line of text if it fits the width, else nothing. Returns whether it was painted.
+    pub(crate) fn text_if_fits(
+        &self,
+        at: Pos2,
+        anchor: Align2,
+        text: impl Into<String>,
+        size: f32,
+        ink: Ink,
+        width: f32,
+    ) -> bool {
+        let galley = self.line(text, size, ink);
+        let fits = galley.size().x <= width;
+        if fits {
+            self.put(at, anchor, galley);
+        }
+        fits
+    }
+
+    /// The first of several wordings that fits the space when wrapped; `None` where none does.
+    pub(crate) fn first_that_fits(&self, wordings: &[&str], size: f32, ink: Ink, room: Vec2) -> Option<Arc<Galley>> {
+        wordings.iter().find_map(|wording| {
+            let galley = self.painter.layout((*wording).to_owned(), FontId::proportional(size), ink, room.x);
+            (galley.size().y <= room.y + 1.0 && galley.size().x <= room.x + 1.0).then_some(galley)
+        })
+    }
+
+    pub(crate) fn block(&self, rect: Rect, fill: Ink) {
+        self.painter.rect_filled(rect, CornerRadius::from(space::ROUND), fill);
+    }
+
+    pub(crate) fn fill(&self, rect: Rect, fill: Ink) {
+        self.painter.rect_filled(rect, CornerRadius::ZERO, fill);
+    }
+
+    pub(crate) fn hair(&self, from: Pos2, to: Pos2, ink: Ink) {
+        // On whole pixels, so that it is sharp at any scale.
+        let snap = |v: f32| self.painter.round_to_pixel_center(v);
+        let (from, to) = (pos2(snap(from.x), snap(from.y)), pos2(snap(to.x), snap(to.y)));
+        self.painter.line_segment([from, to], Stroke::new(stroke::HAIR, ink));
+    }
+
+    pub(crate) fn path(&self, points: Vec<Pos2>, width: f32, ink: Ink) {
+        if points.len() > 1 {
+            self.painter.add(Shape::line(points, PathStroke::new(width, ink)));
+        }
+    }
+
+    /// A small triangle that hangs with its tip at `tip`, as a plumb bob does; `up` turns it over.
+    pub(crate) fn bob(&self, tip: Pos2, size: f32, up: bool, ink: Ink) {
+        let away = if up { size } else { -size };
+        let points = vec![tip, tip + vec2(-size * 0.55, away), tip + vec2(size * 0.55, away)];
+        self.painter.add(Shape::convex_polygon(points, ink, Stroke::NONE));
+    }
+
+    /// The shape of a verdict's state within a square of side `size`.
+    pub(crate) fn state(&self, centre: Pos2, size: f32, state: State) {
+        let (theme, half) = (self.theme, size / 2.0);
+        match state {
+            State::Unknown => {
+                let bar = Rect::from_center_size(centre, vec2(size, stroke::MARK));
+                self.fill(bar, theme.muted);
+            }
+            State::Fine => {
+                self.painter.circle_filled(centre, half * 0.82, theme.text);
+            }
+            State::Note => {
+                self.painter.circle_stroke(centre, half * 0.75, Stroke::new(stroke::MARK, theme.text));
+            }
+            State::Fault => {
+                let points =
+                    vec![centre + vec2(0.0, -half), centre + vec2(half, half * 0.8), centre + vec2(-half, half * 0.8)];
+                self.painter.add(Shape::convex_polygon(points, theme.fault, Stroke::NONE));
+            }
+        }
+    }
+}
+
+/// A place that can be pointed at: it has an accessible name, and a tooltip that tells what is shown there.
+pub(crate) fn place(ui: &Ui, rect: Rect, id: &str, sense: Sense, tip: &'static str, name: impl Fn() -> String) -> Response {
+    let response = ui.interact(rect, ui.scope_id().with(id), sense);
+    response.widget_info(|| WidgetInfo::labeled(accesskit::Role::Group, true, name()));
+    response.on_hover_ui(|ui| {
+        ui.label(tip);
+    })
+}
+
+/// Corners of a rectangle at its horizontal middle and vertical edges, for lines that cross it.
+pub(crate) fn across(rect: Rect, y: f32) -> [Pos2; 2] {
+    [pos2(rect.left(), y), pos2(rect.right(), y)]
+}

@@ -1,0 +1,181 @@
+//! One frame: keys, blocks, intents.
+
+mod act;
+
+use crate::keys::{self, Command};
+use crate::layout::Plan;
+use crate::pen::Pen;
+use crate::role::Role;
+use crate::settings::Settings;
+use crate::tokens::Theme;
+use crate::{cards, controls, footer, header, lanes, now, panels, strip};
+use egui::Ui;
+use plumbline_measure::View;
+
+/// What is known of the layer beside its measurement.
+#[derive(Clone, Debug)]
+pub struct Info<'a> {
+    /// Name of the layer; may be empty.
+    pub name: &'a str,
+    /// What it holds.
+    pub role: Role,
+    /// The host's track colour.
+    pub colour: Option<[u8; 3]>,
+    /// Letter of the session, A to H.
+    pub session: char,
+    /// Layers heard in the session, this one included.
+    pub layers_heard: u32,
+    /// Whether the picture is held.
+    pub held: bool,
+}
+
+/// What the user wants of those who own the measurement.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Intent {
+    /// Forget averages, peaks, maxima and the programme's loudness.
+    Reset,
+    /// Hold the picture, or let it go on; measuring goes on in any case.
+    Hold(bool),
+    /// [`Screen::settings`] changed: save them, and hand target and band edges to the measurement.
+    SettingsChanged,
+}
+
+/// A page of the screen. More are to come; keys 2 to 5 wait for them.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Page {
+    /// One bus: width, mono, phase, delivery.
+    #[default]
+    Bus,
+}
+
+impl Page {
+    /// All pages, in the order of their keys.
+    pub const ALL: [Self; 1] = [Self::Bus];
+
+    /// Name for its tab.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Bus => "Bus",
+        }
+    }
+}
+
+/// Something that was lost by a click and can be had back for a while.
+#[derive(Clone, Debug)]
+pub(crate) struct Undo {
+    /// What happened, in words.
+    pub(crate) what: &'static str,
+    before: Settings,
+    until_secs: f64,
+}
+
+/// The screen of one layer.
+#[derive(Debug, Default)]
+pub struct Screen {
+    pub(crate) settings: Settings,
+    page: Page,
+    pub(crate) cursor: lanes::Cursor,
+    pub(crate) panel: Option<panels::Panel>,
+    pub(crate) forms: panels::Forms,
+    pub(crate) undo: Option<Undo>,
+    pub(crate) scope: now::ScopeGain,
+    pub(crate) intents: Vec<Intent>,
+}
+
+/// What all blocks of a frame share.
+pub(crate) struct Scene<'a> {
+    pub(crate) view: &'a View,
+    pub(crate) info: &'a Info<'a>,
+    pub(crate) plan: Plan,
+    pub(crate) theme: &'static Theme,
+}
+
+impl Screen {
+    /// Seconds for which something lost can be had back.
+    pub const UNDO_SECS: f64 = 10.0;
+
+    /// A screen with saved settings.
+    pub fn new(settings: Settings) -> Self {
+        Self { settings, ..Self::default() }
+    }
+
+    /// What the user chose, as it is to be saved.
+    pub fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
+    /// The page shown.
+    pub fn page(&self) -> Page {
+        self.page
+    }
+
+    /// Paints one frame into the whole of `ui` and returns what the user wants. Any view is painted, whatever is
+    /// in it; the only repaint asked for is the one that ends an undo or follows a change made in this frame.
+    pub fn ui(&mut self, ui: &mut Ui, view: &View, info: &Info<'_>) -> Vec<Intent> {
+        self.adopt_style(ui);
+        let now_secs = ui.input(|input| input.time);
+        self.expire_undo(ui, now_secs);
+        let before = self.settings.clone();
+        for command in keys::commands(ui.ctx()) {
+            self.obey(command, view, info);
+        }
+
+        let area = ui.max_rect();
+        let theme = self.settings.theme.theme();
+        let scene = Scene { view, info, plan: Plan::new(area), theme };
+        let painter = ui.painter().clone();
+        let pen = Pen { painter: &painter, theme };
+        pen.fill(ui.ctx().content_rect().union(area), theme.page);
+        match self.page {
+            Page::Bus => self.bus_ui(ui, &pen, &scene),
+        }
+        panels::show_ui(self, ui, &scene);
+
+        self.after(ui, before, now_secs);
+        std::mem::take(&mut self.intents)
+    }
+
+    fn bus_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+        header::header_ui(self, ui, pen, scene);
+        cards::cards_ui(ui, pen, scene, &self.settings);
+        controls::controls_ui(self, ui, scene);
+        lanes::lanes_ui(self, ui, pen, scene);
+        if let Some(rect) = scene.plan.now {
+            now::now_ui(self, ui, pen, scene, rect);
+        }
+        if let Some(rect) = scene.plan.strip {
+            strip::strip_ui(ui, pen, scene, &self.settings, rect);
+        }
+        footer::footer_ui(self, ui, pen, scene);
+    }
+
+    fn adopt_style(&self, ui: &mut Ui) {
+        let theme = self.settings.theme;
+        theme.apply(ui.ctx());
+        // The style of this very frame was taken before it could be applied.
+        theme.theme().restyle(ui.style_mut());
+        let zoom = f32::from(self.settings.scale_percent) / 100.0;
+        if (ui.ctx().zoom_factor() - zoom).abs() > 1e-3 {
+            ui.ctx().set_zoom_factor(zoom);
+        }
+    }
+
+    fn obey(&mut self, command: Command, view: &View, info: &Info<'_>) {
+        match command {
+            Command::Hold => self.intents.push(Intent::Hold(!info.held)),
+            Command::Reset => self.intents.push(Intent::Reset),
+            Command::Theme => self.settings.theme = self.settings.theme.other(),
+            Command::Averaging => self.settings.next_averaging(),
+            Command::PeakHold => self.settings.peak_hold = !self.settings.peak_hold,
+            Command::StoreReference => self.store_reference(view),
+            Command::Larger => self.settings.scale_step(true),
+            Command::Smaller => self.settings.scale_step(false),
+            Command::Help => self.toggle(panels::Panel::Help),
+            Command::Settings => self.toggle(panels::Panel::Settings),
+            Command::CursorDown => self.cursor.step(-1),
+            Command::CursorUp => self.cursor.step(1),
+            Command::Escape => self.escape(),
+            Command::Page(index) => self.page = Page::ALL.get(index).copied().unwrap_or(self.page),
+        }
+    }
+}

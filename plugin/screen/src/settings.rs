@@ -1,0 +1,137 @@
+//! What the user chose, as saved with the song. The format only ever grows; loading forgives and bounds.
+
+mod load;
+mod reference;
+
+pub use reference::{REFERENCE_POINTS, Reference, reference_hz};
+
+use crate::tokens::ThemeName;
+use plumbline_measure::delivery::Target;
+use plumbline_measure::{Averaging, BandEdges, FrameRate, Timecode};
+use serde::{Deserialize, Serialize};
+
+/// Version that this build writes.
+pub const VERSION: u32 = 1;
+/// Longest saved text that is looked at, in bytes; the largest this build writes is a tenth of it.
+pub const LONGEST: usize = 64 * 1024;
+
+/// Tilt of the spectrum lane in dB per octave about 1 kHz.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Tilt {
+    /// 0: as measured.
+    #[default]
+    Flat,
+    /// 3 dB per octave: pink noise lies level.
+    Three,
+    /// 4.5 dB per octave: about what full mixes slope (common practice, no source).
+    FourAndHalf,
+}
+
+impl Tilt {
+    /// All three.
+    pub const ALL: [Self; 3] = [Self::Flat, Self::Three, Self::FourAndHalf];
+
+    /// dB per octave.
+    pub fn db_per_octave(self) -> f64 {
+        match self {
+            Self::Flat => 0.0,
+            Self::Three => 3.0,
+            Self::FourAndHalf => 4.5,
+        }
+    }
+
+    /// Name for a button.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Flat => "0",
+            Self::Three => "3",
+            Self::FourAndHalf => "4.5",
+        }
+    }
+}
+
+/// What the user chose.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(from = "serde_json::Value", into = "serde_json::Value")]
+pub struct Settings {
+    /// Version of the format that was read or is written.
+    pub version: u32,
+    /// Dark or light.
+    pub theme: ThemeName,
+    /// Scale of the screen in per cent, [`SCALES`].
+    pub scale_percent: u16,
+    /// Tilt of the spectrum.
+    pub tilt: Tilt,
+    /// Which average the lanes show.
+    pub averaging: Averaging,
+    /// Whether the peak hold of the spectrum is shown.
+    pub peak_hold: bool,
+    /// Upper end of the level axis in dBFS, [`TOPS_DB`].
+    pub top_db: f64,
+    /// Length of the level axis in dB, [`SPANS_DB`].
+    pub span_db: f64,
+    /// The stored reference trace.
+    pub reference: Option<Reference>,
+    /// Label of the song's first sample; carries the frame rate.
+    pub start: Timecode,
+    /// What the programme is delivered to.
+    pub target: Target,
+    /// Edges of the six named bands.
+    pub band_edges: BandEdges,
+    /// Whether the layer wears the host's track colour instead of its role's.
+    pub track_colour: bool,
+}
+
+/// Scales the user may choose, in per cent.
+pub const SCALES: [u16; 8] = [75, 85, 100, 115, 130, 150, 175, 200];
+/// Upper ends of the level axis, dBFS.
+pub const TOPS_DB: std::ops::RangeInclusive<f64> = -60.0..=24.0;
+/// Lengths of the level axis, dB.
+pub const SPANS_DB: std::ops::RangeInclusive<f64> = 20.0..=160.0;
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            version: VERSION,
+            theme: ThemeName::default(),
+            scale_percent: 100,
+            tilt: Tilt::default(),
+            averaging: Averaging::default(),
+            peak_hold: true,
+            top_db: 0.0,
+            span_db: 90.0,
+            reference: None,
+            start: Timecode::zero(FrameRate::default()),
+            target: Target::default(),
+            band_edges: BandEdges::default(),
+            track_colour: false,
+        }
+    }
+}
+
+impl Settings {
+    /// The next larger or smaller scale; stays at the ends.
+    pub fn scale_step(&mut self, larger: bool) {
+        let next = if larger {
+            SCALES.into_iter().find(|&s| s > self.scale_percent)
+        } else {
+            SCALES.into_iter().rev().find(|&s| s < self.scale_percent)
+        };
+        self.scale_percent = next.unwrap_or(self.scale_percent);
+    }
+
+    /// The average after the current one, in a circle.
+    pub fn next_averaging(&mut self) {
+        let at = Averaging::ALL.iter().position(|&a| a == self.averaging).unwrap_or(0);
+        self.averaging = Averaging::ALL[(at + 1) % Averaging::ALL.len()];
+    }
+
+    /// The average that is drawn behind the current one: the next slower, if there is one.
+    pub fn behind(&self) -> Option<Averaging> {
+        match self.averaging {
+            Averaging::Fast => Some(Averaging::Slow),
+            Averaging::Slow => Some(Averaging::SinceReset),
+            Averaging::SinceReset => None,
+        }
+    }
+}

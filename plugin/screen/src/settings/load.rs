@@ -1,0 +1,178 @@
+//! Saved text to settings and back. Each value is read by itself: what cannot be used gives way to its default
+//! and costs nothing else.
+
+use super::{LONGEST, Reference, SCALES, SPANS_DB, Settings, TOPS_DB, VERSION};
+use plumbline_measure::delivery::Target;
+use plumbline_measure::{FrameRate, Timecode};
+use serde::de::DeserializeOwned;
+use serde_json::{Value, json};
+
+impl Settings {
+    /// Reads saved settings. Never fails: text over [`LONGEST`] bytes or without form gives the defaults, an
+    /// unknown field is passed over, and a value that cannot be used gives way to its default.
+    pub fn from_json(text: &str) -> Self {
+        if text.len() > LONGEST {
+            return Self::default();
+        }
+        serde_json::from_str::<Value>(text).map(Self::from).unwrap_or_default()
+    }
+
+    /// The text to save.
+    pub fn to_json(&self) -> String {
+        Value::from(self.clone()).to_string()
+    }
+}
+
+impl From<Value> for Settings {
+    fn from(saved: Value) -> Self {
+        let default = Self::default();
+        let rate: FrameRate = read(&saved, "frame_rate").unwrap_or_default();
+        let start = read::<String>(&saved, "start_timecode")
+            .and_then(|label| Timecode::parse(rate, &label).ok())
+            .unwrap_or(Timecode::zero(rate));
+        Self {
+            version: VERSION,
+            theme: read(&saved, "theme").unwrap_or(default.theme),
+            scale_percent: read(&saved, "scale_percent")
+                .filter(|s| SCALES.contains(s))
+                .unwrap_or(default.scale_percent),
+            tilt: read(&saved, "tilt").unwrap_or(default.tilt),
+            averaging: read(&saved, "averaging").unwrap_or(default.averaging),
+            peak_hold: read(&saved, "peak_hold").unwrap_or(default.peak_hold),
+            top_db: read(&saved, "top_db").filter(|v| TOPS_DB.contains(v)).unwrap_or(default.top_db),
+            span_db: read(&saved, "span_db").filter(|v| SPANS_DB.contains(v)).unwrap_or(default.span_db),
+            reference: read::<Reference>(&saved, "reference").and_then(Reference::sane),
+            start,
+            target: read::<Target>(&saved, "target").map_or(default.target, Target::sane),
+            band_edges: read(&saved, "band_edges").unwrap_or(default.band_edges),
+            track_colour: read(&saved, "track_colour").unwrap_or(default.track_colour),
+        }
+    }
+}
+
+impl From<Settings> for Value {
+    fn from(s: Settings) -> Self {
+        json!({
+            "version": VERSION,
+            "theme": s.theme,
+            "scale_percent": s.scale_percent,
+            "tilt": s.tilt,
+            "averaging": s.averaging,
+            "peak_hold": s.peak_hold,
+            "top_db": s.top_db,
+            "span_db": s.span_db,
+            "reference": s.reference,
+            "frame_rate": s.start.rate(),
+            "start_timecode": s.start.to_string(),
+            "target": s.target,
+            "band_edges": s.band_edges,
+            "track_colour": s.track_colour,
+        })
+    }
+}
+
+fn read<T: DeserializeOwned>(saved: &Value, key: &str) -> Option<T> {
+    T::deserialize(saved.get(key)?).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::Tilt;
+    use crate::tokens::ThemeName;
+    use plumbline_measure::{Averaging, BandEdges};
+    use proptest::prelude::*;
+
+    fn full() -> Settings {
+        let rate = FrameRate::F29_97Drop;
+        Settings {
+            theme: ThemeName::Light,
+            scale_percent: 150,
+            tilt: Tilt::FourAndHalf,
+            averaging: Averaging::SinceReset,
+            peak_hold: false,
+            top_db: -6.0,
+            span_db: 72.0,
+            reference: Some(Reference::of(&[100.0, 1_000.0], &[-20.0, -40.0])),
+            start: Timecode::parse(rate, "01:00:00;02").expect("a label that exists"),
+            target: plumbline_measure::delivery::PRESETS[2].target,
+            band_edges: BandEdges::new([25.0, 70.0, 210.0, 810.0, 2_600.0, 8_100.0, 19_000.0]).expect("rising"),
+            track_colour: true,
+            ..Settings::default()
+        }
+    }
+
+    #[test]
+    fn what_is_saved_is_what_is_read() {
+        assert_eq!(Settings::from_json(&full().to_json()), full());
+        assert_eq!(Settings::from_json(&Settings::default().to_json()), Settings::default());
+        assert!(full().to_json().len() < LONGEST / 8, "{} bytes", full().to_json().len());
+        let through_serde: Settings =
+            serde_json::from_str(&serde_json::to_string(&full()).expect("writes")).expect("reads");
+        assert_eq!(through_serde, full());
+    }
+
+    #[test]
+    fn each_bad_value_costs_itself_alone() {
+        let bad = [
+            ("theme", json!("Sepia")),
+            ("scale_percent", json!(1e9)),
+            ("scale_percent", json!(101)),
+            ("tilt", json!(-1)),
+            ("averaging", json!("NaN")),
+            ("peak_hold", json!("yes")),
+            ("top_db", json!(1e308)),
+            ("top_db", json!("NaN")),
+            ("span_db", json!(0.0)),
+            ("span_db", json!(null)),
+            ("reference", json!({"values_db": [1, 2, 3]})),
+            ("reference", json!([[]])),
+            ("start_timecode", json!("25:00:00:00")),
+            ("start_timecode", json!("01:01:00:00")),
+            ("target", json!({"integrated_lufs": 1e300})),
+            ("band_edges", json!([1, 2, 3])),
+            ("band_edges", json!([20.0, 60.0, 50.0, 800.0, 2500.0, 8000.0, 20000.0])),
+            ("track_colour", json!(3)),
+        ];
+        let default = Value::from(Settings::default());
+        for (key, value) in bad {
+            let mut saved = Value::from(full());
+            saved[key] = value.clone();
+            let read = Value::from(Settings::from_json(&saved.to_string()));
+            for (other, kept) in Value::from(full()).as_object().expect("an object") {
+                if other == key && key == "start_timecode" {
+                    assert_eq!(read[key], "00:00:00;00", "{value}");
+                } else if other == key {
+                    assert_eq!(read[other], default[other], "{key} = {value}");
+                } else {
+                    assert_eq!(&read[other], kept, "{other}, after {key} = {value}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn hostile_text_gives_the_defaults() {
+        let deep = "[".repeat(LONGEST / 2);
+        let long = format!("{{\"theme\":\"Light\",\"x\":\"{}\"}}", "x".repeat(100 << 20));
+        for text in ["", "null", "{", "[]", "\u{0}", "{\"theme\":{}}", "1e999", deep.as_str(), long.as_str()] {
+            assert_eq!(Settings::from_json(text), Settings::default(), "{} bytes", text.len());
+        }
+        let later = "{\"version\": 4000000000, \"theme\": \"Light\", \"of_later_days\": [1]}";
+        assert_eq!(Settings::from_json(later).theme, ThemeName::Light);
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_survived(text in ".{0,400}") {
+            let _ = Settings::from_json(&text);
+        }
+
+        #[test]
+        fn any_numbers_end_up_bounded(top in proptest::num::f64::ANY, span in proptest::num::f64::ANY) {
+            let text = format!("{{\"top_db\": {top:e}, \"span_db\": {span:e}}}");
+            let read = Settings::from_json(&text);
+            prop_assert!(TOPS_DB.contains(&read.top_db) && SPANS_DB.contains(&read.span_db));
+        }
+    }
+}

@@ -1,0 +1,273 @@
+//! Every colour, spacing and text size of the screen. No other file names a colour: a test in
+//! `tests/picture` and a ban in `.clippy.toml` see to it.
+//!
+//! Role colours are the palette of Okabe and Ito ("Color Universal Design", 2008), which stays apart under
+//! the common kinds of colour blindness. Everything else is kept to stone and ink, with one loud colour
+//! (vermillion of the same palette) for what is wrong, so that a glance finds it.
+#![expect(clippy::disallowed_methods, reason = "this is the one file that names colours")]
+
+mod style;
+
+use crate::role::Role;
+use egui::Color32;
+use serde::{Deserialize, Serialize};
+
+/// A colour, named only here.
+pub type Ink = Color32;
+
+/// Dark or light.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum ThemeName {
+    /// Light ink on dark stone.
+    #[default]
+    Dark,
+    /// Dark ink on light stone.
+    Light,
+}
+
+impl ThemeName {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Dark, Self::Light];
+
+    /// The other one.
+    pub fn other(self) -> Self {
+        match self {
+            Self::Dark => Self::Light,
+            Self::Light => Self::Dark,
+        }
+    }
+
+    /// Its colours.
+    pub fn theme(self) -> &'static Theme {
+        match self {
+            Self::Dark => &DARK,
+            Self::Light => &LIGHT,
+        }
+    }
+
+    /// Name for a button.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Dark => "Dark",
+            Self::Light => "Light",
+        }
+    }
+}
+
+/// All colours of one theme.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Theme {
+    /// Whether it is the dark one.
+    pub dark: bool,
+    /// Behind everything.
+    pub page: Ink,
+    /// Cards and blocks.
+    pub panel: Ink,
+    /// A card that holds a fault.
+    pub panel_fault: Ink,
+    /// Inside a lane or meter.
+    pub plot: Ink,
+    /// Buttons at rest.
+    pub button: Ink,
+    /// Buttons under the pointer.
+    pub button_hover: Ink,
+    /// A chosen button.
+    pub chosen: Ink,
+    /// Text on a chosen button.
+    pub on_chosen: Ink,
+    /// Grid lines.
+    pub grid: Ink,
+    /// Grid lines that carry a meaning (0, 50 %, a limit), and frames.
+    pub grid_strong: Ink,
+    /// Text.
+    pub text: Ink,
+    /// Text of lesser weight: titles, units, axis labels.
+    pub muted: Ink,
+    /// Text that names a fault.
+    pub fault_text: Ink,
+    /// Shapes and bars that show a fault.
+    pub fault: Ink,
+    /// Bars of readings.
+    pub bar: Ink,
+    /// Bars of thirds that are only indicative.
+    pub bar_faint: Ink,
+    /// The current spectrum.
+    pub trace: Ink,
+    /// Fill under the current spectrum.
+    pub trace_fill: Ink,
+    /// The slower average behind it.
+    pub trace_behind: Ink,
+    /// Peak hold.
+    pub trace_hold: Ink,
+    /// The stored reference trace.
+    pub trace_reference: Ink,
+    /// Coherence marks.
+    pub coherence: Ink,
+    /// The column cursor and the keyboard focus.
+    pub plumb: Ink,
+    /// Newest points of the scope; older ones fade towards the plot.
+    pub scope: Ink,
+    /// Tolerance around a target.
+    pub tolerance: Ink,
+    /// Neutral colour of a mix.
+    pub mix: Ink,
+}
+
+const fn rgb(hex: u32) -> Ink {
+    let [_, r, g, b] = hex.to_be_bytes();
+    Color32::from_rgb(r, g, b)
+}
+
+static DARK: Theme = Theme {
+    dark: true,
+    page: rgb(0x11_14_16),
+    panel: rgb(0x1a_1e_21),
+    panel_fault: rgb(0x2c_1c_12),
+    plot: rgb(0x15_19_1b),
+    button: rgb(0x27_2d_31),
+    button_hover: rgb(0x35_3d_42),
+    chosen: rgb(0xd9_d1_bd),
+    on_chosen: rgb(0x16_18_19),
+    grid: rgb(0x23_29_2d),
+    grid_strong: rgb(0x46_50_56),
+    text: rgb(0xf0_eb_df),
+    muted: rgb(0xb0_b0_a8),
+    fault_text: rgb(0xff_a3_6b),
+    fault: rgb(0xe8_6a_10),
+    bar: rgb(0x8f_a9_b5),
+    bar_faint: rgb(0x4b_5a_62),
+    trace: rgb(0xf3_ea_d3),
+    trace_fill: rgb(0x33_38_38),
+    trace_behind: rgb(0x7d_8b_90),
+    trace_hold: rgb(0xb8_9b_5e),
+    trace_reference: rgb(0xf0_e4_42),
+    coherence: rgb(0xf3_ea_d3),
+    plumb: rgb(0xff_ff_ff),
+    scope: rgb(0xf3_ea_d3),
+    tolerance: rgb(0x3c_4f_58),
+    mix: rgb(0xd9_d1_bd),
+};
+
+static LIGHT: Theme = Theme {
+    dark: false,
+    page: rgb(0xe6_e3_db),
+    panel: rgb(0xf7_f5_ef),
+    panel_fault: rgb(0xff_e9_d9),
+    plot: rgb(0xff_fe_fb),
+    button: rgb(0xe2_de_d3),
+    button_hover: rgb(0xd3_cd_be),
+    chosen: rgb(0x2e_35_3a),
+    on_chosen: rgb(0xf7_f5_ef),
+    grid: rgb(0xe9_e6_de),
+    grid_strong: rgb(0xb3_ae_a2),
+    text: rgb(0x1b_1f_22),
+    muted: rgb(0x51_55_55),
+    fault_text: rgb(0x97_40_00),
+    fault: rgb(0xd5_5e_00),
+    bar: rgb(0x5c_7c_8b),
+    bar_faint: rgb(0xbf_cb_d0),
+    trace: rgb(0x1f_2a_30),
+    trace_fill: rgb(0xe4_e5_e0),
+    trace_behind: rgb(0x90_9a_9c),
+    trace_hold: rgb(0x9b_7a_2c),
+    trace_reference: rgb(0x9a_5b_00),
+    coherence: rgb(0x1f_2a_30),
+    plumb: rgb(0x00_00_00),
+    scope: rgb(0x1f_2a_30),
+    tolerance: rgb(0xcf_dc_e1),
+    mix: rgb(0x4a_52_57),
+};
+
+impl Theme {
+    /// The colour of a role: Okabe and Ito's, as published; a mix is neutral.
+    pub fn role(&self, role: Role) -> Ink {
+        match role {
+            Role::Natural => rgb(0x56_b4_e9),
+            Role::Foley => rgb(0x00_9e_73),
+            Role::Design => rgb(0xe6_9f_00),
+            Role::Voice => rgb(0xcc_79_a7),
+            Role::Music => rgb(0x00_72_b2),
+            Role::Mix => self.mix,
+        }
+    }
+
+    /// A colour that came from outside, as the host's track colour.
+    pub fn given(&self, [r, g, b]: [u8; 3]) -> Ink {
+        Color32::from_rgb(r, g, b)
+    }
+
+    /// A scope point of an age, 0 newest to 1 oldest.
+    pub fn scope_at(&self, age: f32) -> Ink {
+        self.plot.lerp_to_gamma(self.scope, 1.0 - 0.75 * age.clamp(0.0, 1.0))
+    }
+
+    /// Every pair of text and background that the screen uses, by name, for the contrast test.
+    pub fn text_pairs(&self) -> Vec<(&'static str, Ink, Ink)> {
+        let grounds = [("page", self.page), ("panel", self.panel), ("plot", self.plot)];
+        let mut pairs: Vec<(&'static str, Ink, Ink)> = grounds
+            .iter()
+            .flat_map(|&(name, ground)| [(name, self.text, ground), (name, self.muted, ground)])
+            .chain(grounds.iter().map(|&(name, ground)| (name, self.fault_text, ground)))
+            .collect();
+        pairs.extend([
+            ("text on a fault", self.text, self.panel_fault),
+            ("muted on a fault", self.muted, self.panel_fault),
+            ("fault text on a fault", self.fault_text, self.panel_fault),
+            ("text on a button", self.text, self.button),
+            ("text on a button under the pointer", self.text, self.button_hover),
+            ("text on a chosen button", self.on_chosen, self.chosen),
+            ("text on the fill of the spectrum", self.text, self.trace_fill),
+        ]);
+        pairs
+    }
+}
+
+/// Text sizes in points.
+pub mod size {
+    /// Axis labels.
+    pub const AXIS: f32 = 11.0;
+    /// Titles, units, numbers in tables.
+    pub const SMALL: f32 = 12.0;
+    /// Sentences.
+    pub const BODY: f32 = 13.5;
+    /// The layer's name, the heads of verdicts.
+    pub const HEAD: f32 = 18.0;
+    /// Heads where room is short.
+    pub const HEAD_COMPACT: f32 = 15.0;
+    /// Timecode, integrated loudness.
+    pub const FIGURE: f32 = 23.0;
+    /// The same where room is short.
+    pub const FIGURE_COMPACT: f32 = 18.0;
+}
+
+/// Distances in points.
+pub mod space {
+    /// Between blocks.
+    pub const GAP: f32 = 8.0;
+    /// Between blocks where room is short.
+    pub const GAP_COMPACT: f32 = 5.0;
+    /// Inside a block.
+    pub const INSET: f32 = 8.0;
+    /// Between two things that belong together.
+    pub const NEAR: f32 = 4.0;
+    /// Rounding of blocks.
+    pub const ROUND: f32 = 3.0;
+    /// Width of the gutter that holds the value axis of the lanes.
+    pub const GUTTER: f32 = 52.0;
+    /// Height of one line of small text.
+    pub const LINE: f32 = 15.0;
+    /// Height of a button.
+    pub const BUTTON: f32 = 22.0;
+}
+
+/// Widths of strokes in points.
+pub mod stroke {
+    /// Grid and frames.
+    pub const HAIR: f32 = 1.0;
+    /// Secondary traces.
+    pub const THIN: f32 = 1.2;
+    /// The current trace.
+    pub const TRACE: f32 = 1.6;
+    /// Marks.
+    pub const MARK: f32 = 2.0;
+}
