@@ -29,6 +29,8 @@ pub(crate) struct Desk {
     orders: Mutex<Orders>,
     /// Whether there is anything new in the orders: spares a hundred idle layers their locks.
     asked: AtomicBool,
+    /// Whether all orders are carried out, all that was handed over is measured, and no tap is open.
+    settled: AtomicBool,
     pub(crate) view: Mutex<Arc<View>>,
     pub(crate) serial: AtomicU64,
     pub(crate) history: Mutex<History>,
@@ -49,6 +51,7 @@ impl Desk {
                 notify: None,
             }),
             asked: AtomicBool::new(true),
+            settled: AtomicBool::new(false),
             view: Mutex::default(),
             serial: AtomicU64::new(0),
             history: Mutex::default(),
@@ -59,14 +62,33 @@ impl Desk {
 
     /// Changes the orders; the worker sees it in its next round.
     pub(crate) fn order<R>(&self, change: impl FnOnce(&mut Orders) -> R) -> R {
-        let result = change(&mut lock(&self.orders));
+        let mut orders = lock(&self.orders);
+        let result = change(&mut orders);
         self.asked.store(true, Ordering::Release);
+        self.settled.store(false, Ordering::Release);
         result
     }
 
     /// The worker's look at the orders; `None` when nothing was asked since the last one.
     pub(crate) fn read<R>(&self, look: impl FnOnce(&mut Orders) -> R) -> Option<R> {
-        self.asked.swap(false, Ordering::AcqRel).then(|| look(&mut lock(&self.orders)))
+        if !self.asked.load(Ordering::Acquire) {
+            return None;
+        }
+        let mut orders = lock(&self.orders);
+        self.asked.store(false, Ordering::Release);
+        Some(look(&mut orders))
+    }
+
+    /// The worker has nothing left to do. It counts unless something was asked meanwhile.
+    pub(crate) fn settle(&self) {
+        if !self.is_settled() {
+            let _orders = lock(&self.orders);
+            self.settled.store(!self.asked.load(Ordering::Acquire), Ordering::Release);
+        }
+    }
+
+    pub(crate) fn is_settled(&self) -> bool {
+        self.settled.load(Ordering::Acquire)
     }
 
     /// Takes the callback out to be called without a lock held.

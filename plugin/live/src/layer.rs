@@ -117,6 +117,12 @@ impl Layer {
         f(&lock(&self.desk.history))
     }
 
+    /// Whether nothing is left to do: no tap is open, all audio handed over is in the history, all orders are carried
+    /// out, and, if watched, the newest view shows it. For an offline run that wants its result.
+    pub fn is_settled(&self) -> bool {
+        self.desk.is_settled()
+    }
+
     /// What keeps this layer from being measured, in words, with the way out.
     pub fn trouble(&self) -> Option<String> {
         lock(&self.desk.trouble).clone()

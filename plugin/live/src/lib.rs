@@ -40,7 +40,7 @@
 //! | activate again, same rate and channels | new queue | analyser, averages and counts go on; a tenth cut by the pause is kept in its larger part |
 //! | rate or channels change | new queue | new analyser; history, programme, maxima and counts stay (tenths are time, not samples); averages start afresh |
 //! | band edges move | nothing | new analyser, as above |
-//! | user's reset | the next chunk carries it, so the cut is exact to the sample (the programme's to the tenth) | averages, holds, maxima, programme and health start afresh; history stays, its epoch counts up |
+//! | user's reset | the next chunk carries it, so the cut lies between two samples; what is gathered by 10 ms cell or by tenth belongs to the side where the cell ends | averages, holds, maxima, programme and health start afresh; history stays, its epoch counts up |
 //! | NaN, ∞, denormals | copied as they are | measured as silence and counted (NaN, ∞), or as they are |
 //! | slices of unequal length | the shorter counts; the rest is a loss | loss noted |
 //! | too few slices | the missing channel is silence; counted as a misfit | nothing |

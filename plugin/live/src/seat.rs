@@ -124,6 +124,9 @@ impl<M: Measure> Seat<M> {
             }
         };
         self.show(now);
+        if self.links.is_empty() && !(self.watched && self.stale) {
+            self.desk.settle();
+        }
         pace
     }
 
@@ -327,7 +330,7 @@ impl<M: Measure> Seat<M> {
         }
     }
 
-    /// The user's reset: exact to the sample for what the analyser keeps, to the tenth for the programme.
+    /// The user's reset. Cells and tenths that are under way belong to the time after it.
     fn forget(&mut self) {
         self.stale = true;
         self.at_reset = self.seen;

@@ -1,0 +1,67 @@
+//! What the tests here share: turns, signals, and waiting for the worker.
+
+use plumbline_live::{Format, Layer, Stamp, Tap, View};
+use plumbline_measure::{Grid, Tenth};
+use plumbline_tests::signal::Noise;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+/// All tests share the one worker of the process. Those that watch it come and go need it alone, so all take turns.
+pub(crate) fn my_turn() -> MutexGuard<'static, ()> {
+    static TURN: Mutex<()> = Mutex::new(());
+    TURN.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+pub(crate) const STEREO: Format = Format { rate_hz: 48_000.0, channels: 2, side_channels: 0, offline: false };
+/// The same, rendered offline: the test may push faster than real time and nothing is dropped.
+pub(crate) const OFFLINE: Format = Format { offline: true, ..STEREO };
+
+pub(crate) fn song(position: usize) -> Stamp {
+    Stamp { song: Some(i64::try_from(position).unwrap()), playing: true }
+}
+
+/// Stereo noise of a given RMS.
+pub(crate) fn noise(seed: u64, frames: usize, rms: f64) -> [Vec<f32>; 2] {
+    let mut source = Noise::new(seed);
+    [0, 1].map(|_| source.white(frames, rms).into_iter().map(|x| x as f32).collect())
+}
+
+/// Pushes stereo audio from song position `from` on, in blocks of `block` frames.
+pub(crate) fn play(tap: &mut Tap, from: usize, audio: &[Vec<f32>; 2], block: usize) {
+    let mut at = 0;
+    while at < audio[0].len() {
+        let end = (at + block).min(audio[0].len());
+        tap.push(song(from + at), &[&audio[0][at..end], &audio[1][at..end]], &[]);
+        at = end;
+    }
+}
+
+/// Waits until the worker has brought a layer so far. How long it takes proves nothing; the bound only keeps a
+/// broken worker from hanging the test.
+pub(crate) fn wait_for(what: &str, mut done: impl FnMut() -> bool) {
+    let start = Instant::now();
+    while !done() {
+        assert!(start.elapsed() < Duration::from_secs(60), "waited in vain for {what}");
+        std::thread::sleep(Duration::from_millis(2));
+    }
+}
+
+/// Drops the tap, waits until all it handed over is measured, and returns a view of that state.
+pub(crate) fn settle(layer: &Arc<Layer>, tap: Tap) -> Arc<View> {
+    tap.close();
+    layer.set_watched(true);
+    wait_for("the audio to be measured", || layer.is_settled());
+    let view = layer.view();
+    assert!(view.serial > 0 && !view.clock.running);
+    view
+}
+
+/// All tenths of the song, ascending.
+pub(crate) fn song_tenths(layer: &Layer) -> Vec<Tenth> {
+    layer.with_history(|h| h.range(Grid::Song, -100_000..100_000).copied().collect())
+}
+
+/// Frames heard in a row of tenths.
+pub(crate) fn heard(tenths: &[Tenth]) -> usize {
+    tenths.iter().map(|t| t.sums.frames as usize).sum()
+}
