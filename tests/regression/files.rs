@@ -4,10 +4,10 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 
 /// A folder of its own that goes when it is dropped.
-pub struct Folder(PathBuf);
+pub(crate) struct Folder(PathBuf);
 
 impl Folder {
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let number = COUNT.fetch_add(1, Ordering::Relaxed);
         let path = std::env::temp_dir().join(format!("plumbline-regression-{}-{number}", std::process::id()));
@@ -15,11 +15,11 @@ impl Folder {
         Self(path)
     }
 
-    pub fn path(&self) -> &Path {
+    pub(crate) fn path(&self) -> &Path {
         &self.0
     }
 
-    pub fn file(&self, name: &str, bytes: &[u8]) -> PathBuf {
+    pub(crate) fn file(&self, name: &str, bytes: &[u8]) -> PathBuf {
         let path = self.0.join(name);
         std::fs::write(&path, bytes).expect("written");
         path
@@ -34,26 +34,26 @@ impl Drop for Folder {
 }
 
 /// A 16-bit sample pattern that differs in every channel and frame.
-pub fn pattern(channel: usize, frame: usize) -> i16 {
+pub(crate) fn pattern(channel: usize, frame: usize) -> i16 {
     let value = (frame * 37 + channel * 11_003 + 5) % 60_001;
     i16::try_from(value as i32 - 30_000).expect("in range")
 }
 
 /// What a WAV header claims.
 #[derive(Clone, Copy)]
-pub struct Wav {
-    pub tag: u16,
-    pub channels: u16,
-    pub rate: u32,
-    pub bits: u16,
-    pub frames: usize,
+pub(crate) struct Wav {
+    pub(crate) tag: u16,
+    pub(crate) channels: u16,
+    pub(crate) rate: u32,
+    pub(crate) bits: u16,
+    pub(crate) frames: usize,
 }
 
 impl Wav {
-    pub const PLAIN: Self = Self { tag: 1, channels: 2, rate: 48_000, bits: 16, frames: 5_000 };
+    pub(crate) const PLAIN: Self = Self { tag: 1, channels: 2, rate: 48_000, bits: 16, frames: 5_000 };
 
     /// Header and samples (Microsoft RIFF/WAVE). Tag 3 is float; 0xFFFE is extensible with PCM inside.
-    pub fn bytes(self) -> Vec<u8> {
+    pub(crate) fn bytes(self) -> Vec<u8> {
         let width = usize::from(self.bits / 8);
         let mut data = Vec::new();
         for frame in 0..self.frames {
@@ -94,7 +94,7 @@ impl Wav {
 }
 
 /// A FLAC file, 16 bits, samples stored verbatim (RFC 9639, sections 8 and 9).
-pub fn flac(channels: u8, rate: u32, frames: usize) -> Vec<u8> {
+pub(crate) fn flac(channels: u8, rate: u32, frames: usize) -> Vec<u8> {
     const BLOCK: usize = 1_000;
     let mut out = b"fLaC".to_vec();
     out.extend([0x80, 0, 0, 34]);
@@ -137,7 +137,7 @@ fn crc16(bytes: &[u8]) -> u16 {
 }
 
 /// An AIFF file, 16 bits (Apple AIFF 1.3; the rate is an 80-bit float).
-pub fn aiff(channels: u16, rate: u32, frames: usize) -> Vec<u8> {
+pub(crate) fn aiff(channels: u16, rate: u32, frames: usize) -> Vec<u8> {
     let exponent = 31 - rate.leading_zeros();
     let mut comm = Vec::new();
     comm.extend(channels.to_be_bytes());

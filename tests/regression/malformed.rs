@@ -46,7 +46,7 @@ fn a_file_that_may_not_be_read_says_so() {
     use std::os::unix::fs::PermissionsExt;
     let folder = Folder::new();
     let path = folder.file("locked.wav", &Wav::PLAIN.bytes());
-    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0)).expect("locked");
+    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o000)).expect("locked");
     // Root may read everything; for root the case is a name that is no file at all.
     if std::fs::read(&path).is_ok() {
         let through_a_file = path.join("inside.wav");

@@ -4,8 +4,11 @@ use crate::files::{Folder, Wav, aiff, flac, pattern};
 use plumbline_survey::{ReadError, Reader};
 use std::path::Path;
 
+/// One list of samples a channel.
+pub(crate) type Sides = Vec<Vec<f32>>;
+
 /// Reads a file to its end in blocks of `block` frames.
-pub fn read_all(path: &Path, block: usize) -> Result<Vec<Vec<f32>>, (Vec<Vec<f32>>, ReadError)> {
+pub(crate) fn read_all(path: &Path, block: usize) -> Result<Sides, (Sides, ReadError)> {
     let mut reader = Reader::open(path).map_err(|error| (Vec::new(), error))?;
     let mut room = vec![vec![0.0; block]; reader.channels()];
     let mut out = vec![Vec::new(); reader.channels()];

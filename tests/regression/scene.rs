@@ -2,12 +2,10 @@
 //! plug-in to must itself be right.
 
 use crate::files::Folder;
-use crate::reading::read_all;
+use crate::reading::{Sides, read_all};
 use ebur128::{EbuR128, Mode};
 use plumbline_survey::scene::{self, MIX_FILE, Quantity, TRUTH_FILE, Truth, Value};
 use std::path::Path;
-
-type Sides = Vec<Vec<f32>>;
 
 fn read(folder: &Path, file: &str) -> Sides {
     read_all(&folder.join("stems").join(file), 1 << 16).unwrap_or_else(|(_, e)| panic!("{e}"))
