@@ -1,1 +1,28 @@
-//! shell
+//! Plumbline as a plug-in: the only crate that names the plug-in framework.
+//!
+//! # The way of the data
+//! The host calls [`Bus`] with a block; it hands the slices to a `Tap` of the live crate and returns: the block
+//! itself is never touched, so the output is the input bit for bit. Everything else happens on the worker of the
+//! live crate. The editor borrows the newest view from the layer and lets the screen crate draw it.
+//!
+//! # What the host sees
+//! Two classes ([`Stereo`], [`Mono`]) as CLAP and, through a wrapper around that CLAP, as VST3; zero latency;
+//! a few parameters with ids that never change ([`parameters`]); a state with a version ([`memory`]).
+//!
+//! # Panics
+//! A panic that leaves a plug-in ends the host. Every call of a host into our code passes [`guard`].
+
+pub mod bus;
+pub mod editor;
+pub mod guard;
+pub mod identity;
+mod logging;
+pub mod memory;
+pub mod parameters;
+pub mod readings;
+
+pub use bus::Bus;
+pub use identity::{Class, Mono, Stereo};
+
+nice_plug::nice_export_clap!(Bus<Stereo>, Bus<Mono>);
+clap_wrapper::export_vst3!();

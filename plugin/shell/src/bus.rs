@@ -1,0 +1,218 @@
+//! The plug-in itself: what the host calls.
+
+use crate::editor::BusEditor;
+use crate::guard::contained;
+use crate::identity::{Class, DESCRIPTION, VENDOR};
+use crate::memory::{self, Memory};
+use crate::parameters::Parameters;
+use crate::readings;
+use nice_plug::prelude::*;
+use plumbline_live::{Format, Layer, Stamp, Tap};
+use std::marker::PhantomData;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// What the host's calls, the editor and the readings port share of one instance.
+pub struct Shared {
+    /// The worker's side of this instance.
+    pub layer: Arc<Layer>,
+    /// Parameters and state.
+    pub parameters: Arc<Parameters>,
+    /// Why nothing is measured, when nothing is.
+    trouble: Mutex<Option<String>>,
+    /// How many look: open editors and whoever asked at the readings port.
+    watchers: Mutex<u32>,
+}
+
+impl Shared {
+    fn new() -> Self {
+        let layer = Layer::join();
+        let memory = Arc::new(Memory::new(layer.clone()));
+        Self {
+            layer,
+            parameters: Arc::new(Parameters::new(memory)),
+            trouble: Mutex::default(),
+            watchers: Mutex::default(),
+        }
+    }
+
+    /// Why nothing is measured, when nothing is: the format that the host asked for, or the worker.
+    pub fn trouble(&self) -> Option<String> {
+        let own = self.trouble.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        own.or_else(|| self.layer.trouble())
+    }
+
+    /// Asks for views, or no longer: they are made only while somebody looks.
+    pub fn watch(&self, watch: bool) {
+        let mut watchers = self.watchers.lock().unwrap_or_else(PoisonError::into_inner);
+        *watchers = if watch { watchers.saturating_add(1) } else { watchers.saturating_sub(1) };
+        self.layer.set_watched(*watchers > 0);
+    }
+
+    fn set_trouble(&self, trouble: Option<String>) {
+        *self.trouble.lock().unwrap_or_else(PoisonError::into_inner) = trouble;
+    }
+}
+
+/// One instance of the plug-in on one track or bus.
+pub struct Bus<C: Class> {
+    shared: Arc<Shared>,
+    tap: Option<Tap>,
+    /// The reset parameter as of the last block: only its rising edge resets.
+    reset_was: bool,
+    /// Set by a panic while measuring: the instance goes on as a wire until it is activated again.
+    broken: bool,
+    class: PhantomData<C>,
+}
+
+impl<C: Class> Default for Bus<C> {
+    fn default() -> Self {
+        let shared = Arc::new(Shared::new());
+        readings::announce(&shared);
+        Self { shared, tap: None, reset_was: false, broken: false, class: PhantomData }
+    }
+}
+
+impl<C: Class> Bus<C> {
+    /// Opens the way to the worker for a format. Not for the audio thread.
+    fn open(&mut self, layout: &AudioIOLayout, config: &BufferConfig) {
+        // The former tap goes first, so that its last samples are measured at their own rate.
+        self.tap = None;
+        let format = Format {
+            rate_hz: f64::from(config.sample_rate),
+            channels: channels_of(layout.main_input_channels),
+            side_channels: channels_of(layout.aux_input_ports.first().copied()),
+            offline: config.process_mode == ProcessMode::Offline,
+        };
+        match self.shared.layer.open(format) {
+            Ok(tap) => {
+                self.tap = Some(tap);
+                self.shared.set_trouble(None);
+            }
+            Err(error) => self.shared.set_trouble(Some(error.to_string())),
+        }
+    }
+
+    /// Copies one block to the worker.
+    ///
+    /// # Realtime Safety
+    /// As [`Tap::push`]: copies, nothing else.
+    fn measure(&mut self, main: &Buffer, side: Option<&Buffer>, transport: &Transport) {
+        let Some(tap) = self.tap.as_mut().filter(|_| !self.broken) else { return };
+        let reset = self.shared.parameters.reset.value();
+        if reset && !self.reset_was {
+            tap.reset();
+        }
+        self.reset_was = reset;
+        let stamp = Stamp { song: song_sample(transport), playing: transport.playing };
+        let (main, main_count) = slices(main);
+        let (side, side_count) = side.map_or(([&[] as &[f32]; 2], 0), slices);
+        tap.push(stamp, &main[..main_count], &side[..side_count]);
+    }
+}
+
+fn channels_of(count: Option<NonZeroU32>) -> u8 {
+    count.map_or(0, |n| u8::try_from(n.get()).unwrap_or(u8::MAX))
+}
+
+/// The first two channels of a buffer, and how many there are.
+fn slices<'b>(buffer: &'b Buffer) -> ([&'b [f32]; 2], usize) {
+    let mut out: [&[f32]; 2] = [&[]; 2];
+    let channels = buffer.as_slice_immutable();
+    for (slot, channel) in out.iter_mut().zip(channels) {
+        *slot = channel;
+    }
+    (out, channels.len().min(2))
+}
+
+/// Song position in samples, where the host gives one.
+///
+/// A position in beats alone is not taken: under a tempo that changes it names no sample.
+fn song_sample(transport: &Transport) -> Option<i64> {
+    if transport.pos_samples.is_some() || transport.pos_seconds.is_some() {
+        transport.pos_samples()
+    } else {
+        None
+    }
+}
+
+impl<C: Class> Plugin for Bus<C> {
+    const NAME: &'static str = C::NAME;
+    const VENDOR: &'static str = VENDOR;
+    const URL: &'static str = "";
+    const EMAIL: &'static str = "";
+    const VERSION: &'static str = env!("CARGO_PKG_VERSION");
+    const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = C::LAYOUTS;
+
+    type Editor = BusEditor;
+    type SysExMessage = ();
+    // None: the framework's shared thread for such tasks stops with the instance whose task it runs.
+    type BackgroundTask = ();
+
+    fn params(&self) -> Arc<dyn Params> {
+        self.shared.parameters.clone()
+    }
+
+    fn editor(&mut self, _async_executor: AsyncExecutor<Self>) -> Option<BusEditor> {
+        Some(BusEditor::new(self.shared.clone(), C::NAME))
+    }
+
+    fn filter_state(state: &mut PluginState) {
+        memory::sieve(state);
+    }
+
+    fn activate(
+        &mut self,
+        layout: &AudioIOLayout,
+        config: &BufferConfig,
+        _context: &mut impl ActivateContext<Self>,
+    ) -> bool {
+        self.broken = false;
+        if let Err(panic) = contained(|| self.open(layout, config)) {
+            self.tap = None;
+            self.shared.set_trouble(Some(format!("measuring could not start: {panic}; audio passes")));
+        }
+        // Audio passes in any case: a rate that cannot be measured is no reason to silence a track.
+        true
+    }
+
+    fn deactivate(&mut self) {
+        let tap = self.tap.take();
+        // A failure to close loses the last samples at most; the host must not hear of it.
+        let _ = contained(|| drop(tap));
+    }
+
+    fn reset(&mut self) {
+        let _ = contained(|| {
+            if let Some(tap) = &mut self.tap {
+                tap.restart();
+            }
+        });
+    }
+
+    fn process(
+        &mut self,
+        buffer: &mut Buffer,
+        aux: &mut AuxiliaryBuffers,
+        context: &mut impl ProcessContext<Self>,
+    ) -> ProcessStatus {
+        let measured = contained(|| self.measure(buffer, aux.inputs.first(), context.transport()));
+        self.broken |= measured.is_err();
+        ProcessStatus::Normal
+    }
+
+    fn setup_logger() -> Option<bool> {
+        crate::logging::choice()
+    }
+}
+
+impl<C: Class> ClapPlugin for Bus<C> {
+    const CLAP_ID: &'static str = C::ID;
+    const CLAP_DESCRIPTION: Option<&'static str> = Some(DESCRIPTION);
+    const CLAP_MANUAL_URL: Option<&'static str> = None;
+    const CLAP_SUPPORT_URL: Option<&'static str> = None;
+    const CLAP_FEATURES: &'static [ClapFeature] = C::FEATURES;
+
+    fn remote_controls(&self, context: &mut impl RemoteControlsContext) {
+        self.shared.parameters.remote_controls(context);
+    }
+}

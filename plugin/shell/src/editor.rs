@@ -1,0 +1,112 @@
+//! The editor: a window of the host with the screen in it.
+//!
+//! [`BusEditor`] lives as long as the instance and costs nothing while no window is open: the picture, its text
+//! and its textures are made when the window opens and go with it.
+
+mod app;
+mod window;
+
+use crate::bus::Shared;
+use crate::memory::SMALLEST;
+use app::App;
+use nice_plug::context::gui::GuiContext;
+use nice_plug::editor::dpi::{LogicalSize, NativeSize};
+use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SpawnedEditor};
+use nice_plug::plugin::TrackInfo;
+use nice_plug_egui::{EguiEditor, EguiEditorState, EguiNiceSettings, RepaintNotifier, create_egui_editor};
+use std::error::Error;
+use std::sync::{Arc, Mutex, PoisonError};
+pub use window::BusWindow;
+
+/// What the host says of the track that the instance sits on.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Track {
+    /// Its name; empty where the host tells none.
+    pub(crate) name: String,
+    /// Its colour.
+    pub(crate) colour: Option<[u8; 3]>,
+}
+
+/// The editor of one instance, open or not.
+pub struct BusEditor {
+    shared: Arc<Shared>,
+    title: &'static str,
+    track: Arc<Mutex<Track>>,
+    repaint: RepaintNotifier,
+    /// The newest window's own editor; kept when the window closes, for the host may still ask its size.
+    newest: Mutex<Option<EguiEditor<App>>>,
+}
+
+impl BusEditor {
+    /// An editor without a window.
+    pub fn new(shared: Arc<Shared>, title: &'static str) -> Self {
+        Self {
+            shared,
+            title,
+            track: Arc::default(),
+            repaint: RepaintNotifier::new(),
+            newest: Mutex::new(None),
+        }
+    }
+
+    fn resize_limits() -> ResizeHint {
+        ResizeHint::resizable().with_min_logical_size(saved_points(SMALLEST))
+    }
+
+    fn new_window(&self) -> Option<EguiEditor<App>> {
+        let size = saved_points(self.shared.parameters.memory.saved().window);
+        let app = App::new(self.shared.clone(), self.track.clone(), self.repaint.clone());
+        let settings = EguiNiceSettings::new().with_tile(self.title).with_resize_hint(Self::resize_limits());
+        create_egui_editor(EguiEditorState::from_size(size, 1.0), self.repaint.clone(), settings, app)
+    }
+}
+
+/// A size as the state keeps it, for the framework.
+fn saved_points(size: [u32; 2]) -> LogicalSize<f32> {
+    // Exact: sizes are bounded far below 2²⁴.
+    LogicalSize::new(size[0] as f32, size[1] as f32)
+}
+
+impl Editor for BusEditor {
+    type Handle = BusWindow;
+
+    fn spawn(
+        &self,
+        parent: Option<ParentWindowHandle>,
+        wait_for_parent: bool,
+        fallback_scale_factor: Option<f64>,
+        gui_context: GuiContext,
+        host: Option<HostMethods>,
+    ) -> Result<SpawnedEditor<BusWindow>, Box<dyn Error>> {
+        let editor = self.new_window().ok_or("the editor's window could not be prepared; none was opened")?;
+        let spawned = editor.spawn(parent, wait_for_parent, fallback_scale_factor, gui_context, host)?;
+        *self.newest.lock().unwrap_or_else(PoisonError::into_inner) = Some(editor);
+        let handle = BusWindow::new(spawned.handle, self.shared.clone(), self.repaint.clone());
+        Ok(SpawnedEditor { handle, window: spawned.window })
+    }
+
+    fn size(&self) -> NativeSize<u32> {
+        let newest = self.newest.lock().unwrap_or_else(PoisonError::into_inner);
+        match &*newest {
+            Some(editor) => editor.size(),
+            None => {
+                let [width, height] = self.shared.parameters.memory.saved().window;
+                NativeSize::new(width, height)
+            }
+        }
+    }
+
+    fn resize_hint(&self) -> ResizeHint {
+        Self::resize_limits()
+    }
+
+    fn track_info_updated(&self, info: TrackInfo) {
+        let colour = info.color().map(|colour| {
+            let (red, green, blue, _) = colour.rgba();
+            [red, green, blue]
+        });
+        *self.track.lock().unwrap_or_else(PoisonError::into_inner) =
+            Track { name: info.name().to_owned(), colour };
+        self.repaint.request_repaint();
+    }
+}

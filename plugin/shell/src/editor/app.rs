@@ -1,0 +1,172 @@
+//! What is drawn in the window, and what becomes of the user's wishes.
+
+use super::Track;
+use crate::bus::Shared;
+use crate::guard::contained;
+use crate::memory::within_bounds;
+use nice_plug::context::gui::GuiContext;
+use nice_plug_egui::baseview::{HandlerError, WindowSize};
+use nice_plug_egui::resizable_window::ResizableWindow;
+use nice_plug_egui::{Frame, NiceEguiApp, RepaintNotifier};
+use plumbline_measure::View;
+use plumbline_screen::{Info, Intent, Screen};
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// The content of one window.
+pub(super) struct App {
+    shared: Arc<Shared>,
+    track: Arc<Mutex<Track>>,
+    repaint: RepaintNotifier,
+    host: Option<GuiContext>,
+    screen: Screen,
+    /// Loads of a state that the screen has taken note of.
+    loads: u32,
+    /// What is shown while the user holds.
+    held: Option<Arc<View>>,
+    /// Serial of the newest view when the window opened: views up to it are from before.
+    stale: u64,
+    /// The message of a panic while drawing.
+    failure: Option<String>,
+}
+
+impl App {
+    pub(super) fn new(shared: Arc<Shared>, track: Arc<Mutex<Track>>, repaint: RepaintNotifier) -> Self {
+        let loads = shared.parameters.memory.loads();
+        let screen = Screen::new(shared.parameters.memory.saved().screen);
+        let stale = shared.layer.serial();
+        Self { shared, track, repaint, host: None, screen, loads, held: None, stale, failure: None }
+    }
+
+    fn draw(&mut self, ui: &mut egui::Ui) {
+        self.take_loaded_state();
+        let view = self.shown_view();
+        let track = self.track.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let saved = self.shared.parameters.memory.saved();
+        let name = [&saved.name, &track.name].into_iter().find(|n| !n.is_empty());
+        let info = Info {
+            name: name.map_or("", |n| n.as_str()),
+            role: saved.role,
+            colour: track.colour,
+            session: saved.session,
+            layers_heard: 1,
+            held: self.shared.parameters.hold.value(),
+        };
+        let intents = self.screen.ui(ui, &view, &info);
+        for intent in intents {
+            self.obey(intent);
+        }
+        if let Some(trouble) = self.shared.trouble() {
+            notice_ui(ui, &trouble);
+        }
+    }
+
+    fn take_loaded_state(&mut self) {
+        let loads = self.shared.parameters.memory.loads();
+        if loads != self.loads {
+            self.loads = loads;
+            self.screen = Screen::new(self.shared.parameters.memory.saved().screen);
+        }
+    }
+
+    /// The newest view, or the one that is held. Holding that began before the window opened holds the first
+    /// view made since: the one from before may be minutes old.
+    fn shown_view(&mut self) -> Arc<View> {
+        if !self.shared.parameters.hold.value() {
+            self.held = None;
+            return self.shared.layer.view();
+        }
+        if let Some(held) = &self.held {
+            return held.clone();
+        }
+        let view = self.shared.layer.view();
+        if self.shared.layer.serial() > self.stale {
+            self.held = Some(view.clone());
+        }
+        view
+    }
+
+    fn obey(&mut self, intent: Intent) {
+        match intent {
+            Intent::Reset => self.shared.layer.reset(),
+            Intent::Hold(hold) => self.set_hold(hold),
+            Intent::SettingsChanged => {
+                let settings = self.screen.settings().clone();
+                self.shared.parameters.memory.change(|saved| saved.screen = settings);
+            }
+        }
+        self.repaint.request_repaint();
+    }
+
+    /// As a gesture, so that a host can record it.
+    fn set_hold(&self, hold: bool) {
+        let Some(host) = &self.host else { return };
+        let setter = host.param_setter();
+        let parameter = &self.shared.parameters.hold;
+        setter.begin_set_parameter(parameter);
+        setter.set_parameter(parameter, hold);
+        setter.end_set_parameter(parameter);
+    }
+}
+
+impl NiceEguiApp for App {
+    fn build(
+        &mut self,
+        _egui_ctx: egui::Context,
+        host: GuiContext,
+        _frame: &mut Frame,
+    ) -> Result<(), HandlerError> {
+        self.host = Some(host);
+        Ok(())
+    }
+
+    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut Frame) {
+        if let Some(failure) = self.failure.clone() {
+            if failure_ui(ui, &failure) {
+                self.failure = None;
+                self.screen = Screen::new(self.shared.parameters.memory.saved().screen);
+            }
+            return;
+        }
+        let [width, height] = crate::memory::SMALLEST.map(|points| points as f32);
+        // Hosts that cannot be dragged at the edge still have this corner.
+        let drawn = contained(|| {
+            ResizableWindow::new("window corner")
+                .min_size(egui::vec2(width, height))
+                .show(ui, |ui| self.draw(ui));
+        });
+        if let Err(panic) = drawn {
+            self.failure = Some(panic);
+            self.repaint.request_repaint();
+        }
+    }
+
+    fn resized(&mut self, new_size: WindowSize) {
+        let [width, height] = [new_size.logical.width, new_size.logical.height].map(whole_points);
+        self.shared.parameters.memory.change(|saved| saved.window = within_bounds([width, height]));
+    }
+}
+
+/// Points to the nearest whole one; NaN becomes 0, which the bounds take care of.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to what fits")]
+fn whole_points(points: f64) -> u32 {
+    points.round().clamp(0.0, 65_535.0) as u32
+}
+
+/// Says over the picture why nothing is measured.
+fn notice_ui(ui: &mut egui::Ui, text: &str) {
+    egui::Area::new(egui::Id::unique("trouble"))
+        .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
+        .show(ui.ctx(), |ui| egui::Frame::popup(ui.style()).show(ui, |ui| ui.label(text)));
+}
+
+/// In place of a picture that could not be drawn. True when the user wants to try again.
+fn failure_ui(ui: &mut egui::Ui, failure: &str) -> bool {
+    egui::CentralPanel::default()
+        .show(ui, |ui| {
+            ui.heading("The picture could not be drawn");
+            ui.label("Audio passes and measuring goes on; the project is not affected.");
+            ui.label(format!("What went wrong: {failure}"));
+            ui.button("Draw again").clicked()
+        })
+        .inner
+}

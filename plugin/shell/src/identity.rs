@@ -1,0 +1,76 @@
+//! Names and ids of the two plug-in classes. An id never changes: hosts keep it in their projects.
+
+use nice_plug::prelude::*;
+
+/// What both classes share.
+pub const VENDOR: &str = "Plumbline";
+/// What a host shows in its list.
+pub const DESCRIPTION: &str =
+    "Analyser for mix buses: width, mono, phase, loudness and delivery. Passes audio through untouched.";
+
+/// One plug-in class: how it calls itself and which buses it has.
+///
+/// VST3 reaches only the first layout of a class, so mono needs a class of its own there.
+pub trait Class: Send + 'static {
+    /// Id in CLAP; the VST3 class id is derived from it. Never changes.
+    const ID: &'static str;
+    /// Name for the user.
+    const NAME: &'static str;
+    /// Layouts, the default first.
+    const LAYOUTS: &'static [AudioIOLayout];
+    /// Categories, the most important first.
+    const FEATURES: &'static [ClapFeature];
+}
+
+const STEREO: AudioIOLayout = AudioIOLayout {
+    main_input_channels: NonZeroU32::new(2),
+    main_output_channels: NonZeroU32::new(2),
+    aux_input_ports: &[new_nonzero_u32(2)],
+    names: PortNames {
+        layout: Some("Stereo"),
+        main_input: Some("Bus"),
+        main_output: Some("Bus"),
+        aux_inputs: &["Side-chain"],
+        ..PortNames::const_default()
+    },
+    ..AudioIOLayout::const_default()
+};
+
+const MONO: AudioIOLayout = AudioIOLayout {
+    main_input_channels: NonZeroU32::new(1),
+    main_output_channels: NonZeroU32::new(1),
+    names: PortNames {
+        layout: Some("Mono"),
+        main_input: Some("Bus"),
+        main_output: Some("Bus"),
+        ..PortNames::const_default()
+    },
+    ..AudioIOLayout::const_default()
+};
+
+/// Stereo in and out with one optional stereo side-chain; in CLAP also mono.
+pub struct Stereo;
+
+impl Class for Stereo {
+    const ID: &'static str = "plumbline.analyser.stereo";
+    const NAME: &'static str = "Plumbline";
+    const LAYOUTS: &'static [AudioIOLayout] = &[STEREO, MONO];
+    const FEATURES: &'static [ClapFeature] = &[
+        ClapFeature::AudioEffect,
+        ClapFeature::Analyzer,
+        ClapFeature::Mixing,
+        ClapFeature::Mastering,
+        ClapFeature::Stereo,
+    ];
+}
+
+/// Mono in and out.
+pub struct Mono;
+
+impl Class for Mono {
+    const ID: &'static str = "plumbline.analyser.mono";
+    const NAME: &'static str = "Plumbline Mono";
+    const LAYOUTS: &'static [AudioIOLayout] = &[MONO];
+    const FEATURES: &'static [ClapFeature] =
+        &[ClapFeature::AudioEffect, ClapFeature::Analyzer, ClapFeature::Mixing, ClapFeature::Mono];
+}

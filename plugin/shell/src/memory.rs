@@ -1,0 +1,167 @@
+//! What a project keeps of an instance: versioned, bounded, and forgiving on load.
+
+use nice_plug::params::persist::PersistentField;
+use nice_plug::prelude::PluginState;
+use plumbline_live::Layer;
+use plumbline_screen::{Role, Settings};
+use serde::{Deserialize, Deserializer, Serialize};
+use serde_json::Value;
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Version of the format. It only ever grows; a newer one is read as far as it is known.
+pub const VERSION: u32 = 1;
+/// Longest layer name kept, in bytes.
+pub const LONGEST_NAME: usize = 64;
+/// Longest field of a state that is looked at, in bytes: a thousand times what an instance writes without a
+/// stored reference, and ten times what it writes with one.
+const LONGEST_FIELD: usize = 1 << 20;
+
+/// Smallest editor in points.
+pub const SMALLEST: [u32; 2] = [760, 480];
+/// Editor of a new instance in points.
+pub const USUAL: [u32; 2] = [1_180, 760];
+/// Largest editor in points that a state may ask for.
+pub const LARGEST: [u32; 2] = [7_680, 4_320];
+
+/// The state beside the parameters.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Saved {
+    /// Version of the format.
+    pub version: u32,
+    /// Name of the layer; empty takes the host's track name.
+    pub name: String,
+    /// What the layer holds.
+    pub role: Role,
+    /// Session letter, A to H.
+    pub session: char,
+    /// Width and height of the editor in points.
+    pub window: [u32; 2],
+    /// Everything the screen keeps.
+    pub screen: Settings,
+}
+
+impl Default for Saved {
+    fn default() -> Self {
+        Self {
+            version: VERSION,
+            name: String::new(),
+            role: Role::default(),
+            session: 'A',
+            window: USUAL,
+            screen: Settings::default(),
+        }
+    }
+}
+
+impl<'de> Deserialize<'de> for Saved {
+    /// Field by field: one that is missing, of the wrong type or out of bounds takes its default and spoils
+    /// nothing else. What is no object, or has no version of 1 or more, is refused as a whole.
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let value = Value::deserialize(deserializer)?;
+        Self::from_value(&value).ok_or_else(|| {
+            serde::de::Error::custom("expected a state of version 1 or later; nothing was changed")
+        })
+    }
+}
+
+impl Saved {
+    fn from_value(value: &Value) -> Option<Self> {
+        let fields = value.as_object()?;
+        if fields.get("version")?.as_u64()? == 0 {
+            return None;
+        }
+        let usual = Self::default();
+        let take = |key: &str| fields.get(key).cloned();
+        let name = take("name").and_then(|v| v.as_str().map(shortened)).unwrap_or(usual.name);
+        let role = take("role").and_then(|v| serde_json::from_value(v).ok()).unwrap_or(usual.role);
+        let session = take("session")
+            .and_then(|v| serde_json::from_value(v).ok())
+            .filter(|letter| ('A'..='H').contains(letter))
+            .unwrap_or(usual.session);
+        let window = take("window")
+            .and_then(|v| serde_json::from_value(v).ok())
+            .map(within_bounds)
+            .unwrap_or(usual.window);
+        let screen = take("screen").and_then(|v| serde_json::from_value(v).ok()).unwrap_or(usual.screen);
+        Some(Self { version: VERSION, name, role, session, window, screen })
+    }
+}
+
+/// The longest start of `name` that fits [`LONGEST_NAME`], without control characters.
+pub fn shortened(name: &str) -> String {
+    let mut out = String::new();
+    for letter in name.chars().filter(|c| !c.is_control()) {
+        if out.len() + letter.len_utf8() > LONGEST_NAME {
+            break;
+        }
+        out.push(letter);
+    }
+    out
+}
+
+/// An editor size inside [`SMALLEST`] and [`LARGEST`].
+pub fn within_bounds(size: [u32; 2]) -> [u32; 2] {
+    [0, 1].map(|i| size[i].clamp(SMALLEST[i], LARGEST[i]))
+}
+
+/// Takes out of a host's state what is not ours or too long to be, before it is parsed.
+pub fn sieve(state: &mut PluginState) {
+    state.fields.retain(|key, text| key == "memory" && text.len() <= LONGEST_FIELD);
+}
+
+/// The state of one instance, shared between host, editor and layer.
+pub struct Memory {
+    saved: Mutex<Saved>,
+    loads: AtomicU32,
+    layer: Arc<Layer>,
+}
+
+impl Memory {
+    /// The state of a new instance.
+    pub fn new(layer: Arc<Layer>) -> Self {
+        let memory = Self { saved: Mutex::default(), loads: AtomicU32::new(0), layer };
+        memory.instruct(&memory.saved());
+        memory
+    }
+
+    /// A copy of the state.
+    pub fn saved(&self) -> Saved {
+        self.saved.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// Changes the state for the user.
+    pub fn change(&self, with: impl FnOnce(&mut Saved)) {
+        let saved = {
+            let mut saved = self.saved.lock().unwrap_or_else(PoisonError::into_inner);
+            with(&mut saved);
+            saved.clone()
+        };
+        self.instruct(&saved);
+    }
+
+    /// How often a host has loaded a state: an editor that sees it change takes the state anew.
+    pub fn loads(&self) -> u32 {
+        self.loads.load(Ordering::Acquire)
+    }
+
+    /// Tells the worker what the state asks of it.
+    fn instruct(&self, saved: &Saved) {
+        self.layer.set_target(saved.screen.target);
+        self.layer.set_edges(saved.screen.band_edges);
+    }
+}
+
+impl PersistentField<'_, Saved> for Arc<Memory> {
+    fn set(&self, new_value: Saved) {
+        self.change(|saved| *saved = new_value);
+        self.loads.fetch_add(1, Ordering::Release);
+    }
+
+    fn map<F, R>(&self, f: F) -> R
+    where
+        F: Fn(&Saved) -> R,
+    {
+        f(&self.saved())
+    }
+}

@@ -1,0 +1,112 @@
+//! The readings port: how a program in the same process as the plug-in reads what it measured.
+//!
+//! A host sees parameters and audio; an analyser's readings are neither. The library therefore exports three
+//! functions of the C ABI next to the plug-in formats' own entry points. Test rigs and scripts that host the
+//! plug-in find them by name in the same library file; hosts do not know them and lose nothing.
+//!
+//! ```c
+//! typedef void (*plumbline_receive)(void *context, const uint8_t *bytes, size_t length);
+//!
+//! uint32_t plumbline_instances(void);
+//! bool plumbline_watch(uint32_t instance, bool watch);
+//! bool plumbline_readings(uint32_t instance, uint32_t tenths, plumbline_receive receive, void *context);
+//! ```
+//!
+//! Instances are counted from 0 in the order of their creation, those that are gone left out. None of the three
+//! is for the audio thread.
+//!
+//! # Format
+//! CBOR (RFC 8949), which keeps the infinities that JSON has no word for. One map with the fields of
+//! [`Readings`]; the view and the tenths in it have the field names of `plumbline_measure`. An absent reading is
+//! null.
+
+use crate::bus::Shared;
+use crate::guard::contained;
+use plumbline_measure::{Tenth, View};
+use serde::{Deserialize, Serialize};
+use std::ffi::c_void;
+use std::sync::{Arc, Mutex, PoisonError, Weak};
+
+/// Version of the format. It only ever grows.
+pub const VERSION: u32 = 1;
+
+/// What the port hands out of one instance.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Readings {
+    /// Version of the format.
+    pub version: u32,
+    /// Why nothing is measured, when nothing is.
+    pub trouble: Option<String>,
+    /// The newest view; made only while an editor is open or somebody watches.
+    pub view: View,
+    /// The newest tenths, oldest first, as many as were asked for.
+    pub tenths: Vec<Tenth>,
+}
+
+/// Takes the bytes of [`Readings`] while [`plumbline_readings`] runs.
+pub type Receive = unsafe extern "C" fn(context: *mut c_void, bytes: *const u8, length: usize);
+
+static INSTANCES: Mutex<Vec<Weak<Shared>>> = Mutex::new(Vec::new());
+
+/// Lists a new instance.
+pub(crate) fn announce(shared: &Arc<Shared>) {
+    let mut instances = INSTANCES.lock().unwrap_or_else(PoisonError::into_inner);
+    instances.retain(|instance| instance.strong_count() > 0);
+    instances.push(Arc::downgrade(shared));
+}
+
+fn instance(index: u32) -> Option<Arc<Shared>> {
+    let instances = INSTANCES.lock().unwrap_or_else(PoisonError::into_inner);
+    instances.iter().filter_map(Weak::upgrade).nth(usize::try_from(index).ok()?)
+}
+
+fn encoded(shared: &Shared, tenths: u32) -> Option<Vec<u8>> {
+    let wanted = usize::try_from(tenths).unwrap_or(usize::MAX);
+    let readings = Readings {
+        version: VERSION,
+        trouble: shared.trouble(),
+        view: View::clone(&shared.layer.view()),
+        tenths: shared.layer.with_history(|history| history.newest(wanted).copied().collect()),
+    };
+    let mut bytes = Vec::new();
+    ciborium::into_writer(&readings, &mut bytes).ok()?;
+    Some(bytes)
+}
+
+/// How many instances of the plug-in live in this process.
+#[unsafe(no_mangle)]
+pub extern "C" fn plumbline_instances() -> u32 {
+    let instances = INSTANCES.lock().unwrap_or_else(PoisonError::into_inner);
+    let living = instances.iter().filter(|instance| instance.strong_count() > 0).count();
+    u32::try_from(living).unwrap_or(u32::MAX)
+}
+
+/// Asks for views of an instance without an editor, or ends that. Each call with `true` wants one with `false`.
+///
+/// False where there is no such instance; nothing was done then.
+#[unsafe(no_mangle)]
+pub extern "C" fn plumbline_watch(index: u32, watch: bool) -> bool {
+    let done = contained(|| instance(index).map(|shared| shared.watch(watch)).is_some());
+    done.unwrap_or(false)
+}
+
+/// Hands the newest readings of an instance to `receive`, which is called once, before this returns.
+///
+/// False where there is no such instance or no `receive`; it was not called then.
+///
+/// # Safety
+/// `receive` must be callable with `context`. The bytes are gone when it returns.
+#[unsafe(no_mangle)]
+pub unsafe extern "C" fn plumbline_readings(
+    index: u32,
+    tenths: u32,
+    receive: Option<Receive>,
+    context: *mut c_void,
+) -> bool {
+    let Some(receive) = receive else { return false };
+    let bytes = contained(|| instance(index).and_then(|shared| encoded(&shared, tenths)));
+    let Ok(Some(bytes)) = bytes else { return false };
+    // SAFETY: the caller vouches for `receive` and `context`; the bytes live until after the call.
+    unsafe { receive(context, bytes.as_ptr(), bytes.len()) };
+    true
+}
