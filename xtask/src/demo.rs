@@ -1,6 +1,7 @@
 //! `demo`: sets up, bundles, and runs the scene, or the user's own mix, through the built plug-in.
 
 use crate::fault::Fault;
+use crate::surroundings::Surroundings;
 use crate::{bundle, place, setup, step};
 use std::path::PathBuf;
 use std::process::Command;
@@ -18,7 +19,8 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
     let args = understood(rest)?;
     setup::run(&[])?;
     bundle::bundle(false)?;
-    step::run(&mut program(Profile::Release, &args))
+    let surroundings = Surroundings::make()?;
+    step::run(&mut surroundings.given(program(Profile::Release, &args)))
 }
 
 /// The demo program with its arguments.

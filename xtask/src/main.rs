@@ -13,6 +13,7 @@ mod packages;
 mod place;
 mod setup;
 mod step;
+mod surroundings;
 mod test;
 
 use fault::Fault;

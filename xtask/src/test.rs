@@ -2,9 +2,8 @@
 
 use crate::fault::{Fault, no_arguments};
 use crate::step::Steps;
+use crate::surroundings::Surroundings;
 use crate::{bundle, demo, place, setup, step};
-use std::path::PathBuf;
-use std::process::Command;
 
 /// Runs the command.
 pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
@@ -40,48 +39,4 @@ fn prove(steps: &mut Steps) -> Result<(), Fault> {
             &mut surroundings.given(demo::program(demo::Profile::Development, &["--headless".to_owned()])),
         )
     })
-}
-
-/// What programs need that draw without a display and talk to each other through a per-user folder.
-struct Surroundings {
-    runtime: Option<PathBuf>,
-    software_drawing: bool,
-}
-
-impl Surroundings {
-    fn make() -> Result<Self, Fault> {
-        let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
-        let runtime = if set("XDG_RUNTIME_DIR") || cfg!(not(target_os = "linux")) {
-            None
-        } else {
-            Some(private_folder(place::target()?.join("runtime"))?)
-        };
-        Ok(Self { runtime, software_drawing: cfg!(target_os = "linux") && !set("DISPLAY") })
-    }
-
-    fn give(&self, command: &mut Command) {
-        if let Some(runtime) = &self.runtime {
-            command.env("XDG_RUNTIME_DIR", runtime);
-        }
-        if self.software_drawing {
-            command.env("LIBGL_ALWAYS_SOFTWARE", "1");
-        }
-    }
-
-    fn given(&self, mut command: Command) -> Command {
-        self.give(&mut command);
-        command
-    }
-}
-
-/// A folder that only this user may enter.
-fn private_folder(path: PathBuf) -> Result<PathBuf, Fault> {
-    std::fs::create_dir_all(&path).map_err(|e| Fault::path("make the folder", &path, &e))?;
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o700))
-            .map_err(|e| Fault::path("close to others", &path, &e))?;
-    }
-    Ok(path)
 }

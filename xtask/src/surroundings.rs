@@ -1,0 +1,53 @@
+//! What programs find around them when they draw: a private folder, and software drawing where there is no display.
+
+use crate::fault::Fault;
+use crate::place;
+use std::path::PathBuf;
+use std::process::Command;
+
+/// What programs need that draw without a display and talk to each other through a per-user folder.
+pub(crate) struct Surroundings {
+    runtime: Option<PathBuf>,
+    software_drawing: bool,
+}
+
+impl Surroundings {
+    /// Finds out what is missing, and makes the folder.
+    pub(crate) fn make() -> Result<Self, Fault> {
+        let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
+        let runtime = if set("XDG_RUNTIME_DIR") || cfg!(not(target_os = "linux")) {
+            None
+        } else {
+            Some(private_folder(place::target()?.join("runtime"))?)
+        };
+        Ok(Self { runtime, software_drawing: cfg!(target_os = "linux") && !set("DISPLAY") })
+    }
+
+    /// Gives a command what it lacks.
+    pub(crate) fn give(&self, command: &mut Command) {
+        if let Some(runtime) = &self.runtime {
+            command.env("XDG_RUNTIME_DIR", runtime);
+        }
+        if self.software_drawing {
+            command.env("LIBGL_ALWAYS_SOFTWARE", "1");
+        }
+    }
+
+    /// The same for a command that is passed on.
+    pub(crate) fn given(&self, mut command: Command) -> Command {
+        self.give(&mut command);
+        command
+    }
+}
+
+/// A folder that only this user may enter.
+fn private_folder(path: PathBuf) -> Result<PathBuf, Fault> {
+    std::fs::create_dir_all(&path).map_err(|e| Fault::path("make the folder", &path, &e))?;
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o700))
+            .map_err(|e| Fault::path("close to others", &path, &e))?;
+    }
+    Ok(path)
+}
