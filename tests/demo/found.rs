@@ -1,0 +1,228 @@
+//! What was planted beside what was found.
+
+use crate::heard::{Heard, Tenths, width_word};
+use plumbline_measure::Averaging;
+use plumbline_survey::scene::{Place, Planted, Quantity, Truth, Value};
+use serde::Serialize;
+
+/// One line of the table.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub(crate) struct Row {
+    /// What it is.
+    pub(crate) name: String,
+    /// What was planted; null for a file that nothing is known of.
+    pub(crate) planted: Option<Value>,
+    /// What was found; null where there was no reading.
+    pub(crate) found: Option<Value>,
+    /// Unit of both.
+    pub(crate) unit: String,
+    /// How far they may be apart, in the same unit.
+    pub(crate) tolerance: Option<f64>,
+    /// Whether the found value is the planted one; null where nothing was planted.
+    pub(crate) ok: Option<bool>,
+}
+
+impl Row {
+    /// Whether nothing speaks against it.
+    pub(crate) fn holds(&self) -> bool {
+        self.ok != Some(false)
+    }
+
+    /// A count that must be zero whatever is played.
+    fn none_of(name: &str, found: u64, unit: &str) -> Self {
+        Self {
+            name: name.to_owned(),
+            planted: Some(Value::Number(0.0)),
+            found: Some(Value::Number(found as f64)),
+            unit: unit.to_owned(),
+            tolerance: Some(0.0),
+            ok: Some(found == 0),
+        }
+    }
+
+    fn reading(name: &str, found: Option<f64>, unit: &str) -> Self {
+        Self::told(name, found.map(Value::Number), unit)
+    }
+
+    fn told(name: &str, found: Option<Value>, unit: &str) -> Self {
+        Self { name: name.to_owned(), planted: None, found, unit: unit.to_owned(), tolerance: None, ok: None }
+    }
+}
+
+/// The scene: each value that was planted on the mix, and what must hold of any run.
+pub(crate) fn rows(truth: &Truth, heard: &Heard) -> Vec<Row> {
+    let mut rows: Vec<Row> = truth
+        .planted
+        .iter()
+        .filter(|planted| planted.place == Place::Mix)
+        .map(|planted| {
+            let found = find(planted, truth, heard);
+            Row {
+                name: planted.name.clone(),
+                planted: Some(planted.value.clone()),
+                unit: planted.unit.clone(),
+                tolerance: matches!(planted.value, Value::Number(_)).then_some(planted.tolerance),
+                ok: Some(planted.is_met_by(found.as_ref())),
+                found,
+            }
+        })
+        .collect();
+    rows.extend(always(heard));
+    rows
+}
+
+/// What must hold of any run.
+fn always(heard: &Heard) -> [Row; 3] {
+    let health = &heard.end.health;
+    [
+        Row::none_of("samples changed on the way through", heard.differing, "samples"),
+        Row::none_of("audio lost before it was measured", health.lost_frames, "frames"),
+        Row::none_of("tenths heard only in part", partial(heard), "tenths"),
+    ]
+}
+
+/// Tenths but the last that were not heard whole.
+fn partial(heard: &Heard) -> u64 {
+    let but_last = heard.tenths.split_last().map_or(&[][..], |(_, rest)| rest);
+    but_last.iter().filter(|t| !t.is_whole()).count() as u64
+}
+
+/// Asks what was heard for one planted value.
+fn find(planted: &Planted, truth: &Truth, heard: &Heard) -> Option<Value> {
+    let stretch = Tenths::of(planted.start_secs, planted.end_secs);
+    let cross = || heard.cross(stretch, planted.band_hz);
+    let number = match planted.quantity {
+        Quantity::Correlation => cross()?.correlation(),
+        Quantity::SideShare => cross()?.side_share().map(|share| 100.0 * share),
+        Quantity::MonoLoss => cross()?.mono_loss_db(),
+        Quantity::Coherence => heard.coherent(stretch, planted.band_hz, |c| c.coherence.get()),
+        Quantity::OutOfStep => heard.coherent(stretch, planted.band_hz, |c| c.out_of_step.get()),
+        Quantity::WidthVerdict => {
+            return heard.width_at(planted.end_secs).map(|word| Value::Word(word.to_owned()));
+        }
+        Quantity::DropoutStart => heard.dropout().map(|(start, _)| start),
+        Quantity::DropoutLength => heard.dropout().map(|(_, length)| length),
+        Quantity::ClippedSamples => Some(heard.clipped().0 as f64),
+        Quantity::ClippedAt => heard.clipped().1,
+        Quantity::OneSided => Some(heard.right_silent_secs()),
+        Quantity::IntegratedLoudness => heard.end.loudness.integrated_lufs,
+        Quantity::TruePeak => heard.end.loudness.true_peak_dbtp.into_iter().flatten().reduce(f64::max),
+        Quantity::TruePeakAt => heard.true_peak(&[]).map(|(_, secs)| secs),
+        Quantity::TruePeakElsewhere => heard.true_peak(&planted_spots(truth)).map(|(peak, _)| peak),
+        Quantity::Length => Some(heard.end.loudness.measured_secs),
+        // Between stems: not asked of one instance on the mix.
+        Quantity::PairDelay | Quantity::PairPolarity | Quantity::NaturalShare => None,
+    };
+    number.map(Value::Number)
+}
+
+/// The times at which a peak over the ceiling was planted.
+fn planted_spots(truth: &Truth) -> Vec<f64> {
+    let spots = [Quantity::ClippedAt, Quantity::TruePeakAt];
+    truth.planted.iter().filter(|p| spots.contains(&p.quantity)).map(|p| p.start_secs).collect()
+}
+
+/// A file that nothing is known of: its readings.
+pub(crate) fn readings(heard: &Heard) -> Vec<Row> {
+    let view = &heard.end;
+    let all = view.spectral(Averaging::SinceReset);
+    let peak = view.loudness.true_peak_dbtp.into_iter().flatten().reduce(f64::max);
+    let mut rows = vec![
+        Row::reading("length measured", Some(view.loudness.measured_secs), "s"),
+        Row::reading("integrated loudness", view.loudness.integrated_lufs, "LUFS"),
+        Row::reading("loudness range", view.loudness.range_lu, "LU"),
+        Row::reading("highest short-term loudness", view.loudness.max_short_term_lufs, "LUFS"),
+        Row::reading("true peak: highest", peak, "dBTP"),
+        Row::reading("true peak: time", heard.true_peak(&[]).map(|(_, secs)| secs), "s"),
+        Row::reading("clipped: samples", Some(heard.clipped().0 as f64), "samples"),
+        Row::reading("side share, all of it", all.whole.side_share.map(|s| 100.0 * s), "%"),
+        Row::reading("correlation, all of it", all.whole.correlation, ""),
+        Row::reading("mono loss, all of it", all.whole.mono_loss_db, "dB"),
+        Row::reading("longest silence inside: start", heard.dropout().map(|(start, _)| start), "s"),
+        Row::reading("longest silence inside: length", heard.dropout().map(|(_, length)| length), "s"),
+    ];
+    for view in &heard.views {
+        let secs = view.clock.position.sample as f64 / f64::from(view.clock.rate_hz.max(1));
+        let word = Value::Word(width_word(&view.verdicts.width).to_owned());
+        rows.push(Row::told(&format!("verdict on width at {secs:.1} s"), Some(word), ""));
+    }
+    rows.extend(always(heard));
+    rows
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plumbline_measure::View;
+    use plumbline_survey::scene::Stand;
+
+    const ASKED: [Quantity; 16] = [
+        Quantity::Correlation,
+        Quantity::SideShare,
+        Quantity::MonoLoss,
+        Quantity::Coherence,
+        Quantity::OutOfStep,
+        Quantity::WidthVerdict,
+        Quantity::DropoutStart,
+        Quantity::DropoutLength,
+        Quantity::ClippedSamples,
+        Quantity::ClippedAt,
+        Quantity::OneSided,
+        Quantity::IntegratedLoudness,
+        Quantity::TruePeak,
+        Quantity::TruePeakAt,
+        Quantity::TruePeakElsewhere,
+        Quantity::Length,
+    ];
+
+    fn truth() -> Truth {
+        let planted = |quantity| Planted {
+            name: format!("{quantity:?}"),
+            place: if quantity == Quantity::PairDelay { Place::Stems } else { Place::Mix },
+            quantity,
+            start_secs: 1.0,
+            end_secs: 2.0,
+            band_hz: None,
+            value: match quantity {
+                Quantity::WidthVerdict => Value::Word("spacious".to_owned()),
+                _ => Value::Number(1.0),
+            },
+            unit: String::new(),
+            tolerance: 0.1,
+            stand: Stand::Near,
+            because: String::new(),
+        };
+        Truth {
+            version: 1,
+            rate_hz: 48_000,
+            bits: 24,
+            frames: 96_000,
+            seconds: 2.0,
+            mix: "mix.wav".to_owned(),
+            stems: Vec::new(),
+            passages: Vec::new(),
+            planted: ASKED.into_iter().chain([Quantity::PairDelay]).map(planted).collect(),
+        }
+    }
+
+    #[test]
+    fn a_plug_in_that_measures_nothing_finds_nothing() {
+        let nothing = Heard::new(Vec::new(), View::default(), Vec::new(), 0);
+        let rows = rows(&truth(), &nothing);
+        let (asked, always) = rows.split_at(ASKED.len());
+        assert_eq!(always.len(), 3, "what lies between stems is not asked");
+        for row in asked {
+            assert_eq!(row.ok, Some(false), "{}: {:?}", row.name, row.found);
+        }
+    }
+
+    #[test]
+    fn a_changed_sample_or_a_lost_frame_is_a_failure() {
+        let mut view = View::default();
+        view.health.lost_frames = 1;
+        let bad = always(&Heard::new(Vec::new(), view, Vec::new(), 1));
+        assert_eq!(bad.iter().filter(|row| !row.holds()).count(), 2);
+        let good = always(&Heard::new(Vec::new(), View::default(), Vec::new(), 0));
+        assert!(good.iter().all(Row::holds));
+    }
+}

@@ -1,0 +1,211 @@
+//! What the plug-in measured of a programme, and the questions that are asked of it.
+
+use plumbline_measure::bands::{BANDS, BandEdges};
+use plumbline_measure::verdict::Width;
+use plumbline_measure::{Coherent, Cross, Grid, Tenth, View};
+
+/// Seconds from the start of a stretch after which the 2 s average of coherence holds nothing from before it: the
+/// average and one window of 0.34 s, in whole tenths.
+const COHERENCE_SETTLES_SECS: f64 = 2.4;
+/// How far from a planted peak, in tenths, a true peak still belongs to it: the interpolator looks that far.
+const PEAK_SPILLS_TENTHS: i64 = 1;
+/// Mean square under which a channel counts as silent: −90 dBFS, as the measures' own gate.
+const SILENT: f64 = 0.5e-9;
+
+/// All that was measured.
+pub(crate) struct Heard {
+    /// The view at each moment.
+    pub(crate) views: Vec<View>,
+    /// The view when all was measured.
+    pub(crate) end: View,
+    /// Every tenth on the song's grid, in order.
+    pub(crate) tenths: Vec<Tenth>,
+    /// Output samples that differ from the input's.
+    pub(crate) differing: u64,
+}
+
+/// A stretch of song time in tenths, the end excluded.
+#[derive(Clone, Copy)]
+pub(crate) struct Tenths {
+    first: i64,
+    end: i64,
+}
+
+impl Tenths {
+    pub(crate) fn of(start_secs: f64, end_secs: f64) -> Self {
+        Self { first: tenth_at(start_secs), end: tenth_at(end_secs) }
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a time of a programme")]
+fn tenth_at(secs: f64) -> i64 {
+    (secs * 10.0).round() as i64
+}
+
+fn secs_at(tenth: i64) -> f64 {
+    tenth as f64 / 10.0
+}
+
+impl Heard {
+    /// Tenths of another grid than the song's are left out.
+    pub(crate) fn new(views: Vec<View>, end: View, tenths: Vec<Tenth>, differing: u64) -> Self {
+        let tenths = tenths.into_iter().filter(|t| t.grid == Grid::Song).collect();
+        Self { views, end, tenths, differing }
+    }
+
+    fn within(&self, stretch: Tenths) -> impl Iterator<Item = &Tenth> {
+        self.tenths.iter().filter(move |t| (stretch.first..stretch.end).contains(&t.index))
+    }
+
+    /// The matrix of a stretch: of the whole range, or of the named band with these edges.
+    pub(crate) fn cross(&self, stretch: Tenths, band_hz: Option<[f64; 2]>) -> Option<Cross> {
+        let band = band_hz.map(band_of);
+        let sum: Cross = match band {
+            None => self.within(stretch).map(|t| Cross::from(t.whole)).sum(),
+            Some(band) => {
+                let band = band?;
+                self.within(stretch).map(|t| Cross::from(t.bands[band])).sum()
+            }
+        };
+        (sum.total() > 0.0).then_some(sum)
+    }
+
+    /// Energy-weighted mean of a coherence value over a stretch, from where its average has settled.
+    pub(crate) fn coherent(
+        &self,
+        stretch: Tenths,
+        band_hz: Option<[f64; 2]>,
+        value: impl Fn(&Coherent) -> Option<f64>,
+    ) -> Option<f64> {
+        let settled = Tenths { first: stretch.first + tenth_at(COHERENCE_SETTLES_SECS), ..stretch };
+        let band = match band_hz {
+            None => None,
+            Some(edges) => Some(band_of(edges)?),
+        };
+        let (mut sum, mut weight) = (0.0, 0.0);
+        for tenth in self.within(settled) {
+            let (coherent, energy) = match band {
+                None => (&tenth.coherent_whole, Cross::from(tenth.whole).total()),
+                Some(band) => (&tenth.coherent_bands[band], Cross::from(tenth.bands[band]).total()),
+            };
+            if let Some(value) = value(coherent) {
+                sum += energy * value;
+                weight += energy;
+            }
+        }
+        (weight > 0.0).then(|| sum / weight)
+    }
+
+    /// Start and length in seconds of the longest hole of digital silence with sound before and after it.
+    pub(crate) fn dropout(&self) -> Option<(f64, f64)> {
+        let silent = |t: &Tenth| t.sums.ll + t.sums.rr == 0.0;
+        let first = self.tenths.iter().position(|t| !silent(t))?;
+        let last = self.tenths.iter().rposition(|t| !silent(t))?;
+        let inside = &self.tenths[first..=last];
+        let mut longest: Option<&[Tenth]> = None;
+        for run in inside.chunk_by(|a, b| silent(a) == silent(b)).filter(|run| silent(&run[0])) {
+            if longest.is_none_or(|l| run.len() > l.len()) {
+                longest = Some(run);
+            }
+        }
+        longest.map(|run| (secs_at(run[0].index), run.len() as f64 / 10.0))
+    }
+
+    /// Samples at or over full scale, and the time of the first tenth that holds some.
+    pub(crate) fn clipped(&self) -> (u64, Option<f64>) {
+        let of = |t: &Tenth| u64::from(t.overs[0]) + u64::from(t.overs[1]);
+        (self.tenths.iter().map(of).sum(), self.tenths.iter().find(|t| of(t) > 0).map(|t| secs_at(t.index)))
+    }
+
+    /// Seconds in which the right channel is silent and the left is not.
+    pub(crate) fn right_silent_secs(&self) -> f64 {
+        let mean = |sum: f64, t: &Tenth| sum / f64::from(t.sums.frames.max(1));
+        let one_sided = |t: &&Tenth| mean(t.sums.rr, t) < SILENT && mean(t.sums.ll, t) >= SILENT;
+        self.tenths.iter().filter(one_sided).count() as f64 / 10.0
+    }
+
+    /// Highest true peak in dBTP and the time of its tenth; away from some times, if any are given.
+    pub(crate) fn true_peak(&self, away_from: &[f64]) -> Option<(f64, f64)> {
+        let near =
+            |t: &Tenth| away_from.iter().any(|secs| (t.index - tenth_at(*secs)).abs() <= PEAK_SPILLS_TENTHS);
+        let peak = |t: &Tenth| f64::from(t.true_peak[0].max(t.true_peak[1]));
+        let highest = self.tenths.iter().filter(|t| !near(t)).max_by(|a, b| peak(a).total_cmp(&peak(b)))?;
+        (peak(highest) > 0.0).then(|| (20.0 * peak(highest).log10(), secs_at(highest.index)))
+    }
+
+    /// The verdict on the width in the view that was taken at a time, in a word.
+    pub(crate) fn width_at(&self, secs: f64) -> Option<&'static str> {
+        let rate = f64::from(self.end.clock.rate_hz);
+        let off = |view: &&View| (view.clock.position.sample as f64 / rate - secs).abs();
+        let view = self.views.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        (off(&view) < 0.05).then(|| width_word(&view.verdicts.width))
+    }
+}
+
+/// The width verdict in a word.
+pub(crate) fn width_word(width: &Width) -> &'static str {
+    match width {
+        Width::Unknown => "not known",
+        Width::Mono => "mono",
+        Width::OneSided { .. } => "one-sided",
+        Width::Panned { .. } => "panned",
+        Width::Narrow { .. } => "narrow",
+        Width::Wide { .. } => "wide",
+        Width::Spacious { .. } => "spacious",
+        Width::OutOfStep(run) if run.opposed => "opposed",
+        Width::OutOfStep(_) => "out of step",
+    }
+}
+
+/// The named band with these edges, if it is one of a new instance's.
+fn band_of([low, high]: [f64; 2]) -> Option<usize> {
+    let edges = BandEdges::default();
+    (0..BANDS).find(|band| {
+        let span = edges.span(*band);
+        span.low_hz == low && span.high_hz == high
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn tenth(index: i64, ll: f64, rr: f64) -> Tenth {
+        let mut tenth = Tenth { grid: Grid::Song, index, length: 4_800, ..Tenth::default() };
+        tenth.sums.ll = ll;
+        tenth.sums.rr = rr;
+        tenth.sums.frames = 4_800;
+        tenth
+    }
+
+    fn heard(tenths: Vec<Tenth>) -> Heard {
+        Heard::new(Vec::new(), View::default(), tenths, 0)
+    }
+
+    #[test]
+    fn a_hole_is_found_inside_sound_only() {
+        let sound = [0.0, 1.0, 1.0, 0.0, 1.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0];
+        let tenths = (0..).zip(sound).map(|(i, s)| tenth(i, s, s)).collect();
+        assert_eq!(heard(tenths).dropout(), Some((0.5, 0.2)));
+        assert_eq!(heard(vec![tenth(0, 1.0, 1.0), tenth(1, 0.0, 0.0)]).dropout(), None);
+        assert_eq!(heard(Vec::new()).dropout(), None);
+    }
+
+    #[test]
+    fn a_dead_right_channel_is_counted_in_seconds() {
+        let tenths = vec![tenth(0, 1.0, 1.0), tenth(1, 1.0, 0.0), tenth(2, 1.0, 0.0), tenth(3, 0.0, 0.0)];
+        assert_eq!(heard(tenths).right_silent_secs(), 0.2);
+    }
+
+    #[test]
+    fn peaks_are_found_with_their_time_and_away_from_a_spot() {
+        let mut tenths: Vec<Tenth> = (0..10).map(|i| tenth(i, 1.0, 1.0)).collect();
+        tenths[4].true_peak = [0.1, 2.0];
+        tenths[5].true_peak = [0.9, 0.1];
+        tenths[8].true_peak = [0.5, 0.1];
+        let heard = heard(tenths);
+        assert_eq!(heard.true_peak(&[]).map(|(_, secs)| secs), Some(0.4));
+        let (elsewhere, secs) = heard.true_peak(&[0.4]).expect("a peak");
+        assert!((elsewhere + 6.0206).abs() < 1e-3 && secs == 0.8);
+    }
+}

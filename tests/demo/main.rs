@@ -1,0 +1,164 @@
+//! The demo: the bell-tower scene, or a mix of the user's own, through the built plug-in in a real host, with what
+//! was planted beside what was found, and pictures of the screen at telling moments.
+#![expect(clippy::print_stdout, reason = "a command talks to its user on stdout")]
+
+mod args;
+mod found;
+mod gallery;
+mod heard;
+mod play;
+mod report;
+#[cfg(target_os = "linux")]
+mod window;
+
+use args::Args;
+use found::Row;
+use gallery::Gallery;
+use heard::Heard;
+use play::Play;
+use plumbline_survey::Reader;
+use plumbline_survey::scene::{self, MIX_FILE, Place, Quantity, Truth};
+use plumbline_tests::rig::bundles;
+use std::error::Error;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+type Outcome<T> = Result<T, Box<dyn Error>>;
+
+/// A time to stop at and look, and what to call its picture.
+pub(crate) struct Moment {
+    pub(crate) name: String,
+    pub(crate) secs: f64,
+}
+
+fn main() -> ExitCode {
+    match run() {
+        Ok(true) => ExitCode::SUCCESS,
+        Ok(false) => {
+            eprintln!("demo: not everything that was planted was found; the lines marked NO tell what");
+            ExitCode::FAILURE
+        }
+        Err(error) => {
+            eprintln!("demo: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// Runs it all; whether everything that was planted was found.
+fn run() -> Outcome<bool> {
+    let args = Args::from(std::env::args().skip(1))?;
+    let clap = bundles::clap()?;
+    let folder = demo_folder(&clap)?;
+    let (input, truth) = match &args.input {
+        Some(file) => (file.clone(), None),
+        None => {
+            println!("demo: making the scene in {}", folder.display());
+            let truth = scene::write(&folder, &mut |step| println!("demo:   {step}"))?;
+            (folder.join("stems").join(MIX_FILE), Some(truth))
+        }
+    };
+    // Opened before the host starts: a file that cannot be measured is told at once.
+    let reader = Reader::open(&input)?;
+    let moments = truth.as_ref().map_or_else(|| quarters(&reader), telling);
+    println!("demo: playing {} through {}", input.display(), clap.display());
+    let mut play = Play::start(&clap, reader)?;
+    let heard = listen(&mut play, &moments)?;
+
+    let rows = match &truth {
+        Some(truth) => found::rows(truth, &heard),
+        None => found::readings(&heard),
+    };
+    println!("\n{}", report::table(&rows));
+    if let Some(truth) = &truth {
+        tell_what_was_not_asked(truth);
+    }
+    let found = folder.join("found.json");
+    std::fs::write(&found, report::json(&input, &rows)?).map_err(at(&found))?;
+
+    let pictures = folder.join("pictures");
+    let drawn = Gallery::open(&pictures)?.hang(&moments, &heard)?;
+    println!("demo: {} and {drawn} pictures in {}", found.display(), pictures.display());
+    show(&args, play, &input, &pictures);
+    Ok(rows.iter().all(Row::holds))
+}
+
+/// The folder of the demo, beside the bundles.
+fn demo_folder(clap: &Path) -> Outcome<PathBuf> {
+    let target = clap.parent().and_then(Path::parent).ok_or("the bundle lies in no target folder")?;
+    let folder = target.join("demo");
+    std::fs::create_dir_all(&folder).map_err(at(&folder))?;
+    Ok(folder)
+}
+
+/// Adds the path to an error of the file system, which does not name it.
+pub(crate) fn at(path: &Path) -> impl FnOnce(std::io::Error) -> String + '_ {
+    move |error| format!("could not write {}: {error}; choose a place that you may write to", path.display())
+}
+
+/// The ends of the stretches whose verdict is planted, some more worth a picture, and the end.
+fn telling(truth: &Truth) -> Vec<Moment> {
+    let moment = |name: &str, secs: f64| Moment { name: name.to_owned(), secs };
+    let mut moments: Vec<Moment> = truth
+        .planted
+        .iter()
+        .filter(|planted| planted.place == Place::Mix)
+        .filter(|planted| matches!(planted.quantity, Quantity::WidthVerdict | Quantity::OneSided))
+        .map(|planted| moment(planted.name.split(':').next().unwrap_or(&planted.name), planted.end_secs))
+        .collect();
+    moments.push(moment("mason at work", 18.9));
+    moments.push(moment("end of programme", truth.seconds));
+    moments.sort_by(|a, b| a.secs.total_cmp(&b.secs));
+    moments
+}
+
+/// Four moments of a file that nothing is known of.
+fn quarters(reader: &Reader) -> Vec<Moment> {
+    let secs = reader.frames().map(|frames| frames as f64 / reader.rate().as_f64());
+    let quarter =
+        |n: u32| secs.map(|secs| Moment { name: format!("{n} of 4"), secs: secs * f64::from(n) / 4.0 });
+    (1..=4).filter_map(quarter).collect()
+}
+
+fn listen(play: &mut Play, moments: &[Moment]) -> Outcome<Heard> {
+    let mut views = Vec::new();
+    for moment in moments {
+        play.until(moment.secs)?;
+        views.push(play.view()?);
+        println!("demo:   {:>6.1} s  {}", moment.secs, moment.name);
+    }
+    play.until(f64::INFINITY)?;
+    play.finish(views)
+}
+
+fn tell_what_was_not_asked(truth: &Truth) {
+    let between: Vec<&str> =
+        truth.planted.iter().filter(|p| p.place == Place::Stems).map(|p| p.name.as_str()).collect();
+    if !between.is_empty() {
+        println!(
+            "Planted between stems, and not asked of one instance on the mix: {}. {} has them.\n",
+            between.join(", "),
+            scene::TRUTH_FILE
+        );
+    }
+}
+
+/// Opens the editor for a while where there is a display.
+#[cfg(target_os = "linux")]
+fn show(args: &Args, play: Play, input: &Path, pictures: &Path) {
+    if args.headless {
+        return;
+    }
+    // The readings are in by now: a window that does not open takes nothing away from them.
+    if let Err(error) = window::show(play, input, &pictures.join("editor_window.png")) {
+        println!("demo: the editor window was not shown: {error}");
+    }
+}
+
+/// Opening a window is the host's work, and the demo's host can do it on X11 only.
+#[cfg(not(target_os = "linux"))]
+fn show(args: &Args, _play: Play, _input: &Path, _pictures: &Path) {
+    if !args.headless {
+        println!("demo: the demo's host opens no window on this system; the pictures show the same screen");
+    }
+}

@@ -1,0 +1,77 @@
+//! The table for the eye, and `found.json` for programs.
+
+use crate::found::Row;
+use plumbline_survey::scene::Value;
+use serde::Serialize;
+use std::fmt::Write as _;
+use std::path::Path;
+
+/// Version of `found.json`; it only ever grows.
+const VERSION: u32 = 1;
+
+#[derive(Serialize)]
+struct Report<'a> {
+    version: u32,
+    input: String,
+    rows: &'a [Row],
+}
+
+/// The rows as JSON.
+pub(crate) fn json(input: &Path, rows: &[Row]) -> Result<String, serde_json::Error> {
+    // The name alone: a path of the user's computer has no place in a report that is passed on.
+    let input = input.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    serde_json::to_string_pretty(&Report { version: VERSION, input, rows }).map(|text| text + "\n")
+}
+
+/// The rows as a table.
+pub(crate) fn table(rows: &[Row]) -> String {
+    let mut out =
+        format!("{:<40} {:>12} {:>12} {:<8} {:>9}  ok\n", "", "planted", "found", "unit", "tolerance");
+    for row in rows {
+        let tolerance = match row.tolerance {
+            Some(0.0) | None => String::new(),
+            Some(tolerance) => format!("±{tolerance}"),
+        };
+        let ok = match row.ok {
+            Some(true) => "yes",
+            Some(false) => "NO",
+            None => "",
+        };
+        let planted = row.planted.as_ref().map_or_else(String::new, shown);
+        let found = row.found.as_ref().map_or_else(|| "–".to_owned(), shown);
+        // Writing into a string cannot fail.
+        let _ =
+            writeln!(out, "{:<40} {planted:>12} {found:>12} {:<8} {tolerance:>9}  {ok}", row.name, row.unit);
+    }
+    out
+}
+
+fn shown(value: &Value) -> String {
+    match value {
+        Value::Number(n) if n.fract() == 0.0 && n.abs() < 1e9 => format!("{n:.0}"),
+        Value::Number(n) => format!("{n:.3}"),
+        Value::Word(word) => word.clone(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_missing_reading_is_a_dash_and_null() {
+        let row = Row {
+            name: "dropout: start".to_owned(),
+            planted: Some(Value::Number(19.3)),
+            found: None,
+            unit: "s".to_owned(),
+            tolerance: Some(0.001),
+            ok: Some(false),
+        };
+        let table = table(std::slice::from_ref(&row));
+        let line = table.lines().nth(1).expect("one row");
+        assert!(line.contains("19.300") && line.contains('–') && line.ends_with("NO"), "{line}");
+        let text = json(Path::new("folder/mix.wav"), &[row]).expect("JSON");
+        assert!(text.contains("\"found\": null") && text.contains("\"input\": \"mix.wav\""), "{text}");
+    }
+}
