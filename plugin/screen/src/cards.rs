@@ -1,11 +1,12 @@
 //! The four verdicts: a shape, a head, a figure and a sentence each.
 
-use crate::pen::{Pen, place};
+use crate::figures::DASH;
+use crate::pen::{Pen, name_only};
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
 use crate::words::{self, Said, State};
-use egui::{Align2, Rect, Sense, Ui, pos2, vec2};
+use egui::{Align2, Rect, Ui, pos2, vec2};
 
 const TIPS: [&str; 4] = [
     "Is it wide, and is the width real? Side share S/(M+S) of the slow average (1 s): 0 % mono, 50 % unrelated, \
@@ -31,7 +32,15 @@ pub(crate) fn cards_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Set
     }
 }
 
-fn card_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect, title: &str, said: &Said, tip: &'static str) {
+fn card_ui(
+    ui: &Ui,
+    pen: &Pen<'_>,
+    scene: &Scene<'_>,
+    rect: Rect,
+    title: &str,
+    said: &Said,
+    tip: &'static str,
+) {
     let theme = scene.theme;
     let fault = said.state == State::Fault;
     pen.block(rect, if fault { theme.panel_fault } else { theme.panel });
@@ -43,36 +52,35 @@ fn card_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect, title: &str, s
     let head_size = if scene.plan.compact { size::HEAD_COMPACT } else { size::HEAD };
     let head_ink = if fault { theme.fault_text } else { theme.text };
 
-    let head = pen.line(&said.head, head_size, head_ink);
-    let row_y = inside.top() + head.size().y / 2.0;
+    // On one line: shape, question, answer, and its number where there is room.
+    // Where there is no reading, its shape is the dash.
+    let head = if said.head == DASH { "" } else { &said.head };
+    let head = pen.line(head, head_size, head_ink);
+    let height = head.size().y;
+    let row_y = inside.top() + height / 2.0;
     pen.state(pos2(inside.left() + mark / 2.0, row_y), mark, said.state);
-    let head_rect = pen.put(pos2(inside.left() + mark + space::INSET, row_y), Align2::LEFT_CENTER, head);
-    // The question, then its number: both at the right, the number first to stay.
-    let mut room = inside.right() - head_rect.right() - space::GAP;
-    let mut right = inside.right();
-    let title_galley = pen.line(title, size::SMALL, theme.muted);
-    let figure_galley = pen.line(&said.figure, size::SMALL, theme.text);
-    if title_galley.size().x <= room {
-        room -= title_galley.size().x + space::GAP;
-        let placed = pen.put(pos2(right, row_y), Align2::RIGHT_CENTER, title_galley);
-        right = placed.left() - space::GAP;
-    }
-    if !said.figure.is_empty() && figure_galley.size().x <= room {
-        pen.put(pos2(right, row_y), Align2::RIGHT_CENTER, figure_galley);
-    }
-    let text_top = inside.top() + head_rect.height() + 1.0;
+    let at = pos2(inside.left() + mark + space::INSET, row_y + 1.0);
+    let question = pen.text(at, Align2::LEFT_CENTER, title, size::SMALL, theme.muted);
+    let head_rect = pen.put(pos2(question.right() + space::INSET, row_y), Align2::LEFT_CENTER, head);
+    let room = inside.right() - head_rect.right() - space::INSET;
+    let at = pos2(inside.right(), row_y + 1.0);
+    pen.text_if_fits(at, Align2::RIGHT_CENTER, &said.figure, size::SMALL, theme.text, room);
+    let text_top = inside.top() + height + 2.0;
     let space_left = vec2(inside.width(), inside.bottom() - text_top + 2.0);
     let body = if scene.plan.compact { size::SMALL } else { size::BODY };
     let wordings = [said.sentence.as_str(), said.short.as_str()];
     let sentence = pen
-        .first_that_fits(&wordings, body, theme.text, space_left)
-        .or_else(|| pen.first_that_fits(&wordings, size::AXIS, theme.text, space_left));
+        .first_that_fits(&wordings[..1], body, theme.text, space_left)
+        .or_else(|| pen.first_that_fits(&wordings, size::SMALL, theme.text, space_left))
+        .or_else(|| pen.first_that_fits(&wordings[1..], size::AXIS, theme.text, space_left));
     if let Some(galley) = sentence {
         pen.put(pos2(inside.left(), text_top), Align2::LEFT_TOP, galley);
     }
-    let response = place(ui, rect, title, Sense::hover(), tip, || said.aloud(title));
-    // The sentence in full, for when the card had only room for the short form.
-    response.on_hover_ui(|ui| {
+    let region = name_only(ui, rect, title, || said.aloud(title));
+    region.on_hover_ui(|ui| {
+        // In full, for when the card had only room for the short form.
         ui.label(&said.sentence);
+        ui.add_space(space::NEAR);
+        ui.label(egui::RichText::new(tip).weak());
     });
 }

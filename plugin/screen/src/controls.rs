@@ -17,7 +17,8 @@ pub(crate) fn controls_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
     if rect.height() < space::BUTTON - 1.0 {
         return;
     }
-    let builder = UiBuilder::new().id_salt("controls").max_rect(rect).layout(Layout::left_to_right(Align::Center));
+    let builder =
+        UiBuilder::new().id_salt("controls").max_rect(rect).layout(Layout::left_to_right(Align::Center));
     let mut row = ui.new_child(builder);
     row.spacing_mut().item_spacing.x = 1.0;
     let tight = rect.width() < 640.0;
@@ -43,7 +44,9 @@ pub(crate) fn controls_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
 fn choice(ui: &mut Ui, chosen: bool, label: &str, name: &str, tip: &str) -> Response {
     let ink = if chosen { ui.visuals().selection.stroke.color } else { ui.visuals().text_color() };
     let text = RichText::new(label).color(ink);
-    ui.add(Button::selectable(chosen, text).frame_when_inactive(true)).on_hover_text(tip).accessible_name(name)
+    ui.add(Button::selectable(chosen, text).frame_when_inactive(true))
+        .on_hover_text(tip)
+        .accessible_name(name)
 }
 
 fn caption(ui: &mut Ui, text: &str) {
@@ -74,7 +77,9 @@ pub(crate) fn tilt_ui(screen: &mut Screen, ui: &mut Ui, captioned: bool) {
         let tip = match tilt {
             Tilt::Flat => "Spectrum as measured: white noise rises 0 dB per octave",
             Tilt::Three => "Raises the spectrum 3 dB per octave about 1 kHz: pink noise lies level",
-            Tilt::FourAndHalf => "Raises the spectrum 4.5 dB per octave about 1 kHz, near the slope of full mixes",
+            Tilt::FourAndHalf => {
+                "Raises the spectrum 4.5 dB per octave about 1 kHz, near the slope of full mixes"
+            }
         };
         let name = format!("Tilt {} dB per octave", tilt.name());
         if choice(ui, screen.settings.tilt == tilt, tilt.name(), &name, tip).clicked() {
@@ -99,7 +104,11 @@ pub(crate) fn reference_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) 
     let can = !scene.view.spectral(screen.settings.averaging).lines_dbfs.is_empty();
     let label = if ui.available_width() < 150.0 { "Store ref." } else { "Store reference" };
     let store = ui.add_enabled(can, Button::new(label)).on_hover_text(tip);
-    if store.accessible_name("Store reference").on_disabled_hover_text("There is no spectrum to store yet").clicked() {
+    if store
+        .accessible_name("Store reference")
+        .on_disabled_hover_text("There is no spectrum to store yet")
+        .clicked()
+    {
         screen.store_reference(scene.view);
     }
     if screen.settings.reference.is_some() {
@@ -113,13 +122,15 @@ pub(crate) fn reference_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) 
 pub(crate) fn range_ui(screen: &mut Screen, ui: &mut Ui) {
     caption(ui, "Top");
     let settings = &mut screen.settings;
-    let top = egui::DragValue::new(&mut settings.top_db).range(crate::settings::TOPS_DB).speed(0.5).suffix(" dB");
+    let top =
+        egui::DragValue::new(&mut settings.top_db).range(crate::settings::TOPS_DB).speed(0.5).suffix(" dB");
     ui.add(top.fixed_decimals(0))
         .on_hover_text("Upper end of the level axis in dBFS: drag, or click and type")
         .accessible_name("Top of the level axis, dBFS");
     ui.add_space(space::NEAR);
     caption(ui, "Span");
-    let span = egui::DragValue::new(&mut settings.span_db).range(crate::settings::SPANS_DB).speed(0.5).suffix(" dB");
+    let span =
+        egui::DragValue::new(&mut settings.span_db).range(crate::settings::SPANS_DB).speed(0.5).suffix(" dB");
     ui.add(span.fixed_decimals(0))
         .on_hover_text("Length of the level axis in dB: drag, or click and type")
         .accessible_name("Span of the level axis, dB");

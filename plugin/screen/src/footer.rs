@@ -5,7 +5,7 @@ use crate::pen::{Pen, place};
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words::State;
-use egui::{Align, Align2, Layout, Sense, Ui, UiBuilder, pos2};
+use egui::{Align, Align2, Layout, Ui, UiBuilder, pos2};
 use plumbline_measure::View;
 
 /// What is worth a word about the way of the audio, and whether it is a fault. Empty when all is well.
@@ -25,7 +25,10 @@ fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
         words.push((State::Fault, format!("{bad} not a number, measured as silence")));
     }
     if health.jumps > 0 {
-        words.push((State::Note, figures::count(health.jumps, "jump of the song", "jumps of the song")));
+        words.push((
+            State::Note,
+            figures::count(health.jumps, "jump in song position", "jumps in song position"),
+        ));
     }
     if view.clock.rate_hz > 0 && !view.on_song_time() {
         words.push((State::Note, "No song position: clock time".to_owned()));
@@ -61,10 +64,8 @@ pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     );
     let mut left = rect.left();
     if let Some(what) = screen.undo.as_ref().map(|undo| undo.what) {
-        let builder = UiBuilder::new()
-            .id_salt("undo")
-            .max_rect(rect)
-            .layout(Layout::left_to_right(Align::Center));
+        let builder =
+            UiBuilder::new().id_salt("undo").max_rect(rect).layout(Layout::left_to_right(Align::Center));
         let mut row = ui.new_child(builder);
         row.spacing_mut().interact_size.y = rect.height();
         row.spacing_mut().button_padding.y = 0.0;
@@ -92,9 +93,13 @@ pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     }
     let tip = "What went wrong between host and measurement since reset: lost samples, samples that were no numbers, \
                jumps of the transport. And the format that is measured.";
-    place(ui, rect.with_min_x(left.min(rect.right())), "health", Sense::hover(), tip, || {
+    place(ui, rect.with_min_x(left.min(rect.right())), "health", tip, || {
         let words: Vec<&str> = words.iter().map(|(_, text)| text.as_str()).collect();
-        if words.is_empty() { "Health: nothing lost".to_owned() } else { format!("Health: {}", words.join(". ")) }
+        if words.is_empty() {
+            "Health: nothing lost".to_owned()
+        } else {
+            format!("Health: {}", words.join(". "))
+        }
     });
 }
 
@@ -124,7 +129,7 @@ mod tests {
                 "Held: the picture stands, measuring goes on",
                 "1\u{a0}gap in the measurement, 512\u{a0}samples lost",
                 "3\u{a0}samples not a number, measured as silence",
-                "2\u{a0}jumps of the song",
+                "2\u{a0}jumps in song position",
                 "No song position: clock time",
             ]
         );

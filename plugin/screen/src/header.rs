@@ -2,11 +2,11 @@
 
 mod position;
 
+use crate::panels::Panel;
 use crate::pen::{Pen, place};
 use crate::screen::{Intent, Page, Scene, Screen};
 use crate::tokens::{size, space, stroke};
-use crate::panels::Panel;
-use egui::{Align, Align2, Layout, Rect, Sense, Stroke, Ui, UiBuilder, pos2, vec2};
+use egui::{Align, Align2, Layout, Rect, Stroke, Ui, UiBuilder, pos2, vec2};
 
 /// Paints the header.
 pub(crate) fn header_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
@@ -21,7 +21,8 @@ pub(crate) fn header_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
 /// Buttons at the right; returns the place they take.
 fn buttons_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) -> Rect {
     let rect = scene.plan.header;
-    let builder = UiBuilder::new().id_salt("header").max_rect(rect).layout(Layout::right_to_left(Align::Center));
+    let builder =
+        UiBuilder::new().id_salt("header").max_rect(rect).layout(Layout::right_to_left(Align::Center));
     let mut row = ui.new_child(builder);
     row.spacing_mut().item_spacing.x = space::NEAR;
     let tip = "List of keys (?)";
@@ -39,7 +40,8 @@ fn buttons_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) -> Rect {
     }
     let tip = "Holds the picture; measuring goes on (H)";
     let held = scene.info.held;
-    if row.add(egui::Button::selectable(held, "Hold").frame_when_inactive(true)).on_hover_text(tip).clicked() {
+    if row.add(egui::Button::selectable(held, "Hold").frame_when_inactive(true)).on_hover_text(tip).clicked()
+    {
         screen.intents.push(Intent::Hold(!held));
     }
     tabs_ui(screen, &mut row);
@@ -66,7 +68,12 @@ fn identity_ui(screen: &Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect:
     };
     let chip = Rect::from_min_size(pos2(rect.left(), rect.center().y - 11.0), vec2(7.0, 22.0));
     pen.block(chip, colour);
-    pen.painter.rect_stroke(chip, space::ROUND, Stroke::new(stroke::HAIR, theme.grid_strong), egui::StrokeKind::Inside);
+    pen.painter.rect_stroke(
+        chip,
+        space::ROUND,
+        Stroke::new(stroke::HAIR, theme.grid_strong),
+        egui::StrokeKind::Inside,
+    );
 
     let name = if info.name.trim().is_empty() { "Unnamed layer" } else { info.name.trim() };
     let session = session(scene);
@@ -83,8 +90,9 @@ fn identity_ui(screen: &Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect:
             break;
         }
     }
-    let tip = "The layer this screen shows, its role, and its session: layers with one letter see each other.";
-    place(ui, rect, "layer", Sense::hover(), tip, || format!("Layer {name}, {}, {session}", info.role.name()));
+    let tip =
+        "The layer this screen shows, its role, and its session: layers with one letter see each other.";
+    place(ui, rect, "layer", tip, || format!("Layer {name}, {}, {session}", info.role.name()));
 }
 
 fn session(scene: &Scene<'_>) -> String {
@@ -98,8 +106,8 @@ fn session(scene: &Scene<'_>) -> String {
 /// A name as a whole where it fits, else its first letters with an ellipsis: a name may be of any length.
 fn fitted(pen: &Pen<'_>, name: &str, text_size: f32, room: f32) -> std::sync::Arc<egui::Galley> {
     let font = egui::FontId::proportional(text_size);
-    let mut job = egui::text::LayoutJob::simple_singleline(name.chars().take(128).collect(), font, pen.theme.text);
+    let mut job =
+        egui::text::LayoutJob::simple_singleline(name.chars().take(128).collect(), font, pen.theme.text);
     job.wrap = egui::text::TextWrapping::truncate_at_width(room);
     pen.painter.layout_job(job)
 }
-

@@ -30,7 +30,7 @@ pub(crate) const LIST: [(&str, &str); 14] = [
     ("S", "Store the spectrum as reference"),
     ("T", "Dark or light"),
     ("+  −", "Larger, smaller"),
-    ("←  →", "Move the column cursor by a third"),
+    ("Left  Right", "Move the column cursor by a third"),
     ("Click", "Pin the column cursor"),
     ("Esc", "Remove the cursor, close a panel"),
     (",", "Settings"),

@@ -5,7 +5,7 @@ mod cursor;
 mod spectrum;
 mod thirds;
 
-pub use cursor::Cursor;
+pub(crate) use cursor::Cursor;
 
 use crate::layout::Lane;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
@@ -13,7 +13,7 @@ use crate::pen::{Pen, place};
 use crate::screen::{Scene, Screen};
 use crate::settings::Settings;
 use crate::tokens::{size, space};
-use egui::{Align2, Rect, Sense, Ui, pos2};
+use egui::{Align2, Rect, Ui, pos2};
 use plumbline_measure::{Averaging, Spectral};
 
 /// One lane while it is painted.
@@ -39,8 +39,7 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
     let settings = &screen.settings;
     let spectral = scene.view.spectral(settings.averaging);
     for (lane, rect) in Lane::ALL.into_iter().zip(scene.plan.lanes) {
-        let title_h = space::LINE.min(rect.height());
-        let plot = Rect::from_x_y_ranges(frequency.x, rect.top() + title_h..=rect.bottom() - 3.0);
+        let plot = plot(rect, frequency);
         if !plot.is_positive() {
             continue;
         }
@@ -56,7 +55,8 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
             values: values(lane, settings, plot),
         };
         ground.paper(pen);
-        ground.title(pen, rect);
+        let gutter = Rect::from_x_y_ranges(rect.left()..=plot.left() - space::NEAR, plot.y_range());
+        ground.title(pen, gutter);
         match lane {
             Lane::Spectrum => ground.spectrum(),
             _ => ground.thirds(),
@@ -66,14 +66,19 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
         }
         let tip = tip(lane);
         let id = ["spectrum", "width", "correlation", "out of step", "mono loss"][lane as usize];
-        // The tooltip belongs to the title row: over the plot it would hide what is read.
-        place(ui, rect.with_max_y(plot.top()), id, Sense::hover(), tip, || cursor::aloud(scene, settings, lane, hz));
+        // The tooltip belongs to the name: over the plot it would hide what is read.
+        place(ui, gutter, id, tip, || cursor::aloud(scene, settings, lane, hz));
     }
     axis_labels(pen, scene, frequency);
     bands::bands_ui(ui, pen, scene, spectral, frequency);
     if let Some(hz) = hz {
         cursor::paint(pen, scene, settings, frequency, hz);
     }
+}
+
+/// Where a lane draws its values.
+fn plot(lane: Rect, frequency: FrequencyAxis) -> Rect {
+    Rect::from_x_y_ranges(frequency.x, lane.top()..=(lane.bottom() - space::NEAR).max(lane.top()))
 }
 
 fn values(lane: Lane, settings: &Settings, plot: Rect) -> ValueAxis {
@@ -152,17 +157,25 @@ impl Ground<'_> {
 
     fn value_grid(&self, outside: &Pen<'_>, ticks: &[Tick]) {
         let theme = self.pen.theme;
-        // Labels that would touch give way to the one with a meaning.
-        let roomy = self.plot.height() >= 2.0 * size::AXIS + 8.0;
-        for Tick(value, label, strong) in ticks {
+        let mut taken: Vec<f32> = Vec::new();
+        // Labels that would touch give way to the one with a meaning, which comes first.
+        let (strong, weak): (Vec<&Tick>, Vec<&Tick>) = ticks.iter().partition(|tick| tick.2);
+        for Tick(value, label, strong) in strong.into_iter().chain(weak) {
             let y = self.values.y(*value);
             let ink = if *strong { theme.grid_strong } else { theme.grid };
             self.pen.hair(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
-            if roomy || *strong {
-                // Labels of the ends stay inside the lane.
-                let half = size::AXIS / 2.0 + 1.0;
-                let y = y.clamp(self.plot.top() + half - 3.0, self.plot.bottom() - half + 3.0);
-                outside.text(pos2(self.plot.left() - 6.0, y), Align2::RIGHT_CENTER, *label, size::AXIS, theme.muted);
+            // Labels of the ends stay inside the lane.
+            let half = size::AXIS / 2.0 - 1.0;
+            let y = y.clamp(self.plot.top() + half, (self.plot.bottom() - half).max(self.plot.top() + half));
+            if taken.iter().all(|other| (other - y).abs() >= size::AXIS) {
+                taken.push(y);
+                outside.text(
+                    pos2(self.plot.right() + 5.0, y),
+                    Align2::LEFT_CENTER,
+                    *label,
+                    size::AXIS,
+                    theme.muted,
+                );
             }
         }
     }
@@ -180,73 +193,64 @@ impl Ground<'_> {
             let half = size::AXIS / 2.0 + 1.0;
             if y < self.plot.bottom() - half {
                 let label = crate::figures::plain(Some(level), 0);
-                let y = y.max(self.plot.top() + half - 3.0);
-                outside.text(pos2(self.plot.left() - 6.0, y), Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);
+                let y = y.max(self.plot.top() + half - 2.0);
+                outside.text(
+                    pos2(self.plot.right() + 5.0, y),
+                    Align2::LEFT_CENTER,
+                    label,
+                    size::AXIS,
+                    theme.muted,
+                );
             }
             level -= step;
         }
     }
 
-    fn title(&self, pen: &Pen<'_>, rect: Rect) {
+    /// The lane's name in the gutter, and under it as much of its legend as the lane is high.
+    fn title(&self, pen: &Pen<'_>, gutter: Rect) {
         let theme = pen.theme;
         let (title, unit) = match self.lane {
             Lane::Spectrum => ("Spectrum", self.spectrum_unit()),
-            Lane::Width => ("Width", "side share, %".to_owned()),
+            Lane::Width => ("Width", "side share %".to_owned()),
             Lane::Correlation => ("Correlation", String::new()),
-            Lane::OutOfStep => ("Out of step", "common sound that does not add up".to_owned()),
+            Lane::OutOfStep => ("Out of step", String::new()),
             Lane::MonoLoss => ("Mono loss", "dB".to_owned()),
         };
-        let y = rect.top() + space::LINE / 2.0;
-        let title = pen.text(pos2(self.plot.left(), y), Align2::LEFT_CENTER, title, size::SMALL, theme.text);
-        let at = pos2(title.right() + space::INSET, y);
-        let room = self.plot.right() - at.x;
-        let used = if unit.is_empty() {
-            0.0
-        } else {
-            let galley = pen.line(unit, size::AXIS, theme.muted);
-            let width = galley.size().x;
-            if width > room {
+        let mut y = gutter.top() + space::LINE / 2.0 - 1.0;
+        pen.text(pos2(gutter.left(), y), Align2::LEFT_CENTER, title, size::SMALL, theme.text);
+        let next = |y: &mut f32| {
+            *y += space::LINE;
+            *y + space::LINE / 2.0 <= gutter.bottom() + 1.0
+        };
+        if !unit.is_empty() && next(&mut y) {
+            pen.text(pos2(gutter.left(), y), Align2::LEFT_CENTER, unit, size::AXIS, theme.muted);
+        }
+        let entries = match self.lane {
+            Lane::Spectrum => self.spectrum_legend(),
+            Lane::Correlation => thirds::correlation_legend(theme),
+            _ => Vec::new(),
+        };
+        for (mark, label) in entries {
+            if !next(&mut y) {
                 return;
             }
-            pen.put(at, Align2::LEFT_CENTER, galley);
-            width + space::GAP * 2.0
-        };
-        self.legend(pen, pos2(self.plot.right(), y), room - used);
+            mark.paint(pen, gutter.left(), y);
+            let at = pos2(gutter.left() + spectrum::MARK_WIDTH + space::NEAR, y);
+            pen.text(at, Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
+        }
     }
 
     fn spectrum_unit(&self) -> String {
         let tilt = self.settings.tilt.db_per_octave();
-        if tilt == 0.0 {
-            "dBFS".to_owned()
-        } else {
-            format!("dBFS, tilted {} dB per octave about 1 kHz", self.settings.tilt.name())
-        }
-    }
-
-    /// Legend entries, right-aligned, as many as fit.
-    fn legend(&self, pen: &Pen<'_>, at: egui::Pos2, mut room: f32) {
-        let entries = match self.lane {
-            Lane::Spectrum => self.spectrum_legend(),
-            Lane::Correlation => thirds::correlation_legend(pen.theme),
-            _ => Vec::new(),
-        };
-        let mut right = at.x;
-        for (mark, label) in entries {
-            let galley = pen.line(label, size::AXIS, pen.theme.muted);
-            let width = galley.size().x + spectrum::MARK_WIDTH + space::NEAR;
-            if width > room {
-                return;
-            }
-            let text = pen.put(pos2(right, at.y), Align2::RIGHT_CENTER, galley);
-            let from = text.left() - space::NEAR - spectrum::MARK_WIDTH;
-            mark.paint(pen, from, at.y);
-            right = from - space::GAP * 1.5;
-            room -= width + space::GAP * 1.5;
-        }
+        if tilt == 0.0 { "dBFS".to_owned() } else { format!("dBFS +{}/oct", self.settings.tilt.name()) }
     }
 
     fn nothing_yet(&self, pen: &Pen<'_>) {
-        let why = if self.scene.view.clock.running { "–  Too little signal yet" } else { "–  No audio arrives" };
+        let why = if self.scene.view.clock.running {
+            "–  Too little signal yet"
+        } else {
+            "–  No audio arrives"
+        };
         let galley = pen.line(why, size::BODY, pen.theme.muted);
         let room = Rect::from_center_size(self.plot.center(), galley.size() + egui::vec2(16.0, 8.0));
         pen.fill(room, pen.theme.plot);
@@ -271,9 +275,7 @@ fn axis_labels(pen: &Pen<'_>, scene: &Scene<'_>, frequency: FrequencyAxis) {
     let y = rect.center().y;
     for (hz, label) in LABELLED_HZ {
         let x = frequency.x(hz);
-        let anchor = if x + 12.0 > frequency.x.max { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
-        let x = if anchor == Align2::RIGHT_CENTER { frequency.x.max } else { x };
-        pen.text(pos2(x, y), anchor, label, size::AXIS, pen.theme.muted);
+        pen.text(pos2(x, y), Align2::CENTER_CENTER, label, size::AXIS, pen.theme.muted);
     }
     pen.text(pos2(frequency.x.min - 14.0, y), Align2::RIGHT_CENTER, "Hz", size::AXIS, pen.theme.muted);
 }

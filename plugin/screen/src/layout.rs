@@ -26,14 +26,15 @@ pub enum Lane {
 
 impl Lane {
     /// All five, top to bottom.
-    pub const ALL: [Self; 5] = [Self::Spectrum, Self::Width, Self::Correlation, Self::OutOfStep, Self::MonoLoss];
+    pub const ALL: [Self; 5] =
+        [Self::Spectrum, Self::Width, Self::Correlation, Self::OutOfStep, Self::MonoLoss];
 
     fn share(self) -> f32 {
         match self {
-            Self::Spectrum => 0.38,
-            Self::Width => 0.15,
+            Self::Spectrum => 0.40,
+            Self::Width | Self::MonoLoss => 0.14,
             Self::Correlation => 0.19,
-            Self::OutOfStep | Self::MonoLoss => 0.14,
+            Self::OutOfStep => 0.13,
         }
     }
 }
@@ -56,7 +57,7 @@ pub struct Plan {
     pub controls: Rect,
     /// Horizontal range of the frequency axis.
     pub axis: Rangef,
-    /// The lanes, each with its title row.
+    /// The lanes, each with its gutter at the left and the labels of its values at the right.
     pub lanes: [Rect; 5],
     /// Labels of the frequency axis.
     pub axis_labels: Rect,
@@ -77,14 +78,14 @@ impl Plan {
     pub fn new(area: Rect) -> Self {
         let compact = area.width() < 1_000.0 || area.height() < 640.0;
         let gap = if compact { space::GAP_COMPACT } else { space::GAP };
-        let (header_h, cards_h, controls_h) = if compact { (32.0, 66.0, 24.0) } else { (40.0, 88.0, 26.0) };
+        let (header_h, cards_h, controls_h) = if compact { (32.0, 66.0, 24.0) } else { (38.0, 88.0, 26.0) };
         let inner = shrunk(area, gap);
 
         let mut rest = inner;
         let header = cut_top(&mut rest, header_h, gap);
         let cards_row = cut_top(&mut rest, cards_h, gap);
         let footer = cut_bottom(&mut rest, 18.0, gap * 0.5);
-        let strip = (rest.height() >= 520.0).then(|| cut_bottom(&mut rest, 66.0, gap));
+        let strip = (rest.height() >= 520.0).then(|| cut_bottom(&mut rest, 62.0, gap));
 
         let now_w = (area.width() * 0.25).clamp(196.0, 300.0);
         let now = (rest.width() >= now_w * 2.0 && rest.height() >= 200.0).then(|| {
@@ -93,7 +94,9 @@ impl Plan {
             rect
         });
         let controls = cut_top(&mut rest, controls_h, gap * 0.5);
-        let axis = Rangef::new(rest.left() + space::GUTTER, (rest.right() - 6.0).max(rest.left() + space::GUTTER + 1.0));
+        let gutter = if compact { space::GUTTER_COMPACT } else { space::GUTTER };
+        let axis_left = rest.left() + gutter;
+        let axis = Rangef::new(axis_left, (rest.right() - space::VALUES).max(axis_left + 1.0));
 
         let band_rows = rows(rest.height());
         #[expect(clippy::cast_precision_loss, reason = "at most 4")]
@@ -147,6 +150,7 @@ fn cut_bottom(rest: &mut Rect, height: f32, gap: f32) -> Rect {
 }
 
 fn columns(row: Rect, gap: f32) -> [Rect; 4] {
+    let gap = gap.min(row.width() / 4.0);
     let width = ((row.width() - 3.0 * gap) / 4.0).max(0.0);
     [0.0, 1.0, 2.0, 3.0].map(|i| {
         let left = row.left() + i * (width + gap);

@@ -12,7 +12,7 @@ use crate::tokens::space;
 use egui::{Rect, Ui, pos2};
 
 /// Heights in points of the blocks under the scope.
-const NEEDLE_H: f32 = 40.0;
+const NEEDLE_H: f32 = 44.0;
 const PEAKS_H: f32 = 68.0;
 const SCOPE_LEAST: f32 = 84.0;
 
@@ -25,18 +25,25 @@ pub(crate) fn now_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<
     let loudness = bottom(&mut rest, loudness_h, gap);
     let spare = |rest: &Rect, block: f32| rest.height() >= block + gap + NEEDLE_H + gap + SCOPE_LEAST;
     let peaks = spare(&rest, PEAKS_H).then(|| bottom(&mut rest, PEAKS_H, gap));
-    let correlation = (rest.height() >= NEEDLE_H).then(|| bottom(&mut rest, NEEDLE_H, gap));
-    let balance = (rest.height() >= NEEDLE_H + gap + SCOPE_LEAST + 40.0).then(|| bottom(&mut rest, NEEDLE_H, gap));
+    let needles = (rest.height() >= NEEDLE_H).then(|| bottom(&mut rest, NEEDLE_H, gap));
+    let balance = (narrow && spare(&rest, 0.0)).then(|| bottom(&mut rest, NEEDLE_H, gap));
 
     loudness::loudness_ui(ui, pen, scene, screen.settings(), loudness);
     if let Some(rect) = peaks {
         meters::peaks_ui(ui, pen, scene, rect);
     }
-    if let Some(rect) = balance {
-        meters::balance_ui(ui, pen, scene, rect);
-    }
-    if let Some(rect) = correlation {
-        meters::correlation_ui(ui, pen, scene, rect);
+    match (needles, balance) {
+        (Some(correlation), Some(balance)) => {
+            meters::correlation_ui(ui, pen, scene, correlation);
+            meters::balance_ui(ui, pen, scene, balance);
+        }
+        (Some(row), None) if !narrow => {
+            let (left, right) = row.split_left_right_at_fraction(0.5);
+            meters::correlation_ui(ui, pen, scene, left.with_max_x(left.right() - gap / 2.0));
+            meters::balance_ui(ui, pen, scene, right.with_min_x(right.left() + gap / 2.0));
+        }
+        (Some(correlation), None) => meters::correlation_ui(ui, pen, scene, correlation),
+        (None, _) => {}
     }
     if rest.height() >= 40.0 {
         scope::scope_ui(&mut screen.scope, ui, pen, scene, rest);

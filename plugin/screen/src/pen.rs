@@ -22,7 +22,14 @@ impl Pen<'_> {
     }
 
     /// One line of text; returns where it lies.
-    pub(crate) fn text(&self, at: Pos2, anchor: Align2, text: impl Into<String>, size: f32, ink: Ink) -> Rect {
+    pub(crate) fn text(
+        &self,
+        at: Pos2,
+        anchor: Align2,
+        text: impl Into<String>,
+        size: f32,
+        ink: Ink,
+    ) -> Rect {
         let galley = self.line(text, size, ink);
         self.put(at, anchor, galley)
     }
@@ -53,7 +60,13 @@ impl Pen<'_> {
     }
 
     /// The first of several wordings that fits the space when wrapped; `None` where none does.
-    pub(crate) fn first_that_fits(&self, wordings: &[&str], size: f32, ink: Ink, room: Vec2) -> Option<Arc<Galley>> {
+    pub(crate) fn first_that_fits(
+        &self,
+        wordings: &[&str],
+        size: f32,
+        ink: Ink,
+        room: Vec2,
+    ) -> Option<Arc<Galley>> {
         wordings.iter().find_map(|wording| {
             let galley = self.painter.layout((*wording).to_owned(), FontId::proportional(size), ink, room.x);
             (galley.size().y <= room.y + 1.0 && galley.size().x <= room.x + 1.0).then_some(galley)
@@ -103,8 +116,11 @@ impl Pen<'_> {
                 self.painter.circle_stroke(centre, half * 0.75, Stroke::new(stroke::MARK, theme.text));
             }
             State::Fault => {
-                let points =
-                    vec![centre + vec2(0.0, -half), centre + vec2(half, half * 0.8), centre + vec2(-half, half * 0.8)];
+                let points = vec![
+                    centre + vec2(0.0, -half),
+                    centre + vec2(half, half * 0.8),
+                    centre + vec2(-half, half * 0.8),
+                ];
                 self.painter.add(Shape::convex_polygon(points, theme.fault, Stroke::NONE));
             }
         }
@@ -112,15 +128,15 @@ impl Pen<'_> {
 }
 
 /// A place that can be pointed at: it has an accessible name, and a tooltip that tells what is shown there.
-pub(crate) fn place(ui: &Ui, rect: Rect, id: &str, sense: Sense, tip: &'static str, name: impl Fn() -> String) -> Response {
-    let response = ui.interact(rect, ui.scope_id().with(id), sense);
-    response.widget_info(|| WidgetInfo::labeled(accesskit::Role::Group, true, name()));
-    response.on_hover_ui(|ui| {
+pub(crate) fn place(ui: &Ui, rect: Rect, id: &str, tip: &'static str, name: impl Fn() -> String) {
+    name_only(ui, rect, id, name).on_hover_ui(|ui| {
         ui.label(tip);
-    })
+    });
 }
 
-/// Corners of a rectangle at its horizontal middle and vertical edges, for lines that cross it.
-pub(crate) fn across(rect: Rect, y: f32) -> [Pos2; 2] {
-    [pos2(rect.left(), y), pos2(rect.right(), y)]
+/// A place with an accessible name, whose tooltip is the caller's.
+pub(crate) fn name_only(ui: &Ui, rect: Rect, id: &str, name: impl Fn() -> String) -> Response {
+    let response = ui.interact(rect, ui.scope_id().with(id), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(accesskit::Role::Group, true, name()));
+    response
 }

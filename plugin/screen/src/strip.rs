@@ -6,7 +6,7 @@ use crate::pen::{Pen, place};
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
-use egui::{Align2, Pos2, Rect, Sense, Ui, pos2};
+use egui::{Align2, Pos2, Rect, Ui, pos2};
 use plumbline_measure::Tenth;
 
 /// Seconds that the strip is long.
@@ -46,16 +46,25 @@ pub(crate) fn strip_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Set
         };
         pen.text(pos2(x(secs), rect.bottom() - 7.5), anchor, label, size::AXIS, theme.muted);
     }
-    for (lane, label) in lanes.iter().zip(["LUFS S", "Corr."]) {
+    for (lane, label) in lanes.iter().zip(["Loudness", "Correlation"]) {
         let at = pos2(plot.left() - 6.0, lane.center().y);
         pen.text(at, Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);
     }
 
     let target = settings.target.integrated_lufs;
-    let loudness = ValueAxis { bottom: target + ABOUT_LU[0], top: target + ABOUT_LU[1], y: lanes[0].y_range() };
+    let loudness =
+        ValueAxis { bottom: target + ABOUT_LU[0], top: target + ABOUT_LU[1], y: lanes[0].y_range() };
     let correlation = ValueAxis { bottom: -1.0, top: 1.0, y: lanes[1].y_range() };
-    pen.hair(pos2(plot.left(), loudness.y(target)), pos2(plot.right(), loudness.y(target)), theme.grid_strong);
-    pen.hair(pos2(plot.left(), correlation.y(0.0)), pos2(plot.right(), correlation.y(0.0)), theme.grid_strong);
+    pen.hair(
+        pos2(plot.left(), loudness.y(target)),
+        pos2(plot.right(), loudness.y(target)),
+        theme.grid_strong,
+    );
+    pen.hair(
+        pos2(plot.left(), correlation.y(0.0)),
+        pos2(plot.right(), correlation.y(0.0)),
+        theme.grid_strong,
+    );
     let recent = &scene.view.recent;
     for run in runs(recent, |tenth| tenth.short_term.get(), x, loudness) {
         pen.path(run, stroke::TRACE, theme.trace);
@@ -63,7 +72,7 @@ pub(crate) fn strip_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Set
     for run in runs(recent, |tenth| tenth.lowest_correlation.get(), x, correlation) {
         pen.path(run, stroke::TRACE, theme.bar);
     }
-    place(ui, rect, "strip", Sense::hover(), TIP, || {
+    place(ui, rect, "strip", TIP, || {
         let newest = recent.last().and_then(|tenth| tenth.short_term.get());
         format!("The last minute: short-term loudness now {} LUFS", figures::plain(newest, 1))
     });
@@ -107,8 +116,13 @@ mod tests {
     #[test]
     fn a_missing_tenth_leaves_a_gap() {
         let tenth = |index, value| Tenth { index, short_term: Maybe::new(value), ..Tenth::default() };
-        let recent =
-            [tenth(1, Some(-20.0)), tenth(2, Some(-21.0)), tenth(4, Some(-22.0)), tenth(5, None), tenth(6, Some(-23.0))];
+        let recent = [
+            tenth(1, Some(-20.0)),
+            tenth(2, Some(-21.0)),
+            tenth(4, Some(-22.0)),
+            tenth(5, None),
+            tenth(6, Some(-23.0)),
+        ];
         let axis = ValueAxis { bottom: -40.0, top: 0.0, y: Rangef::new(0.0, 40.0) };
         let runs = runs(&recent, |t| t.short_term.get(), single, axis);
         let lengths: Vec<usize> = runs.iter().map(Vec::len).collect();

@@ -120,73 +120,73 @@ const fn rgb(hex: u32) -> Ink {
 
 static DARK: Theme = Theme {
     dark: true,
-    page: rgb(0x11_14_16),
-    panel: rgb(0x1a_1e_21),
-    panel_fault: rgb(0x2c_1c_12),
-    plot: rgb(0x15_19_1b),
-    button: rgb(0x27_2d_31),
-    button_hover: rgb(0x35_3d_42),
-    chosen: rgb(0xd9_d1_bd),
-    on_chosen: rgb(0x16_18_19),
-    grid: rgb(0x23_29_2d),
-    grid_strong: rgb(0x46_50_56),
-    text: rgb(0xf0_eb_df),
-    muted: rgb(0xb0_b0_a8),
-    fault_text: rgb(0xff_a3_6b),
-    fault: rgb(0xe8_6a_10),
-    bar: rgb(0x8f_a9_b5),
-    bar_faint: rgb(0x4b_5a_62),
-    trace: rgb(0xf3_ea_d3),
-    trace_fill: rgb(0x33_38_38),
-    trace_behind: rgb(0x7d_8b_90),
-    trace_hold: rgb(0xb8_9b_5e),
-    trace_reference: rgb(0xf0_e4_42),
-    coherence: rgb(0xf3_ea_d3),
-    plumb: rgb(0xff_ff_ff),
-    scope: rgb(0xf3_ea_d3),
-    tolerance: rgb(0x3c_4f_58),
-    mix: rgb(0xd9_d1_bd),
+    page: rgb(0x111416),
+    panel: rgb(0x1a1e21),
+    panel_fault: rgb(0x2c1c12),
+    plot: rgb(0x15191b),
+    button: rgb(0x272d31),
+    button_hover: rgb(0x353d42),
+    chosen: rgb(0xd9d1bd),
+    on_chosen: rgb(0x161819),
+    grid: rgb(0x23292d),
+    grid_strong: rgb(0x465056),
+    text: rgb(0xf0ebdf),
+    muted: rgb(0xb0b0a8),
+    fault_text: rgb(0xffa36b),
+    fault: rgb(0xe86a10),
+    bar: rgb(0x8fa9b5),
+    bar_faint: rgb(0x4b5a62),
+    trace: rgb(0xf3ead3),
+    trace_fill: rgb(0x333838),
+    trace_behind: rgb(0x7d8b90),
+    trace_hold: rgb(0xb89b5e),
+    trace_reference: rgb(0xf0e442),
+    coherence: rgb(0xf3ead3),
+    plumb: rgb(0xffffff),
+    scope: rgb(0xf3ead3),
+    tolerance: rgb(0x3c4f58),
+    mix: rgb(0xd9d1bd),
 };
 
 static LIGHT: Theme = Theme {
     dark: false,
-    page: rgb(0xe6_e3_db),
-    panel: rgb(0xf7_f5_ef),
-    panel_fault: rgb(0xff_e9_d9),
-    plot: rgb(0xff_fe_fb),
-    button: rgb(0xe2_de_d3),
-    button_hover: rgb(0xd3_cd_be),
-    chosen: rgb(0x2e_35_3a),
-    on_chosen: rgb(0xf7_f5_ef),
-    grid: rgb(0xe9_e6_de),
-    grid_strong: rgb(0xb3_ae_a2),
-    text: rgb(0x1b_1f_22),
-    muted: rgb(0x51_55_55),
-    fault_text: rgb(0x97_40_00),
-    fault: rgb(0xd5_5e_00),
-    bar: rgb(0x5c_7c_8b),
-    bar_faint: rgb(0xbf_cb_d0),
-    trace: rgb(0x1f_2a_30),
-    trace_fill: rgb(0xe4_e5_e0),
-    trace_behind: rgb(0x90_9a_9c),
-    trace_hold: rgb(0x9b_7a_2c),
-    trace_reference: rgb(0x9a_5b_00),
-    coherence: rgb(0x1f_2a_30),
-    plumb: rgb(0x00_00_00),
-    scope: rgb(0x1f_2a_30),
-    tolerance: rgb(0xcf_dc_e1),
-    mix: rgb(0x4a_52_57),
+    page: rgb(0xe8e5dd),
+    panel: rgb(0xf7f5ef),
+    panel_fault: rgb(0xffe9d9),
+    plot: rgb(0xfffefb),
+    button: rgb(0xd8d3c6),
+    button_hover: rgb(0xcac3b3),
+    chosen: rgb(0x2e353a),
+    on_chosen: rgb(0xf7f5ef),
+    grid: rgb(0xe9e6de),
+    grid_strong: rgb(0xb3aea2),
+    text: rgb(0x1b1f22),
+    muted: rgb(0x515555),
+    fault_text: rgb(0x974000),
+    fault: rgb(0xd55e00),
+    bar: rgb(0x5c7c8b),
+    bar_faint: rgb(0xbfcbd0),
+    trace: rgb(0x1f2a30),
+    trace_fill: rgb(0xe4e5e0),
+    trace_behind: rgb(0x909a9c),
+    trace_hold: rgb(0x9b7a2c),
+    trace_reference: rgb(0x9a5b00),
+    coherence: rgb(0x1f2a30),
+    plumb: rgb(0x000000),
+    scope: rgb(0x1f2a30),
+    tolerance: rgb(0xcfdce1),
+    mix: rgb(0x4a5257),
 };
 
 impl Theme {
     /// The colour of a role: Okabe and Ito's, as published; a mix is neutral.
     pub fn role(&self, role: Role) -> Ink {
         match role {
-            Role::Natural => rgb(0x56_b4_e9),
-            Role::Foley => rgb(0x00_9e_73),
-            Role::Design => rgb(0xe6_9f_00),
-            Role::Voice => rgb(0xcc_79_a7),
-            Role::Music => rgb(0x00_72_b2),
+            Role::Natural => rgb(0x56b4e9),
+            Role::Foley => rgb(0x009e73),
+            Role::Design => rgb(0xe69f00),
+            Role::Voice => rgb(0xcc79a7),
+            Role::Music => rgb(0x0072b2),
             Role::Mix => self.mix,
         }
     }
@@ -252,8 +252,12 @@ pub mod space {
     pub const NEAR: f32 = 4.0;
     /// Rounding of blocks.
     pub const ROUND: f32 = 3.0;
-    /// Width of the gutter that holds the value axis of the lanes.
-    pub const GUTTER: f32 = 52.0;
+    /// Width of the gutter left of the lanes, with their names and legends.
+    pub const GUTTER: f32 = 92.0;
+    /// The same where room is short.
+    pub const GUTTER_COMPACT: f32 = 80.0;
+    /// Width of the margin right of the lanes, with the labels of their value axes.
+    pub const VALUES: f32 = 30.0;
     /// Height of one line of small text.
     pub const LINE: f32 = 15.0;
     /// Height of a button.

@@ -76,10 +76,8 @@ impl Said {
 pub fn width(width: &Width) -> Said {
     match *width {
         Width::Unknown => Said::unknown("Too little signal yet."),
-        Width::Mono => Said::new(State::Note, "Mono", side(0.0)).saying(
-            "Left and right carry the same sound: no width at all.",
-            "Left and right are the same.",
-        ),
+        Width::Mono => Said::new(State::Note, "Mono", side(0.0))
+            .saying("Left and right carry the same sound: no width at all.", "Left and right are the same."),
         Width::OneSided { right } => one_sided(right),
         Width::Panned { balance_db } => {
             let (head, way) = if balance_db < 0.0 { ("Off left", "left") } else { ("Off right", "right") };
@@ -89,10 +87,8 @@ pub fn width(width: &Width) -> Said {
                 format!("One sound, placed {way}."),
             )
         }
-        Width::Narrow { side_share } => Said::new(State::Fine, "Narrow", side(side_share)).saying(
-            "Mostly sound that both channels share, and in step.",
-            "Mostly shared sound, in step.",
-        ),
+        Width::Narrow { side_share } => Said::new(State::Fine, "Narrow", side(side_share))
+            .saying("Mostly sound that both channels share, and in step.", "Mostly shared sound, in step."),
         Width::Wide { side_share } => Said::new(State::Fine, "Wide", side(side_share)).saying(
             "Shared and unrelated sound together, in step where it is shared.",
             "In step where it is shared.",
@@ -101,7 +97,7 @@ pub fn width(width: &Width) -> Said {
             "Left and right are unrelated, as in a room or in open air. Not a fault.",
             "Left and right are unrelated. Not a fault.",
         ),
-        Width::OutOfStep(ref found) => out_of_step(found, "This width is no space: "),
+        Width::OutOfStep(ref found) => out_of_step(found),
     }
 }
 
@@ -109,10 +105,8 @@ pub fn width(width: &Width) -> Said {
 pub fn mono(mono: &Mono) -> Said {
     match *mono {
         Mono::Unknown => Said::unknown("Too little signal yet."),
-        Mono::Holds { loss_db } => Said::new(State::Fine, "Holds", figures::db(Some(loss_db))).saying(
-            format!("A phone keeps it all: {} in mono.", quieter(loss_db)),
-            "A phone keeps it all.",
-        ),
+        Mono::Holds { loss_db } => Said::new(State::Fine, "Holds", figures::db(Some(loss_db)))
+            .saying(format!("A phone keeps it all: {} in mono.", quieter(loss_db)), "A phone keeps it all."),
         Mono::Thins { loss_db, worst } => Said::new(State::Note, "Thins", figures::db(Some(loss_db))).saying(
             format!(
                 "A phone plays it {}, {} most ({}). The price of space, not a fault.",
@@ -162,20 +156,36 @@ pub fn phase(phase: &Phase) -> Said {
             "Left and right share no sound, so there is nothing to align.",
             "No shared sound: nothing to align.",
         ),
-        Phase::OutOfStep(ref found) => out_of_step(found, ""),
+        Phase::OutOfStep(ref found) => out_of_phase(found),
     }
 }
 
-fn out_of_step(found: &OutOfStep, prefix: &str) -> Said {
+/// Where one sound is out of step: for the width it pretends to be.
+fn out_of_step(found: &OutOfStep) -> Said {
     let span = figures::hz_span(&found.span);
-    let advice = if found.opposed {
-        "Flip the polarity of one channel."
+    let (what, advice) = if found.opposed {
+        ("left and right oppose each other", "Flip the polarity of one channel.")
     } else {
-        "Check delay or polarity between the channels."
+        ("one sound arrives twice", "Check delay or polarity between the channels.")
     };
-    let what = if found.opposed { "left and right oppose each other" } else { "one sound arrives twice" };
-    let sentence = format!("{prefix}{what} at {span}. {advice}");
-    Said::new(State::Fault, "Out of step", span.clone()).saying(capital(&sentence), advice)
+    let do_it = if found.opposed { "flip one channel." } else { "check delay or polarity." };
+    Said::new(State::Fault, "Out of step", span.clone())
+        .saying(format!("No true width at {span}: {what}. {advice}"), format!("{span}: {do_it}"))
+}
+
+/// How badly, and where worst: for what to do about it.
+fn out_of_phase(found: &OutOfStep) -> Said {
+    let (worst, worst_hz) = (figures::plain(Some(found.worst), 2), figures::hz(found.worst_hz));
+    let correlation = figures::signed(Some(found.correlation), 2);
+    let (head, advice) = if found.opposed {
+        ("Opposed", "Flip the polarity of one channel.")
+    } else {
+        ("Out of step", "Nudge one channel, or flip its polarity.")
+    };
+    Said::new(State::Fault, head, format!("{worst} at {worst_hz}")).saying(
+        format!("Worst at {worst_hz}: out of step {worst}, correlation {correlation}. {advice}"),
+        format!("Worst at {worst_hz}, correlation {correlation}."),
+    )
 }
 
 fn one_sided(right: bool) -> Said {

@@ -5,7 +5,7 @@ use crate::pen::{Pen, place};
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
-use egui::{Align2, Rect, Sense, Shape, Stroke, Ui, pos2, vec2};
+use egui::{Align2, Rect, Shape, Stroke, Ui, pos2, vec2};
 use plumbline_measure::{SampleRate, Timecode, View};
 
 /// What the transport does.
@@ -26,7 +26,9 @@ fn motion(view: &View) -> Motion {
 
 /// The position as a label, and what the label counts.
 fn label(view: &View, settings: &Settings) -> (String, String) {
-    let Ok(rate) = SampleRate::new(view.clock.rate_hz) else { return (figures::DASH.to_owned(), String::new()) };
+    let Ok(rate) = SampleRate::new(view.clock.rate_hz) else {
+        return (figures::DASH.to_owned(), String::new());
+    };
     if view.on_song_time() {
         let label = Timecode::at(settings.start, view.clock.position.sample, rate).to_string();
         return (label, format!("{}\u{a0}fps", settings.start.rate().name()));
@@ -37,7 +39,13 @@ fn label(view: &View, settings: &Settings) -> (String, String) {
 }
 
 /// Paints the position right-aligned in `rect`; returns the place it takes.
-pub(super) fn position_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, rect: Rect) -> Rect {
+pub(super) fn position_ui(
+    ui: &Ui,
+    pen: &Pen<'_>,
+    scene: &Scene<'_>,
+    settings: &Settings,
+    rect: Rect,
+) -> Rect {
     let theme = scene.theme;
     let (label, counts) = label(scene.view, settings);
     let motion = motion(scene.view);
@@ -57,7 +65,7 @@ pub(super) fn position_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
     };
     let tip = "Position of the newest sample measured. Timecode as of SMPTE ST 12-1; set the frame rate and the \
                label of the song's start in the settings. Without a song position the time is the computer's clock.";
-    place(ui, all, "position", Sense::hover(), tip, || format!("Position {label}, {counts}, {moving}"));
+    place(ui, all, "position", tip, || format!("Position {label}, {counts}, {moving}"));
     all
 }
 
@@ -71,7 +79,12 @@ fn shape(pen: &Pen<'_>, rect: Rect, motion: Motion) {
         Motion::Standing => pen.fill(rect.shrink(1.5), theme.muted),
         Motion::NoAudio => {
             let rect = rect.shrink(1.5);
-            pen.painter.rect_stroke(rect, 0.0, Stroke::new(stroke::MARK, theme.muted), egui::StrokeKind::Inside);
+            pen.painter.rect_stroke(
+                rect,
+                0.0,
+                Stroke::new(stroke::MARK, theme.muted),
+                egui::StrokeKind::Inside,
+            );
         }
     }
 }

@@ -5,8 +5,8 @@ use crate::mapping::{FrequencyAxis, HIGH_HZ, LOW_HZ};
 use crate::pen::{Pen, place};
 use crate::screen::Scene;
 use crate::tokens::{Ink, size, space};
-use egui::{Align2, Rect, Sense, Ui, pos2};
-use plumbline_measure::bands::{BAND_NAMES, BANDS};
+use egui::{Align2, Rect, Ui, pos2};
+use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::verdict::MONO_FAULT_BAND_DB;
 use plumbline_measure::{Readings, Spectral};
 
@@ -26,7 +26,7 @@ pub(super) fn bands_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, spectral: &Spe
         let at = pos2(axis.x.min - 6.0, row_y(rect, row + 1));
         pen.text(at, Align2::RIGHT_CENTER, *label, size::AXIS, theme.muted);
     }
-    for band in 0..BANDS {
+    for (band, name) in BAND_NAMES.into_iter().enumerate() {
         let span = scene.view.band_edges.span(band);
         let left = axis.x(span.low_hz.clamp(LOW_HZ, HIGH_HZ));
         let right = axis.x(span.high_hz.clamp(LOW_HZ, HIGH_HZ));
@@ -38,7 +38,7 @@ pub(super) fn bands_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, spectral: &Spe
         let x = cell.center().x;
         let room = cell.width() - 2.0;
         let at = pos2(x, row_y(rect, 0));
-        pen.text_if_fits(at, Align2::CENTER_CENTER, BAND_NAMES[band], size::SMALL, theme.text, room);
+        pen.text_if_fits(at, Align2::CENTER_CENTER, name, size::SMALL, theme.text, room);
         let readings = &spectral.bands[band];
         for row in 0..rows {
             let (number, fault) = figure(readings, row);
@@ -53,8 +53,7 @@ pub(super) fn bands_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, spectral: &Spe
                 }
             }
         }
-        let id = BAND_NAMES[band];
-        place(ui, cell, id, Sense::hover(), TIP, || aloud(band, readings, &figures::hz_span(&span)));
+        place(ui, cell, name, TIP, || aloud(name, readings, &figures::hz_span(&span)));
     }
 }
 
@@ -76,11 +75,10 @@ fn figure(readings: &Readings, row: usize) -> (String, bool) {
     }
 }
 
-fn aloud(band: usize, readings: &Readings, span: &str) -> String {
+fn aloud(name: &str, readings: &Readings, span: &str) -> String {
     let figure = |row| figure(readings, row).0;
     format!(
-        "{} {span}: level {} dBFS, width {}, mono loss {} dB, correlation {}",
-        BAND_NAMES[band],
+        "{name} {span}: level {} dBFS, width {}, mono loss {} dB, correlation {}",
         figure(0),
         figure(1),
         figure(2),

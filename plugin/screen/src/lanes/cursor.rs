@@ -12,7 +12,7 @@ use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRD_LABELS, THIRDS, third
 
 /// Where the cursor stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Cursor {
+pub(crate) struct Cursor {
     /// Frequency it was pinned at by a click or the arrow keys.
     pinned_hz: Option<f64>,
 }
@@ -43,9 +43,9 @@ impl Screen {
         };
         let response = ui.interact(all, ui.scope_id().with("column cursor"), Sense::click());
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, name()));
-        let pointed = ui.input(|input| input.pointer.hover_pos()).filter(|at| {
-            all.contains(*at) && ui.ctx().layer_id_at(*at) == Some(ui.layer_id())
-        });
+        let pointed = ui
+            .input(|input| input.pointer.hover_pos())
+            .filter(|at| all.contains(*at) && ui.ctx().layer_id_at(*at) == Some(ui.layer_id()));
         let pointed = pointed.map(|at| axis.hz(at.x));
         if response.clicked()
             && let Some(hz) = pointed
@@ -72,7 +72,8 @@ fn readings_at(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: f64) -> V
             lines.push(format!("Third {}", figures::unit(figures::plain(readings.level_dbfs, 1), "dBFS")));
             if let Some(reference) = &settings.reference {
                 let now = Reference::of(&scene.view.line_hz, &spectral.lines_dbfs);
-                let difference = now.level_dbfs(hz).zip(reference.level_dbfs(hz)).map(|(now, then)| now - then);
+                let difference =
+                    now.level_dbfs(hz).zip(reference.level_dbfs(hz)).map(|(now, then)| now - then);
                 let difference = figures::unit(figures::signed(difference, 1), "dB");
                 lines.push(format!("Against reference {difference}"));
             }
@@ -120,13 +121,12 @@ pub(super) fn aloud(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: Opti
 pub(super) fn paint(pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, axis: FrequencyAxis, hz: f64) {
     let (plan, theme) = (&scene.plan, scene.theme);
     let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
-    let top = plan.lanes[0].top() + space::LINE;
+    let top = plan.lanes[0].top();
     let bottom = plan.lanes[4].bottom();
     pen.hair(pos2(x, top), pos2(x, bottom), theme.plumb);
     pen.bob(pos2(x, bottom + 9.0), 9.0, false, theme.plumb);
     for (lane, rect) in Lane::ALL.into_iter().zip(plan.lanes) {
-        let plot = Rect::from_x_y_ranges(axis.x, rect.top() + space::LINE..=rect.bottom() - 3.0);
-        tag(pen, plot, x, &readings_at(scene, settings, lane, hz));
+        tag(pen, super::plot(rect, axis), x, &readings_at(scene, settings, lane, hz));
     }
 }
 
@@ -140,7 +140,8 @@ fn tag(pen: &Pen<'_>, plot: Rect, x: f32, lines: &[String]) {
     let width = galleys.iter().map(|galley| galley.size().x).fold(0.0, f32::max) + 2.0 * space::NEAR + 2.0;
     #[expect(clippy::cast_precision_loss, reason = "a few lines")]
     let height = (galleys.len() as f32 * space::LINE + 2.0).min(plot.height());
-    let left = if x + space::INSET + width <= plot.right() { x + space::INSET } else { x - space::INSET - width };
+    let left =
+        if x + space::INSET + width <= plot.right() { x + space::INSET } else { x - space::INSET - width };
     let rect = Rect::from_min_size(pos2(left, plot.top() + 1.0), vec2(width, height));
     pen.block(rect, theme.panel);
     pen.painter.rect_stroke(

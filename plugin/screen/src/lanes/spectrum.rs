@@ -6,10 +6,9 @@ use crate::pen::Pen;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
 use egui::{Pos2, Shape, Stroke, pos2};
-use plumbline_measure::Averaging;
 
 /// Width of a legend's mark in points.
-pub(super) const MARK_WIDTH: f32 = 16.0;
+pub(super) const MARK_WIDTH: f32 = 14.0;
 
 /// A legend's mark.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -17,7 +16,6 @@ pub(super) enum Mark {
     Line(f32, Ink),
     Dashes(f32, Ink),
     Dots(f32, Ink),
-    Bar(Ink),
     Tick(Ink),
 }
 
@@ -28,11 +26,7 @@ impl Mark {
             Self::Line(width, ink) => pen.path(points, width, ink),
             Self::Dashes(width, ink) => dashed(pen, &points, width, ink, DASHES),
             Self::Dots(width, ink) => dashed(pen, &points, width, ink, DOTS),
-            Self::Bar(ink) => {
-                let rect = egui::Rect::from_min_max(pos2(left + 4.0, y - 4.0), pos2(left + 12.0, y + 4.0));
-                pen.fill(rect, ink);
-            }
-            Self::Tick(ink) => pen.path(vec![pos2(left + 2.0, y), pos2(left + 14.0, y)], stroke::MARK, ink),
+            Self::Tick(ink) => pen.path(vec![pos2(left + 1.0, y), pos2(left + 13.0, y)], stroke::MARK, ink),
         }
     }
 }
@@ -68,9 +62,11 @@ impl Ground<'_> {
         }
     }
 
+    /// A line spectrum as points; none where all of it lies under the axis.
     fn lines(&self, levels: &[f32]) -> Vec<Pos2> {
         let hz = self.scene.view.line_hz.iter();
-        self.trace(hz.zip(levels).map(|(&hz, &db)| (f64::from(hz), f64::from(db))))
+        let points = self.trace(hz.zip(levels).map(|(&hz, &db)| (f64::from(hz), f64::from(db))));
+        if points.iter().all(|point| point.y >= self.plot.bottom()) { Vec::new() } else { points }
     }
 
     fn trace(&self, lines: impl Iterator<Item = (f64, f64)>) -> Vec<Pos2> {
@@ -83,7 +79,7 @@ impl Ground<'_> {
             let first = u32::try_from(mesh.vertices.len()).unwrap_or(0);
             for at in [pair[0], pair[1]] {
                 mesh.colored_vertex(at, ink);
-                mesh.colored_vertex(pos2(at.x, self.plot.bottom()), ink);
+                mesh.colored_vertex(pos2(at.x, self.plot.bottom()), self.pen.theme.plot);
             }
             mesh.add_triangle(first, first + 1, first + 2);
             mesh.add_triangle(first + 1, first + 2, first + 3);
@@ -91,28 +87,22 @@ impl Ground<'_> {
         self.pen.painter.add(Shape::mesh(mesh));
     }
 
-    /// Rightmost entry first: the least needed ones stand left and give way first.
+    /// The most needed entry first: the last ones give way where the lane is low.
     pub(super) fn spectrum_legend(&self) -> Vec<(Mark, String)> {
         let theme = self.pen.theme;
-        let mut entries =
-            vec![(Mark::Line(stroke::TRACE, theme.trace), legend_name(self.settings.averaging).to_owned())];
+        let mut entries = vec![(
+            Mark::Line(stroke::TRACE, theme.trace),
+            averaging_name(self.settings.averaging).to_owned(),
+        )];
         if self.settings.reference.is_some() {
             entries.push((Mark::Dashes(stroke::TRACE, theme.trace_reference), "Reference".to_owned()));
         }
         if let Some(behind) = self.settings.behind() {
-            entries.push((Mark::Line(stroke::THIN, theme.trace_behind), legend_name(behind).to_owned()));
+            entries.push((Mark::Line(stroke::THIN, theme.trace_behind), averaging_name(behind).to_owned()));
         }
         if self.settings.peak_hold {
             entries.push((Mark::Dots(stroke::THIN, theme.trace_hold), "Peak hold".to_owned()));
         }
         entries
-    }
-}
-
-fn legend_name(averaging: Averaging) -> &'static str {
-    match averaging {
-        Averaging::Fast => "Fast 125 ms",
-        Averaging::Slow => "Slow 1 s",
-        Averaging::SinceReset => averaging_name(averaging),
     }
 }

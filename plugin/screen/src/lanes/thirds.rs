@@ -10,10 +10,7 @@ use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_span};
 use plumbline_measure::verdict::{MONO_FAULT_BAND_DB, OUT_OF_STEP_FAULT};
 
 pub(super) fn correlation_legend(theme: &Theme) -> Vec<(Mark, String)> {
-    vec![
-        (Mark::Tick(theme.coherence), "Coherence".to_owned()),
-        (Mark::Bar(theme.bar), "Correlation".to_owned()),
-    ]
+    vec![(Mark::Tick(theme.coherence), "Coherence".to_owned())]
 }
 
 impl Ground<'_> {
@@ -64,12 +61,15 @@ impl Ground<'_> {
         let flat = (1.5 - (bottom - top)).max(0.0);
         let (top, bottom) = if to < from { (top - flat, bottom) } else { (top, bottom + flat) };
         let held = |y: f32| y.clamp(self.plot.top(), self.plot.bottom());
-        let (top, bottom) = if bottom > self.plot.bottom() { (top - flat, bottom - flat) } else { (top, bottom) };
-        self.pen.fill(Rect::from_x_y_ranges(column.x_range(), held(top)..=held(bottom)), self.ink(third, fault));
+        let (top, bottom) =
+            if bottom > self.plot.bottom() { (top - flat, bottom - flat) } else { (top, bottom) };
+        self.pen
+            .fill(Rect::from_x_y_ranges(column.x_range(), held(top)..=held(bottom)), self.ink(third, fault));
     }
 
     fn no_reading(&self, column: Rect, y: f32) {
-        let y = y.clamp(self.plot.top() + 1.0, self.plot.bottom() - 1.0);
+        // Not `clamp`: a lane of a tiny window may be lower than the dash.
+        let y = y.max(self.plot.top() + 1.0).min(self.plot.bottom() - 1.0);
         let centre = pos2(column.center().x, y);
         let dash = Rect::from_center_size(centre, egui::vec2((column.width() * 0.3).min(4.0), 1.5));
         self.pen.fill(dash, self.pen.theme.grid_strong);

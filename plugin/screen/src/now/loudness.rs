@@ -6,7 +6,7 @@ use crate::pen::{Pen, place};
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
-use egui::{Align2, Rangef, Rect, Sense, Ui, pos2};
+use egui::{Align2, Rangef, Rect, Ui, pos2};
 use plumbline_measure::Loudness;
 use plumbline_measure::delivery::{PRESETS, Target};
 
@@ -20,7 +20,7 @@ const TIP: &str = "Loudness as of ITU-R BS.1770-5: momentary 400 ms, short-term 
 
 /// Height of the block in points.
 pub(super) fn height(narrow: bool) -> f32 {
-    if narrow { 176.0 } else { 190.0 }
+    if narrow { 163.0 } else { 170.0 }
 }
 
 pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, rect: Rect) {
@@ -36,7 +36,8 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
     let number = pen.text(pos2(inside.left(), big_y), Align2::LEFT_CENTER, &integrated, figure, theme.text);
     let unit_at = pos2(number.right() + space::NEAR, big_y + 2.0);
     let unit = pen.text(unit_at, Align2::LEFT_CENTER, "LUFS", size::SMALL, theme.muted);
-    let off = figures::unit(figures::signed(loudness.integrated_lufs.map(|i| i - target.integrated_lufs), 1), "LU");
+    let off =
+        figures::unit(figures::signed(loudness.integrated_lufs.map(|i| i - target.integrated_lufs), 1), "LU");
     let room = inside.right() - unit.right() - space::GAP;
     pen.text_if_fits(pos2(inside.right(), big_y), Align2::RIGHT_CENTER, &off, size::BODY, theme.text, room);
     let under = big_y + figure * 0.62 + 5.0;
@@ -51,7 +52,7 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
     let scale = Rect::from_x_y_ranges(inside.x_range(), under + 12.0..=under + 26.0);
     scale_ui(pen, scale, loudness, target);
     rows(pen, Rect::from_min_max(pos2(inside.left(), scale.bottom() + 16.0), inside.max), loudness, target);
-    place(ui, rect, "loudness", Sense::hover(), TIP, || aloud(loudness, target));
+    place(ui, rect, "loudness", TIP, || aloud(loudness, target));
 }
 
 /// A preset by its name where the values are its own, else the values.
@@ -83,7 +84,10 @@ fn scale_ui(pen: &Pen<'_>, bar: Rect, loudness: &Loudness, target: &Target) {
     }
     let off = |value: Option<f64>| value.filter(|v| v.is_finite()).map(|v| v - target.integrated_lufs);
     if let Some(momentary) = off(loudness.momentary_lufs) {
-        pen.fill(Rect::from_x_y_ranges(bar.left()..=x(momentary), groove.shrink(1.0).y_range()), theme.bar_faint);
+        pen.fill(
+            Rect::from_x_y_ranges(bar.left()..=x(momentary), groove.shrink(1.0).y_range()),
+            theme.bar_faint,
+        );
     }
     if let Some(short_term) = off(loudness.short_term_lufs) {
         pen.fill(Rect::from_x_y_ranges(bar.left()..=x(short_term), groove.shrink(2.0).y_range()), theme.bar);
@@ -95,36 +99,47 @@ fn scale_ui(pen: &Pen<'_>, bar: Rect, loudness: &Loudness, target: &Target) {
 
 /// Rows of numbers: name, value, highest.
 fn rows(pen: &Pen<'_>, rect: Rect, loudness: &Loudness, target: &Target) {
-    let theme = pen.theme;
     let one = |value: Option<f64>| figures::plain(value, 1);
     let peak = loudness.true_peak_dbtp.iter().flatten().copied().filter(|p| !p.is_nan()).reduce(f64::max);
     let ratio = peak.zip(loudness.integrated_lufs).map(|(peak, integrated)| peak - integrated);
     let over = peak.is_some_and(|p| p > target.true_peak_dbtp);
-    let passage_over = target.max_short_term_lufs.zip(loudness.max_short_term_lufs).is_some_and(|(t, m)| m > t);
+    let passage_over =
+        target.max_short_term_lufs.zip(loudness.max_short_term_lufs).is_some_and(|(t, m)| m > t);
     let (max_m, max_s) = (one(loudness.max_momentary_lufs), one(loudness.max_short_term_lufs));
     let [left, right] = loudness.true_peak_dbtp.map(one);
-    let table: [(&str, String, String, bool); 5] = [
-        ("Short-term", one(loudness.short_term_lufs), format!("max {max_s}"), passage_over),
-        ("Momentary", one(loudness.momentary_lufs), format!("max {max_m}"), false),
-        ("Range LU", one(loudness.range_lu), String::new(), false),
-        ("True peak", one(peak), format!("{left} / {right}"), over),
-        ("Peak to loud.", one(ratio), String::new(), false),
+    let table = [
+        Row("Short-term", one(loudness.short_term_lufs), "LUFS", format!("max {max_s}"), passage_over),
+        Row("Momentary", one(loudness.momentary_lufs), "LUFS", format!("max {max_m}"), false),
+        Row("Range", one(loudness.range_lu), "LU", String::new(), false),
+        Row("True peak", one(peak), "dBTP", format!("L {left}  R {right}"), over),
+        Row("Peak to loudness", one(ratio), "dB", String::new(), false),
     ];
-    let narrow = rect.width() < 224.0;
-    let value_x = rect.left() + rect.width() * if narrow { 0.62 } else { 0.55 };
-    for (row, (name, value, beside, fault)) in table.iter().enumerate() {
+    for (row, content) in table.iter().enumerate() {
         let row = f32::from(u8::try_from(row).unwrap_or(u8::MAX));
-        let y = rect.top() + space::LINE * (row + 0.5) + 1.0;
-        if y + space::LINE / 2.0 > rect.bottom() + 3.0 {
-            return;
-        }
+        let y = rect.top() + space::LINE * (row + 0.5);
+        content.paint(pen, rect, y);
+    }
+}
+
+/// Name, value, unit, what stands beside it, and whether it is a fault.
+struct Row(&'static str, String, &'static str, String, bool);
+
+impl Row {
+    fn paint(&self, pen: &Pen<'_>, rect: Rect, y: f32) {
+        let theme = pen.theme;
+        let Self(name, value, unit, beside, fault) = self;
+        let narrow = rect.width() < 224.0;
+        let value_x = rect.left() + if narrow { 98.0 } else { 130.0 };
+        let name = if narrow && name.len() > 12 { "Peak ratio" } else { name };
+        pen.text(pos2(rect.left(), y), Align2::LEFT_CENTER, name, size::SMALL, theme.muted);
         let ink = if *fault { theme.fault_text } else { theme.text };
-        pen.text(pos2(rect.left(), y), Align2::LEFT_CENTER, *name, size::SMALL, theme.muted);
         let number = pen.text(pos2(value_x, y), Align2::RIGHT_CENTER, value, size::SMALL, ink);
         if *fault {
             pen.bob(pos2(number.left() - 8.0, y - 3.5), 7.0, true, theme.fault);
         }
-        let room = rect.right() - value_x - space::NEAR;
+        let unit =
+            pen.text(pos2(value_x + space::NEAR, y), Align2::LEFT_CENTER, *unit, size::AXIS, theme.muted);
+        let room = rect.right() - unit.right() - space::NEAR;
         pen.text_if_fits(pos2(rect.right(), y), Align2::RIGHT_CENTER, beside, size::SMALL, theme.muted, room);
     }
 }

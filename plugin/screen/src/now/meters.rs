@@ -5,7 +5,7 @@ use crate::mapping::ValueAxis;
 use crate::pen::{Pen, place};
 use crate::screen::Scene;
 use crate::tokens::{Theme, size, space, stroke};
-use egui::{Align2, Rangef, Rect, Sense, Ui, pos2};
+use egui::{Align2, Rangef, Rect, Ui, pos2};
 
 /// A scale with a bob that hangs at the value.
 struct Needle<'a> {
@@ -32,7 +32,7 @@ pub(super) fn correlation_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Re
     needle.paint(pen, rect);
     let tip = "Correlation of left and right over the last 300 ms, 20 Hz to 20 kHz as heard: +1 mono, 0 unrelated, \
                −1 opposed. Low is wide, and no fault by itself: see the verdict.";
-    place(ui, rect, "correlation now", Sense::hover(), tip, || format!("Correlation now {figure}"));
+    place(ui, rect, "correlation now", tip, || format!("Correlation now {figure}"));
 }
 
 pub(super) fn balance_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
@@ -48,7 +48,7 @@ pub(super) fn balance_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) 
     };
     needle.paint(pen, rect);
     let tip = "Level of the right channel against the left over the last 300 ms, in dB.";
-    place(ui, rect, "balance now", Sense::hover(), tip, || format!("Balance now {figure}"));
+    place(ui, rect, "balance now", tip, || format!("Balance now {figure}"));
 }
 
 impl Needle<'_> {
@@ -107,13 +107,24 @@ pub(super) fn peaks_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     let dc = meters.dc.iter().flatten().filter(|d| d.is_finite()).map(|d| d.abs()).reduce(f64::max);
     let dc = figures::unit(figures::plain(dc.map(|d| d * 100.0), 2), "%");
     let over_ink = if overs > 0 { theme.fault_text } else { theme.text };
-    let over_text = if overs > 0 { format!("▲ {overs} clipped") } else { "none clipped".to_owned() };
-    pen.text(pos2(inside.left(), line(3.2)), Align2::LEFT_CENTER, &over_text, size::SMALL, over_ink);
-    pen.text(pos2(inside.right(), line(3.2)), Align2::RIGHT_CENTER, format!("DC {dc}"), size::SMALL, theme.text);
+    let over_text = if overs > 0 { format!("{overs} clipped") } else { "none clipped".to_owned() };
+    let indent = if overs > 0 { 12.0 } else { 0.0 };
+    let at = pos2(inside.left() + indent, line(3.2));
+    pen.text(at, Align2::LEFT_CENTER, &over_text, size::SMALL, over_ink);
+    if overs > 0 {
+        pen.bob(pos2(inside.left() + 4.0, at.y - 3.5), 7.0, true, theme.fault);
+    }
+    pen.text(
+        pos2(inside.right(), line(3.2)),
+        Align2::RIGHT_CENTER,
+        format!("DC {dc}"),
+        size::SMALL,
+        theme.text,
+    );
     let tip = "Sample peak of each channel in dBFS: holds 1 s, then falls 20 dB in 1.7 s (IEC TR 60268-18); the \
                highest since reset beside it. Samples at full scale are counted as clipped. DC over 3 s, as a share of \
                full scale.";
-    place(ui, rect, "peaks", Sense::hover(), tip, || {
+    place(ui, rect, "peaks", tip, || {
         let [left, right] = meters.max_peak_dbfs.map(|max| figures::plain(max, 1));
         format!("Sample peak, highest: left {left} dBFS, right {right} dBFS, {over_text}, DC {dc}")
     });

@@ -6,7 +6,7 @@ use crate::pen::{Pen, place};
 use crate::screen::Scene;
 use crate::tokens::{size, space, stroke};
 use egui::epaint::Mesh;
-use egui::{Align2, Pos2, Rect, Sense, Shape, Stroke, Ui, Vec2, pos2, vec2};
+use egui::{Align2, Pos2, Rect, Shape, Stroke, Ui, Vec2, pos2, vec2};
 
 /// Gain of the scope in steps of 6 dB. It drops at once, so that nothing leaves the field, and rises after the
 /// sound was small for a while, so that the picture does not breathe.
@@ -63,7 +63,8 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, pen: &Pen<'_>, scene: &Sce
     let frame = Stroke::new(stroke::HAIR, theme.grid_strong);
     pen.painter.add(Shape::convex_polygon(diamond, theme.plot, frame));
     for half in [vec2(radius, radius), vec2(-radius, radius)] {
-        pen.painter.line_segment([centre - half / 2.0, centre + half / 2.0], Stroke::new(stroke::HAIR, theme.grid));
+        pen.painter
+            .line_segment([centre - half / 2.0, centre + half / 2.0], Stroke::new(stroke::HAIR, theme.grid));
     }
     pen.hair(centre - vec2(0.0, radius), centre + vec2(0.0, radius), theme.grid_strong);
     pen.hair(centre - vec2(radius, 0.0), centre + vec2(radius, 0.0), theme.grid);
@@ -92,7 +93,7 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, pen: &Pen<'_>, scene: &Sce
         let at = pos2(rect.left() + space::INSET, rect.bottom() - space::NEAR);
         pen.text(at, Align2::LEFT_BOTTOM, format!("{} no signal", figures::DASH), size::AXIS, theme.muted);
     }
-    place(ui, rect, "scope", Sense::hover(), TIP, || format!("Stereo scope, gain {} dB", 6 * step));
+    place(ui, rect, "scope", TIP, || format!("Stereo scope, gain {} dB", 6 * step));
 }
 
 /// The samples as small squares in one mesh, oldest first so that the newest lie on top.

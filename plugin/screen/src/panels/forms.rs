@@ -37,7 +37,7 @@ pub(crate) fn at_rate(start: Timecode, rate: FrameRate) -> Timecode {
 
 /// Seven edges in Hz as one line of text.
 pub(crate) fn edges_text(edges: &BandEdges) -> String {
-    edges.edges().map(|hz| plain_number(hz)).join("  ")
+    edges.edges().map(plain_number).join("  ")
 }
 
 /// Reads seven edges in Hz, parted by spaces, commas or semicolons; "2.5k" is 2500.
@@ -46,7 +46,10 @@ pub(crate) fn edges(text: &str) -> Result<BandEdges, String> {
         text.split(|c: char| c.is_whitespace() || c == ';' || c == ',').filter(|w| !w.is_empty()).collect();
     let numbers: Option<Vec<f64>> = words.iter().map(|word| hertz(word)).collect();
     let Some(numbers) = numbers else {
-        return Err("Expected seven frequencies in Hz, such as 20 60 200 800 2.5k 8k 20k. Nothing was changed.".to_owned());
+        return Err(
+            "Expected seven frequencies in Hz, such as 20 60 200 800 2.5k 8k 20k. Nothing was changed."
+                .to_owned(),
+        );
     };
     let got = numbers.len();
     let numbers: [f64; 7] = numbers
@@ -89,7 +92,8 @@ pub(crate) fn target_text(target: &Target, field: usize) -> String {
 pub(crate) fn target(target: Target, field: usize, text: &str) -> Result<Target, String> {
     let text = text.trim().replace(['−', '–'], "-").replace(',', ".");
     let number = text.parse::<f64>().ok().filter(|v| v.is_finite());
-    let expected = |range: &str| format!("Expected a number {range}, such as {}. Nothing was changed.", example(field));
+    let expected =
+        |range: &str| format!("Expected a number {range}, such as {}. Nothing was changed.", example(field));
     let mut changed = target;
     match (field, number) {
         (4, None) if text.is_empty() => changed.max_short_term_lufs = None,
@@ -158,7 +162,10 @@ mod tests {
         assert_eq!(target(base, 4, "-18").map(|t| t.max_short_term_lufs), Ok(Some(-18.0)));
         for (field, text) in [(0, "5"), (1, "-1"), (2, "nan"), (3, "1e308"), (4, "x"), (0, "")] {
             let error = target(base, field, text).expect_err(text);
-            assert!(error.starts_with("Expected a number from") && error.ends_with("Nothing was changed."), "{error}");
+            assert!(
+                error.starts_with("Expected a number from") && error.ends_with("Nothing was changed."),
+                "{error}"
+            );
         }
         for field in 0..5 {
             let text = target_text(&base, field);
@@ -177,6 +184,12 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig {
+            rng_seed: proptest::test_runner::RngSeed::Fixed(0x9106),
+            failure_persistence: None,
+            ..ProptestConfig::default()
+        })]
+
         #[test]
         fn any_typing_is_survived(text in ".{0,80}", field in 0_usize..7) {
             let _ = edges(&text);

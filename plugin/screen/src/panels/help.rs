@@ -4,7 +4,7 @@ use crate::keys;
 use egui::{Grid, RichText, Ui};
 
 pub(super) fn help_ui(ui: &mut Ui) {
-    Grid::new("keys").num_columns(2).spacing([16.0, 6.0]).show(ui, |ui| {
+    Grid::new("keys").num_columns(2).spacing([16.0, 0.0]).show(ui, |ui| {
         for (key, does) in keys::LIST {
             ui.label(RichText::new(key).strong());
             ui.label(does);

@@ -5,7 +5,7 @@ use crate::controls;
 use crate::screen::{Scene, Screen};
 use crate::settings::{SCALES, Settings};
 use crate::tokens::{ThemeName, space};
-use egui::{Button, ComboBox, Response, RichText, TextEdit, Ui};
+use egui::{Align, Button, ComboBox, Layout, Response, RichText, TextEdit, Ui};
 use plumbline_measure::delivery::PRESETS;
 use plumbline_measure::{BandEdges, FrameRate};
 
@@ -13,8 +13,11 @@ pub(super) fn settings_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
     ui.set_width(ui.available_width());
     section(ui, "Spectrum and lanes");
     ui.horizontal_wrapped(|ui| controls::averaging_ui(screen, ui));
-    ui.horizontal_wrapped(|ui| controls::tilt_ui(screen, ui, true));
-    ui.horizontal_wrapped(|ui| controls::range_ui(screen, ui));
+    ui.horizontal_wrapped(|ui| {
+        controls::tilt_ui(screen, ui, true);
+        ui.add_space(space::GAP);
+        controls::range_ui(screen, ui);
+    });
     ui.horizontal_wrapped(|ui| {
         controls::peak_hold_ui(screen, ui);
         controls::reference_ui(screen, ui, scene);
@@ -55,11 +58,16 @@ fn target_ui(screen: &mut Screen, ui: &mut Ui) {
         }
     });
     combo.response.accessible_name("Delivery target");
-    let source = preset.map_or("A broadcaster's or platform's own specification stands above these.", |p| p.source);
+    let source =
+        preset.map_or("A broadcaster's or platform's own specification stands above these.", |p| p.source);
     ui.label(RichText::new(source).small().weak());
     for (index, (name, unit)) in TARGET_FIELDS.into_iter().enumerate() {
         ui.horizontal(|ui| {
-            ui.add_sized([150.0, space::BUTTON], egui::Label::new(name).halign(egui::Align::Min));
+            let room = egui::vec2(150.0, space::BUTTON);
+            ui.allocate_ui_with_layout(room, Layout::left_to_right(Align::Center), |ui| {
+                ui.set_min_width(room.x);
+                ui.label(name);
+            });
             let current = forms::target_text(&screen.settings.target, index);
             let field = &mut screen.forms.target[index];
             if let Some(text) = field_ui(ui, field, &current, name, 70.0, unit) {
@@ -109,10 +117,11 @@ fn timecode_ui(screen: &mut Screen, ui: &mut Ui) {
 }
 
 fn edges_ui(screen: &mut Screen, ui: &mut Ui) {
-    ui.label(RichText::new("Seven edges in Hz: Sub, Low, Low mid, Mid, Presence, Air lie between them.").small().weak());
+    ui.label(RichText::new("Edges in Hz of Sub, Low, Low mid, Mid, Presence, Air").small().weak());
     ui.horizontal(|ui| {
         let current = forms::edges_text(&screen.settings.band_edges);
-        let tip = "Seven frequencies from 10 Hz to 22 kHz, each at least a twelfth of an octave over the last";
+        let tip =
+            "Seven frequencies from 10 Hz to 22 kHz, each at least a twelfth of an octave over the last";
         let field = &mut screen.forms.edges;
         if let Some(text) = field_ui(ui, field, &current, "Band edges in Hz", 270.0, tip) {
             match forms::edges(&text) {
@@ -125,7 +134,11 @@ fn edges_ui(screen: &mut Screen, ui: &mut Ui) {
         }
         let standing = screen.settings.band_edges == BandEdges::default();
         let reset = ui.add_enabled(!standing, Button::new("Default"));
-        if reset.on_hover_text("20, 60, 200, 800, 2500, 8000, 20000 Hz").accessible_name("Default band edges").clicked() {
+        if reset
+            .on_hover_text("20, 60, 200, 800, 2500, 8000, 20000 Hz")
+            .accessible_name("Default band edges")
+            .clicked()
+        {
             screen.undoable("Band edges put back.");
             screen.settings.band_edges = BandEdges::default();
             screen.forms.edges = Field::default();
@@ -138,7 +151,9 @@ fn look_ui(screen: &mut Screen, ui: &mut Ui) {
     ui.horizontal_wrapped(|ui| {
         for theme in ThemeName::ALL {
             let chosen = screen.settings.theme == theme;
-            if option(ui, chosen, theme.name(), &format!("Theme {}", theme.name()), "Dark or light (T)").clicked() {
+            if option(ui, chosen, theme.name(), &format!("Theme {}", theme.name()), "Dark or light (T)")
+                .clicked()
+            {
                 screen.settings.theme = theme;
             }
         }
@@ -149,7 +164,9 @@ fn look_ui(screen: &mut Screen, ui: &mut Ui) {
         for scale in SCALES {
             let chosen = screen.settings.scale_percent == scale;
             let label = format!("{scale}%");
-            if option(ui, chosen, &label, &format!("Scale {scale} per cent"), "Size of the screen (+ and −)").clicked() {
+            if option(ui, chosen, &label, &format!("Scale {scale} per cent"), "Size of the screen (+ and −)")
+                .clicked()
+            {
                 screen.settings.scale_percent = scale;
             }
         }
@@ -166,7 +183,14 @@ fn option(ui: &mut Ui, chosen: bool, label: &str, name: &str, tip: &str) -> Resp
 
 /// A text field that shows the value in use until something is typed. Returns what was typed once it is done:
 /// Enter, or leaving the field.
-fn field_ui(ui: &mut Ui, field: &mut Field, current: &str, name: &str, width: f32, tip: &str) -> Option<String> {
+fn field_ui(
+    ui: &mut Ui,
+    field: &mut Field,
+    current: &str,
+    name: &str,
+    width: f32,
+    tip: &str,
+) -> Option<String> {
     let mut text = field.typed.clone().unwrap_or_else(|| current.to_owned());
     let edit = TextEdit::singleline(&mut text).desired_width(width).char_limit(200);
     let response = ui.add(edit).on_hover_text(tip).accessible_name(name);
@@ -183,6 +207,6 @@ fn field_ui(ui: &mut Ui, field: &mut Field, current: &str, name: &str, width: f3
 
 fn error_ui(ui: &mut Ui, field: &Field) {
     if let Some(error) = &field.error {
-        ui.label(RichText::new(format!("▲ {error}")).color(ui.visuals().error_fg_color));
+        ui.label(RichText::new(format!("Not taken. {error}")).color(ui.visuals().error_fg_color));
     }
 }

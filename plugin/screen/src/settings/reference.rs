@@ -107,7 +107,9 @@ mod tests {
 
     #[test]
     fn nothing_and_nonsense_are_silence() {
-        for (hz, db) in [(vec![], vec![]), (vec![f32::NAN], vec![-3.0]), (vec![100.0], vec![f32::NEG_INFINITY])] {
+        for (hz, db) in
+            [(vec![], vec![]), (vec![f32::NAN], vec![-3.0]), (vec![100.0], vec![f32::NEG_INFINITY])]
+        {
             let reference = Reference::of(&hz, &db);
             assert_eq!(reference.values_db.len(), REFERENCE_POINTS);
             assert_eq!(reference.level_dbfs(100.0), None);

@@ -30,6 +30,7 @@ impl Theme {
         style.text_styles.insert(TextStyle::Body, font(size::BODY));
         style.text_styles.insert(TextStyle::Button, font(size::SMALL));
         style.text_styles.insert(TextStyle::Heading, font(size::HEAD));
+        style.drag_value_text_style = TextStyle::Button;
         style.spacing.item_spacing = Vec2::splat(space::NEAR);
         style.spacing.button_padding = vec2(space::INSET - 1.0, 2.0);
         style.spacing.interact_size.y = space::BUTTON;

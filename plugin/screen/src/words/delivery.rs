@@ -30,7 +30,7 @@ fn without_fault(verdict: &DeliveryVerdict, loudness: &Loudness, target: &Target
         );
     }
     Said::new(State::Fine, "On target", figure).saying(
-        format!("Within tolerance of {aim}; peaks and channels are sound."),
+        format!("Within tolerance of {aim}; peaks and channels are in order."),
         format!("Within tolerance of {aim}."),
     )
 }

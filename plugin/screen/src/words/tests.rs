@@ -113,8 +113,8 @@ fn width_says_what_it_is_and_whether_to_act() {
     assert_eq!(delayed.state, State::Fault);
     assert_eq!(
         delayed.sentence,
-        "This width is no space: one sound arrives twice at 400\u{a0}Hz–3\u{a0}kHz. Check delay or polarity \
-         between the channels."
+        "No true width at 400\u{a0}Hz–3\u{a0}kHz: one sound arrives twice. Check delay or polarity between the \
+         channels."
     );
     assert!(width(&Width::OutOfStep(found(true))).sentence.contains("Flip the polarity"));
     assert_eq!(width(&Width::Panned { balance_db: -6.0 }).head, "Off left");
@@ -125,7 +125,9 @@ fn width_says_what_it_is_and_whether_to_act() {
 fn mono_names_the_loss_and_the_band() {
     let said: Vec<Said> = monos().iter().map(mono).collect();
     assert_eq!(said[2].sentence, "A phone keeps it all: nothing lost in mono.");
-    assert!(said[3].sentence.starts_with("A phone plays it 2.9\u{a0}dB quieter, Presence most (−3.1\u{a0}dB)."));
+    assert!(
+        said[3].sentence.starts_with("A phone plays it 2.9\u{a0}dB quieter, Presence most (−3.1\u{a0}dB).")
+    );
     assert_eq!(said[3].state, State::Note);
     assert!(said[4].sentence.starts_with("A phone loses 6.2\u{a0}dB of Low mid, 2.1\u{a0}dB overall."));
     assert!(said[4].sentence.ends_with("align the channels."));
@@ -140,8 +142,11 @@ fn phase_says_whether_there_is_anything_to_align() {
     assert_eq!(said[0].head, DASH);
     assert_eq!(said[1].head, "In step");
     assert!(said[2].sentence.contains("nothing to align"));
-    assert!(said[3].sentence.starts_with("One sound arrives twice at 400\u{a0}Hz–3\u{a0}kHz."));
-    assert!(said[4].sentence.starts_with("Left and right oppose each other"));
+    assert_eq!(
+        said[3].sentence,
+        "Worst at 1\u{a0}kHz: out of step 0.95, correlation −0.62. Nudge one channel, or flip its polarity."
+    );
+    assert_eq!(said[4].head, "Opposed");
 }
 
 #[test]
@@ -171,7 +176,8 @@ fn delivery_puts_the_worst_first_and_tells_all() {
 #[test]
 fn the_sick_numbers_of_a_broken_measurement_stay_words() {
     for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 1e308] {
-        let sick = OutOfStep { worst: bad, worst_hz: bad, span: Span { low_hz: bad, high_hz: bad }, ..found(false) };
+        let sick =
+            OutOfStep { worst: bad, worst_hz: bad, span: Span { low_hz: bad, high_hz: bad }, ..found(false) };
         let worst = BandLoss { band: 99, loss_db: bad };
         for said in [
             width(&Width::Spacious { side_share: bad, coherence: bad }),

@@ -1,0 +1,95 @@
+//! Every page × theme × two sizes, of several moments; and the panels.
+
+use egui_kittest::{Harness, SnapshotOptions, SnapshotResults};
+use image::codecs::png::{CompressionType, FilterType, PngEncoder};
+use plumbline_screen::Settings;
+use plumbline_screen::tokens::ThemeName;
+use plumbline_tests::picture::{SIZES, Window, size_name, window};
+use plumbline_tests::views;
+use std::path::Path;
+
+/// Where the pictures lie.
+const SNAPSHOTS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/picture/snapshots");
+
+/// The one place with the tolerance of the comparison: a pixel differs when it is visibly of another colour (the
+/// library's own default), and a handful may, since rasterisers round differently at edges.
+fn compare(harness: &mut Harness<'_, Window>, name: &str, results: &mut SnapshotResults) {
+    let options = SnapshotOptions::new().threshold(0.6).max_failed_pixels(8_usize).output_path(SNAPSHOTS);
+    results.add(harness.try_snapshot_options(name, &options));
+    if std::env::var_os("UPDATE_SNAPSHOTS").is_some() {
+        shrink(&Path::new(SNAPSHOTS).join(format!("{name}.png")));
+    }
+}
+
+/// Writes a picture anew without its alpha channel and packed as well as can be: the same colours in half the bytes.
+fn shrink(path: &Path) {
+    let picture = image::open(path).expect("a snapshot that was just written").to_rgb8();
+    let file = std::io::BufWriter::new(std::fs::File::create(path).expect("the snapshot's own file"));
+    let encoder = PngEncoder::new_with_quality(file, CompressionType::Best, FilterType::Adaptive);
+    picture.write_with_encoder(encoder).expect("room on the disk");
+}
+
+fn themed(theme: ThemeName) -> Settings {
+    Settings { theme, ..Settings::default() }
+}
+
+#[test]
+fn the_bus_page_looks_as_it_was_last_seen() {
+    let mut results = SnapshotResults::new();
+    let mut ran = 0;
+    for moment in views::moments() {
+        let telling = ["spacious", "out-of-step"].contains(&moment.name);
+        for theme in ThemeName::ALL {
+            for size in SIZES {
+                // The plain moments show two of the four; the telling ones all.
+                if !telling && (theme == ThemeName::Dark) != (size == SIZES[0]) {
+                    continue;
+                }
+                let name = format!("bus-{}-{}-{}", moment.name, theme.name().to_lowercase(), size_name(size));
+                compare(&mut window(&moment.view, &themed(theme), size), &name, &mut results);
+                ran += 1;
+            }
+        }
+    }
+    assert_eq!(ran, 2 * 4 + 5 * 2, "two moments in all themes and sizes, five in two of them");
+}
+
+#[test]
+fn the_cursor_reads_a_column_beside_a_stored_reference() {
+    let mut results = SnapshotResults::new();
+    for size in SIZES {
+        let mut harness = window(&views::spacious(), &themed(ThemeName::Dark), size);
+        harness.key_press(egui::Key::S);
+        harness.run();
+        harness.state_mut().view = views::out_of_step();
+        for _ in 0..2 {
+            harness.key_press(egui::Key::ArrowRight);
+            harness.run();
+        }
+        compare(&mut harness, &format!("cursor-{}", size_name(size)), &mut results);
+    }
+}
+
+#[test]
+fn panels_fit() {
+    let mut results = SnapshotResults::new();
+    let cases = [
+        (",", "settings", ThemeName::Light, SIZES[0]),
+        (",", "settings", ThemeName::Light, SIZES[1]),
+        ("?", "keys", ThemeName::Dark, SIZES[1]),
+    ];
+    for (key, panel, theme, size) in cases {
+        let mut harness = window(&views::spacious(), &themed(theme), size);
+        harness.event(egui::Event::Text(key.to_owned()));
+        harness.run();
+        compare(&mut harness, &format!("{panel}-{}", size_name(size)), &mut results);
+    }
+}
+
+#[test]
+fn a_larger_scale_is_sharp_and_whole() {
+    let settings = Settings { scale_percent: 150, ..themed(ThemeName::Dark) };
+    let mut results = SnapshotResults::new();
+    let mut harness = window(&views::out_of_step(), &settings, SIZES[1]);
+    compare(&mut harness, "scale-150", &mut results);
+}

@@ -1,0 +1,100 @@
+//! The screen painted off screen, without a window or a display: for the picture tests and for the demo.
+
+use egui::Vec2;
+use egui_kittest::Harness;
+use image::RgbaImage;
+use plumbline_measure::View;
+use plumbline_screen::{Info, Intent, Role, Screen, Settings};
+
+/// Sizes of the pictures in points: a fresh window and the smallest.
+pub const SIZES: [Vec2; 2] = [plumbline_screen::layout::DEFAULT, plumbline_screen::layout::SMALLEST];
+
+/// What a picture shows beside the view.
+pub fn info(held: bool) -> Info<'static> {
+    Info { name: "Bell tower", role: Role::Mix, colour: None, session: 'A', layers_heard: 4, held }
+}
+
+/// What lives between the frames of a window.
+#[derive(Debug)]
+pub struct Window {
+    /// The screen.
+    pub screen: Screen,
+    /// What it shows.
+    pub view: View,
+    /// Whether it is held.
+    pub held: bool,
+    /// All that was asked for since the window opened.
+    pub intents: Vec<Intent>,
+}
+
+/// A window off screen. Theme and scale come from the settings; one point is one pixel at 100 %.
+pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, Window> {
+    let state = Window {
+        screen: Screen::new(settings.clone()),
+        view: view.clone(),
+        held: false,
+        intents: Vec::new(),
+    };
+    let scale = f32::from(settings.scale_percent) / 100.0;
+    let mut harness = Harness::builder()
+        .with_size(size)
+        .with_pixels_per_point(scale)
+        .with_max_steps(8)
+        .with_context_setup(move |ctx| ctx.set_zoom_factor(scale))
+        .wgpu()
+        .build_ui_state(
+            |ui, state: &mut Window| {
+                let info = info(state.held);
+                let intents = state.screen.ui(ui, &state.view, &info);
+                for intent in &intents {
+                    if let Intent::Hold(held) = intent {
+                        state.held = *held;
+                    }
+                }
+                state.intents.extend(intents);
+            },
+            state,
+        );
+    harness.run();
+    harness
+}
+
+/// Paints one view.
+///
+/// # Errors
+/// The text of the graphics library when there is no device to paint with, software ones included.
+pub fn render(view: &View, settings: &Settings, size: Vec2) -> Result<RgbaImage, String> {
+    window(view, settings, size).render()
+}
+
+/// Lays out and tessellates one frame, without painting it; returns its triangles. For tests of any input, and for
+/// the bench.
+pub fn frame(
+    ctx: &egui::Context,
+    screen: &mut Screen,
+    view: &View,
+    size: Vec2,
+    events: Vec<egui::Event>,
+) -> usize {
+    let input = egui::RawInput {
+        screen_rect: Some(egui::Rect::from_min_size(egui::Pos2::ZERO, size)),
+        events,
+        ..egui::RawInput::default()
+    };
+    let mut output = ctx.run_ui(input, |ui| {
+        screen.ui(ui, view, &info(false));
+    });
+    let shapes = std::mem::take(&mut output.shapes);
+    let pixels_per_point = output.pixels_per_point;
+    output.drop_without_applying_deltas();
+    let triangles = |primitive: &egui::epaint::Primitive| match primitive {
+        egui::epaint::Primitive::Mesh(mesh) => mesh.indices.len() / 3,
+        egui::epaint::Primitive::Callback(_) => 0,
+    };
+    ctx.tessellate(shapes, pixels_per_point).iter().map(|clipped| triangles(&clipped.primitive)).sum()
+}
+
+/// A size in points as it stands in file names.
+pub fn size_name(size: Vec2) -> String {
+    format!("{:.0}x{:.0}", size.x, size.y)
+}
