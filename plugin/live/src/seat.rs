@@ -79,6 +79,8 @@ pub(crate) struct Seat<M> {
     /// Whether the newest view is out of date.
     stale: bool,
     serial: u64,
+    /// The newest verdicts: those to come give way to them a little.
+    verdicts: Verdicts,
 }
 
 impl<M: Measure> Seat<M> {
@@ -107,6 +109,7 @@ impl<M: Measure> Seat<M> {
             last_view: None,
             stale: false,
             serial: 0,
+            verdicts: Verdicts::default(),
         }
     }
 
@@ -335,6 +338,7 @@ impl<M: Measure> Seat<M> {
         self.stale = true;
         self.at_reset = self.seen;
         self.carried = Carried::default();
+        self.verdicts = Verdicts::default();
         self.programme.clear();
         let next = self.clock.position.sample.saturating_add(1);
         self.reset_at = self.lane.map(|l| (self.clock.position.grid, l.rate.tenth_of(next)));
@@ -406,9 +410,10 @@ impl<M: Measure> Seat<M> {
         self.programme.fill(&mut view.loudness);
         view.health = self.health(view.health.not_finite);
         let slow = view.spectral(Averaging::Slow);
-        let verdicts = Verdicts::of(slow, &self.edges, self.clock.channels);
+        let verdicts = self.verdicts.followed_by(slow, &self.edges, self.clock.channels);
         let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, &slow.whole, &self.target);
         view.verdicts = Verdicts { delivery, ..verdicts };
+        self.verdicts = view.verdicts;
         view.recent = lock(&self.desk.history).newest(RECENT_TENTHS).copied().collect();
         view
     }
