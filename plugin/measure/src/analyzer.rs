@@ -117,12 +117,12 @@ impl Analyzer {
     /// Measures a block that starts at `at`, and appends the tenths that became complete.
     ///
     /// # Shape
-    /// As many slices as channels, of equal length; of unequal ones the shortest counts, and a missing second
-    /// channel is taken to equal the first.
+    /// As many slices as channels, of equal length; of unequal ones the shortest counts, a missing second channel is
+    /// taken to equal the first, and slices past the channels are left alone.
     pub fn push(&mut self, at: Position, channels: &[&[f32]], tenths: &mut Vec<Tenth>) {
         let Some(&left) = channels.first() else { return };
-        let right = channels.get(1).copied().unwrap_or(left);
-        let count = if self.channels > 1 { left.len().min(right.len()) } else { left.len() };
+        let right = channels.get(1).copied().filter(|_| self.channels > 1).unwrap_or(left);
+        let count = left.len().min(right.len());
         if count == 0 {
             return;
         }
@@ -271,7 +271,8 @@ impl Analyzer {
         self.since_long_frame += left.len() as u64;
         if let Some(running) = self.pending.back_mut() {
             running.tenth.faults.not_finite += not_finite;
-            running.tenth.faults.lost += std::mem::take(&mut self.lost_before);
+            let lost = &mut running.tenth.faults.lost;
+            *lost = lost.saturating_add(std::mem::take(&mut self.lost_before));
         }
         if not_finite > 0 {
             self.time.count_not_finite(not_finite);
