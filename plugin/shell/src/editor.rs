@@ -4,11 +4,13 @@
 //! and its textures are made when the window opens and go with it.
 
 mod app;
+mod ending;
 mod window;
 
 use crate::bus::Shared;
 use crate::memory::SMALLEST;
 use app::App;
+use ending::Ending;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize};
 use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SpawnedEditor};
@@ -16,7 +18,7 @@ use nice_plug::plugin::TrackInfo;
 use nice_plug_egui::{EguiEditor, EguiEditorState, EguiNiceSettings, RepaintNotifier, create_egui_editor};
 use std::error::Error;
 use std::sync::{Arc, Mutex, PoisonError};
-pub use window::BusWindow;
+pub use window::{BusWindow, Window};
 
 /// What the host says of the track that the instance sits on.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -53,9 +55,9 @@ impl BusEditor {
         ResizeHint::resizable().with_min_logical_size(saved_points(SMALLEST))
     }
 
-    fn new_window(&self) -> Option<EguiEditor<App>> {
+    fn new_window(&self, ending: Arc<Ending>) -> Option<EguiEditor<App>> {
         let size = saved_points(self.shared.parameters.memory.saved().window);
-        let app = App::new(self.shared.clone(), self.track.clone(), self.repaint.clone());
+        let app = App::new(self.shared.clone(), self.track.clone(), self.repaint.clone(), ending);
         let settings = EguiNiceSettings::new().with_tile(self.title).with_resize_hint(Self::resize_limits());
         create_egui_editor(EguiEditorState::from_size(size, 1.0), self.repaint.clone(), settings, app)
     }
@@ -78,11 +80,14 @@ impl Editor for BusEditor {
         gui_context: GuiContext,
         host: Option<HostMethods>,
     ) -> Result<SpawnedEditor<BusWindow>, Box<dyn Error>> {
-        let editor = self.new_window().ok_or("the editor's window could not be prepared; none was opened")?;
+        let ending = Arc::new(Ending::new());
+        let editor = self
+            .new_window(ending.clone())
+            .ok_or("the editor's window could not be prepared; none was opened")?;
         let spawned = editor.spawn(parent, wait_for_parent, fallback_scale_factor, gui_context, host)?;
         *self.newest.lock().unwrap_or_else(PoisonError::into_inner) = Some(editor);
         let handle = BusWindow::new(spawned.handle, self.shared.clone(), self.repaint.clone());
-        Ok(SpawnedEditor { handle, window: spawned.window })
+        Ok(SpawnedEditor { handle, window: Window::new(spawned.window, ending) })
     }
 
     fn size(&self) -> NativeSize<u32> {

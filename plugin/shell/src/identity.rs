@@ -25,15 +25,24 @@ pub trait Class: Send + 'static {
 const STEREO: AudioIOLayout = AudioIOLayout {
     main_input_channels: NonZeroU32::new(2),
     main_output_channels: NonZeroU32::new(2),
-    aux_input_ports: &[new_nonzero_u32(2)],
     names: PortNames {
         layout: Some("Stereo"),
         main_input: Some("Bus"),
         main_output: Some("Bus"),
-        aux_inputs: &["Side-chain"],
         ..PortNames::const_default()
     },
     ..AudioIOLayout::const_default()
+};
+
+/// For hosts that choose it, CLAP only.
+///
+/// It must not be the first layout, which is what VST3 gets: a VST3 host may hand over a bus that nobody routed
+/// as a bus without channels or with null channels. On the former the wrapper does not call the plug-in at all,
+/// so that the track falls silent; on the latter the framework reads through the null.
+const STEREO_WITH_SIDE_CHAIN: AudioIOLayout = AudioIOLayout {
+    aux_input_ports: &[new_nonzero_u32(2)],
+    names: PortNames { layout: Some("Stereo with side-chain"), aux_inputs: &["Side-chain"], ..STEREO.names },
+    ..STEREO
 };
 
 const MONO: AudioIOLayout = AudioIOLayout {
@@ -48,13 +57,13 @@ const MONO: AudioIOLayout = AudioIOLayout {
     ..AudioIOLayout::const_default()
 };
 
-/// Stereo in and out with one optional stereo side-chain; in CLAP also mono.
+/// Stereo in and out; in CLAP also with a stereo side-chain, and mono.
 pub struct Stereo;
 
 impl Class for Stereo {
     const ID: &'static str = "plumbline.analyser.stereo";
     const NAME: &'static str = "Plumbline";
-    const LAYOUTS: &'static [AudioIOLayout] = &[STEREO, MONO];
+    const LAYOUTS: &'static [AudioIOLayout] = &[STEREO, STEREO_WITH_SIDE_CHAIN, MONO];
     const FEATURES: &'static [ClapFeature] = &[
         ClapFeature::AudioEffect,
         ClapFeature::Analyzer,

@@ -39,7 +39,7 @@ pub struct Readings {
     pub trouble: Option<String>,
     /// The newest view; made only while an editor is open or somebody watches.
     pub view: View,
-    /// The newest tenths, oldest first, as many as were asked for.
+    /// The newest tenths, oldest first, as many as were asked for. They may be a moment newer than the view.
     pub tenths: Vec<Tenth>,
 }
 

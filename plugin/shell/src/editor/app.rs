@@ -1,6 +1,7 @@
 //! What is drawn in the window, and what becomes of the user's wishes.
 
 use super::Track;
+use super::ending::Ending;
 use crate::bus::Shared;
 use crate::guard::contained;
 use crate::memory::within_bounds;
@@ -27,14 +28,20 @@ pub(super) struct App {
     stale: u64,
     /// The message of a panic while drawing.
     failure: Option<String>,
+    ending: Arc<Ending>,
 }
 
 impl App {
-    pub(super) fn new(shared: Arc<Shared>, track: Arc<Mutex<Track>>, repaint: RepaintNotifier) -> Self {
+    pub(super) fn new(
+        shared: Arc<Shared>,
+        track: Arc<Mutex<Track>>,
+        repaint: RepaintNotifier,
+        ending: Arc<Ending>,
+    ) -> Self {
         let loads = shared.parameters.memory.loads();
         let screen = Screen::new(shared.parameters.memory.saved().screen);
         let stale = shared.layer.serial();
-        Self { shared, track, repaint, host: None, screen, loads, held: None, stale, failure: None }
+        Self { shared, track, repaint, host: None, screen, loads, held: None, stale, failure: None, ending }
     }
 
     fn draw(&mut self, ui: &mut egui::Ui) {
@@ -115,6 +122,7 @@ impl NiceEguiApp for App {
         host: GuiContext,
         _frame: &mut Frame,
     ) -> Result<(), HandlerError> {
+        self.ending.of_this_thread();
         self.host = Some(host);
         Ok(())
     }

@@ -1,15 +1,41 @@
 //! One open window: tells the layer that somebody looks, for exactly as long as it is open.
 
+use super::ending::Ending;
 use crate::bus::Shared;
 use nice_plug::editor::dpi::NativeSize;
 use nice_plug::editor::{EditorHandle, Modifiers, ParentWindowHandle, VirtualKeyCode};
 use nice_plug_egui::{EguiEditorHandle, RepaintNotifier};
 use std::sync::Arc;
 
-/// The framework's window of ours.
-type Window = <EguiEditorHandle as EditorHandle>::Window;
+/// The framework's window.
+type Inner = <EguiEditorHandle as EditorHandle>::Window;
 /// Its error.
 type Error = <EguiEditorHandle as EditorHandle>::Error;
+
+/// A window that is gone with its thread when it is dropped.
+pub struct Window {
+    /// `None` only while it is being dropped or handed over.
+    inner: Option<Inner>,
+    ending: Arc<Ending>,
+}
+
+impl Window {
+    pub(super) fn new(inner: Inner, ending: Arc<Ending>) -> Self {
+        Self { inner: Some(inner), ending }
+    }
+
+    fn with(&self, act: impl FnOnce(&Inner) -> Result<(), Error>) -> Result<(), Error> {
+        self.inner.as_ref().map_or(Ok(()), act)
+    }
+}
+
+impl Drop for Window {
+    fn drop(&mut self) {
+        drop(self.inner.take());
+        // A thread that does not end in time is left alone: the host's patience is shorter than ours.
+        let _ = self.ending.wait();
+    }
+}
 
 /// An open editor window. Dropping it ends the watching: a closed editor costs nothing.
 pub struct BusWindow {
@@ -36,36 +62,38 @@ impl EditorHandle for BusWindow {
     type Window = Window;
     type Error = Error;
 
-    fn run_until_closed(window: Window) -> Result<(), Error> {
-        EguiEditorHandle::run_until_closed(window)
+    fn run_until_closed(mut window: Window) -> Result<(), Error> {
+        window.inner.take().map_or(Ok(()), EguiEditorHandle::run_until_closed)
     }
 
     fn set_parent(&self, parent: ParentWindowHandle, window: &Window) -> Result<(), Error> {
-        self.inner.set_parent(parent, window)
+        window.with(|inner| self.inner.set_parent(parent, inner))
     }
 
     fn show(&self, window: &Window) -> Result<(), Error> {
-        self.inner.show(window)
+        window.with(|inner| self.inner.show(inner))
     }
 
     fn hide(&self, window: &Window) -> Result<(), Error> {
-        self.inner.hide(window)
+        window.with(|inner| self.inner.hide(inner))
     }
 
     fn set_size(&self, new_size: NativeSize<u32>, window: &Window) -> Result<(), Error> {
-        self.inner.set_size(new_size, window)
+        window.with(|inner| self.inner.set_size(new_size, inner))
     }
 
     fn host_main_thread_callback(&self, window: &Window) {
-        self.inner.host_main_thread_callback(window);
+        if let Some(inner) = &window.inner {
+            self.inner.host_main_thread_callback(inner);
+        }
     }
 
     fn adjust_size(&self, new_size: NativeSize<u32>, window: &Window) -> Option<NativeSize<u32>> {
-        self.inner.adjust_size(new_size, window)
+        self.inner.adjust_size(new_size, window.inner.as_ref()?)
     }
 
     fn set_fallback_scale_factor(&self, scale_factor: f64, window: &Window) -> Result<(), Error> {
-        self.inner.set_fallback_scale_factor(scale_factor, window)
+        window.with(|inner| self.inner.set_fallback_scale_factor(scale_factor, inner))
     }
 
     fn on_virtual_key_from_host(&self, key: VirtualKeyCode, is_down: bool, modifiers: Modifiers) -> bool {

@@ -1,0 +1,48 @@
+//! The built plug-ins in real hosts: what `cargo xtask bundle` laid out, loaded as a user's host would.
+//!
+//! Each case runs in a process of its own: a plug-in that ends its host ends one case, and what a case prints can
+//! be read. Nothing here names the plug-in's code; the ids below are what projects out there hold.
+#![expect(clippy::unwrap_used, reason = "a step that fails ends its case, with the words of the rig's error")]
+
+mod audio;
+mod editor;
+mod identity;
+mod lifecycle;
+mod measuring;
+mod parameters;
+mod signals;
+mod state;
+
+use plumbline_tests::rig::child::Finished;
+
+/// The stereo class: in projects, so never to change.
+const STEREO: &str = "plumbline.analyser.stereo";
+/// The mono class: in projects, so never to change.
+const MONO: &str = "plumbline.analyser.mono";
+/// Sample rates at which hosts run.
+const RATES_HZ: [f64; 4] = [44_100.0, 48_000.0, 96_000.0, 192_000.0];
+/// Largest blocks that hosts ask for, odd ones included.
+const BLOCKS: [usize; 6] = [1, 32, 64, 511, 512, 4_096];
+
+/// The one line that the VST3 wrapper prints to the host's errors for each instance, whatever its log level is.
+const WRAPPERS_LINE: &str = "AUDIO in: ";
+
+/// A plug-in has no business in its host's output: nothing but the test harness may have printed, the
+/// [`WRAPPERS_LINE`] apart.
+fn assert_quiet(child: &Finished) {
+    let foreign: Vec<&str> = child
+        .stdout
+        .lines()
+        .filter(|line| {
+            let harness = ["running ", "test ", "test result:"];
+            !line.trim().is_empty() && !harness.iter().any(|start| line.starts_with(start))
+        })
+        .collect();
+    assert!(foreign.is_empty(), "printed to the host's output: {foreign:#?}");
+    let errors: Vec<&str> = child
+        .stderr
+        .lines()
+        .filter(|line| !line.trim().is_empty() && !line.trim().starts_with(WRAPPERS_LINE))
+        .collect();
+    assert!(errors.is_empty(), "printed to the host's errors: {errors:#?}");
+}

@@ -1,0 +1,60 @@
+//! Hosts for the built plug-in, and a display for its editor.
+//!
+//! [`clap`] and [`vst3`] load what `cargo xtask bundle` laid out, as a user's host would; nothing here reaches
+//! into the plug-in's own code. [`display`] gives a window on a virtual screen, and takes its picture.
+
+pub mod bundles;
+pub mod child;
+pub mod clap;
+#[cfg(target_os = "linux")]
+pub mod display;
+pub mod readings;
+pub mod threads;
+pub mod vst3;
+
+use std::fmt;
+
+/// What went wrong in a rig: what was expected, and what came.
+#[derive(Clone, Debug)]
+pub struct RigError(String);
+
+impl RigError {
+    /// An error from words.
+    pub fn new(words: impl Into<String>) -> Self {
+        Self(words.into())
+    }
+}
+
+impl fmt::Display for RigError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl std::error::Error for RigError {}
+
+/// Turns any error into a [`RigError`] that says what was being done.
+pub(crate) fn doing<E: fmt::Display>(what: &str) -> impl Fn(E) -> RigError + '_ {
+    move |error| RigError(format!("{what}: {error}"))
+}
+
+/// What a transport shows at the first frame of a block.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Moment {
+    /// Song position in samples; `None` where the host gives none.
+    pub song_frame: Option<i64>,
+    /// Whether the transport runs.
+    pub playing: bool,
+}
+
+impl Moment {
+    /// The transport runs, and the block starts at `frame` of the song.
+    pub fn playing_at(frame: i64) -> Self {
+        Self { song_frame: Some(frame), playing: true }
+    }
+
+    /// The transport stands, and the host gives no position.
+    pub fn stopped() -> Self {
+        Self::default()
+    }
+}

@@ -1,0 +1,48 @@
+//! Where the built plug-ins lie.
+
+use super::RigError;
+use std::path::PathBuf;
+
+/// Variable that names the folder with the bundles.
+pub const FOLDER_VARIABLE: &str = "PLUMBLINE_BUNDLES";
+
+/// The built CLAP.
+///
+/// # Errors
+/// Where there is none, with the way out.
+pub fn clap() -> Result<PathBuf, RigError> {
+    find("Plumbline.clap")
+}
+
+/// The built VST3.
+///
+/// # Errors
+/// Where there is none, with the way out.
+pub fn vst3() -> Result<PathBuf, RigError> {
+    find("Plumbline.vst3")
+}
+
+/// The library inside the built VST3.
+///
+/// # Errors
+/// Where there is none, with the way out.
+pub fn vst3_library() -> Result<PathBuf, RigError> {
+    find(&format!("Plumbline.vst3/Contents/{}-linux/Plumbline.so", std::env::consts::ARCH))
+}
+
+fn find(name: &str) -> Result<PathBuf, RigError> {
+    let named = std::env::var_os(FOLDER_VARIABLE).map(PathBuf::from);
+    let folders: Vec<PathBuf> = match named {
+        Some(folder) => vec![folder],
+        // This program lies somewhere under cargo's target folder, and so do the bundles.
+        None => std::env::current_exe()
+            .map(|exe| exe.ancestors().map(|folder| folder.join("bundled")).collect())
+            .unwrap_or_default(),
+    };
+    folders.iter().map(|folder| folder.join(name)).find(|path| path.exists()).ok_or_else(|| {
+        RigError::new(format!(
+            "there is no {name} in {FOLDER_VARIABLE} or in the target folder's `bundled`; nothing was loaded: \
+             run `cargo xtask bundle` first"
+        ))
+    })
+}

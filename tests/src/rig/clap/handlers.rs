@@ -1,0 +1,180 @@
+//! The host's side of the callbacks: notes down what the plug-in asks for.
+
+use clack_extensions::gui::{GuiSize, HostGui, HostGuiImpl};
+use clack_extensions::latency::{HostLatency, HostLatencyImpl};
+use clack_extensions::log::{HostLog, HostLogImpl, LogSeverity};
+use clack_extensions::params::{
+    HostParams, HostParamsImplMainThread, HostParamsImplShared, ParamClearFlags, ParamRescanFlags,
+};
+use clack_extensions::thread_check::{HostThreadCheck, HostThreadCheckImpl};
+use clack_extensions::track_info::{HostTrackInfo, HostTrackInfoImpl, TrackInfo, TrackInfoWriter};
+use clack_host::prelude::*;
+use clack_host::utils::Color;
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use std::sync::{Arc, Mutex};
+use std::thread::ThreadId;
+
+/// What the host says of the track.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Label {
+    /// Its name; `None` where the host tells none. The host library wants it to outlive the instance.
+    pub name: Option<&'static str>,
+    /// Its colour.
+    pub colour: Option<[u8; 3]>,
+}
+
+impl Label {
+    /// A track with a name and a colour.
+    pub fn new(name: &'static str, colour: [u8; 3]) -> Self {
+        Self { name: Some(name), colour: Some(colour) }
+    }
+}
+
+/// What the plug-in has asked for since it was created.
+#[derive(Debug, Default)]
+pub struct Notes {
+    /// A call on the main thread is wanted.
+    pub callback: AtomicBool,
+    /// A flush of parameters is wanted.
+    pub flush: AtomicBool,
+    /// A restart is wanted.
+    pub restart: AtomicBool,
+    /// How often the plug-in asked to read the parameters' values anew.
+    pub value_rescans: AtomicU32,
+    /// How often it said that its latency changed.
+    pub latency_changes: AtomicU32,
+    /// Whether its window was lost.
+    pub window_lost: AtomicBool,
+    /// The size its window asked for, width and height in pixels.
+    pub wanted_size: Mutex<Option<[u32; 2]>>,
+    /// What it logged through the host.
+    pub log: Mutex<Vec<String>>,
+    /// The track's label.
+    pub label: Mutex<Label>,
+    /// The thread that processes, while there is one.
+    pub audio_thread: Mutex<Option<ThreadId>>,
+}
+
+/// The rig as clack knows it.
+pub(super) struct Rig;
+
+impl HostHandlers for Rig {
+    type Shared<'a> = Shared;
+    type MainThread<'a> = Main<'a>;
+    type AudioProcessor<'a> = ();
+
+    fn declare_extensions(builder: &mut HostExtensions<Self>, _shared: &Shared) {
+        builder
+            .register::<HostGui>()
+            .register::<HostLatency>()
+            .register::<HostLog>()
+            .register::<HostParams>()
+            .register::<HostThreadCheck>()
+            .register::<HostTrackInfo>();
+    }
+}
+
+/// What may be called from any thread.
+pub(super) struct Shared {
+    notes: Arc<Notes>,
+    main_thread: ThreadId,
+}
+
+impl Shared {
+    pub(super) fn new(notes: Arc<Notes>) -> Self {
+        Self { notes, main_thread: std::thread::current().id() }
+    }
+}
+
+impl SharedHandler<'_> for Shared {
+    fn request_restart(&self) {
+        self.notes.restart.store(true, Ordering::Release);
+    }
+
+    fn request_process(&self) {}
+
+    fn request_callback(&self) {
+        self.notes.callback.store(true, Ordering::Release);
+    }
+}
+
+impl HostGuiImpl for Shared {
+    fn resize_hints_changed(&self) {}
+
+    fn request_resize(&self, new_size: GuiSize) -> Result<(), HostError> {
+        *self.notes.wanted_size.lock().expect("no holder panics") = Some([new_size.width, new_size.height]);
+        Ok(())
+    }
+
+    fn request_show(&self) -> Result<(), HostError> {
+        Ok(())
+    }
+
+    fn request_hide(&self) -> Result<(), HostError> {
+        Ok(())
+    }
+
+    fn closed(&self, _was_destroyed: bool) {
+        self.notes.window_lost.store(true, Ordering::Release);
+    }
+}
+
+impl HostLogImpl for Shared {
+    fn log(&self, severity: LogSeverity, message: &str) {
+        self.notes.log.lock().expect("no holder panics").push(format!("{severity}: {message}"));
+    }
+}
+
+impl HostParamsImplShared for Shared {
+    fn request_flush(&self) {
+        self.notes.flush.store(true, Ordering::Release);
+    }
+}
+
+impl HostThreadCheckImpl for Shared {
+    fn is_main_thread(&self) -> bool {
+        std::thread::current().id() == self.main_thread
+    }
+
+    fn is_audio_thread(&self) -> bool {
+        *self.notes.audio_thread.lock().expect("no holder panics") == Some(std::thread::current().id())
+    }
+}
+
+/// What is called on the main thread.
+pub(super) struct Main<'a> {
+    shared: &'a Shared,
+}
+
+impl<'a> Main<'a> {
+    pub(super) fn new(shared: &'a Shared) -> Self {
+        Self { shared }
+    }
+}
+
+impl<'a> MainThreadHandler<'a> for Main<'a> {}
+
+impl HostLatencyImpl for Main<'_> {
+    fn changed(&self) {
+        self.shared.notes.latency_changes.fetch_add(1, Ordering::AcqRel);
+    }
+}
+
+impl HostParamsImplMainThread for Main<'_> {
+    fn rescan(&self, flags: ParamRescanFlags) {
+        if flags.contains(ParamRescanFlags::VALUES) {
+            self.shared.notes.value_rescans.fetch_add(1, Ordering::AcqRel);
+        }
+    }
+
+    fn clear(&self, _param_id: ClapId, _flags: ParamClearFlags) {}
+}
+
+impl HostTrackInfoImpl for Main<'_> {
+    fn get<'a>(&'a self, writer: &mut TrackInfoWriter<'_, 'a>) {
+        let label = self.shared.notes.label.lock().expect("no holder panics").clone();
+        let colour = label.colour.map(|[red, green, blue]| Color { alpha: 255, red, green, blue });
+        let name = label.name.map(str::as_bytes);
+        writer.set(&TrackInfo::new().with_name(name).with_color(colour));
+    }
+}

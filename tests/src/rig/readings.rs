@@ -1,0 +1,85 @@
+//! What a plug-in in this process measured, read through the port that its library exports.
+
+use super::{RigError, doing};
+use libloading::Library;
+use plumbline_measure::{Tenth, View};
+use serde::Deserialize;
+use std::ffi::c_void;
+use std::path::Path;
+
+/// The port's message.
+#[derive(Clone, Debug, Deserialize)]
+pub struct Readings {
+    /// Version of the format.
+    pub version: u32,
+    /// Why nothing is measured, when nothing is.
+    pub trouble: Option<String>,
+    /// The newest view.
+    pub view: View,
+    /// The newest tenths, oldest first.
+    pub tenths: Vec<Tenth>,
+}
+
+type Receive = unsafe extern "C" fn(*mut c_void, *const u8, usize);
+
+/// The readings port of a library that is loaded already.
+pub struct Port {
+    library: Library,
+}
+
+impl Port {
+    /// Opens the port of the library file that the instances came from.
+    ///
+    /// # Errors
+    /// A file that is no library.
+    pub fn open(library: &Path) -> Result<Self, RigError> {
+        // SAFETY: loading runs the library's code; the rig is only given the project's own build.
+        let library = unsafe { Library::new(library) }.map_err(doing("opening the readings port"))?;
+        Ok(Self { library })
+    }
+
+    /// How many instances live in this process.
+    ///
+    /// # Errors
+    /// A library without the port.
+    pub fn instances(&self) -> Result<u32, RigError> {
+        // SAFETY: the name and the type are the documented ones of the port.
+        let count = unsafe { self.library.get::<extern "C" fn() -> u32>(b"plumbline_instances\0") };
+        Ok(count.map_err(doing("finding plumbline_instances"))?())
+    }
+
+    /// Asks for views without an editor, or ends that.
+    ///
+    /// # Errors
+    /// A library without the port, or an instance that is none.
+    pub fn watch(&self, instance: u32, watch: bool) -> Result<(), RigError> {
+        // SAFETY: the name and the type are the documented ones of the port.
+        let port = unsafe { self.library.get::<extern "C" fn(u32, bool) -> bool>(b"plumbline_watch\0") };
+        let done = port.map_err(doing("finding plumbline_watch"))?(instance, watch);
+        done.then_some(()).ok_or_else(|| RigError::new(format!("there is no instance {instance}")))
+    }
+
+    /// The newest readings of an instance, with as many tenths as asked for.
+    ///
+    /// # Errors
+    /// A library without the port, an instance that is none, or bytes that are no readings.
+    pub fn readings(&self, instance: u32, tenths: u32) -> Result<Readings, RigError> {
+        type Ask = unsafe extern "C" fn(u32, u32, Option<Receive>, *mut c_void) -> bool;
+        // SAFETY: the name and the type are the documented ones of the port.
+        let port = unsafe { self.library.get::<Ask>(b"plumbline_readings\0") };
+        let port = port.map_err(doing("finding plumbline_readings"))?;
+        let mut bytes: Vec<u8> = Vec::new();
+        // SAFETY: `receive` takes the vector behind the pointer, which lives until after the call.
+        let done = unsafe { port(instance, tenths, Some(receive), (&raw mut bytes).cast()) };
+        if !done {
+            return Err(RigError::new(format!("there is no instance {instance}")));
+        }
+        ciborium::from_reader(bytes.as_slice()).map_err(doing("reading what the port handed out"))
+    }
+}
+
+unsafe extern "C" fn receive(context: *mut c_void, bytes: *const u8, length: usize) {
+    // SAFETY: the port calls back with the context it was given, a vector that nobody else touches meanwhile,
+    // and with bytes that live during the call.
+    unsafe { (*context.cast::<Vec<u8>>()).extend_from_slice(std::slice::from_raw_parts(bytes, length)) };
+}
