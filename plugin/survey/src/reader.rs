@@ -23,6 +23,8 @@ pub struct Reader {
     format: Box<dyn FormatReader>,
     decoder: Box<dyn AudioDecoder>,
     track: u32,
+    /// Frame number at which the file says its sound starts.
+    start: i64,
     rate: SampleRate,
     channels: usize,
     expected: Option<u64>,
@@ -69,13 +71,14 @@ impl Reader {
         let options = AudioDecoderOptions::default();
         let decoder = guarded(|| symphonia::default::get_codecs().make_audio_decoder(coding, &options))
             .map_err(|cause| no_sound(cause.to_string()))?;
-        let (track, expected) = (track.id, track.num_frames);
+        let (track, start, expected) = (track.id, track.start_ts.get(), track.num_frames);
         let mut reader = Self {
             packet: vec![Vec::new(); channels],
             path,
             format,
             decoder,
             track,
+            start,
             rate,
             channels,
             expected,
@@ -148,6 +151,10 @@ impl Reader {
                 Err(cause) => return Err(self.damaged(cause)),
             };
             let at = self.decoded;
+            // The library steps over a packet whose check sum is wrong; what follows would be measured too early.
+            if i128::from(packet.pts.get()) - i128::from(self.start) != i128::from(at) {
+                return Err(self.damaged(DecoderError::DecodeError("a piece of the sound is missing")));
+            }
             let damaged = |cause| ReadError::Damaged { path: self.path.clone(), at, cause };
             let sound = match guarded(|| self.decoder.decode(&packet)) {
                 Ok(sound) => sound,
