@@ -1,0 +1,12 @@
+//! Laws that hold for any input: splits, resets, gains, swaps, hostile samples, any position.
+//!
+//! Draws are seeded, so every run sees the same ones, and every law asserts how many it saw.
+
+mod draws;
+mod hostile;
+mod numbers;
+mod programme;
+mod silence;
+mod splits;
+mod stereo;
+mod sums;

@@ -1,0 +1,236 @@
+//! Every number that leaves the analyser, one by one.
+//!
+//! All structs are taken apart by name, so that a new field does not go unlooked at: it stops the build here.
+
+use plumbline_measure::{
+    Clock, Coherent, Cross, Faults, Health, Loudness, Meters, Position, Readings, Spectral, Tenth, TimeSums,
+    View,
+};
+
+/// Name and value of each number; an absent reading has a name too.
+pub(crate) type Numbers = Vec<Number>;
+type Number = (String, Option<f64>);
+
+/// Collects numbers under a path of names.
+struct Walk {
+    path: String,
+    found: Numbers,
+}
+
+impl Walk {
+    fn put(&mut self, name: &str, value: impl Into<Option<f64>>) {
+        self.found.push((format!("{}{name}", self.path), value.into()));
+    }
+
+    fn inside(&mut self, name: &str, walk: impl FnOnce(&mut Self)) {
+        let before = self.path.len();
+        self.path.push_str(name);
+        self.path.push('.');
+        walk(self);
+        self.path.truncate(before);
+    }
+
+    fn each<T>(&mut self, name: &str, items: &[T], walk: impl Fn(&mut Self, &T)) {
+        for (i, item) in items.iter().enumerate() {
+            self.inside(&format!("{name}[{i}]"), |w| walk(w, item));
+        }
+    }
+
+    fn cross(&mut self, cross: Cross) {
+        let Cross { ll, rr, re, im } = cross;
+        for (name, value) in [("ll", ll), ("rr", rr), ("re", re), ("im", im)] {
+            self.put(name, value);
+        }
+    }
+
+    fn coherent(&mut self, coherent: &Coherent) {
+        let Coherent { coherence, out_of_step } = coherent;
+        self.put("coherence", coherence.get());
+        self.put("out_of_step", out_of_step.get());
+    }
+
+    fn readings(&mut self, readings: &Readings) {
+        let Readings {
+            level_dbfs,
+            channel_dbfs: [left_dbfs, right_dbfs],
+            side_share,
+            correlation,
+            coherence,
+            out_of_step,
+            balance_db,
+            mono_loss_db,
+        } = readings;
+        self.put("level_dbfs", *level_dbfs);
+        self.put("left_dbfs", *left_dbfs);
+        self.put("right_dbfs", *right_dbfs);
+        self.put("side_share", *side_share);
+        self.put("correlation", *correlation);
+        self.put("coherence", *coherence);
+        self.put("out_of_step", *out_of_step);
+        self.put("balance_db", *balance_db);
+        self.put("mono_loss_db", *mono_loss_db);
+    }
+
+    fn spectral(&mut self, spectral: &Spectral) {
+        let Spectral { lines_dbfs, thirds, bands, whole } = spectral;
+        self.each("lines_dbfs", lines_dbfs, |w, line| w.put("", f64::from(*line)));
+        self.each("thirds", thirds, Self::readings);
+        self.each("bands", bands, Self::readings);
+        self.inside("whole", |w| w.readings(whole));
+    }
+
+    fn time_sums(&mut self, sums: &TimeSums) {
+        let TimeSums { ll, rr, lr, dc, k, frames } = sums;
+        for (name, value) in
+            [("ll", *ll), ("rr", *rr), ("lr", *lr), ("k", *k), ("frames", f64::from(*frames))]
+        {
+            self.put(name, value);
+        }
+        self.each("dc", dc, |w, x| w.put("", *x));
+    }
+
+    fn tenth(&mut self, tenth: &Tenth) {
+        let Tenth {
+            grid,
+            index,
+            sums,
+            length,
+            faults: Faults { lost, not_finite },
+            sample_peak,
+            true_peak,
+            overs,
+            max_momentary,
+            short_term,
+            lowest_correlation,
+            frames_of,
+            thirds,
+            bands,
+            whole,
+            coherent_thirds,
+            coherent_bands,
+            coherent_whole,
+        } = tenth;
+        self.put("grid", f64::from(*grid as u8));
+        self.put("index", *index as f64);
+        self.inside("sums", |w| w.time_sums(sums));
+        self.put("length", f64::from(*length));
+        self.put("lost", f64::from(*lost));
+        self.put("not_finite", f64::from(*not_finite));
+        self.each("sample_peak", sample_peak, |w, x| w.put("", f64::from(*x)));
+        self.each("true_peak", true_peak, |w, x| w.put("", f64::from(*x)));
+        self.each("overs", overs, |w, x| w.put("", f64::from(*x)));
+        self.put("max_momentary", max_momentary.get());
+        self.put("short_term", short_term.get());
+        self.put("lowest_correlation", lowest_correlation.get());
+        self.each("frames_of", frames_of, |w, x| w.put("", f64::from(*x)));
+        self.each("thirds", thirds, |w, x| w.cross(Cross::from(*x)));
+        self.each("bands", bands, |w, x| w.cross(Cross::from(*x)));
+        self.inside("whole", |w| w.cross(Cross::from(*whole)));
+        self.each("coherent_thirds", coherent_thirds, Self::coherent);
+        self.each("coherent_bands", coherent_bands, Self::coherent);
+        self.inside("coherent_whole", |w| w.coherent(coherent_whole));
+    }
+
+    fn meters(&mut self, meters: &Meters) {
+        let Meters {
+            correlation,
+            balance_db,
+            level_fast_dbfs,
+            level_slow_dbfs,
+            peak_dbfs,
+            max_peak_dbfs,
+            overs,
+            dc,
+        } = meters;
+        self.put("correlation", *correlation);
+        self.put("balance_db", *balance_db);
+        self.put("level_fast_dbfs", *level_fast_dbfs);
+        self.put("level_slow_dbfs", *level_slow_dbfs);
+        self.each("peak_dbfs", peak_dbfs, |w, x| w.put("", *x));
+        self.each("max_peak_dbfs", max_peak_dbfs, |w, x| w.put("", *x));
+        self.each("overs", overs, |w, x| w.put("", *x as f64));
+        self.each("dc", dc, |w, x| w.put("", *x));
+    }
+
+    fn loudness(&mut self, loudness: &Loudness) {
+        let Loudness {
+            momentary_lufs,
+            short_term_lufs,
+            integrated_lufs,
+            range_lu,
+            max_momentary_lufs,
+            max_short_term_lufs,
+            true_peak_dbtp,
+            measured_secs,
+        } = loudness;
+        self.put("momentary_lufs", *momentary_lufs);
+        self.put("short_term_lufs", *short_term_lufs);
+        self.put("integrated_lufs", *integrated_lufs);
+        self.put("range_lu", *range_lu);
+        self.put("max_momentary_lufs", *max_momentary_lufs);
+        self.put("max_short_term_lufs", *max_short_term_lufs);
+        self.each("true_peak_dbtp", true_peak_dbtp, |w, x| w.put("", *x));
+        self.put("measured_secs", *measured_secs);
+    }
+
+    fn view(&mut self, view: &View) {
+        let View {
+            serial,
+            clock: Clock { position: Position { grid, sample }, rate_hz, playing: _, running: _, channels },
+            line_hz,
+            averages,
+            hold_dbfs,
+            band_edges,
+            meters,
+            loudness,
+            scope,
+            // Derived from the numbers above.
+            verdicts: _,
+            health: Health { gaps, lost_frames, not_finite, jumps },
+            recent,
+        } = view;
+        self.put("serial", *serial as f64);
+        self.put("grid", f64::from(*grid as u8));
+        self.put("sample", *sample as f64);
+        self.put("rate_hz", f64::from(*rate_hz));
+        self.put("channels", f64::from(*channels));
+        self.each("line_hz", line_hz, |w, x| w.put("", f64::from(*x)));
+        self.each("averages", averages, Self::spectral);
+        self.each("hold_dbfs", hold_dbfs, |w, x| w.put("", f64::from(*x)));
+        self.each("band_edges", &band_edges.edges(), |w, x| w.put("", *x));
+        self.inside("meters", |w| w.meters(meters));
+        self.inside("loudness", |w| w.loudness(loudness));
+        self.each("scope", scope, |w, point| point.iter().for_each(|x| w.put("", f64::from(*x))));
+        for (name, count) in
+            [("gaps", gaps), ("lost_frames", lost_frames), ("not_finite", not_finite), ("jumps", jumps)]
+        {
+            self.put(name, *count as f64);
+        }
+        self.each("recent", recent, Self::tenth);
+    }
+}
+
+fn walked(walk: impl FnOnce(&mut Walk)) -> Numbers {
+    let mut all = Walk { path: String::new(), found: Vec::new() };
+    walk(&mut all);
+    all.found
+}
+
+/// All numbers of a view.
+pub(crate) fn of_view(view: &View) -> Numbers {
+    walked(|w| w.view(view))
+}
+
+/// All numbers of some tenths.
+pub(crate) fn of_tenths(tenths: &[Tenth]) -> Numbers {
+    walked(|w| w.each("tenths", tenths, Walk::tenth))
+}
+
+/// The first difference, bit by bit; `None` when all is equal.
+pub(crate) fn difference(a: &Numbers, b: &Numbers) -> Option<String> {
+    if a.len() != b.len() {
+        return Some(format!("{} numbers against {}", a.len(), b.len()));
+    }
+    let differ = |(a, b): &(&Number, &Number)| a.0 != b.0 || a.1.map(f64::to_bits) != b.1.map(f64::to_bits);
+    a.iter().zip(b).find(differ).map(|(a, b)| format!("{}: {:?} against {}: {:?}", a.0, a.1, b.0, b.1))
+}

@@ -1,0 +1,19 @@
+//! Published values, each as its own named case at its tight tolerance, with the source beside it.
+//!
+//! One file a chapter. Where a document gives a tolerance of its own, both it and the tighter one that exact
+//! arithmetic meets are checked. Values recalled rather than read are marked "from memory".
+
+mod averaging;
+mod bs1770;
+mod correlation;
+mod ebu_cases;
+mod ebu_true_peak;
+mod fold_down;
+mod noise_colours;
+mod octaves;
+mod oracle;
+mod phase;
+mod recordings;
+mod rig;
+mod timecode;
+mod windows;

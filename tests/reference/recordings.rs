@@ -1,0 +1,262 @@
+//! Real stereo recordings of the Debian package `sonic-pi-samples` (CC0), installed at test time.
+//!
+//! Two questions: do the readings equal their definition computed plainly, frame by frame, with nothing shared but the
+//! Fourier transform; and are they plausible for what is heard? The bounds of the second are what the recordings read,
+//! with room; the recordings are what they are, no document gives their values.
+
+use crate::rig::{label, measured};
+use plumbline_measure::bands::{THIRDS, third_span};
+use plumbline_measure::verdict::{Verdicts, Width};
+use plumbline_measure::{Averaging, BandEdges, Readings, View};
+use plumbline_tests::cases::Cases;
+use plumbline_tests::signal::single;
+use realfft::RealFftPlanner;
+use realfft::num_complex::Complex;
+use std::f64::consts::PI;
+use std::fs::File;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use symphonia::core::codecs::audio::AudioDecoderOptions;
+use symphonia::core::formats::probe::Hint;
+use symphonia::core::formats::{FormatOptions, TrackType};
+use symphonia::core::io::MediaSourceStream;
+use symphonia::core::meta::MetadataOptions;
+
+/// The package that holds the recordings.
+const PACKAGE: &str = "sonic-pi-samples";
+
+/// The recording of a name, from the package's own list of files. `None`, in words, where the package is not
+/// installed, which only a developer's machine may do.
+#[expect(clippy::print_stdout, reason = "a skipped test must say so")]
+fn recording(name: &str) -> Option<PathBuf> {
+    let listed = Command::new("dpkg").args(["-L", PACKAGE]).output();
+    let files = listed.map(|out| String::from_utf8_lossy(&out.stdout).into_owned()).unwrap_or_default();
+    let found = files.lines().map(PathBuf::from).find(|path| path.ends_with(format!("{name}.flac")));
+    if found.is_none() {
+        let told =
+            format!("{name}: the Debian package {PACKAGE} is not installed; `apt install {PACKAGE}` gets it");
+        assert!(std::env::var_os("CI").is_none(), "{told}");
+        println!("skipped {told}");
+    }
+    found
+}
+
+/// Rate and channels of a file.
+fn decoded(path: &Path) -> (u32, Vec<Vec<f64>>) {
+    let file = File::open(path).expect("the package's file is there");
+    let stream = MediaSourceStream::new(Box::new(file), Default::default());
+    let mut format = symphonia::default::get_probe()
+        .probe(&Hint::new(), stream, FormatOptions::default(), MetadataOptions::default())
+        .expect("a known format");
+    let track = format.default_track(TrackType::Audio).expect("an audio track");
+    let parameters = track.codec_params.as_ref().and_then(|p| p.audio()).expect("audio parameters").clone();
+    let mut decoder = symphonia::default::get_codecs()
+        .make_audio_decoder(&parameters, &AudioDecoderOptions::default())
+        .expect("a known codec");
+    let mut channels: Vec<Vec<f64>> = Vec::new();
+    while let Some(packet) = format.next_packet().expect("a readable file") {
+        let mut planes: Vec<Vec<f64>> = Vec::new();
+        decoder.decode(&packet).expect("an intact packet").copy_to_vecs_planar(&mut planes);
+        channels.resize(planes.len(), Vec::new());
+        for (all, plane) in channels.iter_mut().zip(planes) {
+            all.extend(plane);
+        }
+    }
+    (parameters.sample_rate.expect("a rate"), channels)
+}
+
+/// Spectra of all long frames, as the definition says: Hann of 16 384 samples, a quarter apart on the song's grid.
+fn long_frames(samples: &[f64]) -> Vec<Vec<Complex<f64>>> {
+    let samples = single(samples);
+    let length = 16_384;
+    let transform = RealFftPlanner::<f64>::new().plan_fft_forward(length);
+    let window = |n: usize| (PI * n as f64 / length as f64).sin().powi(2);
+    let starts = (0..=samples.len() - length).step_by(length / 4);
+    starts
+        .map(|start| {
+            let part = samples[start..start + length].iter().enumerate();
+            let mut input: Vec<f64> = part.map(|(n, x)| f64::from(*x) * window(n)).collect();
+            let mut output = transform.make_output_vec();
+            transform.process(&mut input, &mut output).expect("lengths come from the plan");
+            output
+        })
+        .collect()
+}
+
+/// Coherence and out of step of each third over the last 2 s, by definition: |Slr|²/(Sll·Srr) per bin, the bias of
+/// N = 0.52 × windows taken out, weighted by √(Sll·Srr); less the square of a positive correlation.
+fn by_definition(rate: u32, left: &[f64], right: &[f64]) -> Vec<(f64, f64)> {
+    let (left, right) = (long_frames(left), long_frames(right));
+    let windows = 2 * rate as usize / 4_096;
+    let newest = left.len() - windows..left.len();
+    let bias = 1.0 / (0.52 * windows as f64);
+    let bin_hz = f64::from(rate) / 16_384.0;
+    (0..THIRDS)
+        .map(|third| {
+            let span = third_span(third);
+            let (mut weight, mut weighted, mut ll, mut rr, mut re) = (0.0, 0.0, 0.0, 0.0, 0.0);
+            for bin in 0..left[0].len() {
+                let (from, to) = ((bin as f64 - 0.5) * bin_hz, (bin as f64 + 0.5) * bin_hz);
+                let share = (to.min(span.high_hz) - from.max(span.low_hz)).max(0.0) / bin_hz;
+                if share == 0.0 {
+                    continue;
+                }
+                let pairs = || newest.clone().map(|frame| (left[frame][bin], right[frame][bin]));
+                let sll: f64 = pairs().map(|(l, _)| l.norm_sqr()).sum();
+                let srr: f64 = pairs().map(|(_, r)| r.norm_sqr()).sum();
+                let slr: Complex<f64> = pairs().map(|(l, r)| l * r.conj()).sum();
+                weight += share * (sll * srr).sqrt();
+                weighted += share * slr.norm_sqr() / (sll * srr) * (sll * srr).sqrt();
+                ll += share * sll;
+                rr += share * srr;
+                re += share * slr.re;
+            }
+            let coherence = ((weighted / weight - bias) / (1.0 - bias)).clamp(0.0, 1.0);
+            let correlation = re / (ll * rr).sqrt();
+            (coherence, (coherence - correlation.max(0.0).powi(2)).max(0.0))
+        })
+        .collect()
+}
+
+#[test]
+fn coherence_and_out_of_step_are_what_their_definition_says() {
+    let mut cases =
+        Cases::new("coherence and out of step of recordings against their definition, computed plainly");
+    let (mut expected, mut skipped) = (0, 0);
+    for name in ["vinyl_hiss", "perc_bell2", "ambi_sauna", "loop_safari", "loop_weirdo"] {
+        let Some(path) = recording(name) else {
+            skipped += 1;
+            continue;
+        };
+        let (rate, channels) = decoded(&path);
+        let view = measured(rate, &[&channels[0], &channels[1]]).view;
+        // 20 kHz is cut at half the rate.
+        for (third, (coherence, out_of_step)) in
+            by_definition(rate, &channels[0], &channels[1]).into_iter().enumerate().take(THIRDS - 1)
+        {
+            let got = view.spectral(Averaging::Slow).thirds[third];
+            // Where the average of the last second is under the gate there is no reading.
+            if got.coherence.is_some() {
+                expected += 2;
+                let label = label(third);
+                cases.near(format!("{name}, {label}, coherence"), got.coherence, coherence, 1e-4);
+                cases.near(format!("{name}, {label}, out of step"), got.out_of_step, out_of_step, 1e-4);
+            }
+        }
+    }
+    cases.holds(
+        format!("{expected} readings compared, {skipped} recordings skipped"),
+        expected > 200 || skipped > 0,
+    );
+    cases.end(expected + 1);
+}
+
+/// What is expected of one recording, since reset.
+struct Expected {
+    name: &'static str,
+    /// First and last third, and the range of out of step in each of them that is within 30 dB of the loudest.
+    out_of_step: &'static [(usize, usize, f64, f64)],
+    /// First and last third, and the range of correlation.
+    correlation: &'static [(usize, usize, f64, f64)],
+    width: fn(Width) -> bool,
+    cases: usize,
+}
+
+const RECORDINGS: [Expected; 7] = [
+    // A worn groove: out of phase in the lowest lows, one noise in both channels through the mids.
+    Expected {
+        name: "vinyl_hiss",
+        out_of_step: &[(0, 1, 0.5, 0.8), (2, 2, 0.2, 0.5), (5, 25, 0.0, 0.1)],
+        correlation: &[(0, 1, -0.9, -0.65), (10, 21, 0.6, 0.95)],
+        width: |width| matches!(width, Width::OutOfStep(fault) if fault.opposed && fault.span.high_hz < 40.0),
+        cases: 39,
+    },
+    // Few partials, one of which stands nearly opposed in the two channels.
+    Expected {
+        name: "perc_bell",
+        out_of_step: &[(18, 23, 0.0, 0.3), (25, 25, 0.95, 1.0), (27, 27, 0.9, 1.0)],
+        correlation: &[(18, 23, 0.7, 1.0), (25, 27, -1.0, -0.7)],
+        width: |width| matches!(width, Width::OutOfStep(fault) if fault.opposed && fault.worst > 0.95),
+        cases: 9,
+    },
+    // A wide bell: common sound, more side than mid, from the low mids up.
+    Expected {
+        name: "perc_bell2",
+        out_of_step: &[(16, 25, 0.3, 0.8), (19, 19, 0.6, 0.8)],
+        correlation: &[(16, 25, -0.6, 0.0)],
+        width: |width| matches!(width, Width::OutOfStep(fault) if !fault.opposed),
+        cases: 22,
+    },
+    // Synthetic spaces: two unrelated channels.
+    Expected {
+        name: "ambi_drone",
+        out_of_step: &[(0, 30, 0.0, 0.1)],
+        correlation: &[(11, 14, -0.2, 0.2)],
+        width: |width| matches!(width, Width::Spacious { .. }),
+        cases: 10,
+    },
+    Expected {
+        name: "ambi_lunar_land",
+        out_of_step: &[(0, 30, 0.0, 0.2)],
+        correlation: &[(0, 30, -0.1, 0.1)],
+        width: |width| matches!(width, Width::Spacious { .. }),
+        cases: 45,
+    },
+    // Water on stones, near and far at once: wide, and nothing to repair.
+    Expected {
+        name: "ambi_sauna",
+        out_of_step: &[(0, 30, 0.0, 0.3)],
+        correlation: &[(6, 7, 0.8, 1.0), (13, 25, 0.5, 0.95)],
+        width: |width| matches!(width, Width::Wide { .. }),
+        cases: 47,
+    },
+    // Nearly mono.
+    Expected {
+        name: "vinyl_rewind",
+        out_of_step: &[(0, 30, 0.0, 0.03)],
+        correlation: &[(0, 30, 0.93, 1.0)],
+        width: |width| matches!(width, Width::Narrow { .. }),
+        cases: 63,
+    },
+];
+
+/// The thirds within 30 dB of the loudest, since reset.
+fn loud_thirds(view: &View) -> Vec<(usize, Readings)> {
+    let thirds = &view.spectral(Averaging::SinceReset).thirds;
+    let loudest = thirds.iter().filter_map(|t| t.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
+    let loud = |t: &Readings| t.level_dbfs.is_some_and(|level| level >= loudest - 30.0);
+    thirds.iter().copied().enumerate().filter(|(_, t)| loud(t)).collect()
+}
+
+#[test]
+fn recordings_read_plausibly_in_every_third() {
+    let mut cases =
+        Cases::new("out of step per third of CC0 stereo recordings (plausible bounds, no source)");
+    let mut expected = 0;
+    for recorded in &RECORDINGS {
+        let name = recorded.name;
+        let Some(path) = recording(name) else { continue };
+        let (rate, channels) = decoded(&path);
+        let view = measured(rate, &[&channels[0], &channels[1]]).view;
+        let thirds = loud_thirds(&view);
+        println!("{name}: third, correlation, coherence, out of step");
+        for (third, got) in &thirds {
+            let label = label(*third);
+            println!("  {label}: {:.2?} {:.2?} {:.2?}", got.correlation, got.coherence, got.out_of_step);
+        }
+        for (what, ranges, read) in [
+            ("out of step", recorded.out_of_step, (|t| t.out_of_step) as fn(&Readings) -> Option<f64>),
+            ("correlation", recorded.correlation, |t| t.correlation),
+        ] {
+            for &(first, last, low, high) in ranges {
+                for (third, got) in thirds.iter().filter(|(third, _)| (first..=last).contains(third)) {
+                    cases.within(format!("{name}, {what}, {}", label(*third)), read(got), low, high);
+                }
+            }
+        }
+        let width = Verdicts::of(view.spectral(Averaging::SinceReset), &BandEdges::default(), 2).width;
+        cases.holds(format!("{name}, verdict {width:?}"), (recorded.width)(width));
+        expected += recorded.cases;
+    }
+    cases.end(expected);
+}
