@@ -23,6 +23,8 @@ pub struct Window {
     pub view: View,
     /// Whether it is held.
     pub held: bool,
+    /// Layers heard in the session.
+    pub layers_heard: u32,
     /// All that was asked for since the window opened.
     pub intents: Vec<Intent>,
 }
@@ -33,6 +35,7 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
         screen: Screen::new(settings.clone()),
         view: view.clone(),
         held: false,
+        layers_heard: info(false).layers_heard,
         intents: Vec::new(),
     };
     let scale = f32::from(settings.scale_percent) / 100.0;
@@ -44,7 +47,7 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
         .wgpu()
         .build_ui_state(
             |ui, state: &mut Window| {
-                let info = info(state.held);
+                let info = Info { layers_heard: state.layers_heard, ..info(state.held) };
                 let intents = state.screen.ui(ui, &state.view, &info);
                 for intent in &intents {
                     if let Intent::Hold(held) = intent {
@@ -65,6 +68,17 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
 /// The text of the graphics library when there is no device to paint with, software ones included.
 pub fn render(view: &View, settings: &Settings, size: Vec2) -> Result<RgbaImage, String> {
     window(view, settings, size).render()
+}
+
+/// Paints one view of a layer that is alone in its session.
+///
+/// # Errors
+/// As [`render`].
+pub fn render_alone(view: &View, settings: &Settings, size: Vec2) -> Result<RgbaImage, String> {
+    let mut window = window(view, settings, size);
+    window.state_mut().layers_heard = 1;
+    window.run();
+    window.render()
 }
 
 /// Lays out and tessellates one frame, without painting it; returns its triangles. For tests of any input, and for
