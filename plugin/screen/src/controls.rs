@@ -41,7 +41,7 @@ pub(crate) fn controls_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
 }
 
 /// One choice of several, side by side.
-fn choice(ui: &mut Ui, chosen: bool, label: &str, name: &str, tip: &str) -> Response {
+pub(crate) fn choice(ui: &mut Ui, chosen: bool, label: &str, name: &str, tip: &str) -> Response {
     let ink = if chosen { ui.visuals().selection.stroke.color } else { ui.visuals().text_color() };
     let text = RichText::new(label).color(ink);
     ui.add(Button::selectable(chosen, text).frame_when_inactive(true))

@@ -43,7 +43,7 @@ impl Lane {
 ///
 /// # Order of leaving out
 /// As the height shrinks: the time strip, the sentences' long form, rows of the bands (correlation first), parts
-/// of the right column (DC, sample peaks, balance; the loudness stays to the last). As the width shrinks: buttons
+/// of the right column (sample peaks with DC, then balance; the loudness stays to the last). As the width shrinks: buttons
 /// of the control row, each of which is in the settings too. Under [`SMALLEST`] the right column goes as well.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Plan {

@@ -18,6 +18,9 @@ const TIP: &str = "Loudness as of ITU-R BS.1770-5: momentary 400 ms, short-term 
                    loudness: true peak less integrated. The scale runs from −18 to +9 LU about the target (EBU Tech \
                    3341); the hatched field is its tolerance.";
 
+/// Width under which rows are shortened.
+const NARROW: f32 = 224.0;
+
 /// Height of the block in points.
 pub(super) fn height(narrow: bool) -> f32 {
     if narrow { 163.0 } else { 170.0 }
@@ -107,11 +110,18 @@ fn rows(pen: &Pen<'_>, rect: Rect, loudness: &Loudness, target: &Target) {
         target.max_short_term_lufs.zip(loudness.max_short_term_lufs).is_some_and(|(t, m)| m > t);
     let (max_m, max_s) = (one(loudness.max_momentary_lufs), one(loudness.max_short_term_lufs));
     let [left, right] = loudness.true_peak_dbtp.map(one);
+    let narrow = rect.width() < NARROW;
     let table = [
         Row("Short-term", one(loudness.short_term_lufs), "LUFS", format!("max {max_s}"), passage_over),
         Row("Momentary", one(loudness.momentary_lufs), "LUFS", format!("max {max_m}"), false),
         Row("Range", one(loudness.range_lu), "LU", String::new(), false),
-        Row("True peak", one(peak), "dBTP", format!("L {left}  R {right}"), over),
+        Row(
+            "True peak",
+            one(peak),
+            "dBTP",
+            if narrow { String::new() } else { format!("L {left}  R {right}") },
+            over,
+        ),
         Row("Peak to loudness", one(ratio), "dB", String::new(), false),
     ];
     for (row, content) in table.iter().enumerate() {
@@ -128,7 +138,7 @@ impl Row {
     fn paint(&self, pen: &Pen<'_>, rect: Rect, y: f32) {
         let theme = pen.theme;
         let Self(name, value, unit, beside, fault) = self;
-        let narrow = rect.width() < 224.0;
+        let narrow = rect.width() < NARROW;
         let value_x = rect.left() + if narrow { 98.0 } else { 130.0 };
         let name = if narrow && name.len() > 12 { "Peak ratio" } else { name };
         pen.text(pos2(rect.left(), y), Align2::LEFT_CENTER, name, size::SMALL, theme.muted);
@@ -137,10 +147,20 @@ impl Row {
         if *fault {
             pen.bob(pos2(number.left() - 8.0, y - 3.5), 7.0, true, theme.fault);
         }
+        // A narrow row has room for the unit or for the highest value; the unit stands over it already.
+        let at = pos2(rect.right(), y);
+        let room = rect.right() - value_x - space::INSET;
+        let muted = theme.muted;
+        if narrow
+            && !beside.is_empty()
+            && pen.text_if_fits(at, Align2::RIGHT_CENTER, beside, size::SMALL, muted, room)
+        {
+            return;
+        }
         let unit =
             pen.text(pos2(value_x + space::NEAR, y), Align2::LEFT_CENTER, *unit, size::AXIS, theme.muted);
         let room = rect.right() - unit.right() - space::NEAR;
-        pen.text_if_fits(pos2(rect.right(), y), Align2::RIGHT_CENTER, beside, size::SMALL, theme.muted, room);
+        pen.text_if_fits(at, Align2::RIGHT_CENTER, beside, size::SMALL, theme.muted, room);
     }
 }
 

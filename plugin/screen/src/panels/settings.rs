@@ -5,7 +5,7 @@ use crate::controls;
 use crate::screen::{Scene, Screen};
 use crate::settings::{SCALES, Settings};
 use crate::tokens::{ThemeName, space};
-use egui::{Align, Button, ComboBox, Layout, Response, RichText, TextEdit, Ui};
+use egui::{Align, Button, ComboBox, Layout, RichText, TextEdit, Ui};
 use plumbline_measure::delivery::PRESETS;
 use plumbline_measure::{BandEdges, FrameRate};
 
@@ -151,8 +151,14 @@ fn look_ui(screen: &mut Screen, ui: &mut Ui) {
     ui.horizontal_wrapped(|ui| {
         for theme in ThemeName::ALL {
             let chosen = screen.settings.theme == theme;
-            if option(ui, chosen, theme.name(), &format!("Theme {}", theme.name()), "Dark or light (T)")
-                .clicked()
+            if controls::choice(
+                ui,
+                chosen,
+                theme.name(),
+                &format!("Theme {}", theme.name()),
+                "Dark or light (T)",
+            )
+            .clicked()
             {
                 screen.settings.theme = theme;
             }
@@ -164,8 +170,14 @@ fn look_ui(screen: &mut Screen, ui: &mut Ui) {
         for scale in SCALES {
             let chosen = screen.settings.scale_percent == scale;
             let label = format!("{scale}%");
-            if option(ui, chosen, &label, &format!("Scale {scale} per cent"), "Size of the screen (+ and −)")
-                .clicked()
+            if controls::choice(
+                ui,
+                chosen,
+                &label,
+                &format!("Scale {scale} per cent"),
+                "Size of the screen (+ and −)",
+            )
+            .clicked()
             {
                 screen.settings.scale_percent = scale;
             }
@@ -173,12 +185,6 @@ fn look_ui(screen: &mut Screen, ui: &mut Ui) {
     });
     ui.checkbox(&mut screen.settings.track_colour, "Wear the host's track colour")
         .on_hover_text("Marks the layer in the colour that the host gives its track, where it gives one");
-}
-
-fn option(ui: &mut Ui, chosen: bool, label: &str, name: &str, tip: &str) -> Response {
-    let ink = if chosen { ui.visuals().selection.stroke.color } else { ui.visuals().text_color() };
-    let button = Button::selectable(chosen, RichText::new(label).color(ink)).frame_when_inactive(true);
-    ui.add(button).on_hover_text(tip).accessible_name(name)
 }
 
 /// A text field that shows the value in use until something is typed. Returns what was typed once it is done:
