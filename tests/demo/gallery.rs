@@ -2,7 +2,7 @@
 
 use crate::heard::Heard;
 use crate::{Moment, Outcome, at};
-use plumbline_measure::View;
+use plumbline_measure::{Averaging, View};
 use plumbline_screen::Settings;
 use plumbline_screen::tokens::ThemeName;
 use plumbline_tests::picture::{self, SIZES};
@@ -28,13 +28,10 @@ impl Gallery {
             let name = format!("{:02}_{}.png", number + 1, file_name(&moment.name));
             self.draw(&name, view, &settings)?;
         }
-        // The whole programme is judged by the view that was taken when everything was in.
-        self.draw("whole_programme.png", &heard.end, &settings)?;
-        self.draw(
-            "whole_programme_light.png",
-            &heard.end,
-            &Settings { theme: ThemeName::Light, ..settings },
-        )?;
+        // The whole programme: averages since its start, from the view that was taken when everything was in.
+        let whole = Settings { averaging: Averaging::SinceReset, ..settings };
+        self.draw("whole_programme.png", &heard.end, &whole)?;
+        self.draw("whole_programme_light.png", &heard.end, &Settings { theme: ThemeName::Light, ..whole })?;
         Ok(moments.len() + 2)
     }
 
