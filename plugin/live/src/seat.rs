@@ -6,9 +6,9 @@ use crate::clock::Anchor;
 use crate::desk::{Desk, lock};
 use crate::link::{Counts, Lane, Link};
 use crate::measure::Measure;
-use plumbline_measure::delivery::{DeliveryVerdict, Target};
+use plumbline_measure::delivery::Target;
 use plumbline_measure::verdict::Verdicts;
-use plumbline_measure::{Averaging, BandEdges, Clock, Grid, Health, Position, Programme, Tenth, View};
+use plumbline_measure::{BandEdges, Clock, Grid, Position, Programme, Tenth, View};
 use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
@@ -17,14 +17,10 @@ use std::time::Duration;
 
 /// Chunks taken from one layer in one round, so that an offline render of one does not keep the others waiting.
 const CHUNKS_A_ROUND: usize = 512;
-/// Shortest time between two views: about 60 a second.
-const VIEW_STEP: Duration = Duration::from_millis(16);
 /// After this long without a chunk the audio counts as standing.
 const STANDING_AFTER: Duration = Duration::from_millis(300);
 /// How long a tap that another opening replaced may take to be dropped before its queue is given up.
 const GRACE: Duration = Duration::from_millis(250);
-/// Tenths that a view carries along for the time lanes: 10 s. More is in the history.
-const RECENT_TENTHS: usize = 100;
 
 /// How soon the next round should come, most urgent last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -370,67 +366,6 @@ impl<M: Measure> Seat<M> {
         Counts::add(&self.desk.counts.lost_frames, frames);
         self.seen.lost_frames += frames;
     }
-
-    /// Makes a view when someone looks, something is new, and the last one is old enough.
-    fn show(&mut self, now: Duration) {
-        let early = self.last_view.is_some_and(|t| now.saturating_sub(t) < VIEW_STEP);
-        if !self.watched || !self.stale || early {
-            return;
-        }
-        self.stale = false;
-        self.last_view = Some(now);
-        self.serial += 1;
-        let view = guarded(|| self.view()).or_else(|words| {
-            self.fail(&words);
-            guarded(|| self.view())
-        });
-        let view =
-            view.unwrap_or_else(|_| View { serial: self.serial, clock: self.clock, ..View::default() });
-        *lock(&self.desk.view) = Arc::new(view);
-        self.desk.serial.store(self.serial, Ordering::Release);
-        let Some(notify) = self.desk.notify() else { return };
-        if let Err(words) = guarded(|| notify()) {
-            self.desk.order(|o| o.notify = None);
-            *lock(&self.desk.trouble) = Some(format!(
-                "the call that announces a new view failed ({words}) and will not be made again; the measurement \
-                 goes on. Close and open the window"
-            ));
-        }
-    }
-
-    fn view(&mut self) -> View {
-        let mut view = View::default();
-        if let Some(measure) = &self.measure {
-            measure.fill(&mut view);
-        }
-        self.carried.add_to(&mut view);
-        view.serial = self.serial;
-        view.clock = self.clock;
-        view.band_edges = self.edges;
-        self.programme.fill(&mut view.loudness);
-        view.health = self.health(view.health.not_finite);
-        let slow = view.spectral(Averaging::Slow);
-        let verdicts = self.verdicts.followed_by(slow, &self.edges, self.clock.channels);
-        let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, &slow.whole, &self.target);
-        view.verdicts = Verdicts { delivery, ..verdicts };
-        self.verdicts = view.verdicts;
-        view.recent = lock(&self.desk.history).newest(RECENT_TENTHS).copied().collect();
-        view
-    }
-
-    /// What went wrong since reset: all that the audio thread counted, what has not come through yet included.
-    fn health(&self, not_finite: u64) -> Health {
-        let counts = &self.desk.counts;
-        let since = |counter: &std::sync::atomic::AtomicU64, before: u64| {
-            counter.load(Ordering::Relaxed).saturating_sub(before)
-        };
-        Health {
-            gaps: since(&counts.gaps, self.at_reset.gaps),
-            lost_frames: since(&counts.lost_frames, self.at_reset.lost_frames),
-            not_finite,
-            jumps: since(&counts.jumps, self.at_reset.jumps),
-        }
-    }
 }
 
 /// Runs `work` and turns a panic in it into words.
@@ -442,5 +377,6 @@ fn guarded<R>(work: impl FnOnce() -> R) -> Result<R, String> {
     })
 }
 
+mod show;
 #[cfg(test)]
 mod tests;

@@ -73,3 +73,23 @@ pub(crate) fn run(crew: &Crew) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn seats_follow_the_layers_and_those_that_left_are_let_go() {
+        let crew = Crew::default();
+        let desks: Vec<Arc<Desk>> = (0..3).map(|_| Arc::new(Desk::new())).collect();
+        let mut seats = Vec::new();
+        desks.iter().for_each(|d| crew.add(Arc::clone(d)));
+        crew.seat(&mut seats);
+        assert_eq!(seats.len(), 3);
+        assert_eq!(crew.remove(&desks[1]), 2);
+        crew.seat(&mut seats);
+        let kept: Vec<bool> = desks.iter().map(|d| seats.iter().any(|s| Arc::ptr_eq(s.desk(), d))).collect();
+        assert_eq!((seats.len(), kept), (2, vec![true, false, true]));
+        assert_eq!(Arc::strong_count(&desks[1]), 1, "nothing of it is held any more");
+    }
+}

@@ -1,6 +1,7 @@
+use super::show::VIEW_STEP;
 use super::*;
 use crate::tap::{Stamp, Tap};
-use plumbline_measure::{SampleRate, TimeSums};
+use plumbline_measure::{Health, SampleRate, TimeSums};
 use std::cell::RefCell;
 use std::sync::Mutex;
 
