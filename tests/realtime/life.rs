@@ -11,7 +11,7 @@ fn workers(expected: usize) -> usize {
     if !cfg!(target_os = "linux") {
         return expected;
     }
-    let tasks = std::fs::read_dir("/proc/self/task").unwrap().flatten();
+    let tasks = std::fs::read_dir("/proc/self/task").expect("a list of threads").flatten();
     let names = tasks.filter_map(|t| std::fs::read_to_string(t.path().join("comm")).ok());
     names.filter(|n| n.trim() == "plumbline").count()
 }
@@ -45,7 +45,7 @@ fn layers_churn_from_several_threads_with_audio_under_way() {
                 let audio = noise(seed, 4_000, 0.1);
                 for _ in 0..50 {
                     let layer = Layer::join();
-                    layer.set_watched(random.bits() % 2 == 0);
+                    layer.set_watched(random.bits().is_multiple_of(2));
                     layer.set_notify(Some(Box::new(|| {})));
                     let mut tap = layer.open(STEREO).unwrap();
                     play(&mut tap, 0, &audio, 64);

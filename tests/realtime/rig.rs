@@ -17,13 +17,15 @@ pub(crate) const STEREO: Format = Format { rate_hz: 48_000.0, channels: 2, side_
 pub(crate) const OFFLINE: Format = Format { offline: true, ..STEREO };
 
 pub(crate) fn song(position: usize) -> Stamp {
-    Stamp { song: Some(i64::try_from(position).unwrap()), playing: true }
+    Stamp { song: i64::try_from(position).ok(), playing: true }
 }
 
 /// Stereo noise of a given RMS.
 pub(crate) fn noise(seed: u64, frames: usize, rms: f64) -> [Vec<f32>; 2] {
     let mut source = Noise::new(seed);
-    [0, 1].map(|_| source.white(frames, rms).into_iter().map(|x| x as f32).collect())
+    #[expect(clippy::cast_possible_truncation, reason = "audio is single precision")]
+    let single = |x: f64| x as f32;
+    [0, 1].map(|_| source.white(frames, rms).into_iter().map(single).collect())
 }
 
 /// Pushes stereo audio from song position `from` on, in blocks of `block` frames.
