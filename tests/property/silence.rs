@@ -3,7 +3,7 @@
 use crate::draws::{RATES, measured};
 use plumbline_measure::verdict::{Mono, Phase, Verdicts, Width};
 use plumbline_measure::{Loudness, Programme, Readings, View};
-use plumbline_tests::signal::{Noise, single};
+use plumbline_tests::signal::{Noise, sine, single};
 
 /// Every reading that a signal under the gates must not have; the DC offset is looked at apart.
 fn readings_there(view: &View) -> Vec<String> {
@@ -95,29 +95,56 @@ fn sound_under_the_gate_has_no_reading() {
 
 #[test]
 fn a_dead_channel_has_no_stereo_reading() {
-    let sound = single(&Noise::new(0x52).white(48_000 * 4, 0.1));
-    let dead = vec![0.0_f32; sound.len()];
+    let sound = Noise::new(0x52).white(48_000 * 4, 0.1);
     let mut cases = 0;
-    for (channels, right) in [([&sound, &dead], false), ([&dead, &sound], true)] {
-        let (_, view) = measured(48_000, &[channels[0].clone(), channels[1].clone()]);
-        assert_eq!(view.meters.correlation, None);
-        assert_eq!(view.meters.balance_db, None);
-        for spectral in &view.averages {
-            for readings in spectral.thirds.iter().chain(&spectral.bands).chain([&spectral.whole]) {
-                assert!(readings.level_dbfs.is_some());
-                let stereo =
-                    [readings.correlation, readings.coherence, readings.out_of_step, readings.balance_db];
-                assert_eq!(stereo, [None; 4]);
-                let mono_loss = readings.mono_loss_db.expect("of sound in one channel mono keeps half");
-                assert!((mono_loss + 3.0103).abs() < 1e-4);
-                assert_eq!(readings.channel_dbfs[usize::from(!right)], None);
+    // Silent, or so far under the other channel that it may be its leakage or crosstalk.
+    for under in [0.0, 1e-6, 3e-5] {
+        for right in [false, true] {
+            let loud = single(&sound);
+            let dead = single(&sound.iter().map(|x| x * under).collect::<Vec<_>>());
+            let channels = if right { [dead, loud] } else { [loud, dead] };
+            let (_, view) = measured(48_000, &channels);
+            assert_eq!(view.meters.correlation, None, "{under}");
+            assert_eq!(view.meters.balance_db, None, "{under}");
+            for spectral in &view.averages {
+                for readings in spectral.thirds.iter().chain(&spectral.bands).chain([&spectral.whole]) {
+                    assert!(readings.level_dbfs.is_some());
+                    let stereo =
+                        [readings.correlation, readings.coherence, readings.out_of_step, readings.balance_db];
+                    assert_eq!(stereo, [None; 4], "{under}");
+                    let mono_loss = readings.mono_loss_db.expect("of sound in one channel mono keeps half");
+                    assert!((mono_loss + 3.0103).abs() < 1e-3);
+                }
+                let verdicts = Verdicts::of(spectral, &view.band_edges, 2);
+                assert_eq!(verdicts.width, Width::OneSided { right }, "{under}");
+                cases += 1;
             }
-            let verdicts = Verdicts::of(spectral, &view.band_edges, 2);
-            assert_eq!(verdicts.width, Width::OneSided { right });
-            cases += 1;
         }
     }
-    assert_eq!(cases, 6);
+    assert_eq!(cases, 18);
+}
+
+#[test]
+fn a_channel_is_compared_down_to_its_gates() {
+    let mut cases = 0;
+    // Level of the louder channel, the other under it in dB, and whether they are compared: each row near one gate,
+    // −90 dBFS of the quieter channel or 80 dB between them.
+    for (dbfs, under, compared) in
+        [(-50.0, -39.0, true), (-50.0, -41.0, false), (-1.0, -79.0, true), (-1.0, -81.0, false)]
+    {
+        let tone = |dbfs: f64| single(&sine(48_000 * 4, 10.0_f64.powf(dbfs / 20.0), 1_000.0, 0.0, 48_000.0));
+        let channels = [tone(dbfs), tone(dbfs + under)];
+        let (_, view) = measured(48_000, &channels);
+        assert_eq!(view.meters.correlation.is_some(), compared, "{dbfs} {under}");
+        assert_eq!(view.meters.balance_db.is_some(), compared, "{dbfs} {under}");
+        for spectral in &view.averages {
+            assert_eq!(spectral.whole.correlation.is_some(), compared, "{dbfs} {under}");
+            assert_eq!(spectral.whole.balance_db.is_some(), compared, "{dbfs} {under}");
+            assert_eq!(spectral.whole.channel_dbfs[1].is_some(), dbfs + under >= -90.0, "{dbfs} {under}");
+        }
+        cases += 1;
+    }
+    assert_eq!(cases, 4);
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use crate::draws::{RATES, holds_for, hostile_signal};
 use crate::numbers::{difference, of_tenths, of_view};
 use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate, Tenth, View};
+use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;
 
 /// What happens between two stretches of contiguous audio.
@@ -181,4 +182,27 @@ fn forgetting_leaves_the_newest_readings_and_clears_the_rest() {
         prop_assert_eq!(after.health.not_finite, 0);
         Ok(())
     });
+}
+
+#[test]
+fn forgotten_sound_is_in_no_average_since() {
+    // Four seconds of one sound in both channels, forgotten, then five of unrelated noise.
+    let rate = SampleRate::new(48_000).expect("a rate that can be measured");
+    let mut analyzer = Analyzer::new(rate, 2, BandEdges::default());
+    let mut noise = Noise::new(0xF0);
+    let [same, left, right] = [4, 5, 5].map(|secs| single(&noise.white(48_000 * secs, 0.1)));
+    let (mut at, mut tenths, mut view) = (Position::default(), Vec::new(), View::default());
+    analyzer.push(at, &[&same, &same], &mut tenths);
+    analyzer.fill(&mut view);
+    let before = view.averages[2].whole;
+    assert!(before.coherence.is_some_and(|c| c > 0.99), "{before:?}");
+    analyzer.forget();
+    at.sample += 48_000 * 4;
+    analyzer.push(at, &[&left, &right], &mut tenths);
+    analyzer.fill(&mut view);
+    let after = view.averages[2].whole;
+    // The 2 s of coherence still hold the old sound at first: less than half of 2 s in five. Forgetting nothing
+    // would read 0.5 and more.
+    assert!(after.coherence.is_some_and(|c| c < 0.3), "{after:?}");
+    assert!(after.correlation.is_some_and(|c| c.abs() < 0.1), "{after:?}");
 }
