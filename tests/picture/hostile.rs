@@ -88,6 +88,7 @@ fn verdicts() -> impl Strategy<Value = Verdicts> {
                 0 => Mono::Unknown,
                 1 => Mono::Holds { loss_db: v[0] },
                 2 => Mono::Thins { loss_db: v[0], worst },
+                3 => Mono::OneChannel { loss_db: v[0] },
                 _ => Mono::Loses { loss_db: v[0], worst, fixable: flag },
             },
             phase: if flag { Phase::OutOfStep(found) } else { Phase::InStep },

@@ -147,6 +147,11 @@ impl Analyzer {
     /// Ends the stretch of audio: hands out the tenths that were waiting for more.
     pub fn flush(&mut self, tenths: &mut Vec<Tenth>) {
         self.end_stretch();
+        // A loss at the very end belongs to the last tenth that was heard.
+        if let Some(last) = self.pending.iter_mut().rev().find(|p| p.tenth.sums.frames > 0) {
+            let lost = &mut last.tenth.faults.lost;
+            *lost = lost.saturating_add(std::mem::take(&mut self.lost_before));
+        }
         self.hand_out_all(tenths);
     }
 

@@ -38,7 +38,9 @@ impl Programme {
         self.known = None;
         let energy = Energy { k: tenth.sums.k, frames: tenth.sums.frames, length: tenth.length };
         let kept = self.tenths.entry((tenth.grid, tenth.index)).or_insert(energy);
-        if energy.frames >= kept.frames {
+        // By share: a tenth has other lengths at other rates.
+        let share = |of: &Energy, other: &Energy| u64::from(of.frames) * u64::from(other.length.max(1));
+        if share(&energy, kept) >= share(kept, &energy) {
             *kept = energy;
         }
         if self.tenths.len() > MOST_TENTHS {
@@ -104,4 +106,33 @@ fn windows(energies: &[(i64, Energy)], count: usize) -> Vec<f64> {
         }
     }
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tenth::TimeSums;
+
+    fn tenth(index: i64, frames: u32, length: u32, mean_square: f64) -> Tenth {
+        let sums = TimeSums { k: mean_square * f64::from(frames), frames, ..TimeSums::default() };
+        Tenth { grid: Grid::Song, index, sums, length, ..Tenth::default() }
+    }
+
+    #[test]
+    fn a_later_pass_replaces_the_earlier_also_at_another_rate() {
+        let mut programme = Programme::default();
+        let integrated = |programme: &mut Programme| {
+            let mut loudness = Loudness::default();
+            programme.fill(&mut loudness);
+            loudness.integrated_lufs
+        };
+        (0..20).for_each(|i| programme.push(&tenth(i, 4_800, 4_800, 1e-2)));
+        let first = integrated(&mut programme);
+        (0..20).for_each(|i| programme.push(&tenth(i, 4_410, 4_410, 1e-3)));
+        let second = integrated(&mut programme);
+        assert!((first.unwrap() - second.unwrap() - 10.0).abs() < 1e-9);
+        // Less of it heard this time: what was heard whole stays.
+        (0..20).for_each(|i| programme.push(&tenth(i, 4_000, 4_410, 1.0)));
+        assert_eq!(integrated(&mut programme), second);
+    }
 }

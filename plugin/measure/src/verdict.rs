@@ -77,6 +77,11 @@ pub enum Mono {
         /// The named band that loses most.
         worst: BandLoss,
     },
+    /// One channel alone: mono plays it 3.01 dB quieter and loses nothing of it.
+    OneChannel {
+        /// Loss over the whole range, dB.
+        loss_db: f64,
+    },
     /// Mono loses sound: [`MONO_FAULT_DB`] in all, [`MONO_FAULT_BAND_DB`] in a band, or
     /// [`MONO_FAULT_OUT_OF_STEP_DB`] in a band that is out of step.
     Loses {
@@ -263,6 +268,9 @@ fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>, spacious: 
 
 fn mono(spectral: &Spectral, edges: &BandEdges, fault: Option<OutOfStep>, held_db: f64) -> Mono {
     let Some(loss_db) = spectral.whole.mono_loss_db else { return Mono::Unknown };
+    if spectral.whole.correlation.is_none() {
+        return Mono::OneChannel { loss_db };
+    }
     let loudest = spectral.bands.iter().filter_map(|b| b.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
     let worst = (0..BANDS)
         .filter(|b| spectral.bands[*b].level_dbfs.is_some_and(|l| l >= loudest - VERDICT_RANGE_DB))

@@ -109,13 +109,21 @@ pub fn mono(mono: &Mono) -> Said {
             .saying(format!("A phone keeps it all: {} in mono.", quieter(loss_db)), "A phone keeps it all."),
         Mono::Thins { loss_db, worst } => Said::new(State::Note, "Thins", figures::db(Some(loss_db))).saying(
             format!(
-                "A phone plays it {}, {} most ({}). The price of space, not a fault.",
+                "A phone plays it {}, {} most ({}). The price of width, not a fault.",
                 quieter(loss_db),
                 band(worst),
                 figures::db(Some(worst.loss_db))
             ),
-            format!("{} on a phone: the price of space.", capital(&quieter(loss_db))),
+            format!("{} on a phone: the price of width.", capital(&quieter(loss_db))),
         ),
+        Mono::OneChannel { loss_db } => Said::new(State::Note, "One channel", figures::db(Some(loss_db)))
+            .saying(
+                format!(
+                    "A phone plays it {}: one channel alone, and nothing of it cancels.",
+                    quieter(loss_db)
+                ),
+                format!("{} on a phone; nothing cancels.", capital(&quieter(loss_db))),
+            ),
         Mono::Loses { loss_db, worst, fixable } => loses(loss_db, worst, fixable),
     }
 }

@@ -35,6 +35,9 @@ fn each_kind_of_width_is_told_apart() {
         let width = format!("{:?}", judged(spectral).width);
         assert!(width.starts_with(kind), "expected {kind}, got {width}");
     }
+    assert!(
+        matches!(judged(&kinds[2].0).mono, Mono::OneChannel { loss_db } if (loss_db + 3.0103).abs() < 1e-4)
+    );
     assert_eq!(Verdicts::of(&kinds[1].0, &BandEdges::default(), 1).width, Width::Mono);
 }
 
