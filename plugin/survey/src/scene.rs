@@ -34,7 +34,7 @@ const BITS: u16 = 24;
 #[derive(Debug, Error)]
 pub enum SceneError {
     /// A folder or file could not be written. Files written before it are left.
-    #[error("could not write {}: {cause}; choose a folder that you may write to and that has about 120 MB of room", path.display())]
+    #[error("could not write {}: {cause}; choose a folder that you may write to and that has about 180 MB of room", path.display())]
     Write {
         /// Which.
         path: PathBuf,
