@@ -53,7 +53,11 @@ fn worker_nanos() -> u64 {
         let name = std::fs::read_to_string(task.path().join("comm")).unwrap_or_default();
         if name.trim() == "plumbline" {
             let stat = std::fs::read_to_string(task.path().join("schedstat")).unwrap_or_default();
-            return stat.split(' ').next().and_then(|n| n.parse().ok()).expect("schedstat starts with nanoseconds");
+            return stat
+                .split(' ')
+                .next()
+                .and_then(|n| n.parse().ok())
+                .expect("schedstat starts with nanoseconds");
         }
     }
     panic!("the worker's thread is not there")

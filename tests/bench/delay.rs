@@ -58,6 +58,8 @@ pub(crate) fn run() -> Line {
         found: worst - CELL_MS,
         budget: 30.0,
         unit: "ms",
-        behind: format!("{worst:.1} ms less the cell of {CELL_MS:.0} ms; blocks of {BLOCK_MS:.0} ms; painting not included"),
+        behind: format!(
+            "{worst:.1} ms less the cell of {CELL_MS:.0} ms; blocks of {BLOCK_MS:.0} ms; painting not included"
+        ),
     }
 }

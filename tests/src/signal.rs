@@ -42,7 +42,15 @@ impl Noise {
 
     /// Noise with amplitude ∝ f^(−exponent) between two frequencies, of a given RMS, made in the frequency domain:
     /// exponent 0.5 is pink, 0 white, 1 brown, −0.5 blue, −1 violet. Periodic in its own length.
-    pub fn coloured(&mut self, frames: usize, rms: f64, exponent: f64, low_hz: f64, high_hz: f64, rate: f64) -> Vec<f64> {
+    pub fn coloured(
+        &mut self,
+        frames: usize,
+        rms: f64,
+        exponent: f64,
+        low_hz: f64,
+        high_hz: f64,
+        rate: f64,
+    ) -> Vec<f64> {
         let mut planner = RealFftPlanner::<f64>::new();
         let inverse = planner.plan_fft_inverse(frames);
         let mut bins = vec![Complex::new(0.0, 0.0); frames / 2 + 1];
