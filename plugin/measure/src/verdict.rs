@@ -1,7 +1,8 @@
 //! The verdicts as data: which band, how much, fixable or spacious. Words belong to the screen and the report.
 
-use crate::bands::{BANDS, BandEdges, Span, THIRDS, third_centre_hz, third_span};
+use crate::bands::{BANDS, BandEdges, FIRST_ACCURATE_THIRD, Span, THIRDS, third_centre_hz, third_span};
 use crate::delivery::DeliveryVerdict;
+use crate::reading::Readings;
 use crate::view::Spectral;
 use serde::{Deserialize, Serialize};
 
@@ -158,6 +159,10 @@ pub const MONO_FAULT_BAND_DB: f64 = -6.0;
 /// channels lose is no excuse there.
 pub const MONO_FAULT_OUT_OF_STEP_DB: f64 = -3.0;
 
+/// How far one channel must be under the other, in dB, for the sound to be called one-sided (common practice, no
+/// source).
+pub const ONE_SIDED_DB: f64 = 40.0;
+
 /// How much a verdict's limit gives way once the verdict stands, so that words do not flicker: decibels of loss.
 const HELD_DB: f64 = 0.5;
 /// The same for coherence.
@@ -185,6 +190,26 @@ impl Verdicts {
             delivery: DeliveryVerdict::default(),
         }
     }
+
+    /// The same verdicts, but one-sided as soon as the quick readings of the whole range say so: in the slow average
+    /// a channel that fell silent is heard for many seconds.
+    pub fn with_silent_channel(self, quick: &Readings) -> Self {
+        let right = match quick.channel_dbfs {
+            [Some(_), None] => false,
+            [None, Some(_)] => true,
+            [Some(left), Some(right)] if (left - right).abs() >= ONE_SIDED_DB => right > left,
+            _ => return self,
+        };
+        match (self.width, quick.mono_loss_db) {
+            (Width::Unknown, _) | (_, None) => self,
+            (_, Some(loss_db)) => Self {
+                width: Width::OneSided { right },
+                mono: Mono::OneChannel { loss_db },
+                phase: Phase::Unknown,
+                ..self
+            },
+        }
+    }
 }
 
 /// Thirds loud enough to judge by: within [`VERDICT_RANGE_DB`] of the loudest.
@@ -197,12 +222,19 @@ fn counts(spectral: &Spectral) -> [bool; THIRDS] {
 fn out_of_step(spectral: &Spectral, limit: f64) -> Option<OutOfStep> {
     let counts = counts(spectral);
     let value = |third: usize| spectral.thirds[third].out_of_step.filter(|_| counts[third]);
-    let (worst_third, worst) =
-        (0..THIRDS).filter_map(|t| value(t).map(|v| (t, v))).max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let holds = |third: &usize| value(*third).is_some_and(|v| v >= OUT_OF_STEP_EDGE);
+    // A third of two or three bins may be out of step by chance: under 63 Hz it needs a neighbour that is, too.
+    let believed = |third: usize| {
+        let neighbours = [third.checked_sub(1), Some(third + 1).filter(|t| *t < THIRDS)];
+        third >= FIRST_ACCURATE_THIRD || neighbours.iter().flatten().any(holds)
+    };
+    let (worst_third, worst) = (0..THIRDS)
+        .filter(|t| believed(*t))
+        .filter_map(|t| value(t).map(|v| (t, v)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
     if worst < limit {
         return None;
     }
-    let holds = |third: &usize| value(*third).is_some_and(|v| v >= OUT_OF_STEP_EDGE);
     // In a delayed copy some thirds happen to add up: a run may step over one third.
     let reach = |thirds: &mut dyn Iterator<Item = usize>| {
         let mut end = worst_third;

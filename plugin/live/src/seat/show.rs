@@ -55,8 +55,10 @@ impl<M: Measure> Seat<M> {
         self.programme.fill(&mut view.loudness);
         view.health = self.health(view.health.not_finite);
         let slow = view.spectral(Averaging::Slow);
+        let quick = &view.spectral(Averaging::Fast).whole;
         let verdicts = self.verdicts.followed_by(slow, &self.edges, self.clock.channels);
-        let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, &slow.whole, &self.target);
+        let verdicts = verdicts.with_silent_channel(quick);
+        let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, quick, &self.target);
         view.verdicts = Verdicts { delivery, ..verdicts };
         self.verdicts = view.verdicts;
         view.recent = lock(&self.desk.history).newest(RECENT_TENTHS).copied().collect();

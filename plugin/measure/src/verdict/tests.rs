@@ -1,6 +1,6 @@
 use super::*;
 use crate::cross::Cross;
-use crate::reading::{Coherent, Gate, Maybe, Readings};
+use crate::reading::{Coherent, Gate, Maybe};
 
 /// All thirds and bands alike: one matrix, one coherence.
 fn uniform(ll: f64, rr: f64, re: f64, coherence: Option<f64>) -> Spectral {
@@ -78,10 +78,10 @@ fn the_run_of_thirds_steps_over_one_that_adds_up_and_ends_at_two() {
 #[test]
 fn quiet_thirds_do_not_decide() {
     let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
-    spectral.thirds[3].out_of_step = Some(1.0);
-    spectral.thirds[3].level_dbfs = spectral.thirds[3].level_dbfs.map(|l| l - VERDICT_RANGE_DB - 0.1);
+    spectral.thirds[13].out_of_step = Some(1.0);
+    spectral.thirds[13].level_dbfs = spectral.thirds[13].level_dbfs.map(|l| l - VERDICT_RANGE_DB - 0.1);
     assert_eq!(judged(&spectral).phase, Phase::InStep);
-    spectral.thirds[3].level_dbfs = spectral.thirds[4].level_dbfs.map(|l| l - VERDICT_RANGE_DB + 0.1);
+    spectral.thirds[13].level_dbfs = spectral.thirds[14].level_dbfs.map(|l| l - VERDICT_RANGE_DB + 0.1);
     assert!(matches!(judged(&spectral).phase, Phase::OutOfStep(_)));
 }
 
@@ -97,4 +97,27 @@ fn a_standing_fault_gives_way_later_than_it_came() {
     assert!(matches!(held.phase, Phase::OutOfStep(_)));
     let gone = held.followed_by(&at(0.49), &edges, 2);
     assert!(!matches!(gone.phase, Phase::OutOfStep(_)));
+}
+
+#[test]
+fn a_channel_that_falls_silent_is_seen_in_the_quick_average() {
+    let slow = judged(&uniform(0.1, 0.09, 0.0, Some(0.05)));
+    assert!(matches!(slow.width, Width::Spacious { .. }));
+    let quick = |left: f64, right: f64| uniform(left, right, 0.0, None).whole;
+    assert_eq!(slow.with_silent_channel(&quick(0.1, 0.1)), slow);
+    assert_eq!(slow.with_silent_channel(&quick(0.1, 0.1e-3)), slow);
+    assert_eq!(slow.with_silent_channel(&quick(0.1, 0.9e-5)).width, Width::OneSided { right: false });
+    assert_eq!(slow.with_silent_channel(&quick(0.0, 0.1)).width, Width::OneSided { right: true });
+    assert_eq!(slow.with_silent_channel(&quick(0.0, 0.0)), slow);
+    let mono = slow.with_silent_channel(&quick(0.1, 0.0)).mono;
+    assert!(matches!(mono, Mono::OneChannel { .. }));
+}
+
+#[test]
+fn a_lone_third_under_63_hertz_is_no_fault() {
+    let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
+    spectral.thirds[0].out_of_step = Some(0.9);
+    assert_eq!(judged(&spectral).phase, Phase::InStep);
+    spectral.thirds[1].out_of_step = Some(0.6);
+    assert!(matches!(judged(&spectral).phase, Phase::OutOfStep(_)));
 }
