@@ -28,9 +28,12 @@ struct Line {
     behind: String,
 }
 
+/// A budget's name, and what measures it.
+type Part = (&'static str, fn() -> Line);
+
 fn main() -> ExitCode {
     let only = std::env::args().nth(1);
-    let parts: [(&str, fn() -> Line); 6] = [
+    let parts: [Part; 6] = [
         ("audio", audio::run),
         ("analysis", analysis::run),
         ("crowd", crowd::run),

@@ -37,7 +37,7 @@ impl Gallery {
 
     fn draw(&self, name: &str, view: &View, settings: &Settings) -> Outcome<()> {
         let path = self.0.join(name);
-        let picture = picture::render_alone(view, settings, SIZES[0]).map_err(|e| {
+        let picture = picture::render(view, settings, SIZES[0]).map_err(|e| {
             format!("could not draw the screen: {e}; `cargo xtask setup` names what drawing needs")
         })?;
         picture.save(&path).map_err(|e| format!("could not write {}: {e}", path.display()))?;

@@ -196,7 +196,7 @@ fn a_cleared_reference_can_be_had_back_for_a_while() {
 fn every_block_has_a_name_with_its_readings() {
     let harness = open(&views::over_target());
     let names = [
-        "Layer Bell tower, Mix, session A, 4 layers heard",
+        "Layer Bell tower, Mix, session A",
         "Position 0:12:04.0, clock time, playing",
         "Delivery: Clipped",
         "Correlation now +0.",

@@ -11,7 +11,7 @@ pub const SIZES: [Vec2; 2] = [plumbline_screen::layout::DEFAULT, plumbline_scree
 
 /// What a picture shows beside the view.
 pub fn info(held: bool) -> Info<'static> {
-    Info { name: "Bell tower", role: Role::Mix, colour: None, session: 'A', layers_heard: 4, held }
+    Info { name: "Bell tower", role: Role::Mix, colour: None, session: 'A', layers_heard: 1, held }
 }
 
 /// What lives between the frames of a window.
@@ -23,8 +23,6 @@ pub struct Window {
     pub view: View,
     /// Whether it is held.
     pub held: bool,
-    /// Layers heard in the session.
-    pub layers_heard: u32,
     /// All that was asked for since the window opened.
     pub intents: Vec<Intent>,
 }
@@ -35,7 +33,6 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
         screen: Screen::new(settings.clone()),
         view: view.clone(),
         held: false,
-        layers_heard: info(false).layers_heard,
         intents: Vec::new(),
     };
     let scale = f32::from(settings.scale_percent) / 100.0;
@@ -47,7 +44,7 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
         .wgpu()
         .build_ui_state(
             |ui, state: &mut Window| {
-                let info = Info { layers_heard: state.layers_heard, ..info(state.held) };
+                let info = info(state.held);
                 let intents = state.screen.ui(ui, &state.view, &info);
                 for intent in &intents {
                     if let Intent::Hold(held) = intent {
@@ -68,17 +65,6 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
 /// The text of the graphics library when there is no device to paint with, software ones included.
 pub fn render(view: &View, settings: &Settings, size: Vec2) -> Result<RgbaImage, String> {
     window(view, settings, size).render()
-}
-
-/// Paints one view of a layer that is alone in its session.
-///
-/// # Errors
-/// As [`render`].
-pub fn render_alone(view: &View, settings: &Settings, size: Vec2) -> Result<RgbaImage, String> {
-    let mut window = window(view, settings, size);
-    window.state_mut().layers_heard = 1;
-    window.run();
-    window.render()
 }
 
 /// Lays out and tessellates one frame, without painting it; returns its triangles. For tests of any input, and for

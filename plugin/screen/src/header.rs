@@ -90,8 +90,7 @@ fn identity_ui(screen: &Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect:
             break;
         }
     }
-    let tip =
-        "The layer this screen shows, its role, and its session: layers with one letter see each other.";
+    let tip = "The layer this screen shows, its role, and the letter of its session.";
     place(ui, rect, "layer", tip, || format!("Layer {name}, {}, {session}", info.role.name()));
 }
 
