@@ -5,6 +5,7 @@
 )]
 
 mod files;
+mod house;
 mod malformed;
 mod reading;
 mod scene;
