@@ -36,10 +36,10 @@ fn monos() -> Vec<Mono> {
         Mono::Holds { loss_db: -0.3 },
         Mono::Holds { loss_db: 0.0 },
         Mono::Thins { loss_db: -2.9, worst: BandLoss { band: 4, loss_db: -3.1 } },
-        Mono::OneChannel { loss_db: -3.01 },
         Mono::Loses { loss_db: -2.1, worst, fixable: true },
         Mono::Loses { loss_db: -2.1, worst: gone, fixable: false },
         Mono::Loses { loss_db: f64::NEG_INFINITY, worst: gone, fixable: true },
+        Mono::OneChannel { loss_db: -3.01 },
     ]
 }
 
