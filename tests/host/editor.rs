@@ -7,6 +7,7 @@ use crate::{STEREO, assert_quiet};
 use plumbline_tests::rig::child::Finished;
 use plumbline_tests::rig::clap::{Change, Instance, Label, Library};
 use plumbline_tests::rig::display::{HostWindow, Screen};
+use plumbline_tests::rig::readings::Port;
 use plumbline_tests::rig::{Moment, bundles, child, threads, vst3};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
@@ -218,6 +219,75 @@ fn clap_editor_leaves_no_thread_behind_when_it_closes() {
             closings += 1;
         }
         assert_eq!(closings, 25);
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+#[test]
+fn clap_editor_is_drawn_without_audio_however_long_the_host_takes_to_show_it() {
+    let Some(quiet) = with_display(|| {
+        let library = Library::load(&bundles::clap().unwrap()).unwrap();
+        let mut instance = library.create(STEREO, Label::default()).unwrap();
+        let mut openings = 0;
+        // A frame that was asked for before the window was shown used to be the last.
+        for pause_ms in [0, 5, 15, 30, 100, 300, 0, 100] {
+            let window = HostWindow::open(USUAL).unwrap();
+            instance.open_editor_taking(window.id(), Duration::from_millis(pause_ms)).unwrap();
+            wait_until_drawn(&window, &mut instance);
+            instance.close_editor().unwrap();
+            openings += 1;
+        }
+        assert_eq!(openings, 8);
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+#[test]
+fn clap_makes_views_only_while_an_editor_is_open() {
+    let Some(quiet) = with_display(|| {
+        let path = bundles::clap().unwrap();
+        let library = Library::load(&path).unwrap();
+        let port = Port::open(&path).unwrap();
+        let mut instance = library.create(STEREO, Label::default()).unwrap();
+        instance.set_offline(true).unwrap();
+        let mut processor = instance.activate(48_000.0, 512).unwrap();
+        let second = sine(2, 48_000, 1.0 / 48.0, 0.5, 0.8);
+        let mut played = 0;
+        // Plays until another ten tenths are measured, and gives the serial of the newest view.
+        let mut play = || {
+            processor.play(&second, Moment::playing_at(played)).unwrap();
+            played += 48_000;
+            let wanted = usize::try_from(played / 4_800).expect("not negative") - 5;
+            let start = std::time::Instant::now();
+            loop {
+                let readings = port.readings(0, 36_000).unwrap();
+                if readings.tenths.len() >= wanted {
+                    return readings.view.serial;
+                }
+                assert!(start.elapsed() < PATIENCE, "measuring stopped at {} tenths", readings.tenths.len());
+                std::thread::sleep(Duration::from_millis(5));
+            }
+        };
+        let never_open = play();
+        assert_eq!(play(), never_open, "nobody looks, so no view is made");
+        let window = HostWindow::open(USUAL).unwrap();
+        instance.open_editor(window.id()).unwrap();
+        wait_until_drawn(&window, &mut instance);
+        play();
+        let start = std::time::Instant::now();
+        while play() == never_open {
+            assert!(start.elapsed() < PATIENCE, "an open editor gets views");
+        }
+        instance.close_editor().unwrap();
+        // One view may have been on its way.
+        play();
+        let closed = play();
+        assert_eq!(play(), closed, "the editor is closed, so no view is made");
+        instance.deactivate(processor);
     }) else {
         return;
     };

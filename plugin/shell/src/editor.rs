@@ -5,6 +5,7 @@
 
 mod app;
 mod ending;
+mod repaint;
 mod window;
 
 use crate::bus::Shared;
@@ -16,6 +17,7 @@ use nice_plug::editor::dpi::{LogicalSize, NativeSize};
 use nice_plug::editor::{Editor, HostMethods, ParentWindowHandle, ResizeHint, SpawnedEditor};
 use nice_plug::plugin::TrackInfo;
 use nice_plug_egui::{EguiEditor, EguiEditorState, EguiNiceSettings, RepaintNotifier, create_egui_editor};
+use repaint::{RARELY, Repaint};
 use std::error::Error;
 use std::sync::{Arc, Mutex, PoisonError};
 pub use window::{BusWindow, Window};
@@ -34,32 +36,34 @@ pub struct BusEditor {
     shared: Arc<Shared>,
     title: &'static str,
     track: Arc<Mutex<Track>>,
-    repaint: RepaintNotifier,
-    /// The newest window's own editor; kept when the window closes, for the host may still ask its size.
-    newest: Mutex<Option<EguiEditor<App>>>,
+    /// The newest window; kept when it closes, for the host may still ask its size.
+    newest: Mutex<Option<Newest>>,
+}
+
+/// What is kept of the newest window.
+struct Newest {
+    editor: EguiEditor<App>,
+    repaint: Repaint,
 }
 
 impl BusEditor {
     /// An editor without a window.
     pub fn new(shared: Arc<Shared>, title: &'static str) -> Self {
-        Self {
-            shared,
-            title,
-            track: Arc::default(),
-            repaint: RepaintNotifier::new(),
-            newest: Mutex::new(None),
-        }
+        Self { shared, title, track: Arc::default(), newest: Mutex::new(None) }
     }
 
     fn resize_limits() -> ResizeHint {
         ResizeHint::resizable().with_min_logical_size(saved_points(SMALLEST))
     }
 
-    fn new_window(&self, ending: Arc<Ending>) -> Option<EguiEditor<App>> {
+    fn new_window(&self, repaint: Repaint, ending: Arc<Ending>) -> Option<EguiEditor<App>> {
         let size = saved_points(self.shared.parameters.memory.saved().window);
-        let app = App::new(self.shared.clone(), self.track.clone(), self.repaint.clone(), ending);
-        let settings = EguiNiceSettings::new().with_tile(self.title).with_resize_hint(Self::resize_limits());
-        create_egui_editor(EguiEditorState::from_size(size, 1.0), self.repaint.clone(), settings, app)
+        let app = App::new(self.shared.clone(), self.track.clone(), repaint, ending);
+        let settings = EguiNiceSettings::new()
+            .with_tile(self.title)
+            .with_resize_hint(Self::resize_limits())
+            .with_repaint_poll_interval(RARELY);
+        create_egui_editor(EguiEditorState::from_size(size, 1.0), RepaintNotifier::new(), settings, app)
     }
 }
 
@@ -80,20 +84,21 @@ impl Editor for BusEditor {
         gui_context: GuiContext,
         host: Option<HostMethods>,
     ) -> Result<SpawnedEditor<BusWindow>, Box<dyn Error>> {
-        let ending = Arc::new(Ending::new());
+        let (repaint, ending) = (Repaint::default(), Arc::new(Ending::new()));
         let editor = self
-            .new_window(ending.clone())
+            .new_window(repaint.clone(), ending.clone())
             .ok_or("the editor's window could not be prepared; none was opened")?;
         let spawned = editor.spawn(parent, wait_for_parent, fallback_scale_factor, gui_context, host)?;
-        *self.newest.lock().unwrap_or_else(PoisonError::into_inner) = Some(editor);
-        let handle = BusWindow::new(spawned.handle, self.shared.clone(), self.repaint.clone());
+        *self.newest.lock().unwrap_or_else(PoisonError::into_inner) =
+            Some(Newest { editor, repaint: repaint.clone() });
+        let handle = BusWindow::new(spawned.handle, self.shared.clone(), repaint);
         Ok(SpawnedEditor { handle, window: Window::new(spawned.window, ending) })
     }
 
     fn size(&self) -> NativeSize<u32> {
         let newest = self.newest.lock().unwrap_or_else(PoisonError::into_inner);
         match &*newest {
-            Some(editor) => editor.size(),
+            Some(newest) => newest.editor.size(),
             None => {
                 let [width, height] = self.shared.parameters.memory.saved().window;
                 NativeSize::new(width, height)
@@ -112,6 +117,8 @@ impl Editor for BusEditor {
         });
         *self.track.lock().unwrap_or_else(PoisonError::into_inner) =
             Track { name: info.name().to_owned(), colour };
-        self.repaint.request_repaint();
+        if let Some(newest) = &*self.newest.lock().unwrap_or_else(PoisonError::into_inner) {
+            newest.repaint.request();
+        }
     }
 }

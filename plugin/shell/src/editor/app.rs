@@ -2,13 +2,14 @@
 
 use super::Track;
 use super::ending::Ending;
+use super::repaint::Repaint;
 use crate::bus::Shared;
 use crate::guard::contained;
 use crate::memory::within_bounds;
 use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::resizable_window::ResizableWindow;
-use nice_plug_egui::{Frame, NiceEguiApp, RepaintNotifier};
+use nice_plug_egui::{Frame, NiceEguiApp};
 use plumbline_measure::View;
 use plumbline_screen::{Info, Intent, Screen};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -17,7 +18,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 pub(super) struct App {
     shared: Arc<Shared>,
     track: Arc<Mutex<Track>>,
-    repaint: RepaintNotifier,
+    repaint: Repaint,
     host: Option<GuiContext>,
     screen: Screen,
     /// Loads of a state that the screen has taken note of.
@@ -35,7 +36,7 @@ impl App {
     pub(super) fn new(
         shared: Arc<Shared>,
         track: Arc<Mutex<Track>>,
-        repaint: RepaintNotifier,
+        repaint: Repaint,
         ending: Arc<Ending>,
     ) -> Self {
         let loads = shared.parameters.memory.loads();
@@ -101,7 +102,7 @@ impl App {
                 self.shared.parameters.memory.change(|saved| saved.screen = settings);
             }
         }
-        self.repaint.request_repaint();
+        self.repaint.request();
     }
 
     /// As a gesture, so that a host can record it.
@@ -120,14 +121,17 @@ impl NiceEguiApp for App {
         &mut self,
         _egui_ctx: egui::Context,
         host: GuiContext,
-        _frame: &mut Frame,
+        frame: &mut Frame,
     ) -> Result<(), HandlerError> {
         self.ending.of_this_thread();
+        self.repaint.made(frame.baseview_window().waker());
         self.host = Some(host);
         Ok(())
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut Frame) {
+        // Not every host says that it shows the window; a first frame says it too.
+        self.repaint.shown();
         if let Some(failure) = self.failure.clone() {
             if failure_ui(ui, &failure) {
                 self.failure = None;
@@ -144,7 +148,7 @@ impl NiceEguiApp for App {
         });
         if let Err(panic) = drawn {
             self.failure = Some(panic);
-            self.repaint.request_repaint();
+            self.repaint.request();
         }
     }
 

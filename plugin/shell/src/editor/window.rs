@@ -1,10 +1,11 @@
 //! One open window: tells the layer that somebody looks, for exactly as long as it is open.
 
 use super::ending::Ending;
+use super::repaint::Repaint;
 use crate::bus::Shared;
 use nice_plug::editor::dpi::NativeSize;
 use nice_plug::editor::{EditorHandle, Modifiers, ParentWindowHandle, VirtualKeyCode};
-use nice_plug_egui::{EguiEditorHandle, RepaintNotifier};
+use nice_plug_egui::EguiEditorHandle;
 use std::sync::Arc;
 
 /// The framework's window.
@@ -41,13 +42,15 @@ impl Drop for Window {
 pub struct BusWindow {
     inner: EguiEditorHandle,
     shared: Arc<Shared>,
+    repaint: Repaint,
 }
 
 impl BusWindow {
-    pub(super) fn new(inner: EguiEditorHandle, shared: Arc<Shared>, repaint: RepaintNotifier) -> Self {
-        shared.layer.set_notify(Some(Box::new(move || repaint.request_repaint())));
+    pub(super) fn new(inner: EguiEditorHandle, shared: Arc<Shared>, repaint: Repaint) -> Self {
+        let on_view = repaint.clone();
+        shared.layer.set_notify(Some(Box::new(move || on_view.request())));
         shared.watch(true);
-        Self { inner, shared }
+        Self { inner, shared, repaint }
     }
 }
 
@@ -55,6 +58,7 @@ impl Drop for BusWindow {
     fn drop(&mut self) {
         self.shared.watch(false);
         self.shared.layer.set_notify(None);
+        self.repaint.gone();
     }
 }
 
@@ -71,7 +75,10 @@ impl EditorHandle for BusWindow {
     }
 
     fn show(&self, window: &Window) -> Result<(), Error> {
-        window.with(|inner| self.inner.show(inner))
+        window.with(|inner| self.inner.show(inner))?;
+        self.repaint.shown();
+        self.repaint.request();
+        Ok(())
     }
 
     fn hide(&self, window: &Window) -> Result<(), Error> {
@@ -101,14 +108,14 @@ impl EditorHandle for BusWindow {
     }
 
     fn state_changed(&self) {
-        self.inner.state_changed();
+        self.repaint.request();
     }
 
-    fn param_value_changed(&self, id: &str, normalized_value: f32) {
-        self.inner.param_value_changed(id, normalized_value);
+    fn param_value_changed(&self, _id: &str, _normalized_value: f32) {
+        self.repaint.request();
     }
 
-    fn param_modulation_changed(&self, id: &str, modulation_offset: f32) {
-        self.inner.param_modulation_changed(id, modulation_offset);
+    fn param_modulation_changed(&self, _id: &str, _modulation_offset: f32) {
+        self.repaint.request();
     }
 }

@@ -17,6 +17,7 @@ use std::ffi::CStr;
 use std::io::Cursor;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
+use std::time::Duration;
 
 /// One layout that a class offers.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -303,14 +304,24 @@ impl Instance {
     /// # Errors
     /// A plug-in that cannot, with the step that failed.
     pub fn open_editor(&mut self, parent: u32) -> Result<[u32; 2], RigError> {
+        self.open_editor_taking(parent, Duration::ZERO)
+    }
+
+    /// As [`Instance::open_editor`], with a pause before each step: hosts take their time.
+    ///
+    /// # Errors
+    /// A plug-in that cannot, with the step that failed.
+    pub fn open_editor_taking(&mut self, parent: u32, pause: Duration) -> Result<[u32; 2], RigError> {
         let gui: PluginGui = self.extension("gui")?;
         let plugin = self.inner.plugin_handle();
         let config = GuiConfiguration { api_type: GuiApiType::X11, is_floating: false };
         gui.create(&plugin, config).map_err(doing("creating the editor"))?;
         let size = gui.get_size(&plugin).ok_or_else(|| RigError::new("the editor has no size"))?;
+        std::thread::sleep(pause);
         // SAFETY: the caller keeps the parent window until `close_editor`.
         unsafe { gui.set_parent(&plugin, Window::from_x11_handle(parent.into())) }
             .map_err(doing("setting the editor's parent"))?;
+        std::thread::sleep(pause);
         gui.show(&plugin).map_err(doing("showing the editor"))?;
         self.editor_open = true;
         Ok([size.width, size.height])
