@@ -2,18 +2,17 @@
 
 use crate::rig::{OFFLINE, STEREO, heard, my_turn, noise, play, settle, song, song_tenths, wait_for};
 use plumbline_live::{Format, Layer};
+use plumbline_tests::rig::threads;
 use plumbline_tests::signal::Noise;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// Threads of this process that carry the worker's name. Where the system does not list threads, what is expected.
+/// Threads of this process that carry the worker's name and still run. Where the system does not list threads, what is expected.
 fn workers(expected: usize) -> usize {
-    if !cfg!(target_os = "linux") {
-        return expected;
+    match threads::names() {
+        Some(names) => names.iter().filter(|name| *name == "plumbline").count(),
+        None => expected,
     }
-    let tasks = std::fs::read_dir("/proc/self/task").expect("a list of threads").flatten();
-    let names = tasks.filter_map(|t| std::fs::read_to_string(t.path().join("comm")).ok());
-    names.filter(|n| n.trim() == "plumbline").count()
 }
 
 #[test]

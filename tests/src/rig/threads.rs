@@ -1,20 +1,33 @@
-//! Threads of this process.
+//! Threads of this process that still run.
 
+use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// How long a thread that was joined may still be listed by the system.
+/// How long a thread that nobody joins may take to end.
 const PATIENCE: Duration = Duration::from_secs(5);
+/// The mark that Linux gives a thread which has begun to end (`PF_EXITING` in `include/linux/sched.h`).
+const EXITING: u64 = 0x4;
 
-/// Names of all threads of this process, sorted; `None` where the system does not tell.
+/// Names of all threads of this process that still run, sorted; `None` where the system does not tell.
+///
+/// A thread that was joined may stay on the system's list for a moment: the join returns when the kernel clears the
+/// thread's id, and the list is brought up to date after that. It has carried the mark of an ending thread, and run
+/// no code of ours, since before either; such threads are left out.
 pub fn names() -> Option<Vec<String>> {
     let tasks = std::fs::read_dir("/proc/self/task").ok()?;
-    let mut names: Vec<String> = tasks
-        .flatten()
-        .filter_map(|task| std::fs::read_to_string(task.path().join("comm")).ok())
-        .map(|name| name.trim_end().to_owned())
-        .collect();
+    let mut names: Vec<String> = tasks.flatten().filter_map(|task| running_name(&task.path())).collect();
     names.sort();
     Some(names)
+}
+
+/// The name of a thread, unless it is gone or going.
+fn running_name(task: &Path) -> Option<String> {
+    // proc(5): "tid (name) state ppid pgrp session tty tpgid flags …"; a name may itself hold brackets.
+    let stat = std::fs::read_to_string(task.join("stat")).ok()?;
+    let (head, rest) = stat.rsplit_once(") ")?;
+    let flags: u64 = rest.split(' ').nth(6).and_then(|f| f.parse().ok()).expect("flags are the ninth field");
+    let (_, name) = head.split_once(" (")?;
+    (flags & EXITING == 0).then(|| name.to_owned())
 }
 
 /// Waits until the threads are those of `before`; the last list otherwise.
