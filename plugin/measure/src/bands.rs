@@ -153,7 +153,8 @@ pub fn change_overs_hz() -> [f64; WINDOWS - 1] {
 }
 
 /// The window that measures what starts at `low_hz`: a third or band comes from one window as a whole, so that
-/// a tone near a change-over is neither counted twice nor lost.
+/// a change-over inside it does no harm. Across two spans of different windows a steady tone close to their common
+/// edge may be counted in part twice or not at all.
 pub fn window_for(low_hz: f64) -> usize {
     // Edges are computed by powers; a part in a million keeps a third's own edge on its side.
     change_overs_hz().iter().filter(|&&edge| low_hz >= edge * (1.0 - 1e-6)).count()
