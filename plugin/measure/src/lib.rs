@@ -20,16 +20,20 @@
 
 mod analyzer;
 mod averages;
+mod balance;
 pub mod bands;
 mod coherence;
 pub mod cross;
 pub mod delivery;
+mod digest;
 pub mod loudness;
 mod meters;
 mod plan;
 mod programme;
 pub mod rate;
 pub mod reading;
+mod role;
+pub mod session;
 mod stft;
 mod tenth;
 pub mod timecode;
@@ -38,11 +42,15 @@ mod view;
 pub mod window;
 
 pub use analyzer::{Analyzer, LARGEST_SAMPLE};
+pub use balance::{Balance, Mark, Peer, Question};
 pub use bands::{BandEdges, Span};
 pub use cross::Cross;
+pub use digest::Digest;
 pub use programme::Programme;
 pub use rate::{RateError, SampleRate};
 pub use reading::{Coherent, Gate, Maybe, Readings};
+pub use role::{PARTS, Role};
+pub use session::{BalanceTarget, Identity, LayerId, Session, Stretch};
 pub use tenth::{Faults, Grid, Position, Tenth, TimeSums};
 pub use timecode::{FrameRate, Timecode};
 pub use view::{Averaging, Clock, Health, Loudness, Meters, Spectral, View};

@@ -3,6 +3,7 @@
 use crate::bands::{BANDS, BandEdges, FIRST_ACCURATE_THIRD, Span, THIRDS, third_centre_hz, third_span};
 use crate::delivery::DeliveryVerdict;
 use crate::reading::Readings;
+use crate::session::BalanceVerdict;
 use crate::view::Spectral;
 use serde::{Deserialize, Serialize};
 
@@ -129,6 +130,8 @@ pub struct Verdicts {
     pub phase: Phase,
     /// Does it meet the delivery target?
     pub delivery: DeliveryVerdict,
+    /// Do the layers have the shares that are aimed at?
+    pub balance: BalanceVerdict,
 }
 
 /// Side share under which a signal is called mono: side 23 dB under mid (common practice, no source).
@@ -188,6 +191,7 @@ impl Verdicts {
             mono: mono(spectral, edges, fault, held_db),
             phase: phase(spectral, fault, spacious),
             delivery: DeliveryVerdict::default(),
+            balance: self.balance,
         }
     }
 

@@ -2,6 +2,7 @@
 
 use crate::bands::{BANDS, BandEdges, THIRDS};
 use crate::reading::Readings;
+use crate::session::Session;
 use crate::tenth::{Grid, Position, Tenth};
 use crate::verdict::Verdicts;
 use serde::{Deserialize, Serialize};
@@ -133,6 +134,8 @@ pub struct View {
     pub verdicts: Verdicts,
     /// What went wrong.
     pub health: Health,
+    /// The layers that hear each other, this one included.
+    pub session: Arc<Session>,
     /// The newest tenths, oldest first, for the time lanes.
     pub recent: Vec<Tenth>,
 }

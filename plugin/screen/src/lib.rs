@@ -23,13 +23,12 @@ pub mod mapping;
 mod now;
 mod panels;
 mod pen;
-mod role;
 mod screen;
 pub mod settings;
 mod strip;
 pub mod tokens;
 pub mod words;
 
-pub use role::Role;
+pub use plumbline_measure::Role;
 pub use screen::{Info, Intent, Page, Screen};
 pub use settings::Settings;

@@ -5,11 +5,11 @@ mod act;
 use crate::keys::{self, Command};
 use crate::layout::Plan;
 use crate::pen::Pen;
-use crate::role::Role;
 use crate::settings::Settings;
 use crate::tokens::Theme;
 use crate::{cards, controls, footer, header, lanes, now, panels, strip};
 use egui::Ui;
+use plumbline_measure::Role;
 use plumbline_measure::View;
 
 /// What is known of the layer beside its measurement.

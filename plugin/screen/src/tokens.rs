@@ -8,8 +8,8 @@
 
 mod style;
 
-use crate::role::Role;
 use egui::Color32;
+use plumbline_measure::Role;
 use serde::{Deserialize, Serialize};
 
 /// A colour, named only here.

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 /// What a layer holds.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Role {
     /// Sound of the place, recorded there.
     Natural,
@@ -15,15 +15,21 @@ pub enum Role {
     Voice,
     /// Music.
     Music,
-    /// The sum of layers.
+    /// The sum of layers: it has no share in itself.
     #[default]
     Mix,
 }
+
+/// Number of roles that have a share: all but [`Role::Mix`].
+pub const PARTS: usize = 5;
 
 impl Role {
     /// All six.
     pub const ALL: [Self; 6] =
         [Self::Natural, Self::Foley, Self::Design, Self::Voice, Self::Music, Self::Mix];
+
+    /// The roles that have a share, in the order of every `[_; PARTS]`.
+    pub const PARTS: [Self; PARTS] = [Self::Natural, Self::Foley, Self::Design, Self::Voice, Self::Music];
 
     /// Name for the screen.
     pub fn name(self) -> &'static str {
@@ -35,5 +41,10 @@ impl Role {
             Self::Music => "Music",
             Self::Mix => "Mix",
         }
+    }
+
+    /// Place in a `[_; PARTS]`; none for the mix.
+    pub fn part(self) -> Option<usize> {
+        Self::PARTS.iter().position(|role| *role == self)
     }
 }

@@ -1,0 +1,69 @@
+//! What other layers need to know of a tenth: the part of it that travels.
+
+use crate::bands::{THIRDS, WINDOWS, third_centre_hz, window_for};
+use crate::cross::{Cross, Stored};
+use crate::tenth::{Grid, Tenth};
+use serde::{Deserialize, Serialize};
+
+/// One tenth of one layer, as its peers see it.
+///
+/// # Shape
+/// Mean squares, not sums: full scale is 1.0, so a full-scale sine in both channels has `ll = rr = 0.5`. A third
+/// whose window had no frame in the tenth is all zero and its window is marked in `heard`.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Digest {
+    /// Which clock `index` counts on.
+    pub grid: Grid,
+    /// Which tenth: it covers song time index/10 s to (index+1)/10 s.
+    pub index: i64,
+    /// Length of the tenth in samples.
+    pub length: u32,
+    /// Samples of it that were heard.
+    pub frames: u32,
+    /// Samples lost before they were measured.
+    pub lost: u32,
+    /// K-weighted mean square over the whole length, what was not heard counted as silence (BS.1770-5, channel
+    /// weights applied). 0 when silent.
+    pub k: f64,
+    /// Bit w tells that window w (0 the longest) had a frame in the tenth.
+    pub heard: u8,
+    /// The thirds, 20 Hz to 20 kHz: mean squares.
+    pub thirds: [Stored; THIRDS],
+}
+
+impl Digest {
+    /// Whether all of the tenth was heard, and nothing of it lost.
+    pub fn is_whole(&self) -> bool {
+        self.frames == self.length && self.lost == 0
+    }
+
+    /// Whether third `third` was measured in this tenth.
+    pub fn has_third(&self, third: usize) -> bool {
+        self.heard >> window_for(third_centre_hz(third)) & 1 == 1
+    }
+}
+
+impl From<&Tenth> for Digest {
+    fn from(tenth: &Tenth) -> Self {
+        let heard = (0..WINDOWS).filter(|w| tenth.frames_of[*w] > 0).fold(0, |bits, w| bits | 1 << w);
+        let mut thirds = tenth.thirds;
+        for (third, sum) in thirds.iter_mut().enumerate() {
+            let frames = tenth.frames_of[window_for(third_centre_hz(third))];
+            *sum = if frames == 0 {
+                Stored::default()
+            } else {
+                Stored::from(Cross::from(*sum) * (1.0 / f64::from(frames)))
+            };
+        }
+        Self {
+            grid: tenth.grid,
+            index: tenth.index,
+            length: tenth.length,
+            frames: tenth.sums.frames,
+            lost: tenth.faults.lost,
+            k: if tenth.length == 0 { 0.0 } else { tenth.sums.k / f64::from(tenth.length) },
+            heard,
+            thirds,
+        }
+    }
+}
