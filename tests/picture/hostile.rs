@@ -1,11 +1,13 @@
 //! No view, however broken, brings the screen down.
 
+mod sessions;
+
 use egui::{Vec2, vec2};
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::verdict::{BandLoss, Mono, OutOfStep, Phase, Verdicts, Width};
 use plumbline_measure::{
-    Averaging, BandEdges, Clock, Grid, Health, Loudness, Meters, Position, Readings, Span, Spectral, Tenth,
-    View,
+    Averaging, BandEdges, Clock, Grid, Health, Loudness, Meters, Position, Readings, Span, Spectral, Stretch,
+    Tenth, View,
 };
 use plumbline_screen::settings::{Reference, Tilt};
 use plumbline_screen::{Screen, Settings};
@@ -140,6 +142,8 @@ prop_compose! {
         verdicts in verdicts(),
         counts in any::<[u64; 6]>(),
         recent in vec(tenth(), 0..30),
+        session in sessions::session(),
+        balance in sessions::verdict(),
     ) -> View {
         View {
             serial,
@@ -169,7 +173,8 @@ prop_compose! {
                 measured_secs: secs,
             },
             scope,
-            verdicts,
+            verdicts: Verdicts { balance, ..verdicts },
+            session: session.into(),
             health: Health { gaps: counts[2], lost_frames: counts[3], not_finite: counts[4], jumps: counts[5] },
             recent,
         }
@@ -196,12 +201,17 @@ fn survive(view: &View, settings: &Settings, size: Vec2) {
         repeat: false,
         modifiers: egui::Modifiers::NONE,
     };
-    let frames: [Vec<egui::Event>; 5] = [
+    let frames: [Vec<egui::Event>; 10] = [
         vec![],
         vec![key(egui::Key::ArrowLeft), key(egui::Key::S)],
         vec![egui::Event::PointerMoved(egui::pos2(size.x * 0.4, size.y * 0.5))],
         vec![egui::Event::Text(",".to_owned())],
         vec![egui::Event::Text("?".to_owned())],
+        vec![key(egui::Key::Num2), key(egui::Key::Escape), key(egui::Key::Escape)],
+        vec![key(egui::Key::ArrowDown), key(egui::Key::ArrowRight), key(egui::Key::O)],
+        vec![egui::Event::PointerMoved(egui::pos2(size.x * 0.3, size.y * 0.3))],
+        vec![egui::Event::PointerMoved(egui::pos2(size.x * 0.3, size.y * 0.7)), key(egui::Key::ArrowUp)],
+        vec![key(egui::Key::N)],
     ];
     for events in frames {
         frame(&ctx, &mut screen, view, size, events);
@@ -224,6 +234,8 @@ proptest! {
         tilt in 0_usize..3,
         top_db in -60.0..24.0,
         levels in vec(any32(), 0..30),
+        balance in sessions::target(),
+        stretch in 0_usize..3,
     ) {
         let settings = Settings {
             averaging: Averaging::ALL[averaging],
@@ -231,6 +243,8 @@ proptest! {
             top_db,
             span_db: 20.0,
             reference: Some(Reference::of(&view.line_hz, &levels)),
+            balance,
+            stretch: Stretch::ALL[stretch],
             ..Settings::default()
         };
         survive(&view, &settings, size);

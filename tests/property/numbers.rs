@@ -187,6 +187,8 @@ impl Walk {
             // Derived from the numbers above.
             verdicts: _,
             health: Health { gaps, lost_frames, not_finite, jumps },
+            // Filled from all layers, not by the analyser.
+            session: _,
             recent,
         } = view;
         self.put("serial", *serial as f64);

@@ -11,7 +11,7 @@ pub const SIZES: [Vec2; 2] = [plumbline_screen::layout::DEFAULT, plumbline_scree
 
 /// What a picture shows beside the view.
 pub fn info(held: bool) -> Info<'static> {
-    Info { name: "Bell tower", role: Role::Mix, colour: None, session: 'A', layers_heard: 1, held }
+    Info { name: "Bell tower", role: Role::Mix, colour: None, session: 'A', held }
 }
 
 /// What lives between the frames of a window.

@@ -96,7 +96,7 @@ fn identity_ui(screen: &Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect:
 
 fn session(scene: &Scene<'_>) -> String {
     let letter = if scene.info.session.is_control() { '–' } else { scene.info.session };
-    match scene.info.layers_heard {
+    match scene.view.session.layers.len() {
         0 | 1 => format!("session {letter}"),
         n => format!("session {letter}, {n} layers heard"),
     }

@@ -30,5 +30,5 @@ pub mod tokens;
 pub mod words;
 
 pub use plumbline_measure::Role;
-pub use screen::{Info, Intent, Page, Screen};
+pub use screen::{Info, Intent, LONGEST_NAME, Page, Screen};
 pub use settings::Settings;

@@ -9,8 +9,7 @@ use crate::settings::Settings;
 use crate::tokens::Theme;
 use crate::{cards, controls, footer, header, lanes, now, panels, strip};
 use egui::Ui;
-use plumbline_measure::Role;
-use plumbline_measure::View;
+use plumbline_measure::{LayerId, Role, View};
 
 /// What is known of the layer beside its measurement.
 #[derive(Clone, Debug)]
@@ -23,14 +22,12 @@ pub struct Info<'a> {
     pub colour: Option<[u8; 3]>,
     /// Letter of the session, A to H.
     pub session: char,
-    /// Layers heard in the session, this one included.
-    pub layers_heard: u32,
     /// Whether the picture is held.
     pub held: bool,
 }
 
 /// What the user wants of those who own the measurement.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Intent {
     /// Forget averages, peaks, maxima and the programme's loudness.
     Reset,
@@ -38,24 +35,40 @@ pub enum Intent {
     Hold(bool),
     /// [`Screen::settings`] changed: save them, and hand target and band edges to the measurement.
     SettingsChanged,
+    /// Give this layer a name, at most [`LONGEST_NAME`] bytes of UTF-8; empty takes the host's track name again.
+    Rename(String),
+    /// Say what this layer holds.
+    SetRole(Role),
+    /// Move this layer to another session, A to H.
+    SetSession(char),
+    /// A new passage begins at the present position.
+    Mark,
+    /// Match these two layers, `(change, like)`; none takes the default pair.
+    Pair(Option<(LayerId, LayerId)>),
 }
 
-/// A page of the screen. More are to come; keys 2 to 5 wait for them.
+/// Longest name of a layer, in bytes of UTF-8.
+pub const LONGEST_NAME: usize = 64;
+
+/// A page of the screen. More are to come; keys 3 to 5 wait for them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Page {
-    /// One bus: width, mono, phase, delivery.
+    /// One bus: width, mono, phase, balance or delivery.
     #[default]
     Bus,
+    /// All layers of the session: shares, who covers whom, match, mono loss.
+    Layers,
 }
 
 impl Page {
     /// All pages, in the order of their keys.
-    pub const ALL: [Self; 1] = [Self::Bus];
+    pub const ALL: [Self; 2] = [Self::Bus, Self::Layers];
 
     /// Name for its tab.
     pub fn name(self) -> &'static str {
         match self {
             Self::Bus => "Bus",
+            Self::Layers => "Layers",
         }
     }
 }
@@ -128,6 +141,7 @@ impl Screen {
         pen.fill(ui.ctx().content_rect().union(area), theme.page);
         match self.page {
             Page::Bus => self.bus_ui(ui, &pen, &scene),
+            Page::Layers => self.layers_ui(ui, &pen, &scene),
         }
         panels::show_ui(self, ui, &scene);
 
@@ -146,6 +160,11 @@ impl Screen {
         if let Some(rect) = scene.plan.strip {
             strip::strip_ui(ui, pen, scene, &self.settings, rect);
         }
+        footer::footer_ui(self, ui, pen, scene);
+    }
+
+    fn layers_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+        header::header_ui(self, ui, pen, scene);
         footer::footer_ui(self, ui, pen, scene);
     }
 

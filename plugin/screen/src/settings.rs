@@ -7,11 +7,11 @@ pub use reference::{REFERENCE_POINTS, Reference, reference_hz};
 
 use crate::tokens::ThemeName;
 use plumbline_measure::delivery::Target;
-use plumbline_measure::{Averaging, BandEdges, FrameRate, Timecode};
+use plumbline_measure::{Averaging, BalanceTarget, BandEdges, FrameRate, Stretch, Timecode};
 use serde::{Deserialize, Serialize};
 
 /// Version that this build writes.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 /// Longest saved text that is looked at, in bytes; the largest this build writes is a tenth of it.
 pub const LONGEST: usize = 64 * 1024;
 
@@ -80,6 +80,10 @@ pub struct Settings {
     pub band_edges: BandEdges,
     /// Whether the layer wears the host's track colour instead of its role's.
     pub track_colour: bool,
+    /// The shares that the roles are meant to have.
+    pub balance: BalanceTarget,
+    /// Over which stretch of time the lanes and the table show shares.
+    pub stretch: Stretch,
 }
 
 /// Scales the user may choose, in per cent.
@@ -105,6 +109,8 @@ impl Default for Settings {
             target: Target::default(),
             band_edges: BandEdges::default(),
             track_colour: false,
+            balance: BalanceTarget::default(),
+            stretch: Stretch::default(),
         }
     }
 }

@@ -3,7 +3,7 @@
 
 use super::{LONGEST, Reference, SCALES, SPANS_DB, Settings, TOPS_DB, VERSION};
 use plumbline_measure::delivery::Target;
-use plumbline_measure::{FrameRate, Timecode};
+use plumbline_measure::{BalanceTarget, FrameRate, Timecode};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
@@ -46,6 +46,8 @@ impl From<Value> for Settings {
             target: read::<Target>(&saved, "target").map_or(default.target, Target::sane),
             band_edges: read(&saved, "band_edges").unwrap_or(default.band_edges),
             track_colour: read(&saved, "track_colour").unwrap_or(default.track_colour),
+            balance: read::<BalanceTarget>(&saved, "balance").map_or(default.balance, BalanceTarget::sane),
+            stretch: read(&saved, "stretch").unwrap_or(default.stretch),
         }
     }
 }
@@ -67,6 +69,8 @@ impl From<Settings> for Value {
             "target": s.target,
             "band_edges": s.band_edges,
             "track_colour": s.track_colour,
+            "balance": s.balance,
+            "stretch": s.stretch,
         })
     }
 }
@@ -80,7 +84,8 @@ mod tests {
     use super::*;
     use crate::settings::Tilt;
     use crate::tokens::ThemeName;
-    use plumbline_measure::{Averaging, BandEdges};
+    use plumbline_measure::session::Aim;
+    use plumbline_measure::{Averaging, BandEdges, Stretch};
     use proptest::prelude::*;
 
     fn full() -> Settings {
@@ -99,6 +104,16 @@ mod tests {
             band_edges: BandEdges::new([25.0, 70.0, 210.0, 810.0, 2_600.0, 8_100.0, 19_000.0])
                 .expect("rising"),
             track_colour: true,
+            balance: BalanceTarget {
+                aims: [
+                    Some(Aim { share: 0.55, tolerance: 0.05 }),
+                    Some(Aim { share: 0.30, tolerance: 0.2 }),
+                    None,
+                    None,
+                    None,
+                ],
+            },
+            stretch: Stretch::Passage,
             ..Settings::default()
         }
     }
@@ -134,6 +149,10 @@ mod tests {
             ("band_edges", json!([1, 2, 3])),
             ("band_edges", json!([20.0, 60.0, 50.0, 800.0, 2500.0, 8000.0, 20000.0])),
             ("track_colour", json!(3)),
+            ("balance", json!({"aims": [null]})),
+            ("balance", json!({"aims": [{"share": "NaN", "tolerance": 1}, null, null, null, null]})),
+            ("balance", json!(70)),
+            ("stretch", json!("Always")),
         ];
         let default = Value::from(Settings::default());
         for (key, value) in bad {
@@ -160,6 +179,10 @@ mod tests {
         {
             assert_eq!(Settings::from_json(text), Settings::default(), "{} bytes", text.len());
         }
+        let absurd = "{\"balance\": {\"aims\": [{\"share\": 7, \"tolerance\": 0.1}, null, {\"share\": 0.2, \
+                      \"tolerance\": 0.1}, null, {\"share\": 0.5, \"tolerance\": 0}]}}";
+        let aims = Settings::from_json(absurd).balance.aims.map(|aim| aim.map(|a| a.share));
+        assert_eq!(aims, [None, None, Some(0.2), None, None], "an aim that cannot be met costs itself alone");
         let later = "{\"version\": 4000000000, \"theme\": \"Light\", \"of_later_days\": [1]}";
         assert_eq!(Settings::from_json(later).theme, ThemeName::Light);
     }

@@ -56,7 +56,6 @@ impl App {
             role: saved.role,
             colour: track.colour,
             session: saved.session,
-            layers_heard: 1,
             held: self.shared.parameters.hold.value(),
         };
         let intents = self.screen.ui(ui, &view, &info);
@@ -101,6 +100,11 @@ impl App {
                 let settings = self.screen.settings().clone();
                 self.shared.parameters.memory.change(|saved| saved.screen = settings);
             }
+            Intent::Rename(_)
+            | Intent::SetRole(_)
+            | Intent::SetSession(_)
+            | Intent::Mark
+            | Intent::Pair(_) => {}
         }
         self.repaint.request();
     }
