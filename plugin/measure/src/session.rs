@@ -165,8 +165,9 @@ pub struct Match {
 pub struct LeftOut {
     /// One layer, or the two of a pair.
     pub layers: Vec<LayerId>,
-    /// Mono loss of the band without them, dB.
-    pub loss_db: f64,
+    /// Mono loss of the band without them, dB; −∞ when all that is left cancels. Absent when nothing of the band is
+    /// left: then they are all of it.
+    pub loss_db: Option<f64>,
 }
 
 /// Which layers cause the mono loss in the worst band of the mix.
