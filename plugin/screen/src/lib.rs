@@ -12,6 +12,7 @@
 #![forbid(unsafe_code)]
 
 mod cards;
+mod company;
 mod controls;
 pub mod figures;
 mod footer;

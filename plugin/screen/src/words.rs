@@ -1,8 +1,14 @@
 //! Verdicts in words: data in, one head, one figure and one plain sentence with numbers and advice out.
 
+mod balance;
 mod delivery;
+mod layers;
 
+pub(crate) use balance::{aim_words, gain_db};
+pub use balance::{balance, unaccounted};
 pub use delivery::delivery;
+pub use layers::{Flag, LossWords, MatchWords, flags, loss, matched, note};
+pub(crate) use layers::{MOVE_DB, nobody, session};
 
 use crate::figures::{self, DASH};
 use plumbline_measure::bands::BAND_NAMES;

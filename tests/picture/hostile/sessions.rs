@@ -95,9 +95,9 @@ prop_compose! {
                 span: Span { low_hz: v[0], high_hz: v[1] },
                 loss_db: v[2],
                 left_out: vec![
-                    LeftOut { layers: vec![ids[0]], loss_db: v[3] },
-                    LeftOut { layers: ids.to_vec(), loss_db: f64::NEG_INFINITY },
-                    LeftOut { layers: vec![], loss_db: v[1] },
+                    LeftOut { layers: vec![ids[0]], loss_db: Some(v[3]) },
+                    LeftOut { layers: ids.to_vec(), loss_db: Some(f64::NEG_INFINITY) },
+                    LeftOut { layers: vec![], loss_db: None },
                 ],
                 explained: v[0],
             }),

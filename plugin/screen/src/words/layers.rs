@@ -1,0 +1,245 @@
+//! Layers in words: what is wrong with one, what a match asks for, which layer costs the mix in mono.
+
+use super::State;
+use crate::company;
+use crate::figures;
+use plumbline_measure::bands::{BAND_NAMES, THIRDS, third_centre_hz};
+use plumbline_measure::session::{LayerLine, LossByLayer, Match, SessionNote};
+use plumbline_measure::{LayerId, Role, Session};
+
+/// Share of a band's energy that the layers must explain for the list of them to be taken as the whole truth.
+const EXPLAINED: f64 = 0.7;
+/// Least move in dB that is worth words.
+pub(crate) const MOVE_DB: f64 = 1.5;
+/// Moves that are named.
+const MOVES: usize = 3;
+/// Tenths under which a match is said to rest on little.
+const FEW_TENTHS: u32 = 50;
+
+/// Something worth knowing of one layer: its state, a few words, and a whole sentence.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Flag {
+    /// How to take it.
+    pub state: State,
+    /// In few words.
+    pub short: String,
+    /// In full.
+    pub sentence: String,
+}
+
+fn flag(state: State, short: impl Into<String>, sentence: impl Into<String>) -> Flag {
+    Flag { state, short: short.into(), sentence: sentence.into() }
+}
+
+/// What is worth knowing of a layer, the gravest first.
+pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
+    let mut flags = Vec::new();
+    if !line.running {
+        flags.push(flag(
+            State::Note,
+            "not running",
+            "No audio reaches it: its track is off, or its host does not play. Its newest shares stand.",
+        ));
+    }
+    if let Some(covered) = &line.covered {
+        let (by, db) = (company::name_of(session, covered.by), figures::plain(Some(covered.by_db), 0));
+        let span = figures::hz_span(&covered.span);
+        flags.push(flag(
+            State::Fault,
+            format!("covered {db}\u{a0}dB by {by}"),
+            format!(
+                "The others are at least {db}\u{a0}dB over it everywhere it lives, {span}; {by} leads there. Raise \
+                 it, or make room for it."
+            ),
+        ));
+    }
+    if let Some(late) = line.late_secs.filter(|late| late.is_finite()) {
+        let (way, size) = (if late < 0.0 { "early" } else { "late" }, figures::plain(Some(late.abs()), 1));
+        flags.push(flag(
+            State::Fault,
+            format!("{size}\u{a0}s {way}"),
+            format!(
+                "Its level moves {size}\u{a0}s {way} against the mix: delay compensation, or a clip out of place. \
+                 Its shares compare other moments than they should."
+            ),
+        ));
+    }
+    if !line.on_song {
+        flags.push(flag(
+            State::Note,
+            "no song position",
+            "Its host tells no song position: it is compared by the computer's clock, and a loop counts each time.",
+        ));
+    }
+    if line.missed > 0 {
+        let tenths = figures::count(line.missed, "tenth", "tenths");
+        flags.push(flag(
+            State::Note,
+            format!("{tenths} missed"),
+            format!("{tenths} of a second that it measured did not arrive here; shares leave them out."),
+        ));
+    }
+    flags
+}
+
+/// A match in words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MatchWords {
+    /// "To make Foley chisel sound like Tower ambience".
+    pub title: String,
+    /// "cut 4 dB around 250 Hz, add 3 dB around 4 kHz".
+    pub moves: String,
+    /// What it rests on.
+    pub behind: String,
+}
+
+/// What to change on one layer so that its tone is that of another.
+pub fn matched(matched: &Match, session: &Session) -> MatchWords {
+    let change = company::name_of(session, matched.change);
+    let like = company::name_of(session, matched.like);
+    let moves = moves(&matched.change_db.map(|db| db.get()));
+    let moves = if moves.is_empty() {
+        format!("nothing to change: alike within {}", figures::db(Some(MOVE_DB)))
+    } else {
+        let told: Vec<String> = moves
+            .into_iter()
+            .map(|(third, db)| {
+                let what = if db < 0.0 { "cut" } else { "add" };
+                let size = figures::unit(figures::plain(Some(db.abs()), 0), "dB");
+                format!("{what} {size} around {}", figures::hz(nominal(third)))
+            })
+            .collect();
+        told.join(", ")
+    };
+    let secs = figures::unit(figures::plain(Some(f64::from(matched.tenths) / 10.0), 1), "s");
+    let louder = figures::unit(figures::signed(Some(matched.louder_db), 1), "dB");
+    let few = if matched.tenths < FEW_TENTHS { " Few yet: wait for more." } else { "" };
+    MatchWords {
+        title: format!("To make {change} sound like {like}"),
+        moves,
+        behind: format!("From {secs} in which both sound. Level apart: {louder}.{few}"),
+    }
+}
+
+/// The nominal middle of a third for words: "250 Hz" rather than "251 Hz".
+pub(crate) fn nominal(third: usize) -> f64 {
+    let label = plumbline_measure::bands::THIRD_LABELS.get(third).copied().unwrap_or("");
+    let (digits, factor) = label.strip_suffix('k').map_or((label, 1.0), |digits| (digits, 1_000.0));
+    digits.parse::<f64>().map_or_else(|_| third_centre_hz(third), |v| v * factor)
+}
+
+/// The largest moves as third and dB, in order of frequency: one for each run of thirds that point the same way.
+fn moves(change_db: &[Option<f64>; THIRDS]) -> Vec<(usize, f64)> {
+    let mut runs: Vec<(usize, f64)> = Vec::new();
+    let mut before: Option<f64> = None;
+    for (third, db) in change_db.iter().enumerate() {
+        let db = db.filter(|db| db.is_finite() && db.abs() >= MOVE_DB);
+        match (db, before, runs.last_mut()) {
+            (Some(db), Some(other), Some(run)) if db.signum() == other.signum() => {
+                if db.abs() > run.1.abs() {
+                    *run = (third, db);
+                }
+            }
+            (Some(db), ..) => runs.push((third, db)),
+            (None, ..) => {}
+        }
+        before = db;
+    }
+    runs.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
+    runs.truncate(MOVES);
+    runs.sort_by_key(|run| run.0);
+    runs
+}
+
+/// The mono loss of the mix by layer: a head, the rows, and a word on how far they explain it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LossWords {
+    /// "In mono Mid loses 6.8 dB."
+    pub head: String,
+    /// "Without Boom at the scaffold: 0.4 dB", the most helpful first.
+    pub rows: Vec<String>,
+    /// When the layers explain only a part of the loss.
+    pub behind: Option<String>,
+}
+
+/// Which layers cause the mono loss.
+pub fn loss(loss: &LossByLayer, session: &Session) -> LossWords {
+    let band = BAND_NAMES.get(loss.band).copied().unwrap_or("a band");
+    let span = figures::hz_span(&loss.span);
+    let head = if loss.loss_db == f64::NEG_INFINITY {
+        format!("In mono {band} ({span}) is gone.")
+    } else {
+        format!("In mono {band} ({span}) loses {}.", amount(loss.loss_db))
+    };
+    let rows = loss.left_out.iter().filter(|out| !out.layers.is_empty()).map(|out| {
+        let left = match out.loss_db {
+            None => format!("nothing of {band} is left"),
+            Some(db) if db == f64::NEG_INFINITY => "still gone".to_owned(),
+            Some(db) => amount(db),
+        };
+        format!("Without {}: {left}", together(&out.layers, session))
+    });
+    let behind = (loss.explained.is_finite() && loss.explained < EXPLAINED).then(|| {
+        format!(
+            "The layers explain {} of this band: one is missing here, or the bus changes the sum.",
+            figures::percent(Some(loss.explained.max(0.0)))
+        )
+    });
+    LossWords { head, rows: rows.collect(), behind }
+}
+
+fn amount(db: f64) -> String {
+    figures::db(Some(db.abs()))
+}
+
+fn together(layers: &[LayerId], session: &Session) -> String {
+    layers.iter().map(|id| company::name_of(session, *id)).collect::<Vec<_>>().join(" with ")
+}
+
+/// A note on the session: how to take it, and in words.
+pub fn note(note: &SessionNote) -> (State, String) {
+    match note {
+        SessionNote::Alone(why) => {
+            let why: String = why.trim().trim_end_matches('.').chars().take(160).collect();
+            (State::Fault, format!("Other layers cannot be heard: {why}. This layer measures as before."))
+        }
+        SessionNote::TooMany { beyond, own } => {
+            let more = figures::count(u64::from(*beyond), "layer is", "layers are");
+            let most = plumbline_measure::session::MOST_LAYERS;
+            let own = if *own { " This layer is one of them." } else { "" };
+            (
+                State::Fault,
+                format!("{more} beyond the {most} of one session and not counted.{own} Use another letter."),
+            )
+        }
+        SessionNote::Unreadable { files } => {
+            let files = figures::count(u64::from(*files), "layer", "layers");
+            (State::Note, format!("{files} of another version of Plumbline not read: update it."))
+        }
+    }
+}
+
+/// Who and how many: "session A, 4 layers heard".
+pub(crate) fn session(letter: char, layers: usize) -> String {
+    let letter = if letter.is_control() { '–' } else { letter };
+    match layers {
+        0 | 1 => format!("session {letter}"),
+        n => format!("session {letter}, {n} layers heard"),
+    }
+}
+
+/// What is said on the Layers page when nothing can be compared.
+pub(crate) fn nobody(own: Role, letter: char) -> [String; 2] {
+    let letter = if letter.is_control() { '–' } else { letter };
+    let head = format!("No other layer is heard in session {letter}");
+    let own = match own {
+        Role::Mix => "this one stays on the mix",
+        _ => "one of role Mix goes on the mix bus",
+    };
+    let body = format!(
+        "Insert Plumbline on each track or bus whose part in the mix you want to know, after its fader; {own}. Give \
+         each the session letter {letter} and a role. They find each other on this computer within a third of a \
+         second, in any mixture of CLAP and VST3."
+    );
+    [head, body]
+}
