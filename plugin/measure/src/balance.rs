@@ -1,9 +1,32 @@
 //! Who has which share of what is heard: the account of all layers of a session, by tenth of song time.
+//!
+//! # The way of the data
+//! [`Balance::take`] writes each tenth into its layer's account (`account`, `page`). [`Balance::ask`] lays the pages of
+//! all layers side by side where something changed (`sheet`, `book`), sums them over the three stretches (`tally`),
+//! and turns the sums into shares (`parts`). Beside that: where *now* is (`present`), who is covered (`cover`), who is
+//! late (`late`), a match of two layers (`matched`), the verdict (`judge`).
+
+mod account;
+mod answer;
+mod book;
+mod cover;
+mod judge;
+mod late;
+mod matched;
+mod packed;
+mod page;
+mod parts;
+mod present;
+mod sheet;
+mod tally;
 
 use crate::bands::BandEdges;
 use crate::digest::Digest;
-use crate::session::{BalanceTarget, BalanceVerdict, Identity, LayerId, Session};
+use crate::session::{BalanceTarget, BalanceVerdict, Identity, LayerId, MOST_LAYERS, Session};
 use crate::tenth::Grid;
+use account::Account;
+use book::Book;
+use std::collections::BTreeMap;
 
 /// A layer that can be asked about: who it is, and what it does at the moment.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,27 +65,81 @@ pub struct Question<'a> {
     pub pair: Option<(LayerId, LayerId)>,
 }
 
+/// Most accounts kept: those that can be asked about, and as many that nobody asked about yet.
+const MOST_ACCOUNTS: usize = 2 * MOST_LAYERS;
+
 /// The account of all layers, by tenth of song time.
+///
+/// # Definition
+/// - Each tenth of song time counts once: a later pass replaces the earlier, unless less of the tenth was heard this
+///   time. A passage that is looped a hundred times is in the programme once, as it sounded last.
+/// - Song time and clock time stay apart: passage and programme are song time as soon as any layer has some, and clock
+///   time only while there is none. *Now* lies on the grid of the newest tenths.
+/// - A tenth that a layer did not report counts as silent, since some hosts do not call a silent track.
+/// - An energy that is no number, negative or over +300 dB is damage, and counts as silence.
+///
+/// # Memory
+/// An hour of each layer on each grid, in pages of 64 tenths: the page written longest ago goes first. At most twice
+/// as many layers as can be asked about have an account; when there are more, the one longest silent of those that
+/// nobody asks about goes. [`Balance::bytes`] tells.
 #[derive(Debug, Default)]
-pub struct Balance {}
+pub struct Balance {
+    accounts: BTreeMap<LayerId, Account>,
+    /// Tenths taken so far: the order of arrival.
+    count: u64,
+    book: Book,
+    /// The layers that counted when last asked.
+    asked: Vec<LayerId>,
+}
 
 impl Balance {
     /// Takes a tenth of a layer; one that was measured before is replaced, unless less of it was heard this time.
-    pub fn take(&mut self, _layer: LayerId, _digest: &Digest) {}
+    pub fn take(&mut self, layer: LayerId, digest: &Digest) {
+        self.count += 1;
+        if !self.accounts.contains_key(&layer) && self.accounts.len() >= MOST_ACCOUNTS {
+            self.make_room();
+        }
+        let book = &mut self.book;
+        let account = self.accounts.entry(layer).or_default();
+        account.take(digest, self.count, |grid, number| book.changed(grid, number));
+    }
 
-    /// Strikes a layer that left out of the account.
-    pub fn forget(&mut self, _layer: LayerId) {}
+    /// Lets go of the layer, of those that nobody asks about, that was silent longest.
+    fn make_room(&mut self) {
+        let strangers = self.accounts.iter().filter(|(id, _)| !self.asked.contains(id));
+        if let Some(id) = strangers.min_by_key(|(_, account)| account.touched()).map(|(id, _)| *id) {
+            self.accounts.remove(&id);
+        }
+    }
 
-    /// The user's reset.
-    pub fn clear(&mut self) {}
+    /// Strikes a layer that left out of the account, with all that it added to passage and programme.
+    pub fn forget(&mut self, layer: LayerId) {
+        if self.accounts.remove(&layer).is_some() {
+            self.book.all_changed();
+        }
+    }
+
+    /// The user's reset: all three stretches begin anew.
+    pub fn clear(&mut self) {
+        self.accounts.values_mut().for_each(Account::clear);
+        self.book.all_changed();
+    }
 
     /// Answers. Fills everything of a session but letter, loss and notes.
-    pub fn ask(&mut self, _question: &Question<'_>) -> Session {
-        Session::default()
+    ///
+    /// Always exact for all tenths taken so far. Costs little where few pages changed since the last call; the first
+    /// call after a layer came, left or changed its role walks over all of the account.
+    pub fn ask(&mut self, question: &Question<'_>) -> Session {
+        answer::answer(self, question)
     }
 
     /// Judges the newest 3 s against a target; `before` is the verdict that stands, which gives way a little late.
-    pub fn verdict(_session: &Session, _target: &BalanceTarget, _before: BalanceVerdict) -> BalanceVerdict {
-        BalanceVerdict::Alone
+    pub fn verdict(session: &Session, target: &BalanceTarget, before: BalanceVerdict) -> BalanceVerdict {
+        judge::judge(session, target, before)
+    }
+
+    /// Bytes of the accounts and of the sums over them, the trees around them (a few words a page) not counted.
+    pub fn bytes(&self) -> usize {
+        self.accounts.values().map(Account::bytes).sum::<usize>() + self.book.bytes()
     }
 }

@@ -100,20 +100,30 @@ impl KFilter {
     }
 }
 
+/// The K-weighted mean square over which a gating block passes, BS.1770-5 Annex 1 eq. (5)–(7): the absolute gate, or
+/// where that is higher, the relative one under the mean of the blocks over the absolute gate. `None` when no block
+/// is over that.
+pub(crate) fn block_gate(blocks: impl Iterator<Item = f64>) -> Option<f64> {
+    let absolute = mean_square_of(ABSOLUTE_GATE_LUFS);
+    let relative = mean_over(blocks, absolute)? * db_power(RELATIVE_GATE_LU);
+    Some(relative.max(absolute))
+}
+
+/// Mean of the blocks over a floor.
+fn mean_over(blocks: impl Iterator<Item = f64>, floor: f64) -> Option<f64> {
+    let (mut sum, mut count) = (0.0, 0_u64);
+    for block in blocks.filter(|b| *b > floor) {
+        sum += block;
+        count += 1;
+    }
+    (count > 0).then(|| sum / count as f64)
+}
+
 /// Integrated loudness of gating blocks (K-weighted mean squares), BS.1770-5 Annex 1 eq. (5)–(7). `None` when no
 /// block passes the gates.
 pub fn integrated_lufs(blocks: impl Iterator<Item = f64> + Clone) -> Option<f64> {
-    let mean = |floor: f64| {
-        let (mut sum, mut count) = (0.0, 0_u64);
-        for block in blocks.clone().filter(|b| *b > floor) {
-            sum += block;
-            count += 1;
-        }
-        (count > 0).then(|| sum / count as f64)
-    };
-    let absolute = mean_square_of(ABSOLUTE_GATE_LUFS);
-    let relative = mean(absolute)? * db_power(RELATIVE_GATE_LU);
-    mean(relative.max(absolute)).map(lufs)
+    let gate = block_gate(blocks.clone())?;
+    mean_over(blocks, gate).map(lufs)
 }
 
 /// Loudness range of short-term values (K-weighted mean squares), Tech 3342 v4. `None` when none passes the gate.

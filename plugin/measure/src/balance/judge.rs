@@ -1,0 +1,40 @@
+//! The verdict on the balance of the newest 3 s.
+
+use crate::role::Role;
+use crate::session::{Aim, BalanceTarget, BalanceVerdict, Session, Stretch};
+
+/// How much nearer than its tolerance a role must come before a verdict that it is off gives way, so that words do
+/// not flicker: a share.
+const HELD_SHARE: f64 = 0.02;
+/// Rounding that is no difference in share.
+const ROUNDING: f64 = 1e-9;
+
+/// Judges. *Alone* is a session in which nothing can be compared: the asking layer is the only one, or there are only
+/// mixes.
+pub(super) fn judge(session: &Session, target: &BalanceTarget, before: BalanceVerdict) -> BalanceVerdict {
+    let compared = session.layers.iter().any(|line| line.identity.role != Role::Mix);
+    if !compared || session.layers.iter().all(|line| line.own) {
+        return BalanceVerdict::Alone;
+    }
+    let share = |role: Role| session.part(role, Stretch::Now).and_then(|part| part.share);
+    if Role::PARTS.iter().all(|role| share(*role).is_none()) {
+        return BalanceVerdict::Silent;
+    }
+    let target = target.sane();
+    let aims = Role::PARTS.into_iter().zip(target.aims).filter_map(|(role, aim)| Some((role, aim?)));
+    let aimed: Vec<_> = aims.filter_map(|(role, aim)| Some((role, share(role)?, aim))).collect();
+    let Some((first, its_share, _)) = aimed.first().copied() else { return BalanceVerdict::Free };
+    let off = |role: Role, share: f64, aim: Aim| {
+        let stands = matches!(before, BalanceVerdict::Off { role: r, aim: a, .. } if r == role && a == aim);
+        let held = if stands { HELD_SHARE.min(aim.tolerance / 2.0) } else { 0.0 };
+        (share - aim.share).abs() > aim.tolerance - held + ROUNDING
+    };
+    let distance = |share: f64, aim: Aim| (share - aim.share).abs() / aim.tolerance;
+    aimed
+        .into_iter()
+        .filter(|(role, share, aim)| off(*role, *share, *aim))
+        .max_by(|a, b| distance(a.1, a.2).total_cmp(&distance(b.1, b.2)))
+        .map_or(BalanceVerdict::On { role: first, share: its_share }, |(role, share, aim)| {
+            BalanceVerdict::Off { role, share, aim }
+        })
+}
