@@ -18,16 +18,28 @@ const TIPS: [&str; 4] = [
      dead channels and DC, against the target in the settings.",
 ];
 
+const BALANCE_TIP: &str = "Who has which share of what is heard: K-weighted energy (ITU-R BS.1770-5) of each role over \
+                           that of all layers but the mix, newest 3 s, against the aims of the Layers page. Off its aim \
+                           is a fault, unless the whole programme is within it. What to change by holds while the other \
+                           layers stay as they are.";
+
 /// Paints the four cards.
 pub(crate) fn cards_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings) {
     let verdicts = &scene.view.verdicts;
+    let layers = crate::company::has_layers(&scene.view.session);
+    let last = if layers {
+        ("Balance", words::balance(&verdicts.balance, &scene.view.session, &settings.balance))
+    } else {
+        ("Delivery", words::delivery(&verdicts.delivery, &scene.view.loudness, &settings.target))
+    };
     let said = [
         ("Width", words::width(&verdicts.width)),
         ("Mono", words::mono(&verdicts.mono)),
         ("Phase", words::phase(&verdicts.phase)),
-        ("Delivery", words::delivery(&verdicts.delivery, &scene.view.loudness, &settings.target)),
+        last,
     ];
-    for (((title, said), rect), tip) in said.iter().zip(scene.plan.cards).zip(TIPS) {
+    let tips = [TIPS[0], TIPS[1], TIPS[2], if layers { BALANCE_TIP } else { TIPS[3] }];
+    for (((title, said), rect), tip) in said.iter().zip(scene.plan.cards).zip(tips) {
         card_ui(ui, pen, scene, rect, title, said, tip);
     }
 }

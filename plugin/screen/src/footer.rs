@@ -50,13 +50,17 @@ fn format_words(view: &View) -> String {
     format!("{rate}\u{a0}kHz  ·  {channels}")
 }
 
+/// Kept free at the right for the corner of the window, in points.
+const CORNER: f32 = 14.0;
+
 pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
     let (rect, theme) = (scene.plan.footer, scene.theme);
     if rect.height() < 12.0 {
         return;
     }
     let right = pen.text(
-        pos2(rect.right(), rect.center().y),
+        // The corner belongs to the handle that resizes the window.
+        pos2(rect.right() - CORNER, rect.center().y),
         Align2::RIGHT_CENTER,
         format_words(scene.view),
         size::SMALL,

@@ -76,7 +76,7 @@ fn identity_ui(screen: &Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect:
     );
 
     let name = if info.name.trim().is_empty() { "Unnamed layer" } else { info.name.trim() };
-    let session = session(scene);
+    let session = crate::words::session(scene.info.session, scene.view.session.layers.len());
     let head = if scene.plan.compact { size::HEAD_COMPACT } else { size::HEAD };
     let left = chip.right() + space::INSET;
     let room = (rect.right() - left).max(0.0);
@@ -94,16 +94,8 @@ fn identity_ui(screen: &Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect:
     place(ui, rect, "layer", tip, || format!("Layer {name}, {}, {session}", info.role.name()));
 }
 
-fn session(scene: &Scene<'_>) -> String {
-    let letter = if scene.info.session.is_control() { '–' } else { scene.info.session };
-    match scene.view.session.layers.len() {
-        0 | 1 => format!("session {letter}"),
-        n => format!("session {letter}, {n} layers heard"),
-    }
-}
-
 /// A name as a whole where it fits, else its first letters with an ellipsis: a name may be of any length.
-fn fitted(pen: &Pen<'_>, name: &str, text_size: f32, room: f32) -> std::sync::Arc<egui::Galley> {
+pub(crate) fn fitted(pen: &Pen<'_>, name: &str, text_size: f32, room: f32) -> std::sync::Arc<egui::Galley> {
     let font = egui::FontId::proportional(text_size);
     let mut job =
         egui::text::LayoutJob::simple_singleline(name.chars().take(128).collect(), font, pen.theme.text);

@@ -2,6 +2,7 @@
 
 mod bands;
 mod cursor;
+mod shares;
 mod spectrum;
 mod thirds;
 
@@ -38,7 +39,7 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
     let hz = screen.cursor_ui(ui, scene, frequency);
     let settings = &screen.settings;
     let spectral = scene.view.spectral(settings.averaging);
-    for (lane, rect) in Lane::ALL.into_iter().zip(scene.plan.lanes) {
+    for &(lane, rect) in &scene.plan.lanes {
         let plot = plot(rect, frequency);
         if !plot.is_positive() {
             continue;
@@ -59,13 +60,15 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
         ground.title(pen, gutter);
         match lane {
             Lane::Spectrum => ground.spectrum(),
+            Lane::Shares => ground.shares(),
             _ => ground.thirds(),
         }
         if spectral.whole.level_dbfs.is_none() && lane == Lane::Spectrum {
             ground.nothing_yet(pen);
         }
         let tip = tip(lane);
-        let id = ["spectrum", "width", "correlation", "out of step", "mono loss"][lane as usize];
+        let id =
+            ["spectrum", "width", "correlation", "out of step", "mono loss", "layer share"][lane as usize];
         // The tooltip belongs to the name: over the plot it would hide what is read.
         place(ui, gutter, id, tip, || cursor::aloud(scene, settings, lane, hz));
     }
@@ -86,7 +89,7 @@ fn values(lane: Lane, settings: &Settings, plot: Rect) -> ValueAxis {
         Lane::Spectrum => (settings.top_db - settings.span_db, settings.top_db),
         Lane::Width => (0.0, 1.0),
         Lane::Correlation => (-1.0, 1.0),
-        Lane::OutOfStep => (0.0, 1.0),
+        Lane::OutOfStep | Lane::Shares => (0.0, 1.0),
         Lane::MonoLoss => (-LOSS_SPAN_DB, 0.0),
     };
     ValueAxis { bottom, top, y: plot.y_range() }
@@ -117,6 +120,10 @@ fn tip(lane: Lane) -> &'static str {
             "What mono takes away per third, in dB: 0 for identical channels, −3 for unrelated ones, −6 and more is \
              a loss, an arrow means that it is gone."
         }
+        Lane::Shares => {
+            "Share of each role in the energy of all layers but the mix, per third, in per cent, stacked from the foot: \
+             Natural, Foley, Design, Voice, Music. Over the stretch that is chosen in the balance at the right."
+        }
     }
 }
 
@@ -124,7 +131,9 @@ impl Ground<'_> {
     fn ticks(&self) -> Vec<Tick> {
         match self.lane {
             Lane::Spectrum => Vec::new(),
-            Lane::Width => vec![Tick(1.0, "100", false), Tick(0.5, "50", true), Tick(0.0, "0", false)],
+            Lane::Width | Lane::Shares => {
+                vec![Tick(1.0, "100", false), Tick(0.5, "50", true), Tick(0.0, "0", false)]
+            }
             Lane::Correlation => vec![Tick(1.0, "+1", false), Tick(0.0, "0", true), Tick(-1.0, "−1", false)],
             Lane::OutOfStep => vec![
                 Tick(1.0, "1", false),
@@ -215,6 +224,7 @@ impl Ground<'_> {
             Lane::Correlation => ("Correlation", String::new()),
             Lane::OutOfStep => ("Out of step", String::new()),
             Lane::MonoLoss => ("Mono loss", "dB".to_owned()),
+            Lane::Shares => ("Layer share", format!("% {}", self.settings.stretch.name().to_lowercase())),
         };
         let mut y = gutter.top() + space::LINE / 2.0 - 1.0;
         pen.text(pos2(gutter.left(), y), Align2::LEFT_CENTER, title, size::SMALL, theme.text);
@@ -228,6 +238,7 @@ impl Ground<'_> {
         let entries = match self.lane {
             Lane::Spectrum => self.spectrum_legend(),
             Lane::Correlation => thirds::correlation_legend(theme),
+            Lane::Shares => self.shares_legend(),
             _ => Vec::new(),
         };
         for (mark, label) in entries {

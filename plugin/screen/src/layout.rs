@@ -22,20 +22,30 @@ pub enum Lane {
     OutOfStep,
     /// Mono loss per third.
     MonoLoss,
+    /// Share of each role per third; only in a session of several layers.
+    Shares,
 }
 
 impl Lane {
-    /// All five, top to bottom.
-    pub const ALL: [Self; 5] =
-        [Self::Spectrum, Self::Width, Self::Correlation, Self::OutOfStep, Self::MonoLoss];
+    /// All six, top to bottom.
+    pub const ALL: [Self; 6] =
+        [Self::Spectrum, Self::Width, Self::Correlation, Self::OutOfStep, Self::MonoLoss, Self::Shares];
 
-    fn share(self) -> f32 {
-        match self {
-            Self::Spectrum => 0.40,
-            Self::Width | Self::MonoLoss => 0.14,
-            Self::Correlation => 0.19,
-            Self::OutOfStep => 0.13,
-        }
+    /// The lanes of a layer among others, or of one alone.
+    pub fn shown(shares: bool) -> &'static [Self] {
+        if shares { &Self::ALL } else { &Self::ALL[..5] }
+    }
+
+    /// Part of the height, alone and among others.
+    fn share(self, shares: bool) -> f32 {
+        let [alone, among] = match self {
+            Self::Spectrum => [0.40, 0.32],
+            Self::Width | Self::MonoLoss => [0.14, 0.12],
+            Self::Correlation => [0.19, 0.15],
+            Self::OutOfStep => [0.13, 0.12],
+            Self::Shares => [0.0, 0.17],
+        };
+        if shares { among } else { alone }
     }
 }
 
@@ -58,7 +68,7 @@ pub struct Plan {
     /// Horizontal range of the frequency axis.
     pub axis: Rangef,
     /// The lanes, each with its gutter at the left and the labels of its values at the right.
-    pub lanes: [Rect; 5],
+    pub lanes: Vec<(Lane, Rect)>,
     /// Labels of the frequency axis.
     pub axis_labels: Rect,
     /// The bands as numbers.
@@ -74,8 +84,8 @@ pub struct Plan {
 }
 
 impl Plan {
-    /// Lays out an area.
-    pub fn new(area: Rect) -> Self {
+    /// Lays out an area, with the lane of layer shares or without.
+    pub fn new(area: Rect, shares: bool) -> Self {
         let compact = area.width() < 1_000.0 || area.height() < 640.0;
         let gap = if compact { space::GAP_COMPACT } else { space::GAP };
         let (header_h, cards_h, controls_h) = if compact { (32.0, 66.0, 24.0) } else { (38.0, 88.0, 26.0) };
@@ -98,7 +108,7 @@ impl Plan {
         let axis_left = rest.left() + gutter;
         let axis = Rangef::new(axis_left, (rest.right() - space::VALUES).max(axis_left + 1.0));
 
-        let band_rows = rows(rest.height());
+        let band_rows = rows(rest.height() - if shares && compact { 40.0 } else { 0.0 });
         #[expect(clippy::cast_precision_loss, reason = "at most 4")]
         let bands_h = space::LINE * (band_rows as f32 + 1.0) + 4.0;
         let bands = cut_bottom(&mut rest, bands_h, 2.0);
@@ -109,7 +119,7 @@ impl Plan {
             cards: columns(cards_row, gap),
             controls,
             axis,
-            lanes: stacked(rest),
+            lanes: stacked(rest, shares),
             axis_labels,
             bands,
             band_rows,
@@ -158,14 +168,15 @@ fn columns(row: Rect, gap: f32) -> [Rect; 4] {
     })
 }
 
-fn stacked(rest: Rect) -> [Rect; 5] {
+fn stacked(rest: Rect, shares: bool) -> Vec<(Lane, Rect)> {
     let mut top = rest.top();
-    Lane::ALL.map(|lane| {
-        let height = rest.height() * lane.share();
+    let place = |lane: &Lane| {
+        let height = rest.height() * lane.share(shares);
         let rect = Rect::from_min_size(pos2(rest.left(), top), vec2(rest.width(), height));
         top += height;
-        rect
-    })
+        (*lane, rect)
+    };
+    Lane::shown(shares).iter().map(place).collect()
 }
 
 #[cfg(test)]
@@ -175,7 +186,7 @@ mod tests {
     fn blocks(plan: &Plan) -> Vec<Rect> {
         let mut all = vec![plan.header, plan.controls, plan.axis_labels, plan.bands, plan.footer];
         all.extend(plan.cards);
-        all.extend(plan.lanes);
+        all.extend(plan.lanes.iter().map(|lane| lane.1));
         all.extend(plan.now);
         all.extend(plan.strip);
         all
@@ -188,7 +199,7 @@ mod tests {
             for height in (0..1_700).step_by(41) {
                 #[expect(clippy::cast_precision_loss, reason = "small")]
                 let area = Rect::from_min_size(pos2(3.0, 5.0), vec2(width as f32, height as f32));
-                let plan = Plan::new(area);
+                let plan = Plan::new(area, ran % 2 == 0);
                 let blocks = blocks(&plan);
                 for (i, a) in blocks.iter().enumerate() {
                     assert!(a.width() >= 0.0 && a.height() >= 0.0, "{area:?}: block {i} is {a:?}");
@@ -206,11 +217,14 @@ mod tests {
 
     #[test]
     fn no_block_is_lost_at_the_smallest_size_and_none_is_short_at_the_default() {
-        let small = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), SMALLEST));
+        let small = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), SMALLEST), false);
         assert!(small.compact && small.now.is_some() && small.strip.is_none());
         assert!(small.band_rows >= 2);
-        assert!(small.lanes.iter().all(|lane| lane.height() >= 30.0), "{:?}", small.lanes);
-        let full = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), DEFAULT));
+        assert!(small.lanes.iter().all(|lane| lane.1.height() >= 30.0), "{:?}", small.lanes);
+        let among = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), SMALLEST), true);
+        assert_eq!((small.lanes.len(), among.lanes.len()), (5, 6));
+        assert!(among.lanes.iter().all(|lane| lane.1.height() >= 26.0), "{:?}", among.lanes);
+        let full = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), DEFAULT), false);
         assert!(!full.compact && full.now.is_some() && full.strip.is_some());
         assert_eq!(full.band_rows, 4);
     }

@@ -23,6 +23,7 @@ pub mod layout;
 pub mod mapping;
 mod now;
 mod panels;
+mod parts;
 mod pen;
 mod screen;
 pub mod settings;

@@ -3,6 +3,7 @@
 mod loudness;
 mod meters;
 mod scope;
+mod shares;
 
 pub(crate) use scope::ScopeGain;
 
@@ -15,20 +16,29 @@ use egui::{Rect, Ui, pos2};
 const NEEDLE_H: f32 = 44.0;
 const PEAKS_H: f32 = 68.0;
 const SCOPE_LEAST: f32 = 84.0;
+/// Height of the column from which the balance of layers shows all stretches.
+const FULL_FROM: f32 = 420.0;
 
 /// Paints the column: the loudness is cut off last, then correlation, then the scope; balance and peaks go first.
 pub(crate) fn now_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     let gap = if scene.plan.compact { space::GAP_COMPACT } else { space::GAP };
     let narrow = rect.width() < 240.0;
-    let loudness_h = loudness::height(narrow);
+    let layers = crate::company::has_layers(&scene.view.session);
+    let loudness_h = loudness::height(narrow, layers);
     let mut rest = rect;
     let loudness = bottom(&mut rest, loudness_h, gap);
+    let full = rect.height() >= FULL_FROM;
+    let shares = (layers && rest.height() >= shares::height(full))
+        .then(|| bottom(&mut rest, shares::height(full), gap));
     let spare = |rest: &Rect, block: f32| rest.height() >= block + gap + NEEDLE_H + gap + SCOPE_LEAST;
     let peaks = spare(&rest, PEAKS_H).then(|| bottom(&mut rest, PEAKS_H, gap));
     let needles = (rest.height() >= NEEDLE_H).then(|| bottom(&mut rest, NEEDLE_H, gap));
     let balance = (narrow && spare(&rest, 0.0)).then(|| bottom(&mut rest, NEEDLE_H, gap));
 
     loudness::loudness_ui(ui, pen, scene, screen.settings(), loudness);
+    if let Some(rect) = shares {
+        shares::shares_ui(screen, ui, pen, scene, rect, full);
+    }
     if let Some(rect) = peaks {
         meters::peaks_ui(ui, pen, scene, rect);
     }

@@ -135,7 +135,8 @@ impl Screen {
 
         let area = ui.max_rect();
         let theme = self.settings.theme.theme();
-        let scene = Scene { view, info, plan: Plan::new(area), theme };
+        let scene =
+            Scene { view, info, plan: Plan::new(area, crate::company::has_layers(&view.session)), theme };
         let painter = ui.painter().clone();
         let pen = Pen { painter: &painter, theme };
         pen.fill(ui.ctx().content_rect().union(area), theme.page);

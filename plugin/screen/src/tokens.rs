@@ -191,6 +191,15 @@ impl Theme {
         }
     }
 
+    /// Text and marks on the colour of a role: whichever ink stands out more.
+    pub fn on_role(&self, role: Role) -> Ink {
+        match role {
+            Role::Music => rgb(0xffffff),
+            Role::Mix => self.page,
+            _ => rgb(0x111416),
+        }
+    }
+
     /// A colour that came from outside, as the host's track colour.
     pub fn given(&self, [r, g, b]: [u8; 3]) -> Ink {
         Color32::from_rgb(r, g, b)
@@ -218,6 +227,7 @@ impl Theme {
             ("text on a chosen button", self.on_chosen, self.chosen),
             ("text on the fill of the spectrum", self.text, self.trace_fill),
         ]);
+        pairs.extend(Role::ALL.map(|role| (role.name(), self.on_role(role), self.role(role))));
         pairs
     }
 }

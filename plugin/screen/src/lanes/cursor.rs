@@ -1,5 +1,6 @@
 //! The column cursor: a plumb line through all lanes, with what each of them reads there.
 
+use crate::company;
 use crate::figures;
 use crate::layout::Lane;
 use crate::mapping::{FrequencyAxis, nearest_line};
@@ -36,7 +37,7 @@ impl Screen {
     /// Follows the pointer over the lanes; a click pins it. Returns where the cursor stands.
     pub(super) fn cursor_ui(&mut self, ui: &Ui, scene: &Scene<'_>, axis: FrequencyAxis) -> Option<f64> {
         let plan = &scene.plan;
-        let all = Rect::from_x_y_ranges(axis.x, plan.lanes[0].top()..=plan.axis_labels.bottom());
+        let all = Rect::from_x_y_ranges(axis.x, plan.lanes[0].1.top()..=plan.axis_labels.bottom());
         let name = || match self.cursor.pinned_hz {
             Some(hz) => format!("Column cursor at {}", figures::hz(hz)),
             None => "Column cursor".to_owned(),
@@ -94,7 +95,19 @@ fn readings_at(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: f64) -> V
             Some(loss) if loss == f64::NEG_INFINITY => "gone in mono".to_owned(),
             loss => format!("mono {}", figures::db(loss)),
         }],
+        Lane::Shares => vec![shares_at(scene, settings, third.map(|(third, _)| third))],
     }
+}
+
+fn shares_at(scene: &Scene<'_>, settings: &Settings, third: Option<usize>) -> String {
+    let session = &*scene.view.session;
+    let share = |at: usize| {
+        let part = &session.roles[at].parts[settings.stretch.place()];
+        figures::percent(third.and_then(|third| part.thirds[third].get()))
+    };
+    let shares: Vec<String> =
+        company::roles(session).map(|(at, role)| format!("{} {}", role.name(), share(at))).collect();
+    shares.join("  ·  ")
 }
 
 fn line_level(scene: &Scene<'_>, lines: &[f32], hz: f64) -> String {
@@ -110,6 +123,7 @@ pub(super) fn aloud(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: Opti
         Lane::Correlation => "Correlation and coherence per third",
         Lane::OutOfStep => "Out of step per third",
         Lane::MonoLoss => "Mono loss per third",
+        Lane::Shares => "Layer share per third",
     };
     match hz {
         Some(hz) => format!("{title}: {}", readings_at(scene, settings, lane, hz).join(", ")),
@@ -121,11 +135,11 @@ pub(super) fn aloud(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: Opti
 pub(super) fn paint(pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, axis: FrequencyAxis, hz: f64) {
     let (plan, theme) = (&scene.plan, scene.theme);
     let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
-    let top = plan.lanes[0].top();
-    let bottom = plan.lanes[4].bottom();
+    let (Some(first), Some(last)) = (plan.lanes.first(), plan.lanes.last()) else { return };
+    let (top, bottom) = (first.1.top(), last.1.bottom());
     pen.hair(pos2(x, top), pos2(x, bottom), theme.plumb);
     pen.bob(pos2(x, bottom + 9.0), 9.0, false, theme.plumb);
-    for (lane, rect) in Lane::ALL.into_iter().zip(plan.lanes) {
+    for &(lane, rect) in &plan.lanes {
         tag(pen, super::plot(rect, axis), x, &readings_at(scene, settings, lane, hz));
     }
 }

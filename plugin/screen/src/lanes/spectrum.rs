@@ -6,6 +6,7 @@ use crate::pen::Pen;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
 use egui::{Pos2, Shape, Stroke, pos2};
+use plumbline_measure::Role;
 
 /// Width of a legend's mark in points.
 pub(super) const MARK_WIDTH: f32 = 14.0;
@@ -17,12 +18,16 @@ pub(super) enum Mark {
     Dashes(f32, Ink),
     Dots(f32, Ink),
     Tick(Ink),
+    Role(Role, Ink),
 }
 
 impl Mark {
     pub(super) fn paint(self, pen: &Pen<'_>, left: f32, y: f32) {
         let points = vec![pos2(left, y), pos2(left + MARK_WIDTH, y)];
         match self {
+            Self::Role(role, ink) => {
+                crate::parts::mark(pen, pos2(left + MARK_WIDTH / 2.0, y), 9.0, role, ink);
+            }
             Self::Line(width, ink) => pen.path(points, width, ink),
             Self::Dashes(width, ink) => dashed(pen, &points, width, ink, DASHES),
             Self::Dots(width, ink) => dashed(pen, &points, width, ink, DOTS),

@@ -29,13 +29,13 @@ impl Ground<'_> {
                     self.bar(third, column, 0.0, readings.out_of_step, fault);
                 }
                 Lane::MonoLoss => self.mono_loss(third, column, readings),
-                Lane::Spectrum => {}
+                Lane::Spectrum | Lane::Shares => {}
             }
         }
     }
 
     /// The place of a third, a hair narrower than its span so that neighbours stay apart.
-    fn column(&self, third: usize) -> Rect {
+    pub(super) fn column(&self, third: usize) -> Rect {
         let span = third_span(third);
         let left = self.frequency.x(span.low_hz).max(self.plot.left());
         let right = self.frequency.x(span.high_hz).min(self.plot.right());
@@ -67,7 +67,7 @@ impl Ground<'_> {
             .fill(Rect::from_x_y_ranges(column.x_range(), held(top)..=held(bottom)), self.ink(third, fault));
     }
 
-    fn no_reading(&self, column: Rect, y: f32) {
+    pub(super) fn no_reading(&self, column: Rect, y: f32) {
         // Not `clamp`: a lane of a tiny window may be lower than the dash.
         let y = y.max(self.plot.top() + 1.0).min(self.plot.bottom() - 1.0);
         let centre = pos2(column.center().x, y);

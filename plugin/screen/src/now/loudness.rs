@@ -1,11 +1,13 @@
 //! Loudness against the target.
 
+use crate::company;
 use crate::figures;
 use crate::mapping::ValueAxis;
-use crate::pen::{Pen, place};
+use crate::pen::Pen;
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
+use crate::words::{self, State};
 use egui::{Align2, Rangef, Rect, Ui, pos2};
 use plumbline_measure::Loudness;
 use plumbline_measure::delivery::{PRESETS, Target};
@@ -22,8 +24,12 @@ const TIP: &str = "Loudness as of ITU-R BS.1770-5: momentary 400 ms, short-term 
 const NARROW: f32 = 224.0;
 
 /// Height of the block in points.
-pub(super) fn height(narrow: bool) -> f32 {
-    if narrow { 163.0 } else { 170.0 }
+pub(super) fn height(narrow: bool, layers: bool) -> f32 {
+    match (narrow, layers) {
+        (true, true) => 163.0 - 3.0 * space::LINE,
+        (true, false) => 163.0,
+        (false, _) => 170.0,
+    }
 }
 
 pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, rect: Rect) {
@@ -45,17 +51,44 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
     pen.text_if_fits(pos2(inside.right(), big_y), Align2::RIGHT_CENTER, &off, size::BODY, theme.text, room);
     let under = big_y + figure * 0.62 + 5.0;
     let aim = target_words(target);
-    let wordings = [format!("Integrated, target {aim}"), format!("Target {aim}"), "Integrated".to_owned()];
+    // Beside other layers the balance has the card, and delivery is told here.
+    let delivery = company::has_layers(&scene.view.session)
+        .then(|| words::delivery(&scene.view.verdicts.delivery, loudness, target));
+    let (wordings, indent, ink) = match &delivery {
+        Some(said) => {
+            let ink = if said.state == State::Fault { theme.fault_text } else { theme.text };
+            let head = if said.head == figures::DASH { "No loudness yet" } else { &said.head };
+            pen.state(pos2(inside.left() + 4.0, under), 8.0, said.state);
+            (vec![format!("{head}, target {aim}"), format!("{head}, {aim}"), head.to_owned()], 13.0, ink)
+        }
+        None => {
+            let plain =
+                [format!("Integrated, target {aim}"), format!("Target {aim}"), "Integrated".to_owned()];
+            (plain.to_vec(), 0.0, theme.muted)
+        }
+    };
     for wording in wordings {
-        let at = pos2(inside.left(), under);
-        if pen.text_if_fits(at, Align2::LEFT_CENTER, wording, size::AXIS, theme.muted, inside.width()) {
+        let at = pos2(inside.left() + indent, under);
+        if pen.text_if_fits(at, Align2::LEFT_CENTER, wording, size::AXIS, ink, inside.width() - indent) {
             break;
         }
     }
     let scale = Rect::from_x_y_ranges(inside.x_range(), under + 12.0..=under + 26.0);
     scale_ui(pen, scale, loudness, target);
     rows(pen, Rect::from_min_max(pos2(inside.left(), scale.bottom() + 16.0), inside.max), loudness, target);
-    place(ui, rect, "loudness", TIP, || aloud(loudness, target));
+    let region = crate::pen::name_only(ui, rect, "loudness", || {
+        let delivery = delivery.as_ref().map(|said| said.aloud("Delivery"));
+        [Some(aloud(loudness, target)), delivery].into_iter().flatten().collect::<Vec<_>>().join(". ")
+    });
+    region.on_hover_ui(|ui| {
+        if let Some(said) = &delivery {
+            ui.label(&said.sentence);
+            ui.add_space(space::NEAR);
+            ui.label(egui::RichText::new(TIP).weak());
+        } else {
+            ui.label(TIP);
+        }
+    });
 }
 
 /// A preset by its name where the values are its own, else the values.
@@ -124,7 +157,10 @@ fn rows(pen: &Pen<'_>, rect: Rect, loudness: &Loudness, target: &Target) {
         ),
         Row("Peak to loudness", one(ratio), "dB", String::new(), false),
     ];
-    for (row, content) in table.iter().enumerate() {
+    // Where room is short, what matters least while mixing gives way: range, momentary, the ratio.
+    let short = rect.height() < space::LINE * 4.5;
+    let shown = table.iter().enumerate().filter(|(row, _)| !short || [0, 3].contains(row));
+    for (row, (_, content)) in shown.enumerate() {
         let row = f32::from(u8::try_from(row).unwrap_or(u8::MAX));
         let y = rect.top() + space::LINE * (row + 0.5);
         content.paint(pen, rect, y);

@@ -1,0 +1,161 @@
+//! The balance of layers: one stacked bar for each stretch, the aims under the first, what is not accounted for.
+
+use crate::company;
+use crate::figures;
+use crate::parts;
+use crate::pen::{Pen, name_only};
+use crate::screen::{Scene, Screen};
+use crate::tokens::{size, space};
+use crate::words::{self, State};
+use egui::{Align2, Rect, Sense, Ui, WidgetInfo, accesskit, pos2};
+use plumbline_measure::{Session, Stretch};
+
+const TIP: &str = "Layer share: K-weighted energy (ITU-R BS.1770-5) of each role over that of all layers but the mix, in \
+                   per cent, over the same tenths of song time. The bracket is the aim with its tolerance. Click a line to show its shares per third.";
+
+/// Height of the block in points: with and without the lines of passage and programme.
+pub(super) fn height(full: bool) -> f32 {
+    if full { 120.0 } else { 66.0 }
+}
+
+pub(super) fn shares_ui(
+    screen: &mut Screen,
+    ui: &Ui,
+    pen: &Pen<'_>,
+    scene: &Scene<'_>,
+    rect: Rect,
+    full: bool,
+) {
+    let (theme, session) = (scene.theme, &*scene.view.session);
+    pen.block(rect, theme.panel);
+    let inside = rect.shrink2(egui::vec2(space::INSET, space::NEAR));
+    let label = if full { 66.0 } else { 36.0 };
+    let mut y = inside.top();
+    legend(pen, Rect::from_x_y_ranges(inside.x_range(), y..=y + space::LINE), session);
+    y += space::LINE + 2.0;
+    let row = |y: f32, height: f32| Rect::from_x_y_ranges(inside.x_range(), y..=y + height);
+    stretch_ui(screen, ui, pen, scene, row(y, 16.0), label, Stretch::Now);
+    let bar = row(y, 16.0).with_min_x(inside.left() + label);
+    parts::aims(pen, bar, session, Stretch::Now, &screen.settings.balance);
+    y += 16.0 + 9.0;
+    if full {
+        for stretch in [Stretch::Passage, Stretch::Programme] {
+            stretch_ui(screen, ui, pen, scene, row(y, 14.0), label, stretch);
+            y += 17.0;
+        }
+    }
+    let (state, text, said) = account(session, &screen.settings, full);
+    let at = pos2(inside.left() + 4.0, y + space::LINE / 2.0);
+    if let Some(state) = state {
+        pen.state(at, 8.0, state);
+    }
+    let indent = if state.is_some() { 14.0 } else { 0.0 };
+    let ink = if state == Some(State::Fault) { theme.fault_text } else { theme.muted };
+    let room = egui::vec2(inside.width() - indent, inside.bottom() - y + 3.0);
+    let wordings: Vec<&str> = text.iter().map(String::as_str).collect();
+    if let Some(galley) = pen.first_that_fits(&wordings, size::AXIS, ink, room) {
+        pen.put(pos2(inside.left() + indent, y), Align2::LEFT_TOP, galley);
+    }
+    let foot = Rect::from_x_y_ranges(inside.x_range(), y..=inside.bottom());
+    let region = name_only(ui, foot, "balance of layers", || {
+        format!("Balance of layers: now {}. {said}", parts::aloud(session, Stretch::Now))
+    });
+    region.on_hover_ui(|ui| {
+        ui.label(&said);
+        ui.add_space(space::NEAR);
+        ui.label(egui::RichText::new(TIP).weak());
+    });
+}
+
+/// What of the mix is not accounted for; in order of length, and in full.
+fn account(
+    session: &Session,
+    settings: &crate::Settings,
+    full: bool,
+) -> (Option<State>, Vec<String>, String) {
+    if let Some(said) = words::unaccounted(session.unaccounted[Stretch::Now.place()]) {
+        let wordings = vec![said.sentence.clone(), said.short.clone(), said.head.clone()];
+        return (Some(said.state), wordings, said.sentence);
+    }
+    let aims: Vec<String> = company::roles(session)
+        .filter_map(|(at, role)| Some((role, settings.balance.aims[at]?)))
+        .map(|(role, aim)| format!("{} {}", role.name(), words::aim_words(&aim)))
+        .collect();
+    let aims =
+        if aims.is_empty() { "No role has an aim.".to_owned() } else { format!("Aim {}.", aims.join(", ")) };
+    let agrees = match session.unaccounted[Stretch::Now.place()].db {
+        Some(_) => "Mix and layers agree within 1\u{a0}dB.",
+        None if session.mix.is_none() => "No mix is heard to compare with.",
+        None => "",
+    };
+    let all = format!("{aims} {agrees}").trim().to_owned();
+    let wordings = if full { vec![all.clone(), aims.clone()] } else { vec![aims.clone()] };
+    (None, wordings, all)
+}
+
+/// Marks, names and present shares of the roles; names give way to numbers where room is short.
+fn legend(pen: &Pen<'_>, row: Rect, session: &Session) {
+    let theme = pen.theme;
+    let of = |named: bool| -> Vec<(plumbline_measure::Role, String)> {
+        company::roles(session)
+            .map(|(at, role)| {
+                let share = figures::plain(session.roles[at].parts[0].share.map(|s| s * 100.0), 0);
+                (role, if named { format!("{} {share}", role.name()) } else { share })
+            })
+            .collect()
+    };
+    let width = |entries: &[(plumbline_measure::Role, String)]| -> f32 {
+        entries.iter().map(|(_, text)| pen.line(text, size::AXIS, theme.text).size().x + 20.0).sum()
+    };
+    let entries = [true, false].map(of);
+    let entries = if width(&entries[0]) <= row.width() + 8.0 { &entries[0] } else { &entries[1] };
+    let mut x = row.left();
+    for (role, text) in entries {
+        parts::mark(pen, pos2(x + 4.0, row.center().y), 9.0, *role, theme.role(*role));
+        let put = pen.text(pos2(x + 12.0, row.center().y), Align2::LEFT_CENTER, text, size::AXIS, theme.text);
+        x = put.right() + 8.0;
+    }
+    let left = row.right() - x;
+    pen.text_if_fits(
+        pos2(row.right(), row.center().y),
+        Align2::RIGHT_CENTER,
+        "share %",
+        size::AXIS,
+        theme.muted,
+        left,
+    );
+}
+
+fn stretch_ui(
+    screen: &mut Screen,
+    ui: &Ui,
+    pen: &Pen<'_>,
+    scene: &Scene<'_>,
+    row: Rect,
+    label: f32,
+    stretch: Stretch,
+) {
+    let (theme, session) = (scene.theme, &*scene.view.session);
+    let chosen = screen.settings.stretch == stretch;
+    let response = ui.interact(row, ui.scope_id().with(("stretch", stretch)), Sense::click());
+    response.widget_info(|| {
+        let name = format!("Share {}: {}", stretch.name(), parts::aloud(session, stretch));
+        WidgetInfo::selected(accesskit::Role::Button, true, chosen, name)
+    });
+    if response.hovered() || response.has_focus() {
+        let ring = egui::Stroke::new(1.0, theme.plumb);
+        pen.painter.rect_stroke(row.expand(1.0), 2.0, ring, egui::StrokeKind::Outside);
+    }
+    let ink = if chosen { theme.text } else { theme.muted };
+    pen.text(pos2(row.left(), row.center().y), Align2::LEFT_CENTER, stretch.name(), size::AXIS, ink);
+    parts::stacked(pen, row.with_min_x(row.left() + label), session, stretch);
+    if response.clicked() {
+        screen.settings.stretch = stretch;
+    }
+    let secs = figures::duration(session.secs[stretch.place()]);
+    response.on_hover_ui(|ui| {
+        ui.label(format!("{}, {secs}: {}", stretch.name(), parts::aloud(session, stretch)));
+        ui.add_space(space::NEAR);
+        ui.label(egui::RichText::new(TIP).weak());
+    });
+}
