@@ -2,13 +2,30 @@
 
 use plumbline_measure::SampleRate;
 use std::sync::OnceLock;
-use std::time::{Duration, Instant};
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
-/// Time since the first layer of this process asked, on the computer's monotonic clock; the zero of the clock
-/// grid, shared by all layers.
+/// This process's zero: a moment on the monotonic clock, how long before it the zero lies, and the zero in whole
+/// seconds of UNIX time.
+static ZERO: OnceLock<(Instant, Duration, i64)> = OnceLock::new();
+
+fn zero() -> &'static (Instant, Duration, i64) {
+    ZERO.get_or_init(|| {
+        let now = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+        let second = Duration::from_secs(now.as_secs());
+        (Instant::now(), now.saturating_sub(second), i64::try_from(now.as_secs()).unwrap_or(0))
+    })
+}
+
+/// Time since the zero of the clock grid, on the computer's monotonic clock. All layers of the process share it.
 pub(crate) fn since_zero() -> Duration {
-    static ZERO: OnceLock<Instant> = OnceLock::new();
-    ZERO.get_or_init(Instant::now).elapsed()
+    let (moment, before, _) = zero();
+    moment.elapsed() + *before
+}
+
+/// The zero of the clock grid in seconds of UNIX time. It lies on a whole second, so that the zeros of two processes
+/// are apart by whole tenths and, at any rate, by whole samples.
+pub(crate) fn zero_secs() -> i64 {
+    zero().2
 }
 
 /// Moves a tap's free count of samples to the clock, once a stretch.

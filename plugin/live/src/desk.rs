@@ -1,10 +1,11 @@
 //! What a layer and the worker share: orders one way, views and history the other. The audio thread has no hand
 //! on any of it.
 
+use crate::board::{Born, LETTERS};
 use crate::history::History;
 use crate::link::{Counts, Link};
 use plumbline_measure::delivery::Target;
-use plumbline_measure::{BandEdges, View};
+use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, View};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -21,11 +22,20 @@ pub(crate) struct Orders {
     pub(crate) target: Target,
     pub(crate) reset: bool,
     pub(crate) watched: bool,
+    pub(crate) identity: Identity,
+    pub(crate) letter: char,
+    pub(crate) balance_target: BalanceTarget,
+    pub(crate) pair: Option<(LayerId, LayerId)>,
+    /// All marks go, before a new one is set.
+    pub(crate) clear_marks: bool,
+    pub(crate) mark: bool,
     pub(crate) notify: Option<Notify>,
 }
 
 /// One layer's shared state.
 pub(crate) struct Desk {
+    /// The layer's number, and when it was made.
+    pub(crate) born: Born,
     orders: Mutex<Orders>,
     /// Whether there is anything new in the orders: spares a hundred idle layers their locks.
     asked: AtomicBool,
@@ -41,6 +51,7 @@ pub(crate) struct Desk {
 impl Desk {
     pub(crate) fn new() -> Self {
         Self {
+            born: Born::now(),
             orders: Mutex::new(Orders {
                 opened: Vec::new(),
                 current: None,
@@ -48,6 +59,12 @@ impl Desk {
                 target: Target::default(),
                 reset: false,
                 watched: false,
+                identity: Identity::default(),
+                letter: *LETTERS.start(),
+                balance_target: BalanceTarget::default(),
+                pair: None,
+                clear_marks: false,
+                mark: false,
                 notify: None,
             }),
             asked: AtomicBool::new(true),
@@ -85,6 +102,11 @@ impl Desk {
             let _orders = lock(&self.orders);
             self.settled.store(!self.asked.load(Ordering::Acquire), Ordering::Release);
         }
+    }
+
+    /// The worker found something to do by itself.
+    pub(crate) fn unsettle(&self) {
+        self.settled.store(false, Ordering::Release);
     }
 
     pub(crate) fn is_settled(&self) -> bool {

@@ -1,12 +1,13 @@
 //! The host's side of one plug-in instance.
 
+use crate::board::{LETTERS, clean_name};
 use crate::desk::{Desk, lock};
 use crate::history::History;
 use crate::hub;
 use crate::link::{Lane, Link};
 use crate::tap::Tap;
 use plumbline_measure::delivery::Target;
-use plumbline_measure::{BandEdges, RateError, SampleRate, View};
+use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, RateError, SampleRate, View};
 use std::fmt;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -96,6 +97,49 @@ impl Layer {
     /// Sets the edges of the named bands. Averages start afresh, since they were taken over other bands.
     pub fn set_edges(&self, edges: BandEdges) {
         self.ask(|o| o.edges = edges);
+    }
+
+    /// The layer's own number: the same for its whole life, other for every instance.
+    pub fn id(&self) -> LayerId {
+        self.desk.born.id
+    }
+
+    /// Says who this layer is to the others of its session. The name is cut to 64 bytes, and what is not a
+    /// character to be shown becomes a space.
+    pub fn set_identity(&self, identity: Identity) {
+        let identity = Identity { name: clean_name(&identity.name), ..identity };
+        self.ask(|o| o.identity = identity);
+    }
+
+    /// Joins the session of a letter, A to H; anything else is taken for A. What was counted of another session is
+    /// forgotten.
+    pub fn set_session(&self, letter: char) {
+        let letter = Some(letter.to_ascii_uppercase()).filter(|l| LETTERS.contains(l));
+        self.ask(|o| o.letter = letter.unwrap_or(*LETTERS.start()));
+    }
+
+    /// Sets the shares that are aimed at; aims that make no sense are dropped.
+    pub fn set_balance_target(&self, target: BalanceTarget) {
+        self.ask(|o| o.balance_target = target.sane());
+    }
+
+    /// Sets the two layers whose tone is compared, `(change, like)`; none takes the default pair.
+    pub fn set_pair(&self, pair: Option<(LayerId, LayerId)>) {
+        self.ask(|o| o.pair = pair);
+    }
+
+    /// A passage begins at the present position: with the tenth that holds the newest sample that was measured. At
+    /// most a thousand marks are kept, song and clock together; the earliest in time goes first.
+    pub fn mark(&self) {
+        self.ask(|o| o.mark = true);
+    }
+
+    /// Takes all marks away.
+    pub fn clear_marks(&self) {
+        self.ask(|o| {
+            o.clear_marks = true;
+            o.mark = false;
+        });
     }
 
     /// Whether anyone looks. While nobody does no views are made; tenths, history and programme go on.

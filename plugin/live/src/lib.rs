@@ -44,12 +44,14 @@
 //! | NaN, ∞, denormals | copied as they are | measured as silence and counted (NaN, ∞), or as they are |
 //! | slices of unequal length | the shorter counts; the rest is a loss | loss noted |
 //! | too few slices | the missing channel is silence; counted as a misfit | nothing |
-#![forbid(unsafe_code)]
+#![deny(unsafe_code)]
 
+mod board;
 mod carried;
 mod chunk;
 mod clock;
 mod desk;
+mod guard;
 pub mod history;
 mod hub;
 mod layer;

@@ -1,16 +1,18 @@
 //! One layer at the worker: from its chunks to its history and its views.
 
+use crate::board::{Board, Folder};
 use crate::carried::Carried;
 use crate::chunk::{Bus, Chunk};
 use crate::clock::Anchor;
 use crate::desk::{Desk, lock};
+use crate::guard::guarded;
 use crate::link::{Counts, Lane, Link};
 use crate::measure::Measure;
+use company::Company;
 use plumbline_measure::delivery::Target;
 use plumbline_measure::verdict::Verdicts;
-use plumbline_measure::{BandEdges, Clock, Grid, Position, Programme, Tenth, View};
+use plumbline_measure::{BandEdges, Clock, Digest, Grid, Position, Programme, Tenth, View};
 use std::collections::VecDeque;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
@@ -27,6 +29,8 @@ const GRACE: Duration = Duration::from_millis(250);
 pub(crate) enum Pace {
     /// Nothing came for a while.
     Idle,
+    /// Nothing came, but other layers may speak.
+    Listening,
     /// Audio flows, or something waits for its time.
     Flowing,
     /// There is more to do now.
@@ -77,11 +81,14 @@ pub(crate) struct Seat<M> {
     serial: u64,
     /// The newest verdicts: those to come give way to them a little.
     verdicts: Verdicts,
+    /// The layer among others.
+    company: Company,
 }
 
 impl<M: Measure> Seat<M> {
-    pub(crate) fn new(desk: Arc<Desk>) -> Self {
+    pub(crate) fn new(desk: Arc<Desk>, folder: Result<Folder, String>) -> Self {
         Self {
+            company: Company::new(folder, desk.born),
             desk,
             links: VecDeque::new(),
             retired: None,
@@ -113,23 +120,34 @@ impl<M: Measure> Seat<M> {
         &self.desk
     }
 
-    /// One round: orders, audio, view. Never panics; a failure stops the measurement of this layer only.
+    /// First part of a round: orders and audio, and what others are to know of it. Never panics; a failure stops
+    /// the measurement of this layer only.
     pub(crate) fn round(&mut self, now: Duration) -> Pace {
-        let pace = match guarded(|| self.work(now)) {
+        match guarded(|| self.work(now)) {
             Ok(pace) => pace,
             Err(words) => {
                 self.fail(&words);
                 Pace::Flowing
             }
-        };
+        }
+    }
+
+    /// Second part, after all layers had their first: what others said, and the view. Never panics either.
+    pub(crate) fn attend(&mut self, now: Duration, board: &Board) -> Pace {
+        self.meet(now, board);
         self.show(now);
-        if self.links.is_empty() && !(self.watched && self.stale) {
+        if self.watched && self.stale { Pace::Flowing } else { Pace::Idle }
+    }
+
+    /// Last part, after all layers had their second: tells whether nothing is left to do.
+    pub(crate) fn settle(&self) {
+        if self.links.is_empty() && !(self.watched && (self.stale || self.company.has_news())) {
             self.desk.settle();
         }
-        pace
     }
 
     fn work(&mut self, now: Duration) -> Pace {
+        self.company.stand.round(self.clock.running, self.clock.position, now);
         self.hear();
         let busy = self.drain(now);
         self.count_down(0);
@@ -152,6 +170,7 @@ impl<M: Measure> Seat<M> {
             self.links.extend(o.opened.drain(..));
             self.target = o.target;
             self.watched = o.watched;
+            self.company.hear(o, self.clock, self.lane);
             (o.edges, std::mem::take(&mut o.reset))
         });
         let Some((edges, reset)) = heard else { return };
@@ -173,7 +192,7 @@ impl<M: Measure> Seat<M> {
             // Read before the queue is emptied: what was pushed before the end is then seen below.
             let closed = link.closed.load(Ordering::Acquire);
             let retired = link.retired.load(Ordering::Acquire);
-            self.open(link.lane);
+            self.open(link.lane, now);
             while let Some(chunk) = (budget > 0).then(|| link.queue.pop()).flatten() {
                 budget -= 1;
                 self.last_audio = Some(now);
@@ -199,14 +218,16 @@ impl<M: Measure> Seat<M> {
     }
 
     /// Makes ready for an opening. The analyser goes on where rate and channels are the same.
-    fn open(&mut self, lane: Lane) {
+    fn open(&mut self, lane: Lane, now: Duration) {
         let same = self.lane.is_some_and(|l| (l.rate, l.channels) == (lane.rate, lane.channels));
         self.lane = Some(lane);
         self.clock.rate_hz = lane.rate.hz();
         self.clock.channels = lane.channels;
         if !same {
             self.stale = true;
+            // Its last tenths belong to the file of the former format.
             self.replace();
+            self.company.stand.open(lane.rate, lane.channels, now);
         }
     }
 
@@ -260,7 +281,9 @@ impl<M: Measure> Seat<M> {
         if let Some(measure) = &mut self.measure {
             let [left, right] = &chunk.samples;
             let both = [&left[..n], &right[..n]];
-            measure.push(position, &both[..usize::from(lane.channels)], &mut self.tenths);
+            let heard = &both[..usize::from(lane.channels)];
+            self.company.stand.audio(position, heard);
+            measure.push(position, heard, &mut self.tenths);
             self.keep();
         } else {
             self.lose_in_hand();
@@ -311,6 +334,7 @@ impl<M: Measure> Seat<M> {
             }
         }
         for tenth in self.tenths.drain(..) {
+            self.company.stand.digest(&Digest::from(&tenth));
             self.reset_at = self.reset_at.filter(|(grid, first)| tenth.grid == *grid && tenth.index < *first);
             if self.reset_at.is_none() {
                 self.programme.push(&tenth);
@@ -338,6 +362,7 @@ impl<M: Measure> Seat<M> {
         self.programme.clear();
         let next = self.clock.position.sample.saturating_add(1);
         self.reset_at = self.lane.map(|l| (self.clock.position.grid, l.rate.tenth_of(next)));
+        self.company.forget_before(self.reset_at);
         lock(&self.desk.history).mark_reset();
         if self.broken {
             self.start();
@@ -368,15 +393,8 @@ impl<M: Measure> Seat<M> {
     }
 }
 
-/// Runs `work` and turns a panic in it into words.
-fn guarded<R>(work: impl FnOnce() -> R) -> Result<R, String> {
-    // Whoever calls drops or marks as broken what the panic may have left half done.
-    catch_unwind(AssertUnwindSafe(work)).map_err(|payload| {
-        let text = payload.downcast_ref::<&str>().map(|s| (*s).to_owned());
-        text.or_else(|| payload.downcast_ref::<String>().cloned()).unwrap_or_else(|| "no words".to_owned())
-    })
-}
-
+mod account;
+mod company;
 mod show;
 #[cfg(test)]
 mod tests;

@@ -1,7 +1,8 @@
 //! What a layer shows: views, made only while someone looks.
 
-use super::{Seat, guarded};
+use super::Seat;
 use crate::desk::lock;
+use crate::guard::guarded;
 use crate::measure::Measure;
 use plumbline_measure::delivery::DeliveryVerdict;
 use plumbline_measure::verdict::Verdicts;
@@ -61,6 +62,7 @@ impl<M: Measure> Seat<M> {
         let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, quick, &self.target);
         view.verdicts = Verdicts { delivery, ..verdicts };
         self.verdicts = view.verdicts;
+        view.session = Arc::clone(&self.company.session);
         view.recent = lock(&self.desk.history).newest(RECENT_TENTHS).copied().collect();
         view
     }

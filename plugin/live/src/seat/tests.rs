@@ -64,6 +64,10 @@ impl Measure for Listener {
     }
 }
 
+fn alone() -> Result<Folder, String> {
+    Err("no board here".to_owned())
+}
+
 struct Rig {
     desk: Arc<Desk>,
     seat: Seat<Listener>,
@@ -75,7 +79,7 @@ impl Rig {
         told();
         let desk = Arc::new(Desk::new());
         desk.order(|o| o.watched = true);
-        Self { seat: Seat::new(Arc::clone(&desk)), desk, now: Duration::from_secs(10) }
+        Self { seat: Seat::new(Arc::clone(&desk), alone()), desk, now: Duration::from_secs(10) }
     }
 
     fn open(&mut self, hz: u32, channels: u8) -> Tap {
@@ -88,8 +92,15 @@ impl Rig {
     /// A round, 20 ms after the last one: every one may make a view.
     fn round(&mut self) -> Arc<View> {
         self.now += Duration::from_millis(20);
-        self.seat.round(self.now);
+        self.round_at(self.now);
         lock(&self.desk.view).clone()
+    }
+
+    fn round_at(&mut self, now: Duration) -> Pace {
+        let pace = self.seat.round(now);
+        let shown = self.seat.attend(now, &Board::new(alone()));
+        self.seat.settle();
+        pace.max(shown)
     }
 
     fn trouble(&self) -> Option<String> {
@@ -135,7 +146,7 @@ fn a_loss_is_told_right_before_the_chunk_behind_it() {
     rig.now += Duration::from_secs(1);
     let view = rig.round();
     assert_eq!(view.health.lost_frames, u64::from(lost), "shown before the next chunk tells");
-    while rig.seat.round(rig.now) == Pace::Busy {}
+    while rig.round_at(rig.now) == Pace::Busy {}
     told();
     push(&mut tap, song(1_400 * 64), 0.0, 64);
     let view = rig.round();
@@ -314,10 +325,10 @@ fn views_are_made_only_while_watched_and_only_when_new_and_not_too_often() {
     assert!(first > 0);
     assert_eq!(rig.round().serial, first, "nothing new");
     push(&mut tap, song(64), 0.0, 64);
-    rig.seat.round(rig.now + VIEW_STEP / 2);
+    rig.round_at(rig.now + VIEW_STEP / 2);
     push(&mut tap, song(128), 0.0, 64);
     assert_eq!(rig.desk.serial.load(Ordering::Relaxed), first + 1);
-    rig.seat.round(rig.now + VIEW_STEP);
+    rig.round_at(rig.now + VIEW_STEP);
     assert_eq!(rig.desk.serial.load(Ordering::Relaxed), first + 1, "too early");
     rig.now += VIEW_STEP;
     assert_eq!(rig.round().serial, first + 2);
@@ -360,10 +371,10 @@ fn one_round_takes_a_bounded_share() {
     let mut rig = Rig::new();
     let mut tap = rig.open(48_000, 2);
     push(&mut tap, song(0), 0.0, 64 * (CHUNKS_A_ROUND + 1));
-    assert_eq!(rig.seat.round(rig.now), Pace::Busy);
-    assert_eq!(rig.seat.round(rig.now), Pace::Flowing);
+    assert_eq!(rig.round_at(rig.now), Pace::Busy);
+    assert_eq!(rig.round_at(rig.now), Pace::Flowing);
     assert_eq!(told().len(), 1 + CHUNKS_A_ROUND + 1);
     let later = rig.now + STANDING_AFTER;
-    assert_eq!(rig.seat.round(later), Pace::Flowing, "a view that says so is due");
-    assert_eq!(rig.seat.round(later + VIEW_STEP), Pace::Idle);
+    assert_eq!(rig.round_at(later), Pace::Flowing, "a view that says so is due");
+    assert_eq!(rig.round_at(later + VIEW_STEP), Pace::Idle);
 }

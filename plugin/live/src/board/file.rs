@@ -1,0 +1,99 @@
+//! Files of the board: made, locked for life, opened with care, and swept away when their maker is dead.
+
+use super::folder::{Folder, is_ours};
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Write};
+use std::path::Path;
+use std::time::{Duration, SystemTime};
+
+/// Ending of every file of the board; whatever else lies in the folder is left alone.
+pub(super) const ENDING: &str = ".layer";
+/// A file without magic that is younger than this may be about to be locked by its maker.
+const YOUNG: Duration = Duration::from_secs(10);
+/// How often the maker tries to lock its new file, a millisecond apart: a sweep may hold it for a moment.
+const LOCK_TRIES: u32 = 50;
+
+/// Makes a file of `bytes` zeros that only this user may read, and locks it for as long as it is open.
+///
+/// The zeros are really written: a file with holes on a full disk would end the process at the first store into it.
+pub(super) fn make(folder: &Folder, name: &str, bytes: u64) -> io::Result<File> {
+    let path = folder.path().join(name);
+    let mut options = OpenOptions::new();
+    options.read(true).write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    let file = options.open(&path)?;
+    match lock(&file).and_then(|()| fill(&file, bytes)) {
+        Ok(()) => Ok(file),
+        Err(error) => {
+            // There is nothing in it that anybody could miss.
+            let _ = fs::remove_file(&path);
+            Err(error)
+        }
+    }
+}
+
+fn lock(file: &File) -> io::Result<()> {
+    for _ in 0..LOCK_TRIES {
+        match file.try_lock() {
+            Ok(()) => return Ok(()),
+            Err(fs::TryLockError::WouldBlock) => std::thread::sleep(Duration::from_millis(1)),
+            Err(fs::TryLockError::Error(error)) => return Err(error),
+        }
+    }
+    Err(io::Error::new(io::ErrorKind::WouldBlock, "another process holds the new file"))
+}
+
+fn fill(mut file: &File, bytes: u64) -> io::Result<()> {
+    const BLOCK: [u8; 1 << 16] = [0; 1 << 16];
+    let mut left = bytes;
+    while left > 0 {
+        let n = usize::try_from(left).unwrap_or(BLOCK.len()).min(BLOCK.len());
+        file.write_all(&BLOCK[..n])?;
+        left -= n as u64;
+    }
+    Ok(())
+}
+
+/// Opens a file for reading, if it is a plain file of this user; follows no link and waits for nothing.
+pub(super) fn open(path: &Path) -> io::Result<File> {
+    let mut options = OpenOptions::new();
+    options.read(true);
+    #[cfg(unix)]
+    {
+        use rustix::fs::OFlags;
+        let flags = OFlags::NOFOLLOW | OFlags::NONBLOCK | OFlags::NOCTTY;
+        let flags = i32::try_from(flags.bits()).unwrap_or(0);
+        std::os::unix::fs::OpenOptionsExt::custom_flags(&mut options, flags);
+    }
+    let file = options.open(path)?;
+    let found = file.metadata()?;
+    if found.is_file() && is_ours(&found) {
+        Ok(file)
+    } else {
+        Err(io::Error::new(io::ErrorKind::PermissionDenied, "no plain file of this user"))
+    }
+}
+
+/// Whether its owner lives. One that is dead is swept away; `ready` tells whether the file has its magic.
+pub(super) fn lives(path: &Path, file: &File, ready: bool) -> bool {
+    if !ready && !is_old(file) {
+        return true;
+    }
+    match file.try_lock() {
+        Ok(()) => {
+            // Two sweeps may meet here; the second finds it gone.
+            let _ = fs::remove_file(path);
+            let _ = file.unlock();
+            false
+        }
+        // A file system without locks cannot tell: then a layer that ends in order is seen, and a dead one stays.
+        Err(_) => true,
+    }
+}
+
+fn is_old(file: &File) -> bool {
+    let changed = file.metadata().and_then(|m| m.modified());
+    let age = changed.ok().and_then(|at| SystemTime::now().duration_since(at).ok());
+    age.is_some_and(|age| age >= YOUNG)
+}

@@ -1,0 +1,175 @@
+//! The file of a layer as its readers see it. Nothing in it is taken on trust.
+
+use super::digests;
+use super::file;
+use super::head::{Head, Live};
+use super::mapping::Mapping;
+use super::own::slot;
+use super::ring;
+use super::seqlock::Miss;
+use super::sheet::{DIGESTS, MAGIC, VERSION, capacity, file_bytes};
+use plumbline_measure::{Digest, LayerId, Position, SampleRate};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{Ordering, fence};
+use std::time::Duration;
+
+/// How often a layer is asked whether it lives.
+const ASK: Duration = Duration::from_millis(500);
+
+/// Why a file is not read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Fault {
+    /// Its layer left or died, or its maker is not ready yet.
+    Gone,
+    /// It is no file of this version, or it was damaged.
+    Unreadable,
+    /// It was being written whenever one looked: the next round will tell.
+    Torn,
+}
+
+impl From<Miss> for Fault {
+    fn from(miss: Miss) -> Self {
+        match miss {
+            Miss::Torn => Self::Torn,
+            Miss::Empty | Miss::Damaged => Self::Unreadable,
+        }
+    }
+}
+
+/// What one look at a file brought.
+#[derive(Clone, Debug)]
+pub(super) struct Look {
+    pub(super) head: Head,
+    pub(super) live: Live,
+    /// Number of the digest that comes next.
+    pub(super) next: u64,
+    /// New digests, oldest first.
+    pub(super) digests: Vec<Digest>,
+    /// Digests that were gone before they were read.
+    pub(super) missed: u64,
+}
+
+/// An open file of a layer.
+#[derive(Debug)]
+pub(super) struct PeerFile {
+    mapping: Mapping,
+    path: PathBuf,
+    asked: Duration,
+    /// Whose it is, and the rate and channels that its length was checked for.
+    known: Option<(LayerId, SampleRate, u8)>,
+}
+
+impl PeerFile {
+    /// Opens a file, or says why it is none. A dead layer's is swept away.
+    pub(super) fn open(path: &Path, now: Duration) -> Result<Self, Fault> {
+        let opened = file::open(path);
+        let file = opened.map_err(|error| match error.kind() {
+            std::io::ErrorKind::NotFound => Fault::Gone,
+            _ => Fault::Unreadable,
+        })?;
+        let handle = file.try_clone();
+        let Ok(mapping) = Mapping::new(file, false) else {
+            // Too short, so far: its maker may be about to fill it, or is dead.
+            let alive = handle.is_ok_and(|file| file::lives(path, &file, false));
+            return Err(if alive { Fault::Unreadable } else { Fault::Gone });
+        };
+        let mut peer = Self { mapping, path: path.to_owned(), asked: now, known: None };
+        if !peer.lives() {
+            return Err(Fault::Gone);
+        }
+        peer.head()?;
+        Ok(peer)
+    }
+
+    /// Whose it is.
+    pub(super) fn id(&self) -> Option<LayerId> {
+        self.known.map(|(id, ..)| id)
+    }
+
+    fn has_magic(&self) -> bool {
+        let magic = self.mapping.sheet().magic.load(Ordering::Relaxed);
+        fence(Ordering::Acquire);
+        magic == MAGIC
+    }
+
+    fn lives(&self) -> bool {
+        // A length that changed says that nothing in the file can be relied on, its magic neither.
+        let ready = self.mapping.is_whole() && self.has_magic();
+        file::lives(&self.path, self.mapping.file(), ready)
+    }
+
+    /// Who it is.
+    fn head(&mut self) -> Result<Head, Fault> {
+        if !self.mapping.is_whole() {
+            return Err(Fault::Unreadable);
+        }
+        if !self.has_magic() {
+            return Err(Fault::Gone);
+        }
+        let sheet = self.mapping.sheet();
+        if sheet.version.load(Ordering::Relaxed) != VERSION {
+            return Err(Fault::Unreadable);
+        }
+        let (_, words) = sheet.head.read()?;
+        let head = Head::from_words(&words).ok_or(Fault::Unreadable)?;
+        if self.mapping.bytes() != file_bytes(head.rate, usize::from(head.channels)) {
+            return Err(Fault::Unreadable);
+        }
+        self.known = Some((head.id, head.rate, head.channels));
+        Ok(head)
+    }
+
+    /// Looks at all of it. Digests are read from number `next` on, or as many as there are where none is given.
+    pub(super) fn look(&mut self, next: Option<u64>, zero: i64, now: Duration) -> Result<Look, Fault> {
+        if now.saturating_sub(self.asked) >= ASK {
+            self.asked = now;
+            if !self.lives() {
+                return Err(Fault::Gone);
+            }
+        }
+        let head = self.head()?;
+        let sheet = self.mapping.sheet();
+        let (_, live) = sheet.live.read()?;
+        let live = Live::from_words(&live).ok_or(Fault::Unreadable)?;
+
+        let count = sheet.digest_count.load(Ordering::Relaxed);
+        fence(Ordering::Acquire);
+        let oldest = count.saturating_sub(DIGESTS as u64);
+        let mut look = Look { head, live, next: count, digests: Vec::new(), missed: 0 };
+        let first = match next {
+            // A file that counts less than was read from it already is another one, or a wrong one.
+            Some(next) if next > count => return Err(Fault::Unreadable),
+            Some(next) => next,
+            None => oldest,
+        };
+        if first == count {
+            return Ok(look);
+        }
+        // The newest one proves the count: a wrong count must not be told as so many that were missed.
+        match sheet.digests[slot(count - 1)].read()? {
+            (number, _) if number >= count - 1 => {}
+            _ => return Err(Fault::Unreadable),
+        }
+        look.missed = oldest.saturating_sub(first);
+        for number in first.max(oldest)..count {
+            let read = sheet.digests[slot(number)].read();
+            let digest = match read {
+                Ok((found, words)) if found == number => digests::from_words(&words, zero),
+                _ => None,
+            };
+            match digest {
+                Some(digest) => look.digests.push(digest),
+                // Those from before a layer was met are nobody's loss.
+                None => look.missed += u64::from(next.is_some()),
+            }
+        }
+        Ok(look)
+    }
+
+    /// Reads audio from a position on; see [`ring::read`].
+    pub(super) fn read_audio(&self, at: Position, zero_secs: i64, to: &mut [Vec<f32>]) -> bool {
+        let Some((_, rate, channels)) = self.known else { return false };
+        let at = ring::moved(at, rate.hz(), zero_secs);
+        self.mapping.is_whole() && ring::read(&self.mapping, capacity(rate), usize::from(channels), at, to)
+    }
+}

@@ -1,0 +1,135 @@
+//! The newest four seconds of a layer's audio in its board file.
+//!
+//! Frames are counted freely. A small table of stretches says which frame lies where in the song or on the clock; a
+//! stretch ends where positions do not continue.
+
+use super::head::{grid_of, grid_word};
+use super::mapping::Mapping;
+use super::sheet::{STRETCHES, Sheet};
+use atomic_float::AtomicF32;
+use plumbline_measure::{Grid, LARGEST_SAMPLE, Position};
+use std::sync::atomic::{Ordering, fence};
+
+/// Place in a ring; a ring's length fits in both types.
+fn place(n: u64, ring: usize) -> usize {
+    usize::try_from(n % ring.max(1) as u64).unwrap_or(0)
+}
+
+/// The writing end.
+#[derive(Debug, Default)]
+pub(super) struct Writer {
+    frames: u64,
+    stretches: u64,
+    /// Where the next frame would continue the present stretch.
+    next: Option<Position>,
+}
+
+impl Writer {
+    /// Writes one piece, `at` being its place on the board. `capacity` is the ring's length in frames.
+    pub(super) fn write(&mut self, mapping: &Mapping, capacity: usize, at: Position, channels: &[&[f32]]) {
+        let sheet = mapping.sheet();
+        let n = channels.iter().map(|c| c.len()).min().unwrap_or(0).min(capacity);
+        let end = self.frames + n as u64;
+        sheet.frames_claimed.store(end, Ordering::Relaxed);
+        // Whoever sees a sample from below then sees the claim as well.
+        fence(Ordering::Release);
+        if self.next != Some(at) {
+            let words = [self.frames, grid_word(at.grid), at.sample.cast_unsigned()];
+            sheet.stretches[place(self.stretches, STRETCHES)].write(self.stretches, &words);
+            self.stretches += 1;
+            sheet.stretch_count.store(self.stretches, Ordering::Release);
+        }
+        let start = place(self.frames, capacity);
+        for (ring, samples) in mapping.audio().chunks_exact(capacity.max(1)).zip(channels) {
+            let (first, second) = samples[..n].split_at(n.min(capacity - start));
+            copy_in(&ring[start..], first);
+            copy_in(ring, second);
+        }
+        self.frames = end;
+        self.next = Some(Position { sample: at.sample.saturating_add_unsigned(n as u64), ..at });
+        sheet.frame_count.store(end, Ordering::Release);
+    }
+}
+
+fn copy_in(ring: &[AtomicF32], samples: &[f32]) {
+    for (to, sample) in ring.iter().zip(samples) {
+        to.store(*sample, Ordering::Relaxed);
+    }
+}
+
+/// Reads as many frames from `at` on as the slices are long, all of one length. A layer with fewer channels gives
+/// its last one again. Samples that are no numbers are silence.
+///
+/// Returns whether all of it was there before, and still was afterwards. If not, the slices hold nothing of use.
+pub(super) fn read(
+    mapping: &Mapping,
+    capacity: usize,
+    channels: usize,
+    at: Position,
+    to: &mut [Vec<f32>],
+) -> bool {
+    let n = to.iter().map(Vec::len).min().unwrap_or(0);
+    let sheet = mapping.sheet();
+    let Some(first) = find(sheet, capacity, at, n) else { return false };
+    let start = place(first, capacity);
+    let rings: Vec<&[AtomicF32]> = mapping.audio().chunks_exact(capacity.max(1)).take(channels).collect();
+    for (c, to) in to.iter_mut().enumerate() {
+        let Some(ring) = rings.get(c.min(channels.saturating_sub(1))) else { return false };
+        let (one, two) = to[..n].split_at_mut(n.min(capacity - start));
+        copy_out(&ring[start..], one);
+        copy_out(ring, two);
+    }
+    fence(Ordering::Acquire);
+    // Everything before this is replaced, or being replaced.
+    let oldest = sheet.frames_claimed.load(Ordering::Relaxed).saturating_sub(capacity as u64);
+    oldest <= first
+}
+
+fn copy_out(ring: &[AtomicF32], to: &mut [f32]) {
+    for (to, sample) in to.iter_mut().zip(ring) {
+        let sample = sample.load(Ordering::Relaxed);
+        *to = if sample.is_finite() { sample.clamp(-LARGEST_SAMPLE, LARGEST_SAMPLE) } else { 0.0 };
+    }
+}
+
+/// The free count of the frame at a position, if `n` frames from there are in the ring. The newest pass counts.
+fn find(sheet: &Sheet, capacity: usize, at: Position, n: usize) -> Option<u64> {
+    let frames = sheet.frame_count.load(Ordering::Relaxed);
+    let stretches = sheet.stretch_count.load(Ordering::Relaxed);
+    fence(Ordering::Acquire);
+    if n == 0 || n > capacity {
+        return None;
+    }
+    let oldest = frames.saturating_sub(capacity as u64);
+    let mut end = frames;
+    for number in (stretches.saturating_sub(STRETCHES as u64)..stretches).rev() {
+        let (found, [start, grid, sample]) = sheet.stretches[place(number, STRETCHES)].read().ok()?;
+        if found != number || start > end {
+            return None;
+        }
+        let into = at.sample.checked_sub(sample.cast_signed()).and_then(|d| u64::try_from(d).ok());
+        if let (Some(into), true) = (into, grid_of(grid) == Some(at.grid))
+            && let Some(first) = start.checked_add(into)
+            && first >= oldest
+            && first.checked_add(n as u64).is_some_and(|last| last <= end)
+        {
+            return Some(first);
+        }
+        if start <= oldest {
+            return None;
+        }
+        end = start;
+    }
+    None
+}
+
+/// A position moved between a process's zero of the clock and that of the board.
+pub(super) fn moved(at: Position, rate_hz: u32, zero_secs: i64) -> Position {
+    match at.grid {
+        Grid::Song => at,
+        Grid::Clock => {
+            let by = zero_secs.saturating_mul(i64::from(rate_hz));
+            Position { sample: at.sample.saturating_add(by), ..at }
+        }
+    }
+}

@@ -1,0 +1,179 @@
+//! A layer's place on the board: its file while all is well, and the reason where there is none.
+
+use super::folder::Folder;
+use super::head::{Head, Live};
+use super::own::Own;
+use crate::clock;
+use crate::guard::guarded;
+use plumbline_measure::{Digest, Identity, LayerId, Position, SampleRate};
+use std::hash::{BuildHasher, Hash, Hasher, RandomState};
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+/// Pause before a file is tried again that could not be made.
+const AGAIN_AFTER: Duration = Duration::from_secs(5);
+/// How often the layer shows that it lives, and looks whether its file is still there.
+const BEAT: Duration = Duration::from_millis(100);
+
+/// A layer's own number, and when it was made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Born {
+    pub(crate) id: LayerId,
+    /// Nanoseconds of UNIX time.
+    pub(crate) at: u64,
+}
+
+impl Born {
+    /// A number that no other layer has: as good as chance, from the keys that the system gives each hasher, the
+    /// time and the process.
+    pub(crate) fn now() -> Self {
+        let time = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+        let mut number = RandomState::new().build_hasher();
+        (time.as_nanos(), std::process::id()).hash(&mut number);
+        let at = u64::try_from(time.as_nanos()).unwrap_or(u64::MAX);
+        Self { id: LayerId(number.finish().max(1)), at }
+    }
+}
+
+/// A layer's place on the board.
+#[derive(Debug)]
+pub(crate) struct Stand {
+    folder: Result<Folder, String>,
+    born: Born,
+    letter: char,
+    identity: Identity,
+    format: Option<(SampleRate, u8)>,
+    own: Option<Own>,
+    generation: u32,
+    /// Why there is no file.
+    alone: Option<String>,
+    tried: Option<Duration>,
+    beaten: Option<Duration>,
+    shown: Live,
+    /// Whether the length of the file was checked for the burst that is under way.
+    checked: bool,
+}
+
+impl Stand {
+    pub(crate) fn new(folder: Result<Folder, String>, born: Born) -> Self {
+        let alone = folder.as_ref().err().cloned();
+        Self {
+            folder,
+            born,
+            letter: *super::LETTERS.start(),
+            identity: Identity::default(),
+            format: None,
+            own: None,
+            generation: 0,
+            alone,
+            tried: None,
+            beaten: None,
+            shown: Live::default(),
+            checked: false,
+        }
+    }
+
+    pub(crate) fn id(&self) -> LayerId {
+        self.born.id
+    }
+
+    /// Why the layer is alone, if it is.
+    pub(crate) fn alone(&self) -> Option<&str> {
+        self.alone.as_deref()
+    }
+
+    /// Says who the layer is.
+    pub(crate) fn introduce(&mut self, identity: &Identity, letter: char) {
+        self.identity.clone_from(identity);
+        self.letter = letter;
+        self.burst(|own| {
+            own.set_head(|head| {
+                head.identity.clone_from(identity);
+                head.letter = letter;
+            });
+        });
+    }
+
+    /// Another format makes another file; the layer's number stays, and its newest digests go along.
+    pub(crate) fn open(&mut self, rate: SampleRate, channels: u8, now: Duration) {
+        if self.format != Some((rate, channels)) {
+            self.format = Some((rate, channels));
+            self.make(now);
+        }
+    }
+
+    /// Once a round, before anything is written: looks after the file, and shows that the layer lives.
+    pub(crate) fn round(&mut self, running: bool, at: Position, now: Duration) {
+        self.checked = false;
+        let due = |since: Option<Duration>, pause| since.is_none_or(|t| now.saturating_sub(t) >= pause);
+        if self.own.is_none() && self.format.is_some() && due(self.tried, AGAIN_AFTER) {
+            self.make(now);
+        }
+        let live = Live { beat: 0, running, grid: at.grid, position: at.sample };
+        let beat = due(self.beaten, BEAT);
+        if self.own.is_none() || !(beat || live != self.shown) {
+            return;
+        }
+        if beat {
+            self.beaten = Some(now);
+            if self.own.as_ref().is_some_and(|own| !own.is_there() || !own.is_whole()) {
+                // Somebody tidied up, or cut it: made anew, but not more often than a beat.
+                self.make(now);
+            }
+        }
+        self.shown = live;
+        self.burst(|own| own.live(live));
+    }
+
+    pub(crate) fn digest(&mut self, digest: &Digest) {
+        self.burst(|own| own.digest(digest));
+    }
+
+    pub(crate) fn audio(&mut self, at: Position, channels: &[&[f32]]) {
+        self.burst(|own| own.audio(at, channels));
+    }
+
+    /// Writes, if there is a file and it is as long as it should be; asked once a round.
+    fn burst(&mut self, write: impl FnOnce(&mut Own)) {
+        let Some(own) = &mut self.own else { return };
+        if !self.checked && !own.is_whole() {
+            // The next beat makes a new one.
+            return;
+        }
+        self.checked = true;
+        if let Err(words) = guarded(|| write(own)) {
+            self.own = None;
+            self.folder = Err(format!("the board failed inside ({words})"));
+            self.alone = self.folder.as_ref().err().cloned();
+        }
+    }
+
+    fn make(&mut self, now: Duration) {
+        let (Ok(folder), Some((rate, channels))) = (&self.folder, self.format) else { return };
+        self.tried = Some(now);
+        self.generation += 1;
+        let head = Head {
+            id: self.born.id,
+            joined: self.born.at,
+            generation: self.generation,
+            rate,
+            channels,
+            letter: self.letter,
+            identity: self.identity.clone(),
+        };
+        // The former file goes after the new one is there, so that nobody believes that the layer left.
+        match guarded(|| Own::make(folder, head, clock::zero_secs(), self.own.as_ref())).and_then(|made| made)
+        {
+            Ok(own) => {
+                self.own = Some(own);
+                self.alone = None;
+            }
+            Err(words) => {
+                self.own = None;
+                self.alone = Some(words);
+            }
+        }
+        self.shown = Live::default();
+        self.beaten = None;
+        self.checked = false;
+    }
+}

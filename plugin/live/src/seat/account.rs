@@ -1,0 +1,105 @@
+//! What a layer that is looked at, or holds the mix, keeps of all layers of its session.
+
+use crate::board::{Board, Neighbour};
+use plumbline_measure::{Balance, Grid, LayerId, Peer, Question, Session};
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+/// Shortest time between two answers.
+const ASK_STEP: Duration = Duration::from_millis(100);
+/// So long after a reset what comes may still be from before it: the newest tenths that a file keeps.
+const OLD_NEWS: Duration = Duration::from_millis(6_500);
+/// So long after a reset tenths from before it may still be on their way.
+const ON_THE_WAY: Duration = Duration::from_secs(1);
+
+/// What was taken of one layer.
+#[derive(Debug)]
+struct Heard {
+    taken: u64,
+    /// After a reset: nothing is taken until a tenth comes that begins behind it.
+    waits_for: Option<(Grid, i64)>,
+}
+
+/// The account of one session.
+#[derive(Debug, Default)]
+pub(super) struct Account {
+    balance: Balance,
+    heard: BTreeMap<LayerId, Heard>,
+    peers: Vec<Peer>,
+    /// Whether there is anything that the newest answer does not hold.
+    pub(super) news: bool,
+    asked: Option<Duration>,
+    cleared: Option<Duration>,
+}
+
+impl Account {
+    /// An account that has nothing to say yet, and wants to.
+    pub(super) fn new() -> Self {
+        Self { news: true, ..Self::default() }
+    }
+
+    /// Takes what is new on the board in the session of a letter.
+    pub(super) fn feed(&mut self, board: &Board, letter: char, now: Duration) {
+        let session = board.session(letter);
+        let left: Vec<LayerId> =
+            self.heard.keys().filter(|id| !session.iter().any(|n| n.head.id == **id)).copied().collect();
+        for id in left {
+            self.heard.remove(&id);
+            self.balance.forget(id);
+            self.news = true;
+        }
+        let since_clear = self.cleared.map(|t| now.saturating_sub(t));
+        for neighbour in &session {
+            let id = neighbour.head.id;
+            let entry = self.heard.entry(id).or_insert_with(|| {
+                let old = since_clear.is_some_and(|t| t < OLD_NEWS);
+                let kept = if old { 0 } else { neighbour.recent.len() as u64 };
+                Heard { taken: neighbour.taken.saturating_sub(kept), waits_for: None }
+            });
+            if since_clear.is_none_or(|t| t > ON_THE_WAY) {
+                entry.waits_for = None;
+            }
+            let new = usize::try_from(neighbour.taken.saturating_sub(entry.taken)).unwrap_or(usize::MAX);
+            for digest in neighbour.recent.iter().skip(neighbour.recent.len().saturating_sub(new)) {
+                entry.waits_for =
+                    entry.waits_for.filter(|(grid, first)| digest.grid == *grid && digest.index < *first);
+                if entry.waits_for.is_none() {
+                    self.balance.take(id, digest);
+                    self.news = true;
+                }
+            }
+            entry.taken = neighbour.taken;
+        }
+        let peers: Vec<Peer> = session.into_iter().map(peer).collect();
+        self.news |= peers != self.peers;
+        self.peers = peers;
+    }
+
+    /// The user's reset, whose first tenth is `at`.
+    pub(super) fn clear(&mut self, at: Option<(Grid, i64)>, now: Duration) {
+        self.balance.clear();
+        self.cleared = Some(now);
+        self.news = true;
+        self.heard.values_mut().for_each(|h| h.waits_for = at);
+    }
+
+    /// Answers, if there is anything new and the last answer is old enough. The peers of the question are filled in.
+    pub(super) fn ask(&mut self, now: Duration, question: Question<'_>) -> Option<Session> {
+        let early = self.asked.is_some_and(|t| now.saturating_sub(t) < ASK_STEP);
+        if !self.news || early {
+            return None;
+        }
+        self.news = false;
+        self.asked = Some(now);
+        Some(self.balance.ask(&Question { peers: &self.peers, ..question }))
+    }
+}
+
+fn peer(neighbour: &Neighbour) -> Peer {
+    Peer {
+        id: neighbour.head.id,
+        identity: neighbour.head.identity.clone(),
+        running: neighbour.running,
+        missed: neighbour.missed,
+    }
+}

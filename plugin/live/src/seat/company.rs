@@ -1,0 +1,170 @@
+//! The layer among others: its place on the board, its account of the session, and the answers.
+
+use super::Seat;
+use super::account::Account;
+use crate::board::{Board, Born, Folder, Stand};
+use crate::desk::Orders;
+use crate::guard::guarded;
+use crate::link::Lane;
+use crate::measure::Measure;
+use plumbline_measure::session::SessionNote;
+use plumbline_measure::{
+    Balance, BalanceTarget, Clock, Grid, Identity, LayerId, Mark, Question, Role, Session,
+};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Most marks kept.
+const MOST_MARKS: usize = 1_000;
+
+/// What a layer knows of and tells to others.
+#[derive(Debug)]
+pub(super) struct Company {
+    pub(super) stand: Stand,
+    pub(super) session: Arc<Session>,
+    identity: Identity,
+    letter: char,
+    target: BalanceTarget,
+    pair: Option<(LayerId, LayerId)>,
+    /// Ascending, song before clock.
+    marks: Vec<Mark>,
+    account: Option<Account>,
+    /// A reset that the account has not been told of yet: its first tenth, where that is known.
+    reset: Option<Option<(Grid, i64)>>,
+    notes: Vec<SessionNote>,
+    /// Why nothing is counted any more.
+    broken: Option<String>,
+}
+
+impl Company {
+    pub(super) fn new(folder: Result<Folder, String>, born: Born) -> Self {
+        Self {
+            stand: Stand::new(folder, born),
+            session: Arc::default(),
+            identity: Identity::default(),
+            letter: 'A',
+            target: BalanceTarget::default(),
+            pair: None,
+            marks: Vec::new(),
+            account: None,
+            reset: None,
+            notes: Vec::new(),
+            broken: None,
+        }
+    }
+
+    /// Takes the orders that concern other layers.
+    pub(super) fn hear(&mut self, orders: &mut Orders, clock: Clock, lane: Option<Lane>) {
+        if orders.letter != self.letter {
+            self.letter = orders.letter;
+            self.account = None;
+            self.session = Arc::default();
+        }
+        self.identity.clone_from(&orders.identity);
+        self.target = orders.balance_target;
+        self.pair = orders.pair;
+        self.stand.introduce(&self.identity, self.letter);
+        if std::mem::take(&mut orders.clear_marks) {
+            self.marks.clear();
+        }
+        if let (true, Some(lane)) = (std::mem::take(&mut orders.mark), lane) {
+            let at = clock.position;
+            self.mark(Mark { grid: at.grid, index: lane.rate.tenth_of(at.sample) });
+        }
+        if let Some(account) = &mut self.account {
+            account.news = true;
+        }
+    }
+
+    fn mark(&mut self, mark: Mark) {
+        if let Err(place) = self.marks.binary_search(&mark) {
+            self.marks.insert(place, mark);
+        }
+        if self.marks.len() > MOST_MARKS {
+            self.marks.remove(0);
+        }
+    }
+
+    /// The user's reset, whose first tenth is `at`.
+    pub(super) fn forget_before(&mut self, at: Option<(Grid, i64)>) {
+        self.reset = Some(at);
+    }
+
+    /// Whether there is anything that the newest session does not hold.
+    pub(super) fn has_news(&self) -> bool {
+        self.account.as_ref().is_some_and(|a| a.news)
+    }
+
+    fn notes(&self, board: &Board, now: Duration) -> Vec<SessionNote> {
+        let alone = self.broken.as_deref().or(self.stand.alone()).or(board.missing());
+        let alone = alone.map(|why| SessionNote::Alone(why.to_owned()));
+        let beyond = board.beyond(self.letter, self.stand.id());
+        let beyond = beyond.map(|(beyond, own)| SessionNote::TooMany { beyond, own });
+        let files = board.unreadable(now);
+        let unreadable = (files > 0).then_some(SessionNote::Unreadable { files });
+        [alone, beyond, unreadable].into_iter().flatten().collect()
+    }
+}
+
+impl<M: Measure> Seat<M> {
+    /// Whether the layer wants to know of others: it holds the mix, or somebody looks at it.
+    pub(crate) fn listens(&self) -> bool {
+        self.watched || self.company.identity.role == Role::Mix
+    }
+
+    /// Takes what others said, and answers if somebody looks.
+    pub(super) fn meet(&mut self, now: Duration, board: &Board) {
+        if let Err(words) = guarded(|| self.meet_all(now, board)) {
+            // What was counted may be half done; starting over by itself would meet the same fault again.
+            self.company.account = None;
+            self.company.broken =
+                Some(format!("the account of the layers failed inside ({words}). Reset starts it again"));
+        }
+    }
+
+    fn meet_all(&mut self, now: Duration, board: &Board) {
+        if !self.listens() {
+            self.company.account = None;
+            self.company.reset = None;
+            return;
+        }
+        let company = &mut self.company;
+        if company.reset.is_some() {
+            company.broken = None;
+        }
+        let notes = company.notes(board, now);
+        if company.broken.is_some() {
+            if company.session.notes != notes {
+                company.session = Arc::new(Session { letter: company.letter, notes, ..Session::default() });
+                self.stale = true;
+            }
+            return;
+        }
+        let account = company.account.get_or_insert_with(Account::new);
+        if let Some(at) = company.reset.take() {
+            account.clear(at, now);
+        }
+        account.feed(board, company.letter, now);
+        account.news |= notes != company.notes;
+        company.notes = notes;
+        if !self.watched {
+            return;
+        }
+        if account.news {
+            self.desk.unsettle();
+        }
+        let question = Question {
+            peers: &[],
+            own: company.stand.id(),
+            marks: &company.marks,
+            edges: &self.edges,
+            pair: company.pair,
+        };
+        let Some(session) = account.ask(now, question) else { return };
+        let notes = company.notes.clone();
+        let session = Session { letter: company.letter, notes, ..session };
+        self.verdicts.balance = Balance::verdict(&session, &company.target, self.verdicts.balance);
+        company.session = Arc::new(session);
+        self.stale = true;
+    }
+}
