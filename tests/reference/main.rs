@@ -4,6 +4,7 @@
 //! arithmetic meets are checked. Values recalled rather than read are marked "from memory".
 
 mod averaging;
+mod balance;
 mod bs1770;
 mod correlation;
 mod ebu_cases;

@@ -1,6 +1,7 @@
 //! Rigs and signals that the test suites share.
 
 pub mod cases;
+pub mod layers;
 pub mod picture;
 pub mod rig;
 pub mod signal;

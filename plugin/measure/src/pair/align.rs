@@ -1,0 +1,128 @@
+//! The cross spectrum at a delay: the delay taken out bin by bin, then summed over cells, so that the delay itself
+//! costs no coherence, and what is left of it shows as a slope of phase.
+
+use super::layout::Layout;
+use super::spectrum::Spectrum;
+use super::weight::{Open, Weights};
+use crate::bands::THIRDS;
+use realfft::num_complex::Complex;
+
+/// Largest step of one refinement, in samples: further away lies another cycle.
+const LONGEST_STEP: f64 = 2.0;
+
+/// Refinements at most, and the step under which they end, in samples. What is left after a step δ is of the order
+/// of δ³: the sine of a small angle.
+const MOST_STEPS: usize = 5;
+const SMALL_STEP: f64 = 0.05;
+
+/// Sums over cells of the cross spectrum, as it is and with a delay taken out.
+pub(crate) struct Aligned {
+    /// As it is.
+    pub(crate) before: [Complex<f64>; THIRDS],
+    /// With the delay taken out, each third.
+    pub(crate) after: [Complex<f64>; THIRDS],
+    cells: Vec<Complex<f32>>,
+}
+
+/// What the refinement came to.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Refined {
+    /// Delay in samples.
+    pub(crate) lag_samples: f64,
+    /// Its standard deviation by the Cramér–Rao bound of the coherence found, samples.
+    pub(crate) sigma_samples: f64,
+}
+
+impl Aligned {
+    pub(crate) fn new() -> Self {
+        let zero = [Complex::new(0.0, 0.0); THIRDS];
+        Self { before: zero, after: zero, cells: Vec::new() }
+    }
+
+    /// Takes `lag` samples out of the cross spectrum; sets the coherence in `weights`.
+    pub(crate) fn at(&mut self, layout: &Layout, a: &Spectrum, b: &Spectrum, lag: f64, weights: &mut Weights) {
+        *self = Self { cells: std::mem::take(&mut self.cells), ..Self::new() };
+        self.cells.clear();
+        weights.clear();
+        let open = Open::of(a, b);
+        let scale = (a.scale * b.scale).sqrt();
+        let step = Complex::from_polar(1.0, lag * (layout.turn(1.0) - layout.turn(0.0)));
+        let mut turn = Complex::from_polar(1.0, lag * layout.turn(0.0));
+        let mut bins = 0.0;
+        for (i, cell) in layout.cells.iter().enumerate() {
+            let zero = Complex::new(0.0_f32, 0.0);
+            let (mut before, mut after) = (zero, zero);
+            let range = cell.first..cell.end;
+            for (x, y) in a.bins[range.clone()].iter().zip(&b.bins[range]) {
+                let cross = x.conj() * y;
+                before += cross;
+                #[expect(clippy::cast_possible_truncation, reason = "a rotation")]
+                let turned = cross * Complex::new(turn.re as f32, turn.im as f32);
+                after += turned;
+                turn *= step;
+            }
+            let wide = |c: Complex<f32>| Complex::new(f64::from(c.re), f64::from(c.im)) * scale;
+            self.before[cell.third] += wide(before);
+            self.after[cell.third] += wide(after);
+            let count = cell.end - cell.first;
+            let coherency = if open.is(a.cells[i], b.cells[i], count) {
+                let coherency = after / (a.cells[i] * b.cells[i]).sqrt();
+                weights.count(cell.third, coherency.norm_sqr());
+                bins += count as f64;
+                coherency
+            } else {
+                zero
+            };
+            self.cells.push(coherency);
+        }
+        let counted = layout.cells.len().max(1) as f64;
+        let mean_bins = if bins > 0.0 { layout.bins() as f64 / counted } else { 1.0 };
+        weights.settle(mean_bins / layout.bins_per_average);
+    }
+
+    /// Moves from the lag of a peak of sign `sign` to the weighted crest beside it. The cells are left aligned at
+    /// about the lag returned.
+    pub(crate) fn refine(
+        &mut self,
+        layout: &Layout,
+        a: &Spectrum,
+        b: &Spectrum,
+        (start, sign): (f64, f64),
+        weights: &mut Weights,
+    ) -> Refined {
+        let mut lag = start;
+        for _ in 0..MOST_STEPS {
+            self.at(layout, a, b, lag, weights);
+            let Some(step) = self.step(layout, sign, weights) else { break };
+            lag += step;
+            if step.abs() < SMALL_STEP {
+                break;
+            }
+        }
+        Refined { lag_samples: lag, sigma_samples: self.sigma(layout, weights) }
+    }
+
+    /// One step of Newton's method on Σ w·Re(coherency·e^(jωδ)).
+    fn step(&self, layout: &Layout, sign: f64, weights: &Weights) -> Option<f64> {
+        let (mut slope, mut bend) = (0.0, 0.0);
+        for (cell, coherency) in layout.cells.iter().zip(&self.cells) {
+            let turn = layout.turn((cell.first + cell.end - 1) as f64 / 2.0);
+            let weight = weights.of(cell.third) * turn * sign * (cell.end - cell.first) as f64;
+            slope -= weight * f64::from(coherency.im);
+            bend += weight * turn * f64::from(coherency.re);
+        }
+        (bend > 0.0).then(|| (slope / bend).clamp(-LONGEST_STEP, LONGEST_STEP))
+    }
+
+    /// [2·Σ ω²·C/(1 − C)]^(−½) over independent bins (Knapp, Carter 1976, the bound as a sum).
+    fn sigma(&self, layout: &Layout, weights: &Weights) -> f64 {
+        let mut information = 0.0;
+        for cell in &layout.cells {
+            let turn = layout.turn((cell.first + cell.end - 1) as f64 / 2.0);
+            let coherence = weights.coherence(cell.third).unwrap_or(0.0).min(0.9999);
+            let averages = (cell.end - cell.first) as f64 / layout.bins_per_average;
+            information += 2.0 * averages * turn * turn * coherence / (1.0 - coherence);
+        }
+        if information > 0.0 { information.sqrt().recip() } else { f64::INFINITY }
+    }
+}

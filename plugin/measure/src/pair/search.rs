@@ -1,0 +1,178 @@
+//! The correlation against lag, and its highest peak beside its rivals.
+
+use super::LONGEST_LAG_SECS;
+use super::layout::Layout;
+use super::spectrum::Spectrum;
+use super::weight::{Open, Weights};
+use realfft::num_complex::Complex;
+use realfft::{ComplexToReal, RealFftPlanner};
+use std::sync::Arc;
+
+/// Steps of lag in one sample. At one step a peak between two samples of a full-band signal reads 0.64 of its
+/// height, and a lower rival on a sample would win; at two it reads 0.9 before and 0.98 after the parabola.
+const STEPS: usize = 2;
+
+/// A rival of the same sign counts once the correlation between it and the peak has fallen to this part of it:
+/// until then it is a ripple on the peak's own shoulder.
+const DIP: f32 = 0.85;
+
+/// The highest peak of the correlation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Peak {
+    /// Lag in samples, positive when the second trails.
+    pub(crate) lag_samples: f64,
+    /// Height, −1…1: negative when the polarity is inverted, ±1 when every bin agrees.
+    pub(crate) height: f64,
+    /// Magnitude of the highest rival over that of the peak, 0…1.
+    pub(crate) rival: f64,
+    /// Magnitude of the peak over the standard deviation of everything else.
+    pub(crate) over_rest: f64,
+}
+
+/// The inverse transform, and the correlation that it gave last.
+pub(crate) struct Search {
+    fft: Arc<dyn ComplexToReal<f32>>,
+    spectrum: Vec<Complex<f32>>,
+    lags: Vec<f32>,
+    scratch: Vec<Complex<f32>>,
+    /// Lags −range…range in half samples, lag 0 in the middle.
+    correlation: Vec<f32>,
+    /// What the sums over blocks left of each lag of `correlation`, as its inverse.
+    lift: Vec<f32>,
+    sorted: Vec<f32>,
+}
+
+impl Search {
+    pub(crate) fn new(planner: &mut RealFftPlanner<f32>, layout: &Layout) -> Self {
+        let length = STEPS * layout.transform / layout.block;
+        let fft = planner.plan_fft_inverse(length);
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "60 ms in samples")]
+        let range = (LONGEST_LAG_SECS * layout.rate.as_f64()).ceil() as usize * STEPS;
+        let range = range.min((length / 2).saturating_sub(1));
+        let lift = (0..=2 * range).map(|i| {
+            let lag = (i as f64 - range as f64) / STEPS as f64;
+            let x = std::f64::consts::PI * lag * layout.block as f64 / layout.transform as f64;
+            // A block of one bin loses nothing.
+            #[expect(clippy::cast_possible_truncation, reason = "between 1 and 1.05")]
+            if x == 0.0 || layout.block == 1 { 1.0 } else { (x / x.sin()) as f32 }
+        });
+        Self {
+            spectrum: fft.make_input_vec(),
+            lags: fft.make_output_vec(),
+            scratch: fft.make_scratch_vec(),
+            correlation: vec![0.0; 2 * range + 1],
+            sorted: Vec::with_capacity(range + 1),
+            lift: lift.collect(),
+            fft,
+        }
+    }
+
+    /// The newest correlation: lags in half samples, the middle is lag 0.
+    pub(crate) fn correlation(&self) -> &[f32] {
+        &self.correlation
+    }
+
+    /// Empties the correlation.
+    pub(crate) fn clear(&mut self) {
+        self.correlation.fill(0.0);
+    }
+
+    /// Correlates two windows and finds the peak; `weights` are set on the way. `None` when no bin is open.
+    pub(crate) fn run(
+        &mut self,
+        layout: &Layout,
+        a: &Spectrum,
+        b: &Spectrum,
+        weights: &mut Weights,
+    ) -> Option<Peak> {
+        let open = Open::of(a, b);
+        let zero = Complex::new(0.0, 0.0);
+        self.spectrum.fill(zero);
+        weights.clear();
+        let blocks = &mut self.spectrum[layout.first_block..];
+        for (i, (slot, &third)) in blocks.iter_mut().zip(&layout.block_thirds).enumerate() {
+            if !open.is(a.blocks[i], b.blocks[i], layout.block) {
+                continue;
+            }
+            let range = layout.block_bins(i);
+            let pairs = a.bins[range.clone()].iter().zip(&b.bins[range]);
+            let cross = pairs.fold(zero, |sum, (a, b)| sum + a.conj() * b);
+            *slot = cross / (a.blocks[i] * b.blocks[i]).sqrt();
+            weights.count(third, slot.norm_sqr());
+        }
+        weights.settle(layout.block as f64 / layout.bins_per_average);
+        let mut total = 0.0_f32;
+        for (slot, &third) in blocks.iter_mut().zip(&layout.block_thirds) {
+            if slot.norm_sqr() > 0.0 {
+                let weight = weights.search(third);
+                *slot *= weight;
+                total += weight;
+            }
+        }
+        if total <= 0.0 {
+            self.clear();
+            return None;
+        }
+        let done = self.fft.process_with_scratch(&mut self.spectrum, &mut self.lags, &mut self.scratch);
+        debug_assert!(done.is_ok(), "buffers come from the transform itself");
+        let scale = 0.5 / total;
+        let (length, range) = (self.lags.len(), self.correlation.len() / 2);
+        for (i, (slot, lift)) in self.correlation.iter_mut().zip(&self.lift).enumerate() {
+            *slot = self.lags[(i + length - range) % length] * scale * lift;
+        }
+        self.peak()
+    }
+
+    fn peak(&mut self) -> Option<Peak> {
+        let r = &self.correlation;
+        let (top, height) =
+            r.iter().enumerate().fold((0, 0.0_f32), |best, (i, v)| if v.abs() > best.1 { (i, v.abs()) } else { best });
+        if height <= 0.0 {
+            return None;
+        }
+        let sign = r[top].signum();
+        let (offset, lifted) = crest(r, top, sign);
+        let mut rival = 0.0_f32;
+        for forward in [true, false] {
+            let mut lowest = f32::INFINITY;
+            let mut at = top;
+            loop {
+                at = if forward { at + 1 } else { at.wrapping_sub(1) };
+                let Some(&value) = r.get(at) else { break };
+                let along = value * sign;
+                lowest = lowest.min(along);
+                if along < 0.0 || lowest <= DIP * along {
+                    rival = rival.max(crest(r, at, value.signum()).1);
+                }
+            }
+        }
+        self.sorted.clear();
+        self.sorted.extend(r.iter().step_by(STEPS).map(|v| v.abs()));
+        let middle = self.sorted.len() / 2;
+        let (_, median, _) = self.sorted.select_nth_unstable_by(middle, f32::total_cmp);
+        // Half of a Gaussian lies within 0.6745 standard deviations.
+        let rest = f64::from(*median).max(1e-9) / 0.6745;
+        Some(Peak {
+            lag_samples: (top as f64 - (r.len() / 2) as f64 + offset) / STEPS as f64,
+            height: f64::from(lifted * sign).clamp(-1.0, 1.0),
+            rival: f64::from(rival / lifted).min(1.0),
+            over_rest: f64::from(lifted) / rest,
+        })
+    }
+}
+
+/// Where the parabola through a point and its neighbours has its crest, in steps from the point, and how high.
+/// A point that is no crest is its own.
+fn crest(r: &[f32], at: usize, sign: f32) -> (f64, f32) {
+    let middle = r[at] * sign;
+    let (Some(left), Some(right)) = (at.checked_sub(1).and_then(|i| r.get(i)), r.get(at + 1)) else {
+        return (0.0, middle);
+    };
+    let (left, right) = (left * sign, right * sign);
+    let bend = left - 2.0 * middle + right;
+    if left > middle || right > middle || bend >= 0.0 {
+        return (0.0, middle);
+    }
+    let offset = 0.5 * (left - right) / bend;
+    (f64::from(offset), middle - 0.25 * (left - right) * offset)
+}
