@@ -33,3 +33,6 @@ pub(crate) use folder::Folder;
 pub(crate) use head::{LETTERS, clean_name};
 pub(crate) use neighbours::{Board, Neighbour};
 pub(crate) use stand::{Born, Stand};
+
+#[cfg(test)]
+mod tests;

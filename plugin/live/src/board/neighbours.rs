@@ -185,6 +185,7 @@ impl Board {
     /// newest 4 s are there. A mono layer gives its channel twice. Samples that are no numbers are silence.
     ///
     /// Returns whether it was all there; if not, the vectors hold nothing of use. Rates are the caller's to compare.
+    #[cfg_attr(not(test), expect(dead_code, reason = "for what compares the sound of layers"))]
     pub(crate) fn read_audio(&self, id: LayerId, grid: Grid, sample: i64, to: &mut [Vec<f32>]) -> bool {
         let Some(neighbour) = self.neighbours.get(&id) else { return false };
         match self.files.get(&neighbour.file) {

@@ -73,6 +73,25 @@ impl<const N: usize> Record<N> {
     }
 }
 
+#[cfg(test)]
+impl<const N: usize> Default for Record<N> {
+    fn default() -> Self {
+        Self {
+            turn: AtomicU64::new(0),
+            check: AtomicU64::new(0),
+            words: std::array::from_fn(|_| AtomicU64::new(0)),
+        }
+    }
+}
+
+#[cfg(test)]
+impl<const N: usize> Record<N> {
+    /// Damages one word.
+    pub(super) fn spoil(&self, place: usize, bits: u64) {
+        self.words[place].fetch_xor(bits, Ordering::Relaxed);
+    }
+}
+
 /// Every step can be undone for a given word and for a given state, so no single changed word goes unseen.
 fn checksum(number: u64, words: &[u64]) -> u64 {
     // Odd, and its bits look like chance: the golden ratio in 64 bits.

@@ -1,0 +1,60 @@
+//! The board of several layers in one process, each through its file, and time that the tests set.
+
+mod files;
+mod hostile;
+mod layers;
+mod readers;
+
+use super::folder::Folder;
+use super::head::Head;
+use super::own::Own;
+use plumbline_measure::{Identity, LayerId, Role, SampleRate};
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::time::Duration;
+
+/// A folder of a test's own, gone with it.
+struct Scratch(PathBuf);
+
+impl Scratch {
+    fn new() -> Self {
+        static MADE: AtomicU32 = AtomicU32::new(0);
+        let name = format!("plumbline-live-{}-{}", std::process::id(), MADE.fetch_add(1, Ordering::Relaxed));
+        Self(std::env::temp_dir().join(name))
+    }
+
+    fn folder(&self) -> Folder {
+        Folder::at(self.0.clone()).unwrap()
+    }
+
+    fn files(&self) -> usize {
+        std::fs::read_dir(&self.0).unwrap().count()
+    }
+}
+
+impl Drop for Scratch {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+/// The smallest file there is.
+fn head(id: u64) -> Head {
+    Head {
+        id: LayerId(id),
+        joined: id,
+        generation: 1,
+        rate: SampleRate::new(22_050).unwrap(),
+        channels: 1,
+        letter: 'A',
+        identity: Identity { name: format!("stone {id}"), role: Role::Foley, colour: Some([1, 2, 3]) },
+    }
+}
+
+fn own(folder: &Folder, head: Head) -> Own {
+    Own::make(folder, head, 0, None).unwrap()
+}
+
+fn ms(n: u64) -> Duration {
+    Duration::from_millis(n)
+}
