@@ -9,7 +9,7 @@ mod repaint;
 mod window;
 
 use crate::bus::Shared;
-use crate::memory::SMALLEST;
+use crate::memory::{SMALLEST, Track};
 use app::App;
 use ending::Ending;
 use nice_plug::context::gui::GuiContext;
@@ -22,20 +22,10 @@ use std::error::Error;
 use std::sync::{Arc, Mutex, PoisonError};
 pub use window::{BusWindow, Window};
 
-/// What the host says of the track that the instance sits on.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub(crate) struct Track {
-    /// Its name; empty where the host tells none.
-    pub(crate) name: String,
-    /// Its colour.
-    pub(crate) colour: Option<[u8; 3]>,
-}
-
 /// The editor of one instance, open or not.
 pub struct BusEditor {
     shared: Arc<Shared>,
     title: &'static str,
-    track: Arc<Mutex<Track>>,
     /// The newest window; kept when it closes, for the host may still ask its size.
     newest: Mutex<Option<Newest>>,
 }
@@ -49,7 +39,7 @@ struct Newest {
 impl BusEditor {
     /// An editor without a window.
     pub fn new(shared: Arc<Shared>, title: &'static str) -> Self {
-        Self { shared, title, track: Arc::default(), newest: Mutex::new(None) }
+        Self { shared, title, newest: Mutex::new(None) }
     }
 
     fn resize_limits() -> ResizeHint {
@@ -58,7 +48,7 @@ impl BusEditor {
 
     fn new_window(&self, repaint: Repaint, ending: Arc<Ending>) -> Option<EguiEditor<App>> {
         let size = saved_points(self.shared.parameters.memory.saved().window);
-        let app = App::new(self.shared.clone(), self.track.clone(), repaint, ending);
+        let app = App::new(self.shared.clone(), repaint, ending);
         let settings = EguiNiceSettings::new()
             .with_tile(self.title)
             .with_resize_hint(Self::resize_limits())
@@ -115,8 +105,7 @@ impl Editor for BusEditor {
             let (red, green, blue, _) = colour.rgba();
             [red, green, blue]
         });
-        *self.track.lock().unwrap_or_else(PoisonError::into_inner) =
-            Track { name: info.name().to_owned(), colour };
+        self.shared.parameters.memory.set_track(Track { name: info.name().to_owned(), colour });
         if let Some(newest) = &*self.newest.lock().unwrap_or_else(PoisonError::into_inner) {
             newest.repaint.request();
         }

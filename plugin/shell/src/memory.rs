@@ -3,6 +3,7 @@
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::PluginState;
 use plumbline_live::Layer;
+use plumbline_measure::Identity;
 use plumbline_screen::{Role, Settings};
 use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
@@ -110,9 +111,20 @@ pub fn sieve(state: &mut PluginState) {
     state.fields.retain(|key, text| key == "memory" && text.len() <= LONGEST_FIELD);
 }
 
+/// What the host says of the track that the instance sits on.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Track {
+    /// Its name; empty where the host tells none.
+    pub name: String,
+    /// Its colour.
+    pub colour: Option<[u8; 3]>,
+}
+
 /// The state of one instance, shared between host, editor and layer.
 pub struct Memory {
     saved: Mutex<Saved>,
+    /// Not part of the state: the host tells it anew.
+    track: Mutex<Track>,
     loads: AtomicU32,
     layer: Arc<Layer>,
 }
@@ -120,7 +132,8 @@ pub struct Memory {
 impl Memory {
     /// The state of a new instance.
     pub fn new(layer: Arc<Layer>) -> Self {
-        let memory = Self { saved: Mutex::default(), loads: AtomicU32::new(0), layer };
+        let memory =
+            Self { saved: Mutex::default(), track: Mutex::default(), loads: AtomicU32::new(0), layer };
         memory.instruct(&memory.saved());
         memory
     }
@@ -140,6 +153,22 @@ impl Memory {
         self.instruct(&saved);
     }
 
+    /// What the host says of the track.
+    pub fn track(&self) -> Track {
+        self.track.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// Takes what the host says of the track; a name or colour of the user's own stands above it.
+    pub fn set_track(&self, track: Track) {
+        *self.track.lock().unwrap_or_else(PoisonError::into_inner) = track;
+        self.instruct(&self.saved());
+    }
+
+    /// The name that the layer goes by: the user's, else the host's, shortened; may be empty.
+    pub fn name(&self) -> String {
+        named(&self.saved(), &self.track())
+    }
+
     /// How often a host has loaded a state: an editor that sees it change takes the state anew.
     pub fn loads(&self) -> u32 {
         self.loads.load(Ordering::Acquire)
@@ -149,7 +178,19 @@ impl Memory {
     fn instruct(&self, saved: &Saved) {
         self.layer.set_target(saved.screen.target);
         self.layer.set_edges(saved.screen.band_edges);
+        self.layer.set_balance_target(saved.screen.balance);
+        self.layer.set_session(saved.session);
+        let track = self.track();
+        self.layer.set_identity(Identity {
+            name: named(saved, &track),
+            role: saved.role,
+            colour: track.colour,
+        });
     }
+}
+
+fn named(saved: &Saved, track: &Track) -> String {
+    shortened(if saved.name.is_empty() { &track.name } else { &saved.name })
 }
 
 impl PersistentField<'_, Saved> for Arc<Memory> {

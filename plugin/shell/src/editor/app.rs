@@ -1,23 +1,21 @@
 //! What is drawn in the window, and what becomes of the user's wishes.
 
-use super::Track;
 use super::ending::Ending;
 use super::repaint::Repaint;
 use crate::bus::Shared;
 use crate::guard::contained;
-use crate::memory::within_bounds;
+use crate::memory::{shortened, within_bounds};
 use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::resizable_window::ResizableWindow;
 use nice_plug_egui::{Frame, NiceEguiApp};
 use plumbline_measure::View;
 use plumbline_screen::{Info, Intent, Screen};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 
 /// The content of one window.
 pub(super) struct App {
     shared: Arc<Shared>,
-    track: Arc<Mutex<Track>>,
     repaint: Repaint,
     host: Option<GuiContext>,
     screen: Screen,
@@ -33,28 +31,22 @@ pub(super) struct App {
 }
 
 impl App {
-    pub(super) fn new(
-        shared: Arc<Shared>,
-        track: Arc<Mutex<Track>>,
-        repaint: Repaint,
-        ending: Arc<Ending>,
-    ) -> Self {
+    pub(super) fn new(shared: Arc<Shared>, repaint: Repaint, ending: Arc<Ending>) -> Self {
         let loads = shared.parameters.memory.loads();
         let screen = Screen::new(shared.parameters.memory.saved().screen);
         let stale = shared.layer.serial();
-        Self { shared, track, repaint, host: None, screen, loads, held: None, stale, failure: None, ending }
+        Self { shared, repaint, host: None, screen, loads, held: None, stale, failure: None, ending }
     }
 
     fn draw(&mut self, ui: &mut egui::Ui) {
         self.take_loaded_state();
         let view = self.shown_view();
-        let track = self.track.lock().unwrap_or_else(PoisonError::into_inner).clone();
-        let saved = self.shared.parameters.memory.saved();
-        let name = [&saved.name, &track.name].into_iter().find(|n| !n.is_empty());
+        let memory = &self.shared.parameters.memory;
+        let (saved, name) = (memory.saved(), memory.name());
         let info = Info {
-            name: name.map_or("", |n| n.as_str()),
+            name: &name,
             role: saved.role,
-            colour: track.colour,
+            colour: memory.track().colour,
             session: saved.session,
             held: self.shared.parameters.hold.value(),
         };
@@ -93,18 +85,19 @@ impl App {
     }
 
     fn obey(&mut self, intent: Intent) {
+        let memory = &self.shared.parameters.memory;
         match intent {
             Intent::Reset => self.shared.layer.reset(),
             Intent::Hold(hold) => self.set_hold(hold),
             Intent::SettingsChanged => {
                 let settings = self.screen.settings().clone();
-                self.shared.parameters.memory.change(|saved| saved.screen = settings);
+                memory.change(|saved| saved.screen = settings);
             }
-            Intent::Rename(_)
-            | Intent::SetRole(_)
-            | Intent::SetSession(_)
-            | Intent::Mark
-            | Intent::Pair(_) => {}
+            Intent::Rename(name) => memory.change(|saved| saved.name = shortened(&name)),
+            Intent::SetRole(role) => memory.change(|saved| saved.role = role),
+            Intent::SetSession(letter) => memory.change(|saved| saved.session = letter),
+            Intent::Mark => self.shared.layer.mark(),
+            Intent::Pair(pair) => self.shared.layer.set_pair(pair),
         }
         self.repaint.request();
     }
