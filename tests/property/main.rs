@@ -2,6 +2,7 @@
 //!
 //! Draws are seeded, so every run sees the same ones, and every law asserts how many it saw.
 
+mod balance;
 mod draws;
 mod hostile;
 mod numbers;

@@ -87,7 +87,7 @@ impl Book {
                 *leads += (bits & mask).count_ones();
             }
             let complete = sheet.used & !mask == 0;
-            for line in &sheet.lines {
+            for line in &*sheet.lines {
                 let sums = &mut tally.layers[line.member];
                 sums.leads += (line.leads & mask).count_ones();
                 sums.sounds |= line.sounds & mask != 0;
@@ -123,7 +123,7 @@ impl Book {
         tally.weight = 0.0;
         for sheet in self.of(grid).map(|(_, sheet)| sheet) {
             tally.weight += sheet.weight();
-            for line in &sheet.lines {
+            for line in &*sheet.lines {
                 let sums = &mut tally.layers[line.member];
                 sums.energy += line.weighted;
                 sums.share(line.weighted_shared);

@@ -38,3 +38,6 @@ pub(super) fn judge(session: &Session, target: &BalanceTarget, before: BalanceVe
             BalanceVerdict::Off { role, share, aim }
         })
 }
+
+#[cfg(test)]
+mod tests;

@@ -53,3 +53,6 @@ pub(super) fn end(members: &[Standing<'_>], grid: Grid) -> Option<i64> {
     let all = there.iter().map(|(_, last)| last.index).filter(same_pass).min()?;
     Some(all.max(followed.index.saturating_sub(MOST_BEHIND)))
 }
+
+#[cfg(test)]
+mod tests;

@@ -55,7 +55,7 @@ pub(super) struct Sheet {
     /// Tenths in which a role leads.
     pub(super) role_leads: [u64; PARTS],
     /// The members that have this page.
-    pub(super) lines: Vec<Line>,
+    pub(super) lines: Box<[Line]>,
     /// Number of passing gating blocks that each tenth is in.
     weights: [u8; PAGE],
 }
@@ -133,7 +133,7 @@ impl Sheet {
             return;
         }
         self.weights = *weights;
-        for line in &mut self.lines {
+        for line in &mut *self.lines {
             let Some(page) = page(line.member) else { continue };
             let by_weight = |k: &dyn Fn(usize) -> f64| {
                 ones(line.used).map(|slot| f64::from(weights[slot]) * k(slot)).sum::<f64>()
@@ -152,7 +152,7 @@ impl Sheet {
 
     /// Bytes.
     pub(super) fn bytes(&self) -> usize {
-        size_of::<Self>() + self.lines.capacity() * size_of::<Line>()
+        size_of::<Self>() + self.lines.len() * size_of::<Line>()
     }
 }
 
