@@ -92,7 +92,7 @@ fn rounds(crew: &Crew, folder: &Result<Folder, String>) {
         let wanted = seats.iter().any(Seat::listens);
         match guarded(|| board.round(now, wanted)) {
             Ok(true) => pace = pace.max(Pace::Flowing),
-            Ok(false) if wanted => pace = pace.max(Pace::Listening),
+            Ok(false) if board.has_company() => pace = pace.max(Pace::Listening),
             Ok(false) => {}
             Err(words) => board = Board::new(Err(format!("the board failed inside ({words})"))),
         }

@@ -3,11 +3,12 @@
 use super::file::ENDING;
 use super::folder::Folder;
 use super::head::Head;
+use super::own;
 use super::peer::{Fault, Look, PeerFile};
 use super::sheet::DIGESTS;
 use crate::clock;
 use plumbline_measure::session::MOST_LAYERS;
-use plumbline_measure::{Digest, Grid, LayerId, Position};
+use plumbline_measure::{Digest, Grid, LayerId, Position, Role};
 use std::collections::{BTreeMap, VecDeque};
 use std::ffi::OsString;
 use std::path::Path;
@@ -21,6 +22,8 @@ const SWEEP: Duration = Duration::from_secs(2);
 const RETRY: Duration = Duration::from_millis(500);
 /// A layer whose beat stands this long has a worker that hangs: it counts as not running.
 const BEATLESS: Duration = Duration::from_secs(2);
+/// Most mixes of a session that keep an account while nobody looks.
+const MOST_MIXES: usize = 2;
 /// Most files looked at: far more than are counted, and few enough to keep open.
 const MOST_FILES: usize = 8 * MOST_LAYERS;
 
@@ -58,12 +61,23 @@ pub(crate) struct Board {
     folder: Result<Folder, String>,
     files: BTreeMap<OsString, Place>,
     neighbours: BTreeMap<LayerId, Neighbour>,
+    /// The layers of each letter, by who came first.
+    order: BTreeMap<char, Vec<LayerId>>,
     scanned: Option<Duration>,
+    /// Files that this process had made when the folder was looked into last.
+    made: u64,
 }
 
 impl Board {
     pub(crate) fn new(folder: Result<Folder, String>) -> Self {
-        Self { folder, files: BTreeMap::new(), neighbours: BTreeMap::new(), scanned: None }
+        Self {
+            folder,
+            files: BTreeMap::new(),
+            neighbours: BTreeMap::new(),
+            order: BTreeMap::new(),
+            scanned: None,
+            made: 0,
+        }
     }
 
     /// Why there is no board at all.
@@ -77,6 +91,7 @@ impl Board {
         let due = |pause| self.scanned.is_none_or(|t| now.saturating_sub(t) >= pause);
         if !wanted {
             self.neighbours.clear();
+            self.order.clear();
             if due(SWEEP) {
                 self.files.clear();
                 self.scan(now);
@@ -84,7 +99,8 @@ impl Board {
             self.files.clear();
             return false;
         }
-        if due(SCAN) {
+        // A layer of this process is met at once: in an offline render it may soon have said more than a file keeps.
+        if due(SCAN) || own::made() != self.made {
             self.scan(now);
         }
         let mut speaks = self.read(now);
@@ -95,6 +111,7 @@ impl Board {
         }
         let files = &self.files;
         self.neighbours.retain(|_, n| matches!(files.get(&n.file), Some(Place::Open(_))));
+        self.put_in_order();
         speaks || self.neighbours.values().any(|n| n.running)
     }
 
@@ -105,6 +122,7 @@ impl Board {
     /// Looks into the folder.
     fn scan(&mut self, now: Duration) {
         self.scanned = Some(now);
+        self.made = own::made();
         let Ok(folder) = &self.folder else { return };
         // A folder that is gone is an empty one: the next layer that joins makes it anew.
         let listed = std::fs::read_dir(folder.path()).into_iter().flatten().flatten();
@@ -153,24 +171,43 @@ impl Board {
         heard
     }
 
+    fn put_in_order(&mut self) {
+        self.order.values_mut().for_each(Vec::clear);
+        for (id, neighbour) in &self.neighbours {
+            self.order.entry(neighbour.head.letter).or_default().push(*id);
+        }
+        let neighbours = &self.neighbours;
+        for ids in self.order.values_mut() {
+            ids.sort_by_key(|id| (neighbours.get(id).map(|n| n.head.joined), *id));
+        }
+    }
+
+    fn all(&self, letter: char) -> &[LayerId] {
+        self.order.get(&letter).map_or(&[], Vec::as_slice)
+    }
+
     /// The layers of a session that count, by who came first.
-    pub(crate) fn session(&self, letter: char) -> Vec<&Neighbour> {
-        let mut all = self.all(letter);
-        all.truncate(MOST_LAYERS);
-        all
+    pub(crate) fn session(&self, letter: char) -> impl Iterator<Item = &Neighbour> + Clone {
+        self.all(letter).iter().take(MOST_LAYERS).filter_map(|id| self.neighbours.get(id))
     }
 
     /// Layers of a session that are beyond those that count, and whether `own` is one of them.
     pub(crate) fn beyond(&self, letter: char, own: LayerId) -> Option<(u32, bool)> {
-        let all = self.all(letter);
-        let beyond = all.get(MOST_LAYERS..).filter(|b| !b.is_empty())?;
-        Some((u32::try_from(beyond.len()).unwrap_or(u32::MAX), beyond.iter().any(|n| n.head.id == own)))
+        let beyond = self.all(letter).get(MOST_LAYERS..).filter(|b| !b.is_empty())?;
+        Some((u32::try_from(beyond.len()).unwrap_or(u32::MAX), beyond.contains(&own)))
     }
 
-    fn all(&self, letter: char) -> Vec<&Neighbour> {
-        let mut all: Vec<_> = self.neighbours.values().filter(|n| n.head.letter == letter).collect();
-        all.sort_by_key(|n| (n.head.joined, n.head.id));
-        all
+    /// Whether a mix keeps an account while nobody looks at it: when there are layers to count, and it is one of the
+    /// first two mixes. Layers whose role nobody has set are mixes all, and an account of each would cost a lot.
+    pub(crate) fn needs_account(&self, letter: char, own: LayerId) -> bool {
+        let is_mix = |n: &&Neighbour| n.head.identity.role == Role::Mix;
+        self.session(letter).any(|n| !is_mix(&n))
+            && self.session(letter).filter(is_mix).take(MOST_MIXES).any(|n| n.head.id == own)
+    }
+
+    /// Whether there is more than one layer on the board.
+    pub(crate) fn has_company(&self) -> bool {
+        self.neighbours.len() > 1
     }
 
     /// Files on the board that have been no layer of this version for a while.

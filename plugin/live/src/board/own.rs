@@ -9,7 +9,15 @@ use super::ring::{self, Writer};
 use super::sheet::{DIGESTS, MAGIC, VERSION, capacity, file_bytes};
 use plumbline_measure::{Digest, Position};
 use std::path::PathBuf;
-use std::sync::atomic::Ordering;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// Files made by this process so far.
+static MADE: AtomicU64 = AtomicU64::new(0);
+
+/// Files made by this process so far: tells a reader that there is something to look for.
+pub(super) fn made() -> u64 {
+    MADE.load(Ordering::Relaxed)
+}
 
 /// A layer's own file. It is gone from the board when this is dropped.
 #[derive(Debug)]
@@ -66,6 +74,7 @@ impl Own {
         self.write_head();
         self.live(Live::default());
         self.mapping.sheet().magic.store(MAGIC, Ordering::Release);
+        MADE.fetch_add(1, Ordering::Relaxed);
         self
     }
 

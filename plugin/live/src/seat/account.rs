@@ -41,15 +41,19 @@ impl Account {
     /// Takes what is new on the board in the session of a letter.
     pub(super) fn feed(&mut self, board: &Board, letter: char, now: Duration) {
         let session = board.session(letter);
-        let left: Vec<LayerId> =
-            self.heard.keys().filter(|id| !session.iter().any(|n| n.head.id == **id)).copied().collect();
+        let is_here = |id: LayerId| session.clone().any(|n| n.head.id == id);
+        let left: Vec<LayerId> = if self.peers.iter().map(|p| p.id).eq(session.clone().map(|n| n.head.id)) {
+            Vec::new()
+        } else {
+            self.heard.keys().copied().filter(|id| !is_here(*id)).collect()
+        };
         for id in left {
             self.heard.remove(&id);
             self.balance.forget(id);
             self.news = true;
         }
         let since_clear = self.cleared.map(|t| now.saturating_sub(t));
-        for neighbour in &session {
+        for neighbour in session.clone() {
             let id = neighbour.head.id;
             let entry = self.heard.entry(id).or_insert_with(|| {
                 let old = since_clear.is_some_and(|t| t < OLD_NEWS);
@@ -70,9 +74,10 @@ impl Account {
             }
             entry.taken = neighbour.taken;
         }
-        let peers: Vec<Peer> = session.into_iter().map(peer).collect();
-        self.news |= peers != self.peers;
-        self.peers = peers;
+        if !(self.peers.len() == session.clone().count() && session.clone().zip(&self.peers).all(is_same)) {
+            self.peers = session.map(peer).collect();
+            self.news = true;
+        }
     }
 
     /// The user's reset, whose first tenth is `at`.
@@ -93,6 +98,12 @@ impl Account {
         self.asked = Some(now);
         Some(self.balance.ask(&Question { peers: &self.peers, ..question }))
     }
+}
+
+fn is_same((neighbour, peer): (&Neighbour, &Peer)) -> bool {
+    peer.id == neighbour.head.id
+        && peer.identity == neighbour.head.identity
+        && (peer.running, peer.missed) == (neighbour.running, neighbour.missed)
 }
 
 fn peer(neighbour: &Neighbour) -> Peer {

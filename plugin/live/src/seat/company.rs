@@ -27,7 +27,7 @@ pub(super) struct Company {
     target: BalanceTarget,
     pair: Option<(LayerId, LayerId)>,
     /// Ascending, song before clock.
-    marks: Vec<Mark>,
+    pub(super) marks: Vec<Mark>,
     account: Option<Account>,
     /// A reset that the account has not been told of yet: its first tenth, where that is known.
     reset: Option<Option<(Grid, i64)>>,
@@ -76,7 +76,7 @@ impl Company {
         }
     }
 
-    fn mark(&mut self, mark: Mark) {
+    pub(super) fn mark(&mut self, mark: Mark) {
         if let Err(place) = self.marks.binary_search(&mark) {
             self.marks.insert(place, mark);
         }
@@ -107,7 +107,7 @@ impl Company {
 }
 
 impl<M: Measure> Seat<M> {
-    /// Whether the layer wants to know of others: it holds the mix, or somebody looks at it.
+    /// Whether the layer wants to know of others: it may hold the mix, or somebody looks at it.
     pub(crate) fn listens(&self) -> bool {
         self.watched || self.company.identity.role == Role::Mix
     }
@@ -123,7 +123,9 @@ impl<M: Measure> Seat<M> {
     }
 
     fn meet_all(&mut self, now: Duration, board: &Board) {
-        if !self.listens() {
+        let keeps = self.watched
+            || (self.listens() && board.needs_account(self.company.letter, self.company.stand.id()));
+        if !keeps {
             self.company.account = None;
             self.company.reset = None;
             return;

@@ -1,3 +1,5 @@
+mod company;
+
 use super::show::VIEW_STEP;
 use super::*;
 use crate::tap::{Stamp, Tap};

@@ -31,7 +31,7 @@ fn the_files_of_a_killed_process_are_swept_and_its_layers_are_gone() {
         .spawn()
         .unwrap();
     let mut now = ms(0);
-    while board.session('A').len() < 3 {
+    while board.session('A').count() < 3 {
         std::thread::sleep(ms(10));
         now += ms(100);
         assert!(now < Duration::from_secs(600), "the other process made no layers");
@@ -39,11 +39,11 @@ fn the_files_of_a_killed_process_are_swept_and_its_layers_are_gone() {
     }
     now += ms(1_000);
     board.round(now, true);
-    assert_eq!((board.session('A').len(), scratch.files()), (3, 3), "alive");
+    assert_eq!((board.session('A').count(), scratch.files()), (3, 3), "alive");
     child.kill().unwrap();
     child.wait().unwrap();
     board.round(now + ms(500), true);
-    assert_eq!((board.session('A').len(), scratch.files()), (0, 0));
+    assert_eq!((board.session('A').count(), scratch.files()), (0, 0));
 }
 
 #[test]
@@ -145,7 +145,7 @@ mod rights {
         let mut board = Board::new(Ok(folder));
         board.round(ms(0), true);
         board.round(ms(600), true);
-        assert_eq!((board.session('A').len(), board.unreadable(ms(600))), (1, 2 + pipes));
+        assert_eq!((board.session('A').count(), board.unreadable(ms(600))), (1, 2 + pipes));
         drop(good);
     }
 
@@ -163,7 +163,7 @@ mod rights {
         let mut board = Board::new(Ok(folder));
         board.round(ms(0), true);
         board.round(ms(600), true);
-        assert_eq!((board.session('A').len(), board.unreadable(ms(600))), (0, 1));
+        assert_eq!((board.session('A').count(), board.unreadable(ms(600))), (0, 1));
         chown(&scratch.0, Some(12_345), None).unwrap();
         let refused = Folder::at(scratch.0.clone()).unwrap_err();
         assert!(refused.contains("belongs to user 12345"), "{refused}");

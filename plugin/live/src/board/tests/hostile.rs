@@ -156,7 +156,7 @@ fn files_of_other_versions_are_told_and_left() {
             board.round(now, true);
         }
         assert_eq!(
-            (board.session('A').len(), board.unreadable(now)),
+            (board.session('A').count(), board.unreadable(now)),
             (layers, unreadable),
             "version {version}"
         );
