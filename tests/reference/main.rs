@@ -13,6 +13,7 @@ mod fold_down;
 mod noise_colours;
 mod octaves;
 mod oracle;
+mod pair;
 mod phase;
 mod recordings;
 mod rig;

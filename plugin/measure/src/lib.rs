@@ -28,6 +28,7 @@ pub mod delivery;
 mod digest;
 pub mod loudness;
 mod meters;
+pub mod pair;
 mod plan;
 mod programme;
 pub mod rate;

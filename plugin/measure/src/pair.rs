@@ -28,6 +28,7 @@ mod align;
 mod chance;
 mod comb;
 mod layout;
+mod leakage;
 mod search;
 mod sound;
 mod spectrum;
@@ -128,6 +129,8 @@ impl Correlator {
     pub fn correlation_trace(&self, points: usize) -> Vec<f32> {
         let all = self.correlation();
         let of = |i: usize| &all[i * all.len() / points..((i + 1) * all.len()).div_ceil(points)];
-        (0..points).map(|i| of(i).iter().fold(0.0, |far: f32, v| if v.abs() > far.abs() { *v } else { far })).collect()
+        (0..points)
+            .map(|i| of(i).iter().fold(0.0, |far: f32, v| if v.abs() > far.abs() { *v } else { far }))
+            .collect()
     }
 }

@@ -113,7 +113,11 @@ fn fix(agreed: &Agreed, gains: Vec<Gain>, rate: SampleRate, frames: FrameRate, c
     let secs = agreed.delay_secs.abs();
     let samples = secs * rate.as_f64();
     let (numerator, denominator) = frames.fraction();
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "60 ms in samples, not negative")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "60 ms in samples, not negative"
+    )]
     let move_earlier = samples.round() as u64;
     let later = if agreed.delay_secs > 0.0 { Side::Second } else { Side::First };
     Fix {

@@ -3,7 +3,7 @@
 
 use super::layout::Layout;
 use super::spectrum::Spectrum;
-use super::weight::{Open, Weights};
+use super::weight::Weights;
 use crate::bands::THIRDS;
 use realfft::num_complex::Complex;
 
@@ -40,11 +40,17 @@ impl Aligned {
     }
 
     /// Takes `lag` samples out of the cross spectrum; sets the coherence in `weights`.
-    pub(crate) fn at(&mut self, layout: &Layout, a: &Spectrum, b: &Spectrum, lag: f64, weights: &mut Weights) {
+    pub(crate) fn at(
+        &mut self,
+        layout: &Layout,
+        a: &Spectrum,
+        b: &Spectrum,
+        lag: f64,
+        weights: &mut Weights,
+    ) {
         *self = Self { cells: std::mem::take(&mut self.cells), ..Self::new() };
         self.cells.clear();
         weights.clear();
-        let open = Open::of(a, b);
         let scale = (a.scale * b.scale).sqrt();
         let step = Complex::from_polar(1.0, lag * (layout.turn(1.0) - layout.turn(0.0)));
         let mut turn = Complex::from_polar(1.0, lag * layout.turn(0.0));
@@ -65,8 +71,9 @@ impl Aligned {
             self.before[cell.third] += wide(before);
             self.after[cell.third] += wide(after);
             let count = cell.end - cell.first;
-            let coherency = if open.is(a.cells[i], b.cells[i], count) {
-                let coherency = after / (a.cells[i] * b.cells[i]).sqrt();
+            let energy = a.cells[i] * b.cells[i];
+            let coherency = if a.open[i] && b.open[i] && energy >= f32::MIN_POSITIVE {
+                let coherency = after / energy.sqrt();
                 weights.count(cell.third, coherency.norm_sqr());
                 bins += count as f64;
                 coherency

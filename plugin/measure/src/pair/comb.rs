@@ -75,6 +75,8 @@ impl Comb {
 
     fn series(&self, first: f64, highest_hz: f64) -> impl Iterator<Item = f64> {
         let spacing = self.spacing_hz();
-        (0_u32..).map_while(move |k| spacing.map(|s| (f64::from(k) + first) * s)).take_while(move |hz| *hz <= highest_hz)
+        (0_u32..)
+            .map_while(move |k| spacing.map(|s| (f64::from(k) + first) * s))
+            .take_while(move |hz| *hz <= highest_hz)
     }
 }

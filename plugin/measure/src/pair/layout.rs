@@ -49,6 +49,8 @@ pub(crate) struct Layout {
     pub(crate) block_thirds: Vec<usize>,
     /// The first block that lies inside the kept bins.
     pub(crate) first_block: usize,
+    /// The cell that holds the middle of each block.
+    pub(crate) block_cells: Vec<usize>,
     /// The cells, lowest first; they fill the thirds.
     pub(crate) cells: Vec<Cell>,
     /// Bins that count as one independent average: what the taper and the padding make neighbours share.
@@ -82,6 +84,8 @@ impl Layout {
         let first_block = (first_bin + half).div_ceil(block);
         let end_block = (end_bin.saturating_sub(half)).div_ceil(block).max(first_block);
         let third_of = |hz: f64| (0..THIRDS).rfind(|&i| hz >= third_span(i).low_hz).unwrap_or(0);
+        let cell_of = |b: usize| cells.partition_point(|cell: &Cell| cell.end + first_bin <= b * block);
+        let block_cells = (first_block..end_block).map(cell_of).collect();
         let block_thirds = (first_block..end_block).map(|b| third_of((b * block) as f64 * bin_hz)).collect();
         let taper = taper(window, tapered);
         let sum = |power: i32| taper.iter().map(|w| f64::from(*w).powi(power)).sum::<f64>();
@@ -97,6 +101,7 @@ impl Layout {
             block,
             block_thirds,
             first_block,
+            block_cells,
             cells,
             bins_per_average,
         }
@@ -150,7 +155,11 @@ fn taper(length: usize, part: f64) -> Vec<f32> {
     let edge = part.clamp(0.0, 1.0) / 2.0 * length as f64;
     let at = |n: usize| {
         let from_end = (n as f64 + 0.5).min(length as f64 - n as f64 - 0.5);
-        if from_end >= edge { 1.0 } else { (std::f64::consts::FRAC_PI_2 * from_end / edge).sin().powi(2) as f32 }
+        if from_end >= edge {
+            1.0
+        } else {
+            (std::f64::consts::FRAC_PI_2 * from_end / edge).sin().powi(2) as f32
+        }
     };
     (0..length).map(at).collect()
 }

@@ -3,7 +3,7 @@
 use super::LONGEST_LAG_SECS;
 use super::layout::Layout;
 use super::spectrum::Spectrum;
-use super::weight::{Open, Weights};
+use super::weight::Weights;
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner};
 use std::sync::Arc;
@@ -85,19 +85,20 @@ impl Search {
         b: &Spectrum,
         weights: &mut Weights,
     ) -> Option<Peak> {
-        let open = Open::of(a, b);
         let zero = Complex::new(0.0, 0.0);
         self.spectrum.fill(zero);
         weights.clear();
         let blocks = &mut self.spectrum[layout.first_block..];
         for (i, (slot, &third)) in blocks.iter_mut().zip(&layout.block_thirds).enumerate() {
-            if !open.is(a.blocks[i], b.blocks[i], layout.block) {
+            let cell = layout.block_cells[i];
+            let energy = a.blocks[i] * b.blocks[i];
+            if !(a.open[cell] && b.open[cell] && energy >= f32::MIN_POSITIVE) {
                 continue;
             }
             let range = layout.block_bins(i);
             let pairs = a.bins[range.clone()].iter().zip(&b.bins[range]);
             let cross = pairs.fold(zero, |sum, (a, b)| sum + a.conj() * b);
-            *slot = cross / (a.blocks[i] * b.blocks[i]).sqrt();
+            *slot = cross / energy.sqrt();
             weights.count(third, slot.norm_sqr());
         }
         weights.settle(layout.block as f64 / layout.bins_per_average);
@@ -125,8 +126,10 @@ impl Search {
 
     fn peak(&mut self) -> Option<Peak> {
         let r = &self.correlation;
-        let (top, height) =
-            r.iter().enumerate().fold((0, 0.0_f32), |best, (i, v)| if v.abs() > best.1 { (i, v.abs()) } else { best });
+        let (top, height) = r
+            .iter()
+            .enumerate()
+            .fold((0, 0.0_f32), |best, (i, v)| if v.abs() > best.1 { (i, v.abs()) } else { best });
         if height <= 0.0 {
             return None;
         }

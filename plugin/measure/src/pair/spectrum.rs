@@ -1,6 +1,7 @@
 //! The spectrum of one microphone's newest window: computed once, shared by all its pairs.
 
 use super::layout::Layout;
+use super::leakage::Leakage;
 use crate::analyzer::LARGEST_SAMPLE;
 use crate::bands::THIRDS;
 use realfft::num_complex::Complex;
@@ -20,8 +21,8 @@ pub struct Spectrum {
     pub(crate) blocks: Vec<f32>,
     /// |X|² summed over each cell.
     pub(crate) cells: Vec<f32>,
-    /// Largest block, per bin.
-    pub(crate) loudest: f32,
+    /// Whether each cell holds sound of its own.
+    pub(crate) open: Vec<bool>,
     /// Mean square of the samples that a sum of |X|² of 1 stands for.
     pub(crate) scale: f64,
     /// Mean square of each third.
@@ -43,6 +44,8 @@ pub(crate) struct Transform {
     input: Vec<f32>,
     output: Vec<Complex<f32>>,
     scratch: Vec<Complex<f32>>,
+    leakage: Leakage,
+    before: Vec<f64>,
 }
 
 impl Transform {
@@ -52,6 +55,8 @@ impl Transform {
             input: fft.make_input_vec(),
             output: fft.make_output_vec(),
             scratch: fft.make_scratch_vec(),
+            leakage: Leakage::new(planner, &layout.window, layout.transform),
+            before: Vec::new(),
             fft,
         }
     }
@@ -87,6 +92,7 @@ impl Transform {
             0.0
         };
         to.add_up(layout);
+        self.leakage.open(&to.bins, &layout.cells, &mut self.before, &mut to.open);
     }
 }
 
@@ -102,8 +108,6 @@ impl Spectrum {
         for (cell, power) in layout.cells.iter().zip(&self.cells) {
             self.thirds[cell.third] += f64::from(*power) * self.scale;
         }
-        let per_bin = layout.cells.iter().zip(&self.cells).map(|(c, p)| p / (c.end - c.first) as f32);
-        self.loudest = per_bin.fold(0.0, f32::max);
     }
 }
 

@@ -156,7 +156,8 @@ impl Track {
 
     fn agree(&self) -> Result<Agreed, CannotTell> {
         let last = self.seen.back().ok_or(CannotTell::TooShort)?;
-        let points: Vec<Point> = self.recent().filter_map(|seen| seen.outcome.ok().map(|f| Point::new(seen.at, f))).collect();
+        let points: Vec<Point> =
+            self.recent().filter_map(|seen| seen.outcome.ok().map(|f| Point::new(seen.at, f))).collect();
         let quiet = |seen: &&Seen| matches!(seen.outcome, Err(CannotTell::TooQuiet | CannotTell::TooShort));
         let sounding = self.recent().count() - self.recent().filter(quiet).count();
         let refused = || self.most_frequent_refusal();

@@ -1,13 +1,7 @@
-//! How much each third counts, by how coherent it is, and which bins are open at all.
+//! How much each third counts, by how coherent it is.
 
 use super::chance::{coherence_threshold, without_chance};
-use super::spectrum::Spectrum;
 use crate::bands::THIRDS;
-use crate::cross::db_power;
-
-/// How far under its loudest bins, in dB, a microphone's bins still count: further down lies what the window
-/// leaks, and the phase transform would lift it to the level of the sound.
-const GATE_DB: f64 = 80.0;
 
 /// Coherence above which weights grow no further. The weight of the best estimator for Gaussian signals,
 /// C/(1 − C) (Knapp, Carter 1976), trusts a coherence of 0.999 ten times as much as one of 0.99; rooms and capsules
@@ -18,32 +12,12 @@ const MOST_COHERENCE: f64 = 0.9;
 /// in a hundred, each too little to be seen, add up to a clear peak.
 const LEAST_WEIGHT: f64 = 0.05;
 
-/// Chance that unrelated sound passes for coherent in a third.
-const SURE: f64 = 0.95;
+/// How sure it must be that a third is coherent before it counts for more than the least: with 31 thirds a window one
+/// that passes by chance must be rare, since its few bins would outweigh a faint sound in thousands of others.
+const SURE: f64 = 0.999;
 
 /// Fewest independent averages by which coherence is weighed; shorter windows weigh all open thirds alike.
-const FEWEST_AVERAGES: f64 = 2.0;
-
-/// Which blocks and cells of a pair carry enough on both sides.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Open {
-    a: f32,
-    b: f32,
-}
-
-impl Open {
-    #[expect(clippy::cast_possible_truncation, reason = "a ratio of bins")]
-    pub(crate) fn of(a: &Spectrum, b: &Spectrum) -> Self {
-        let gate = db_power(-GATE_DB) as f32;
-        Self { a: (a.loudest * gate).max(f32::MIN_POSITIVE), b: (b.loudest * gate).max(f32::MIN_POSITIVE) }
-    }
-
-    /// Whether `bins` bins that sum up to `a` and `b` are open.
-    pub(crate) fn is(&self, a: f32, b: f32, bins: usize) -> bool {
-        let bins = bins as f32;
-        a >= self.a * bins && b >= self.b * bins
-    }
-}
+const FEWEST_AVERAGES: f64 = 4.0;
 
 /// Coherence and weight of each third, from many small sums over neighbouring bins.
 #[derive(Clone, Debug)]

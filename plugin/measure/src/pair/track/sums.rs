@@ -52,7 +52,8 @@ impl Sums {
         }
         for (sum, third) in self.thirds.iter_mut().zip(&window.thirds) {
             let power = third.power.map(|p| p / total);
-            let blend = [third.before, third.after].map(|cross| (power[0] + power[1] + 2.0 * cross / total).max(0.0));
+            let blend =
+                [third.before, third.after].map(|cross| (power[0] + power[1] + 2.0 * cross / total).max(0.0));
             for (to, more) in sum.power.iter_mut().zip(power) {
                 *to = *to * KEPT + more;
             }
@@ -60,7 +61,8 @@ impl Sums {
                 *to = *to * KEPT + if agrees { more } else { 0.0 };
             }
             sum.coherence = sum.coherence * KEPT + third.coherence.unwrap_or(0.0);
-            sum.coherence_weight = sum.coherence_weight * KEPT + if third.coherence.is_some() { 1.0 } else { 0.0 };
+            sum.coherence_weight =
+                sum.coherence_weight * KEPT + if third.coherence.is_some() { 1.0 } else { 0.0 };
         }
     }
 
@@ -76,10 +78,13 @@ impl Sums {
             if first + second <= loudest * 1e-10 || loudest <= 0.0 {
                 return ThirdReading::default();
             }
-            let gain = (known && sum.blend[0] > 0.0 && sum.blend[1] > 0.0).then(|| power_db(sum.blend[1] / sum.blend[0]));
+            let gain = (known && sum.blend[0] > 0.0 && sum.blend[1] > 0.0)
+                .then(|| power_db(sum.blend[1] / sum.blend[0]));
             ThirdReading {
                 under_loudest_db: Maybe::new(Some(power_db((first + second) / loudest))),
-                coherence: Maybe::new((sum.coherence_weight > 0.0).then(|| sum.coherence / sum.coherence_weight)),
+                coherence: Maybe::new(
+                    (sum.coherence_weight > 0.0).then(|| sum.coherence / sum.coherence_weight),
+                ),
                 level_db: Maybe::new((first > 0.0 && second > 0.0).then(|| power_db(second / first))),
                 gain_db: Maybe::new(gain),
             }
@@ -91,7 +96,8 @@ impl Sums {
         let least = self.loudest() * db_power(-COUNTED_DB);
         let counts = |sum: &&Sum| sum.power[0] + sum.power[1] >= least && sum.coherence_weight > 0.0;
         let counted = self.thirds.iter().filter(counts);
-        let (sum, count) = counted.fold((0.0, 0.0), |(s, n), t| (s + t.coherence / t.coherence_weight, n + 1.0));
+        let (sum, count) =
+            counted.fold((0.0, 0.0), |(s, n), t| (s + t.coherence / t.coherence_weight, n + 1.0));
         (count > 0.0).then(|| sum / count)
     }
 
