@@ -26,6 +26,7 @@ use crate::session::{BalanceTarget, BalanceVerdict, Identity, LayerId, MOST_LAYE
 use crate::tenth::Grid;
 use account::Account;
 use book::Book;
+use matched::Matcher;
 use std::collections::BTreeMap;
 
 /// A layer that can be asked about: who it is, and what it does at the moment.
@@ -88,6 +89,7 @@ pub struct Balance {
     /// Tenths taken so far: the order of arrival.
     count: u64,
     book: Book,
+    matcher: Matcher,
     /// The layers that counted when last asked.
     asked: Vec<LayerId>,
 }
@@ -140,6 +142,6 @@ impl Balance {
 
     /// Bytes of the accounts and of the sums over them, the trees around them (a few words a page) not counted.
     pub fn bytes(&self) -> usize {
-        self.accounts.values().map(Account::bytes).sum::<usize>() + self.book.bytes()
+        self.accounts.values().map(Account::bytes).sum::<usize>() + self.book.bytes() + self.matcher.bytes()
     }
 }

@@ -2,11 +2,12 @@
 
 use super::account::Account;
 use super::book::{ALWAYS, Accounts};
+use super::matched::Matcher;
 use super::parts::{BandWeights, Parts, unaccounted};
 use super::present::{self, Standing};
 use super::sheet::Member;
 use super::tally::Tally;
-use super::{Balance, Mark, Peer, Question, cover, late, matched};
+use super::{Balance, Mark, Peer, Question, cover, late};
 use crate::bands::{THIRDS, third_centre_hz, window_for};
 use crate::cross::Cross;
 use crate::loudness::TENTHS_PER_SHORT_TERM;
@@ -43,7 +44,7 @@ pub(super) fn answer(balance: &mut Balance, question: &Question<'_>) -> Session 
     let members: Vec<Member> =
         peers.iter().map(|p| Member { id: p.id, part: p.identity.role.part() }).collect();
     balance.asked = members.iter().map(|m| m.id).collect();
-    let Balance { accounts, book, .. } = balance;
+    let Balance { accounts, book, matcher, .. } = balance;
     book.refresh(&members, accounts);
     let accounts: Vec<Option<&Account>> = members.iter().map(|m| accounts.get(&m.id)).collect();
 
@@ -81,7 +82,7 @@ pub(super) fn answer(balance: &mut Balance, question: &Question<'_>) -> Session 
             None => Unaccounted::default(),
         }),
         mix: mix.map(|at| peers[at].id),
-        matched: sight.matched(question.pair, song, &passage),
+        matched: sight.matched(matcher, question.pair, song, &passage),
         ..Session::default()
     }
 }
@@ -178,6 +179,7 @@ impl Sight<'_> {
     /// The match asked for, or the loudest Foley layer of the programme against the loudest natural one.
     fn matched(
         &self,
+        matcher: &mut Matcher,
         pair: Option<(LayerId, LayerId)>,
         grid: Grid,
         passage: &RangeInclusive<i64>,
@@ -194,7 +196,7 @@ impl Sight<'_> {
             let at = self.members.iter().position(|m| m.id == id)?;
             self.accounts[at]
         };
-        matched::matched((change, like), [account(change)?, account(like)?], grid, passage)
+        matcher.matched((change, like), [account(change)?, account(like)?], grid, passage)
     }
 }
 

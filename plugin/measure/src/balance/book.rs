@@ -1,7 +1,7 @@
 //! All sheets: brought up to date where a tenth came, summed over any range of song time, gated for the programme.
 
 use super::account::Account;
-use super::page::{PAGE, add_thirds, index_of, mask_of, ones, place};
+use super::page::{PAGE, Page, add_thirds, index_of, mask_of, ones, place};
 use super::sheet::{Member, Sheet, energy};
 use super::tally::Tally;
 use crate::loudness::{TENTHS_PER_BLOCK, block_gate};
@@ -55,17 +55,23 @@ impl Book {
             let heard = members.iter().filter_map(|member| accounts.get(&member.id));
             self.waiting = heard.flat_map(Account::numbers).collect();
         }
-        for (grid, number) in std::mem::take(&mut self.waiting) {
-            for member in members {
-                if let Some(page) = accounts.get_mut(&member.id).and_then(|a| a.page_mut(grid, number)) {
-                    page.settle();
-                }
+        let mut heard: Vec<Option<&mut Account>> = members.iter().map(|_| None).collect();
+        for (id, account) in accounts {
+            if let Some(at) = members.iter().position(|member| member.id == *id) {
+                heard[at] = Some(account);
             }
-            let pages = members.iter().enumerate().filter_map(|(at, member)| {
-                let page = accounts.get(&member.id)?.page(grid, number)?;
-                Some((at, *member, page))
-            });
-            match Sheet::of(pages) {
+        }
+        for (grid, number) in std::mem::take(&mut self.waiting) {
+            for page in heard.iter_mut().flatten().filter_map(|account| account.page_mut(grid, number)) {
+                page.settle();
+            }
+            let page = |at: usize| heard[at].as_deref().and_then(|account| account.page(grid, number));
+            let pages: Vec<(usize, Member, &Page)> = members
+                .iter()
+                .enumerate()
+                .filter_map(|(at, member)| Some((at, *member, page(at)?)))
+                .collect();
+            match Sheet::of(&pages) {
                 Some(sheet) => self.sheets.insert((grid, number), sheet),
                 None => self.sheets.remove(&(grid, number)),
             };

@@ -72,12 +72,12 @@ pub(super) fn energy(page: &Page, slots: u64) -> f64 {
 
 impl Sheet {
     /// Lays the pages side by side. None when nobody reported anything.
-    pub(super) fn of<'a>(pages: impl Iterator<Item = (usize, Member, &'a Page)> + Clone) -> Option<Self> {
+    pub(super) fn of(pages: &[(usize, Member, &Page)]) -> Option<Self> {
         let mut totals = [0.0; PAGE];
         let mut roles = [[0.0; PAGE]; PARTS];
         let (mut used, mut layers, mut whole) = (0, 0, 0);
         let mut leaders = Leaders::default();
-        for (at, member, page) in pages.clone() {
+        for (at, member, page) in pages {
             used |= page.used;
             let Some(part) = member.part else { continue };
             layers |= page.used;
@@ -87,7 +87,7 @@ impl Sheet {
                 totals[slot] += k;
                 roles[part][slot] += k;
             }
-            leaders.weigh(at, &page.k.map(f64::from));
+            leaders.weigh(*at, &page.k.map(f64::from));
         }
         if used == 0 {
             return None;
@@ -96,13 +96,15 @@ impl Sheet {
         let sounding = bits(|slot| totals[slot] >= least);
         let mut role_leaders = Leaders::default();
         roles.iter().enumerate().for_each(|(part, sums)| role_leaders.weigh(part, sums));
-        let role_leads = std::array::from_fn(|part| role_leaders.leads(part) & sounding);
-        let lines = pages
+        let mut role_leads = [0; PARTS];
+        role_leaders.each(sounding, |part, bit| role_leads[part] |= bit);
+        let mut lines: Box<[Line]> = pages
+            .iter()
             .map(|(at, member, page)| Line {
-                member: at,
+                member: *at,
                 used: page.used,
                 sounds: bits(|slot| f64::from(page.k[slot]) >= least),
-                leads: if member.part.is_some() { leaders.leads(at) & sounding } else { 0 },
+                leads: 0,
                 energy: energy(page, page.used),
                 thirds: *page.sums(),
                 shared: match member.part {
@@ -113,6 +115,11 @@ impl Sheet {
                 weighted_shared: [0.0; 2],
             })
             .collect();
+        leaders.each(sounding, |who, bit| {
+            if let Ok(at) = lines.binary_search_by_key(&who, |line| line.member) {
+                lines[at].leads |= bit;
+            }
+        });
         let weights = [0; PAGE];
         Some(Self { used, layers, whole, sounding, totals, role_leads, lines, weights })
     }
@@ -189,9 +196,11 @@ impl Leaders {
         }
     }
 
-    /// The slots in which one leads.
-    fn leads(&self, who: usize) -> u64 {
+    /// Tells of each slot among some who leads there, if anyone does, and its bit.
+    fn each(&self, slots: u64, mut leads: impl FnMut(usize, u64)) {
         let least = db_power(LEAD_LU) * LEAD_SLACK;
-        bits(|slot| self.who[slot] == who && self.first[slot] >= self.second[slot] * least)
+        for slot in ones(slots).filter(|slot| self.first[*slot] >= self.second[*slot] * least) {
+            leads(self.who[slot], 1 << slot);
+        }
     }
 }
