@@ -9,6 +9,7 @@ mod bs1770;
 mod correlation;
 mod ebu_cases;
 mod ebu_true_peak;
+mod events;
 mod fold_down;
 mod noise_colours;
 mod octaves;

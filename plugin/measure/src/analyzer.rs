@@ -89,7 +89,7 @@ impl Analyzer {
             channels,
             edges,
             lookback: Lookback::new(channels, plan.lengths[LONG] + STEP),
-            coherence: Coherence::new(plan.used[LONG].len(), windows, SPANS),
+            coherence: Coherence::new(&plan, plan.used[LONG].len(), windows),
             averages: Averages::new(rate, &plan),
             time: TimeDomain::new(rate, channels),
             transforms,
@@ -350,6 +350,11 @@ impl Analyzer {
             }
         }
         self.averages.push(window, bins, &used, &self.plan.lines[window], &spans);
+        for (third, span) in self.plan.short_spans.iter().enumerate().filter(|(_, s)| s.window == window) {
+            let own = self.plan.spans[third].window == window;
+            let power = if own { spans[third] } else { sum_span(span, bins, &used) };
+            self.coherence.spread.push_short(third, &power);
+        }
         if window == LONG {
             self.since_long_frame = 0;
             self.coherence.push(bins, used.start, &self.plan.long_spans);

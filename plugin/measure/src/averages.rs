@@ -18,16 +18,22 @@ const SINCE_RESET: usize = 2;
 /// Power under which an average is set to 0, so that silence never runs into denormals.
 const POWER_FLOOR: f64 = 1e-30;
 
+/// Share of the energy that must have had a reading of coherence for its mean to stand for all.
+const LEAST_HEARD: f64 = 0.1;
+
 /// Weighted mean of values that are no sums: coherence and out of step, weighted by energy.
 #[derive(Clone, Copy, Default)]
 struct Weighted {
     coherence: f64,
     out_of_step: f64,
     weight: f64,
+    /// Energy of all that was heard, with a reading or without.
+    heard: f64,
 }
 
 impl Weighted {
     fn push(&mut self, value: Coherent, energy: f64) {
+        self.heard += energy;
         if let (Some(coherence), Some(out_of_step)) = (value.coherence.get(), value.out_of_step.get()) {
             self.coherence += coherence * energy;
             self.out_of_step += out_of_step * energy;
@@ -36,7 +42,9 @@ impl Weighted {
     }
 
     fn mean(&self) -> Coherent {
-        let mean = |sum: f64| Maybe::new((self.weight > 0.0).then(|| sum / self.weight));
+        // Readings of a small part, the silence between two hits, say nothing of the whole.
+        let enough = self.weight > 0.0 && self.weight >= LEAST_HEARD * self.heard;
+        let mean = |sum: f64| Maybe::new(enough.then(|| sum / self.weight));
         Coherent { coherence: mean(self.coherence), out_of_step: mean(self.out_of_step) }
     }
 }

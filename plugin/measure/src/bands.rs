@@ -198,6 +198,21 @@ impl BinSpan {
         self.first + self.weights.len()
     }
 
+    /// Sum of the squares of per-bin values inside the span, of which the first is that of bin `first_bin`.
+    pub(crate) fn weigh_squares(&self, values: &[f32], first_bin: usize) -> f64 {
+        let Some(start) = self.first.checked_sub(first_bin) else { return 0.0 };
+        let values = values.get(start..).unwrap_or_default();
+        let values = &values[..values.len().min(self.weights.len())];
+        match (self.weights.as_slice(), values) {
+            ([first, .., last], [low, inner @ .., high]) => {
+                let square = |value: f32, weight: f64| (f64::from(value) * weight).powi(2);
+                square(*low, *first) + square(*high, *last) + in_lanes(inner, |v| v * v)
+            }
+            ([weight], [value]) => (f64::from(*value) * weight).powi(2),
+            _ => 0.0,
+        }
+    }
+
     /// Weighted sum of per-bin values, of which the first is that of bin `first_bin`. Bins that are not there
     /// count nothing. The order of summation is fixed.
     pub fn weigh(&self, values: &[f32], first_bin: usize) -> f64 {
@@ -211,20 +226,20 @@ impl BinSpan {
             // Only the first and the last bin can lie partly outside; the rest counts whole.
             count => {
                 let inner = values.get(1..count - 1).unwrap_or_default();
-                edge(0) + edge(count - 1) + sum_in_lanes(inner)
+                edge(0) + edge(count - 1) + in_lanes(inner, |v| v)
             }
         }
     }
 }
 
 /// Sum in eight lanes: quick, and the same for the same values.
-fn sum_in_lanes(values: &[f32]) -> f64 {
+fn in_lanes(values: &[f32], of: impl Fn(f64) -> f64) -> f64 {
     let mut lanes = [0.0_f64; 8];
     let chunks = values.chunks_exact(8);
-    let rest: f64 = chunks.remainder().iter().map(|v| f64::from(*v)).sum();
+    let rest: f64 = chunks.remainder().iter().map(|v| of(f64::from(*v))).sum();
     for chunk in chunks {
         for (lane, value) in lanes.iter_mut().zip(chunk) {
-            *lane += f64::from(*value);
+            *lane += of(f64::from(*value));
         }
     }
     lanes.iter().sum::<f64>() + rest

@@ -6,8 +6,9 @@
 
 use crate::bands::BinSpan;
 use crate::cross::Cross;
-use crate::plan::SPANS;
+use crate::plan::{Plan, SPANS};
 use crate::reading::{Coherent, Gate, Maybe};
+use crate::spread::Spread;
 use std::collections::VecDeque;
 
 /// Seconds that coherence is averaged over.
@@ -15,7 +16,7 @@ pub(crate) const COHERENCE_SECS: f64 = 2.0;
 
 /// Independent averages that one of the overlapping windows is worth: Hann at 75 % overlap (Welch, IEEE Trans.
 /// AU-15(2), 1967; Harris 1978 eq. 17: 0.522 for many windows).
-const INDEPENDENT_PER_WINDOW: f64 = 0.52;
+pub(crate) const INDEPENDENT_PER_WINDOW: f64 = 0.52;
 
 /// Powers of one long frame, bin by bin, in single precision.
 #[derive(Clone)]
@@ -77,7 +78,7 @@ struct Summed {
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Newest {
     pub(crate) value: Coherent,
-    /// Mean of ll + rr over the 2 s.
+    /// Mean of ll + rr over the 2 s; 0 where there are no two channels to compare.
     pub(crate) energy: f64,
 }
 
@@ -94,20 +95,24 @@ pub(crate) struct Coherence {
     spare: Vec<Powers>,
     summed: Summed,
     newest: Vec<Newest>,
+    /// How much the sound of the 2 s is worth.
+    pub(crate) spread: Spread,
 }
 
 impl Coherence {
-    /// `bins` bins of the long window, `windows` frames in 2 s, `spans` thirds and bands.
-    pub(crate) fn new(bins: usize, windows: usize, spans: usize) -> Self {
+    /// The average of the plan's thirds and bands over 2 s, `windows` frames of `bins` bins of the long window.
+    pub(crate) fn new(plan: &Plan, bins: usize, windows: usize) -> Self {
         let zero = || vec![0.0; bins];
+        let windows = windows.max(4);
         Self {
-            windows: windows.max(4),
+            windows,
             older: VecDeque::new(),
             newer: VecDeque::new(),
             newer_sum: Powers::zero(bins),
             spare: Vec::new(),
             summed: Summed { ll: zero(), rr: zero(), re: zero(), weight: zero(), weighted: zero() },
-            newest: vec![Newest::default(); spans],
+            newest: vec![Newest::default(); SPANS],
+            spread: Spread::new(plan, windows),
         }
     }
 
@@ -117,6 +122,7 @@ impl Coherence {
         self.spare.extend(self.newer.drain(..));
         self.newer_sum.clear();
         self.newest.fill(Newest::default());
+        self.spread.clear();
     }
 
     /// Takes the matrices of one long frame (bins of `spans` are counted from `first_bin`) and computes the newest
@@ -125,6 +131,8 @@ impl Coherence {
         let mut frame = self.spare.pop().unwrap_or_else(|| Powers::zero(bins.len()));
         frame.set(bins);
         self.newer_sum.add(&frame);
+        self.spread
+            .push_long(|third| [&frame.ll, &frame.rr].map(|channel| spans[third].weigh(channel, first_bin)));
         self.newer.push_back(frame);
         if self.older.len() + self.newer.len() > self.windows {
             if self.older.is_empty() {
@@ -194,11 +202,16 @@ impl Coherence {
             loudest = loudest.max(slot.0.total());
         }
         let gate = Gate::bands(loudest);
-        let bias = 1.0 / (INDEPENDENT_PER_WINDOW * self.windows as f64);
-        for (newest, (power, weight, weighted)) in self.newest.iter_mut().zip(&sums) {
-            newest.energy = power.total();
-            newest.value = match power.correlation().filter(|_| gate.both_open(power)) {
-                Some(correlation) if *weight > 0.0 => {
+        self.spread.judge(|third| {
+            let squares = spans[third].weigh_squares(&summed.weight, first_bin);
+            if squares > 0.0 { sums[third].1.powi(2) / squares } else { 0.0 }
+        });
+        let spread = &self.spread;
+        for (span, (newest, (power, weight, weighted))) in self.newest.iter_mut().zip(&sums).enumerate() {
+            let correlation = power.correlation().filter(|_| gate.both_open(power) && *weight > 0.0);
+            newest.energy = if correlation.is_some() { power.total() } else { 0.0 };
+            newest.value = match (correlation, spread.bias(span, |third| sums[third].1)) {
+                (Some(correlation), Some(bias)) => {
                     let coherence = ((weighted / weight - bias) / (1.0 - bias)).clamp(0.0, 1.0);
                     let in_step = correlation.max(0.0).powi(2);
                     Coherent {

@@ -35,6 +35,7 @@ pub mod rate;
 pub mod reading;
 mod role;
 pub mod session;
+mod spread;
 mod stft;
 mod tenth;
 pub mod timecode;

@@ -5,6 +5,7 @@ use crate::bands::{
     window_for,
 };
 use crate::rate::SampleRate;
+use crate::window::HANN_NOISE_BANDWIDTH;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -23,6 +24,11 @@ pub(crate) struct Plan {
     pub(crate) spans: Vec<BinSpan>,
     /// The same spans in bins of the longest window, for coherence.
     pub(crate) long_spans: Vec<BinSpan>,
+    /// The thirds in bins of the shortest window that still resolves them (the middle one for the narrow), for how
+    /// long their sounds last.
+    pub(crate) short_spans: Vec<BinSpan>,
+    /// Samples a second.
+    pub(crate) rate_hz: f64,
     /// Bins of the line spectrum, a stretch of each window.
     pub(crate) lines: [Range<usize>; WINDOWS],
     /// Frequencies of all lines.
@@ -38,12 +44,16 @@ impl Plan {
 
         let mut spans = Vec::with_capacity(SPANS);
         let mut long_spans = Vec::with_capacity(SPANS);
+        let mut short_spans = Vec::with_capacity(THIRDS);
         for third in 0..THIRDS {
             let span = third_span(third);
             let window = window_for(span.low_hz);
             let exists = third < thirds;
             spans.push(if exists { span_of(window, span) } else { nothing(window) });
             long_spans.push(if exists { span_of(LONG, span) } else { nothing(LONG) });
+            let shortest = rate.as_f64() / lengths[WINDOWS - 1] as f64 * HANN_NOISE_BANDWIDTH;
+            let window = if span.high_hz - span.low_hz >= shortest { WINDOWS - 1 } else { WINDOWS - 2 };
+            short_spans.push(if exists { span_of(window, span) } else { nothing(window) });
         }
         for band in 0..BANDS {
             let span = edges.span(band);
@@ -60,26 +70,34 @@ impl Plan {
             .flat_map(|w| lines[w].clone().map(move |bin| (bin as f64 * bin_hz[w]) as f32))
             .collect();
         let used = std::array::from_fn(|w| {
-            let all = spans.iter().chain(&long_spans).filter(|s| s.window == w && !s.weights.is_empty());
+            let all = spans.iter().chain(&long_spans).chain(&short_spans);
+            let all = all.filter(|s| s.window == w && !s.weights.is_empty());
             let first = all.clone().map(|s| s.first).chain([lines[w].start]).min().unwrap_or(0);
             let end = all.map(BinSpan::end).chain([lines[w].end]).max().unwrap_or(0);
             first..end
         });
-        Self { lengths, used, spans, long_spans, lines, line_hz }
+        Self { lengths, used, spans, long_spans, short_spans, rate_hz: rate.as_f64(), lines, line_hz }
     }
 }
 
 /// Bins of each window that the line spectrum shows: from the first bin over 10 Hz to the upper edge of the 20 kHz
-/// third, or half the rate.
+/// third, or half the rate. A window goes on past its change-over until the next one has its first bin, so that
+/// neighbouring lines are nowhere further apart than those above them.
 fn line_ranges(rate: SampleRate, lengths: [usize; WINDOWS]) -> [Range<usize>; WINDOWS] {
     let [low_to_middle, middle_to_high] = change_overs_hz();
     let top = third_span(THIRDS - 1).high_hz;
     let edges = [10.0, low_to_middle, middle_to_high, top];
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 65536")]
+    let bin = |hz: f64, w: usize| {
+        ((hz * lengths[w] as f64 / rate.as_f64()).ceil() as usize).min(lengths[w] / 2 + 1)
+    };
     std::array::from_fn(|w| {
-        let bin_hz = rate.as_f64() / lengths[w] as f64;
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 65536")]
-        let bin = |hz: f64| ((hz / bin_hz).ceil() as usize).min(lengths[w] / 2 + 1);
-        bin(edges[w])..bin(edges[w + 1])
+        let end = match lengths.get(w + 1) {
+            // Lengths are powers of two: the next window's first bin is one of this window's, too.
+            Some(next) => bin(edges[w + 1], w + 1) * (lengths[w] / next),
+            None => bin(edges[w + 1], w),
+        };
+        bin(edges[w], w)..end.min(lengths[w] / 2 + 1)
     })
 }
 

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 /// What the width is, and whether it is real.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum Width {
-    /// Too little signal to say.
+    /// Too little signal to say, or no coherence yet to say what kind of width it is.
     #[default]
     Unknown,
     /// Mono input, or two identical channels: side share under [`MONO_SHARE`].
@@ -108,7 +108,8 @@ pub struct BandLoss {
 /// The phase of the bus's own two channels.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum Phase {
-    /// Too little signal, too little common sound, or not yet 2 s of it.
+    /// Too little signal, not yet 2 s of it, too few events in them, or common sound of which more than half does not
+    /// add up while no third is at fault.
     #[default]
     Unknown,
     /// Left and right add up.
@@ -296,9 +297,14 @@ fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>, spacious: 
     if side_share < NARROW_SHARE {
         return Width::Narrow { side_share };
     }
-    match whole.coherence {
-        Some(coherence) if coherence < spacious => Width::Spacious { side_share, coherence },
-        _ => Width::Wide { side_share },
+    match (whole.coherence, whole.correlation) {
+        (Some(coherence), _) if coherence < spacious => Width::Spacious { side_share, coherence },
+        (Some(_), _) => Width::Wide { side_share },
+        // Coherence is not under the square of correlation; where that leaves the kind of width open, nothing is said.
+        (None, Some(correlation)) if correlation > 0.0 && correlation.powi(2) >= spacious => {
+            Width::Wide { side_share }
+        }
+        (None, _) => Width::Unknown,
     }
 }
 
@@ -331,9 +337,10 @@ fn phase(spectral: &Spectral, fault: Option<OutOfStep>, spacious: f64) -> Phase 
     if let Some(fault) = fault {
         return Phase::OutOfStep(fault);
     }
-    match (spectral.whole.coherence, spectral.whole.correlation) {
+    match (spectral.whole.coherence, spectral.whole.out_of_step) {
         (Some(coherence), _) if coherence < spacious => Phase::Unrelated,
-        (Some(_), Some(_)) => Phase::InStep,
+        // Most of what is common adds up.
+        (Some(coherence), Some(out_of_step)) if out_of_step < coherence / 2.0 => Phase::InStep,
         _ => Phase::Unknown,
     }
 }

@@ -30,6 +30,9 @@ fn each_kind_of_width_is_told_apart() {
         (uniform(0.1, 0.1, 0.06, Some(0.5)), "Wide"),
         (uniform(0.1, 0.1, 0.0, Some(0.05)), "Spacious"),
         (uniform(0.1, 0.1, 0.0, Some(0.9)), "OutOfStep"),
+        (uniform(0.1, 0.1, 0.07, None), "Wide"),
+        (uniform(0.1, 0.1, 0.06, None), "Unknown"),
+        (uniform(0.1, 0.1, -0.1, None), "Unknown"),
     ];
     for (spectral, kind) in &kinds {
         let width = format!("{:?}", judged(spectral).width);
@@ -120,4 +123,13 @@ fn a_lone_third_under_63_hertz_is_no_fault() {
     assert_eq!(judged(&spectral).phase, Phase::InStep);
     spectral.thirds[1].out_of_step = Some(0.6);
     assert!(matches!(judged(&spectral).phase, Phase::OutOfStep(_)));
+}
+
+#[test]
+fn common_sound_that_mostly_does_not_add_up_is_not_in_step() {
+    // Under the limit of a fault in every third, yet nothing of it adds up.
+    assert_eq!(judged(&uniform(0.1, 0.1, 0.0, Some(0.55))).phase, Phase::Unknown);
+    assert_eq!(judged(&uniform(0.1, 0.1, 0.05, Some(0.55))).phase, Phase::Unknown);
+    assert_eq!(judged(&uniform(0.1, 0.1, 0.06, Some(0.55))).phase, Phase::InStep);
+    assert_eq!(judged(&uniform(0.1, 0.1, 0.0, None)).phase, Phase::Unknown);
 }

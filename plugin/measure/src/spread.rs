@@ -1,0 +1,215 @@
+//! How the energy of each third is spread over the 2 s of coherence, and so how many independent averages they are.
+//!
+//! One event in 2 s is one average, and one average is always coherent. So the energies of the 2 s are kept: of the
+//! long frames, which tell how many averages the sound is worth, and of shorter frames, which tell how long the
+//! sound lasted and so how many independent cells of frequency a third holds.
+
+use crate::bands::{BinSpan, LONG, THIRDS};
+use crate::coherence::INDEPENDENT_PER_WINDOW;
+use crate::cross::Cross;
+use crate::plan::Plan;
+use crate::window::HANN_NOISE_BANDWIDTH;
+use std::array;
+use std::collections::VecDeque;
+
+/// Share of the windows that evenly spread sound may seem to fill: from here up all of them count.
+const EVEN: f64 = 0.8;
+/// Fewer independent averages than this are one event, whatever the width of the band.
+const LEAST_AVERAGES: f64 = 1.8;
+/// What rounding may add to the scatter of sound that is spread evenly.
+const ROUNDING: f64 = 1e-6;
+/// Bins of the long window from which a third stands for itself; a narrower one takes in its neighbours, since a few
+/// bins of even the steadiest noise rise and fall.
+const BINS_ENOUGH: f64 = 8.0;
+
+/// Energies of one third in one long frame, and in the shorter frames since the long one before.
+#[derive(Clone, Copy, Default)]
+struct Energies {
+    /// Left and right in the long frame.
+    long: [f64; 2],
+    /// Left and right, and their products, summed over the shorter frames.
+    short: [f64; 2],
+    product: f64,
+    count: f64,
+}
+
+/// What the 2 s of one third are worth.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Worth {
+    /// What unrelated sound would read: 1 over the number of averages.
+    pub(crate) bias: f64,
+    /// Variance about it: (N−1)/(N²(N+1)) for each independent cell of frequency.
+    variance: f64,
+}
+
+/// Energies of the thirds over the 2 s.
+pub(crate) struct Spread {
+    windows: usize,
+    frames: VecDeque<[Energies; THIRDS]>,
+    running: [Energies; THIRDS],
+    /// Per third: its width in Hz, its bins in the long window, the seconds from one shorter frame to the next.
+    shape: [Shape; THIRDS],
+    /// Per third the first and the last of those that stand for it.
+    pool: [(usize, usize); THIRDS],
+    /// Share of each third that lies in each band, and in the whole range.
+    inside: Vec<[f64; THIRDS]>,
+    worth: [Worth; THIRDS],
+}
+
+#[derive(Clone, Copy, Default)]
+struct Shape {
+    width_hz: f64,
+    bins: f64,
+    step_secs: f64,
+}
+
+impl Spread {
+    pub(crate) fn new(plan: &Plan, windows: usize) -> Self {
+        let shape: [Shape; THIRDS] = array::from_fn(|third| {
+            let bins: f64 = plan.long_spans[third].weights.iter().sum();
+            let step = plan.lengths[plan.short_spans[third].window] as f64 / 4.0;
+            let bin_hz = plan.rate_hz / plan.lengths[LONG] as f64;
+            Shape { width_hz: bins * bin_hz, bins, step_secs: step / plan.rate_hz }
+        });
+        let pool = array::from_fn(|third| {
+            let (mut low, mut high) = (third, third);
+            while shape[low..=high].iter().map(|s| s.bins).sum::<f64>() < BINS_ENOUGH {
+                if low == 0 && high == THIRDS - 1 {
+                    break;
+                }
+                (low, high) = (low.saturating_sub(1), (high + 1).min(THIRDS - 1));
+            }
+            (low, high)
+        });
+        let inside = plan.long_spans[THIRDS..]
+            .iter()
+            .map(|span| array::from_fn(|third| overlap(&plan.long_spans[third], span)))
+            .collect();
+        let nothing = [Energies::default(); THIRDS];
+        Self {
+            windows,
+            frames: VecDeque::with_capacity(windows + 1),
+            running: nothing,
+            shape,
+            pool,
+            inside,
+            worth: [Worth::default(); THIRDS],
+        }
+    }
+
+    /// Forgets all frames.
+    pub(crate) fn clear(&mut self) {
+        self.frames.clear();
+        self.running = [Energies::default(); THIRDS];
+    }
+
+    /// Takes the energies of one shorter frame in one third.
+    pub(crate) fn push_short(&mut self, third: usize, power: &Cross) {
+        let running = &mut self.running[third];
+        running.short = [running.short[0] + power.ll, running.short[1] + power.rr];
+        running.product += power.ll * power.rr;
+        running.count += 1.0;
+    }
+
+    /// Takes the energies of one long frame, left and right per third.
+    pub(crate) fn push_long(&mut self, energies: impl Fn(usize) -> [f64; 2]) {
+        let mut frame = std::mem::replace(&mut self.running, [Energies::default(); THIRDS]);
+        for (third, slot) in frame.iter_mut().enumerate() {
+            slot.long = energies(third);
+        }
+        self.frames.push_back(frame);
+        if self.frames.len() > self.windows {
+            self.frames.pop_front();
+        }
+    }
+
+    /// Judges all thirds anew. `cells` tells how many bins of a third carry its energy.
+    pub(crate) fn judge(&mut self, cells: impl Fn(usize) -> f64) {
+        let total: [[f64; 2]; THIRDS] = array::from_fn(|third| {
+            array::from_fn(|side| self.frames.iter().map(|f| f[third].long[side]).sum())
+        });
+        for third in 0..THIRDS {
+            let averages = INDEPENDENT_PER_WINDOW * self.filled(third, &total);
+            let looks = self.shape[third].width_hz * self.sounding_secs(third);
+            let cells = (looks / averages).min(cells(third) / HANN_NOISE_BANDWIDTH).max(1.0);
+            let n = averages.max(1.0);
+            let variance = (n - 1.0) / (n * n * (n + 1.0) * cells);
+            self.worth[third] = Worth { bias: 1.0 / n, variance };
+        }
+    }
+
+    /// Over how many of the windows the energy of a third is spread: Σl·Σr/Σ(l·r), which is 1 for a single window
+    /// and all of them for steady noise. Few bins of steady noise rise and fall by chance, one part in their
+    /// number, and that is made up for.
+    fn filled(&self, third: usize, total: &[[f64; 2]; THIRDS]) -> f64 {
+        let windows = self.frames.len() as f64;
+        let (low, high) = self.pool[third];
+        let strength = |t: usize| (total[t][0] * total[t][1]).sqrt();
+        let own = strength(third);
+        let mut scale = [[0.0; 2]; THIRDS];
+        let (mut weights, mut cells) = (0.0, 0.0);
+        for t in (low..=high).filter(|t| strength(*t) > 0.0) {
+            // A louder neighbour counts as much as the third itself, a quieter one by its energy.
+            let weight = (strength(t) / own).min(1.0);
+            scale[t] = total[t].map(|total| weight / total);
+            weights += weight;
+            cells += weight * self.shape[t].bins / HANN_NOISE_BANDWIDTH;
+        }
+        let mut product = 0.0;
+        for frame in &self.frames {
+            let (mut left, mut right) = (0.0, 0.0);
+            for (energies, scale) in frame[low..=high].iter().zip(&scale[low..=high]) {
+                left += energies.long[0] * scale[0];
+                right += energies.long[1] * scale[1];
+            }
+            product += left * right;
+        }
+        let filled = weights * weights / product * (1.0 + 1.0 / cells);
+        // Not a number where the third is silent: nothing is known then.
+        if filled >= EVEN * windows { windows } else { filled.max(1.0) }
+    }
+
+    /// Seconds of the 2 s in which a third sounds, by its shorter frames.
+    fn sounding_secs(&self, third: usize) -> f64 {
+        let mut sum = Energies::default();
+        for frame in &self.frames {
+            let new = &frame[third];
+            sum.short = [sum.short[0] + new.short[0], sum.short[1] + new.short[1]];
+            sum.product += new.product;
+            sum.count += new.count;
+        }
+        let frames = sum.short[0] * sum.short[1] / sum.product;
+        self.shape[third].step_secs * if frames < sum.count { frames } else { sum.count }
+    }
+
+    /// What the 2 s of span `span` are worth: of a third its own, of a band the mean of its thirds by `weight`.
+    /// `None` where they are too few to mean anything: fewer than two events, or unrelated sound would scatter more
+    /// than evenly spread sound does in a single cell.
+    pub(crate) fn bias(&self, span: usize, weight: impl Fn(usize) -> f64) -> Option<f64> {
+        let worth = match self.inside.get(span.wrapping_sub(THIRDS)) {
+            None => self.worth[span],
+            Some(inside) => {
+                let parts = || (0..THIRDS).map(|t| (weight(t) * inside[t], self.worth[t]));
+                let all: f64 = parts().map(|(w, _)| w).sum();
+                let bias = parts().map(|(w, worth)| w * worth.bias).sum::<f64>() / all;
+                let variance = parts().map(|(w, worth)| w * w * worth.variance).sum::<f64>();
+                Worth { bias, variance: variance / (all * all) }
+            }
+        };
+        // With the bias taken out, the variance of N averages in one cell is 1/(N²−1).
+        let even = INDEPENDENT_PER_WINDOW * self.windows as f64;
+        let scatter = worth.variance / (1.0 - worth.bias).powi(2) * (even * even - 1.0);
+        let enough = worth.bias <= 1.0 / LEAST_AVERAGES && scatter <= 1.0 + ROUNDING;
+        enough.then_some(worth.bias)
+    }
+}
+
+/// Share of the bins of one span that lie inside another one of the same window.
+fn overlap(span: &BinSpan, inside: &BinSpan) -> f64 {
+    let weight = |of: &BinSpan, bin: usize| {
+        bin.checked_sub(of.first).and_then(|i| of.weights.get(i)).copied().unwrap_or(0.0)
+    };
+    let both: f64 = (span.first..span.end()).map(|bin| weight(span, bin).min(weight(inside, bin))).sum();
+    let all: f64 = span.weights.iter().sum();
+    if all > 0.0 { both / all } else { 0.0 }
+}
