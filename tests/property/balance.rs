@@ -2,6 +2,7 @@
 
 mod damage;
 mod definition;
+mod facts;
 
 use crate::draws::holds_for;
 use plumbline_measure::loudness::mean_square_of;

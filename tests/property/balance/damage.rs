@@ -123,6 +123,9 @@ fn thousands_of_layers_and_pages_do_not_grow_without_end() {
     // One layer that jumps about: a page for every tenth, and an hour of pages is the end.
     let mut balance = Balance::default();
     for step in 0..3_000 {
+        if step == 1_000 {
+            asked.of(&mut balance, &[peer(1, Role::Foley)]);
+        }
         balance.take(LayerId(1), &made(Grid::Song, step * 1_000, 0.01));
         balance.take(LayerId(1), &made(Grid::Clock, step * 1_000, 0.01));
     }
@@ -136,6 +139,9 @@ fn thousands_of_layers_and_pages_do_not_grow_without_end() {
     for index in 0..40_000 {
         balance.take(LayerId(1), &made(Grid::Song, index, 0.01));
     }
+    let marked = Asked { marks: vec![4_100], ..Asked::by(0) };
+    let session = marked.of(&mut balance, &[peer(1, Role::Foley)]);
+    assert_eq!((session.secs[0], session.secs[1]), (3.0, 3_590.0), "the newest stay");
     let session = asked.of(&mut balance, &[peer(1, Role::Foley)]);
     assert!((3_590.0..=3_600.0).contains(&session.secs[2]), "{}", session.secs[2]);
     let hour = balance.bytes();
