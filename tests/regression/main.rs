@@ -4,6 +4,7 @@
     reason = "files are made byte by byte, and seconds become frames"
 )]
 
+mod board;
 mod files;
 mod house;
 mod malformed;
