@@ -3,8 +3,22 @@
 //! # The way of the data
 //! ```text
 //! host buffer ─ Tap ──► ArrayQueue<Chunk> ──► worker ─ Analyzer ─┬► Tenth ─► History, Programme
-//! (audio thread: copies, nothing else)        (one per process)  └► View, made only while watched
+//! (audio thread: copies, nothing else)        (one per process)  ├► Digest, audio ─► this layer's board file
+//!                                                                └► View, made only while watched ◄─┐
+//!                           board files of all layers ─► neighbours ─► account ─► Session, verdict ─┘
 //! ```
+//!
+//! # Several layers
+//! Each open layer has one memory-mapped file in a folder of the user, which the workers of all processes read: that
+//! is how layers of any process and plug-in format find each other. `docs/architecture.md` tells what is in it and where it
+//! lies. The environment variable `PLUMBLINE_BOARD_DIR`, read when the worker starts, names another folder (an absolute
+//! path; `{pid}` in it stands for the number of the process): for tests. Windows and macOS are written and untested.
+//!
+//! A file that somebody of the same user cuts short within the microseconds between the check of its length and its use
+//! ends the process on Unix. Nothing else in a file can do harm.
+//!
+//! An account of the session is kept while somebody looks at the layer, and by a mix while there are layers with
+//! another role. A layer that is looked at again starts with the 6.4 s that board files keep.
 //!
 //! # Who runs where
 //! - [`Tap`]: the audio thread, and nobody else. Every method says what it may cost under `# Realtime Safety`.
@@ -22,7 +36,8 @@
 //! case they lie on the clock grid: samples counted freely by the tap, moved once at the start of each stretch of
 //! audio to the computer's monotonic clock. The worker reads that clock, never the audio thread. All layers of a
 //! process share its zero, so tenths of two layers cover the same span to within a round of the worker (8 ms) and
-//! a host block; on the song's grid they cover it exactly.
+//! a host block; on the song's grid they cover it exactly. Between processes the zeros are set beside each other by the
+//! time of day when each process starts, so the clock grid is as exact as that.
 //!
 //! # Events of a host
 //!
@@ -41,6 +56,17 @@
 //! | rate or channels change | new queue | new analyser; history, programme, maxima and counts stay (tenths are time, not samples); averages start afresh |
 //! | band edges move | nothing | new analyser, as above |
 //! | user's reset | the next chunk carries it, so the cut lies between two samples; what is gathered by 10 ms cell or by tenth belongs to the side where the cell ends | averages, holds, maxima, programme and health start afresh; history stays, its epoch counts up |
+//! | name, role or colour changes | nothing | the board file says so; peers see it within their next round |
+//! | session letter changes | nothing | the board file says so; the account starts over in the other session, marks stay |
+//! | a peer comes | nothing | seen with the next look into the folder (100 ms); its newest 6.4 s are taken along |
+//! | a peer goes in order | nothing | its file loses its magic first: gone with the next round, and struck out of the account |
+//! | a peer's process is killed | nothing | the lock of its file is free: found within 500 ms, the file is removed |
+//! | a peer's worker hangs | nothing | its beat stands: after 2 s it counts as not running, and is not waited for |
+//! | a peer plays, stops, jumps, loops | nothing | its digests carry grid and index; a later pass replaces the earlier tenths in the account |
+//! | a peer says more than is read (offline render) | nothing | rounds come quickly; what was missed is counted for that peer |
+//! | own file removed or cut by somebody | nothing | made anew within 100 ms |
+//! | no room for a file | nothing | the layer is alone and says why; tried again after 5 s |
+//! | a mark | nothing | a passage begins at the tenth of the newest sample measured |
 //! | NaN, ∞, denormals | copied as they are | measured as silence and counted (NaN, ∞), or as they are |
 //! | slices of unequal length | the shorter counts; the rest is a loss | loss noted |
 //! | too few slices | the missing channel is silence; counted as a misfit | nothing |
