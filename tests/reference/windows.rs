@@ -1,7 +1,9 @@
 //! FFT windows: F. J. Harris, Proc. IEEE 66(1), 1978, Table I; G. Heinzel, A. Rüdiger, R. Schilling, 2002.
 
 use crate::rig::{frames, in_both};
-use plumbline_measure::window::{HANN_COHERENT_GAIN, HANN_NOISE_BANDWIDTH, hann, hann_peak, hann_response};
+use plumbline_measure::window::{
+    HANN_COHERENT_GAIN, HANN_NOISE_BANDWIDTH, hann, hann_peak, hann_response, tone_near,
+};
 use plumbline_measure::{Averaging, View};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, sine};
@@ -133,4 +135,62 @@ fn a_frequency_is_read_between_the_lines() {
         cases.near(format!("level at bin {bin}, dB"), readout.map(|r| 10.0 * r.1.log10()), 0.0, 0.001);
     }
     cases.end(20);
+}
+
+/// Frequencies across the range, and close to each other where windows change over.
+fn tones() -> Vec<f64> {
+    let mut all: Vec<f64> = (0..40).map(|i| 21.0 * 900.0_f64.powf(f64::from(i) / 39.0)).collect();
+    all.extend((0..24).map(|i| 221.0 + 0.73 * f64::from(i)));
+    all.extend((0..24).map(|i| 2_210.0 + 5.9 * f64::from(i)));
+    all
+}
+
+#[test]
+fn a_tone_reads_its_level_between_all_lines() {
+    let mut cases = Cases::new(
+        "a sine anywhere: its line within scalloping (1.4236 dB), the tone between lines within 0.1 dB (computed)",
+    );
+    let mut rates = 0;
+    for hz in [22_050, 32_000, 44_100, 48_000, 96_000, 192_000, 384_000] {
+        rates += 1;
+        let tones: Vec<f64> = tones().into_iter().filter(|tone| *tone < 0.45 * f64::from(hz)).collect();
+        let step = if hz > 100_000 { 4 } else { 1 };
+        for tone in tones.into_iter().step_by(step) {
+            let view = in_both(hz, &sine(frames(0.8, hz), 0.5, tone, 0.4, f64::from(hz))).view;
+            let lines = &view.spectral(Averaging::Slow).lines_dbfs;
+            let level = 20.0 * 0.5_f64.log10();
+            let highest = f64::from(lines.iter().copied().fold(f32::NEG_INFINITY, f32::max));
+            let name = format!("{tone:.2} Hz at {hz}");
+            cases.within(format!("{name}, highest line"), highest, level - 1.5, level + 0.03);
+            // Asked for nearby, as by a hand.
+            for asked in [tone, tone * 1.002] {
+                let read = tone_near(&view.line_hz, lines, asked);
+                cases.near(format!("{name}, level, asked at {asked:.2}"), read.map(|t| t.dbfs), level, 0.1);
+                cases.near(
+                    format!("{name}, frequency, asked at {asked:.2}"),
+                    read.map(|t| t.hz / tone),
+                    1.0,
+                    0.004,
+                );
+            }
+        }
+    }
+    cases.holds("rates", rates == 7);
+    cases.end(478 * 5 + 1);
+}
+
+#[test]
+fn lines_are_nowhere_further_apart_than_the_window_above() {
+    let mut cases =
+        Cases::new("distance of neighbouring lines: that of the window of the upper one (construction)");
+    for hz in [22_050, 32_000, 36_000, 44_100, 47_952, 48_000, 88_200, 96_000, 176_400, 192_000, 384_000] {
+        let line_hz = in_both(hz, &sine(64, 0.5, 1_000.0, 0.0, f64::from(hz))).view.line_hz;
+        let steps: Vec<f32> = line_hz.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        // Finer and finer downwards: no step is wider than the one above it.
+        let widest = steps.windows(2).all(|pair| pair[0] <= pair[1] * 1.001);
+        cases.holds(format!("{hz}: {} lines, no step wider than the next", line_hz.len()), widest);
+        let kinds = steps.windows(2).filter(|pair| pair[1] > pair[0] * 1.5).count();
+        cases.holds(format!("{hz}: {kinds} changes of windows"), kinds == 2);
+    }
+    cases.end(22);
 }
