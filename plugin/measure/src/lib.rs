@@ -26,6 +26,7 @@ mod coherence;
 pub mod cross;
 pub mod delivery;
 mod digest;
+pub mod leave_out;
 pub mod loudness;
 mod meters;
 pub mod pair;

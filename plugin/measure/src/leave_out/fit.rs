@@ -1,0 +1,118 @@
+//! The gains from all layers to the mix: least squares, held back where the sound does not determine them.
+
+use super::gram::Gram;
+
+/// Least ridge constant, for columns of power one: identical layers share alike, and nothing else is bent.
+const LEAST_RIDGE: f64 = 1e-10;
+/// Times that the ridge constant is taken from the fit before.
+const ROUNDS: usize = 4;
+/// How many degrees of freedom of the sound one fitted gain needs at least.
+const FREEDOM_PER_GAIN: f64 = 4.0;
+
+/// A fit of the mix by its layers.
+pub(super) struct Fit {
+    /// Gain of every column to left and right.
+    pub(super) gains: Vec<[f64; 2]>,
+    /// Power of what is not explained, by its degrees of freedom, over that of the mix by its own; 0…1.
+    pub(super) unexplained: f64,
+}
+
+impl Fit {
+    /// Fits. `None` when the sound has too few degrees of freedom for so many columns.
+    pub(super) fn new(gram: &Gram, freedom: f64) -> Option<Self> {
+        let count = gram.columns();
+        let mix = gram.mix().total();
+        if count == 0 {
+            return Some(Self { gains: Vec::new(), unexplained: 1.0 });
+        }
+        let scales: Vec<f64> = (0..count).map(|i| 1.0 / gram.between(i, i).sqrt()).collect();
+        let matrix: Vec<f64> = (0..count)
+            .flat_map(|i| (0..count).map(move |j| (i, j)))
+            .map(|(i, j)| gram.between(i, j) * scales[i] * scales[j])
+            .collect();
+        let right: Vec<[f64; 2]> =
+            (0..count).map(|i| [0, 1].map(|channel| gram.with_mix(i, channel) * scales[i])).collect();
+        let mut ridge = LEAST_RIDGE;
+        let mut fit = Self { gains: Vec::new(), unexplained: 1.0 };
+        for _ in 0..ROUNDS {
+            let factor = Factor::new(&matrix, count, ridge)?;
+            let solved = factor.solve_pairs(&right);
+            let used = count as f64 - ridge * factor.trace_of_inverse();
+            if freedom < FREEDOM_PER_GAIN * used {
+                return None;
+            }
+            fit.gains = solved.iter().zip(&scales).map(|(pair, scale)| pair.map(|v| v * scale)).collect();
+            let taken: Vec<[f64; 2]> = fit.gains.iter().map(|pair| pair.map(|v| -v)).collect();
+            let residual = gram.of(1.0, &taken).total();
+            fit.unexplained = (residual / (freedom - used) / (mix / freedom)).clamp(0.0, 1.0);
+            // Hoerl, Kennard and Baldwin: p·σ²/β², here for both sides together.
+            let size: f64 = solved.iter().flatten().map(|v| v * v).sum();
+            ridge = (used * residual / (freedom - used) / size).clamp(LEAST_RIDGE, 1.0);
+            if !ridge.is_finite() {
+                return Some(fit);
+            }
+        }
+        Some(fit)
+    }
+}
+
+/// Cholesky factor of a matrix with something added to its diagonal.
+struct Factor {
+    side: usize,
+    lower: Vec<f64>,
+}
+
+impl Factor {
+    /// `None` when the matrix is not positive or not finite.
+    fn new(matrix: &[f64], side: usize, ridge: f64) -> Option<Self> {
+        let mut lower = vec![0.0; side * side];
+        for i in 0..side {
+            for j in 0..=i {
+                let known: f64 = (0..j).map(|k| lower[i * side + k] * lower[j * side + k]).sum();
+                let value = matrix[i * side + j] - known;
+                lower[i * side + j] = if i == j {
+                    let pivot = value + ridge;
+                    if pivot.is_nan() || pivot <= 0.0 || pivot.is_infinite() {
+                        return None;
+                    }
+                    pivot.sqrt()
+                } else {
+                    value / lower[j * side + j]
+                };
+            }
+        }
+        Some(Self { side, lower })
+    }
+
+    fn solve(&self, right: &mut [f64]) {
+        let side = self.side;
+        for i in 0..side {
+            let known: f64 = (0..i).map(|k| self.lower[i * side + k] * right[k]).sum();
+            right[i] = (right[i] - known) / self.lower[i * side + i];
+        }
+        for i in (0..side).rev() {
+            let known: f64 = (i + 1..side).map(|k| self.lower[k * side + i] * right[k]).sum();
+            right[i] = (right[i] - known) / self.lower[i * side + i];
+        }
+    }
+
+    fn solve_pairs(&self, right: &[[f64; 2]]) -> Vec<[f64; 2]> {
+        let [left, right] = [0, 1].map(|channel| {
+            let mut side: Vec<f64> = right.iter().map(|pair| pair[channel]).collect();
+            self.solve(&mut side);
+            side
+        });
+        left.into_iter().zip(right).map(|(l, r)| [l, r]).collect()
+    }
+
+    fn trace_of_inverse(&self) -> f64 {
+        (0..self.side)
+            .map(|i| {
+                let mut unit = vec![0.0; self.side];
+                unit[i] = 1.0;
+                self.solve(&mut unit);
+                unit[i]
+            })
+            .sum()
+    }
+}
