@@ -80,7 +80,7 @@ pub(super) fn sample(n: u64) -> Digest {
     // Every field is a function of n, so that a mix of two shows.
     let x = (n % 1_000) as f32;
     Digest {
-        grid: if n % 2 == 0 { Grid::Song } else { Grid::Clock },
+        grid: if n.is_multiple_of(2) { Grid::Song } else { Grid::Clock },
         index: n as i64,
         length: 4_800,
         frames: (n % 4_801) as u32,

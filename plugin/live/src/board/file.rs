@@ -45,7 +45,7 @@ fn lock(file: &File) -> io::Result<()> {
 }
 
 fn fill(mut file: &File, bytes: u64) -> io::Result<()> {
-    const BLOCK: [u8; 1 << 16] = [0; 1 << 16];
+    static BLOCK: [u8; 1 << 16] = [0; 1 << 16];
     let mut left = bytes;
     while left > 0 {
         let n = usize::try_from(left).unwrap_or(BLOCK.len()).min(BLOCK.len());

@@ -6,7 +6,7 @@ use super::own::Own;
 use crate::clock;
 use crate::guard::guarded;
 use plumbline_measure::{Digest, Identity, LayerId, Position, SampleRate};
-use std::hash::{BuildHasher, Hash, Hasher, RandomState};
+use std::hash::{BuildHasher, RandomState};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 /// Pause before a file is tried again that could not be made.
@@ -27,10 +27,9 @@ impl Born {
     /// time and the process.
     pub(crate) fn now() -> Self {
         let time = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
-        let mut number = RandomState::new().build_hasher();
-        (time.as_nanos(), std::process::id()).hash(&mut number);
+        let number = RandomState::new().hash_one((time.as_nanos(), std::process::id()));
         let at = u64::try_from(time.as_nanos()).unwrap_or(u64::MAX);
-        Self { id: LayerId(number.finish().max(1)), at }
+        Self { id: LayerId(number.max(1)), at }
     }
 }
 

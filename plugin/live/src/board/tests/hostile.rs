@@ -24,7 +24,11 @@ impl Chance {
     }
 
     fn below(&mut self, n: usize) -> usize {
-        (self.bits() % n as u64) as usize
+        usize::try_from(self.bits() % n as u64).unwrap()
+    }
+
+    fn byte(&mut self) -> u8 {
+        self.bits().to_le_bytes()[7]
     }
 }
 
@@ -87,7 +91,7 @@ fn damaged_files_never_show_what_was_not_written() {
                 0 => bad[at] ^= 1 << chance.below(8),
                 1 => bad[at..at + run].fill(0),
                 2 => bad[at..at + run].fill(0xFF),
-                3 => bad[at..at + run].iter_mut().for_each(|b| *b = chance.bits() as u8),
+                3 => bad[at..at + run].iter_mut().for_each(|b| *b = chance.byte()),
                 _ => {
                     // A piece from elsewhere, whole words, as a stale or a misplaced write would leave it.
                     let (from, to) =
@@ -179,7 +183,7 @@ fn a_writer_that_scribbles_over_everything_does_no_harm() {
                 for _ in 0..chance.below(4) {
                     let at = chance.below(SHEET_BYTES);
                     let n = (1 + chance.below(64)).min(SHEET_BYTES - at);
-                    let noise: Vec<u8> = (0..n).map(|_| chance.bits() as u8).collect();
+                    let noise: Vec<u8> = (0..n).map(|_| chance.byte()).collect();
                     put(&mut file, at, &noise);
                 }
                 put(&mut file, 0, &good[..SHEET_BYTES]);
