@@ -4,6 +4,7 @@
 
 mod balance;
 mod draws;
+mod events;
 mod hostile;
 mod numbers;
 mod programme;
