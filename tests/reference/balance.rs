@@ -231,11 +231,22 @@ fn a_match_says_what_to_change() {
         let spread = if third == 17 { (60.0_f64 / 59.0).sqrt() } else { 0.0 };
         cases.near(format!("spread of third {third}"), matched.spread_db[third].get(), spread, 0.04);
     }
+    // Ten tenths in turn at 0 and 10·lg 1.5 dB, both exact in eight bits.
+    let mut short = Balance::default();
+    for index in 0..10 {
+        let turn = if index % 2 == 0 { 1.0 } else { 1.5 };
+        short.take(LayerId(1), &shaped(Grid::Song, index, 0.001, |_| turn / 131_072.0));
+        short.take(LayerId(2), &shaped(Grid::Song, index, 0.001, |_| 1.0 / 131_072.0));
+    }
+    let spread = Asked::by(1).of(&mut short, &peers).matched.and_then(|m| m.spread_db[9].get());
+    cases.near("spread of ten", spread, 5.0 * 1.5_f64.log10() * (10.0_f64 / 9.0).sqrt(), 1e-6);
+    short.take(LayerId(1), &shaped(Grid::Song, 0, 1e-9, |_| 0.0));
+    cases.holds("nine are too few", Asked::by(1).of(&mut short, &peers).matched.is_none());
     let none = Asked { pair: Some((1, 9)), ..Asked::by(1) }.of(&mut balance, &peers).matched;
     cases.holds("a pair that is not there", none.is_none());
     let other = Asked { pair: Some((2, 1)), ..Asked::by(1) }.of(&mut balance, &peers).matched;
     cases.near("the other way round", other.map(|m| m.louder_db), -matched.louder_db, 1e-9);
-    cases.end(3 + 62 + 2);
+    cases.end(3 + 62 + 4);
 }
 
 #[test]
@@ -253,7 +264,7 @@ fn a_layer_under_the_others_is_covered() {
                 };
                 balance.take(LayerId(1), &shaped(Grid::Song, index, 1e-4, own));
                 balance
-                    .take(LayerId(2), &shaped(Grid::Song, index, 1e-3, |t| if t < 12 { 9e-5 } else { 1e-5 }));
+                    .take(LayerId(2), &shaped(Grid::Song, index, 1e-3, |t| if t < 12 { 9e-4 } else { 1e-5 }));
                 balance
                     .take(LayerId(3), &shaped(Grid::Song, index, 1e-3, |t| if t < 12 { 1e-5 } else { 9e-5 }));
             }

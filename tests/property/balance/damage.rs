@@ -87,16 +87,13 @@ fn damage_is_neither_a_crash_nor_a_number() {
         // A layer whose every energy is damage is a silent one: the others share as if it were not there.
         let mut damaged = Balance::default();
         let mut without = Balance::default();
-        for index in 0..40 {
+        let broken = [f64::NAN, f64::INFINITY, -3.0].into_iter().cycle();
+        for (index, k) in (0..40).zip(broken) {
             for balance in [&mut damaged, &mut without] {
                 balance.take(LayerId(1), &made(Grid::Song, index, 0.01));
                 balance.take(LayerId(2), &made(Grid::Song, index, 0.02));
             }
-            let broken = Digest {
-                k: [f64::NAN, f64::INFINITY, -3.0][index as usize % 3],
-                ..made(Grid::Song, index, 0.0)
-            };
-            damaged.take(LayerId(3), &broken);
+            damaged.take(LayerId(3), &Digest { k, ..made(Grid::Song, index, 0.0) });
         }
         let [damaged, without] = [damaged, without].map(|mut b| Asked::by(0).of(&mut b, &peers));
         prop_assert_eq!(damaged.roles, without.roles);

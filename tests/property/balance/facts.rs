@@ -1,6 +1,7 @@
 //! What a session says of its layers beside their shares, on scenes made for it.
 
 use plumbline_measure::cross::Stored;
+use plumbline_measure::loudness::mean_square_of;
 use plumbline_measure::session::MOST_LAYERS;
 use plumbline_measure::{Balance, Digest, Grid, Identity, LayerId, Peer, Role, Session};
 use plumbline_tests::cases::Cases;
@@ -141,6 +142,45 @@ fn readings_of_the_newest_three_seconds() {
     cases.absent("its level", second.thirds_dbfs[25].get());
     cases.near("its share", second.parts[0].share, 0.0, 0.0);
     cases.end(11);
+}
+
+#[test]
+fn a_passage_ends_before_the_next_mark() {
+    let mut balance = Balance::default();
+    for index in (0..100).chain([20]) {
+        balance.take(LayerId(1), &made(Grid::Song, index, 0.01));
+    }
+    let mut cases = Cases::new("the passage around a position, between marks on both sides");
+    for (marks, secs) in
+        [(vec![10, 50], 4.0), (vec![20, 21], 0.1), (vec![21], 2.1), (vec![20], 8.0), (vec![], 10.0)]
+    {
+        let asked = Asked { marks: marks.clone(), ..Asked::by(1) };
+        let session = asked.of(&mut balance, &[peer(1, Role::Foley)]);
+        cases.near(format!("marks {marks:?}"), session.secs[1], secs, 1e-12);
+    }
+    cases.end(5);
+}
+
+#[test]
+fn what_is_too_quiet_has_no_share() {
+    let peers = [peer(1, Role::Foley), peer(2, Role::Natural)];
+    let mut cases = Cases::new("shares from −70 LUFS of the sum on");
+    for (lufs, there) in [(-72.0, false), (-69.0, true)] {
+        let mut balance = Balance::default();
+        for index in 0..30 {
+            // Two layers, each 3.01 dB under the sum.
+            let k = mean_square_of(lufs) / 2.0;
+            balance.take(LayerId(1), &made(Grid::Song, index, k));
+            balance.take(LayerId(2), &made(Grid::Song, index, k));
+        }
+        let session = Asked::by(1).of(&mut balance, &peers);
+        for part in session.layers.iter().flat_map(|line| line.parts) {
+            let expected = there.then_some(0.5);
+            cases.holds(format!("{lufs} LUFS: {part:?}"), part.share == expected);
+            cases.holds(format!("{lufs} LUFS: {part:?}"), part.loudness_lufs.is_none());
+        }
+    }
+    cases.end(24);
 }
 
 #[test]

@@ -132,3 +132,25 @@ pub(super) fn unaccounted(mix: &Sums) -> Unaccounted {
     };
     Unaccounted { db }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bands::THIRD_LABELS;
+
+    #[test]
+    fn every_third_is_shared_out_among_the_bands_by_log_frequency() {
+        let BandWeights(weights) = BandWeights::new(&BandEdges::default());
+        for third in 0..THIRDS {
+            let inside: f64 = weights.iter().map(|band| band[third]).sum();
+            // 20 Hz and 20 kHz cut the thirds at the ends, whose exact middles are 19.953 Hz and 19 953 Hz.
+            let expected = [(0, 0.489_7), (THIRDS - 1, 0.510_3)].into_iter().find(|(end, _)| *end == third);
+            let expected = expected.map_or(1.0, |(_, share)| share);
+            assert!((inside - expected).abs() < 1e-4, "{}: {inside}", THIRD_LABELS[third]);
+        }
+        // 60 Hz cuts the third of 63 Hz (56.23 to 70.79 Hz): ln(60/56.23)/ln(70.79/56.23) = 0.2815 of it is Sub.
+        assert!((weights[0][5] - 0.281_5).abs() < 1e-3, "{}", weights[0][5]);
+        assert!((weights[1][5] - 0.718_5).abs() < 1e-3, "{}", weights[1][5]);
+        assert_eq!((weights[2][14], weights[3][14]), (1.0, 0.0));
+    }
+}

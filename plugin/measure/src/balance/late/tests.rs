@@ -71,3 +71,21 @@ fn what_repeats_or_stands_still_has_no_delay() {
     assert!(!moves(&steady) && moves(&events(5)));
     assert!(!moves(&[0.0; TENTHS]));
 }
+
+#[test]
+fn a_delay_that_is_not_plain_is_not_told() {
+    let mean = |values: &[f64], over: usize| -> Vec<f64> {
+        (0..values.len()).map(|at| (0..over).map(|k| values[(at + k) % values.len()]).sum()).collect()
+    };
+    // A level that moves slowly: two tenths make no difference to speak of.
+    let slow = mean(&events(21), 25);
+    let value = |lag| correlation(&later(&slow, 2), &slow, lag);
+    assert!(value(2) > 0.99 && value(0) > 0.8, "{} {}", value(2), value(0));
+    assert_eq!(late(&later(&slow, 2), &slow), None);
+    // A layer that is the smaller part of the mix: a peak there is, and a low one.
+    let (layer, other) = (events(23), events(24));
+    let mix: Vec<f64> = layer.iter().zip(&other).map(|(a, b)| (a * a + 4.0 * b * b).sqrt()).collect();
+    let value = |lag| correlation(&later(&layer, 6), &mix, lag);
+    assert!(value(6) > 0.2 && value(6) < 0.7 && value(0) < value(6) - 0.2, "{} {}", value(6), value(0));
+    assert_eq!(late(&later(&layer, 6), &mix), None);
+}

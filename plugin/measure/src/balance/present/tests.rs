@@ -30,7 +30,7 @@ fn ends(layers: &[(&[i64], bool)], own: Option<usize>) -> Option<i64> {
 
 #[test]
 fn now_ends_where_all_that_run_have_reported() {
-    let cases: [(&str, &[(&[i64], bool)], Option<usize>, Option<i64>); 11] = [
+    let cases: [(&str, &[(&[i64], bool)], Option<usize>, Option<i64>); 12] = [
         ("nobody", &[], None, None),
         ("all at one place", &[(&[7], true), (&[7], true)], Some(0), Some(7)),
         ("one is behind", &[(&[100], true), (&[97], true)], Some(0), Some(97)),
@@ -38,6 +38,7 @@ fn now_ends_where_all_that_run_have_reported() {
         ("one that stands is not waited for", &[(&[100], true), (&[98], false)], Some(0), Some(100)),
         ("one that is ahead is not followed", &[(&[100], true), (&[110], true)], Some(0), Some(100)),
         ("a jump back is followed", &[(&[499, 100], true), (&[500], true)], Some(0), Some(100)),
+        ("nor is one waited for that jumped alone", &[(&[100], true), (&[40], true)], Some(0), Some(100)),
         ("and waited for after it", &[(&[499, 102], true), (&[500, 101], true)], Some(0), Some(101)),
         ("without the asking layer the newest", &[(&[100], true), (&[40], true)], None, Some(40)),
         ("the asking layer stands", &[(&[100], false), (&[40, 41], true)], Some(0), Some(41)),
