@@ -7,6 +7,7 @@ mod draws;
 mod events;
 mod hostile;
 mod numbers;
+mod pair;
 mod programme;
 mod silence;
 mod splits;

@@ -1,11 +1,19 @@
 //! Two microphones on one source: `reference.md` section 6, and what the pair measurement promises.
 
+mod blend;
 mod bound;
+mod cannot_tell;
+mod chance;
 mod delay;
+mod ears;
+mod room;
+mod sound;
+mod time;
 
 use plumbline_measure::SampleRate;
 use plumbline_measure::pair::{CannotTell, Correlator, Found, Reading, Spectrum, Track, Window};
-use plumbline_tests::signal::{Noise, delayed, single};
+use plumbline_tests::signal::{Noise, delayed, mixed, sine, single};
+use realfft::RealFftPlanner;
 
 /// Rate of all signals here in Hz.
 pub(crate) const RATE_HZ: u32 = 48_000;
@@ -61,4 +69,49 @@ pub(crate) fn trailing(long: &[f64], by: f64, frames: usize) -> [Vec<f64>; 2] {
     let late = delayed(long, by);
     let from = (long.len() - frames) / 2;
     [long[from..from + frames].to_vec(), late[from..from + frames].to_vec()]
+}
+
+/// Noise in syllables: four bursts a second, each with its own slope and a fall of 20 dB.
+pub(crate) fn speech_like(frames: usize, noise: &mut Noise) -> Vec<f64> {
+    let vowels = noise.coloured(frames, 0.2, 1.0, 90.0, 4_000.0, RATE);
+    let hisses = noise.coloured(frames, 0.05, 0.0, 2_000.0, 9_000.0, RATE);
+    let both = mixed(&vowels, &hisses, 1.0);
+    let beat = RATE / 4.0;
+    let gate = |n: usize| {
+        let into = (n as f64 % beat) / beat;
+        if into < 0.6 { (std::f64::consts::PI * into / 0.6).sin() * 10.0_f64.powf(-into) } else { 0.0 }
+    };
+    both.iter().enumerate().map(|(n, x)| x * gate(n)).collect()
+}
+
+/// A steady tone of harmonics that fall off by 1/n up to 8 kHz.
+pub(crate) fn harmonic(frames: usize, amplitude: f64, hz: f64, phase: f64) -> Vec<f64> {
+    let mut sum = vec![0.0; frames];
+    let mut n = 1.0;
+    while n * hz < 8_000.0 {
+        let partial = sine(frames, amplitude / n, n * hz, phase * n * n, RATE);
+        sum.iter_mut().zip(partial).for_each(|(s, p)| *s += p);
+        n += 1.0;
+    }
+    sum
+}
+
+/// `samples` through the impulse response `response`, as long as `samples`.
+pub(crate) fn convolved(samples: &[f64], response: &[f64]) -> Vec<f64> {
+    let length = (samples.len() + response.len()).next_power_of_two();
+    let mut planner = RealFftPlanner::<f64>::new();
+    let (forward, inverse) = (planner.plan_fft_forward(length), planner.plan_fft_inverse(length));
+    let spectrum = |input: &[f64]| {
+        let mut padded = input.to_vec();
+        padded.resize(length, 0.0);
+        let mut bins = forward.make_output_vec();
+        forward.process(&mut padded, &mut bins).expect("lengths come from the plan");
+        bins
+    };
+    let mut product: Vec<_> =
+        spectrum(samples).iter().zip(spectrum(response)).map(|(x, h)| x * h / length as f64).collect();
+    let mut out = vec![0.0; length];
+    inverse.process(&mut product, &mut out).expect("lengths come from the plan");
+    out.truncate(samples.len());
+    out
 }

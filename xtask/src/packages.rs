@@ -67,6 +67,8 @@ pub(crate) const TEST: &[Need] = &[
     need("openbox", "openbox", "openbox", Program("openbox")),
     // CC0 recordings for the tests on real stereo. Elsewhere than on Debian those tests say that they did not run.
     need("sonic-pi-samples", "", "", Path("/usr/share/sonic-pi/samples")),
+    // Measured head-related impulse responses, likewise.
+    need("soundscaperenderer-common", "", "", Path("/usr/share/ssr/impulse_responses/hrirs")),
 ];
 
 /// What to have on macOS.

@@ -84,7 +84,7 @@ const MOST_OVER_BOUND: f64 = 2.1;
 fn error_against_the_bound() {
     let mut cases = Cases::new("reference.md 6.4: error of the delay against the Cramér–Rao bound");
     println!("secs  band Hz          dB  over noise   bound    error    ratio  largest");
-    for (secs, runs) in [(0.1, 200), (1.0, 50)] {
+    for (secs, runs) in [(0.1, 120), (1.0, 30)] {
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,

@@ -1,6 +1,6 @@
 //! Delay and polarity by cross-correlation: `reference.md` 6.3, and the grid of fractional delays.
 
-use super::{RATE, WINDOW, compared, noisy, rate, samples, trailing};
+use super::{RATE, WINDOW, compared, noisy, rate, samples, speech_like, trailing};
 use plumbline_measure::pair::{CannotTell, Correlator, Polarity};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, delayed, mixed, sine};
@@ -79,19 +79,6 @@ fn published_peak_heights() {
     cases.end(8);
 }
 
-/// Noise in syllables: four bursts a second, each with its own slope and a fall of 20 dB.
-fn speech_like(frames: usize, noise: &mut Noise) -> Vec<f64> {
-    let vowels = noise.coloured(frames, 0.2, 1.0, 90.0, 4_000.0, RATE);
-    let hisses = noise.coloured(frames, 0.05, 0.0, 2_000.0, 9_000.0, RATE);
-    let both = mixed(&vowels, &hisses, 1.0);
-    let beat = RATE / 4.0;
-    let gate = |n: usize| {
-        let into = (n as f64 % beat) / beat;
-        if into < 0.6 { (std::f64::consts::PI * into / 0.6).sin() * 10.0_f64.powf(-into) } else { 0.0 }
-    };
-    both.iter().enumerate().map(|(n, x)| x * gate(n)).collect()
-}
-
 #[test]
 fn every_fraction_of_a_sample_at_every_lag() {
     let mut cases = Cases::new("ten steps of 0.1 sample at 40 lags over ±60 ms, 20 dB signal to noise");
@@ -123,4 +110,34 @@ fn every_fraction_of_a_sample_at_every_lag() {
         println!("{kind}: worst error {worst:.4} samples");
     }
     cases.end(1_600);
+}
+
+#[test]
+fn narrow_sources_are_told_too() {
+    let mut cases = Cases::new("sources of a few octaves and less, 20 dB signal to noise");
+    let mut with = Correlator::new(rate());
+    for (name, low, high, within) in
+        [("rumble", 20.0, 120.0, 2.0), ("an octave", 500.0, 1_000.0, 0.2), ("hiss", 6_000.0, 12_000.0, 0.02)]
+    {
+        for by in [150.3, -1_500.7, 2_800.5] {
+            let mut noise = Noise::new(91);
+            let source = noise.coloured(WINDOW + 8_000, 0.1, 0.0, low, high, RATE);
+            let [first, second] = trailing(&source, by, WINDOW);
+            // The noise lies in the same band: elsewhere each microphone has silence.
+            let own = [0, 1].map(|_| noise.coloured(WINDOW, 0.01, 0.0, low, high, RATE));
+            let window = compared(&mut with, &mixed(&first, &own[0], 1.0), &mixed(&second, &own[1], 1.0));
+            println!("{name}, {by}: {:?}", window.outcome);
+            cases.near(format!("{name}, {by} samples"), samples(window.outcome), by, within);
+        }
+    }
+    // A rumble under microphones whose own noise fills all that is above it.
+    for by in [150.3, -1_500.7] {
+        let mut noise = Noise::new(92);
+        let source = noise.coloured(WINDOW + 8_000, 0.1, 0.0, 20.0, 120.0, RATE);
+        let [first, second] = trailing(&source, by, WINDOW).map(|side| noisy(&side, 20.0, &mut noise));
+        let window = compared(&mut with, &first, &second);
+        println!("rumble under noise, {by}: {:?}", window.outcome);
+        cases.near(format!("rumble under noise, {by} samples"), samples(window.outcome), by, 2.0);
+    }
+    cases.end(11);
 }

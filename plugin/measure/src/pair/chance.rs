@@ -21,9 +21,15 @@ pub fn expected_coherence(true_coherence: f64, averages: f64) -> f64 {
     (c + (1.0 - c).powi(2) / n * (1.0 + 2.0 * c / n)).min(1.0)
 }
 
-/// An estimate with the mean of chance taken out: (γ² − 1/N)/(1 − 1/N). It may fall under 0, so that a mean over
-/// many estimates stays right.
+/// The true coherence whose estimates have the mean `estimate`: the inverse of γ² + (1 − γ²)²/N. It may fall under 0,
+/// so that a mean over many estimates stays right.
+///
+/// The affine form (γ² − 1/N)/(1 − 1/N) reads 0.23 for 0.25 over the seven averages of a cell.
 pub(crate) fn without_chance(estimate: f64, averages: f64) -> f64 {
-    let chance = 1.0 / averages.max(1.0);
-    if chance < 1.0 { (estimate - chance) / (1.0 - chance) } else { 0.0 }
+    if averages <= 2.0 {
+        return 0.0;
+    }
+    let slope = 1.0 - 2.0 / averages;
+    let root = (slope * slope - 4.0 / averages * (1.0 / averages - estimate)).max(0.0).sqrt();
+    (root - slope) * averages / 2.0
 }

@@ -107,6 +107,11 @@ impl Layout {
         }
     }
 
+    /// Rate in Hz and length of the window.
+    pub(crate) fn shape(&self) -> (u32, usize) {
+        (self.rate.hz(), self.window.len())
+    }
+
     /// Bins kept.
     pub(crate) fn bins(&self) -> usize {
         self.end_bin - self.first_bin

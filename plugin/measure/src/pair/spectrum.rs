@@ -27,6 +27,8 @@ pub struct Spectrum {
     pub(crate) scale: f64,
     /// Mean square of each third.
     pub(crate) thirds: [f64; THIRDS],
+    /// Rate in Hz and length of the window that it was made with.
+    pub(crate) shape: (u32, usize),
     /// Whether as many samples came as the window holds.
     pub(crate) whole: bool,
 }
@@ -65,6 +67,7 @@ impl Transform {
     /// spectrum as not whole, of more the newest count. Samples that are not finite count as silence.
     pub(crate) fn run(&mut self, layout: &Layout, samples: &[f32], to: &mut Spectrum) {
         let length = layout.window.len();
+        to.shape = layout.shape();
         to.whole = samples.len() >= length && length > 0;
         let samples = &samples[samples.len().saturating_sub(length)..];
         for (slot, sample) in self.input.iter_mut().zip(samples) {

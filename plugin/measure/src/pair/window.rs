@@ -52,9 +52,9 @@ pub enum CannotTell {
 /// unrelated noise passes 6 by chance once in 10⁵ windows.
 const LEAST_OVER_REST: f64 = 6.0;
 
-/// Height over the rest that a peak made of few frequencies stays under: a sine's crest is 0.95 times, two sines' up
-/// to 2, a harmonic tone's more, but its crests repeat, which the rival shows.
-const TONAL_OVER_REST: f64 = 4.0;
+/// Coherence of everything open from which the two plainly share something, though no peak stands out: then it is a
+/// few steady frequencies.
+const TONAL_COHERENCE: f64 = 0.5;
 
 /// Height of a rival, as a part of the peak's, from which the two cannot be told apart.
 const MOST_RIVAL: f64 = 0.85;
@@ -121,13 +121,9 @@ fn gate(a: &Spectrum, b: &Spectrum) -> Result<(), CannotTell> {
     }
 }
 
-fn judge(peak: &Peak) -> Result<f64, CannotTell> {
-    if peak.over_rest < TONAL_OVER_REST && peak.rival >= MOST_RIVAL {
-        // Chance peaks of unrelated sound have rivals too, but never stand over the rest by less than this.
-        return Err(CannotTell::Tonal);
-    }
+fn judge(peak: &Peak, coherence: f64) -> Result<f64, CannotTell> {
     if peak.over_rest < LEAST_OVER_REST {
-        return Err(CannotTell::Unrelated);
+        return Err(if coherence >= TONAL_COHERENCE { CannotTell::Tonal } else { CannotTell::Unrelated });
     }
     if peak.rival >= MOST_RIVAL {
         return Err(CannotTell::Ambiguous);
@@ -138,7 +134,7 @@ fn judge(peak: &Peak) -> Result<f64, CannotTell> {
 pub(crate) fn compare(with: &mut Correlator, a: &Spectrum, b: &Spectrum) -> Window {
     let Correlator { layout, search, aligned, weights, .. } = with;
     search.clear();
-    let fits = |s: &Spectrum| s.whole && s.bins.len() == layout.bins() && s.cells.len() == layout.cells.len();
+    let fits = |s: &Spectrum| s.whole && s.shape == layout.shape();
     if !fits(a) || !fits(b) {
         return Window::refused(CannotTell::TooShort, [PairThird::default(); THIRDS]);
     }
@@ -148,25 +144,24 @@ pub(crate) fn compare(with: &mut Correlator, a: &Spectrum, b: &Spectrum) -> Wind
         return Window::refused(reason, thirds);
     }
     let Some(peak) = search.run(layout, a, b, weights) else {
-        return Window::refused(CannotTell::Unrelated, thirds(a, b, None, weights));
+        return Window::refused(CannotTell::Unrelated, thirds(a, b, weights));
     };
     let sign = peak.height.signum();
     let refined = aligned.refine(layout, a, b, (peak.lag_samples, sign), weights);
     let rate = layout.rate.as_f64();
     let delay_secs = refined.lag_samples / rate;
-    let outcome = judge(&peak).map(|confidence| Found {
+    let outcome = judge(&peak, weights.mean_coherence()).map(|confidence| Found {
         delay_secs,
         polarity: if sign < 0.0 { Polarity::Inverted } else { Polarity::Same },
         confidence,
         sigma_secs: refined.sigma_samples / rate,
     });
     let found = outcome.is_ok().then_some(sign);
-    let mut thirds = thirds(a, b, found, weights);
+    let mut thirds = thirds(a, b, weights);
     for (third, (before, after)) in thirds.iter_mut().zip(aligned.before.iter().zip(&aligned.after)) {
         third.before = before.re;
         third.after = found.map_or(before.re, |sign| after.re * sign);
     }
-    // How the second scales to full scale is in both spectra alike.
     Window { outcome, peak: Some((delay_secs, peak.height)), rival: Some(peak.rival), thirds }
 }
 
@@ -176,7 +171,7 @@ fn powers(thirds: &mut [PairThird; THIRDS], a: &Spectrum, b: &Spectrum) {
     }
 }
 
-fn thirds(a: &Spectrum, b: &Spectrum, _found: Option<f64>, weights: &Weights) -> [PairThird; THIRDS] {
+fn thirds(a: &Spectrum, b: &Spectrum, weights: &Weights) -> [PairThird; THIRDS] {
     let mut thirds = [PairThird::default(); THIRDS];
     powers(&mut thirds, a, b);
     for (i, third) in thirds.iter_mut().enumerate() {
