@@ -104,6 +104,44 @@ fn a_mix_hears_the_shares_of_its_own_session_and_no_other() {
 }
 
 #[test]
+fn the_layer_behind_a_mono_loss_is_found_from_the_sound_on_the_board() {
+    let _turn = my_turn();
+    let mix = layer("Tower", Role::Mix, 'F');
+    let opposed = layer("Scaffold", Role::Design, 'F');
+    let calm = layer("Yard", Role::Natural, 'F');
+    mix.set_watched(true);
+    let all = [&mix, &opposed, &calm];
+    let mut taps: Vec<Tap> = all.iter().map(|l| l.open(OFFLINE).unwrap()).collect();
+    wait_for("three layers", || mix.view().session.layers.len() == 3);
+    let mut at = 0;
+    wait_for("an answer", || {
+        // Half a second more of both: one sound that mono cancels, and a quieter one that it keeps.
+        let frames = RATE / 2;
+        let loud = single(&Noise::new(at as u64 + 1).white(frames, 0.1));
+        let quiet = single(&Noise::new(at as u64 + 2).white(frames, 0.03));
+        let flipped: Vec<f32> = loud.iter().map(|x| -x).collect();
+        let sum = |a: &[f32]| -> Vec<f32> { a.iter().zip(&quiet).map(|(x, y)| x + y).collect() };
+        let (left, right) = (sum(&loud), sum(&flipped));
+        let stamp = Stamp { song: i64::try_from(at).ok(), playing: true };
+        for (tap, block) in taps.iter_mut().zip([[&left, &right], [&loud, &flipped], [&quiet, &quiet]]) {
+            tap.push(stamp, &[block[0], block[1]], &[]);
+        }
+        at += frames;
+        mix.view().session.loss.is_some()
+    });
+    let loss = mix.view().session.loss.clone().unwrap();
+    // What mono keeps is the quiet one, 0.03² of 0.1² + 0.03²: 10·lg(0.0009 / 0.0109) = −10.83 dB.
+    // The narrowest band holds 2 s × 40 Hz = 80 free values of each, so their ratio strays by √(2/80) = 0.64 dB: three times
+    // that.
+    assert!((loss.loss_db + 10.83).abs() < 1.9, "{loss:?}");
+    assert!(loss.explained > 0.95, "{loss:?}");
+    let first = &loss.left_out[0];
+    assert_eq!(first.layers, [opposed.id()]);
+    assert!(first.loss_db.unwrap().abs() < 0.1, "{loss:?}");
+    drop(taps);
+}
+
+#[test]
 fn hostile_files_are_counted_and_named_by_nobody() {
     let _turn = my_turn();
     let mix = layer("Tower", Role::Mix, 'E');

@@ -18,7 +18,8 @@
 //! ends the process on Unix. Nothing else in a file can do harm.
 //!
 //! An account of the session is kept while somebody looks at the layer, and by a mix while there are layers with
-//! another role. A layer that is looked at again starts with the 6.4 s that board files keep.
+//! another role. A layer that is looked at again starts with the 6.4 s that board files keep. While somebody looks at a
+//! mix that loses sound in mono, the layers behind it are looked for every 2 s, in the newest 2 s of audio on the board.
 //!
 //! # Who runs where
 //! - [`Tap`]: the audio thread, and nobody else. Every method says what it may cost under `# Realtime Safety`.

@@ -395,6 +395,7 @@ impl<M: Measure> Seat<M> {
 
 mod account;
 mod company;
+mod loss;
 mod show;
 #[cfg(test)]
 mod tests;

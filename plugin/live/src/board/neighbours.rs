@@ -5,6 +5,7 @@ use super::folder::Folder;
 use super::head::Head;
 use super::own;
 use super::peer::{Fault, Look, PeerFile};
+use super::ring;
 use super::sheet::DIGESTS;
 use crate::clock;
 use plumbline_measure::session::MOST_LAYERS;
@@ -33,6 +34,8 @@ pub(crate) struct Neighbour {
     pub(crate) head: Head,
     /// Whether audio reaches it.
     pub(crate) running: bool,
+    /// Position of its newest sample, on this process's clock where it is the clock's.
+    pub(crate) newest: Position,
     /// Digests that did not arrive.
     pub(crate) missed: u64,
     /// Digests that arrived so far; the newest of them are kept.
@@ -205,6 +208,11 @@ impl Board {
             && self.session(letter).filter(is_mix).take(MOST_MIXES).any(|n| n.head.id == own)
     }
 
+    /// A layer by its number.
+    pub(crate) fn layer(&self, id: LayerId) -> Option<&Neighbour> {
+        self.neighbours.get(&id)
+    }
+
     /// Whether there is more than one layer on the board.
     pub(crate) fn has_company(&self) -> bool {
         self.neighbours.len() > 1
@@ -222,7 +230,6 @@ impl Board {
     /// newest 4 s are there. A mono layer gives its channel twice. Samples that are no numbers are silence.
     ///
     /// Returns whether it was all there; if not, the vectors hold nothing of use. Rates are the caller's to compare.
-    #[cfg_attr(not(test), expect(dead_code, reason = "for what compares the sound of layers"))]
     pub(crate) fn read_audio(&self, id: LayerId, grid: Grid, sample: i64, to: &mut [Vec<f32>]) -> bool {
         let Some(neighbour) = self.neighbours.get(&id) else { return false };
         match self.files.get(&neighbour.file) {
@@ -250,6 +257,7 @@ fn take(neighbours: &mut BTreeMap<LayerId, Neighbour>, file: &OsString, look: Lo
     let entry = neighbours.entry(look.head.id).or_insert_with(|| Neighbour {
         head: look.head.clone(),
         running: false,
+        newest: Position::default(),
         missed: 0,
         taken: 0,
         recent: VecDeque::with_capacity(DIGESTS),
@@ -269,6 +277,8 @@ fn take(neighbours: &mut BTreeMap<LayerId, Neighbour>, file: &OsString, look: Lo
     entry.head = look.head;
     entry.file.clone_from(file);
     entry.running = look.live.running && now.saturating_sub(entry.beaten) < BEATLESS;
+    let newest = Position { grid: look.live.grid, sample: look.live.position };
+    entry.newest = ring::moved(newest, entry.head.rate.hz(), -clock::zero_secs());
     entry.missed = entry.missed.saturating_add(look.missed);
     entry.next = look.next;
     let heard = !look.digests.is_empty();

@@ -10,7 +10,7 @@ use super::head::Head;
 use super::own::Own;
 use plumbline_measure::{Identity, LayerId, Role, SampleRate};
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::time::Duration;
 
 /// A folder of a test's own, gone with it.
@@ -53,6 +53,15 @@ fn head(id: u64) -> Head {
 
 fn own(folder: &Folder, head: Head) -> Own {
     Own::make(folder, head, 0, None).unwrap()
+}
+
+/// Ends a thread of a test also where the test fails: else it would hang instead.
+struct Stop<'a>(&'a AtomicBool);
+
+impl Drop for Stop<'_> {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
 }
 
 fn ms(n: u64) -> Duration {

@@ -2,6 +2,7 @@
 
 use super::Seat;
 use super::account::Account;
+use super::loss::Loss;
 use crate::board::{Board, Born, Folder, Stand};
 use crate::desk::Orders;
 use crate::guard::guarded;
@@ -18,7 +19,6 @@ use std::time::Duration;
 const MOST_MARKS: usize = 1_000;
 
 /// What a layer knows of and tells to others.
-#[derive(Debug)]
 pub(super) struct Company {
     pub(super) stand: Stand,
     pub(super) session: Arc<Session>,
@@ -29,6 +29,7 @@ pub(super) struct Company {
     /// Ascending, song before clock.
     pub(super) marks: Vec<Mark>,
     account: Option<Account>,
+    loss: Loss,
     /// A reset that the account has not been told of yet: its first tenth, where that is known.
     reset: Option<Option<(Grid, i64)>>,
     notes: Vec<SessionNote>,
@@ -47,6 +48,7 @@ impl Company {
             pair: None,
             marks: Vec::new(),
             account: None,
+            loss: Loss::default(),
             reset: None,
             notes: Vec::new(),
             broken: None,
@@ -155,16 +157,15 @@ impl<M: Measure> Seat<M> {
         if account.news {
             self.desk.unsettle();
         }
-        let question = Question {
-            peers: &[],
-            own: company.stand.id(),
-            marks: &company.marks,
-            edges: &self.edges,
-            pair: company.pair,
-        };
+        let own = company.stand.id();
+        let question =
+            Question { peers: &[], own, marks: &company.marks, edges: &self.edges, pair: company.pair };
         let Some(session) = account.ask(now, question) else { return };
         let notes = company.notes.clone();
-        let session = Session { letter: company.letter, notes, ..session };
+        let mono = &self.verdicts.mono;
+        let is_mix = company.identity.role == Role::Mix;
+        let loss = company.loss.ask(is_mix.then_some(mono), own, &session, board, &self.edges, now);
+        let session = Session { letter: company.letter, notes, loss, ..session };
         self.verdicts.balance = Balance::verdict(&session, &company.target, self.verdicts.balance);
         company.session = Arc::new(session);
         self.stale = true;

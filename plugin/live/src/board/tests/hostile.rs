@@ -2,7 +2,7 @@ use super::super::digests::sample;
 use super::super::mapping::Mapping;
 use super::super::peer::{Fault, Look, PeerFile};
 use super::super::sheet::{SHEET_BYTES, Sheet};
-use super::{Scratch, head, ms, own};
+use super::{Scratch, Stop, head, ms, own};
 use plumbline_measure::{Digest, Grid, Position};
 use std::fs::{self, File};
 use std::io::{Seek, SeekFrom, Write};
@@ -176,6 +176,7 @@ fn a_writer_that_scribbles_over_everything_does_no_harm() {
     let stop = AtomicBool::new(false);
     let (mut shown, mut refused) = (0, 0);
     std::thread::scope(|scope| {
+        let _stop = Stop(&stop);
         scope.spawn(|| {
             let mut chance = Chance(0xBAD);
             while !stop.load(Ordering::Relaxed) {
@@ -217,7 +218,6 @@ fn a_writer_that_scribbles_over_everything_does_no_harm() {
                 Err(_) => refused += 1,
             }
         }
-        stop.store(true, Ordering::Relaxed);
     });
     assert!(mapping.is_whole());
     assert!(shown >= 500 && refused >= 50, "{shown} shown, {refused} refused");

@@ -2,7 +2,7 @@ use super::super::digests::{from_words, sample, to_words};
 use super::super::neighbours::Board;
 use super::super::seqlock::{Miss, Record};
 use super::super::sheet::DIGEST_WORDS;
-use super::{Scratch, head, ms, own};
+use super::{Scratch, Stop, head, ms, own};
 use plumbline_measure::{Grid, LayerId, Position};
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -22,6 +22,7 @@ fn no_digest_is_torn_in_a_hundred_thousand_reads_under_a_writer() {
     let stop = AtomicBool::new(false);
     let (mut whole, mut changes, mut last) = (0, 0, 0);
     std::thread::scope(|scope| {
+        let _stop = Stop(&stop);
         scope.spawn(|| {
             let mut n = 1;
             while !stop.load(Ordering::Relaxed) {
@@ -47,7 +48,6 @@ fn no_digest_is_torn_in_a_hundred_thousand_reads_under_a_writer() {
                 }
             }
         }
-        stop.store(true, Ordering::Relaxed);
     });
     assert!(whole > 1_000 && changes >= 1_000, "{whole} whole reads, {changes} of them of another record");
 }
@@ -63,6 +63,7 @@ fn audio_under_a_writer_is_what_was_played_there() {
     board.round(ms(0), true);
     let (mut read, mut refused) = (0, 0);
     std::thread::scope(|scope| {
+        let _stop = Stop(&stop);
         scope.spawn(|| {
             let mut at = 0;
             while !stop.load(Ordering::Relaxed) {
@@ -86,7 +87,6 @@ fn audio_under_a_writer_is_what_was_played_there() {
                 std::thread::yield_now();
             }
         }
-        stop.store(true, Ordering::Relaxed);
     });
     assert!(read >= 1_000 && refused >= 10, "{read} read, {refused} refused");
 }
