@@ -12,6 +12,7 @@
 //! - **Which layers**: all of the session but those of role Mix, as they sound where the plug-in sits. Faders, pans
 //!   and polarity between there and the mix are found by the fit. More than [`MOST_FITTED`] are cut down to the loudest
 //!   in the band, after the cost of transforming all of them.
+//!   A stereo layer is given with two channels even when one is silent: its side is worth knowing.
 //! - **How often**: once a second is plenty. Worker thread only: it allocates, and takes milliseconds.
 //!
 //! The answer goes to [`Session::loss`](crate::Session::loss) as it is.
@@ -24,7 +25,8 @@
 //! has one to each side, a stereo layer four, so a balance, a pan or a width control all fit). The fit is a ridge
 //! regression: its constant follows from the residual (Hoerl, Kennard, Baldwin, Communications in Statistics 4,
 //! 1975), so that layers that are nearly the same sound share what they explain, instead of taking it in
-//! opposite directions, and a fit without residual is not bent. A layer that comes some samples late or early is
+//! opposite directions, and a fit without residual is not bent. Gains from one side to the other are held back more
+//! ([`CROSSING`]): where two layers hold the same sound, each on a side of its own, each is taken to stay there. A layer that comes some samples late or early is
 //! shifted where this makes the fit markedly better ([`LARGEST_SHIFT`]).
 //! The part of a layer is what its gains make of it; leaving it out is the mix less that part. Mono loss as in
 //! [`Cross::mono_loss_db`].
@@ -38,8 +40,8 @@
 //!
 //! # Limits
 //! Processing between a layer and the mix that is more than gain, pan, polarity and a small shift (an equaliser, a
-//! reverb, a compressor) is explained in part only, and `explained` says how far. Two layers that hold the same sound
-//! cannot be told apart. A loss that three or more layers cause in equal parts may name none: each
+//! reverb, a compressor) is explained in part only, and `explained` says how far. Two mono layers that
+//! hold the same sound cannot be told apart and share alike. A loss that three or more layers cause in equal parts may name none: each
 //! alone wins too little.
 
 use crate::bands::Span;
@@ -65,6 +67,10 @@ pub const MOST_FITTED: usize = 16;
 /// How many samples early or late a layer may be and still be fitted: a block of the smallest size that hosts are
 /// commonly run at (common practice, no source).
 pub const LARGEST_SHIFT: usize = 64;
+
+/// How much more the ridge holds back what crosses from one side of a stereo layer to the other side of the mix than
+/// what stays: the sound must ask for it (common practice, no source).
+pub const CROSSING: f64 = 30.0;
 
 /// What leaving out must win to be told, dB: a smaller step is not heard as a step (common practice, no source).
 pub const LEAST_WIN_DB: f64 = 1.0;
@@ -146,7 +152,11 @@ impl LeaveOut {
             .layers
             .iter()
             .map(|layer| {
-                let channels = layer.channels.iter().take(2).map(|channel| self.spectra.of(channel));
+                let stereo = layer.channels.len() > 1;
+                let channels = layer.channels.iter().take(2).enumerate().map(|(side, channel)| Spectrum {
+                    home: stereo.then_some(side),
+                    ..self.spectra.of(channel)
+                });
                 (layer.id, channels.filter(|s| s.power() >= gate).collect::<Vec<_>>())
             })
             .filter(|(_, spectra)| !spectra.is_empty())

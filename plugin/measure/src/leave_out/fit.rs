@@ -1,9 +1,12 @@
 //! The gains from all layers to the mix: least squares, held back where the sound does not determine them.
 
+use super::CROSSING;
 use super::gram::Gram;
 
 /// Least ridge constant, for columns of power one: identical layers share alike, and nothing else is bent.
 const LEAST_RIDGE: f64 = 1e-10;
+/// The same for what crosses over: a thousand times as dear, so that it takes a thousandth of a sound that stays.
+const LEAST_CROSSING_RIDGE: f64 = 1e-7;
 /// Times that the ridge constant is taken from the fit before.
 const ROUNDS: usize = 4;
 /// How many degrees of freedom of the sound one fitted gain needs at least.
@@ -30,27 +33,40 @@ impl Fit {
             .flat_map(|i| (0..count).map(move |j| (i, j)))
             .map(|(i, j)| gram.between(i, j) * scales[i] * scales[j])
             .collect();
-        let right: Vec<[f64; 2]> =
-            (0..count).map(|i| [0, 1].map(|channel| gram.with_mix(i, channel) * scales[i])).collect();
+        let right = [0, 1].map(|channel| -> Vec<f64> {
+            (0..count).map(|i| gram.with_mix(i, channel) * scales[i]).collect()
+        });
         let mut ridge = LEAST_RIDGE;
         let mut fit = Self { gains: Vec::new(), unexplained: 1.0 };
         for _ in 0..ROUNDS {
-            let factor = Factor::new(&matrix, count, ridge)?;
-            let solved = factor.solve_pairs(&right);
-            let used = count as f64 - ridge * factor.trace_of_inverse();
+            let mut used = 0.0;
+            let mut solved = right.clone();
+            for (channel, side) in solved.iter_mut().enumerate() {
+                let ridges: Vec<f64> = (0..count)
+                    .map(|i| match gram.home(i) {
+                        Some(home) if home != channel => (CROSSING * ridge).max(LEAST_CROSSING_RIDGE),
+                        _ => ridge,
+                    })
+                    .collect();
+                let factor = Factor::new(&matrix, &ridges)?;
+                factor.solve(side);
+                used += 0.5 * (count as f64 - factor.trace_of_inverse(&ridges));
+            }
             if freedom < FREEDOM_PER_GAIN * used {
                 return None;
             }
-            fit.gains = solved.iter().zip(&scales).map(|(pair, scale)| pair.map(|v| v * scale)).collect();
+            let [left, right] = &solved;
+            fit.gains = scales.iter().zip(left.iter().zip(right)).map(|(s, (l, r))| [l * s, r * s]).collect();
             let taken: Vec<[f64; 2]> = fit.gains.iter().map(|pair| pair.map(|v| -v)).collect();
             let residual = gram.of(1.0, &taken).total();
             fit.unexplained = (residual / (freedom - used) / (mix / freedom)).clamp(0.0, 1.0);
             // Hoerl, Kennard and Baldwin: p·σ²/β², here for both sides together.
             let size: f64 = solved.iter().flatten().map(|v| v * v).sum();
-            ridge = (used * residual / (freedom - used) / size).clamp(LEAST_RIDGE, 1.0);
-            if !ridge.is_finite() {
-                return Some(fit);
+            let next = used * residual / (freedom - used) / size;
+            if !next.is_finite() {
+                break;
             }
+            ridge = next.clamp(LEAST_RIDGE, 1.0);
         }
         Some(fit)
     }
@@ -64,14 +80,15 @@ struct Factor {
 
 impl Factor {
     /// `None` when the matrix is not positive or not finite.
-    fn new(matrix: &[f64], side: usize, ridge: f64) -> Option<Self> {
+    fn new(matrix: &[f64], ridges: &[f64]) -> Option<Self> {
+        let side = ridges.len();
         let mut lower = vec![0.0; side * side];
         for i in 0..side {
             for j in 0..=i {
                 let known: f64 = (0..j).map(|k| lower[i * side + k] * lower[j * side + k]).sum();
                 let value = matrix[i * side + j] - known;
                 lower[i * side + j] = if i == j {
-                    let pivot = value + ridge;
+                    let pivot = value + ridges[i];
                     if pivot.is_nan() || pivot <= 0.0 || pivot.is_infinite() {
                         return None;
                     }
@@ -96,23 +113,14 @@ impl Factor {
         }
     }
 
-    fn solve_pairs(&self, right: &[[f64; 2]]) -> Vec<[f64; 2]> {
-        let [left, right] = [0, 1].map(|channel| {
-            let mut side: Vec<f64> = right.iter().map(|pair| pair[channel]).collect();
-            self.solve(&mut side);
-            side
-        });
-        left.into_iter().zip(right).map(|(l, r)| [l, r]).collect()
-    }
-
-    fn trace_of_inverse(&self) -> f64 {
-        (0..self.side)
-            .map(|i| {
-                let mut unit = vec![0.0; self.side];
-                unit[i] = 1.0;
-                self.solve(&mut unit);
-                unit[i]
-            })
-            .sum()
+    /// Trace of the inverse, each place times its weight.
+    fn trace_of_inverse(&self, weights: &[f64]) -> f64 {
+        let at = |(i, weight): (usize, &f64)| {
+            let mut unit = vec![0.0; self.side];
+            unit[i] = 1.0;
+            self.solve(&mut unit);
+            unit[i] * weight
+        };
+        weights.iter().enumerate().map(at).sum()
     }
 }

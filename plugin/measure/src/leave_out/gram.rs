@@ -11,17 +11,22 @@ const BLOCK: usize = 512;
 pub(super) struct Gram {
     side: usize,
     values: Vec<f64>,
+    homes: Vec<Option<usize>>,
 }
 
 impl Gram {
     pub(super) fn new(mix: &[Spectrum; 2], columns: &[Spectrum]) -> Self {
         let all: Vec<&Spectrum> = mix.iter().chain(columns).collect();
-        let mut gram = Self { side: all.len(), values: vec![0.0; all.len() * all.len()] };
-        gram.fill(&all, 0);
+        let mut gram = Self {
+            side: all.len(),
+            values: vec![0.0; all.len() * all.len()],
+            homes: columns.iter().map(|c| c.home).collect(),
+        };
+        gram.fill(&all);
         gram
     }
 
-    /// The products anew after the columns from `changed` were altered (of column `changed.start` to `changed.end`).
+    /// The products of some columns anew, after those were altered.
     pub(super) fn renew(
         &mut self,
         mix: &[Spectrum; 2],
@@ -37,11 +42,11 @@ impl Gram {
         }
     }
 
-    fn fill(&mut self, all: &[&Spectrum], first: usize) {
+    fn fill(&mut self, all: &[&Spectrum]) {
         let bins = all.iter().map(|s| s.bins.len()).min().unwrap_or(0);
         for start in (0..bins).step_by(BLOCK) {
             let block = start..(start + BLOCK).min(bins);
-            for a in first..self.side {
+            for a in 0..self.side {
                 for b in 0..=a {
                     self.values[a * self.side + b] +=
                         dot(&all[a].bins[block.clone()], &all[b].bins[block.clone()]);
@@ -63,6 +68,11 @@ impl Gram {
     /// Columns, the mix not counted.
     pub(super) fn columns(&self) -> usize {
         self.side - 2
+    }
+
+    /// The side of the mix that a column belongs to, if to one.
+    pub(super) fn home(&self, column: usize) -> Option<usize> {
+        self.homes[column]
     }
 
     /// Product of two columns.
@@ -103,7 +113,7 @@ impl Gram {
     }
 }
 
-/// Re Σ a·b* in four lanes.
+/// Re Σ a·b* in eight lanes.
 fn dot(a: &[Complex<f64>], b: &[Complex<f64>]) -> f64 {
     let mut lanes = [0.0_f64; 8];
     let (pairs_a, pairs_b) = (a.chunks_exact(4), b.chunks_exact(4));

@@ -10,7 +10,7 @@ use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use std::f64::consts::TAU;
 
-/// Unexplained share under which no shift is looked for: the layers are where they should be.
+/// Unexplained share under which no shift is looked for: what a shift could still win moves no loss by a decibel.
 const GOOD_ENOUGH: f64 = 0.02;
 /// What a shift must leave at most of what was unexplained. The best of 129 shifts of an unrelated layer wins a few
 /// percent by chance.

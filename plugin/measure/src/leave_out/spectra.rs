@@ -20,6 +20,8 @@ const FADE_SECS: f64 = 0.17;
 /// The bins of the band: their values, scaled so that the sum of squares is the mean square in the band.
 #[derive(Clone)]
 pub(super) struct Spectrum {
+    /// The side of the mix that the channel of a stereo layer belongs to; none for a mono layer.
+    pub(super) home: Option<usize>,
     pub(super) first: usize,
     pub(super) bins: Vec<Complex<f64>>,
 }
@@ -123,7 +125,7 @@ impl Spectra {
         debug_assert!(done.is_ok(), "buffers come from the transform itself");
         let values = self.output.get(self.first..).unwrap_or_default();
         let bins = values.iter().zip(&self.weights).map(|(value, weight)| value * weight).collect();
-        Spectrum { first: self.first, bins }
+        Spectrum { home: None, first: self.first, bins }
     }
 }
 
