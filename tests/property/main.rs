@@ -6,6 +6,7 @@ mod balance;
 mod draws;
 mod events;
 mod hostile;
+mod leave_out;
 mod numbers;
 mod pair;
 mod programme;

@@ -2,7 +2,7 @@
 
 use super::spectra::Spectrum;
 use crate::cross::Cross;
-use realfft::num_complex::Complex;
+use std::ops::Range;
 
 /// Bins taken at a time, so that all channels' bins stay in the cache.
 const BLOCK: usize = 512;
@@ -16,46 +16,49 @@ pub(super) struct Gram {
 
 impl Gram {
     pub(super) fn new(mix: &[Spectrum; 2], columns: &[Spectrum]) -> Self {
-        let all: Vec<&Spectrum> = mix.iter().chain(columns).collect();
-        let mut gram = Self {
-            side: all.len(),
-            values: vec![0.0; all.len() * all.len()],
-            homes: columns.iter().map(|c| c.home).collect(),
-        };
-        gram.fill(&all);
+        let side = columns.len() + 2;
+        let homes = columns.iter().map(|c| c.home).collect();
+        let mut gram = Self { side, values: vec![0.0; side * side], homes };
+        gram.fill(mix, columns, 0..side);
         gram
     }
 
     /// The products of some columns anew, after those were altered.
-    pub(super) fn renew(
-        &mut self,
-        mix: &[Spectrum; 2],
-        columns: &[Spectrum],
-        changed: std::ops::Range<usize>,
-    ) {
-        let all: Vec<&Spectrum> = mix.iter().chain(columns).collect();
-        for place in changed.start + 2..changed.end + 2 {
-            for other in 0..self.side {
-                let product = dot(&all[place].bins, &all[other].bins);
-                self.set(place, other, product);
-            }
-        }
+    pub(super) fn renew(&mut self, mix: &[Spectrum; 2], columns: &[Spectrum], changed: Range<usize>) {
+        self.fill(mix, columns, changed.start + 2..changed.end + 2);
     }
 
-    fn fill(&mut self, all: &[&Spectrum]) {
-        let bins = all.iter().map(|s| s.bins.len()).min().unwrap_or(0);
+    /// The products of some places with all. Those before them are taken from the other side of the diagonal.
+    fn fill(&mut self, mix: &[Spectrum; 2], columns: &[Spectrum], places: Range<usize>) {
+        let side = self.side;
+        let others = |place: usize| {
+            (0..side).filter({
+                let places = places.clone();
+                move |other| !places.contains(other) || *other <= place
+            })
+        };
+        let bins = mix[0].bins.len();
+        let mut sums = vec![0.0; places.len() * side];
+        // Real and imaginary parts of all channels' bins of one block, one channel after another.
+        let mut flat = vec![0.0; side * 2 * BLOCK];
         for start in (0..bins).step_by(BLOCK) {
             let block = start..(start + BLOCK).min(bins);
-            for a in 0..self.side {
-                for b in 0..=a {
-                    self.values[a * self.side + b] +=
-                        dot(&all[a].bins[block.clone()], &all[b].bins[block.clone()]);
+            let width = 2 * block.len();
+            for (spectrum, row) in mix.iter().chain(columns).zip(flat.chunks_exact_mut(2 * BLOCK)) {
+                for (slots, bin) in row.chunks_exact_mut(2).zip(&spectrum.bins[block.clone()]) {
+                    slots.copy_from_slice(&[bin.re, bin.im]);
+                }
+            }
+            let row = |place: usize| &flat[place * 2 * BLOCK..][..width];
+            for (place, sums) in places.clone().zip(sums.chunks_exact_mut(side)) {
+                for other in others(place) {
+                    sums[other] += dot(row(place), row(other));
                 }
             }
         }
-        for a in 0..self.side {
-            for b in 0..a {
-                self.values[b * self.side + a] = self.values[a * self.side + b];
+        for (place, sums) in places.clone().zip(sums.chunks_exact(side)) {
+            for other in others(place) {
+                self.set(place, other, sums[other]);
             }
         }
     }
@@ -113,16 +116,14 @@ impl Gram {
     }
 }
 
-/// Re Σ a·b* in eight lanes.
-fn dot(a: &[Complex<f64>], b: &[Complex<f64>]) -> f64 {
+/// Σ a·b in eight lanes: quick, and the same for the same values.
+fn dot(a: &[f64], b: &[f64]) -> f64 {
     let mut lanes = [0.0_f64; 8];
-    let (pairs_a, pairs_b) = (a.chunks_exact(4), b.chunks_exact(4));
-    let rest: f64 =
-        pairs_a.remainder().iter().zip(pairs_b.remainder()).map(|(x, y)| x.re * y.re + x.im * y.im).sum();
-    for (x, y) in pairs_a.zip(pairs_b) {
-        for i in 0..4 {
-            lanes[2 * i] += x[i].re * y[i].re;
-            lanes[2 * i + 1] += x[i].im * y[i].im;
+    let (eights_a, eights_b) = (a.chunks_exact(8), b.chunks_exact(8));
+    let rest: f64 = eights_a.remainder().iter().zip(eights_b.remainder()).map(|(x, y)| x * y).sum();
+    for (x, y) in eights_a.zip(eights_b) {
+        for ((lane, x), y) in lanes.iter_mut().zip(x).zip(y) {
+            *lane += x * y;
         }
     }
     lanes.iter().sum::<f64>() + rest

@@ -12,13 +12,17 @@ use std::f64::consts::TAU;
 
 /// Unexplained share under which no shift is looked for: what a shift could still win moves no loss by a decibel.
 const GOOD_ENOUGH: f64 = 0.02;
-/// What a shift must leave at most of what was unexplained. The best of 129 shifts of an unrelated layer wins a few
-/// percent by chance.
-const MARKED: f64 = 0.75;
+/// What a shift must win of what was unexplained, at least.
+const LEAST_SHARE: f64 = 0.05;
+/// The same in degrees of freedom of the sound: the best of 129 shifts of an unrelated stereo layer wins about ten by
+/// chance, four gains' χ² against one in 129.
+const LEAST_FREEDOM: f64 = 30.0;
+/// Times that all layers are gone through: what one explains after its shift lets another be seen.
+const ROUNDS: usize = 2;
 /// Length of the correlation in samples. Longer than needed, so that the band may be summed in coarse steps.
 const LAGS: usize = 1_024;
 
-/// Shifts layers, one after another, as long as it makes the fit markedly better; each at most once.
+/// Shifts the layers that fit markedly better so, the one that wins most first; each at most once.
 pub(super) fn align(
     mix: &[Spectrum; 2],
     columns: &mut [Spectrum],
@@ -28,31 +32,44 @@ pub(super) fn align(
     freedom: f64,
     length: usize,
 ) {
+    if fit.unexplained <= GOOD_ENOUGH {
+        return;
+    }
+    let inverse = RealFftPlanner::<f64>::new().plan_fft_inverse(LAGS);
+    let share = LEAST_SHARE.max(LEAST_FREEDOM / freedom);
     let mut open: Vec<usize> = (0..parts.len()).collect();
-    let mut planner = RealFftPlanner::<f64>::new();
-    let inverse = planner.plan_fft_inverse(LAGS);
-    while fit.unexplained > GOOD_ENOUGH && !open.is_empty() {
+    for _ in 0..ROUNDS {
         let rest = residual(mix, columns, fit);
-        let best = open
+        let least = share * rest.iter().flatten().map(Complex::norm_sqr).sum::<f64>();
+        let mut found: Vec<(usize, i32, f64)> = open
             .iter()
             .filter_map(|&at| {
                 let own = parts[at].columns.clone();
                 let (by, win) = best_shift(&rest, columns, &own, gram, fit, length, inverse.as_ref())?;
-                Some((at, by, win))
+                (win >= least).then_some((at, by, win))
             })
-            .max_by(|a, b| a.2.total_cmp(&b.2));
-        let Some((at, by, _)) = best else { return };
-        open.retain(|other| *other != at);
-        let own = parts[at].columns.clone();
-        let before: Vec<Spectrum> = columns[own.clone()].to_vec();
-        columns[own.clone()].iter_mut().for_each(|column| shift(column, by, length));
-        gram.renew(mix, columns, own.clone());
-        match Fit::new(gram, freedom) {
-            Some(better) if better.unexplained < MARKED * fit.unexplained => *fit = better,
-            _ => {
-                columns[own.clone()].clone_from_slice(&before);
-                gram.renew(mix, columns, own);
+            .collect();
+        found.sort_by(|a, b| b.2.total_cmp(&a.2));
+        let mut moved = false;
+        for (at, by, _) in found {
+            let own = parts[at].columns.clone();
+            let before: Vec<Spectrum> = columns[own.clone()].to_vec();
+            columns[own.clone()].iter_mut().for_each(|column| shift(column, by, length));
+            gram.renew(mix, columns, own.clone());
+            match Fit::new(gram, freedom) {
+                Some(better) if better.unexplained < (1.0 - share) * fit.unexplained => {
+                    *fit = better;
+                    open.retain(|other| *other != at);
+                    moved = true;
+                }
+                _ => {
+                    columns[own.clone()].clone_from_slice(&before);
+                    gram.renew(mix, columns, own);
+                }
             }
+        }
+        if !moved || fit.unexplained <= GOOD_ENOUGH {
+            return;
         }
     }
 }
@@ -81,27 +98,29 @@ fn best_shift(
     length: usize,
     inverse: &dyn realfft::ComplexToReal<f64>,
 ) -> Option<(i32, f64)> {
-    // Correlation of each own column with each side, by shift.
-    let mut correlations = Vec::new();
-    for column in own.clone() {
-        for (channel, rest) in rest.iter().enumerate() {
-            let mut coarse = inverse.make_input_vec();
-            for (i, (bin, left)) in columns[column].bins.iter().zip(rest).enumerate() {
-                let parts: Complex<f64> =
-                    own.clone().map(|c| columns[c].bins[i] * fit.gains[c][channel]).sum();
-                let place = ((columns[column].first + i) * LAGS + length / 2) / length;
-                if let Some(slot) = coarse.get_mut(place) {
-                    *slot += bin.conj() * (left + parts);
+    // Correlation of each own column with each side of the mix without the others, by shift; column by column.
+    let mut coarse = vec![inverse.make_input_vec(); 2 * own.len()];
+    for (channel, rest) in rest.iter().enumerate() {
+        for (i, left) in rest.iter().enumerate() {
+            let without_others: Complex<f64> =
+                own.clone().map(|c| columns[c].bins[i] * fit.gains[c][channel]).sum::<Complex<f64>>() + left;
+            let place = ((columns[own.start].first + i) * LAGS + length / 2) / length;
+            for (at, column) in own.clone().enumerate() {
+                if let Some(slot) = coarse[2 * at + channel].get_mut(place) {
+                    *slot += columns[column].bins[i].conj() * without_others;
                 }
             }
-            // A real series has no imaginary part at either end.
-            for end in [0, LAGS / 2] {
-                coarse[end].im = 0.0;
-            }
-            let mut by_shift = inverse.make_output_vec();
-            inverse.process(&mut coarse, &mut by_shift).ok()?;
-            correlations.push(by_shift);
         }
+    }
+    let mut correlations = Vec::new();
+    for mut coarse in coarse {
+        // A real series has no imaginary part at either end.
+        for end in [0, LAGS / 2] {
+            coarse[end].im = 0.0;
+        }
+        let mut by_shift = inverse.make_output_vec();
+        inverse.process(&mut coarse, &mut by_shift).ok()?;
+        correlations.push(by_shift);
     }
     let explained = |shift: i32| -> f64 {
         let size = shift.unsigned_abs() as usize;
