@@ -2,11 +2,12 @@
 
 mod position;
 
+use crate::controls::choice;
 use crate::panels::Panel;
-use crate::pen::{Pen, place};
+use crate::pen::Pen;
 use crate::screen::{Intent, Page, Scene, Screen};
 use crate::tokens::{size, space, stroke};
-use egui::{Align, Align2, Layout, Rect, Stroke, Ui, UiBuilder, pos2, vec2};
+use egui::{Align, Align2, Layout, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
 
 /// Paints the header.
 pub(crate) fn header_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
@@ -48,19 +49,22 @@ fn buttons_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) -> Rect {
     row.min_rect()
 }
 
-/// Tabs appear with the second page.
 fn tabs_ui(screen: &mut Screen, row: &mut Ui) {
-    if Page::ALL.len() < 2 {
-        return;
-    }
-    for page in Page::ALL.into_iter().rev() {
-        if row.add(egui::Button::selectable(screen.page() == page, page.name())).clicked() {
+    row.add_space(space::GAP);
+    row.spacing_mut().item_spacing.x = 1.0;
+    for (index, page) in Page::ALL.into_iter().enumerate().rev() {
+        let tip = match page {
+            Page::Bus => "Width, mono, phase, balance and delivery of this layer",
+            Page::Layers => "All layers of the session: shares, who covers whom, match, mono loss",
+        };
+        let (chosen, name) = (screen.page() == page, format!("Page {}", page.name()));
+        if choice(row, chosen, page.name(), &name, &format!("{tip} ({})", index + 1)).clicked() {
             screen.show(page);
         }
     }
 }
 
-fn identity_ui(screen: &Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+fn identity_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     let (info, theme) = (scene.info, scene.theme);
     let colour = match info.colour {
         Some(given) if screen.settings().track_colour => theme.given(given),
@@ -90,15 +94,37 @@ fn identity_ui(screen: &Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect:
             break;
         }
     }
-    let tip = "The layer this screen shows, its role, and the letter of its session.";
-    place(ui, rect, "layer", tip, || format!("Layer {name}, {}, {session}", info.role.name()));
+    let response = ui.interact(rect, ui.scope_id().with("layer"), Sense::click());
+    response.widget_info(|| {
+        let name = format!("Layer {name}, {}, {session}", info.role.name());
+        WidgetInfo::labeled(accesskit::Role::Button, true, name)
+    });
+    if response.has_focus() || response.hovered() {
+        let ring = Stroke::new(stroke::HAIR, theme.grid_strong);
+        pen.painter.rect_stroke(rect.expand2(vec2(3.0, -2.0)), space::ROUND, ring, egui::StrokeKind::Inside);
+    }
+    if response.clicked() {
+        screen.toggle(Panel::Identity);
+    }
+    response.on_hover_text(
+        "The layer this screen shows, its role, and the letter of its session. Click to change them (N).",
+    );
 }
 
 /// A name as a whole where it fits, else its first letters with an ellipsis: a name may be of any length.
 pub(crate) fn fitted(pen: &Pen<'_>, name: &str, text_size: f32, room: f32) -> std::sync::Arc<egui::Galley> {
+    fitted_in(pen, name, text_size, room, pen.theme.text)
+}
+
+pub(crate) fn fitted_in(
+    pen: &Pen<'_>,
+    name: &str,
+    text_size: f32,
+    room: f32,
+    ink: crate::tokens::Ink,
+) -> std::sync::Arc<egui::Galley> {
     let font = egui::FontId::proportional(text_size);
-    let mut job =
-        egui::text::LayoutJob::simple_singleline(name.chars().take(128).collect(), font, pen.theme.text);
+    let mut job = egui::text::LayoutJob::simple_singleline(name.chars().take(128).collect(), font, ink);
     job.wrap = egui::text::TextWrapping::truncate_at_width(room);
     pen.painter.layout_job(job)
 }

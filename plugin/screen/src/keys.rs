@@ -18,11 +18,16 @@ pub(crate) enum Command {
     CursorDown,
     CursorUp,
     Escape,
+    Mark,
+    Identity,
+    NextOrder,
+    RowUp,
+    RowDown,
     Page(usize),
 }
 
 /// Keys by name and what they do, for the help panel.
-pub(crate) const LIST: [(&str, &str); 14] = [
+pub(crate) const LIST: [(&str, &str); 18] = [
     ("H", "Hold the picture; measuring goes on"),
     ("R", "Reset averages, peaks and loudness"),
     ("A", "Next averaging: fast, slow, since reset"),
@@ -34,7 +39,11 @@ pub(crate) const LIST: [(&str, &str); 14] = [
     ("Click", "Pin the column cursor"),
     ("Esc", "Remove the cursor, close a panel"),
     (",", "Settings"),
-    ("1", "Bus page"),
+    ("1  2", "Bus page, Layers page"),
+    ("N", "Name, role and session of this layer"),
+    ("M", "Mark: a new passage begins here"),
+    ("Up  Down", "Layers page: select a layer"),
+    ("O", "Layers page: next order of the table"),
     ("Tab", "Next control; Enter presses it"),
     ("?", "This list"),
 ];
@@ -73,6 +82,11 @@ fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<Command> {
         Key::Escape => Command::Escape,
         Key::ArrowLeft if free => Command::CursorDown,
         Key::ArrowRight if free => Command::CursorUp,
+        Key::ArrowUp if free => Command::RowUp,
+        Key::ArrowDown if free => Command::RowDown,
+        Key::M => Command::Mark,
+        Key::N => Command::Identity,
+        Key::O => Command::NextOrder,
         Key::Num1 => Command::Page(0),
         Key::Num2 => Command::Page(1),
         Key::Num3 => Command::Page(2),

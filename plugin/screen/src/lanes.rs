@@ -6,7 +6,7 @@ mod shares;
 mod spectrum;
 mod thirds;
 
-pub(crate) use cursor::Cursor;
+pub(crate) use cursor::{Cursor, tag};
 
 use crate::layout::Lane;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};

@@ -19,6 +19,7 @@ mod footer;
 mod header;
 mod keys;
 mod lanes;
+mod layers;
 pub mod layout;
 pub mod mapping;
 mod now;

@@ -2,6 +2,7 @@
 
 mod forms;
 mod help;
+pub(crate) mod identity;
 mod settings;
 
 pub(crate) use forms::Forms;
@@ -15,6 +16,8 @@ use egui::{Align2, Context, ScrollArea, Ui, Window, vec2};
 pub(crate) enum Panel {
     Settings,
     Help,
+    /// Name, role and session of this layer.
+    Identity,
 }
 
 /// Shows the open panel, if any, under the header at the right.
@@ -23,6 +26,7 @@ pub(crate) fn show_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
     let (title, width): (_, f32) = match panel {
         Panel::Settings => ("Settings", 400.0),
         Panel::Help => ("Keys", 330.0),
+        Panel::Identity => ("This layer", 300.0),
     };
     let ctx: Context = ui.ctx().clone();
     let mut open = true;
@@ -39,6 +43,7 @@ pub(crate) fn show_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
             ScrollArea::vertical().max_height(height).show(ui, |ui| match panel {
                 Panel::Settings => settings::settings_ui(screen, ui, scene),
                 Panel::Help => help::help_ui(ui),
+                Panel::Identity => identity::identity_ui(screen, ui, scene),
             });
         });
     if !open {

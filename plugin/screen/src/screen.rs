@@ -7,7 +7,7 @@ use crate::layout::Plan;
 use crate::pen::Pen;
 use crate::settings::Settings;
 use crate::tokens::Theme;
-use crate::{cards, controls, footer, header, lanes, now, panels, strip};
+use crate::{cards, controls, footer, header, lanes, layers, now, panels, strip};
 use egui::Ui;
 use plumbline_measure::{LayerId, Role, View};
 
@@ -92,6 +92,7 @@ pub struct Screen {
     pub(crate) forms: panels::Forms,
     pub(crate) undo: Option<Undo>,
     pub(crate) scope: now::ScopeGain,
+    pub(crate) layers: layers::Memory,
     pub(crate) intents: Vec<Intent>,
 }
 
@@ -166,6 +167,7 @@ impl Screen {
 
     fn layers_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
         header::header_ui(self, ui, pen, scene);
+        layers::layers_ui(self, ui, pen, scene);
         footer::footer_ui(self, ui, pen, scene);
     }
 
@@ -195,6 +197,12 @@ impl Screen {
             Command::CursorDown => self.cursor.step(-1),
             Command::CursorUp => self.cursor.step(1),
             Command::Escape => self.escape(),
+            Command::Mark => self.intents.push(Intent::Mark),
+            Command::Identity => self.toggle(panels::Panel::Identity),
+            Command::NextOrder | Command::RowUp | Command::RowDown if self.page == Page::Layers => {
+                self.obey_on_layers(command, &view.session);
+            }
+            Command::NextOrder | Command::RowUp | Command::RowDown => {}
             Command::Page(index) => self.page = Page::ALL.get(index).copied().unwrap_or(self.page),
         }
     }

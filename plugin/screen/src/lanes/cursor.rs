@@ -37,12 +37,18 @@ impl Screen {
     /// Follows the pointer over the lanes; a click pins it. Returns where the cursor stands.
     pub(super) fn cursor_ui(&mut self, ui: &Ui, scene: &Scene<'_>, axis: FrequencyAxis) -> Option<f64> {
         let plan = &scene.plan;
-        let all = Rect::from_x_y_ranges(axis.x, plan.lanes[0].1.top()..=plan.axis_labels.bottom());
+        let top = plan.lanes.first().map_or(plan.axis_labels.top(), |lane| lane.1.top());
+        let all = Rect::from_x_y_ranges(axis.x, top..=plan.axis_labels.bottom());
+        self.cursor_over(ui, "column cursor", all, axis)
+    }
+
+    /// Follows the pointer over one field of an axis; a click pins it.
+    pub(crate) fn cursor_over(&mut self, ui: &Ui, id: &str, all: Rect, axis: FrequencyAxis) -> Option<f64> {
         let name = || match self.cursor.pinned_hz {
-            Some(hz) => format!("Column cursor at {}", figures::hz(hz)),
-            None => "Column cursor".to_owned(),
+            Some(hz) => format!("{} at {}", capital(id), figures::hz(hz)),
+            None => capital(id),
         };
-        let response = ui.interact(all, ui.scope_id().with("column cursor"), Sense::click());
+        let response = ui.interact(all, ui.scope_id().with(id), Sense::click());
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, name()));
         let pointed = ui
             .input(|input| input.pointer.hover_pos())
@@ -55,6 +61,11 @@ impl Screen {
         }
         pointed.or(self.cursor.pinned_hz)
     }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
 
 /// What one lane reads at a frequency, as lines of text.
@@ -145,7 +156,7 @@ pub(super) fn paint(pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, axis:
 }
 
 /// A tag beside the line, on the side that has room; as many lines as the lane is high.
-fn tag(pen: &Pen<'_>, plot: Rect, x: f32, lines: &[String]) {
+pub(crate) fn tag(pen: &Pen<'_>, plot: Rect, x: f32, lines: &[String]) {
     let theme = pen.theme;
     let galleys: Vec<_> = lines.iter().map(|line| pen.line(line, size::SMALL, theme.text)).collect();
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few lines")]

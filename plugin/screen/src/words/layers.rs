@@ -10,7 +10,7 @@ use plumbline_measure::{LayerId, Role, Session};
 /// Share of a band's energy that the layers must explain for the list of them to be taken as the whole truth.
 const EXPLAINED: f64 = 0.7;
 /// Least move in dB that is worth words.
-pub(crate) const MOVE_DB: f64 = 1.5;
+const MOVE_DB: f64 = 1.5;
 /// Moves that are named.
 const MOVES: usize = 3;
 /// Tenths under which a match is said to rest on little.

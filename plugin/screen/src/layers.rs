@@ -1,0 +1,233 @@
+//! The Layers page: who has which share, who leads where, what to change, and what the mix loses by whom.
+
+mod aims;
+mod loss;
+mod matching;
+mod plan;
+mod spectrum;
+mod table;
+mod tools;
+
+use crate::company;
+use crate::keys::Command;
+use crate::pen::Pen;
+use crate::screen::{Intent, Scene, Screen};
+use crate::tokens::{size, space};
+use crate::words;
+use egui::{Align2, FontId, Rect, Ui, pos2};
+use plan::Plan;
+use plumbline_measure::session::LayerLine;
+use plumbline_measure::{LayerId, Role, Session};
+
+/// Order of the table.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub(crate) enum Order {
+    /// By role, then name, as the session has it.
+    #[default]
+    Session,
+    /// The largest share over the chosen stretch first.
+    Share,
+    /// By name.
+    Name,
+}
+
+impl Order {
+    pub(crate) const ALL: [Self; 3] = [Self::Session, Self::Share, Self::Name];
+
+    pub(crate) fn next(self) -> Self {
+        match self {
+            Self::Session => Self::Share,
+            Self::Share => Self::Name,
+            Self::Name => Self::Session,
+        }
+    }
+
+    fn label(self) -> &'static str {
+        match self {
+            Self::Session => "Role",
+            Self::Share => "Share",
+            Self::Name => "Name",
+        }
+    }
+}
+
+/// What the lower right shows where there is no room for all of it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub(crate) enum Part {
+    #[default]
+    Aims,
+    Match,
+    Loss,
+}
+
+/// What the page remembers while the window is open.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Memory {
+    pub(crate) order: Order,
+    /// The layer whose spectrum is shown; none takes the own one, or the largest.
+    pub(crate) selected: Option<LayerId>,
+    /// The layer that is pointed at.
+    hovered: Option<LayerId>,
+    part: Part,
+    /// The own name while it is typed.
+    pub(crate) typed: Option<String>,
+    /// Whether the table has to bring the selected row into sight.
+    seek: bool,
+}
+
+impl Screen {
+    /// Keys of the page.
+    pub(crate) fn obey_on_layers(&mut self, command: Command, session: &Session) {
+        match command {
+            Command::NextOrder => self.layers.order = self.layers.order.next(),
+            Command::RowUp => self.step_row(session, -1),
+            Command::RowDown => self.step_row(session, 1),
+            Command::Escape => self.layers.selected = None,
+            _ => {}
+        }
+    }
+
+    fn step_row(&mut self, session: &Session, by: isize) {
+        let rows = self.rows(session);
+        let at = self.layers.selected.and_then(|id| rows.iter().position(|line| line.id == id));
+        let next = match at {
+            Some(at) => at.saturating_add_signed(by).min(rows.len().saturating_sub(1)),
+            None => 0,
+        };
+        self.layers.selected = rows.get(next).map(|line| line.id);
+        self.layers.seek = true;
+    }
+
+    /// The layers in the order of the table.
+    fn rows<'a>(&self, session: &'a Session) -> Vec<&'a LayerLine> {
+        let mut rows: Vec<&LayerLine> = session.layers.iter().collect();
+        let stretch = self.settings.stretch.place();
+        let share = |line: &LayerLine| line.parts[stretch].share.filter(|s| !s.is_nan()).unwrap_or(-1.0);
+        match self.layers.order {
+            Order::Session => {}
+            Order::Share => rows.sort_by(|a, b| share(b).total_cmp(&share(a))),
+            Order::Name => rows.sort_by_cached_key(|line| company::name(line).to_lowercase()),
+        }
+        rows
+    }
+
+    /// The layer whose spectrum is shown: pointed at, selected, the own one, or the one with the largest share.
+    fn shown_layer<'a>(&self, session: &'a Session) -> Option<&'a LayerLine> {
+        let own = || company::parts(session).find(|line| line.own);
+        let largest = || {
+            let share = |line: &&LayerLine| line.parts[0].share.unwrap_or(-1.0);
+            company::parts(session).max_by(|a, b| share(a).total_cmp(&share(b)))
+        };
+        let by_id = |id: Option<LayerId>| id.and_then(|id| session.layer(id));
+        by_id(self.layers.hovered).or_else(|| by_id(self.layers.selected)).or_else(own).or_else(largest)
+    }
+
+    pub(crate) fn rename(&mut self, name: &str) {
+        self.intents.push(Intent::Rename(within_bounds(name)));
+    }
+}
+
+/// A name cut to the bytes that travel, between letters.
+pub(crate) fn within_bounds(name: &str) -> String {
+    let mut end = name.len().min(crate::LONGEST_NAME);
+    while !name.is_char_boundary(end) {
+        end -= 1;
+    }
+    name[..end].to_owned()
+}
+
+/// Paints the page.
+pub(crate) fn layers_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+    let session = &*scene.view.session;
+    let rows = session.layers.len();
+    let plan = Plan::new(&scene.plan, ui.max_rect(), rows);
+    tools::tools_ui(screen, ui, pen, scene, plan.tools);
+    if !company::has_layers(session) {
+        nobody(pen, scene, plan.rest());
+        return;
+    }
+    screen.layers.hovered = table::table_ui(screen, ui, pen, scene, plan.table);
+    spectrum::spectrum_ui(screen, ui, pen, scene, plan.spectrum);
+    if let Some(rect) = plan.matching {
+        matching::match_ui(screen, ui, pen, scene, rect);
+    }
+    if let Some([aims, loss]) = plan.side {
+        aims::aims_ui(screen, ui, pen, scene, aims);
+        loss::loss_ui(ui, pen, scene, loss);
+    }
+    if let Some(rect) = plan.one {
+        let rect = tools::parts_ui(screen, ui, rect);
+        match screen.layers.part {
+            Part::Aims => aims::aims_ui(screen, ui, pen, scene, rect),
+            Part::Match => matching::match_ui(screen, ui, pen, scene, rect),
+            Part::Loss => loss::loss_ui(ui, pen, scene, rect),
+        }
+    }
+}
+
+/// What to do so that layers hear each other.
+fn nobody(pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+    if !rect.is_positive() {
+        return;
+    }
+    let theme = scene.theme;
+    pen.block(rect, theme.panel);
+    let [head, body] = words::nobody(scene.info.role, scene.info.session);
+    let width = (rect.width() - 4.0 * space::GAP).clamp(1.0, 560.0);
+    let left = rect.center().x - width / 2.0;
+    let head = pen.painter.layout(head, FontId::proportional(size::HEAD), theme.text, width);
+    let body = pen.painter.layout(body, FontId::proportional(size::BODY), theme.text, width);
+    let height = head.size().y + body.size().y + space::GAP;
+    if height > rect.height() {
+        return;
+    }
+    let top = rect.center().y - height / 2.0;
+    let under = top + head.size().y + space::GAP;
+    pen.put(pos2(left, top), Align2::LEFT_TOP, head);
+    pen.put(pos2(left, under), Align2::LEFT_TOP, body);
+}
+
+/// The colour that a layer wears: its host's, if the user wants that, else its role's.
+pub(crate) fn ink(screen: &Screen, scene: &Scene<'_>, line: &LayerLine) -> crate::tokens::Ink {
+    match line.identity.colour {
+        Some(given) if screen.settings.track_colour => scene.theme.given(given),
+        _ => scene.theme.role(line.identity.role),
+    }
+}
+
+/// A title of a block, in its upper left corner.
+fn title(pen: &Pen<'_>, rect: Rect, text: &str) -> Rect {
+    let at = pos2(rect.left() + space::INSET, rect.top() + space::NEAR + space::LINE / 2.0);
+    let galley = crate::header::fitted(pen, text, size::SMALL, (rect.width() - 2.0 * space::INSET).max(0.0));
+    pen.put(at, Align2::LEFT_CENTER, galley);
+    Rect::from_min_max(
+        pos2(rect.left() + space::INSET, rect.top() + space::NEAR + space::LINE + 2.0),
+        rect.max - egui::vec2(space::INSET, space::NEAR),
+    )
+}
+
+/// The choice of a role: all six, each with what it is for.
+pub(crate) fn role_combo(ui: &mut Ui, salt: &str, role: Role, width: f32) -> Option<Role> {
+    let mut chosen = None;
+    let combo =
+        egui::ComboBox::from_id_salt(salt).selected_text(role.name()).width(width).show_ui(ui, |ui| {
+            for other in Role::ALL {
+                if ui.selectable_label(other == role, other.name()).on_hover_text(role_tip(other)).clicked() {
+                    chosen = Some(other);
+                }
+            }
+        });
+    combo.response.on_hover_text("What this layer holds").accessible_name("Role of this layer");
+    chosen
+}
+
+fn role_tip(role: Role) -> &'static str {
+    match role {
+        Role::Natural => "Sound of the place, recorded there",
+        Role::Foley => "Sound performed against picture",
+        Role::Design => "Designed effects",
+        Role::Voice => "Speech",
+        Role::Music => "Music",
+        Role::Mix => "The sum of layers: it has no share in itself",
+    }
+}

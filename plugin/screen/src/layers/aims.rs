@@ -1,0 +1,192 @@
+//! Roles together: their shares, and the shares that they are meant to have, set by mouse or by typing.
+
+use crate::controls::choice;
+use crate::figures;
+use crate::parts;
+use crate::pen::Pen;
+use crate::screen::{Scene, Screen};
+use crate::tokens::{size, space, stroke};
+use crate::words;
+use egui::{Align, Align2, DragValue, Layout, Rect, Sense, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
+use plumbline_measure::session::Aim;
+use plumbline_measure::{BalanceTarget, Role, Stretch};
+
+/// Tolerance of a new aim.
+const TOLERANCE: f64 = 0.10;
+/// Width from which all three stretches stand beside the bar as numbers.
+const NUMBERS_FROM: f32 = 372.0;
+
+pub(super) fn aims_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+    let theme = scene.theme;
+    if rect.height() < 40.0 || rect.width() < 260.0 {
+        return;
+    }
+    pen.block(rect, theme.panel);
+    let inside = rect.shrink2(vec2(space::INSET, space::NEAR));
+    let numbers = inside.width() >= NUMBERS_FROM;
+    heads(screen, ui, pen, inside.with_max_y(inside.top() + 20.0), numbers);
+    let rows = inside.with_min_y(inside.top() + 22.0);
+    let height = (rows.height() / 5.0).min(26.0);
+    if height < 17.0 {
+        return;
+    }
+    for (place, role) in Role::PARTS.into_iter().enumerate() {
+        #[expect(clippy::cast_precision_loss, reason = "five roles")]
+        let top = rows.top() + place as f32 * height;
+        let row = Rect::from_x_y_ranges(rows.x_range(), top..=top + height);
+        role_ui(screen, ui, pen, scene, row, place, role, numbers);
+    }
+}
+
+fn heads(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, rect: Rect, numbers: bool) {
+    let stretch = screen.settings.stretch.name().to_lowercase();
+    let title =
+        if numbers { format!("Roles, share {stretch} and aims") } else { format!("Share {stretch}, aims") };
+    pen.text(rect.left_center(), Align2::LEFT_CENTER, title, size::SMALL, pen.theme.text);
+    let builder =
+        UiBuilder::new().id_salt("aims").max_rect(rect).layout(Layout::right_to_left(Align::Center));
+    let mut row = ui.new_child(builder);
+    row.spacing_mut().interact_size.y = 18.0;
+    row.spacing_mut().button_padding.y = 0.0;
+    let standing = screen.settings.balance == BalanceTarget::default();
+    let reset = row.add_enabled(!standing, egui::Button::new("Reset to default"));
+    let tip = "Natural 70 ± 10 %, the rest free (common practice for hybrid location-sound mixes, no source); can be \
+               undone for 10 s";
+    if reset.on_hover_text(tip).accessible_name("Reset aims to default").clicked() {
+        screen.undoable("Aims put back.");
+        screen.settings.balance = BalanceTarget::default();
+    }
+}
+
+#[expect(clippy::too_many_arguments, reason = "a row needs its role and its place")]
+fn role_ui(
+    screen: &mut Screen,
+    ui: &mut Ui,
+    pen: &Pen<'_>,
+    scene: &Scene<'_>,
+    row: Rect,
+    place: usize,
+    role: Role,
+    numbers: bool,
+) {
+    let (theme, session) = (scene.theme, &*scene.view.session);
+    let layers = session.roles[place].layers;
+    let parts_of = &session.roles[place].parts;
+    let y = row.center().y;
+    let ink = if layers > 0 { theme.text } else { theme.muted };
+    parts::mark(pen, pos2(row.left() + 6.0, y), 10.0, role, theme.role(role));
+    let label = if layers > 0 { format!("{} ×{layers}", role.name()) } else { role.name().to_owned() };
+    pen.text_if_fits(pos2(row.left() + 15.0, y), Align2::LEFT_CENTER, label, size::SMALL, ink, 68.0);
+
+    let controls_w = 142.0;
+    let controls = Rect::from_min_max(pos2(row.right() - controls_w, row.top()), row.max);
+    let shares_w = if numbers { 96.0 } else { 36.0 };
+    let bar = Rect::from_x_y_ranges(
+        row.left() + 86.0..=(controls.left() - shares_w - 6.0).max(row.left() + 87.0),
+        y - 6.0..=y + 5.0,
+    );
+    let shares = Stretch::ALL.map(|stretch| parts_of[stretch.place()].share);
+    let shown = shares[screen.settings.stretch.place()];
+    let mut right = controls.left() - space::INSET;
+    let columns: &[Stretch] =
+        if numbers { &Stretch::ALL } else { std::slice::from_ref(&screen.settings.stretch) };
+    for stretch in columns.iter().rev() {
+        let ink = if *stretch == screen.settings.stretch { theme.text } else { theme.muted };
+        let share = figures::percent(shares[stretch.place()]);
+        pen.text(pos2(right, y), Align2::RIGHT_CENTER, share, size::AXIS, ink);
+        right -= 31.0;
+    }
+    bar_ui(screen, ui, pen, bar, place, role, shown);
+    controls_ui(screen, ui, controls, place, role, shown);
+}
+
+/// The share as a bar, the aim on it as a bob that can be dragged, its tolerance behind.
+fn bar_ui(
+    screen: &mut Screen,
+    ui: &Ui,
+    pen: &Pen<'_>,
+    bar: Rect,
+    place: usize,
+    role: Role,
+    share: Option<f64>,
+) {
+    let theme = pen.theme;
+    let touch = bar.expand2(vec2(4.0, 5.0));
+    let response = ui.interact(touch, ui.scope_id().with(("aim bar", place)), Sense::click_and_drag());
+    if response.drag_started() {
+        screen.undoable("Aim moved.");
+    }
+    if (response.dragged() || response.clicked())
+        && let Some(at) = response.interact_pointer_pos()
+    {
+        let share = f64::from((at.x - bar.left()) / bar.width().max(1.0)).clamp(0.0, 1.0);
+        let tolerance = screen.settings.balance.aims[place].map_or(TOLERANCE, |aim| aim.tolerance);
+        screen.settings.balance.aims[place] = Some(Aim { share: (share * 100.0).round() / 100.0, tolerance });
+    }
+    let aim = screen.settings.balance.aims[place];
+    response.widget_info(|| {
+        let aim = aim.map_or("free".to_owned(), |aim| words::aim_words(&aim));
+        let name = format!("{}: share {}, aim {aim}", role.name(), figures::percent(share));
+        WidgetInfo::labeled(accesskit::Role::Button, true, name)
+    });
+    pen.fill(bar, theme.plot);
+    if let Some(aim) = aim {
+        let [low, high] =
+            [aim.share - aim.tolerance, aim.share + aim.tolerance].map(|s| parts::across(bar, s));
+        pen.fill(Rect::from_x_y_ranges(low..=high, bar.y_range()), theme.tolerance);
+    }
+    if let Some(share) = parts::sane(share) {
+        let thin = Rect::from_x_y_ranges(bar.left()..=parts::across(bar, share), bar.shrink(2.5).y_range());
+        pen.fill(thin, theme.role(role));
+    }
+    if let Some(aim) = aim {
+        let x = parts::across(bar, aim.share);
+        pen.path(vec![pos2(x, bar.top()), pos2(x, bar.bottom())], stroke::THIN, theme.text);
+        pen.bob(pos2(x, bar.bottom() - 2.0), 9.0, true, theme.text);
+    }
+    if response.has_focus() || response.hovered() {
+        let ring = egui::Stroke::new(stroke::HAIR, theme.plumb);
+        pen.painter.rect_stroke(bar.expand(1.0), 0.0, ring, egui::StrokeKind::Outside);
+    }
+    response.on_hover_ui(|ui| {
+        ui.label("Drag or click to set the aim.");
+        if let Some((share, aim)) = share.zip(aim)
+            && let Some(db) = words::gain_db(share, aim.share)
+        {
+            let change = figures::unit(figures::signed(Some(db), 1), "dB");
+            ui.label(format!("{change} on {} brings it to its aim, all others left alone.", role.name()));
+        }
+    });
+}
+
+fn controls_ui(screen: &mut Screen, ui: &mut Ui, rect: Rect, place: usize, role: Role, share: Option<f64>) {
+    let builder =
+        UiBuilder::new().id_salt(("aim", place)).max_rect(rect).layout(Layout::left_to_right(Align::Center));
+    let mut row = ui.new_child(builder);
+    row.spacing_mut().item_spacing.x = 3.0;
+    row.spacing_mut().interact_size = vec2(40.0, (rect.height() - 3.0).clamp(14.0, 20.0));
+    row.spacing_mut().button_padding = vec2(5.0, 0.0);
+    let aim = &mut screen.settings.balance.aims[place];
+    if let Some(aim) = aim {
+        let (mut at, mut off) = (aim.share * 100.0, aim.tolerance * 100.0);
+        let drag = DragValue::new(&mut at).range(0.0..=100.0).speed(0.5).fixed_decimals(0).suffix(" %");
+        let tip = "Share that the role is meant to have, in per cent: drag, or click and type";
+        let moved =
+            row.add(drag).on_hover_text(tip).accessible_name(format!("Aim of {}", role.name())).changed();
+        let drag = DragValue::new(&mut off).range(1.0..=100.0).speed(0.3).fixed_decimals(0).prefix("± ");
+        let tip = "How far it may be off, in per cent";
+        let name = format!("Tolerance of {}", role.name());
+        let widened = row.add(drag).on_hover_text(tip).accessible_name(name).changed();
+        if moved || widened {
+            *aim = Aim { share: (at / 100.0).clamp(0.0, 1.0), tolerance: (off / 100.0).clamp(0.01, 1.0) };
+        }
+    } else {
+        row.add_space(87.0);
+    }
+    let free = aim.is_none();
+    let tip = "A free role has no aim";
+    if choice(&mut row, free, "Free", &format!("{} free", role.name()), tip).clicked() {
+        let start = parts::sane(share).map_or(0.2, |share| (share * 100.0).round() / 100.0);
+        *aim = if free { Some(Aim { share: start, tolerance: TOLERANCE }) } else { None };
+    }
+}

@@ -1,0 +1,172 @@
+//! The match: what to change on one layer so that its tone is that of another.
+
+use super::spectrum::{axis, column};
+use crate::company;
+use crate::figures;
+use crate::lanes::tag;
+use crate::mapping::{LABELLED_HZ, ValueAxis};
+use crate::pen::{Pen, name_only};
+use crate::screen::{Intent, Scene, Screen};
+use crate::tokens::{size, space, stroke};
+use crate::words;
+use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2};
+use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at};
+use plumbline_measure::session::Match;
+use plumbline_measure::{LayerId, Session};
+
+/// Half the length of the axis, dB.
+const SPAN_DB: f64 = 12.0;
+const TIP: &str = "What to change on the first layer to give it the tone of the second: difference of their thirds (IEC \
+                   61260-1) in dB over the tenths in which both sound, their difference in level taken out. The pale \
+                   field is the spread over time, one standard deviation to either side: where it is wide, one setting \
+                   of an equaliser cannot be right all the time.";
+
+pub(super) fn match_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+    let session = &*scene.view.session;
+    if rect.height() < 60.0 || rect.width() < 120.0 {
+        return;
+    }
+    pen.block(rect, scene.theme.panel);
+    let (theme, matched) = (scene.theme, session.matched.as_ref());
+    let mut inside = rect.shrink2(egui::vec2(space::INSET, space::NEAR));
+    pair_ui(screen, ui, session, inside.with_max_y(inside.top() + space::BUTTON));
+    inside.min.y += space::BUTTON + 2.0;
+    let Some(matched) = matched else {
+        let text = "Choose two layers that sound at the same time.";
+        pen.text(inside.left_top(), Align2::LEFT_TOP, text, size::SMALL, theme.muted);
+        return;
+    };
+    let said = words::matched(matched, session);
+    let sentence = format!("{}: {}.", said.title, said.moves);
+    let short = format!("{}.", capital(&said.moves));
+    let room = egui::vec2(inside.width(), if inside.height() < 120.0 { 16.0 } else { 32.0 });
+    let wordings = [sentence.as_str(), short.as_str()];
+    let shown = pen
+        .first_that_fits(&wordings, size::SMALL, theme.text, room)
+        .unwrap_or_else(|| crate::header::fitted(pen, &short, size::SMALL, inside.width()));
+    let height = shown.size().y;
+    pen.put(inside.left_top(), Align2::LEFT_TOP, shown);
+    let heading = inside.with_max_y(inside.top() + height);
+    inside.min.y += height + 3.0;
+    let behind = crate::header::fitted_in(pen, &said.behind, size::AXIS, inside.width(), theme.muted);
+    if inside.height() >= 66.0 {
+        pen.put(inside.left_bottom(), Align2::LEFT_BOTTOM, behind);
+        inside.max.y -= space::LINE;
+    }
+    name_only(ui, heading, "match", || format!("Match. {sentence} {}", said.behind)).on_hover_text(TIP);
+    curve_ui(screen, ui, pen, matched, inside);
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}
+
+/// Which layer is to sound like which.
+fn pair_ui(screen: &mut Screen, ui: &mut Ui, session: &Session, rect: Rect) {
+    let builder =
+        UiBuilder::new().id_salt("pair").max_rect(rect).layout(Layout::left_to_right(Align::Center));
+    let mut row = ui.new_child(builder);
+    row.spacing_mut().item_spacing.x = space::NEAR;
+    let pair = session.matched.as_ref().map(|m| (m.change, m.like));
+    let width = ((rect.width() - 132.0) / 2.0).clamp(60.0, 190.0);
+    row.label("Match");
+    let change = layer_combo(&mut row, session, "change", "Layer to change", pair.map(|p| p.0), width);
+    row.label("to");
+    let like = layer_combo(&mut row, session, "like", "Layer to sound like", pair.map(|p| p.1), width);
+    if change.is_some() || like.is_some() {
+        let first =
+            |except: Option<LayerId>| company::parts(session).map(|l| l.id).find(|id| Some(*id) != except);
+        let change = change.or(pair.map(|p| p.0)).or_else(|| first(like));
+        let like = like.or(pair.map(|p| p.1)).or_else(|| first(change));
+        if let (Some(change), Some(like)) = (change, like)
+            && change != like
+        {
+            screen.intents.push(Intent::Pair(Some((change, like))));
+        }
+    }
+    let tip = "The loudest Foley layer against the loudest natural one";
+    if row.button("Default").on_hover_text(tip).accessible_name("Default pair").clicked() {
+        screen.intents.push(Intent::Pair(None));
+    }
+}
+
+fn layer_combo(
+    ui: &mut Ui,
+    session: &Session,
+    salt: &str,
+    name: &str,
+    chosen: Option<LayerId>,
+    width: f32,
+) -> Option<LayerId> {
+    let mut picked = None;
+    let shown: String = chosen.map_or("–", |id| company::name_of(session, id)).chars().take(64).collect();
+    let combo =
+        egui::ComboBox::from_id_salt(salt).selected_text(shown).width(width).truncate().show_ui(ui, |ui| {
+            for (index, line) in company::parts(session).enumerate() {
+                ui.push_id(index, |ui| {
+                    let label: String = company::name(line).chars().take(64).collect();
+                    if ui.selectable_label(chosen == Some(line.id), label).clicked() {
+                        picked = Some(line.id);
+                    }
+                });
+            }
+        });
+    combo.response.on_hover_text(name).accessible_name(name);
+    picked
+}
+
+fn curve_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, matched: &Match, inside: Rect) {
+    let theme = pen.theme;
+    let axis = axis(inside);
+    let labelled = inside.height() >= 70.0;
+    let bottom = if labelled { inside.bottom() - space::LINE } else { inside.bottom() };
+    let plot = Rect::from_x_y_ranges(axis.x, inside.top()..=bottom.max(inside.top()));
+    if plot.height() < 20.0 {
+        return;
+    }
+    let values = ValueAxis { bottom: -SPAN_DB, top: SPAN_DB, y: plot.y_range() };
+    pen.fill(plot, theme.plot);
+    for (hz, label) in LABELLED_HZ {
+        pen.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
+        if labelled {
+            let anchor = if hz >= 20_000.0 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
+            let x = if hz <= 20.0 { axis.x.min + 6.0 } else { axis.x(hz) };
+            pen.text(pos2(x, plot.bottom() + space::LINE / 2.0), anchor, label, size::AXIS, theme.muted);
+        }
+    }
+    for (db, label) in [(6.0, "+6"), (0.0, "0 dB"), (-6.0, "−6")] {
+        let y = values.y(db);
+        pen.hair(
+            pos2(plot.left(), y),
+            pos2(plot.right(), y),
+            if db == 0.0 { theme.grid_strong } else { theme.grid },
+        );
+        pen.text(pos2(plot.right() + 4.0, y), Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
+    }
+    let mut points = Vec::new();
+    for third in 0..THIRDS {
+        let place = column(axis, plot.y_range(), third);
+        let Some(db) = matched.change_db[third].get().filter(|db| db.is_finite()) else {
+            pen.path(std::mem::take(&mut points), stroke::TRACE, theme.trace);
+            continue;
+        };
+        let spread = matched.spread_db[third].get().filter(|s| s.is_finite()).unwrap_or(0.0).abs();
+        pen.fill(
+            Rect::from_x_y_ranges(place.x_range(), values.y(db + spread)..=values.y(db - spread)),
+            theme.tolerance,
+        );
+        let y = values.y(db);
+        points.push(pos2(place.center().x, y));
+        let ends = vec![pos2(place.left(), y), pos2(place.right(), y)];
+        pen.path(ends, stroke::MARK, theme.trace);
+    }
+    pen.path(points, stroke::HAIR, theme.trace);
+    let Some(hz) = screen.cursor_over(ui, "match cursor", plot, axis) else { return };
+    let Some(third) = third_at(hz) else { return };
+    let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
+    pen.hair(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.plumb);
+    let change = figures::unit(figures::signed(matched.change_db[third].get(), 1), "dB");
+    let spread = figures::unit(figures::plain(matched.spread_db[third].get(), 1), "dB");
+    tag(pen, plot, x, &[format!("third {}  ·  {change} ± {spread}", THIRD_LABELS[third])]);
+}

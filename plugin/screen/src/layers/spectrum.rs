@@ -1,0 +1,260 @@
+//! One layer over the mix, per third, and who leads where.
+
+use crate::company::{self, Leader};
+use crate::figures;
+use crate::lanes::tag;
+use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
+use crate::parts;
+use crate::pen::{Pen, name_only};
+use crate::screen::{Scene, Screen};
+use crate::tokens::{size, space, stroke};
+use egui::{Align2, Rangef, Rect, Stroke, Ui, pos2};
+use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at, third_span};
+use plumbline_measure::session::LayerLine;
+use plumbline_measure::{Role, Session};
+
+const TIP: &str = "Thirds (IEC 61260-1) over the newest 3 s, in dBFS: pale the mix, coloured the layer. Hatched thirds are \
+                   covered: the other layers together are 10 dB or more over it. The strip names who is loudest in each \
+                   third, with its distance to the next in dB.";
+/// Distance in dB at which the bar of the lead is full.
+const LEAD_SPAN_DB: f64 = 12.0;
+
+/// The frequency axis of a block, with room for values at the right.
+pub(super) fn axis(inside: Rect) -> FrequencyAxis {
+    let right = (inside.right() - space::VALUES).max(inside.left() + 1.0);
+    FrequencyAxis { x: Rangef::new(inside.left(), right) }
+}
+
+/// The place of a third, a hair narrower than its span.
+pub(super) fn column(axis: FrequencyAxis, y: Rangef, third: usize) -> Rect {
+    let span = third_span(third);
+    let (left, right) = (axis.x(span.low_hz).max(axis.x.min), axis.x(span.high_hz).min(axis.x.max));
+    Rect::from_x_y_ranges(left + 0.75..=(right - 0.75).max(left + 0.75), y)
+}
+
+pub(super) fn spectrum_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+    let session = &*scene.view.session;
+    if rect.height() < 70.0 || rect.width() < 120.0 {
+        return;
+    }
+    pen.block(rect, scene.theme.panel);
+    let Some(line) = screen.shown_layer(session) else { return };
+    let own = if line.identity.role == Role::Mix { "" } else { " over the mix" };
+    let inside = super::title(pen, rect, &format!("{}{own}, dBFS per third", company::name(line)));
+    let axis = axis(inside);
+    let labels = inside.bottom() - space::LINE;
+    let strip = Rect::from_x_y_ranges(axis.x, labels - 30.0..=labels - 1.0);
+    let plot = Rect::from_x_y_ranges(axis.x, inside.top()..=(strip.top() - 3.0).max(inside.top()));
+    let leaders = company::leaders(session);
+    paper(pen, plot, axis, screen);
+    bars(screen, pen, scene, line, plot, axis);
+    leads(pen, scene, strip, axis, &leaders);
+    for (hz, label) in LABELLED_HZ {
+        let anchor = if hz >= 20_000.0 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
+        let x = if hz <= 20.0 { axis.x.min + 6.0 } else { axis.x(hz) };
+        pen.text(pos2(x, labels + space::LINE / 2.0), anchor, label, size::AXIS, pen.theme.muted);
+    }
+    pen.text(
+        pos2(strip.right() + 5.0, strip.top() + 8.0),
+        Align2::LEFT_CENTER,
+        "lead",
+        size::AXIS,
+        pen.theme.muted,
+    );
+    pen.text(
+        pos2(strip.right() + 5.0, strip.bottom() - 7.0),
+        Align2::LEFT_CENTER,
+        "dB",
+        size::AXIS,
+        pen.theme.muted,
+    );
+
+    let all = Rect::from_x_y_ranges(axis.x, plot.top()..=strip.bottom());
+    let hz = screen.cursor_over(ui, "layer cursor", all, axis);
+    let third = hz.and_then(third_at);
+    let words = third.map(|third| readout(screen, session, line, &leaders, third));
+    let name = company::name(line);
+    let title = rect.with_max_y(inside.top());
+    name_only(ui, title, "solo", || match &words {
+        Some(words) => format!("Spectrum of {name}: {}", words.join(", ")),
+        None => format!("Spectrum of {name} over the mix"),
+    })
+    .on_hover_text(TIP);
+    if let (Some(hz), Some(words)) = (hz, words) {
+        let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
+        pen.hair(pos2(x, plot.top()), pos2(x, strip.bottom()), pen.theme.plumb);
+        tag(pen, plot, x, &words);
+    }
+}
+
+fn levels(screen: &Screen, plot: Rect) -> ValueAxis {
+    let top = screen.settings.top_db;
+    ValueAxis { bottom: top - screen.settings.span_db, top, y: plot.y_range() }
+}
+
+fn paper(pen: &Pen<'_>, plot: Rect, axis: FrequencyAxis, screen: &Screen) {
+    let theme = pen.theme;
+    pen.fill(plot, theme.plot);
+    for (hz, _) in LABELLED_HZ {
+        pen.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
+    }
+    let values = levels(screen, plot);
+    let fit = f64::from(plot.height() / 22.0).max(1.0);
+    let step = [10.0, 20.0, 40.0].into_iter().find(|s| screen.settings.span_db / s <= fit).unwrap_or(80.0);
+    let mut level = (values.top / step).floor() * step;
+    while level > values.bottom {
+        let y = values.y(level);
+        pen.hair(pos2(plot.left(), y), pos2(plot.right(), y), theme.grid);
+        if y < plot.bottom() - 6.0 {
+            let label = figures::plain(Some(level), 0);
+            pen.text(
+                pos2(plot.right() + 5.0, y.max(plot.top() + 5.0)),
+                Align2::LEFT_CENTER,
+                label,
+                size::AXIS,
+                theme.muted,
+            );
+        }
+        level -= step;
+    }
+}
+
+fn bars(
+    screen: &Screen,
+    pen: &Pen<'_>,
+    scene: &Scene<'_>,
+    line: &LayerLine,
+    plot: Rect,
+    axis: FrequencyAxis,
+) {
+    let (theme, session) = (pen.theme, &*scene.view.session);
+    let clipped = pen.painter.with_clip_rect(plot);
+    let pen = Pen { painter: &clipped, theme };
+    let values = levels(screen, plot);
+    let mix = company::mix_thirds(session);
+    let covered = company::covered_thirds(session, line);
+    let ink = super::ink(screen, scene, line);
+    for third in 0..THIRDS {
+        let place = column(axis, plot.y_range(), third);
+        if let Some(level) = mix[third] {
+            pen.fill(place.with_min_y(values.y(level)), theme.bar_faint);
+        }
+        let Some(level) = line.thirds_dbfs[third].get() else { continue };
+        let bar = place.shrink2(egui::vec2(place.width() * 0.16, 0.0)).with_min_y(values.y(level));
+        if bar.height() < 0.5 {
+            continue;
+        }
+        if line.identity.role != Role::Mix {
+            pen.fill(bar, ink);
+            pen.painter.rect_stroke(
+                bar,
+                0.0,
+                Stroke::new(stroke::HAIR, theme.plot),
+                egui::StrokeKind::Outside,
+            );
+        }
+        if covered[third] {
+            hatch(&pen, bar);
+        }
+    }
+}
+
+/// Slanted lines over a bar: what is covered is told by more than its colour.
+fn hatch(pen: &Pen<'_>, bar: Rect) {
+    let clipped = pen.painter.with_clip_rect(bar.intersect(pen.painter.clip_rect()));
+    let line = Stroke::new(stroke::MARK, pen.theme.plot);
+    let mut y = bar.top() - bar.width();
+    // A bar is as high as the screen at most.
+    for _ in 0..400 {
+        if y > bar.bottom() {
+            break;
+        }
+        clipped.line_segment([pos2(bar.left(), y + bar.width()), pos2(bar.right(), y)], line);
+        y += 5.0;
+    }
+}
+
+/// Who leads: runs of one layer named together, and under them by how much.
+fn leads(
+    pen: &Pen<'_>,
+    scene: &Scene<'_>,
+    strip: Rect,
+    axis: FrequencyAxis,
+    leaders: &[Option<Leader>; THIRDS],
+) {
+    let (theme, session) = (pen.theme, &*scene.view.session);
+    pen.fill(strip, theme.plot);
+    let names = Rangef::new(strip.top(), strip.top() + 15.0);
+    let under = Rangef::new(names.max + 1.0, strip.bottom());
+    let mut third = 0;
+    while third < THIRDS {
+        let Some(leader) = leaders[third] else {
+            third += 1;
+            continue;
+        };
+        let mut last = third;
+        while last + 1 < THIRDS && leaders[last + 1].is_some_and(|next| next.id == leader.id) {
+            last += 1;
+        }
+        let role = session.layer(leader.id).map_or(Role::Mix, |line| line.identity.role);
+        let run = column(axis, names, third).union(column(axis, names, last));
+        pen.fill(run, theme.role(role));
+        let ink = theme.on_role(role);
+        if run.width() >= 12.0 {
+            parts::mark(pen, pos2(run.left() + 7.0, run.center().y), 8.0, role, ink);
+        }
+        let room = run.width() - 18.0;
+        if room >= 24.0 {
+            let name = company::name_of(session, leader.id);
+            let galley = crate::header::fitted_in(pen, name, size::AXIS, room, ink);
+            pen.put(pos2(run.left() + 14.0, run.center().y), Align2::LEFT_CENTER, galley);
+        }
+        third = last + 1;
+    }
+    let values = ValueAxis { bottom: 0.0, top: LEAD_SPAN_DB, y: under };
+    for (third, leader) in leaders.iter().enumerate() {
+        let Some(leader) = leader else { continue };
+        let place = column(axis, under, third);
+        pen.fill(place.with_min_y(values.y(leader.by_db)), theme.grid_strong);
+        let text = if leader.by_db == f64::INFINITY {
+            "∞".to_owned()
+        } else {
+            figures::plain(Some(leader.by_db), 0)
+        };
+        pen.text_if_fits(
+            place.center(),
+            Align2::CENTER_CENTER,
+            text,
+            size::AXIS,
+            theme.text,
+            place.width() - 1.0,
+        );
+    }
+}
+
+fn readout(
+    screen: &Screen,
+    session: &Session,
+    line: &LayerLine,
+    leaders: &[Option<Leader>; THIRDS],
+    third: usize,
+) -> Vec<String> {
+    let level = |value: Option<f64>| figures::unit(figures::plain(value, 1), "dBFS");
+    let stretch = screen.settings.stretch;
+    let share = line.parts[stretch.place()].thirds[third].get();
+    let lead = match leaders[third] {
+        Some(leader) if leader.by_db == f64::INFINITY => {
+            format!("only {} sounds", company::name_of(session, leader.id))
+        }
+        Some(leader) => {
+            format!("{} leads by {}", company::name_of(session, leader.id), figures::db(Some(leader.by_db)))
+        }
+        None => "nobody sounds".to_owned(),
+    };
+    vec![
+        format!("third {}  ·  {}", THIRD_LABELS[third], level(line.thirds_dbfs[third].get())),
+        format!("mix {}", level(company::mix_thirds(session)[third])),
+        format!("share {}, {}", figures::percent(share), stretch.name().to_lowercase()),
+        lead,
+    ]
+}
