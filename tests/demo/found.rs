@@ -1,8 +1,8 @@
 //! What was planted beside what was found.
 
 use crate::heard::{Heard, Tenths, width_word};
-use plumbline_measure::Averaging;
-use plumbline_survey::scene::{Place, Planted, Quantity, Truth, Value};
+use plumbline_measure::{Averaging, Role};
+use plumbline_survey::scene::{Planted, Quantity, Truth, Value};
 use serde::Serialize;
 
 /// One line of the table.
@@ -54,7 +54,7 @@ pub(crate) fn rows(truth: &Truth, heard: &Heard) -> Vec<Row> {
     let mut rows: Vec<Row> = truth
         .planted
         .iter()
-        .filter(|planted| planted.place == Place::Mix)
+        .filter(|planted| is_asked(planted))
         .map(|planted| {
             let found = find(planted, truth, heard);
             Row {
@@ -67,24 +67,33 @@ pub(crate) fn rows(truth: &Truth, heard: &Heard) -> Vec<Row> {
             }
         })
         .collect();
+    let layers = truth.stems.len() + 1;
+    rows.push(Row {
+        name: "layers that hear each other".to_owned(),
+        planted: Some(Value::Number(layers as f64)),
+        found: Some(Value::Number(heard.layers() as f64)),
+        unit: "layers".to_owned(),
+        tolerance: Some(0.0),
+        ok: Some(heard.layers() == layers),
+    });
     rows.extend(always(heard));
     rows
 }
 
-/// What must hold of any run.
-fn always(heard: &Heard) -> [Row; 3] {
-    let health = &heard.end.health;
-    [
-        Row::none_of("samples changed on the way through", heard.differing, "samples"),
-        Row::none_of("audio lost before it was measured", health.lost_frames, "frames"),
-        Row::none_of("tenths heard only in part", partial(heard), "tenths"),
-    ]
+/// Whether the plug-in can be asked: the delay between two layers is not measured yet.
+pub(crate) fn is_asked(planted: &Planted) -> bool {
+    !matches!(planted.quantity, Quantity::PairDelay | Quantity::PairPolarity)
 }
 
-/// Tenths but the last that were not heard whole.
-fn partial(heard: &Heard) -> u64 {
-    let but_last = heard.tenths.split_last().map_or(&[][..], |(_, rest)| rest);
-    but_last.iter().filter(|t| !t.is_whole()).count() as u64
+/// What must hold of any run.
+fn always(heard: &Heard) -> [Row; 4] {
+    let wires = &heard.wires;
+    [
+        Row::none_of("samples changed on the way through", wires.differing, "samples"),
+        Row::none_of("audio lost before it was measured", wires.lost_frames, "frames"),
+        Row::none_of("tenths heard only in part", wires.partial, "tenths"),
+        Row::none_of("tenths of layers missed by the mix", heard.missed(), "tenths"),
+    ]
 }
 
 /// Asks what was heard for one planted value.
@@ -110,8 +119,16 @@ fn find(planted: &Planted, truth: &Truth, heard: &Heard) -> Option<Value> {
         Quantity::TruePeakAt => heard.true_peak(&[]).map(|(_, secs)| secs),
         Quantity::TruePeakElsewhere => heard.true_peak(&planted_spots(truth)).map(|(peak, _)| peak),
         Quantity::Length => Some(heard.end.loudness.measured_secs),
-        // Between stems: not asked of one instance on the mix.
-        Quantity::PairDelay | Quantity::PairPolarity | Quantity::NaturalShare => None,
+        Quantity::NaturalShare => heard.share_of_role(Role::Natural).map(|share| 100.0 * share),
+        Quantity::FoleyShare => heard.share_of_role(Role::Foley).map(|share| 100.0 * share),
+        Quantity::DesignShare => heard.share_of_role(Role::Design).map(|share| 100.0 * share),
+        Quantity::StemShare => {
+            planted.stem.as_deref().and_then(|name| heard.share_of(name)).map(|share| 100.0 * share)
+        }
+        Quantity::Unaccounted => heard.unaccounted_db(),
+        Quantity::LateLayers => heard.late_layers().map(|count| count as f64),
+        Quantity::LossLayer => return heard.lost_by(planted.end_secs).map(Value::Word),
+        Quantity::PairDelay | Quantity::PairPolarity => None,
     };
     number.map(Value::Number)
 }
@@ -153,10 +170,11 @@ pub(crate) fn readings(heard: &Heard) -> Vec<Row> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::heard::Wires;
     use plumbline_measure::View;
-    use plumbline_survey::scene::Stand;
+    use plumbline_survey::scene::{Place, Stand};
 
-    const ASKED: [Quantity; 16] = [
+    const ASKED: [Quantity; 23] = [
         Quantity::Correlation,
         Quantity::SideShare,
         Quantity::MonoLoss,
@@ -173,18 +191,26 @@ mod tests {
         Quantity::TruePeakAt,
         Quantity::TruePeakElsewhere,
         Quantity::Length,
+        Quantity::NaturalShare,
+        Quantity::FoleyShare,
+        Quantity::DesignShare,
+        Quantity::StemShare,
+        Quantity::Unaccounted,
+        Quantity::LossLayer,
+        Quantity::LateLayers,
     ];
 
     fn truth() -> Truth {
         let planted = |quantity| Planted {
             name: format!("{quantity:?}"),
-            place: if quantity == Quantity::PairDelay { Place::Stems } else { Place::Mix },
+            place: Place::Mix,
             quantity,
             start_secs: 1.0,
             end_secs: 2.0,
             band_hz: None,
+            stem: (quantity == Quantity::StemShare).then(|| "boom".to_owned()),
             value: match quantity {
-                Quantity::WidthVerdict => Value::Word("spacious".to_owned()),
+                Quantity::WidthVerdict | Quantity::LossLayer => Value::Word("spacious".to_owned()),
                 _ => Value::Number(1.0),
             },
             unit: String::new(),
@@ -199,6 +225,7 @@ mod tests {
             frames: 96_000,
             seconds: 2.0,
             mix: "mix.wav".to_owned(),
+            mono_pan_db: -3.0103,
             stems: Vec::new(),
             passages: Vec::new(),
             planted: ASKED.into_iter().chain([Quantity::PairDelay]).map(planted).collect(),
@@ -207,10 +234,11 @@ mod tests {
 
     #[test]
     fn a_plug_in_that_measures_nothing_finds_nothing() {
-        let nothing = Heard::new(Vec::new(), View::default(), Vec::new(), 0);
+        let nothing = Heard::new(Vec::new(), View::default(), Vec::new(), Wires::default());
         let rows = rows(&truth(), &nothing);
         let (asked, always) = rows.split_at(ASKED.len());
-        assert_eq!(always.len(), 3, "what lies between stems is not asked");
+        assert_eq!(always.len(), 5, "the delay between two layers is not asked");
+        assert_eq!(always[0].ok, Some(false), "a mix that hears nobody is not one with all its layers");
         for row in asked {
             assert_eq!(row.ok, Some(false), "{}: {:?}", row.name, row.found);
         }
@@ -218,11 +246,16 @@ mod tests {
 
     #[test]
     fn a_changed_sample_or_a_lost_frame_is_a_failure() {
+        let wires = Wires { differing: 1, lost_frames: 1, partial: 1 };
         let mut view = View::default();
-        view.health.lost_frames = 1;
-        let bad = always(&Heard::new(Vec::new(), view, Vec::new(), 1));
-        assert_eq!(bad.iter().filter(|row| !row.holds()).count(), 2);
-        let good = always(&Heard::new(Vec::new(), View::default(), Vec::new(), 0));
+        let line = plumbline_measure::session::LayerLine { missed: 1, ..Default::default() };
+        view.session = std::sync::Arc::new(plumbline_measure::Session {
+            layers: vec![line],
+            ..plumbline_measure::Session::default()
+        });
+        let bad = always(&Heard::new(Vec::new(), view, Vec::new(), wires));
+        assert_eq!(bad.iter().filter(|row| !row.holds()).count(), 4);
+        let good = always(&Heard::new(Vec::new(), View::default(), Vec::new(), Wires::default()));
         assert!(good.iter().all(Row::holds));
     }
 }

@@ -2,11 +2,15 @@
 
 use crate::heard::Heard;
 use crate::{Moment, Outcome, at};
-use plumbline_measure::{Averaging, View};
-use plumbline_screen::Settings;
+use egui::Key;
+use plumbline_measure::{Averaging, Stretch, View};
 use plumbline_screen::tokens::ThemeName;
+use plumbline_screen::{Page, Settings};
 use plumbline_tests::picture::{self, SIZES};
 use std::path::{Path, PathBuf};
+
+/// The keys of the pages, in their order.
+const PAGE_KEYS: [Key; 5] = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5];
 
 /// The folder of the pictures.
 pub(crate) struct Gallery(PathBuf);
@@ -25,22 +29,32 @@ impl Gallery {
     pub(crate) fn hang(&self, moments: &[Moment], heard: &Heard) -> Outcome<usize> {
         let settings = Settings::default();
         for (number, (moment, view)) in moments.iter().zip(&heard.views).enumerate() {
-            let name = format!("{:02}_{}.png", number + 1, file_name(&moment.name));
-            self.draw(&name, view, &settings)?;
+            self.draw(&format!("{:02}_{}", number + 1, file_name(&moment.name)), view, &settings)?;
         }
-        // The whole programme: averages since its start, from the view that was taken when everything was in.
-        let whole = Settings { averaging: Averaging::SinceReset, ..settings };
-        self.draw("whole_programme.png", &heard.end, &whole)?;
-        self.draw("whole_programme_light.png", &heard.end, &Settings { theme: ThemeName::Light, ..whole })?;
-        Ok(moments.len() + 2)
+        // The whole programme: since its start, from the view that was taken when everything was in.
+        let whole =
+            Settings { averaging: Averaging::SinceReset, stretch: Stretch::Programme, ..Settings::default() };
+        self.draw("whole_programme", &heard.end, &whole)?;
+        self.draw("whole_programme_light", &heard.end, &Settings { theme: ThemeName::Light, ..whole })?;
+        Ok((moments.len() + 2) * Page::ALL.len())
     }
 
+    /// Draws every page; all but the first carry their name in the file's.
     fn draw(&self, name: &str, view: &View, settings: &Settings) -> Outcome<()> {
-        let path = self.0.join(name);
-        let picture = picture::render(view, settings, SIZES[0]).map_err(|e| {
-            format!("could not draw the screen: {e}; `cargo xtask setup` names what drawing needs")
-        })?;
-        picture.save(&path).map_err(|e| format!("could not write {}: {e}", path.display()))?;
+        let mut window = picture::window(view, settings, SIZES[0]);
+        for (page, key) in Page::ALL.into_iter().zip(PAGE_KEYS) {
+            window.key_press(key);
+            window.run();
+            let picture = window.render().map_err(|e| {
+                format!("could not draw the screen: {e}; `cargo xtask setup` names what drawing needs")
+            })?;
+            let file = match page {
+                Page::Bus => format!("{name}.png"),
+                other => format!("{name}_{}.png", file_name(other.name())),
+            };
+            let path = self.0.join(file);
+            picture.save(&path).map_err(|e| format!("could not write {}: {e}", path.display()))?;
+        }
         Ok(())
     }
 }

@@ -2,7 +2,7 @@
 
 use plumbline_measure::bands::{BANDS, BandEdges};
 use plumbline_measure::verdict::Width;
-use plumbline_measure::{Coherent, Cross, Grid, Tenth, View};
+use plumbline_measure::{Coherent, Cross, Grid, Role, Stretch, Tenth, View};
 
 /// Seconds from the start of a stretch after which the 2 s average of coherence holds nothing from before it: the
 /// average and one window of 0.34 s, in whole tenths.
@@ -20,8 +20,27 @@ pub(crate) struct Heard {
     pub(crate) end: View,
     /// Every tenth on the song's grid, in order.
     pub(crate) tenths: Vec<Tenth>,
+    /// What became of the audio in all instances.
+    pub(crate) wires: Wires,
+}
+
+/// What became of the audio on its way through all instances, and to their readings. All zero is good.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Wires {
     /// Output samples that differ from the input's.
     pub(crate) differing: u64,
+    /// Frames lost before they were measured.
+    pub(crate) lost_frames: u64,
+    /// Tenths but the last of an instance that were heard only in part.
+    pub(crate) partial: u64,
+}
+
+impl Wires {
+    /// Counts the tenths of one instance that were heard only in part.
+    pub(crate) fn note_partial(&mut self, tenths: &[Tenth]) {
+        let but_last = tenths.split_last().map_or(&[][..], |(_, rest)| rest);
+        self.partial += but_last.iter().filter(|t| !t.is_whole()).count() as u64;
+    }
 }
 
 /// A stretch of song time in tenths, the end excluded.
@@ -48,9 +67,9 @@ fn secs_at(tenth: i64) -> f64 {
 
 impl Heard {
     /// Tenths of another grid than the song's are left out.
-    pub(crate) fn new(views: Vec<View>, end: View, tenths: Vec<Tenth>, differing: u64) -> Self {
+    pub(crate) fn new(views: Vec<View>, end: View, tenths: Vec<Tenth>, wires: Wires) -> Self {
         let tenths = tenths.into_iter().filter(|t| t.grid == Grid::Song).collect();
-        Self { views, end, tenths, differing }
+        Self { views, end, tenths, wires }
     }
 
     fn within(&self, stretch: Tenths) -> impl Iterator<Item = &Tenth> {
@@ -135,10 +154,54 @@ impl Heard {
 
     /// The verdict on the width in the view that was taken at a time, in a word.
     pub(crate) fn width_at(&self, secs: f64) -> Option<&'static str> {
+        self.view_at(secs).map(|view| width_word(&view.verdicts.width))
+    }
+
+    /// The view that was taken at a time.
+    fn view_at(&self, secs: f64) -> Option<&View> {
         let rate = f64::from(self.end.clock.rate_hz);
         let off = |view: &&View| (view.clock.position.sample as f64 / rate - secs).abs();
-        let view = self.views.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
-        (off(&view) < 0.05).then(|| width_word(&view.verdicts.width))
+        self.views.iter().min_by(|a, b| off(a).total_cmp(&off(b))).filter(|view| off(view) < 0.05)
+    }
+
+    /// The programme's share of the layer with this name, 0…1.
+    pub(crate) fn share_of(&self, name: &str) -> Option<f64> {
+        let line = self.end.session.layers.iter().find(|line| line.identity.name == name)?;
+        line.parts[Stretch::Programme.place()].share
+    }
+
+    /// The programme's share of a role, 0…1.
+    pub(crate) fn share_of_role(&self, role: Role) -> Option<f64> {
+        self.end.session.part(role, Stretch::Programme)?.share
+    }
+
+    /// The mix against the sum of its layers over the programme, dB.
+    pub(crate) fn unaccounted_db(&self) -> Option<f64> {
+        self.end.session.unaccounted[Stretch::Programme.place()].db
+    }
+
+    /// Names of the layers without which mono lost least at a time.
+    pub(crate) fn lost_by(&self, secs: f64) -> Option<String> {
+        let session = &self.view_at(secs)?.session;
+        let first = session.loss.as_ref()?.left_out.first()?;
+        let names = first.layers.iter().map(|id| session.layer(*id).map(|line| line.identity.name.as_str()));
+        Some(names.collect::<Option<Vec<_>>>()?.join(" and "))
+    }
+
+    /// Layers that were seen to come later than the mix, at any moment; none where no other layer was heard.
+    pub(crate) fn late_layers(&self) -> Option<usize> {
+        let late = |view: &View| view.session.layers.iter().filter(|line| line.late_secs.is_some()).count();
+        (self.layers() > 1).then(|| self.views.iter().chain([&self.end]).map(late).max().unwrap_or(0))
+    }
+
+    /// Layers that the mix heard at the end, itself included.
+    pub(crate) fn layers(&self) -> usize {
+        self.end.session.layers.len()
+    }
+
+    /// Tenths of all layers that did not arrive at the mix.
+    pub(crate) fn missed(&self) -> u64 {
+        self.end.session.layers.iter().map(|line| line.missed).sum()
     }
 }
 
@@ -179,7 +242,7 @@ mod tests {
     }
 
     fn heard(tenths: Vec<Tenth>) -> Heard {
-        Heard::new(Vec::new(), View::default(), tenths, 0)
+        Heard::new(Vec::new(), View::default(), tenths, Wires::default())
     }
 
     #[test]

@@ -1,5 +1,6 @@
-//! The demo: the bell-tower scene, or a mix of the user's own, through the built plug-in in a real host, with what
-//! was planted beside what was found, and pictures of the screen at telling moments.
+//! The demo: the bell-tower scene, one instance of the built plug-in on each stem and one on the mix, or a mix of the
+//! user's own, in a real host, with what was planted beside what was found, and pictures of the screen at telling
+//! moments.
 #![expect(clippy::print_stdout, reason = "a command talks to its user on stdout")]
 
 mod args;
@@ -8,6 +9,7 @@ mod gallery;
 mod heard;
 mod play;
 mod report;
+mod seat;
 #[cfg(target_os = "linux")]
 mod window;
 
@@ -16,9 +18,11 @@ use found::Row;
 use gallery::Gallery;
 use heard::Heard;
 use play::Play;
+use plumbline_measure::Role;
 use plumbline_survey::Reader;
-use plumbline_survey::scene::{self, MIX_FILE, Place, Quantity, Truth};
-use plumbline_tests::rig::bundles;
+use plumbline_survey::scene::{self, MIX_FILE, Place, Quantity, StemTruth, Truth};
+use plumbline_tests::rig::{board, bundles};
+use seat::Track;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -48,6 +52,9 @@ fn main() -> ExitCode {
 /// Runs it all; whether everything that was planted was found.
 fn run() -> Outcome<bool> {
     let args = Args::from(std::env::args().skip(1))?;
+    // Layers of the user's own session have no part in the scene.
+    let board = board::Folder::make()?;
+    board.claim();
     let clap = bundles::clap()?;
     let folder = demo_folder(&clap)?;
     let (input, truth) = match &args.input {
@@ -61,8 +68,9 @@ fn run() -> Outcome<bool> {
     // Opened before the host starts: a file that cannot be measured is told at once.
     let reader = Reader::open(&input)?;
     let moments = truth.as_ref().map_or_else(|| quarters(&reader), telling);
-    println!("demo: playing {} through {}", input.display(), clap.display());
-    let mut play = Play::start(&clap, reader)?;
+    let (mix, stems) = tracks(&input, truth.as_ref(), &folder)?;
+    println!("demo: playing {} and {} stems through {}", input.display(), stems.len(), clap.display());
+    let mut play = Play::start(&clap, mix, stems)?;
     let heard = listen(&mut play, &moments)?;
 
     let rows = match &truth {
@@ -79,7 +87,7 @@ fn run() -> Outcome<bool> {
     let pictures = folder.join("pictures");
     let drawn = Gallery::open(&pictures)?.hang(&moments, &heard)?;
     println!("demo: {} and {drawn} pictures in {}", found.display(), pictures.display());
-    show(&args, play, &input, &pictures);
+    show(&args, play, &pictures);
     Ok(rows.iter().all(Row::holds))
 }
 
@@ -89,6 +97,24 @@ fn demo_folder(clap: &Path) -> Outcome<PathBuf> {
     let folder = target.join("demo");
     std::fs::create_dir_all(&folder).map_err(at(&folder))?;
     Ok(folder)
+}
+
+/// The project of the demo's host: the mix bus, and a track for each stem of the scene with its fader.
+fn tracks(input: &Path, truth: Option<&Truth>, folder: &Path) -> Outcome<(Track, Vec<Track>)> {
+    let mix = Track { name: "Mix bus".to_owned(), role: Role::Mix, file: input.to_owned(), gain: 1.0 };
+    let stem = |stem: &StemTruth| -> Outcome<Track> {
+        let role = Role::ALL.into_iter().find(|role| role.name() == stem.role);
+        #[expect(clippy::cast_possible_truncation, reason = "a host's samples are single precision")]
+        let gain = 10.0_f64.powf(stem.gain_db / 20.0) as f32;
+        Ok(Track {
+            name: stem.name.clone(),
+            role: role.ok_or_else(|| format!("the scene has a stem of an unknown role, {}", stem.role))?,
+            file: folder.join("stems").join(&stem.file),
+            gain,
+        })
+    };
+    let stems = truth.into_iter().flat_map(|truth| &truth.stems).map(stem).collect::<Outcome<_>>()?;
+    Ok((mix, stems))
 }
 
 /// Adds the path to an error of the file system, which does not name it.
@@ -127,17 +153,16 @@ fn listen(play: &mut Play, moments: &[Moment]) -> Outcome<Heard> {
         views.push(play.view()?);
         println!("demo:   {:>6.1} s  {}", moment.secs, moment.name);
     }
-    play.until(f64::INFINITY)?;
     play.finish(views)
 }
 
 fn tell_what_was_not_asked(truth: &Truth) {
-    let between: Vec<&str> =
-        truth.planted.iter().filter(|p| p.place == Place::Stems).map(|p| p.name.as_str()).collect();
-    if !between.is_empty() {
+    let not: Vec<&str> =
+        truth.planted.iter().filter(|p| !found::is_asked(p)).map(|p| p.name.as_str()).collect();
+    if !not.is_empty() {
         println!(
-            "Planted between stems, and not asked of one instance on the mix: {}. {} has them.\n",
-            between.join(", "),
+            "Planted between two stems, and not measured yet: {}. {} has them.\n",
+            not.join(", "),
             scene::TRUTH_FILE
         );
     }
@@ -145,19 +170,19 @@ fn tell_what_was_not_asked(truth: &Truth) {
 
 /// Opens the editor for a while where there is a display.
 #[cfg(target_os = "linux")]
-fn show(args: &Args, play: Play, input: &Path, pictures: &Path) {
+fn show(args: &Args, play: Play, pictures: &Path) {
     if args.headless {
         return;
     }
     // The readings are in by now: a window that does not open takes nothing away from them.
-    if let Err(error) = window::show(play, input, &pictures.join("editor_window.png")) {
+    if let Err(error) = window::show(play, &pictures.join("editor_window.png")) {
         println!("demo: the editor window was not shown: {error}");
     }
 }
 
 /// Opening a window is the host's work, and the demo's host can do it on X11 only.
 #[cfg(not(target_os = "linux"))]
-fn show(args: &Args, _play: Play, _input: &Path, _pictures: &Path) {
+fn show(args: &Args, _play: Play, _pictures: &Path) {
     if !args.headless {
         println!("demo: the demo's host opens no window on this system; the pictures show the same screen");
     }

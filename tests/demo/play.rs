@@ -1,129 +1,137 @@
-//! One instance of the built plug-in on the mix bus of a host that renders.
+//! The demo's host: an instance of the built plug-in on the mix bus and one on each stem, all rendered together.
 
 use crate::Outcome;
-use crate::heard::Heard;
-use plumbline_measure::{Tenth, View};
-use plumbline_survey::Reader;
-use plumbline_tests::rig::Moment;
-use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};
+use crate::heard::{Heard, Wires};
+use crate::seat::{Seat, Track};
+use plumbline_measure::{Session, Tenth, View};
+use plumbline_tests::rig::clap::{Label, Library};
 use plumbline_tests::rig::readings::{Port, Readings};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-/// Frames of a block.
-const BLOCK: usize = 512;
 /// How far behind the newest view may be and still show all that was played: what waits for a full chunk.
 const BEHIND_FRAMES: i64 = 64;
 /// How long the plug-in may take to measure what was played: a stuck worker must not hang the demo.
 const PATIENCE: Duration = Duration::from_secs(60);
+/// How long a session must have stayed the same to be taken for all that is known of what was played.
+const SETTLED: Duration = Duration::from_millis(300);
+/// How long it may take to settle; then it is taken as it is.
+const SETTLING: Duration = Duration::from_secs(5);
 /// More tenths than an hour has, which is all that the plug-in keeps.
 const ALL_TENTHS: u32 = 36_000;
 
 /// A programme on its way through the plug-in.
 pub(crate) struct Play {
-    // Fields go in this order: what lives in the library goes before it.
-    processor: Option<Processor>,
-    pub(crate) instance: Instance,
+    // What lives in the library goes before it. The mix comes first, then the stems, as the port counts them.
+    seats: Vec<Seat>,
     port: Port,
     _library: Library,
-    reader: Reader,
-    block: Vec<Vec<f32>>,
-    rate_hz: f64,
-    frame: i64,
-    ended: bool,
-    differing: u64,
 }
 
 impl Play {
-    /// Loads the plug-in and puts one instance on the bus.
-    pub(crate) fn start(clap: &Path, reader: Reader) -> Outcome<Self> {
+    /// Loads the plug-in and puts an instance on the mix bus, and on each stem.
+    pub(crate) fn start(clap: &Path, mix: Track, stems: Vec<Track>) -> Outcome<Self> {
         let library = Library::load(clap)?;
         let port = Port::open(&library_file(clap))?;
-        let class = library.classes()?.into_iter().next().ok_or("the plug-in offers no class")?;
-        let mut instance = library.create(&class.id, Label::new("Mix bus", [0x56, 0xB4, 0xE9]))?;
-        let channels = u32::try_from(reader.channels())?;
-        let layout = instance
-            .layouts()?
-            .iter()
-            .position(|layout| layout.channels == [channels; 2])
-            .ok_or_else(|| format!("the plug-in offers no layout of {channels} channels"))?;
-        instance.select_layout(layout)?;
-        instance.set_offline(true)?;
-        let rate_hz = reader.rate().as_f64();
-        let processor = instance.activate(rate_hz, BLOCK)?;
+        let mut seats = vec![Seat::take(&library, mix, Label::new("Mix bus", [0x56, 0xB4, 0xE9]))?];
+        for stem in stems {
+            seats.push(Seat::take(&library, stem, Label::default())?);
+        }
+        for seat in &mut seats {
+            seat.activate(true)?;
+        }
         // Views are made only while somebody looks.
         port.watch(0, true)?;
-        Ok(Self {
-            processor: Some(processor),
-            instance,
-            port,
-            _library: library,
-            block: vec![vec![0.0; BLOCK]; reader.channels()],
-            reader,
-            rate_hz,
-            frame: 0,
-            ended: false,
-            differing: 0,
-        })
+        Ok(Self { seats, port, _library: library })
     }
 
-    /// Plays on up to a time, or to the end of the file.
+    /// The instance on the mix.
+    pub(crate) fn mix(&mut self) -> &mut Seat {
+        &mut self.seats[0]
+    }
+
+    /// Plays on up to a time, or to the end of the files.
     pub(crate) fn until(&mut self, secs: f64) -> Outcome<()> {
         #[expect(clippy::cast_possible_truncation, reason = "saturates where the whole file is meant")]
-        let goal = (secs * self.rate_hz).round() as i64;
-        while !self.ended && self.frame < goal {
-            let room = usize::try_from(goal - self.frame).unwrap_or(BLOCK).min(BLOCK);
-            self.block.iter_mut().for_each(|side| side.resize(room, 0.0));
-            let count = self.reader.read(&mut self.block)?;
-            if count == 0 {
-                self.ended = true;
-                break;
+        let goal = (secs * self.seats[0].rate_hz()).round() as i64;
+        loop {
+            let mut any = false;
+            for seat in &mut self.seats {
+                any |= seat.step(goal)?;
             }
-            self.process(count)?;
+            if !any {
+                return Ok(());
+            }
         }
-        Ok(())
-    }
-
-    fn process(&mut self, count: usize) -> Outcome<()> {
-        let processor = self.processor.as_mut().ok_or("the programme has ended")?;
-        let main: Vec<&[f32]> = self.block.iter().map(|side| &side[..count]).collect();
-        let out = processor.process(&main, None, Moment::playing_at(self.frame), &[])?;
-        let bits = |sample: &f32| sample.to_bits();
-        let changed = main.iter().zip(&out).flat_map(|(was, is)| was.iter().zip(is));
-        self.differing += changed.filter(|(was, is)| bits(was) != bits(is)).count() as u64;
-        self.frame += i64::try_from(count)?;
-        self.instance.idle();
-        Ok(())
     }
 
     /// The view of all that was played so far.
     pub(crate) fn view(&self) -> Outcome<View> {
-        let played = self.frame;
-        let readings =
-            self.wait(0, |r| r.view.serial > 0 && r.view.clock.position.sample + BEHIND_FRAMES >= played)?;
-        Ok(readings.view)
+        let played = self.seats[0].frame();
+        self.wait(0, 0, |r| r.view.serial > 0 && r.view.clock.position.sample + BEHIND_FRAMES >= played)?;
+        self.settled()?;
+        Ok(self.port.readings(0, 0)?.view)
+    }
+
+    /// Waits until the mix's session says all that is known of what was played: the layers are measured one after
+    /// the other.
+    fn settled(&self) -> Outcome<()> {
+        let start = Instant::now();
+        let mut since = start;
+        let mut was = Session::default();
+        while since.elapsed() < SETTLED && start.elapsed() < SETTLING {
+            let now = self.port.glimpse(0)?.session;
+            if now != was {
+                (was, since) = (now, Instant::now());
+            }
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        Ok(())
     }
 
     /// Ends the programme and hands out all that was measured of it.
     pub(crate) fn finish(&mut self, views: Vec<View>) -> Outcome<Heard> {
-        if let Some(processor) = self.processor.take() {
-            self.instance.deactivate(processor);
+        self.until(f64::INFINITY)?;
+        self.view()?;
+        let mut wires = Wires::default();
+        for (index, seat) in (0_u32..).zip(&mut self.seats) {
+            seat.deactivate();
+            wires.differing += seat.differing;
+            if index > 0 {
+                self.port.watch(index, true)?;
+            }
         }
+        for index in 1..u32::try_from(self.seats.len())? {
+            let stem = self.measured(index)?;
+            self.port.watch(index, false)?;
+            wires.lost_frames += stem.view.health.lost_frames;
+            wires.note_partial(&stem.tenths);
+        }
+        self.settled()?;
+        let mix = self.measured(0)?;
+        wires.lost_frames += mix.view.health.lost_frames;
+        wires.note_partial(&mix.tenths);
+        Ok(Heard::new(views, mix.view, mix.tenths, wires))
+    }
+
+    /// All that an instance measured, when it has come to the end.
+    fn measured(&self, index: u32) -> Outcome<Readings> {
+        let seat = &self.seats[index as usize];
+        let secs = seat.frame() as f64 / seat.rate_hz();
         #[expect(clippy::cast_possible_truncation, reason = "a whole number of Hz")]
-        let last = (self.frame - 1) * 10 / self.rate_hz as i64;
+        let last = (seat.frame() - 1) * 10 / seat.rate_hz() as i64;
         let complete = |tenths: &[Tenth]| tenths.last().is_some_and(|t| t.index >= last);
         // The measured seconds show that the programme's loudness has taken the last tenth in.
-        let secs = self.frame as f64 / self.rate_hz;
-        let readings =
-            self.wait(ALL_TENTHS, |r| complete(&r.tenths) && r.view.loudness.measured_secs >= secs - 0.1)?;
-        Ok(Heard::new(views, readings.view, readings.tenths, self.differing))
+        self.wait(index, ALL_TENTHS, |r| {
+            r.view.serial > 0 && complete(&r.tenths) && r.view.loudness.measured_secs >= secs - 0.1
+        })
     }
 
     /// Waits until the plug-in has measured what was handed to it.
-    fn wait(&self, tenths: u32, done: impl Fn(&Readings) -> bool) -> Outcome<Readings> {
+    fn wait(&self, index: u32, tenths: u32, done: impl Fn(&Readings) -> bool) -> Outcome<Readings> {
         let start = Instant::now();
         loop {
-            let readings = self.port.readings(0, tenths)?;
+            let readings = self.port.readings(index, tenths)?;
             if let Some(trouble) = &readings.trouble {
                 return Err(format!("the plug-in does not measure: {trouble}").into());
             }
@@ -132,9 +140,9 @@ impl Play {
             }
             if start.elapsed() > PATIENCE {
                 return Err(format!(
-                    "the plug-in did not come to the end of what was played ({} frames) in {} s; its newest view \
-                     stands at frame {}",
-                    self.frame,
+                    "instance {index} did not come to the end of what was played ({} frames) in {} s; its newest \
+                     view stands at frame {}",
+                    self.seats[index as usize].frame(),
                     PATIENCE.as_secs(),
                     readings.view.clock.position.sample
                 )
@@ -144,22 +152,12 @@ impl Play {
         }
     }
 
-    /// Starts over with another stretch of a file, in the host's real time.
+    /// Starts over with another stretch of the files, in the host's real time.
     #[cfg(target_os = "linux")]
-    pub(crate) fn live(&mut self, input: &Path, from_secs: f64) -> Outcome<()> {
-        self.instance.set_offline(false)?;
-        self.reader = Reader::open(input)?;
-        self.processor = Some(self.instance.activate(self.rate_hz, BLOCK)?);
-        (self.frame, self.ended) = (0, false);
-        // What comes before the stretch is read and not played.
-        #[expect(clippy::cast_possible_truncation, reason = "a time of a programme")]
-        let first = (from_secs * self.rate_hz) as i64;
-        while self.frame < first {
-            self.block.iter_mut().for_each(|side| side.resize(BLOCK, 0.0));
-            match self.reader.read(&mut self.block)? {
-                0 => break,
-                count => self.frame += i64::try_from(count)?,
-            }
+    pub(crate) fn live(&mut self, from_secs: f64) -> Outcome<()> {
+        for seat in &mut self.seats {
+            seat.rewind_to(from_secs)?;
+            seat.activate(false)?;
         }
         Ok(())
     }
@@ -167,22 +165,13 @@ impl Play {
     /// Seconds of the programme that were played.
     #[cfg(target_os = "linux")]
     pub(crate) fn secs(&self) -> f64 {
-        self.frame as f64 / self.rate_hz
+        self.seats[0].frame() as f64 / self.seats[0].rate_hz()
     }
 
-    /// Whether the file has come to its end.
+    /// Whether the mix has come to its end.
     #[cfg(target_os = "linux")]
     pub(crate) fn has_ended(&self) -> bool {
-        self.ended
-    }
-}
-
-impl Drop for Play {
-    /// A host deactivates before it destroys.
-    fn drop(&mut self) {
-        if let Some(processor) = self.processor.take() {
-            self.instance.deactivate(processor);
-        }
+        self.seats[0].has_ended()
     }
 }
 

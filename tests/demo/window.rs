@@ -14,15 +14,15 @@ const SHOWN: Duration = Duration::from_secs(12);
 const AHEAD: Duration = Duration::from_millis(20);
 
 /// Opens the editor, plays a stretch in real time under it, and keeps a picture of the window.
-pub(crate) fn show(mut play: Play, input: &Path, picture: &Path) -> Outcome<()> {
+pub(crate) fn show(mut play: Play, picture: &Path) -> Outcome<()> {
     if std::env::var_os("DISPLAY").is_none_or(|display| display.is_empty()) {
         return Err("there is no display (DISPLAY is not set); --headless leaves the window out".into());
     }
     let from = if play.secs() > FROM_SECS + SHOWN.as_secs_f64() { FROM_SECS } else { 0.0 };
     let window = HostWindow::open([1_180, 760])?;
-    let size = play.instance.open_editor(window.id())?;
+    let size = play.mix().instance.open_editor(window.id())?;
     window.resize(size)?;
-    play.live(input, from)?;
+    play.live(from)?;
     println!("demo: the editor is open for {} s", SHOWN.as_secs());
     let start = Instant::now();
     let first = play.secs();
@@ -33,7 +33,7 @@ pub(crate) fn show(mut play: Play, input: &Path, picture: &Path) -> Outcome<()> 
     }
     let seen = window.picture()?;
     seen.save(picture)?;
-    play.instance.close_editor()?;
+    play.mix().instance.close_editor()?;
     println!("demo: a picture of the window is in {}", picture.display());
     Ok(())
 }

@@ -4,26 +4,8 @@ use crate::parameters::HOLD;
 use crate::signals::{arbitrary_bits, assert_bit_equal};
 use crate::{STEREO, assert_quiet};
 use plumbline_tests::rig::clap::{Instance, Label, Library};
+use plumbline_tests::rig::state::{framed, memory_of, with_memory};
 use plumbline_tests::rig::{Moment, bundles, child, vst3};
-
-/// A state frames its JSON with its length in front, eight bytes, the lowest first.
-fn framed(json: &str) -> Vec<u8> {
-    let mut bytes = (json.len() as u64).to_le_bytes().to_vec();
-    bytes.extend(json.as_bytes());
-    bytes
-}
-
-/// A state whose own field holds `memory`.
-fn with_memory(memory: &str) -> Vec<u8> {
-    let text = serde_json::to_string(memory).unwrap();
-    framed(&format!(r#"{{"version":"0.1.0","params":{{}},"fields":{{"memory":{text}}}}}"#))
-}
-
-/// The plug-in's own field in a saved state.
-fn memory_of(state: &[u8]) -> serde_json::Value {
-    let json: serde_json::Value = serde_json::from_slice(&state[8..]).unwrap();
-    serde_json::from_str(json["fields"]["memory"].as_str().unwrap()).unwrap()
-}
 
 /// Bytes that no plug-in should trust, each with whether they come back as an error.
 fn hostile() -> Vec<(String, Vec<u8>)> {
@@ -109,7 +91,7 @@ fn clap_state_comes_back_equal() {
             .unwrap();
         let saved = first.save().unwrap();
         assert_ne!(saved, usual);
-        let memory = memory_of(&saved);
+        let memory = memory_of(&saved).unwrap();
         assert_eq!(memory["name"], "Tower, west");
         assert_eq!(memory["role"], "Foley");
         assert_eq!(memory["session"], "C");
@@ -170,17 +152,17 @@ fn clap_bounds_what_a_state_asks_for() {
         for (field, key, expected) in BOUNDED {
             let mut instance = library.create(STEREO, Label::default()).unwrap();
             instance.load(&with_memory(&format!(r#"{{"version":1,{field}}}"#))).unwrap();
-            let memory = memory_of(&instance.save().unwrap());
+            let memory = memory_of(&instance.save().unwrap()).unwrap();
             assert_eq!(memory[key].to_string(), expected, "{field}");
             cases += 1;
         }
         // A version that is not written yet is read as far as it is known.
         let mut instance = library.create(STEREO, Label::default()).unwrap();
         instance.load(&with_memory(r#"{"version":9,"name":"later","shape":"unknown"}"#)).unwrap();
-        assert_eq!(memory_of(&instance.save().unwrap())["name"], "later");
+        assert_eq!(memory_of(&instance.save().unwrap()).unwrap()["name"], "later");
         let long = "ü".repeat(500);
         instance.load(&with_memory(&format!(r#"{{"version":1,"name":"{long}"}}"#))).unwrap();
-        let name = memory_of(&instance.save().unwrap())["name"].as_str().unwrap().to_owned();
+        let name = memory_of(&instance.save().unwrap()).unwrap()["name"].as_str().unwrap().to_owned();
         assert_eq!(name, "ü".repeat(32));
         assert_eq!(cases, BOUNDED.len());
         still_works(&mut instance, "after states out of bounds");

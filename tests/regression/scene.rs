@@ -35,6 +35,7 @@ fn the_scene_is_what_its_truth_says() {
     the_mix_is_the_sum_of_its_stems(folder.path(), &truth, &mix);
     levels_and_peaks_are_as_planted(&truth, &mix);
     stretches_are_as_planted(&truth, &mix);
+    shares_are_as_planted(folder.path(), &truth, &mix);
 
     // A second run writes the same bytes.
     let again = Folder::new();
@@ -50,7 +51,8 @@ fn the_mix_is_the_sum_of_its_stems(folder: &Path, truth: &Truth, mix: &Sides) {
     for stem in &truth.stems {
         let sides = read(folder, &stem.file);
         assert_eq!(sides.len(), usize::from(stem.channels), "{}", stem.file);
-        let gain = 10.0_f64.powf(stem.gain_db / 20.0);
+        let pan_db = if stem.channels == 1 { truth.mono_pan_db } else { 0.0 };
+        let gain = 10.0_f64.powf((stem.gain_db + pan_db) / 20.0);
         for (channel, sum) in sum.iter_mut().enumerate() {
             let side = &sides[channel.min(sides.len() - 1)];
             sum.iter_mut().zip(side).for_each(|(sum, s)| *sum += gain * f64::from(*s));
@@ -65,8 +67,62 @@ fn the_mix_is_the_sum_of_its_stems(folder: &Path, truth: &Truth, mix: &Sides) {
     }
     let shares: f64 = truth.stems.iter().map(|s| s.share_percent).sum();
     assert!((shares - 100.0).abs() < 1e-6);
+}
+
+/// Energies of all 400 ms blocks that begin on a tenth, by the momentary loudness of the `ebur128` crate.
+fn blocks(sides: &Sides, gain_db: f64) -> Vec<f64> {
+    let channels = u32::try_from(sides.len()).expect("few");
+    let mut meter = EbuR128::new(channels, 48_000, Mode::M).expect("a meter");
+    let mut energies = Vec::new();
+    for tenth in 0..sides[0].len() / 4_800 {
+        let part: Vec<&[f32]> = sides.iter().map(|s| &s[4_800 * tenth..4_800 * (tenth + 1)]).collect();
+        meter.add_frames_planar_f32(&part).expect("added");
+        if tenth >= 3 {
+            let lufs = meter.loudness_momentary().expect("measured") + gain_db;
+            energies.push(10.0_f64.powf((lufs + 0.691) / 10.0));
+        }
+    }
+    energies
+}
+
+/// Shares over the gated programme, computed apart from the scene: each stem's file at its fader's gain, a mono one
+/// counted once, as BS.1770 counts it.
+fn shares_are_as_planted(folder: &Path, truth: &Truth, mix: &Sides) {
+    let stems: Vec<Vec<f64>> =
+        truth.stems.iter().map(|stem| blocks(&read(folder, &stem.file), stem.gain_db)).collect();
+    let sum: Vec<f64> = (0..stems[0].len()).map(|b| stems.iter().map(|s| s[b]).sum()).collect();
+    // BS.1770-5 Annex 1: −70 LUFS, then 10 LU under the mean of what is left.
+    let floor = 10.0_f64.powf((-70.0 + 0.691) / 10.0);
+    let loud: Vec<f64> = sum.iter().copied().filter(|e| *e > floor).collect();
+    let gate = loud.iter().sum::<f64>() / loud.len() as f64 / 10.0;
+    let gated =
+        |energies: &[f64]| energies.iter().zip(&sum).filter(|(_, s)| **s > gate).map(|(e, _)| e).sum::<f64>();
+    let all = gated(&sum);
+    let share = |with: &dyn Fn(usize) -> bool| {
+        let energies = stems.iter().enumerate().filter(|(i, _)| with(*i)).map(|(_, s)| gated(s));
+        100.0 * energies.sum::<f64>() / all
+    };
+    let of_role = |role: &str| share(&|i| truth.stems[i].role == role);
+    let mut cases = 0;
+    for planted in &truth.planted {
+        let found = match planted.quantity {
+            Quantity::NaturalShare => of_role("Natural"),
+            Quantity::FoleyShare => of_role("Foley"),
+            Quantity::DesignShare => of_role("Design"),
+            Quantity::StemShare => share(&|i| Some(&truth.stems[i].name) == planted.stem.as_ref()),
+            Quantity::Unaccounted => 10.0 * (gated(&blocks(mix, 0.0)) / all).log10(),
+            _ => continue,
+        };
+        let Value::Number(value) = planted.value else { panic!("{} is a number", planted.name) };
+        // Two filters of the same coefficients, and samples of 24 bits.
+        assert!((found - value).abs() < 0.01, "{}: {found} for {value}", planted.name);
+        cases += 1;
+    }
+    assert_eq!(cases, truth.stems.len() + 4);
     let natural = number(truth, Quantity::NaturalShare);
     assert!((65.0..75.0).contains(&natural), "natural share {natural}");
+    let cause = truth.planted.iter().find(|p| p.quantity == Quantity::LossLayer).expect("planted");
+    assert_eq!(cause.value, Value::Word("designed swells".to_owned()), "the inverted sound is a swell");
 }
 
 fn levels_and_peaks_are_as_planted(truth: &Truth, mix: &Sides) {

@@ -3,12 +3,14 @@
 //! [`clap`] and [`vst3`] load what `cargo xtask bundle` laid out, as a user's host would; nothing here reaches
 //! into the plug-in's own code. [`display`] gives a window on a virtual screen, and takes its picture.
 
+pub mod board;
 pub mod bundles;
 pub mod child;
 pub mod clap;
 #[cfg(target_os = "linux")]
 pub mod display;
 pub mod readings;
+pub mod state;
 pub mod threads;
 pub mod vst3;
 

@@ -7,12 +7,14 @@
 
 mod design;
 mod foley;
+mod layering;
 mod loudness;
 mod mason;
 mod mixdown;
 mod noise;
 mod plan;
 mod planting;
+mod shares;
 mod sound;
 mod spectrum;
 mod tower;

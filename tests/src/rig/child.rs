@@ -1,10 +1,19 @@
 //! A test in a process of its own: a plug-in that ends its host must end one test, not the suite, and what it
-//! prints can be read.
+//! prints can be read. The process has a board of its own, which goes with it.
+//!
+//! Inside such a process a [`Peer`] is a second host process on the same board: it runs the same test, which asks
+//! [`part`] what it is there for.
 
-use std::process::Command;
+use super::board;
+use std::io::{BufRead, BufReader, Write};
+use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 
-/// Variable that tells a process that it is the child.
+/// Variable that tells a process that it is the child, and by which name its test goes.
 const CHILD_VARIABLE: &str = "PLUMBLINE_TEST_CHILD";
+/// Variable that tells a peer its part.
+const PART_VARIABLE: &str = "PLUMBLINE_TEST_PART";
+/// What a peer's words begin with: the test harness prints on the same line before them.
+const MARK: &str = "peer says: ";
 
 /// What a child left behind.
 #[derive(Debug)]
@@ -19,18 +28,17 @@ pub struct Finished {
 /// set for the child. Returns `None` in the child, after `body`.
 ///
 /// # Panics
-/// When the child failed, was killed by a signal, or ran no test.
+/// When the child failed, was killed by a signal, ran no test, or left something on its board.
 pub fn run(environment: &[(&str, String)], body: impl FnOnce()) -> Option<Finished> {
     if std::env::var_os(CHILD_VARIABLE).is_some() {
         body();
         return None;
     }
     let name = std::thread::current().name().expect("the harness names a test's thread").to_owned();
-    let program = std::env::current_exe().expect("this program has a path");
-    let output = Command::new(program)
-        .args([&name, "--exact", "--nocapture", "--test-threads=1"])
-        .env(CHILD_VARIABLE, "1")
+    let board = board::Folder::make().expect("a board folder");
+    let output = again(&name)
         .envs(environment.iter().map(|(key, value)| (*key, value)))
+        .envs([board.variable()])
         .output()
         .expect("this program can be run again");
     let stdout = String::from_utf8_lossy(&output.stdout).into_owned();
@@ -40,5 +48,109 @@ pub fn run(environment: &[(&str, String)], body: impl FnOnce()) -> Option<Finish
         "{name} in a process of its own ended with {}\n--- its output\n{stdout}\n--- its errors\n{stderr}",
         output.status
     );
+    let left: Vec<_> = std::fs::read_dir(board.path()).expect("the board is there").flatten().collect();
+    assert!(left.is_empty(), "{name} left on its board: {left:?}");
     Some(Finished { stdout, stderr })
+}
+
+/// This program, to run one test of it.
+fn again(name: &str) -> Command {
+    let mut command = Command::new(std::env::current_exe().expect("this program has a path"));
+    command.args([name, "--exact", "--nocapture", "--test-threads=1"]).env(CHILD_VARIABLE, name);
+    command
+}
+
+/// Which part this process has in its test: none but in a [`Peer`].
+pub fn part() -> Option<String> {
+    std::env::var(PART_VARIABLE).ok()
+}
+
+/// A second host process of the same test, on the same board. It is killed with this value.
+pub struct Peer {
+    process: Child,
+    orders: ChildStdin,
+    words: BufReader<ChildStdout>,
+}
+
+impl Peer {
+    /// Runs the current test again, in a part.
+    ///
+    /// # Panics
+    /// Outside a child of [`run`].
+    pub fn start(part: &str) -> Self {
+        let name = std::env::var(CHILD_VARIABLE).expect("a peer belongs to a child");
+        let mut process = again(&name)
+            .env(PART_VARIABLE, part)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("this program can be run again");
+        let orders = process.stdin.take().expect("piped");
+        let words = BufReader::new(process.stdout.take().expect("piped"));
+        Self { process, orders, words }
+    }
+
+    /// Gives an order, one line.
+    ///
+    /// # Panics
+    /// When the peer is gone.
+    pub fn order(&mut self, order: &str) {
+        writeln!(self.orders, "{order}").expect("the peer listens");
+    }
+
+    /// Waits for the peer's next word.
+    ///
+    /// # Panics
+    /// When the peer ends before it.
+    pub fn word(&mut self) -> String {
+        let mut line = String::new();
+        loop {
+            line.clear();
+            let length = self.words.read_line(&mut line).expect("the peer's output is text");
+            assert!(length > 0, "the peer ended without a word");
+            if let Some((_, word)) = line.split_once(MARK) {
+                return word.trim().to_owned();
+            }
+        }
+    }
+
+    /// Ends it from outside, as `kill -9` does.
+    ///
+    /// # Panics
+    /// When the system refuses.
+    pub fn kill(&mut self) {
+        self.process.kill().expect("the peer can be killed");
+        self.process.wait().expect("the peer can be waited for");
+    }
+}
+
+impl Drop for Peer {
+    fn drop(&mut self) {
+        // It may be gone already.
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
+
+/// In a peer: says a word to the process that started it.
+///
+/// # Panics
+/// When nobody listens any more.
+pub fn say(word: &str) {
+    let mut out = std::io::stdout();
+    writeln!(out, "{MARK}{word}").and_then(|()| out.flush()).expect("somebody listens");
+}
+
+/// In a peer: the orders as they come, from a thread of their own; the channel closes with the process that gives
+/// them.
+pub fn orders() -> std::sync::mpsc::Receiver<String> {
+    let (hand, orders) = std::sync::mpsc::channel();
+    std::thread::spawn(move || {
+        for line in std::io::stdin().lock().lines().map_while(Result::ok) {
+            if hand.send(line).is_err() {
+                break;
+            }
+        }
+    });
+    orders
 }

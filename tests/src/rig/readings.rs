@@ -2,8 +2,9 @@
 
 use super::{RigError, doing};
 use libloading::Library;
-use plumbline_measure::{Tenth, View};
+use plumbline_measure::{Clock, Health, Session, Tenth, View};
 use serde::Deserialize;
+use serde::de::DeserializeOwned;
 use std::ffi::c_void;
 use std::path::Path;
 
@@ -18,6 +19,19 @@ pub struct Readings {
     pub view: View,
     /// The newest tenths, oldest first.
     pub tenths: Vec<Tenth>,
+}
+
+/// A part of a view.
+#[derive(Clone, Debug, Deserialize)]
+pub struct Glimpse {
+    /// Counts up with every new view.
+    pub serial: u64,
+    /// Where the measurement stands.
+    pub clock: Clock,
+    /// What went wrong.
+    pub health: Health,
+    /// The layers that hear each other.
+    pub session: Session,
 }
 
 type Receive = unsafe extern "C" fn(*mut c_void, *const u8, usize);
@@ -64,6 +78,22 @@ impl Port {
     /// # Errors
     /// A library without the port, an instance that is none, or bytes that are no readings.
     pub fn readings(&self, instance: u32, tenths: u32) -> Result<Readings, RigError> {
+        self.read(instance, tenths)
+    }
+
+    /// The session, the clock and the health of an instance's newest view: quicker than all of its readings.
+    ///
+    /// # Errors
+    /// As [`Port::readings`].
+    pub fn glimpse(&self, instance: u32) -> Result<Glimpse, RigError> {
+        #[derive(Deserialize)]
+        struct Part {
+            view: Glimpse,
+        }
+        self.read::<Part>(instance, 0).map(|part| part.view)
+    }
+
+    fn read<T: DeserializeOwned>(&self, instance: u32, tenths: u32) -> Result<T, RigError> {
         type Ask = unsafe extern "C" fn(u32, u32, Option<Receive>, *mut c_void) -> bool;
         // SAFETY: the name and the type are the documented ones of the port.
         let port = unsafe { self.library.get::<Ask>(b"plumbline_readings\0") };

@@ -1,7 +1,7 @@
 //! Loudness as the scene needs it to set its own levels: written for this purpose and apart from what is tested
 //! with the scene.
 
-use super::plan::{RATE, Stretch};
+use super::plan::{RATE, Stretch, frame};
 use ebur128::{EbuR128, Mode};
 
 /// K-weighting at 48 kHz, the digits as printed: ITU-R BS.1770-5 Annex 1, Tables 1 and 2, as b0 b1 b2 a1 a2.
@@ -14,20 +14,41 @@ const SHELF: [f64; 5] = [
 ];
 const HIGH_PASS: [f64; 5] = [1.0, -2.0, 1.0, -1.990_047_454_833_98, 0.990_072_250_366_21];
 
-/// K-weighted energy of one channel: the sum of squares after both filters.
-fn k_energy_of_channel(signal: &[f64]) -> f64 {
+/// The squares of one channel after both filters.
+fn k_squares(signal: &[f64]) -> impl Iterator<Item = f64> + '_ {
     let mut stages = [([0.0; 4], SHELF), ([0.0; 4], HIGH_PASS)];
-    let mut energy = 0.0;
-    for sample in signal {
+    signal.iter().map(move |sample| {
         let mut x = *sample;
         for (past, [b0, b1, b2, a1, a2]) in &mut stages {
             let y = *b0 * x + *b1 * past[0] + *b2 * past[1] - *a1 * past[2] - *a2 * past[3];
             *past = [x, past[0], y, past[2]];
             x = y;
         }
-        energy += x * x;
+        x * x
+    })
+}
+
+/// K-weighted energy of one channel: the sum of squares after both filters.
+fn k_energy_of_channel(signal: &[f64]) -> f64 {
+    k_squares(signal).sum()
+}
+
+/// K-weighted energy of each tenth of a whole mono or stereo sound as it comes out of a stereo bus, the filters
+/// running through.
+pub(crate) fn k_tenths(sides: &[Vec<f64>]) -> Vec<f64> {
+    let length = frame(0.1);
+    let mut tenths = vec![0.0; sides[0].len() / length];
+    for side in sides {
+        for (n, square) in k_squares(side).enumerate() {
+            if let Some(tenth) = tenths.get_mut(n / length) {
+                *tenth += square;
+            }
+        }
     }
-    energy
+    if sides.len() == 1 {
+        tenths.iter_mut().for_each(|t| *t *= 2.0);
+    }
+    tenths
 }
 
 /// K-weighted energy of a mono or stereo sound as it comes out of a stereo bus: mono goes to both sides.
@@ -62,6 +83,9 @@ mod tests {
         assert!((lufs(&[tone.clone(), silent.clone()], whole) + 3.0103).abs() < 0.005);
         // Mono goes to both sides: 0.00 LUFS.
         assert!(lufs(std::slice::from_ref(&tone), whole).abs() < 0.005);
+        let by_tenths: f64 = k_tenths(std::slice::from_ref(&tone)).iter().sum();
+        let at_once = k_energy(std::slice::from_ref(&tone), whole);
+        assert!((by_tenths / at_once - 1.0).abs() < 1e-12);
         let gated = integrated(&[tone, silent]).expect("ten seconds of tone");
         assert!((gated + 3.0103).abs() < 0.005, "{gated}");
     }

@@ -12,6 +12,10 @@ pub(crate) const TARGET_LUFS: f64 = -23.0;
 const SHARES: [f64; 3] = [70.0, 18.0, 12.0];
 /// Full scale of a 24-bit sample.
 pub(crate) const FULL_SCALE: f64 = 8_388_608.0;
+/// Gain of a mono stem into either side of the bus: panned to the middle by the equal-power law, −3.01 dB (common
+/// practice, no source). So it has the same K-weighted energy on the bus as on its own track, where BS.1770 counts one
+/// channel once.
+pub(crate) const MONO_PAN: f64 = std::f64::consts::FRAC_1_SQRT_2;
 /// The loudness is set by repeating: each round leaves far less than a tenth of the error before it.
 const ROUNDS: usize = 6;
 
@@ -37,7 +41,7 @@ impl Role {
     }
 }
 
-/// One stem at the level it has in the mix.
+/// One stem at the level it has in the mix; a mono one as it is in either side of it.
 pub(crate) struct Track {
     pub(crate) file: &'static str,
     pub(crate) name: &'static str,
@@ -56,8 +60,10 @@ impl Track {
         &self.sides[channel.min(self.sides.len() - 1)]
     }
 
+    /// Gain from the file into a side of the mix: fader and pan.
     pub(crate) fn gain(&self) -> f64 {
-        10.0_f64.powf(self.gain_db / 20.0)
+        let pan = if self.sides.len() == 1 { MONO_PAN } else { 1.0 };
+        pan * 10.0_f64.powf(self.gain_db / 20.0)
     }
 
     /// Scales to a loudness over a stretch.
@@ -168,7 +174,7 @@ fn rounded(sample: f64) -> i32 {
     value
 }
 
-/// A stem at the level of its file: what the fader's gain brings to the level of the mix.
+/// A stem at the level of its file: what fader and pan bring to the level of the mix.
 pub(crate) fn stem_pcm(track: &Track) -> Result<Pcm, SceneError> {
     let gain = track.gain();
     if track.sides.iter().flatten().any(|s| (s / gain).abs() >= 1.0) {

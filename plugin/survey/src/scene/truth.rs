@@ -19,9 +19,12 @@ pub struct Truth {
     pub frames: u64,
     /// Length in seconds.
     pub seconds: f64,
-    /// The mix file. It is the sum of the stems, each times its gain, a mono stem into both channels, rounded and
-    /// held to full scale.
+    /// The mix file. It is the sum of the stems, each times its gain, a mono stem times `mono_pan_db` too and into
+    /// both channels, rounded and held to full scale.
     pub mix: String,
+    /// Gain of a mono stem into either channel of the mix beside its fader, in dB.
+    #[serde(default)]
+    pub mono_pan_db: f64,
     /// The stems.
     pub stems: Vec<StemTruth>,
     /// The passages, in order.
@@ -41,7 +44,7 @@ pub struct StemTruth {
     pub role: String,
     /// 1 or 2.
     pub channels: u16,
-    /// Gain into the mix in dB.
+    /// Gain of its fader in dB.
     pub gain_db: f64,
     /// Share of the K-weighted energy of all stems, at their gains, over the whole scene, in %.
     pub share_percent: f64,
@@ -64,7 +67,7 @@ pub struct Passage {
 pub enum Place {
     /// On the mix.
     Mix,
-    /// Between stems.
+    /// On stems, or between them.
     Stems,
 }
 
@@ -110,6 +113,18 @@ pub enum Quantity {
     PairPolarity,
     /// Share of the natural sound, %.
     NaturalShare,
+    /// Share of the Foley, %.
+    FoleyShare,
+    /// Share of the designed effects, %.
+    DesignShare,
+    /// Share of one stem, which `stem` names, %.
+    StemShare,
+    /// Energy of the mix against the sum of its stems, dB.
+    Unaccounted,
+    /// Which stem causes the mono loss, by name.
+    LossLayer,
+    /// Stems that come later than the mix has them.
+    LateLayers,
 }
 
 /// How a found value must stand to the planted one.
@@ -147,6 +162,9 @@ pub struct Planted {
     pub end_secs: f64,
     /// Band in Hz, low and high; absent for the whole range.
     pub band_hz: Option<[f64; 2]>,
+    /// Name of the stem that it is a reading of; absent for the mix and for several stems.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stem: Option<String>,
     /// The value.
     pub value: Value,
     /// Its unit; empty for a pure number or a word.
@@ -185,6 +203,7 @@ mod tests {
             start_secs: 0.0,
             end_secs: 1.0,
             band_hz: None,
+            stem: None,
             value,
             unit: String::new(),
             tolerance: 0.1,
