@@ -116,7 +116,7 @@ fn bar_ui(
     if response.drag_started() || response.clicked() {
         screen.undoable("Aim moved.");
     }
-    if (response.dragged() || response.clicked())
+    if (response.dragged() || response.drag_stopped() || response.clicked())
         && let Some(at) = response.interact_pointer_pos()
     {
         let share = f64::from((at.x - bar.left()) / bar.width().max(1.0)).clamp(0.0, 1.0);
