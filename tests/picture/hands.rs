@@ -1,5 +1,7 @@
 //! What a hand on mouse and keys does, through the accessibility tree.
 
+mod layers;
+
 use egui::{Event, Key, Modifiers, pos2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;

@@ -55,6 +55,64 @@ fn the_bus_page_looks_as_it_was_last_seen() {
 }
 
 #[test]
+fn sessions_look_as_they_were_last_seen() {
+    let mut results = SnapshotResults::new();
+    let mut ran = 0;
+    for moment in views::layered() {
+        for theme in ThemeName::ALL {
+            for size in SIZES {
+                for (page, key) in [("bus", egui::Key::Num1), ("layers", egui::Key::Num2)] {
+                    // One layer alone has its Bus page among the moments, and one text on the other.
+                    if moment.name == "1-layer" && (theme == ThemeName::Dark) != (size == SIZES[0]) {
+                        continue;
+                    }
+                    let mut harness = window(&moment.view, &themed(theme), size);
+                    harness.key_press(key);
+                    harness.run();
+                    let name =
+                        format!("{page}-{}-{}-{}", moment.name, theme.name().to_lowercase(), size_name(size));
+                    compare(&mut harness, &name, &mut results);
+                    ran += 1;
+                }
+            }
+        }
+    }
+    assert_eq!(ran, 2 * 2 + 2 * 2 * 4, "two pages of one layer in two looks, of four and twelve in all four");
+}
+
+#[test]
+fn special_sessions_look_as_they_were_last_seen() {
+    use egui::Key;
+    let mut results = SnapshotResults::new();
+    let cases: [(&str, plumbline_measure::View, usize, &[Key]); 7] = [
+        (
+            "layers-selected",
+            views::twelve(),
+            0,
+            &[Key::Num2, Key::ArrowDown, Key::ArrowDown, Key::ArrowRight],
+        ),
+        ("layers-64", views::crowded(), 0, &[Key::Num2, Key::O]),
+        ("layers-own-is-foley", views::of_the_chisel(), 1, &[Key::Num2]),
+        ("layers-no-board", views::without_board(), 0, &[Key::Num2]),
+        ("bus-layers-cancel", views::cancelling(), 0, &[]),
+        ("bus-12-layers-cursor", views::twelve(), 1, &[Key::ArrowRight]),
+        ("identity", views::four(), 1, &[Key::N]),
+    ];
+    let count = cases.len();
+    let mut ran = 0;
+    for (name, view, size, keys) in cases {
+        let mut harness = window(&view, &themed(ThemeName::Dark), SIZES[size]);
+        for key in keys {
+            harness.key_press(*key);
+            harness.run();
+        }
+        compare(&mut harness, name, &mut results);
+        ran += 1;
+    }
+    assert_eq!(ran, count);
+}
+
+#[test]
 fn the_cursor_reads_a_column_beside_a_stored_reference() {
     let mut results = SnapshotResults::new();
     for size in SIZES {

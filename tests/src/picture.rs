@@ -14,6 +14,14 @@ pub fn info(held: bool) -> Info<'static> {
     Info { name: "Bell tower", role: Role::Mix, colour: None, session: 'A', held }
 }
 
+/// The same of the layer whose view it is, as its session knows it.
+fn info_of(view: &View, held: bool) -> Info<'_> {
+    match view.session.layers.iter().find(|line| line.own) {
+        Some(own) => Info { name: &own.identity.name, role: own.identity.role, ..info(held) },
+        None => info(held),
+    }
+}
+
 /// What lives between the frames of a window.
 #[derive(Debug)]
 pub struct Window {
@@ -44,7 +52,7 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
         .wgpu()
         .build_ui_state(
             |ui, state: &mut Window| {
-                let info = info(state.held);
+                let info = info_of(&state.view, state.held);
                 let intents = state.screen.ui(ui, &state.view, &info);
                 for intent in &intents {
                     if let Intent::Hold(held) = intent {

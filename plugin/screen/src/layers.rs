@@ -82,7 +82,6 @@ impl Screen {
             Command::NextOrder => self.layers.order = self.layers.order.next(),
             Command::RowUp => self.step_row(session, -1),
             Command::RowDown => self.step_row(session, 1),
-            Command::Escape => self.layers.selected = None,
             _ => {}
         }
     }
@@ -124,6 +123,13 @@ impl Screen {
 
     pub(crate) fn rename(&mut self, name: &str) {
         self.intents.push(Intent::Rename(within_bounds(name)));
+    }
+
+    /// Takes the name that is being typed, also when its field is about to go.
+    pub(crate) fn settle_name(&mut self) {
+        if let Some(typed) = self.layers.typed.take() {
+            self.rename(typed.trim());
+        }
     }
 }
 

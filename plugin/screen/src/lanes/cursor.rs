@@ -28,8 +28,9 @@ impl Cursor {
         self.pinned_hz = Some(third_centre_hz(third));
     }
 
-    pub(crate) fn remove(&mut self) {
-        self.pinned_hz = None;
+    /// Whether there was one.
+    pub(crate) fn remove(&mut self) -> bool {
+        self.pinned_hz.take().is_some()
     }
 }
 

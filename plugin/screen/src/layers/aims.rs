@@ -113,7 +113,7 @@ fn bar_ui(
     let theme = pen.theme;
     let touch = bar.expand2(vec2(4.0, 5.0));
     let response = ui.interact(touch, ui.scope_id().with(("aim bar", place)), Sense::click_and_drag());
-    if response.drag_started() {
+    if response.drag_started() || response.clicked() {
         screen.undoable("Aim moved.");
     }
     if (response.dragged() || response.clicked())
@@ -187,6 +187,7 @@ fn controls_ui(screen: &mut Screen, ui: &mut Ui, rect: Rect, place: usize, role:
     let tip = "A free role has no aim";
     if choice(&mut row, free, "Free", &format!("{} free", role.name()), tip).clicked() {
         let start = parts::sane(share).map_or(0.2, |share| (share * 100.0).round() / 100.0);
-        *aim = if free { Some(Aim { share: start, tolerance: TOLERANCE }) } else { None };
+        screen.undoable(if free { "Aim set." } else { "Aim taken away." });
+        screen.settings.balance.aims[place] = free.then_some(Aim { share: start, tolerance: TOLERANCE });
     }
 }

@@ -51,10 +51,8 @@ pub(crate) fn name_field(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, na
     if !response.lost_focus() {
         return;
     }
-    let typed = screen.layers.typed.take();
-    if !ui.input(|input| input.key_pressed(egui::Key::Escape))
-        && let Some(typed) = typed
-    {
-        screen.rename(typed.trim());
+    if ui.input(|input| input.key_pressed(egui::Key::Escape)) {
+        screen.layers.typed = None;
     }
+    screen.settle_name();
 }

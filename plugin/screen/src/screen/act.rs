@@ -40,14 +40,17 @@ impl Screen {
     }
 
     pub(crate) fn toggle(&mut self, panel: Panel) {
+        self.settle_name();
         self.panel = if self.panel == Some(panel) { None } else { Some(panel) };
         self.forms = Forms::default();
     }
 
-    /// Esc takes away the topmost thing: first a panel, then the cursor.
+    /// Esc takes away the topmost thing: first a panel, then the cursor, then the selected layer. A name that was
+    /// being typed stays as it was.
     pub(super) fn escape(&mut self) {
-        if self.panel.take().is_none() {
-            self.cursor.remove();
+        self.layers.typed = None;
+        if self.panel.take().is_none() && !self.cursor.remove() {
+            self.layers.selected = None;
         }
     }
 
@@ -79,6 +82,7 @@ impl Screen {
 
 impl Screen {
     pub(crate) fn show(&mut self, page: super::Page) {
+        self.settle_name();
         self.page = page;
     }
 }
