@@ -79,11 +79,12 @@ fn without(scene: &[Layer], out: &[usize]) -> f64 {
     loss(powers(scene.iter().enumerate().filter(|(i, _)| !out.contains(i)).map(|(_, layer)| layer)))
 }
 
-/// Unrelated noise for every source of a scene, and the question.
+/// The answer about a scene.
 struct Asked {
     found: LossByLayer,
 }
 
+/// Makes the sources, the mix and the layers, each layer as many samples late as told (32 is in time), and asks.
 fn ask_late(scene: &[Layer], band: usize, seed: u64, late: &[usize]) -> Asked {
     let rate = SampleRate::new(RATE).expect("a rate that can be measured");
     let frames = 2 * RATE as usize;
@@ -270,8 +271,7 @@ fn polarity_flipped_after_the_plug_in() {
     cases.near("mix", asked.found.loss_db, without(&scene, &[]), CHANCE_DB);
     cases.holds(format!("named {:?}", asked.all_named()), asked.all_named() == [[0]]);
     cases.near("without", asked.loss_without(&[0]), without(&scene, &[0]), CHANCE_DB);
-    // Two microphones on one sound, the second flipped by its channel strip and quieter: it takes from the first, and
-    // from what the bed is not in.
+    // A mono layer that the mix flips on one side.
     let scene = [mono(0, [1.0, 1.0]), mono(1, [1.0, -1.0]), bed()];
     let asked = ask(&scene, PRESENCE, 32);
     cases

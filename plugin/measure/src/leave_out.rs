@@ -4,45 +4,46 @@
 //! One [`LeaveOut`] for each rate, kept (it plans its transform once); one [`Passage`] a question:
 //! - **Which band**: the one that [`Mono::Loses`](crate::verdict::Mono::Loses) names as `worst.band`, with
 //!   [`BandEdges::span`](crate::BandEdges::span) of the mix's own edges. No question while the verdict is another.
-//! - **Which samples**: the newest 2 s that the mix *and* every layer asked about have in full on one grid. Slice all of
-//!   them at the same song sample: index 0 of every channel is the same moment, and all end together. Take the end as
-//!   the least of the layers' newest positions; a layer that stands, or whose ring has no such stretch without a
-//!   jump, is left out of the question. More than 2 s is allowed; the last 2 s of the mix count. With less than half a
-//!   second there is no answer.
+//! - **Which samples**: the newest 2 s that the mix *and* every layer asked about have in full on one grid. Slice
+//!   all of them at the same song sample: index 0 of every channel is the same moment, and all end together. Take
+//!   the end as the least of the layers' newest positions; a layer that stands, or whose ring has no such stretch
+//!   without a jump, is left out of the question. More than 2 s is allowed; the last 2 s of the mix count. With
+//!   less than half a second there is no answer.
 //! - **Which layers**: all of the session but those of role Mix, as they sound where the plug-in sits. Faders, pans
-//!   and polarity between there and the mix are found by the fit. More than [`MOST_FITTED`] are cut down to the loudest
-//!   in the band, after the cost of transforming all of them.
-//!   A stereo layer is given with two channels even when one is silent: its side is worth knowing.
+//!   and polarity between there and the mix are found by the fit. More than [`MOST_FITTED`] are cut down to the
+//!   loudest in the band, after the cost of transforming all of them. A stereo layer is given with two channels
+//!   even when one is silent: its side is worth knowing.
 //! - **How often**: once a second is plenty. Worker thread only: it allocates, and takes milliseconds.
 //!
 //! The answer goes to [`Session::loss`](crate::Session::loss) as it is.
 //!
 //! # Definition
 //! One spectrum of the 2 s for every channel, only the bins of the band. A real gain that holds for all times and
-//! frequencies of the band only needs the real part of the cross power summed over them, which by Parseval's theorem
-//! is the same from one long spectrum as from many short ones, with narrower skirts at the band's edges.
-//! The mix's left and right are fitted by all channels of all layers together (least squares, real gains: a mono layer
-//! has one to each side, a stereo layer four, so a balance, a pan or a width control all fit). The fit is a ridge
-//! regression: its constant follows from the residual (Hoerl, Kennard, Baldwin, Communications in Statistics 4,
-//! 1975), so that layers that are nearly the same sound share what they explain, instead of taking it in
+//! frequencies of the band only needs the real part of the cross power summed over them, which by Parseval's
+//! theorem is the same from one long spectrum as from many short ones, with narrower skirts at the band's edges.
+//! The mix's left and right are fitted by all channels of all layers together (least squares, real gains: a mono
+//! layer has one to each side, a stereo layer four, so a balance, a pan or a width control all fit). The fit is a
+//! ridge regression: its constant follows from the residual (Hoerl, Kennard, Baldwin, Communications in Statistics
+//! 4, 1975), so that layers that are nearly the same sound share what they explain, instead of taking it in
 //! opposite directions, and a fit without residual is not bent. Gains from one side to the other are held back more
-//! ([`CROSSING`]): where two layers hold the same sound, each on a side of its own, each is taken to stay there. A layer that comes some samples late or early is
-//! shifted where this makes the fit markedly better ([`LARGEST_SHIFT`]).
-//! The part of a layer is what its gains make of it; leaving it out is the mix less that part. Mono loss as in
-//! [`Cross::mono_loss_db`].
+//! ([`CROSSING`]): where two layers hold the same sound, each on a side of its own, each is taken to stay there. A
+//! layer that comes some samples late or early is shifted where this makes the fit markedly better
+//! ([`LARGEST_SHIFT`]). The part of a layer is what its gains make of it; leaving it out is the mix less that part.
+//! Mono loss as in [`Cross::mono_loss_db`](crate::Cross::mono_loss_db).
 //!
-//! `explained` is one less residual power over the mix's power, each by its own degrees of freedom (adjusted R²), so that
-//! many layers do not explain a few bins by their number.
+//! `explained` is one less residual power over the mix's power, each by its own degrees of freedom (adjusted R²),
+//! so that many layers do not explain a few bins by their number.
 //!
 //! # Accuracy
-//! Loss without a layer within 0.1 dB of the closed form for any faders, pans and polarities, and within 0.2 dB with
-//! a layer unknown: `reference::leave_out`.
+//! In the two upper bands, loss without a layer within 0.1 dB of the closed form for any faders, pans and
+//! polarities, and within 0.2 dB with a layer unknown or some samples off; lower bands have fewer degrees of
+//! freedom and are as much wider. `reference::leave_out`, `property::leave_out`.
 //!
 //! # Limits
 //! Processing between a layer and the mix that is more than gain, pan, polarity and a small shift (an equaliser, a
-//! reverb, a compressor) is explained in part only, and `explained` says how far. Two mono layers that
-//! hold the same sound cannot be told apart and share alike. A loss that three or more layers cause in equal parts may name none: each
-//! alone wins too little.
+//! reverb, a compressor) is explained in part only, and `explained` says how far. Two mono layers that hold the
+//! same sound cannot be told apart and share alike. A loss that three or more layers cause in equal parts may name
+//! none: each alone wins too little.
 
 use crate::bands::Span;
 use crate::rate::SampleRate;
@@ -116,7 +117,7 @@ pub struct LeaveOut {
 }
 
 /// A layer that takes part: which, and which of the fitted columns are its own.
-pub(crate) struct Part {
+struct Part {
     id: LayerId,
     columns: std::ops::Range<usize>,
 }

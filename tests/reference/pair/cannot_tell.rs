@@ -9,13 +9,16 @@ use plumbline_tests::signal::{Noise, mixed, sine};
 /// 6 s.
 const FRAMES: usize = 288_000;
 
-/// Every pair of signals that has no delay to tell, with the reasons that are honest for it.
-fn negatives() -> Vec<(String, [Vec<f64>; 2], &'static [CannotTell])> {
+/// Two signals by name, and the reasons that are honest for them.
+type Negative = (String, [Vec<f64>; 2], &'static [CannotTell]);
+
+/// Every pair of signals that has no delay to tell.
+fn negatives() -> Vec<Negative> {
     use CannotTell::{Ambiguous, OneSilent, Tonal, TooQuiet, Unrelated};
     const PERIODIC: &[CannotTell] = &[Tonal, Ambiguous, Unrelated];
     const APART: &[CannotTell] = &[Unrelated, Ambiguous];
     let mut noise = Noise::new(77);
-    let mut all: Vec<(String, [Vec<f64>; 2], &'static [CannotTell])> = Vec::new();
+    let mut all: Vec<Negative> = Vec::new();
     for exponent in [0.0, 0.5, 1.0] {
         let pair = [0, 1].map(|_| noise.coloured(FRAMES, 0.1, exponent, 20.0, 20_000.0, RATE));
         all.push((format!("unrelated noises, amplitude by f^−{exponent}"), pair, APART));

@@ -11,7 +11,7 @@ use plumbline_measure::session::{
     BalanceVerdict, COVERED_DB, Covered, LayerLine, LeftOut, LossByLayer, MOST_LAYERS, Match, Part, RolePart,
     SessionNote, Unaccounted,
 };
-use plumbline_measure::{BalanceTarget, Identity, LayerId, Role, Session, Span, Stretch, View};
+use plumbline_measure::{Balance, BalanceTarget, Identity, LayerId, Role, Session, Span, View};
 
 /// One made-up layer: where in frequency it lives, and how strong it is in each stretch.
 #[derive(Clone, Copy, Debug)]
@@ -158,27 +158,9 @@ pub fn cancelling() -> View {
 
 /// Puts a session into a view, and judges it as the measurement would.
 fn with(mut view: View, session: Session) -> View {
-    view.verdicts.balance = verdict(&session, &BalanceTarget::default());
+    view.verdicts.balance = Balance::verdict(&session, &BalanceTarget::default(), BalanceVerdict::default());
     view.session = session.into();
     view
-}
-
-fn verdict(session: &Session, target: &BalanceTarget) -> BalanceVerdict {
-    if session.layers.len() < 2 {
-        return BalanceVerdict::Alone;
-    }
-    let aimed = Role::PARTS.into_iter().zip(target.aims).filter_map(|(role, aim)| Some((role, aim?)));
-    for (role, aim) in aimed {
-        let Some(share) = session.part(role, Stretch::Now).and_then(|part| part.share) else {
-            return BalanceVerdict::Silent;
-        };
-        return if (share - aim.share).abs() > aim.tolerance {
-            BalanceVerdict::Off { role, share, aim }
-        } else {
-            BalanceVerdict::On { role, share }
-        };
-    }
-    BalanceVerdict::Free
 }
 
 /// Weight of a sound in a third over one stretch: a bump over the logarithm, on a low floor.

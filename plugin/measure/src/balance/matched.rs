@@ -35,10 +35,10 @@ struct Known {
     pairs: Pairs,
 }
 
-/// Matches layers, and keeps what it summed by page of the pair that it matched last.
+/// Matches layers, and keeps what it summed by page of the pair that it matched last. No two pages were written at one
+/// count, so what was summed of other pages is never taken for theirs.
 #[derive(Debug, Default)]
 pub(super) struct Matcher {
-    of: Option<(LayerId, LayerId, Grid)>,
     pages: BTreeMap<i64, Known>,
 }
 
@@ -57,10 +57,6 @@ impl Matcher {
         grid: Grid,
         range: &RangeInclusive<i64>,
     ) -> Option<Match> {
-        if self.of != Some((change, like, grid)) {
-            self.of = Some((change, like, grid));
-            self.pages.clear();
-        }
         let pairs = self.pairs(accounts, grid, range);
         if change == like || pairs.tenths < LEAST_TENTHS {
             return None;
