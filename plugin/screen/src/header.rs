@@ -87,7 +87,9 @@ fn identity_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, r
     let name_galley = fitted(pen, name, head, room);
     let after = name_galley.size().x + space::GAP * 1.5;
     let name_rect = pen.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, name_galley);
-    let wordings = [format!("{}  ·  {session}", info.role.name()), info.role.name().to_owned()];
+    let role = info.role.name();
+    let short = crate::words::session_in_short(info.session, scene.view.session.layers.len());
+    let wordings = [format!("{role}  ·  {session}"), format!("{role}  ·  {short}"), role.to_owned()];
     for wording in wordings {
         let at = pos2(name_rect.right() + space::GAP * 1.5, rect.center().y + 1.0);
         if pen.text_if_fits(at, Align2::LEFT_CENTER, wording, size::SMALL, theme.muted, room - after) {

@@ -28,8 +28,8 @@ pub(crate) fn now_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<
     let mut rest = rect;
     let loudness = bottom(&mut rest, loudness_h, gap);
     let full = rect.height() >= FULL_FROM;
-    let shares = (layers && rest.height() >= shares::height(full))
-        .then(|| bottom(&mut rest, shares::height(full), gap));
+    let shares = (layers && rest.height() >= shares::height(&scene.view.session, full))
+        .then(|| bottom(&mut rest, shares::height(&scene.view.session, full), gap));
     let spare = |rest: &Rect, block: f32| rest.height() >= block + gap + NEEDLE_H + gap + SCOPE_LEAST;
     let peaks = spare(&rest, PEAKS_H).then(|| bottom(&mut rest, PEAKS_H, gap));
     let needles = (rest.height() >= NEEDLE_H).then(|| bottom(&mut rest, NEEDLE_H, gap));

@@ -201,7 +201,7 @@ fn an_aim_is_dragged_typed_freed_and_put_back() {
     let mut harness = open(&views::four());
     let start = natural(&harness).expect("natural sound has an aim at first");
 
-    harness.drag_at(on_bar(&harness, "Natural: share", start.share as f32));
+    harness.drag_at(on_bar(&harness, "Natural: share", 0.70));
     harness.run();
     harness.hover_at(on_bar(&harness, "Natural: share", 0.45));
     harness.run();

@@ -168,6 +168,7 @@ pub(crate) fn tag(pen: &Pen<'_>, plot: Rect, x: f32, lines: &[String]) {
     let height = (galleys.len() as f32 * space::LINE + 2.0).min(plot.height());
     let left =
         if x + space::INSET + width <= plot.right() { x + space::INSET } else { x - space::INSET - width };
+    let left = left.max(plot.left());
     let rect = Rect::from_min_size(pos2(left, plot.top() + 1.0), vec2(width, height));
     pen.block(rect, theme.panel);
     pen.painter.rect_stroke(

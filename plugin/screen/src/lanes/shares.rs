@@ -39,13 +39,16 @@ impl Ground<'_> {
         }
     }
 
-    /// Roles from the top of the stack downwards, as they lie in the lane.
+    /// Roles by their share, the largest first: the last ones give way where the lane is low.
     pub(super) fn shares_legend(&self) -> Vec<(Mark, String)> {
         let theme = self.pen.theme;
-        let roles = company::roles(&self.scene.view.session);
-        let mut entries: Vec<(Mark, String)> =
-            roles.map(|(_, role)| (Mark::Role(role, theme.role(role)), role.name().to_owned())).collect();
-        entries.reverse();
-        entries
+        let session = &*self.scene.view.session;
+        let stretch = self.settings.stretch.place();
+        let mut roles: Vec<_> = company::roles(session)
+            .map(|(at, role)| (sane(session.roles[at].parts[stretch].share).unwrap_or(0.0), role))
+            .collect();
+        roles.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let entry = |role| (Mark::Role(role, theme.role(role)), role.name().to_owned());
+        roles.into_iter().map(|(_, role)| entry(role)).collect()
     }
 }

@@ -13,6 +13,9 @@ use plumbline_measure::{BalanceTarget, Role, Stretch};
 
 /// Tolerance of a new aim.
 const TOLERANCE: f64 = 0.10;
+/// Width of the fields of a row, and of each number beside the bar.
+const CONTROLS: f32 = 142.0;
+const COLUMN: f32 = 34.0;
 /// Width from which all three stretches stand beside the bar as numbers.
 const NUMBERS_FROM: f32 = 372.0;
 
@@ -40,9 +43,17 @@ pub(super) fn aims_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &S
 
 fn heads(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, rect: Rect, numbers: bool) {
     let stretch = screen.settings.stretch.name().to_lowercase();
-    let title =
-        if numbers { format!("Roles, share {stretch} and aims") } else { format!("Share {stretch}, aims") };
+    let title = if numbers { "Roles and aims".to_owned() } else { format!("Share {stretch}, aims") };
     pen.text(rect.left_center(), Align2::LEFT_CENTER, title, size::SMALL, pen.theme.text);
+    if numbers {
+        let heads = ["prog.", "pass.", "now"].into_iter().zip(Stretch::ALL.into_iter().rev());
+        let mut right = rect.right() - CONTROLS - space::INSET;
+        for (head, of) in heads {
+            let ink = if of == screen.settings.stretch { pen.theme.text } else { pen.theme.muted };
+            pen.text(pos2(right, rect.center().y), Align2::RIGHT_CENTER, head, size::AXIS, ink);
+            right -= COLUMN;
+        }
+    }
     let builder =
         UiBuilder::new().id_salt("aims").max_rect(rect).layout(Layout::right_to_left(Align::Center));
     let mut row = ui.new_child(builder);
@@ -78,9 +89,8 @@ fn role_ui(
     let label = if layers > 0 { format!("{} ×{layers}", role.name()) } else { role.name().to_owned() };
     pen.text_if_fits(pos2(row.left() + 15.0, y), Align2::LEFT_CENTER, label, size::SMALL, ink, 68.0);
 
-    let controls_w = 142.0;
-    let controls = Rect::from_min_max(pos2(row.right() - controls_w, row.top()), row.max);
-    let shares_w = if numbers { 96.0 } else { 36.0 };
+    let controls = Rect::from_min_max(pos2(row.right() - CONTROLS, row.top()), row.max);
+    let shares_w = if numbers { 3.0 * COLUMN + 6.0 } else { COLUMN };
     let bar = Rect::from_x_y_ranges(
         row.left() + 86.0..=(controls.left() - shares_w - 6.0).max(row.left() + 87.0),
         y - 6.0..=y + 5.0,
@@ -94,7 +104,7 @@ fn role_ui(
         let ink = if *stretch == screen.settings.stretch { theme.text } else { theme.muted };
         let share = figures::percent(shares[stretch.place()]);
         pen.text(pos2(right, y), Align2::RIGHT_CENTER, share, size::AXIS, ink);
-        right -= 31.0;
+        right -= COLUMN;
     }
     bar_ui(screen, ui, pen, bar, place, role, shown);
     controls_ui(screen, ui, controls, place, role, shown);

@@ -7,6 +7,8 @@ use egui::{Rect, pos2};
 /// Height of a row of the table in points, and of its heads.
 pub(super) const ROW: f32 = 22.0;
 pub(super) const HEADS: f32 = 18.0;
+/// Height of the blocks under the table from which all of them are shown.
+const LOW: f32 = 316.0;
 
 /// Where the blocks lie.
 ///
@@ -36,17 +38,19 @@ impl Plan {
         let rest = all.with_min_y((tools.bottom() + gap * 0.5).min(all.bottom()));
         #[expect(clippy::cast_precision_loss, reason = "tens of rows")]
         let wanted = HEADS + ROW * rows.max(1) as f32 + 4.0;
-        let table_h = wanted.min(rest.height() * 0.44).max((HEADS + ROW).min(rest.height()));
+        // The blocks under the table need so much to stand side by side; what is beyond belongs to the table.
+        let most = (rest.height() * 0.44).max(rest.height() - LOW - gap);
+        let table_h = wanted.min(most).max((HEADS + ROW).min(rest.height()));
         let table = rest.with_max_y(rest.top() + table_h);
         let low = rest.with_min_y((table.bottom() + gap).min(rest.bottom()));
-        let roomy = !page.compact && low.height() >= 300.0;
+        let roomy = !page.compact && low.height() >= LOW - 1.0;
         if !roomy {
             let fits = low.width() >= 620.0 && low.height() >= 90.0;
             let (left, right) = low.split_left_right_at_fraction(if fits { 0.52 } else { 1.0 });
             let spectrum = if fits { left.with_max_x(left.right() - gap) } else { low };
             return Self { tools, table, spectrum, matching: None, side: None, one: fits.then_some(right) };
         }
-        let side_w = (area.width() * 0.34).clamp(380.0, 460.0);
+        let side_w = (area.width() * 0.40).clamp(380.0, 540.0);
         let (left, right) =
             (low.with_max_x(low.right() - side_w - gap), low.with_min_x(low.right() - side_w));
         let (upper, lower) = left.split_top_bottom_at_fraction(0.56);

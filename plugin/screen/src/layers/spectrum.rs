@@ -16,8 +16,6 @@ use plumbline_measure::{Role, Session};
 const TIP: &str = "Thirds (IEC 61260-1) over the newest 3 s, in dBFS: pale the mix, coloured the layer. Hatched thirds are \
                    covered: the other layers together are 10 dB or more over it. The strip names who is loudest in each \
                    third, with its distance to the next in dB.";
-/// Distance in dB at which the bar of the lead is full.
-const LEAD_SPAN_DB: f64 = 12.0;
 
 /// The frequency axis of a block, with room for values at the right.
 pub(super) fn axis(inside: Rect) -> FrequencyAxis {
@@ -211,11 +209,9 @@ fn leads(
         }
         third = last + 1;
     }
-    let values = ValueAxis { bottom: 0.0, top: LEAD_SPAN_DB, y: under };
     for (third, leader) in leaders.iter().enumerate() {
         let Some(leader) = leader else { continue };
         let place = column(axis, under, third);
-        pen.fill(place.with_min_y(values.y(leader.by_db)), theme.grid_strong);
         let text = if leader.by_db == f64::INFINITY {
             "∞".to_owned()
         } else {

@@ -72,11 +72,13 @@ fn heads_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, rect: Rect, columns: &[
             && column.kind.stretch().is_none_or(|stretch| stretch == screen.settings.stretch);
         let ink = if sorted { theme.text } else { theme.muted };
         let name = column.head();
-        let at = pos2(if column.kind.right() { cell.right() } else { cell.left() }, cell.center().y);
-        let anchor = if column.kind.right() { Align2::RIGHT_CENTER } else { Align2::LEFT_CENTER };
+        let right = column.kind.right() && !column.kind.with_bar();
+        let indent = if column.kind.with_bar() { NUMBER - 22.0 } else { 0.0 };
+        let at = pos2(if right { cell.right() } else { cell.left() + indent }, cell.center().y);
+        let anchor = if right { Align2::RIGHT_CENTER } else { Align2::LEFT_CENTER };
         let text = pen.text(at, anchor, name, size::AXIS, ink);
         if sorted {
-            let x = if column.kind.right() { text.left() - 6.0 } else { text.right() + 6.0 };
+            let x = if right { text.left() - 6.0 } else { text.right() + 6.0 };
             pen.bob(pos2(x, cell.center().y + 3.0), 5.0, false, theme.text);
         }
         let tip = column.kind.tip();
@@ -171,9 +173,12 @@ fn cell_ui(
         }
         Kind::Name if line.own => {
             let mut field = field_place(ui, "own name", cell);
-            let width = cell.width() - 50.0;
+            let marked = cell.width() >= 150.0;
+            let width = cell.width() - if marked { 64.0 } else { 10.0 };
             name_field(screen, &mut field, scene, "Name of this layer", width);
-            pen.text(cell.right_center(), Align2::RIGHT_CENTER, "this", size::AXIS, theme.muted);
+            if marked {
+                pen.text(cell.right_center(), Align2::RIGHT_CENTER, "this one", size::AXIS, theme.muted);
+            }
         }
         Kind::Name => {
             let galley = crate::header::fitted(pen, company::name(line), size::SMALL, cell.width() - 4.0);
@@ -211,6 +216,9 @@ fn field_place(ui: &mut Ui, salt: &str, cell: Rect) -> Ui {
     place
 }
 
+/// Width of a share as a number, before its bar.
+const NUMBER: f32 = 36.0;
+
 fn share_cell(
     screen: &Screen,
     pen: &Pen<'_>,
@@ -226,11 +234,13 @@ fn share_cell(
         return;
     }
     let ink = if screen.settings.stretch == stretch { theme.text } else { theme.muted };
-    let at = pos2(cell.right(), cell.center().y);
+    // The number stands before its bar, under its head.
+    let right = if with_bar { (cell.left() + NUMBER).min(cell.right()) } else { cell.right() };
+    let at = pos2(right, cell.center().y);
     pen.text(at, Align2::RIGHT_CENTER, figures::percent(share), size::SMALL, ink);
     if with_bar {
         let bar = Rect::from_x_y_ranges(
-            cell.left()..=(cell.right() - 38.0).max(cell.left()),
+            (right + 6.0).min(cell.right())..=cell.right(),
             cell.center().y - 4.0..=cell.center().y + 4.0,
         );
         pen.fill(bar, theme.grid);

@@ -59,7 +59,8 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
             let ink = if said.state == State::Fault { theme.fault_text } else { theme.text };
             let head = if said.head == figures::DASH { "No loudness yet" } else { &said.head };
             pen.state(pos2(inside.left() + 4.0, under), 8.0, said.state);
-            (vec![format!("{head}, target {aim}"), format!("{head}, {aim}"), head.to_owned()], 13.0, ink)
+            let of = if head.contains("target") { "" } else { "target " };
+            (vec![format!("{head}, {of}{aim}"), format!("{head}, {aim}"), head.to_owned()], 13.0, ink)
         }
         None => {
             let plain =

@@ -14,8 +14,14 @@ const TIP: &str = "Layer share: K-weighted energy (ITU-R BS.1770-5) of each role
                    per cent, over the same tenths of song time. The bracket is the aim with its tolerance. Click a line to show its shares per third.";
 
 /// Height of the block in points: with and without the lines of passage and programme.
-pub(super) fn height(full: bool) -> f32 {
-    if full { 120.0 } else { 66.0 }
+pub(super) fn height(session: &Session, full: bool) -> f32 {
+    let legend = if full { space::LINE * legend_lines(session) } else { space::LINE };
+    legend + if full { 106.0 } else { 51.0 }
+}
+
+/// Lines that the names of the roles take in full: three stand in one.
+fn legend_lines(session: &Session) -> f32 {
+    if company::roles(session).count() > 3 { 2.0 } else { 1.0 }
 }
 
 pub(super) fn shares_ui(
@@ -31,8 +37,9 @@ pub(super) fn shares_ui(
     let inside = rect.shrink2(egui::vec2(space::INSET, space::NEAR));
     let label = if full { 66.0 } else { 36.0 };
     let mut y = inside.top();
-    legend(pen, Rect::from_x_y_ranges(inside.x_range(), y..=y + space::LINE), session);
-    y += space::LINE + 2.0;
+    let lines = if full { legend_lines(session) } else { 1.0 };
+    legend(pen, Rect::from_x_y_ranges(inside.x_range(), y..=y + lines * space::LINE), session);
+    y += lines * space::LINE + 2.0;
     let row = |y: f32, height: f32| Rect::from_x_y_ranges(inside.x_range(), y..=y + height);
     stretch_ui(screen, ui, pen, scene, row(y, 16.0), label, Stretch::Now);
     let bar = row(y, 16.0).with_min_x(inside.left() + label);
@@ -108,22 +115,19 @@ fn legend(pen: &Pen<'_>, row: Rect, session: &Session) {
         entries.iter().map(|(_, text)| pen.line(text, size::AXIS, theme.text).size().x + 20.0).sum()
     };
     let entries = [true, false].map(of);
-    let entries = if width(&entries[0]) <= row.width() + 8.0 { &entries[0] } else { &entries[1] };
-    let mut x = row.left();
-    for (role, text) in entries {
-        parts::mark(pen, pos2(x + 4.0, row.center().y), 9.0, *role, theme.role(*role));
-        let put = pen.text(pos2(x + 12.0, row.center().y), Align2::LEFT_CENTER, text, size::AXIS, theme.text);
+    let two = row.height() > 1.5 * space::LINE;
+    let entries = if two || width(&entries[0]) <= row.width() + 8.0 { &entries[0] } else { &entries[1] };
+    let (mut x, mut y) = (row.left(), row.top() + space::LINE / 2.0);
+    for (at, (role, text)) in entries.iter().enumerate() {
+        if two && at == 3 {
+            (x, y) = (row.left(), y + space::LINE);
+        }
+        parts::mark(pen, pos2(x + 4.0, y), 9.0, *role, theme.role(*role));
+        let put = pen.text(pos2(x + 12.0, y), Align2::LEFT_CENTER, text, size::AXIS, theme.text);
         x = put.right() + 8.0;
     }
     let left = row.right() - x;
-    pen.text_if_fits(
-        pos2(row.right(), row.center().y),
-        Align2::RIGHT_CENTER,
-        "share %",
-        size::AXIS,
-        theme.muted,
-        left,
-    );
+    pen.text_if_fits(pos2(row.right(), y), Align2::RIGHT_CENTER, "share %", size::AXIS, theme.muted, left);
 }
 
 fn stretch_ui(

@@ -28,7 +28,11 @@ pub fn balance(verdict: &BalanceVerdict, session: &Session, target: &BalanceTarg
 fn on(role: Role, share: f64, aim: Option<Aim>, session: &Session) -> Said {
     let figure = aim.map_or(String::new(), |aim| format!("aim {}", aim_words(&aim)));
     let sentence = format!("{}{}", heard_now(session), programme(role, session));
-    Said::new(State::Fine, &head(role, share), figure).saying(sentence.trim_end(), "Within its aim.")
+    let short = match aim {
+        Some(aim) => format!("Within its aim of {}.", aim_words(&aim)),
+        None => "Within its aim.".to_owned(),
+    };
+    Said::new(State::Fine, &head(role, share), figure).saying(sentence.trim_end(), short)
 }
 
 /// Off now is worth acting on, unless the programme as a whole is within its aim: then this passage merely differs.

@@ -228,6 +228,11 @@ pub(crate) fn session(letter: char, layers: usize) -> String {
     }
 }
 
+/// The same where room is short: "A, 4 layers".
+pub(crate) fn session_in_short(letter: char, layers: usize) -> String {
+    session(letter, layers).replace("session ", "").replace(" heard", "")
+}
+
 /// What is said on the Layers page when nothing can be compared.
 pub(crate) fn nobody(own: Role, letter: char) -> [String; 2] {
     let letter = if letter.is_control() { '–' } else { letter };

@@ -24,6 +24,10 @@ impl Kind {
         if let Self::Share(stretch, _) = self { Some(stretch) } else { None }
     }
 
+    pub(super) fn with_bar(self) -> bool {
+        matches!(self, Self::Share(_, true))
+    }
+
     pub(super) fn order(self) -> Option<Order> {
         match self {
             Self::Name => Some(Order::Name),
