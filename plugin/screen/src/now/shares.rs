@@ -81,7 +81,8 @@ fn account(
     full: bool,
 ) -> (Option<State>, Vec<String>, String) {
     if let Some(said) = words::unaccounted(session.unaccounted[Stretch::Now.place()]) {
-        let wordings = vec![said.sentence.clone(), said.short.clone(), said.head.clone()];
+        let wordings =
+            vec![said.sentence.clone(), said.short.clone(), format!("{} {}", said.head, said.figure)];
         return (Some(said.state), wordings, said.sentence);
     }
     let aims: Vec<String> = company::roles(session)

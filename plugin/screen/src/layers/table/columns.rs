@@ -107,25 +107,28 @@ impl Column {
     }
 }
 
+/// What of the room left the names take; the flags have the rest.
+const NAMES: f32 = 0.48;
+
 /// The columns of a table; where room is short, bars go first, then what the solo view tells too.
 pub(super) fn columns(table: Rect, chosen: Stretch, compact: bool) -> Vec<Column> {
     let width = table.width();
     let share = |stretch| {
         let bar = !compact || stretch == chosen;
-        (Kind::Share(stretch, bar), if bar { if compact { 88.0 } else { 104.0 } } else { 40.0 })
+        (Kind::Share(stretch, bar), if bar { if compact { 76.0 } else { 104.0 } } else { 40.0 })
     };
-    let [chip, role, loudness] = if compact { [18.0, 82.0, 40.0] } else { [22.0, 92.0, 50.0] };
+    let [chip, role, loudness] = if compact { [18.0, 72.0, 40.0] } else { [22.0, 92.0, 50.0] };
     let mut fixed = vec![(Kind::Chip, chip), (Kind::Role, role), (Kind::Loudness, loudness)];
     fixed.extend(Stretch::ALL.map(share));
     fixed.extend([(Kind::Lead, 42.0), (Kind::Width, 42.0), (Kind::Mono, 50.0)]);
     if width < 620.0 {
         fixed.retain(|(kind, _)| matches!(kind, Kind::Chip | Kind::Share(_, true)));
     }
-    let gap = 8.0;
+    let gap = if compact { 6.0 } else { 8.0 };
     #[expect(clippy::cast_precision_loss, reason = "ten columns")]
     let taken = fixed.iter().map(|(_, w)| w).sum::<f32>() + gap * (fixed.len() as f32 + 1.0);
     let rest = (width - taken).max(40.0);
-    let (name, flags) = if width < 620.0 { (rest, 0.0) } else { (rest * 0.44, rest * 0.56) };
+    let (name, flags) = if width < 620.0 { (rest, 0.0) } else { (rest * NAMES, rest * (1.0 - NAMES)) };
     fixed.insert(1, (Kind::Name, name));
     if flags > 0.0 {
         fixed.push((Kind::Flags, flags));
