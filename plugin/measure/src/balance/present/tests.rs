@@ -28,9 +28,12 @@ fn ends(layers: &[(&[i64], bool)], own: Option<usize>) -> Option<i64> {
     end(&standing(&accounts, own), Grid::Song)
 }
 
+/// Name, the layers (what each reported, whether it runs), which of them asks, where now ends.
+type Case = (&'static str, &'static [(&'static [i64], bool)], Option<usize>, Option<i64>);
+
 #[test]
 fn now_ends_where_all_that_run_have_reported() {
-    let cases: [(&str, &[(&[i64], bool)], Option<usize>, Option<i64>); 12] = [
+    let cases: [Case; 12] = [
         ("nobody", &[], None, None),
         ("all at one place", &[(&[7], true), (&[7], true)], Some(0), Some(7)),
         ("one is behind", &[(&[100], true), (&[97], true)], Some(0), Some(97)),
