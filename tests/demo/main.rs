@@ -149,8 +149,7 @@ fn quarters(reader: &Reader) -> Vec<Moment> {
 fn listen(play: &mut Play, moments: &[Moment]) -> Outcome<Heard> {
     let mut views = Vec::new();
     for moment in moments {
-        play.until(moment.secs)?;
-        views.push(play.view()?);
+        views.push(play.view_at(moment.secs)?);
         println!("demo:   {:>6.1} s  {}", moment.secs, moment.name);
     }
     play.finish(views)

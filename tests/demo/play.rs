@@ -13,6 +13,9 @@ use std::time::{Duration, Instant};
 const BEHIND_FRAMES: i64 = 64;
 /// How long the plug-in may take to measure what was played: a stuck worker must not hang the demo.
 const PATIENCE: Duration = Duration::from_secs(60);
+/// Seconds before a moment from which on the host renders no faster than the sound lasts: what the screen shows of a
+/// running bus is asked for that often, and the layers behind a mono loss every two seconds.
+const PACED_SECS: f64 = 2.5;
 /// How long a session must have stayed the same to be taken for all that is known of what was played.
 const SETTLED: Duration = Duration::from_millis(300);
 /// How long it may take to settle; then it is taken as it is.
@@ -52,25 +55,44 @@ impl Play {
 
     /// Plays on up to a time, or to the end of the files.
     pub(crate) fn until(&mut self, secs: f64) -> Outcome<()> {
-        #[expect(clippy::cast_possible_truncation, reason = "saturates where the whole file is meant")]
-        let goal = (secs * self.seats[0].rate_hz()).round() as i64;
-        loop {
-            let mut any = false;
-            for seat in &mut self.seats {
-                any |= seat.step(goal)?;
-            }
-            if !any {
-                return Ok(());
-            }
+        let goal = self.frame_at(secs);
+        while self.step(goal)? {}
+        Ok(())
+    }
+
+    /// Plays on up to a time, the last of it as slowly as it lasts, and looks.
+    pub(crate) fn view_at(&mut self, secs: f64) -> Outcome<View> {
+        self.until(secs - PACED_SECS)?;
+        let goal = self.frame_at(secs);
+        let (start, first) = (Instant::now(), self.seats[0].frame());
+        while self.step(goal)? {
+            let played = (self.seats[0].frame() - first) as f64 / self.seats[0].rate_hz();
+            std::thread::sleep(Duration::from_secs_f64(played).saturating_sub(start.elapsed()));
         }
+        self.view()
+    }
+
+    /// One block of every track; whether there was anything left to play.
+    fn step(&mut self, goal: i64) -> Outcome<bool> {
+        let mut any = false;
+        for seat in &mut self.seats {
+            any |= seat.step(goal)?;
+        }
+        Ok(any)
+    }
+
+    fn frame_at(&self, secs: f64) -> i64 {
+        #[expect(clippy::cast_possible_truncation, reason = "saturates where the whole file is meant")]
+        let frame = (secs * self.seats[0].rate_hz()).round() as i64;
+        frame
     }
 
     /// The view of all that was played so far.
-    pub(crate) fn view(&self) -> Outcome<View> {
+    fn view(&self) -> Outcome<View> {
         let played = self.seats[0].frame();
-        self.wait(0, 0, |r| r.view.serial > 0 && r.view.clock.position.sample + BEHIND_FRAMES >= played)?;
-        self.settled()?;
-        Ok(self.port.readings(0, 0)?.view)
+        let all_in =
+            |r: &Readings| r.view.serial > 0 && r.view.clock.position.sample + BEHIND_FRAMES >= played;
+        Ok(self.wait(0, 0, all_in)?.view)
     }
 
     /// Waits until the mix's session says all that is known of what was played: the layers are measured one after
@@ -93,6 +115,7 @@ impl Play {
     pub(crate) fn finish(&mut self, views: Vec<View>) -> Outcome<Heard> {
         self.until(f64::INFINITY)?;
         self.view()?;
+        self.settled()?;
         let mut wires = Wires::default();
         for (index, seat) in (0_u32..).zip(&mut self.seats) {
             seat.deactivate();
