@@ -30,6 +30,7 @@ fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
             figures::count(health.jumps, "jump in song position", "jumps in song position"),
         ));
     }
+    words.extend(view.session.notes.iter().map(crate::words::note_in_short));
     if view.clock.rate_hz > 0 && !view.on_song_time() {
         words.push((State::Note, "No song position: clock time".to_owned()));
     }
@@ -126,6 +127,9 @@ mod tests {
         assert_eq!(format_words(&view), "44.1\u{a0}kHz  ·  stereo");
         view.health = Health { gaps: 1, lost_frames: 512, not_finite: 3, jumps: 2 };
         view.clock.position.grid = plumbline_measure::Grid::Clock;
+        let alone = plumbline_measure::session::SessionNote::Alone("no folder".to_owned());
+        view.session =
+            plumbline_measure::Session { notes: vec![alone], ..plumbline_measure::Session::default() }.into();
         let words: Vec<String> = trouble(&view, true).into_iter().map(|(_, text)| text).collect();
         assert_eq!(
             words,
@@ -134,6 +138,7 @@ mod tests {
                 "1\u{a0}gap in the measurement, 512\u{a0}samples lost",
                 "3\u{a0}samples not a number, measured as silence",
                 "2\u{a0}jumps in song position",
+                "Other layers cannot be heard: the Layers page says why",
                 "No song position: clock time",
             ]
         );

@@ -8,7 +8,7 @@ pub(crate) use balance::{aim_words, gain_db};
 pub use balance::{balance, unaccounted};
 pub use delivery::delivery;
 pub use layers::{Flag, LossWords, MatchWords, flags, loss, matched, note};
-pub(crate) use layers::{nobody, session, session_in_short};
+pub(crate) use layers::{nobody, note_in_short, session, session_in_short};
 
 use crate::figures::{self, DASH};
 use plumbline_measure::bands::BAND_NAMES;

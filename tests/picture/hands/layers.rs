@@ -252,6 +252,38 @@ fn a_pair_is_chosen_for_the_match() {
 }
 
 #[test]
+fn a_still_page_of_many_layers_asks_for_no_repaint() {
+    let mut harness = open(&views::crowded());
+    harness.run();
+    harness.step();
+    let delay = harness.output().viewport_output.values().map(|v| v.repaint_delay).min();
+    assert!(delay.is_some_and(|d| d.as_secs() > 60), "repaints after {delay:?}");
+}
+
+#[test]
+fn a_line_of_the_balance_chooses_the_stretch_of_the_lane() {
+    let mut harness = window(&views::four(), &Settings::default(), SIZES[0]);
+    assert!(shows(&harness, "Layer share per third"));
+    harness.get_by_label_contains("Share Programme: Natural").click();
+    harness.run();
+    assert_eq!(settings(&harness).stretch, Stretch::Programme);
+    press(&mut harness, Key::ArrowRight);
+    let session = harness.state().view.session.clone();
+    let part = session.part(Role::Foley, Stretch::Programme).expect("Foley is heard");
+    let foley = format!("Foley {:.0}\u{a0}%", part.thirds[17].get().expect("at 1 kHz") * 100.0);
+    assert!(shows(&harness, &foley), "{foley}");
+}
+
+#[test]
+fn delivery_stays_in_sight_beside_a_balance() {
+    let harness = window(&views::four(), &Settings::default(), SIZES[0]);
+    assert!(shows(&harness, "Balance: Natural"));
+    assert!(shows(&harness, "Delivery: On target"));
+    let alone = window(&views::alone(), &Settings::default(), SIZES[0]);
+    assert!(!shows(&alone, "Balance: ") && !shows(&alone, "Layer share per third"));
+}
+
+#[test]
 fn every_part_of_the_page_is_named() {
     let harness = open(&views::twelve());
     let names = [

@@ -219,6 +219,18 @@ pub fn note(note: &SessionNote) -> (State, String) {
     }
 }
 
+/// The same in few words, for the foot of a page.
+pub(crate) fn note_in_short(of: &SessionNote) -> (State, String) {
+    let words = match of {
+        SessionNote::Alone(_) => "Other layers cannot be heard: the Layers page says why".to_owned(),
+        SessionNote::TooMany { .. } => "More layers than one session counts".to_owned(),
+        SessionNote::Unreadable { files } => {
+            format!("{} of another version", figures::count(u64::from(*files), "layer", "layers"))
+        }
+    };
+    (note(of).0, words)
+}
+
 /// Who and how many: "session A, 4 layers heard".
 pub(crate) fn session(letter: char, layers: usize) -> String {
     let letter = if letter.is_control() { '–' } else { letter };
