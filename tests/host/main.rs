@@ -5,8 +5,11 @@
 #![expect(clippy::unwrap_used, reason = "a step that fails ends its case, with the words of the rig's error")]
 
 mod audio;
+mod band;
 mod editor;
 mod identity;
+mod layers;
+mod layers_processes;
 mod lifecycle;
 mod measuring;
 mod parameters;

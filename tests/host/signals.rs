@@ -89,3 +89,37 @@ pub(crate) fn assert_bit_equal(out: &[Vec<f32>], input: &[Vec<f32>], case: &str)
         }
     }
 }
+
+/// One of four sounds of 1 kHz at 48 kHz that share nothing: sine or cosine, in the left channel or the right;
+/// −12 dBFS and `db` in that channel.
+pub(crate) fn quadrature(number: usize, frames: usize, db: f64) -> Vec<Vec<f32>> {
+    let quarter = std::f64::consts::FRAC_PI_2 * (number % 2) as f64;
+    let level = 0.25 * 10.0_f64.powf(db / 20.0);
+    let sounding = number / 2;
+    (0..2)
+        .map(|channel| {
+            let level = if channel == sounding { level } else { 0.0 };
+            (0..frames)
+                .map(|frame| {
+                    // A whole number of cycles a second, reduced first: exact at any length.
+                    let angle = std::f64::consts::TAU * (frame % 48) as f64 / 48.0;
+                    #[expect(
+                        clippy::cast_possible_truncation,
+                        reason = "a host's samples are single precision"
+                    )]
+                    let sample = (level * (angle + quarter).sin()) as f32;
+                    sample
+                })
+                .collect()
+        })
+        .collect()
+}
+
+/// A stereo noise and its inverse.
+pub(crate) fn opposed(frames: usize) -> [Vec<Vec<f32>>; 2] {
+    let mut noise = plumbline_tests::signal::Noise::new(5);
+    let one: Vec<Vec<f32>> =
+        (0..2).map(|_| plumbline_tests::signal::single(&noise.pink(frames, 0.1, 48_000.0))).collect();
+    let other = one.iter().map(|side| side.iter().map(|s| -s).collect()).collect();
+    [one, other]
+}

@@ -1,0 +1,134 @@
+//! Layers of the built CLAP that play together in this process.
+
+use crate::STEREO;
+use plumbline_measure::{Role, Session};
+use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};
+use plumbline_tests::rig::readings::{Glimpse, Port};
+use plumbline_tests::rig::{Moment, bundles, state};
+use std::time::{Duration, Instant};
+
+/// How long what must come may take before the test gives up; nothing is proved by how long it takes.
+pub(crate) const PATIENCE: Duration = Duration::from_secs(60);
+/// Rate in Hz.
+pub(crate) const RATE_HZ: f64 = 48_000.0;
+/// Frames that each layer plays before the next one has its turn.
+const TURN: usize = 4_800;
+
+/// One layer.
+pub(crate) struct Layer {
+    // The processor goes before its instance.
+    pub(crate) processor: Option<Processor>,
+    pub(crate) instance: Instance,
+    pub(crate) name: String,
+}
+
+impl Layer {
+    /// An instance with a name, a role and a letter, as a host makes one that loads a project; active.
+    pub(crate) fn new(library: &Library, name: &str, role: Role, letter: char, offline: bool) -> Self {
+        let mut instance = library.create(STEREO, Label::default()).unwrap();
+        let saved = state::named(&instance.save().unwrap(), name, role, letter).unwrap();
+        instance.load(&saved).unwrap();
+        instance.set_offline(offline).unwrap();
+        let processor = instance.activate(RATE_HZ, TURN).unwrap();
+        Self { processor: Some(processor), instance, name: name.to_owned() }
+    }
+}
+
+impl Drop for Layer {
+    fn drop(&mut self) {
+        if let Some(processor) = self.processor.take() {
+            self.instance.deactivate(processor);
+        }
+    }
+}
+
+/// Layers in the order in which the readings port counts them, all watched.
+pub(crate) struct Band {
+    layers: Vec<Layer>,
+    library: Library,
+    port: Port,
+}
+
+impl Band {
+    /// No layers yet; those to come render offline.
+    pub(crate) fn offline() -> Self {
+        let path = bundles::clap().unwrap();
+        let library = Library::load(&path).unwrap();
+        Self { layers: Vec::new(), port: Port::open(&path).unwrap(), library }
+    }
+
+    /// Adds a layer.
+    pub(crate) fn join(&mut self, name: &str, role: Role, letter: char) {
+        let number = u32::try_from(self.layers.len()).unwrap();
+        self.layers.push(Layer::new(&self.library, name, role, letter, true));
+        self.port.watch(number, true).unwrap();
+    }
+
+    /// Removes a layer; those after it move up.
+    pub(crate) fn leave(&mut self, layer: usize) {
+        drop(self.layers.remove(layer));
+    }
+
+    /// Loads another name, role and letter into a layer.
+    pub(crate) fn rename(&mut self, layer: usize, name: &str, role: Role, letter: char) {
+        let instance = &mut self.layers[layer].instance;
+        let saved = state::named(&instance.save().unwrap(), name, role, letter).unwrap();
+        instance.load(&saved).unwrap();
+        self.layers[layer].name = name.to_owned();
+    }
+
+    pub(crate) fn layer(&self, layer: usize) -> &Layer {
+        &self.layers[layer]
+    }
+
+    /// Plays a signal through each layer, turn by turn, as a host renders its tracks; what comes out must be what went
+    /// in.
+    pub(crate) fn play(&mut self, signals: &[&Vec<Vec<f32>>], song_frame: i64) {
+        assert_eq!(signals.len(), self.layers.len(), "one signal a layer");
+        let length = signals[0][0].len();
+        for from in (0..length).step_by(TURN) {
+            let to = (from + TURN).min(length);
+            let moment = Moment::playing_at(song_frame + i64::try_from(from).unwrap());
+            for (layer, signal) in self.layers.iter_mut().zip(signals) {
+                let block: Vec<&[f32]> = signal.iter().map(|side| &side[from..to]).collect();
+                let processor = layer.processor.as_mut().expect("active");
+                let out = processor.process(&block, None, moment, &[]).unwrap();
+                assert!(out.iter().zip(&block).all(|(out, block)| out == block), "{}", layer.name);
+            }
+        }
+    }
+
+    pub(crate) fn glimpse(&self, layer: u32) -> Glimpse {
+        self.port.glimpse(layer).unwrap()
+    }
+
+    /// Waits until every layer's newest view stands within a chunk of the end of what was played.
+    pub(crate) fn wait_for_frames(&self, end: i64) {
+        for layer in 0..u32::try_from(self.layers.len()).unwrap() {
+            wait_until("the end of what was played", PATIENCE, || {
+                (end - 64..end).contains(&self.glimpse(layer).clock.position.sample)
+            });
+        }
+    }
+
+    /// Waits until a layer's session is as wanted.
+    pub(crate) fn session_when(&self, layer: u32, what: &str, wanted: impl Fn(&Session) -> bool) -> Session {
+        let mut seen = self.glimpse(layer).session;
+        let start = Instant::now();
+        while !wanted(&seen) {
+            assert!(start.elapsed() < PATIENCE, "waited in vain for {what}; the session is {seen:#?}");
+            std::thread::sleep(Duration::from_millis(5));
+            seen = self.glimpse(layer).session;
+        }
+        seen
+    }
+}
+
+/// Waits for something.
+pub(crate) fn wait_until(what: &str, patience: Duration, mut done: impl FnMut() -> bool) {
+    let start = Instant::now();
+    while !done() {
+        assert!(start.elapsed() < patience, "waited in vain for {what}");
+        std::thread::sleep(Duration::from_millis(2));
+    }
+}

@@ -1,0 +1,243 @@
+//! Several layers of the built plug-in in one session: shares as published, and what a session keeps apart.
+
+use crate::assert_quiet;
+use crate::band::{Band, Layer, PATIENCE, wait_until};
+use crate::signals::{opposed, quadrature};
+use plumbline_measure::session::{MOST_LAYERS, SessionNote};
+use plumbline_measure::{Role, Session, Stretch};
+use plumbline_tests::rig::child;
+
+/// Frames of the programmes here: 30 s.
+const HALF_MINUTE: usize = 30 * 48_000;
+/// Tenths at the end of what is played that no answer waits for: they wait for the windows centred in them.
+const UNFINISHED_SECS: f64 = 0.5;
+
+fn programme() -> usize {
+    Stretch::Programme.place()
+}
+
+/// The share of the layer with a name over a stretch.
+fn share(session: &Session, name: &str, stretch: Stretch) -> f64 {
+    let line = session.layers.iter().find(|line| line.identity.name == name);
+    let line = line.unwrap_or_else(|| panic!("{name} is not in the session"));
+    line.parts[stretch.place()].share.unwrap_or_else(|| panic!("{name} has no share"))
+}
+
+/// reference.md section 5.6: "Four stems at 0, −3.0103, −6.0206, −12 dB: shares 0.55154, 0.27577, 0.13789, 0.03480;
+/// total +2.5842 dB" (computed there from share_i = P_i/ΣP).
+#[test]
+fn four_stems_have_the_published_shares() {
+    const STEMS: [(&str, Role, f64, f64); 4] = [
+        ("tower", Role::Natural, 0.0, 0.551_54),
+        ("chisel", Role::Foley, -3.0103, 0.275_77),
+        ("swell", Role::Design, -6.0206, 0.137_89),
+        ("talk", Role::Voice, -12.0, 0.034_80),
+    ];
+    const TOTAL_DB: f64 = 2.5842;
+    let Some(quiet) = child::run(&[], || {
+        // Four sounds of one frequency that share nothing: sine and cosine, in the left channel and in the right.
+        let stems: Vec<Vec<Vec<f32>>> =
+            (0..).zip(STEMS).map(|(number, (_, _, db, _))| quadrature(number, HALF_MINUTE, db)).collect();
+        let sum = |channel: usize| -> Vec<f32> {
+            (0..HALF_MINUTE).map(|n| stems.iter().map(|stem| stem[channel][n]).sum()).collect()
+        };
+        let mix = vec![sum(0), sum(1)];
+        let mut band = Band::offline();
+        band.join("mix", Role::Mix, 'A');
+        for (name, role, _, _) in STEMS {
+            band.join(name, role, 'A');
+        }
+        let signals: Vec<&Vec<Vec<f32>>> = std::iter::once(&mix).chain(&stems).collect();
+        band.play(&signals, 0);
+        let session = band.session_when(0, "half a minute of five layers", |session| {
+            session.layers.len() == 5 && session.secs[programme()] >= 30.0 - UNFINISHED_SECS
+        });
+        let mut cases = 0;
+        for stretch in Stretch::ALL {
+            for (name, role, _, published) in STEMS {
+                let found = share(&session, name, stretch);
+                assert!((found - published).abs() < 0.001, "{name}, {}: {found}", stretch.name());
+                let of_role = session.part(role, stretch).and_then(|part| part.share).expect("a share");
+                assert!((of_role - published).abs() < 0.001, "{role:?}, {}: {of_role}", stretch.name());
+                cases += 1;
+            }
+            let unaccounted = session.unaccounted[stretch.place()].db.expect("mix and layers sound");
+            assert!(unaccounted.abs() < 0.01, "{}: {unaccounted} dB unaccounted", stretch.name());
+        }
+        assert_eq!(cases, 12);
+        let loudness = |name: &str| {
+            let line = session.layers.iter().find(|line| line.identity.name == name).expect("it is there");
+            line.parts[programme()].loudness_lufs.expect("it sounds")
+        };
+        let total = loudness("mix") - loudness("tower");
+        assert!((total - TOTAL_DB).abs() < 0.01, "the sum is {total} dB over the loudest stem");
+        // The loudest stands 3.0103 dB over the next, and leads by 3 LU or more.
+        let lead = session.part(Role::Natural, Stretch::Programme).and_then(|part| part.lead);
+        assert!(lead.is_some_and(|lead| lead > 0.99), "{lead:?}");
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+/// reference.md section 5.6: "stem B = −stem A ⇒ shares 0.5/0.5 but mix = silence".
+#[test]
+fn opposed_stems_share_half_each_and_all_of_the_mix_is_unaccounted() {
+    let Some(quiet) = child::run(&[], || {
+        let [one, other] = opposed(10 * 48_000);
+        let silence = vec![vec![0.0; 10 * 48_000]; 2];
+        let mut band = Band::offline();
+        band.join("mix", Role::Mix, 'A');
+        band.join("one", Role::Natural, 'A');
+        band.join("other", Role::Foley, 'A');
+        band.play(&[&silence, &one, &other], 0);
+        let session = band.session_when(0, "ten seconds of three layers", |session| {
+            session.layers.len() == 3 && session.secs[programme()] >= 10.0 - UNFINISHED_SECS
+        });
+        for stretch in Stretch::ALL {
+            for name in ["one", "other"] {
+                let found = share(&session, name, stretch);
+                assert!((found - 0.5).abs() < 1e-6, "{name}, {}: {found}", stretch.name());
+            }
+            let unaccounted = session.unaccounted[stretch.place()].db;
+            assert_eq!(unaccounted, Some(f64::NEG_INFINITY), "{}", stretch.name());
+        }
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+#[test]
+fn a_passage_looped_a_hundred_times_counts_once() {
+    const LOOPS: usize = 100;
+    let Some(quiet) = child::run(&[], || {
+        let silence = vec![vec![0.0; 5 * 48_000]; 2];
+        // 1 kHz: a jump by whole seconds is none in the sound.
+        let tone = quadrature(0, 5 * 48_000, 0.0);
+        let mut band = Band::offline();
+        band.join("mix", Role::Mix, 'A');
+        band.join("tower", Role::Natural, 'A');
+        band.join("chisel", Role::Foley, 'A');
+        band.play(&[&tone, &tone, &silence], 0);
+        band.play(&[&tone, &silence, &tone], 5 * 48_000);
+        let all_heard = |session: &Session| {
+            session.layers.len() == 3 && session.secs[programme()] >= 10.0 - UNFINISHED_SECS
+        };
+        let before = band.session_when(0, "both halves", all_heard);
+        assert!((share(&before, "tower", Stretch::Programme) - 0.5).abs() < 0.02);
+        let passage: Vec<Vec<f32>> = tone.iter().map(|side| side[..2 * 48_000].to_vec()).collect();
+        let still = vec![vec![0.0; 2 * 48_000]; 2];
+        for _ in 0..LOOPS {
+            band.play(&[&passage, &passage, &still], 0);
+        }
+        band.wait_for_frames(2 * 48_000);
+        let after = band.session_when(0, "the last loop", all_heard);
+        let jumps = u64::try_from(LOOPS).expect("few");
+        for layer in 0..3 {
+            let health = band.glimpse(layer).health;
+            assert_eq!((health.jumps, health.lost_frames), (jumps, 0));
+        }
+        // 200 s of natural sound more were heard; the programme has 5 s of either, as before.
+        for name in ["tower", "chisel"] {
+            let found = share(&after, name, Stretch::Programme);
+            assert!((found - 0.5).abs() < 0.005, "{name}: {found}");
+        }
+        assert!((9.5..=10.01).contains(&after.secs[programme()]), "{:?}", after.secs);
+        assert!(
+            after.unaccounted[programme()].db.is_some_and(|db| db.abs() < 0.01),
+            "{:?}",
+            after.unaccounted
+        );
+        assert!(after.layers.iter().all(|line| line.missed == 0));
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+#[test]
+fn letters_keep_sessions_apart() {
+    let Some(quiet) = child::run(&[], || {
+        let mut band = Band::offline();
+        band.join("tower", Role::Natural, 'A');
+        band.join("chisel", Role::Foley, 'A');
+        band.join("other tower", Role::Natural, 'B');
+        band.join("other chisel", Role::Foley, 'B');
+        let names = |session: &Session| -> Vec<String> {
+            session.layers.iter().map(|line| line.identity.name.clone()).collect()
+        };
+        let expect = |band: &mut Band, layer: u32, letter: char, expected: &[&str]| {
+            let what = format!("layer {layer} to hear {expected:?}");
+            let session = band.session_when(layer, &what, |session| names(session) == expected);
+            assert_eq!(session.letter, letter);
+        };
+        for layer in [0, 1] {
+            expect(&mut band, layer, 'A', &["tower", "chisel"]);
+        }
+        for layer in [2, 3] {
+            expect(&mut band, layer, 'B', &["other tower", "other chisel"]);
+        }
+        // One moves over, as when its user chooses another letter.
+        band.rename(3, "other chisel", Role::Foley, 'A');
+        for layer in [0, 1, 3] {
+            expect(&mut band, layer, 'A', &["tower", "chisel", "other chisel"]);
+        }
+        expect(&mut band, 2, 'B', &["other tower"]);
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+#[test]
+fn a_layer_too_many_is_told_to_all_and_counted_by_none() {
+    let Some(quiet) = child::run(&[], || {
+        let mut band = Band::offline();
+        for number in 0..=MOST_LAYERS {
+            band.join(&format!("layer {number:02}"), Role::Foley, 'A');
+        }
+        let count = u32::try_from(MOST_LAYERS + 1).expect("few");
+        let note = |session: &Session| {
+            session.notes.iter().find_map(|note| match note {
+                SessionNote::TooMany { beyond, own } => Some((*beyond, *own)),
+                _ => None,
+            })
+        };
+        let mut own = 0;
+        for layer in 0..count {
+            let session = band.session_when(layer, "word of a layer too many", |s| note(s).is_some());
+            let (beyond, is_own) = note(&session).expect("just seen");
+            assert_eq!((session.layers.len(), beyond), (MOST_LAYERS, 1), "layer {layer}");
+            own += u32::from(is_own);
+        }
+        assert_eq!(own, 1, "one layer is the one too many, and knows it");
+        // One goes: all that are left count.
+        band.leave(0);
+        for layer in 0..count - 1 {
+            band.session_when(layer, "room for all", |s| note(s).is_none() && s.layers.len() == MOST_LAYERS);
+        }
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+#[test]
+fn a_layer_alone_hears_itself() {
+    let Some(quiet) = child::run(&[], || {
+        let mut band = Band::offline();
+        band.join("tower", Role::Natural, 'C');
+        let session = band.session_when(0, "itself", |session| session.layers.len() == 1);
+        assert!(session.layers[0].own && session.letter == 'C' && session.notes.is_empty());
+        assert_eq!(session.layers[0].identity.role, Role::Natural);
+        let layer: &Layer = band.layer(0);
+        assert_eq!(layer.name, "tower");
+        wait_until("a file on the board", PATIENCE, || {
+            plumbline_tests::rig::board::files().is_ok_and(|files| !files.is_empty())
+        });
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
