@@ -146,6 +146,10 @@ mod tests {
         assert!(covered_thirds(&session, &session.layers[0])[7]);
         assert!(!covered_thirds(&session, &session.layers[1])[7]);
         assert!(!covered_thirds(&session, &line(1, Role::Foley, None))[7]);
+        // 9.8 dB under the other is not covered, though it is 10.2 dB under the sum with itself.
+        let close =
+            super::tests::session(vec![line(1, Role::Foley, Some(-30.0)), line(2, Role::Foley, Some(-20.2))]);
+        assert!(!covered_thirds(&close, &close.layers[0])[7]);
         let sum = mix_thirds(&session)[7].expect("they sound");
         assert!((sum + 18.66).abs() < 0.01, "−22 + 3.01 + 0.33: {sum}");
     }

@@ -13,15 +13,18 @@ use plumbline_measure::{Session, Stretch};
 const TIP: &str = "Layer share: K-weighted energy (ITU-R BS.1770-5) of each role over that of all layers but the mix, in \
                    per cent, over the same tenths of song time. The bracket is the aim with its tolerance. Click a line to show its shares per third.";
 
+/// Roles that stand in the first line of the legend.
+const FIRST_LINE: usize = 3;
+
 /// Height of the block in points: with and without the lines of passage and programme.
 pub(super) fn height(session: &Session, full: bool) -> f32 {
-    let legend = if full { space::LINE * legend_lines(session) } else { space::LINE };
+    let legend = space::LINE * legend_lines(session);
     legend + if full { 106.0 } else { 51.0 }
 }
 
 /// Lines that the names of the roles take in full: three stand in one.
 fn legend_lines(session: &Session) -> f32 {
-    if company::roles(session).count() > 3 { 2.0 } else { 1.0 }
+    if company::roles(session).count() > FIRST_LINE { 2.0 } else { 1.0 }
 }
 
 pub(super) fn shares_ui(
@@ -37,7 +40,7 @@ pub(super) fn shares_ui(
     let inside = rect.shrink2(egui::vec2(space::INSET, space::NEAR));
     let label = if full { 66.0 } else { 36.0 };
     let mut y = inside.top();
-    let lines = if full { legend_lines(session) } else { 1.0 };
+    let lines = legend_lines(session);
     legend(pen, Rect::from_x_y_ranges(inside.x_range(), y..=y + lines * space::LINE), session);
     y += lines * space::LINE + 2.0;
     let row = |y: f32, height: f32| Rect::from_x_y_ranges(inside.x_range(), y..=y + height);
@@ -101,34 +104,35 @@ fn account(
     (None, wordings, all)
 }
 
-/// Marks, names and present shares of the roles; names give way to numbers where room is short.
+/// Marks, names and present shares of the roles; where room is short the names stand alone, since the bar under them
+/// has the numbers.
 fn legend(pen: &Pen<'_>, row: Rect, session: &Session) {
     let theme = pen.theme;
-    let of = |named: bool| -> Vec<(plumbline_measure::Role, String)> {
+    let of = |numbered: bool| -> Vec<(plumbline_measure::Role, String)> {
         company::roles(session)
             .map(|(at, role)| {
                 let share = figures::plain(session.roles[at].parts[0].share.map(|s| s * 100.0), 0);
-                (role, if named { format!("{} {share}", role.name()) } else { share })
+                (role, if numbered { format!("{} {share}", role.name()) } else { role.name().to_owned() })
             })
             .collect()
     };
     let width = |entries: &[(plumbline_measure::Role, String)]| -> f32 {
-        entries.iter().map(|(_, text)| pen.line(text, size::AXIS, theme.text).size().x + 20.0).sum()
+        let line = entries.iter().take(FIRST_LINE);
+        line.map(|(_, text)| pen.line(text, size::AXIS, theme.text).size().x + 20.0).sum()
     };
     let entries = [true, false].map(of);
-    let two = row.height() > 1.5 * space::LINE;
-    let entries = if two || width(&entries[0]) <= row.width() + 8.0 { &entries[0] } else { &entries[1] };
+    let entries = if width(&entries[0]) <= row.width() + 8.0 { &entries[0] } else { &entries[1] };
     let (mut x, mut y) = (row.left(), row.top() + space::LINE / 2.0);
     for (at, (role, text)) in entries.iter().enumerate() {
-        if two && at == 3 {
+        if at == FIRST_LINE {
             (x, y) = (row.left(), y + space::LINE);
         }
         parts::mark(pen, pos2(x + 4.0, y), 9.0, *role, theme.role(*role));
         let put = pen.text(pos2(x + 12.0, y), Align2::LEFT_CENTER, text, size::AXIS, theme.text);
         x = put.right() + 8.0;
     }
-    let left = row.right() - x;
-    pen.text_if_fits(pos2(row.right(), y), Align2::RIGHT_CENTER, "share %", size::AXIS, theme.muted, left);
+    let at = pos2(row.right(), y);
+    pen.text_if_fits(at, Align2::RIGHT_CENTER, "share %", size::AXIS, theme.muted, row.right() - x);
 }
 
 fn stretch_ui(

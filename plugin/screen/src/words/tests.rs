@@ -346,14 +346,14 @@ mod session {
             tenths: 412,
         };
         assert!(matched(&found, &session).moves.starts_with("nothing to change"));
-        for (third, db) in [(10, -2.0), (11, -4.2), (12, -1.6), (23, 3.1), (26, 1.0), (28, 1.8), (2, 1.6)] {
+        for (third, db) in [(10, -2.0), (11, -4.2), (12, -1.6), (23, 3.1), (26, 1.0), (28, 5.8), (2, 1.6)] {
             found.change_db[third] = Maybe::new(Some(db));
         }
         let said = matched(&found, &session);
         assert_eq!(said.title, "To make Foley chisel sound like Tower ambience");
         assert_eq!(
             said.moves,
-            "cut 4\u{a0}dB around 250\u{a0}Hz, add 3\u{a0}dB around 4\u{a0}kHz, add 2\u{a0}dB around 12.5\u{a0}kHz"
+            "cut 4\u{a0}dB around 250\u{a0}Hz, add 3\u{a0}dB around 4\u{a0}kHz, add 6\u{a0}dB around 12.5\u{a0}kHz"
         );
         assert_eq!(said.behind, "From 41.2\u{a0}s in which both sound. Level apart: +3.1\u{a0}dB.");
         found.tenths = 12;
