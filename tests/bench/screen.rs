@@ -37,13 +37,8 @@ pub(crate) fn run() -> Line {
 fn frame_ms(key: Key, shown: &[View; 2]) -> f64 {
     let ctx = egui::Context::default();
     let mut screen = Screen::new(Settings::default());
-    let turn = Event::Key {
-        key,
-        physical_key: None,
-        pressed: true,
-        repeat: false,
-        modifiers: Modifiers::NONE,
-    };
+    let turn =
+        Event::Key { key, physical_key: None, pressed: true, repeat: false, modifiers: Modifiers::NONE };
     picture::frame(&ctx, &mut screen, &shown[0], DEFAULT, vec![turn]);
     let mut times = Vec::with_capacity(FRAMES);
     for frame in 0..FRAMES {
