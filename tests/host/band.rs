@@ -7,6 +7,9 @@ use plumbline_tests::rig::readings::{Glimpse, Port};
 use plumbline_tests::rig::{Moment, bundles, state};
 use std::time::{Duration, Instant};
 
+/// How long a session must have stayed the same to be taken for settled: three times what a session takes to be
+/// made anew.
+const SETTLED: Duration = Duration::from_millis(400);
 /// How long what must come may take before the test gives up; nothing is proved by how long it takes.
 pub(crate) const PATIENCE: Duration = Duration::from_secs(60);
 /// Rate in Hz.
@@ -111,14 +114,18 @@ impl Band {
         }
     }
 
-    /// Waits until a layer's session is as wanted.
+    /// Waits until a layer's session is as wanted and stays the same for a while: layers report one after the other,
+    /// and what one has not reported yet counts as silent.
     pub(crate) fn session_when(&self, layer: u32, what: &str, wanted: impl Fn(&Session) -> bool) -> Session {
-        let mut seen = self.glimpse(layer).session;
         let start = Instant::now();
-        while !wanted(&seen) {
+        let (mut seen, mut since) = (self.glimpse(layer).session, start);
+        while !wanted(&seen) || since.elapsed() < SETTLED {
             assert!(start.elapsed() < PATIENCE, "waited in vain for {what}; the session is {seen:#?}");
             std::thread::sleep(Duration::from_millis(5));
-            seen = self.glimpse(layer).session;
+            let newer = self.glimpse(layer).session;
+            if newer != seen {
+                (seen, since) = (newer, Instant::now());
+            }
         }
         seen
     }
