@@ -114,12 +114,27 @@ impl Band {
         }
     }
 
+    /// Waits until a layer's session is as wanted.
+    pub(crate) fn session_once(&self, layer: u32, what: &str, wanted: impl Fn(&Session) -> bool) -> Session {
+        self.session_that_stays(layer, what, wanted, Duration::ZERO)
+    }
+
     /// Waits until a layer's session is as wanted and stays the same for a while: layers report one after the other,
     /// and what one has not reported yet counts as silent.
     pub(crate) fn session_when(&self, layer: u32, what: &str, wanted: impl Fn(&Session) -> bool) -> Session {
+        self.session_that_stays(layer, what, wanted, SETTLED)
+    }
+
+    fn session_that_stays(
+        &self,
+        layer: u32,
+        what: &str,
+        wanted: impl Fn(&Session) -> bool,
+        time: Duration,
+    ) -> Session {
         let start = Instant::now();
         let (mut seen, mut since) = (self.glimpse(layer).session, start);
-        while !wanted(&seen) || since.elapsed() < SETTLED {
+        while !wanted(&seen) || since.elapsed() < time {
             assert!(start.elapsed() < PATIENCE, "waited in vain for {what}; the session is {seen:#?}");
             std::thread::sleep(Duration::from_millis(5));
             let newer = self.glimpse(layer).session;

@@ -206,7 +206,7 @@ fn a_layer_too_many_is_told_to_all_and_counted_by_none() {
         };
         let mut own = 0;
         for layer in 0..count {
-            let session = band.session_when(layer, "word of a layer too many", |s| note(s).is_some());
+            let session = band.session_once(layer, "word of a layer too many", |s| note(s).is_some());
             let (beyond, is_own) = note(&session).expect("just seen");
             assert_eq!((session.layers.len(), beyond), (MOST_LAYERS, 1), "layer {layer}");
             own += u32::from(is_own);
@@ -215,7 +215,7 @@ fn a_layer_too_many_is_told_to_all_and_counted_by_none() {
         // One goes: all that are left count.
         band.leave(0);
         for layer in 0..count - 1 {
-            band.session_when(layer, "room for all", |s| note(s).is_none() && s.layers.len() == MOST_LAYERS);
+            band.session_once(layer, "room for all", |s| note(s).is_none() && s.layers.len() == MOST_LAYERS);
         }
     }) else {
         return;
