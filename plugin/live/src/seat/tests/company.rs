@@ -76,7 +76,7 @@ fn ask(account: &mut Account, now: Duration) -> Option<Session> {
 fn an_account_takes_each_tenth_once_answers_in_steps_and_forgets_who_left() {
     let (_scratch, folder) = Scratch::new("account");
     let mut layers = [stand(&folder, 1), stand(&folder, 2), stand(&folder, 3)];
-    let mut board = Board::new(Ok(folder));
+    let mut board = Board::new(Ok(folder.clone()));
     let mut account = Account::new();
     let ms = Duration::from_millis;
     for layer in &mut layers {
@@ -100,7 +100,12 @@ fn an_account_takes_each_tenth_once_answers_in_steps_and_forgets_who_left() {
     let session = round(&mut account, 400).unwrap();
     assert_eq!(session.layers.len(), 2);
     assert_eq!(session.layers.iter().map(|l| l.parts[2].share).collect::<Vec<_>>(), [Some(1.0), None]);
-    drop((first, second));
+    // It comes back, and has said nothing since: what it said before it left is not counted again.
+    let third = stand(&folder, 3);
+    let session = round(&mut account, 600).unwrap();
+    let line = session.layer(LayerId(3)).unwrap();
+    assert_eq!(line.parts[2].loudness_lufs, None);
+    drop((first, second, third));
 }
 
 #[test]
