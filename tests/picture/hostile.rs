@@ -175,6 +175,8 @@ prop_compose! {
             scope,
             verdicts: Verdicts { balance, ..verdicts },
             session: session.into(),
+            mics: Default::default(),
+            trial: None,
             health: Health { gaps: counts[2], lost_frames: counts[3], not_finite: counts[4], jumps: counts[5] },
             recent,
         }

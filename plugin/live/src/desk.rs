@@ -5,7 +5,7 @@ use crate::board::{Born, LETTERS};
 use crate::history::History;
 use crate::link::{Counts, Link};
 use plumbline_measure::delivery::Target;
-use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, View};
+use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, Mic, Trial, View};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -26,6 +26,9 @@ pub(crate) struct Orders {
     pub(crate) letter: char,
     pub(crate) balance_target: BalanceTarget,
     pub(crate) pair: Option<(LayerId, LayerId)>,
+    /// The pair of microphones that is compared in any case.
+    pub(crate) mics: Option<[Mic; 2]>,
+    pub(crate) trial: Option<Trial>,
     /// All marks go, before a new one is set.
     pub(crate) clear_marks: bool,
     pub(crate) mark: bool,
@@ -63,6 +66,8 @@ impl Desk {
                 letter: *LETTERS.start(),
                 balance_target: BalanceTarget::default(),
                 pair: None,
+                mics: None,
+                trial: None,
                 clear_marks: false,
                 mark: false,
                 notify: None,
@@ -84,6 +89,11 @@ impl Desk {
         self.asked.store(true, Ordering::Release);
         self.settled.store(false, Ordering::Release);
         result
+    }
+
+    /// Looks at the orders and changes nothing.
+    pub(crate) fn look<R>(&self, look: impl FnOnce(&Orders) -> R) -> R {
+        look(&lock(&self.orders))
     }
 
     /// The worker's look at the orders; `None` when nothing was asked since the last one.

@@ -7,7 +7,9 @@ use crate::hub;
 use crate::link::{Lane, Link};
 use crate::tap::Tap;
 use plumbline_measure::delivery::Target;
-use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, RateError, SampleRate, View};
+use plumbline_measure::{
+    BalanceTarget, BandEdges, Identity, LayerId, Mic, RateError, SampleRate, Trial, View,
+};
 use std::fmt;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -126,6 +128,24 @@ impl Layer {
     /// Sets the two layers whose tone is compared, `(change, like)`; none takes the default pair.
     pub fn set_pair(&self, pair: Option<(LayerId, LayerId)>) {
         self.ask(|o| o.pair = pair);
+    }
+
+    /// Sets two layers that are compared as microphones whatever else is; none takes the choice back. The loudest
+    /// layers are compared with each other in any case, and so are the channels of a stereo bus, and the bus with its
+    /// side-chain.
+    pub fn set_mics(&self, mics: Option<[Mic; 2]>) {
+        self.ask(|o| o.mics = mics);
+    }
+
+    /// Tries a repair out: delays this layer, turns it upside down, or both, until none is set. In an offline render
+    /// only if the trial says so.
+    pub fn set_trial(&self, trial: Option<Trial>) {
+        self.ask(|o| o.trial = trial.map(Trial::sane).filter(Trial::alters));
+    }
+
+    /// The repair being tried out.
+    pub fn trial(&self) -> Option<Trial> {
+        self.desk.look(|o| o.trial)
     }
 
     /// A passage begins at the present position: with the tenth that holds the newest sample that was measured. At

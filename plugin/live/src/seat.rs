@@ -11,7 +11,7 @@ use crate::measure::Measure;
 use company::Company;
 use plumbline_measure::delivery::Target;
 use plumbline_measure::verdict::Verdicts;
-use plumbline_measure::{BandEdges, Clock, Digest, Grid, Position, Programme, Tenth, View};
+use plumbline_measure::{BandEdges, Clock, Digest, Grid, Position, Programme, Tenth, Trial, View};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -59,6 +59,8 @@ pub(crate) struct Seat<M> {
     edges: BandEdges,
     target: Target,
     watched: bool,
+    /// The repair that the user tries out.
+    trial: Option<Trial>,
     anchor: Anchor,
     programme: Programme,
     carried: Carried,
@@ -98,6 +100,7 @@ impl<M: Measure> Seat<M> {
             edges: BandEdges::default(),
             target: Target::default(),
             watched: false,
+            trial: None,
             anchor: Anchor::default(),
             programme: Programme::default(),
             carried: Carried::default(),
@@ -146,8 +149,14 @@ impl<M: Measure> Seat<M> {
         }
     }
 
+    /// The repair that alters what is heard and measured.
+    fn trial(&self) -> Option<Trial> {
+        let offline = self.lane.is_some_and(|lane| lane.offline);
+        self.trial.filter(|trial| trial.in_renders || !offline)
+    }
+
     fn work(&mut self, now: Duration) -> Pace {
-        self.company.stand.round(self.clock.running, self.clock.position, now);
+        self.company.stand.round((self.clock.running, self.trial().is_some()), self.clock.position, now);
         self.hear();
         let busy = self.drain(now);
         self.count_down(0);
@@ -170,6 +179,7 @@ impl<M: Measure> Seat<M> {
             self.links.extend(o.opened.drain(..));
             self.target = o.target;
             self.watched = o.watched;
+            self.trial = o.trial;
             self.company.hear(o, self.clock, self.lane);
             (o.edges, std::mem::take(&mut o.reset))
         });

@@ -40,6 +40,8 @@ pub struct Peer {
     pub running: bool,
     /// Tenths of it that did not arrive.
     pub missed: u64,
+    /// Whether a repair is being tried out on it.
+    pub altered: bool,
 }
 
 /// A mark in time: a passage ends before its tenth, the next begins with it.

@@ -120,6 +120,8 @@ pub struct LayerLine {
     pub late_secs: Option<f64>,
     /// Tenths that it measured and that did not arrive here.
     pub missed: u64,
+    /// Whether a repair is being tried out on it: what it hands on is altered.
+    pub altered: bool,
 }
 
 /// The part of one role: all its layers together.

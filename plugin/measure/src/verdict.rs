@@ -2,6 +2,7 @@
 
 use crate::bands::{BANDS, BandEdges, FIRST_ACCURATE_THIRD, Span, THIRDS, third_centre_hz, third_span};
 use crate::delivery::DeliveryVerdict;
+use crate::mics::MicsVerdict;
 use crate::reading::Readings;
 use crate::session::BalanceVerdict;
 use crate::view::Spectral;
@@ -133,6 +134,8 @@ pub struct Verdicts {
     pub delivery: DeliveryVerdict,
     /// Do the layers have the shares that are aimed at?
     pub balance: BalanceVerdict,
+    /// Do microphones fight?
+    pub mics: MicsVerdict,
 }
 
 /// Side share under which a signal is called mono: side 23 dB under mid (common practice, no source).
@@ -193,6 +196,7 @@ impl Verdicts {
             phase: phase(spectral, fault, spacious),
             delivery: DeliveryVerdict::default(),
             balance: self.balance,
+            mics: self.mics,
         }
     }
 

@@ -1,6 +1,7 @@
 //! What a screen or a report shows of one layer at one moment: plain data, owned, cheap to copy.
 
 use crate::bands::{BANDS, BandEdges, THIRDS};
+use crate::mics::{Mics, Trial};
 use crate::reading::Readings;
 use crate::session::Session;
 use crate::tenth::{Grid, Position, Tenth};
@@ -136,6 +137,10 @@ pub struct View {
     pub health: Health,
     /// The layers that hear each other, this one included.
     pub session: Arc<Session>,
+    /// The pairs of microphones that are compared.
+    pub mics: Arc<Mics>,
+    /// A repair that is being tried out on this layer: what is heard and measured is altered.
+    pub trial: Option<Trial>,
     /// The newest tenths, oldest first, for the time lanes.
     pub recent: Vec<Tenth>,
 }

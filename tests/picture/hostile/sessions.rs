@@ -58,6 +58,7 @@ prop_compose! {
             }),
             late_secs: v[6],
             missed,
+            altered: flags[1],
         }
     }
 }

@@ -92,6 +92,8 @@ pub(crate) struct Live {
     pub(crate) beat: u64,
     /// Whether audio reaches it.
     pub(crate) running: bool,
+    /// Whether a repair is being tried out on it.
+    pub(crate) altered: bool,
     pub(crate) grid: Grid,
     /// Position of its newest sample, on the board's clock where the grid is the clock.
     pub(crate) position: i64,
@@ -99,12 +101,15 @@ pub(crate) struct Live {
 
 impl Live {
     pub(super) fn to_words(self) -> [u64; LIVE_WORDS] {
-        [self.beat, u64::from(self.running) | grid_word(self.grid) << 1, self.position.cast_unsigned()]
+        let flags = u64::from(self.running) | u64::from(self.altered) << 1;
+        [self.beat, flags | grid_word(self.grid) << 2, self.position.cast_unsigned()]
     }
 
     pub(super) fn from_words(words: &[u64; LIVE_WORDS]) -> Option<Self> {
-        let grid = grid_of(words[1] >> 1)?;
-        Some(Self { beat: words[0], running: words[1] & 1 == 1, grid, position: words[2].cast_signed() })
+        let grid = grid_of(words[1] >> 2)?;
+        let flag = |bit: u32| words[1] >> bit & 1 == 1;
+        let position = words[2].cast_signed();
+        Some(Self { beat: words[0], running: flag(0), altered: flag(1), grid, position })
     }
 }
 

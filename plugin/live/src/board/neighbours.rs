@@ -34,6 +34,8 @@ pub(crate) struct Neighbour {
     pub(crate) head: Head,
     /// Whether audio reaches it.
     pub(crate) running: bool,
+    /// Whether a repair is being tried out on it.
+    pub(crate) altered: bool,
     /// Position of its newest sample, on this process's clock where it is the clock's.
     pub(crate) newest: Position,
     /// Digests that did not arrive.
@@ -257,6 +259,7 @@ fn take(neighbours: &mut BTreeMap<LayerId, Neighbour>, file: &OsString, look: Lo
     let entry = neighbours.entry(look.head.id).or_insert_with(|| Neighbour {
         head: look.head.clone(),
         running: false,
+        altered: false,
         newest: Position::default(),
         missed: 0,
         taken: 0,
@@ -277,6 +280,7 @@ fn take(neighbours: &mut BTreeMap<LayerId, Neighbour>, file: &OsString, look: Lo
     entry.head = look.head;
     entry.file.clone_from(file);
     entry.running = look.live.running && now.saturating_sub(entry.beaten) < BEATLESS;
+    entry.altered = look.live.altered;
     let newest = Position { grid: look.live.grid, sample: look.live.position };
     entry.newest = ring::moved(newest, entry.head.rate.hz(), -clock::zero_secs());
     entry.missed = entry.missed.saturating_add(look.missed);

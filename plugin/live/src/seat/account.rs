@@ -103,7 +103,8 @@ impl Account {
 fn is_same((neighbour, peer): (&Neighbour, &Peer)) -> bool {
     peer.id == neighbour.head.id
         && peer.identity == neighbour.head.identity
-        && (peer.running, peer.missed) == (neighbour.running, neighbour.missed)
+        && (peer.running, peer.missed, peer.altered)
+            == (neighbour.running, neighbour.missed, neighbour.altered)
 }
 
 fn peer(neighbour: &Neighbour) -> Peer {
@@ -112,5 +113,6 @@ fn peer(neighbour: &Neighbour) -> Peer {
         identity: neighbour.head.identity.clone(),
         running: neighbour.running,
         missed: neighbour.missed,
+        altered: neighbour.altered,
     }
 }

@@ -62,6 +62,7 @@ impl<M: Measure> Seat<M> {
         let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, quick, &self.target);
         view.verdicts = Verdicts { delivery, ..verdicts };
         self.verdicts = view.verdicts;
+        view.trial = self.trial();
         view.session = Arc::clone(&self.company.session);
         view.recent = lock(&self.desk.history).newest(RECENT_TENTHS).copied().collect();
         view

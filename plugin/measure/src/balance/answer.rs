@@ -154,6 +154,7 @@ impl Sight<'_> {
                         .zip(mix)
                         .and_then(|(layer, mix)| late::late_secs(layer, mix, self.now.grid, end)),
                     missed: peer.missed,
+                    altered: peer.altered,
                 }
             })
             .collect();

@@ -32,6 +32,9 @@ const LEAST_AGREED: f64 = 0.5;
 /// enough; chance peaks, which do not agree with each other, are not.
 const LEAST_OF_SOUNDING: f64 = 0.25;
 
+/// A window is behind a seam when it lies at least so far behind the last one before it.
+const SEAM_SECS: f64 = 1e-6;
+
 /// Standard deviations from which a drift is taken as real, and the delay is read off the slope.
 const PLAIN_DRIFT: f64 = 4.0;
 
@@ -74,6 +77,9 @@ pub struct Reading {
     pub coherence: Option<f64>,
     /// Level of the second over the first in dB.
     pub level_db: Option<f64>,
+    /// What the repair adds to the power of the blend, as a part of the power of both: 0 where they add up already, 2
+    /// where two equal copies cancel. Absent where no delay is known.
+    pub won: Option<f64>,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -98,6 +104,8 @@ pub struct Track {
     seen: VecDeque<Seen>,
     sums: Sums,
     newest: Option<Agreed>,
+    /// Windows from here on speak for themselves as soon as enough of them agree.
+    seam: Option<f64>,
 }
 
 impl Track {
@@ -109,6 +117,12 @@ impl Track {
     /// Forgets everything: the microphones were moved, or the take is another one.
     pub fn clear(&mut self) {
         *self = Self::default();
+    }
+
+    /// Marks that what comes may differ from what came: playing began anew, or jumped. What is known stays until three
+    /// windows from here on agree on something; from then on they alone speak.
+    pub fn seam(&mut self) {
+        self.seam = self.seen.back().map(|last| last.at);
     }
 
     /// Takes a window that ends at `end_secs` (song time or any other that runs evenly). Times that are not finite
@@ -146,20 +160,35 @@ impl Track {
     pub fn reading(&self) -> Reading {
         let outcome = self.agree();
         let thirds = self.sums.thirds(outcome.is_ok());
-        Reading { outcome, coherence: self.sums.coherence(), level_db: self.sums.level_db(), thirds }
+        let won = self.sums.won().filter(|_| outcome.is_ok());
+        Reading { outcome, coherence: self.sums.coherence(), level_db: self.sums.level_db(), thirds, won }
     }
 
     fn recent(&self) -> impl Iterator<Item = &Seen> {
-        let from = self.seen.back().map_or(0.0, |last| last.at - VOTE_SECS);
+        self.since(self.seen.back().map_or(0.0, |last| last.at - VOTE_SECS))
+    }
+
+    fn since(&self, from: f64) -> impl Iterator<Item = &Seen> {
         self.seen.iter().filter(move |seen| seen.at >= from)
     }
 
     fn agree(&self) -> Result<Agreed, CannotTell> {
         let last = self.seen.back().ok_or(CannotTell::TooShort)?;
+        let from = last.at - VOTE_SECS;
+        // What came behind a seam speaks for itself as soon as it says something.
+        let behind =
+            self.seam.filter(|seam| *seam > from).map(|seam| self.agree_from(last.at, seam + SEAM_SECS));
+        match behind {
+            Some(Ok(agreed)) => Ok(agreed),
+            _ => self.agree_from(last.at, from),
+        }
+    }
+
+    fn agree_from(&self, last: f64, from: f64) -> Result<Agreed, CannotTell> {
         let points: Vec<Point> =
-            self.recent().filter_map(|seen| seen.outcome.ok().map(|f| Point::new(seen.at, f))).collect();
+            self.since(from).filter_map(|seen| seen.outcome.ok().map(|f| Point::new(seen.at, f))).collect();
         let quiet = |seen: &&Seen| matches!(seen.outcome, Err(CannotTell::TooQuiet | CannotTell::TooShort));
-        let sounding = self.recent().count() - self.recent().filter(quiet).count();
+        let sounding = self.since(from).count() - self.since(from).filter(quiet).count();
         let refused = || self.most_frequent_refusal();
         let vote = line::vote(&points).ok_or_else(refused)?;
         let agreed = points.iter().filter(|p| vote.holds(p)).count();
@@ -169,7 +198,7 @@ impl Track {
         if agreed < FEWEST || (agreed as f64) < LEAST_OF_SOUNDING * sounding as f64 {
             return Err(refused());
         }
-        let end = last.at + WINDOW_SECS / 2.0;
+        let end = last + WINDOW_SECS / 2.0;
         Ok(self.settle(&points, &vote, end, sounding))
     }
 

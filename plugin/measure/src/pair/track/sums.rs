@@ -39,6 +39,8 @@ struct Sum {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Sums {
     thirds: [Sum; THIRDS],
+    /// Weight of the windows that agree on the delay; the power of both in each of them counts as 1.
+    agreed: f64,
 }
 
 impl Sums {
@@ -50,6 +52,7 @@ impl Sums {
         if !compared || total <= 0.0 || !total.is_finite() {
             return;
         }
+        self.agreed = self.agreed * KEPT + if agrees { 1.0 } else { 0.0 };
         for (sum, third) in self.thirds.iter_mut().zip(&window.thirds) {
             let power = third.power.map(|p| p / total);
             let blend =
@@ -99,6 +102,12 @@ impl Sums {
         let (sum, count) =
             counted.fold((0.0, 0.0), |(s, n), t| (s + t.coherence / t.coherence_weight, n + 1.0));
         (count > 0.0).then(|| sum / count)
+    }
+
+    /// What the repair adds, as a part of the power of both, over the windows that agree.
+    pub(super) fn won(&self) -> Option<f64> {
+        let blend = |at: usize| self.thirds.iter().map(|third| third.blend[at]).sum::<f64>();
+        (self.agreed > 0.0).then(|| ((blend(1) - blend(0)) / self.agreed).max(0.0))
     }
 
     pub(super) fn level_db(&self) -> Option<f64> {
