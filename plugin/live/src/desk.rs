@@ -9,7 +9,7 @@ use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, Mic, Trial,
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// Called after each new view.
+/// Called after each new view, or when another latency is wanted.
 pub(crate) type Notify = Arc<dyn Fn() + Send + Sync>;
 
 /// What the host's side wants of the worker.
@@ -29,6 +29,8 @@ pub(crate) struct Orders {
     /// The pair of microphones that is compared in any case.
     pub(crate) mics: Option<[Mic; 2]>,
     pub(crate) trial: Option<Trial>,
+    /// Called when the trial wants another latency than the newest opening has.
+    pub(crate) latency_notify: Option<Notify>,
     /// All marks go, before a new one is set.
     pub(crate) clear_marks: bool,
     pub(crate) mark: bool,
@@ -68,6 +70,7 @@ impl Desk {
                 pair: None,
                 mics: None,
                 trial: None,
+                latency_notify: None,
                 clear_marks: false,
                 mark: false,
                 notify: None,

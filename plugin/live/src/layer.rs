@@ -6,6 +6,7 @@ use crate::history::History;
 use crate::hub;
 use crate::link::{Lane, Link};
 use crate::tap::Tap;
+use crate::trial::{self, Plan};
 use plumbline_measure::delivery::Target;
 use plumbline_measure::{
     BalanceTarget, BandEdges, Identity, LayerId, Mic, RateError, SampleRate, Trial, View,
@@ -51,7 +52,8 @@ impl Layer {
     }
 
     /// Makes the queue for the audio to come and returns its audio end. The tap of an earlier opening, which should
-    /// be gone by now, is retired; what it handed over is still measured, and comes first.
+    /// be gone by now, is retired; what it handed over is still measured, and comes first. The delay line that a trial
+    /// needs is allocated here too, and a trial that is on goes on from the first frame.
     ///
     /// # Errors
     /// A rate outside what Plumbline measures; nothing has changed then.
@@ -64,6 +66,9 @@ impl Layer {
         };
         let link = Arc::new(Link::new(lane, Arc::clone(&self.desk.counts), self.worker.clone()));
         let former = self.desk.order(|o| {
+            let latency = trial::latency(o.trial, &lane);
+            link.latency.store(latency, Ordering::Relaxed);
+            link.trial.put(&Plan::of(o.trial, &lane, latency));
             o.opened.push(Arc::clone(&link));
             o.current.replace(Arc::clone(&link))
         });
@@ -138,14 +143,44 @@ impl Layer {
     }
 
     /// Tries a repair out: delays this layer, turns it upside down, or both, until none is set. In an offline render
-    /// only if the trial says so.
+    /// only if the trial says so. The audio thread fades over within some 120 ms: it takes in as much sound as the
+    /// delay is long, then fades for 20 ms.
+    ///
+    /// A delay that is no whole number of samples and shorter than 32 wants 32 samples of latency. Whoever set
+    /// [`Self::set_latency_notify`] is called then, from here; until the layer is opened anew the delay is rounded to
+    /// whole samples. When the trial ends the latency stays in force until then, too.
     pub fn set_trial(&self, trial: Option<Trial>) {
-        self.ask(|o| o.trial = trial.map(Trial::sane).filter(Trial::alters));
+        let trial = trial.map(Trial::sane).filter(Trial::alters);
+        let notify = self.desk.order(|o| {
+            o.trial = trial;
+            let link = o.current.as_ref().filter(|link| !link.closed.load(Ordering::Acquire))?;
+            let latency = link.latency.load(Ordering::Relaxed);
+            link.trial.put(&Plan::of(trial, &link.lane, latency));
+            let wanted = trial::latency(trial, &link.lane);
+            (wanted != latency).then(|| o.latency_notify.clone()).flatten()
+        });
+        self.wake();
+        if let Some(notify) = notify {
+            notify();
+        }
     }
 
     /// The repair being tried out.
     pub fn trial(&self) -> Option<Trial> {
         self.desk.look(|o| o.trial)
+    }
+
+    /// Frames by which the newest opening is late against its input: what a host has to be told. 0 unless a trial
+    /// wanted more when the layer was opened; the delay that is tried is not in it.
+    pub fn latency_samples(&self) -> u32 {
+        self.desk.look(|o| o.current.as_ref().map_or(0, |link| link.latency.load(Ordering::Relaxed)))
+    }
+
+    /// Sets what is called when a trial wants another latency than the newest opening has: from the thread that set
+    /// the trial, with no lock held. It should ask the host to activate the plug-in anew.
+    pub fn set_latency_notify(&self, notify: Option<Box<dyn Fn() + Send + Sync>>) {
+        let former = self.desk.order(|o| std::mem::replace(&mut o.latency_notify, notify.map(Arc::from)));
+        drop(former);
     }
 
     /// A passage begins at the present position: with the tenth that holds the newest sample that was measured. At
@@ -217,11 +252,12 @@ impl Layer {
 impl Drop for Layer {
     /// Leaves the worker; the last layer waits until the worker has ended.
     fn drop(&mut self) {
-        let (link, notify) = self.desk.order(|o| (o.current.take(), o.notify.take()));
+        let (link, callbacks) =
+            self.desk.order(|o| (o.current.take(), (o.notify.take(), o.latency_notify.take())));
         if let Some(link) = link {
             link.retired.store(true, Ordering::Release);
         }
-        drop(notify);
+        drop(callbacks);
         hub::leave(&self.desk);
     }
 }

@@ -86,6 +86,7 @@ mod link;
 mod measure;
 mod seat;
 mod tap;
+mod trial;
 mod worker;
 
 pub use history::History;

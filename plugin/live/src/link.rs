@@ -1,10 +1,11 @@
 //! The one thing that the audio thread and the worker share: a queue, and counters beside it.
 
 use crate::chunk::{CHUNK_FRAMES, Chunk};
+use crate::trial::Post;
 use crossbeam::queue::ArrayQueue;
 use plumbline_measure::SampleRate;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::thread::Thread;
 
 /// Seconds of audio that a queue holds before the audio thread has to drop any.
@@ -76,6 +77,10 @@ pub(crate) struct Link {
     /// Frames lost, and jumps, behind the last chunk of a closed link.
     pub(crate) lost_at_end: AtomicU64,
     pub(crate) jumps_at_end: AtomicU64,
+    /// What is to be done to the audio, newest.
+    pub(crate) trial: Post,
+    /// Frames by which all channels are late; set before the tap is made, and the same from then on.
+    pub(crate) latency: AtomicU32,
     /// Whom to wake while waiting for room; `None` where no worker could be started.
     pub(crate) worker: Option<Thread>,
 }
@@ -90,6 +95,8 @@ impl Link {
             closed: AtomicBool::new(false),
             retired: AtomicBool::new(false),
             reset: AtomicBool::new(false),
+            trial: Post::new(),
+            latency: AtomicU32::new(0),
             lost_at_end: AtomicU64::new(0),
             jumps_at_end: AtomicU64::new(0),
             worker,

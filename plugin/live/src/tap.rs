@@ -1,7 +1,8 @@
-//! The audio thread's end: copies the host's blocks into chunks, and does nothing else.
+//! The audio thread's end: copies the host's blocks into chunks, and does nothing else unless a trial is on.
 
 use crate::chunk::{Bus, CHUNK_FRAMES, Chunk};
 use crate::link::{Counts, Link};
+use crate::trial::{Alteration, Hold};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
@@ -50,11 +51,19 @@ pub struct Tap {
     lost: u64,
     /// How long to wait for room; nothing after a wait that was in vain, until room is seen again.
     patience: Duration,
+    alteration: Alteration,
+    hold: Hold,
+    /// Frames by which the main bus is late.
+    latency: u32,
 }
 
 impl Tap {
     pub(crate) fn new(link: Arc<Link>) -> Self {
+        let latency = link.latency.load(Ordering::Relaxed);
         Self {
+            alteration: Alteration::new(&link.lane, &link.trial),
+            hold: Hold::new(latency),
+            latency,
             link,
             main: Chunk::EMPTY,
             side: Chunk { bus: Bus::Side, ..Chunk::EMPTY },
@@ -65,6 +74,26 @@ impl Tap {
             lost: 0,
             patience: LONGEST_WAIT,
         }
+    }
+
+    /// Alters a block in place while a [trial](crate::Layer::set_trial) is on, one slice a channel; call it before
+    /// [`Self::push`], so that what goes out is what is measured. While none is on, the samples are not touched.
+    /// Channels beyond the format, and frames that not every slice has, pass as they are.
+    ///
+    /// # Realtime Safety
+    /// Everything it needs was allocated beforehand, and orders come by value. No allocation, lock, log, wait, system
+    /// call or panic; while no trial is on it costs one atomic load, and else at most 128 products a sample.
+    pub fn alter(&mut self, channels: &mut [&mut [f32]]) {
+        self.alteration.run(&self.link.trial, channels);
+    }
+
+    /// Frames by which [`Self::alter`] makes all channels late besides the delay that is tried: what a host has to be
+    /// told. The same for the whole life of the tap.
+    ///
+    /// # Realtime Safety
+    /// Reads a number.
+    pub fn latency_samples(&self) -> u32 {
+        self.latency
     }
 
     /// Takes one block: `main` holds one slice a channel, `side` the same of the side-chain.
@@ -98,11 +127,14 @@ impl Tap {
         }
     }
 
-    /// Starts a new stretch with the next block: the host was reset, or says that it jumped.
+    /// Starts a new stretch with the next block: the host was reset, or says that it jumped. A delay that is tried
+    /// starts anew from silence.
     ///
     /// # Realtime Safety
-    /// Sets a flag.
+    /// Sets a flag; while a trial is on, fills its delay line.
     pub fn restart(&mut self) {
+        self.alteration.restart();
+        self.hold.clear();
         self.fresh = true;
     }
 
@@ -123,7 +155,9 @@ impl Tap {
 
     /// Decides how a block joins what came before, and ends the current chunk where it does not continue.
     fn join(&mut self, stamp: Stamp) {
-        let song = stamp.song.filter(|s| stamp.playing && s.unsigned_abs() < FARTHEST);
+        // A frame that is late is stamped with the position that it was played at.
+        let late = i64::from(self.latency);
+        let song = stamp.song.filter(|s| stamp.playing && s.unsigned_abs() < FARTHEST).map(|s| s - late);
         let jumped = match (song, self.expected) {
             (Some(now), Some(expected)) => now.abs_diff(expected) > SLIP_FRAMES,
             _ => false,
@@ -164,6 +198,7 @@ impl Tap {
             fill(&mut self.main, main, usize::from(self.link.lane.channels), at, done, n);
             if self.link.lane.side_channels > 0 {
                 fill(&mut self.side, side, usize::from(self.link.lane.side_channels), at, done, n);
+                self.hold.pass(&mut self.side.samples, at, at + n);
             }
             done += n;
             self.advance(n);

@@ -92,17 +92,18 @@ impl<C: Class> Bus<C> {
         }
     }
 
-    /// Copies one block to the worker.
+    /// Alters one block if a trial is on, and copies it to the worker.
     ///
     /// # Realtime Safety
-    /// As [`Tap::push`]: copies, nothing else.
-    fn measure(&mut self, main: &Buffer, side: Option<&Buffer>, transport: &Transport) {
+    /// As [`Tap::alter`] and [`Tap::push`].
+    fn measure(&mut self, main: &mut Buffer, side: Option<&Buffer>, transport: &Transport) {
         let Some(tap) = self.tap.as_mut().filter(|_| !self.broken) else { return };
         let reset = self.shared.parameters.reset.value();
         if reset && !self.reset_was {
             tap.reset();
         }
         self.reset_was = reset;
+        tap.alter(main.as_slice());
         let stamp = Stamp { song: song_sample(transport), playing: transport.playing };
         let (main, main_count) = slices(main);
         let (side, side_count) = side.map_or(([&[] as &[f32]; 2], 0), slices);
@@ -164,13 +165,15 @@ impl<C: Class> Plugin for Bus<C> {
         &mut self,
         layout: &AudioIOLayout,
         config: &BufferConfig,
-        _context: &mut impl ActivateContext<Self>,
+        context: &mut impl ActivateContext<Self>,
     ) -> bool {
         self.broken = false;
         if let Err(panic) = contained(|| self.open(layout, config)) {
             self.tap = None;
             self.shared.set_trouble(Some(format!("measuring could not start: {panic}; audio passes")));
         }
+        // The framework tells the host, and asks for one more activation, only when it differs from the last time.
+        context.set_latency_samples(self.tap.as_ref().map_or(0, Tap::latency_samples));
         // Audio passes in any case: a rate that cannot be measured is no reason to silence a track.
         true
     }

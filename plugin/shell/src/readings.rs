@@ -1,6 +1,6 @@
 //! The readings port: how a program in the same process as the plug-in reads what it measured.
 //!
-//! A host sees parameters and audio; an analyser's readings are neither. The library therefore exports three
+//! A host sees parameters and audio; an analyser's readings are neither. The library therefore exports a few
 //! functions of the C ABI next to the plug-in formats' own entry points. Test rigs and scripts that host the
 //! plug-in find them by name in the same library file; hosts do not know them and lose nothing.
 //!
@@ -10,9 +10,12 @@
 //! uint32_t plumbline_instances(void);
 //! bool plumbline_watch(uint32_t instance, bool watch);
 //! bool plumbline_readings(uint32_t instance, uint32_t tenths, plumbline_receive receive, void *context);
+//! bool plumbline_try(uint32_t instance, double delay_left_secs, double delay_right_secs, bool flip_left,
+//!                    bool flip_right, bool in_renders);
+//! bool plumbline_try_off(uint32_t instance);
 //! ```
 //!
-//! Instances are counted from 0 in the order of their creation, those that are gone left out. None of the three
+//! Instances are counted from 0 in the order of their creation, those that are gone left out. None of them
 //! is for the audio thread.
 //!
 //! # Format
@@ -22,7 +25,7 @@
 
 use crate::bus::Shared;
 use crate::guard::contained;
-use plumbline_measure::{Tenth, View};
+use plumbline_measure::{Tenth, Trial, View};
 use serde::{Deserialize, Serialize};
 use std::ffi::c_void;
 use std::sync::{Arc, Mutex, PoisonError, Weak};
@@ -87,6 +90,41 @@ pub extern "C" fn plumbline_instances() -> u32 {
 #[unsafe(no_mangle)]
 pub extern "C" fn plumbline_watch(index: u32, watch: bool) -> bool {
     let done = contained(|| instance(index).map(|shared| shared.watch(watch)).is_some());
+    done.unwrap_or(false)
+}
+
+/// Tries a repair out on an instance, as its editor does: delays the channels by 0 to 0.1 s each, turns them upside
+/// down, or both; in an offline render only with `in_renders`. A delay out of bounds is taken for the nearest, one that
+/// is no number for none.
+///
+/// A delay that is no whole number of samples and shorter than 32 is exact once the host has activated the instance
+/// anew, and is rounded to whole samples until then.
+///
+/// False where there is no such instance; nothing was done then.
+#[unsafe(no_mangle)]
+pub extern "C" fn plumbline_try(
+    index: u32,
+    delay_left_secs: f64,
+    delay_right_secs: f64,
+    flip_left: bool,
+    flip_right: bool,
+    in_renders: bool,
+) -> bool {
+    let trial =
+        Trial { delay_secs: [delay_left_secs, delay_right_secs], flip: [flip_left, flip_right], in_renders };
+    try_out(index, Some(trial))
+}
+
+/// Ends what [`plumbline_try`] began.
+///
+/// False where there is no such instance; nothing was done then.
+#[unsafe(no_mangle)]
+pub extern "C" fn plumbline_try_off(index: u32) -> bool {
+    try_out(index, None)
+}
+
+fn try_out(index: u32, trial: Option<Trial>) -> bool {
+    let done = contained(|| instance(index).map(|shared| shared.layer.set_trial(trial)).is_some());
     done.unwrap_or(false)
 }
 

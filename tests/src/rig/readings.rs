@@ -2,7 +2,7 @@
 
 use super::{RigError, doing};
 use libloading::Library;
-use plumbline_measure::{Clock, Health, Session, Tenth, View};
+use plumbline_measure::{Clock, Health, Session, Tenth, Trial, View};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use std::ffi::c_void;
@@ -70,6 +70,28 @@ impl Port {
         // SAFETY: the name and the type are the documented ones of the port.
         let port = unsafe { self.library.get::<extern "C" fn(u32, bool) -> bool>(b"plumbline_watch\0") };
         let done = port.map_err(doing("finding plumbline_watch"))?(instance, watch);
+        done.then_some(()).ok_or_else(|| RigError::new(format!("there is no instance {instance}")))
+    }
+
+    /// Tries a repair out, or ends that.
+    ///
+    /// # Errors
+    /// A library without the port, or an instance that is none.
+    pub fn try_out(&self, instance: u32, trial: Option<Trial>) -> Result<(), RigError> {
+        type Try = extern "C" fn(u32, f64, f64, bool, bool, bool) -> bool;
+        let done = match trial {
+            Some(Trial { delay_secs, flip, in_renders }) => {
+                // SAFETY: the name and the type are the documented ones of the port.
+                let port = unsafe { self.library.get::<Try>(b"plumbline_try\0") };
+                let port = port.map_err(doing("finding plumbline_try"))?;
+                port(instance, delay_secs[0], delay_secs[1], flip[0], flip[1], in_renders)
+            }
+            None => {
+                // SAFETY: the name and the type are the documented ones of the port.
+                let port = unsafe { self.library.get::<extern "C" fn(u32) -> bool>(b"plumbline_try_off\0") };
+                port.map_err(doing("finding plumbline_try_off"))?(instance)
+            }
+        };
         done.then_some(()).ok_or_else(|| RigError::new(format!("there is no instance {instance}")))
     }
 
