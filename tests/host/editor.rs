@@ -17,10 +17,10 @@ const PATIENCE: Duration = Duration::from_secs(30);
 /// More colours than a window has that was filled with one, or with one and a border.
 const DRAWN: usize = 8;
 /// Size of a new editor in pixels.
-const USUAL: [u32; 2] = [1_180, 760];
+pub(crate) const USUAL: [u32; 2] = [1_180, 760];
 
 /// Runs `body` in a process with a display: the one of the environment, or a virtual one of its own.
-fn with_display(body: impl FnOnce()) -> Option<Finished> {
+pub(crate) fn with_display(body: impl FnOnce()) -> Option<Finished> {
     let own = std::env::var_os("DISPLAY").is_none().then(|| Screen::start().unwrap());
     let environment = own.as_ref().map(Screen::environment).unwrap_or_default();
     child::run(&environment, body)

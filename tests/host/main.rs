@@ -15,6 +15,7 @@ mod measuring;
 mod parameters;
 mod signals;
 mod state;
+mod trial;
 
 use plumbline_tests::rig::child::Finished;
 

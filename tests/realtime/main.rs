@@ -10,3 +10,4 @@ mod life;
 mod rig;
 mod room;
 mod transport;
+mod trial;

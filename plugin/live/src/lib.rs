@@ -21,6 +21,11 @@
 //! another role. A layer that is looked at again starts with the 6.4 s that board files keep. While somebody looks at a
 //! mix that loses sound in mono, the layers behind it are looked for every 2 s, in the newest 2 s of audio on the board.
 //!
+//! # Trying a repair out
+//! While the user wants it ([`Layer::set_trial`]), and only then, the layer delays its channels or turns them upside
+//! down ([`Tap::alter`]), before it measures: what is measured is what goes out. `trial` tells how that stays free of
+//! clicks, waits and false latencies.
+//!
 //! # Who runs where
 //! - [`Tap`]: the audio thread, and nobody else. Every method says what it may cost under `# Realtime Safety`.
 //! - [`Layer`]: any other thread of the host. Its locks are never taken by the audio thread.
@@ -68,7 +73,12 @@
 //! | own file removed or cut by somebody | nothing | made anew within 100 ms |
 //! | no room for a file | nothing | the layer is alone and says why; tried again after 5 s |
 //! | a mark | nothing | a passage begins at the tenth of the newest sample measured |
-//! | NaN, ∞, denormals | copied as they are | measured as silence and counted (NaN, ∞), or as they are |
+//! | a trial is set, changed or ended | takes the new plan with its next block: the delay line takes in as much as it needs, then 20 ms of fade; a change while it fades waits for its end, and the newest wins | the view and the board file say so |
+//! | a trial wants another latency (a fraction, and shorter than 32 samples) | nothing: rounds the delay to whole samples, or stays late, until it is activated again | nothing; [`Layer::set_latency_notify`] is called by whoever set the trial |
+//! | activate again with a trial on | new delay line; the trial is in force from the first frame, silence before it; late by 32 frames if the trial wants that, and stamped so | as with any activation |
+//! | offline render with a trial on | a wire, unless the trial is meant for renders; a host that turns to offline and does not activate anew, though it is asked to, is not noticed | the view says that nothing is tried |
+//! | host reset with a trial on | the delay line is silence, a fade is done | as with any reset |
+//! | NaN, ∞, denormals | copied as they are; a delay that is tried passes them on and keeps nothing of them | measured as silence and counted (NaN, ∞), or as they are |
 //! | slices of unequal length | the shorter counts; the rest is a loss | loss noted |
 //! | too few slices | the missing channel is silence; counted as a misfit | nothing |
 #![deny(unsafe_code)]

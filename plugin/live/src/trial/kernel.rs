@@ -10,7 +10,10 @@ use std::f64::consts::PI;
 ///
 /// Longer is flat further up and asks for more latency where a delay is shorter than this; 32 is flat to nine
 /// tenths of half the rate, 21.6 kHz at 48 kHz.
-pub(crate) const REACH: usize = 32;
+pub(crate) const REACH: usize = LATENCY as usize;
+
+/// [`REACH`] as a latency in samples.
+pub(crate) const LATENCY: u32 = 32;
 
 /// Weights of a kernel.
 pub(crate) const TAPS: usize = 2 * REACH;

@@ -1,6 +1,6 @@
 //! What is done to each channel, worked out beforehand.
 
-use super::kernel::{Kernel, REACH, TAPS, kernel};
+use super::kernel::{Kernel, LATENCY, REACH, TAPS, kernel};
 use crate::link::Lane;
 use plumbline_measure::Trial;
 
@@ -35,7 +35,7 @@ impl Way {
             return Self { flip, delay: count(samples.round()), kernel: None };
         }
         let kernel = Some(kernel(samples - whole));
-        Self { flip, delay: count(whole) - (REACH as u32 - 1), kernel }
+        Self { flip, delay: count(whole) - (LATENCY - 1), kernel }
     }
 }
 
@@ -83,7 +83,7 @@ pub(crate) fn latency(trial: Option<Trial>, lane: &Lane) -> u32 {
         let samples = secs * f64::from(lane.rate.hz());
         !is_whole(samples) && samples < REACH as f64
     });
-    if wants { REACH as u32 } else { 0 }
+    if wants { LATENCY } else { 0 }
 }
 
 /// The trial, unless this is an offline render that it is not meant for.
