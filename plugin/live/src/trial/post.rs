@@ -109,27 +109,31 @@ mod tests {
     fn no_plan_is_ever_half_of_two() {
         let post = Post::new();
         let plans = [plan(100.25, true), plan(300.75, false), plan(9.0, true)];
-        let done = std::sync::atomic::AtomicBool::new(false);
-        let taken = std::thread::scope(|scope| {
+        // Looks that met a plan being written leave it; the others must get all of one.
+        let (taken, left) = std::thread::scope(|scope| {
             let reader = scope.spawn(|| {
-                let (mut seen, mut taken) = (0, 0);
-                loop {
-                    let last = done.load(Ordering::Acquire);
-                    if let Some(plan) = post.take(&mut seen) {
-                        assert!(plans.contains(&plan), "{plan:?}");
-                        taken += 1;
-                    }
-                    if last {
-                        return taken;
+                let (mut seen, mut taken, mut left) = (0, 0, 0);
+                while taken < 20_000 {
+                    match post.take(&mut seen) {
+                        Some(plan) => {
+                            assert!(plans.contains(&plan), "{plan:?}");
+                            taken += 1;
+                        }
+                        None => left += 1,
                     }
                 }
+                (taken, left)
             });
-            for round in 0..30_000 {
+            let mut round = 0;
+            while !reader.is_finished() {
                 post.put(&plans[round % plans.len()]);
+                round += 1;
+                // Room for a look between two.
+                (0..round % 300).for_each(|_| std::hint::spin_loop());
             }
-            done.store(true, Ordering::Release);
             reader.join().unwrap()
         });
-        assert!(taken > 0);
+        assert_eq!(taken, 20_000);
+        assert!(left > 0, "no look met a writer: the case tested nothing");
     }
 }
