@@ -341,3 +341,26 @@ fn a_trial_goes_on_over_a_change_of_rate_and_is_the_same_time() {
     }
     assert_eq!(cases, 4);
 }
+
+#[test]
+fn a_mono_layer_takes_the_left_ones_delay_and_flip() {
+    let _turn = my_turn();
+    let mono = Format { channels: 1, ..STEREO };
+    let input = any_bits(48, 2 * SETTLED);
+    let cases = [
+        (Trial { flip: [true, false], ..delayed(224.0, 0.5) }, 224, 0x8000_0000),
+        (Trial { flip: [false, true], ..delayed(0.0, 0.5) }, 0, 0),
+    ];
+    for (trial, delay, sign) in cases {
+        let layer = Layer::join();
+        layer.set_trial(Some(trial));
+        let mut tap = layer.open(mono).unwrap();
+        assert_eq!(tap.latency_samples(), 0, "there is no right channel that could want one");
+        // A slice too many passes as it is.
+        let out = bits(&pass(&mut tap, &input, 512));
+        let from = bits(&input);
+        assert!((SETTLED..2 * SETTLED).all(|k| out[0][k] == from[0][k - delay] ^ sign), "{trial:?}");
+        assert!(out[1] == from[1], "{trial:?}");
+    }
+    assert_eq!(cases.len(), 2);
+}
