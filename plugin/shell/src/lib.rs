@@ -3,11 +3,13 @@
 //! # The way of the data
 //! The host calls [`Bus`] with a block; it hands the slices to a `Tap` of the live crate and returns: the block
 //! itself is not touched, so the output is the input bit for bit, unless the user tries a repair out. Everything else
-//! happens on the worker of the live crate. The editor borrows the newest view from the layer and lets the screen crate draw it.
+//! happens on the worker of the live crate. The editor borrows the newest view from the layer and lets the screen crate
+//! draw it.
 //!
 //! # What the host sees
 //! Two classes ([`Stereo`], [`Mono`]) as CLAP and, through a wrapper around that CLAP, as VST3; zero latency,
-//! but while the user tries a short delay with a fraction; a few parameters with ids that never change ([`parameters`]); a state with a version ([`memory`]).
+//! but while the user tries a short delay with a fraction; a few parameters with ids that never
+//! change ([`parameters`]); a state with a version ([`memory`]).
 //!
 //! # Panics
 //! A panic that leaves a plug-in ends the host. Every call of a host into our code passes [`guard`].
