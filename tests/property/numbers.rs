@@ -187,8 +187,10 @@ impl Walk {
             // Derived from the numbers above.
             verdicts: _,
             health: Health { gaps, lost_frames, not_finite, jumps },
-            // Filled from all layers, not by the analyser.
+            // Filled from all layers, and by the worker, not by the analyser.
             session: _,
+            mics: _,
+            trial: _,
             recent,
         } = view;
         self.put("serial", *serial as f64);

@@ -9,6 +9,7 @@ use crate::guard::guarded;
 use crate::link::{Counts, Lane, Link};
 use crate::measure::Measure;
 use company::Company;
+use mics::Microphones;
 use plumbline_measure::delivery::Target;
 use plumbline_measure::verdict::Verdicts;
 use plumbline_measure::{BandEdges, Clock, Digest, Grid, Position, Programme, Tenth, Trial, View};
@@ -85,6 +86,10 @@ pub(crate) struct Seat<M> {
     verdicts: Verdicts,
     /// The layer among others.
     company: Company,
+    /// The pairs of microphones, while somebody looks.
+    mics: Option<Box<Microphones>>,
+    /// Why no pairs are compared any more.
+    mics_broken: Option<String>,
 }
 
 impl<M: Measure> Seat<M> {
@@ -116,6 +121,8 @@ impl<M: Measure> Seat<M> {
             stale: false,
             serial: 0,
             verdicts: Verdicts::default(),
+            mics: None,
+            mics_broken: None,
         }
     }
 
@@ -138,13 +145,16 @@ impl<M: Measure> Seat<M> {
     /// Second part, after all layers had their first: what others said, and the view. Never panics either.
     pub(crate) fn attend(&mut self, now: Duration, board: &Board) -> Pace {
         self.meet(now, board);
+        let compares = self.compare(board);
         self.show(now);
-        if self.watched && self.stale { Pace::Flowing } else { Pace::Idle }
+        if compares || (self.watched && self.stale) { Pace::Flowing } else { Pace::Idle }
     }
 
     /// Last part, after all layers had their second: tells whether nothing is left to do.
     pub(crate) fn settle(&self) {
-        if self.links.is_empty() && !(self.watched && (self.stale || self.company.has_news())) {
+        if self.links.is_empty()
+            && !(self.watched && (self.stale || self.company.has_news() || self.compares()))
+        {
             self.desk.settle();
         }
     }
@@ -266,6 +276,7 @@ impl<M: Measure> Seat<M> {
         self.count_down(1);
         if chunk.bus == Bus::Side {
             Counts::add(&self.desk.counts.side_frames, u64::from(frames));
+            self.hear_side(chunk);
             return;
         }
         if chunk.reset {
@@ -288,10 +299,11 @@ impl<M: Measure> Seat<M> {
         let last = position.sample.saturating_add(i64::from(frames)).saturating_sub(1);
         self.clock.position = Position { sample: last, ..position };
         self.clock.playing = chunk.playing;
+        let [left, right] = &chunk.samples;
+        let both = [&left[..n], &right[..n]];
+        let heard = &both[..usize::from(lane.channels)];
+        self.hear_pairs(position, heard);
         if let Some(measure) = &mut self.measure {
-            let [left, right] = &chunk.samples;
-            let both = [&left[..n], &right[..n]];
-            let heard = &both[..usize::from(lane.channels)];
             self.company.stand.audio(position, heard);
             measure.push(position, heard, &mut self.tenths);
             self.keep();
@@ -373,6 +385,7 @@ impl<M: Measure> Seat<M> {
         let next = self.clock.position.sample.saturating_add(1);
         self.reset_at = self.lane.map(|l| (self.clock.position.grid, l.rate.tenth_of(next)));
         self.company.forget_before(self.reset_at);
+        self.forget_pairs();
         lock(&self.desk.history).mark_reset();
         if self.broken {
             self.start();
@@ -406,6 +419,7 @@ impl<M: Measure> Seat<M> {
 mod account;
 mod company;
 mod loss;
+mod mics;
 mod show;
 #[cfg(test)]
 mod tests;

@@ -10,7 +10,7 @@ use crate::link::Lane;
 use crate::measure::Measure;
 use plumbline_measure::session::SessionNote;
 use plumbline_measure::{
-    Balance, BalanceTarget, Clock, Grid, Identity, LayerId, Mark, Question, Role, Session,
+    Balance, BalanceTarget, Clock, Grid, Identity, LayerId, Mark, Mic, Question, Role, Session,
 };
 use std::sync::Arc;
 use std::time::Duration;
@@ -23,9 +23,11 @@ pub(super) struct Company {
     pub(super) stand: Stand,
     pub(super) session: Arc<Session>,
     identity: Identity,
-    letter: char,
+    pub(super) letter: char,
     target: BalanceTarget,
     pair: Option<(LayerId, LayerId)>,
+    /// The microphones that are compared in any case.
+    pub(super) mics: Option<[Mic; 2]>,
     /// Ascending, song before clock.
     pub(super) marks: Vec<Mark>,
     account: Option<Account>,
@@ -46,6 +48,7 @@ impl Company {
             letter: 'A',
             target: BalanceTarget::default(),
             pair: None,
+            mics: None,
             marks: Vec::new(),
             account: None,
             loss: Loss::default(),
@@ -65,6 +68,7 @@ impl Company {
         self.identity.clone_from(&orders.identity);
         self.target = orders.balance_target;
         self.pair = orders.pair;
+        self.mics = orders.mics;
         self.stand.introduce(&self.identity, self.letter);
         if std::mem::take(&mut orders.clear_marks) {
             self.marks.clear();

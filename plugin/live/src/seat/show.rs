@@ -61,6 +61,7 @@ impl<M: Measure> Seat<M> {
         let verdicts = verdicts.with_silent_channel(quick);
         let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, quick, &self.target);
         view.verdicts = Verdicts { delivery, ..verdicts };
+        self.show_pairs(&mut view);
         self.verdicts = view.verdicts;
         view.trial = self.trial();
         view.session = Arc::clone(&self.company.session);

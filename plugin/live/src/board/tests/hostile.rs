@@ -1,7 +1,7 @@
 use super::super::digests::sample;
 use super::super::mapping::Mapping;
 use super::super::peer::{Fault, Look, PeerFile};
-use super::super::sheet::{SHEET_BYTES, Sheet};
+use super::super::sheet::{SHEET_BYTES, Sheet, VERSION};
 use super::{Scratch, Stop, head, ms, own};
 use plumbline_measure::{Digest, Grid, Position};
 use std::fs::{self, File};
@@ -153,7 +153,9 @@ fn files_of_other_versions_are_told_and_left() {
     let (path, mut file, _) = victim(&scratch);
     let mut board = super::super::neighbours::Board::new(Ok(scratch.folder()));
     let mut now = ms(0);
-    for (version, layers, unreadable) in [(0_u32, 0, 1), (2, 0, 1), (u32::MAX, 0, 1), (1, 1, 0)] {
+    for (version, layers, unreadable) in
+        [(0_u32, 0, 1), (VERSION - 1, 0, 1), (VERSION + 1, 0, 1), (u32::MAX, 0, 1), (VERSION, 1, 0)]
+    {
         put(&mut file, offset_of!(Sheet, version), &version.to_le_bytes());
         for _ in 0..3 {
             now += ms(500);

@@ -1,0 +1,99 @@
+//! One pair, followed from window to window.
+
+use plumbline_measure::mics::TRACE_POINTS;
+use plumbline_measure::pair::{CannotTell, Correlator, Reading, Track, Window};
+use plumbline_measure::{Mic, PairLine, Position};
+
+/// Windows behind a silence after which the pair is judged anew: as many as must agree.
+const ANEW: u32 = 3;
+
+/// A pair with its past.
+pub(super) struct Followed {
+    pub(super) mics: [Mic; 2],
+    track: Track,
+    trace: Vec<f32>,
+    heard: Option<Position>,
+    quiet_secs: f64,
+    /// Time that runs on over jumps, and the time of the newest window that counted.
+    at_secs: f64,
+    counted_secs: f64,
+    /// What was known before a silence, and the windows since.
+    kept: Option<(Reading, u32)>,
+}
+
+impl Followed {
+    pub(super) fn new(mics: [Mic; 2]) -> Self {
+        Self {
+            mics,
+            track: Track::new(),
+            trace: Vec::new(),
+            heard: None,
+            quiet_secs: 0.0,
+            at_secs: 0.0,
+            counted_secs: 0.0,
+            kept: None,
+        }
+    }
+
+    /// What comes may differ from what came.
+    pub(super) fn seam(&mut self) {
+        self.track.seam();
+    }
+
+    /// Takes a window that ends at `end`, `later_secs` behind the one before; `correlator` has just compared it.
+    pub(super) fn take(&mut self, window: &Window, correlator: &Correlator, end: Position, later_secs: f64) {
+        self.at_secs += later_secs;
+        match window.outcome {
+            Err(CannotTell::TooShort) => return,
+            // Silence tells nothing of the pair: what is known of it stays, and grows old.
+            Err(CannotTell::TooQuiet) if self.heard.is_some() => {
+                self.quiet_secs += later_secs;
+                let reading = self.reading();
+                self.kept = reading.outcome.is_ok().then_some((reading, 0));
+                return;
+            }
+            Err(CannotTell::TooQuiet) => {}
+            _ => {
+                self.quiet_secs = 0.0;
+                self.heard = Some(end);
+            }
+        }
+        if window.peak.is_some() {
+            self.trace = correlator.correlation_trace(TRACE_POINTS);
+        }
+        self.counted_secs = self.at_secs;
+        self.track.push(self.at_secs, window);
+        if let Some((_, windows)) = &mut self.kept {
+            *windows += 1;
+            if *windows >= ANEW {
+                self.kept = None;
+            }
+        }
+    }
+
+    fn reading(&self) -> Reading {
+        let newest = self.track.reading();
+        match &self.kept {
+            Some((kept, _)) if newest.outcome.is_err() => *kept,
+            _ => newest,
+        }
+    }
+
+    /// The line of the pair, where its two are the part `part` of all that is compared.
+    pub(super) fn line(&self, rate_hz: u32, part: f64) -> PairLine {
+        let reading = self.reading();
+        let cost_db = reading.won.map(|won| 10.0 * (1.0 + won.max(0.0) * part.clamp(0.0, 1.0)).log10());
+        // The track dates a window by its middle, 1 s before its end.
+        let newest = self.track.delays().last().map_or(0.0, |(at, _)| at);
+        PairLine {
+            mics: self.mics,
+            reading,
+            cost_db,
+            rate_hz,
+            trace: self.trace.clone(),
+            delays: self.track.delays().map(|(at, delay)| [at - newest, delay]).collect(),
+            heard: self.heard,
+            quiet_secs: self.quiet_secs,
+        }
+    }
+}
