@@ -56,6 +56,8 @@ use weight::Weights;
 pub const LONGEST_LAG_SECS: f64 = 0.06;
 /// Length of a window in seconds.
 pub const WINDOW_SECS: f64 = 2.0;
+/// From the middle of a window, which dates a delay found in it, to its end, in seconds.
+pub const TRACK_STEP_SECS: f64 = WINDOW_SECS / 2.0;
 /// Time from one window to the next in seconds.
 pub const HOP_SECS: f64 = 0.25;
 

@@ -13,7 +13,9 @@ const TIPS: [&str; 4] = [
      100 % all side. Out of step is the share of sound common to both channels that does not add up in phase.",
     "What a phone or any mono speaker loses: level of (L+R)/2 against the level of left and right, in dB. \
      0 identical, −3.0 unrelated, gone when they cancel.",
-    "Do the two channels fight? Coherence per bin over 2 s against correlation, from 20 Hz to 20 kHz.",
+    "Do microphones fight? Left against right: coherence per bin over 2 s against correlation, from 20 Hz to 20 kHz. \
+     Pairs of microphones: generalised cross-correlation with phase transform (Knapp, Carter 1976), windows of 2 s, \
+     voted over 10 s. More on the Mics page (3).",
     "Loudness as of ITU-R BS.1770-5 and EBU Tech 3341, true peak as of BS.1770-5 Annex 2, samples at full scale, \
      dead channels and DC, against the target in the settings.",
 ];
@@ -22,6 +24,12 @@ const BALANCE_TIP: &str = "Who has which share of what is heard: K-weighted ener
                            that of all layers but the mix, newest 3 s, against the aims of the Layers page. Off its aim \
                            is a fault, unless the whole programme is within it. What to change by holds while the other \
                            layers stay as they are.";
+
+/// What the third card says.
+fn mics(scene: &Scene<'_>, settings: &Settings) -> Said {
+    let (view, units) = (scene.view, (settings.start.rate(), settings.celsius));
+    words::mics(&view.verdicts.phase, &view.verdicts.mics, &view.mics, &view.session, units)
+}
 
 /// Paints the four cards.
 pub(crate) fn cards_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings) {
@@ -35,7 +43,7 @@ pub(crate) fn cards_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Set
     let said = [
         ("Width", words::width(&verdicts.width)),
         ("Mono", words::mono(&verdicts.mono)),
-        ("Phase", words::phase(&verdicts.phase)),
+        ("Mics", mics(scene, settings)),
         last,
     ];
     let tips = [TIPS[0], TIPS[1], TIPS[2], if layers { BALANCE_TIP } else { TIPS[3] }];

@@ -55,6 +55,7 @@ fn tabs_ui(screen: &mut Screen, row: &mut Ui) {
     for (index, page) in Page::ALL.into_iter().enumerate().rev() {
         let tip = match page {
             Page::Bus => "Width, mono, phase, balance and delivery of this layer",
+            Page::Mics => "Pairs of microphones: delay, polarity, drift, and what to move",
             Page::Layers => "All layers of the session: shares, who covers whom, match, mono loss",
         };
         let (chosen, name) = (screen.page() == page, format!("Page {}", page.name()));

@@ -23,11 +23,14 @@ pub(crate) enum Command {
     NextOrder,
     RowUp,
     RowDown,
+    Copy,
+    Keep,
+    Try,
     Page(usize),
 }
 
 /// Keys by name and what they do, for the help panel.
-pub(crate) const LIST: [(&str, &str); 18] = [
+pub(crate) const LIST: [(&str, &str); 21] = [
     ("H", "Hold the picture; measuring goes on"),
     ("R", "Reset averages, peaks and loudness"),
     ("A", "Next averaging: fast, slow, since reset"),
@@ -39,11 +42,14 @@ pub(crate) const LIST: [(&str, &str); 18] = [
     ("Click", "Pin the column cursor"),
     ("Esc", "Remove the cursor, close a panel"),
     (",", "Settings"),
-    ("1  2", "Bus page, Layers page"),
+    ("1  2  3", "Bus page, Layers page, Mics page"),
     ("N", "Name, role and session of this layer"),
     ("M", "Mark: a new passage begins here"),
-    ("Up  Down", "Layers page: select a layer"),
+    ("Up  Down", "Select a layer, or a pair of microphones"),
     ("O", "Layers page: next order of the table"),
+    ("C", "Mics page: copy the advice"),
+    ("K", "Mics page: keep the reading, to compare"),
+    ("F", "Mics page: try the fix; anywhere: end the trial"),
     ("Tab", "Next control; Enter presses it"),
     ("?", "This list"),
 ];
@@ -87,6 +93,9 @@ fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<Command> {
         Key::M => Command::Mark,
         Key::N => Command::Identity,
         Key::O => Command::NextOrder,
+        Key::C => Command::Copy,
+        Key::K => Command::Keep,
+        Key::F => Command::Try,
         Key::Num1 => Command::Page(0),
         Key::Num2 => Command::Page(1),
         Key::Num3 => Command::Page(2),

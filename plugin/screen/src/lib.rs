@@ -22,6 +22,7 @@ mod lanes;
 mod layers;
 pub mod layout;
 pub mod mapping;
+mod mics;
 mod now;
 mod panels;
 mod parts;

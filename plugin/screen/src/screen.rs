@@ -7,9 +7,9 @@ use crate::layout::Plan;
 use crate::pen::Pen;
 use crate::settings::Settings;
 use crate::tokens::Theme;
-use crate::{cards, controls, footer, header, lanes, layers, now, panels, strip};
+use crate::{cards, controls, footer, header, lanes, layers, mics, now, panels, strip};
 use egui::Ui;
-use plumbline_measure::{LayerId, Role, View};
+use plumbline_measure::{LayerId, Mic, Role, Trial, View};
 
 /// What is known of the layer beside its measurement.
 #[derive(Clone, Debug)]
@@ -27,7 +27,7 @@ pub struct Info<'a> {
 }
 
 /// What the user wants of those who own the measurement.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Intent {
     /// Forget averages, peaks, maxima and the programme's loudness.
     Reset,
@@ -45,12 +45,16 @@ pub enum Intent {
     Mark,
     /// Match these two layers, `(change, like)`; none takes the default pair.
     Pair(Option<(LayerId, LayerId)>),
+    /// Compare these two layers as microphones whatever else is compared; none takes the choice back.
+    CompareMics(Option<[Mic; 2]>),
+    /// Try a repair out on this layer, or end the trial.
+    Try(Option<Trial>),
 }
 
 /// Longest name of a layer, in bytes of UTF-8.
 pub const LONGEST_NAME: usize = 64;
 
-/// A page of the screen. More are to come; keys 3 to 5 wait for them.
+/// A page of the screen. More are to come; keys 4 and 5 wait for them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Page {
     /// One bus: width, mono, phase, balance or delivery.
@@ -58,17 +62,20 @@ pub enum Page {
     Bus,
     /// All layers of the session: shares, who covers whom, match, mono loss.
     Layers,
+    /// Pairs of microphones: delay, polarity, drift, and what to move.
+    Mics,
 }
 
 impl Page {
     /// All pages, in the order of their keys.
-    pub const ALL: [Self; 2] = [Self::Bus, Self::Layers];
+    pub const ALL: [Self; 3] = [Self::Bus, Self::Layers, Self::Mics];
 
     /// Name for its tab.
     pub fn name(self) -> &'static str {
         match self {
             Self::Bus => "Bus",
             Self::Layers => "Layers",
+            Self::Mics => "Mics",
         }
     }
 }
@@ -93,6 +100,7 @@ pub struct Screen {
     pub(crate) undo: Option<Undo>,
     pub(crate) scope: now::ScopeGain,
     pub(crate) layers: layers::Memory,
+    pub(crate) mics: mics::Memory,
     pub(crate) intents: Vec<Intent>,
 }
 
@@ -131,19 +139,30 @@ impl Screen {
         self.expire_undo(ui, now_secs);
         let before = self.settings.clone();
         for command in keys::commands(ui.ctx()) {
-            self.obey(command, view, info);
+            self.obey(ui, command, view, info);
         }
 
-        let area = ui.max_rect();
+        let mut area = ui.max_rect();
+        let whole = area;
+        // What is altered is said on every page, over everything.
+        let banner = view.trial.is_some().then(|| {
+            let rect = area.with_max_y((area.top() + mics::BANNER).min(area.bottom()));
+            area.min.y = rect.bottom();
+            rect
+        });
         let theme = self.settings.theme.theme();
         let scene =
             Scene { view, info, plan: Plan::new(area, crate::company::has_layers(&view.session)), theme };
         let painter = ui.painter().clone();
         let pen = Pen { painter: &painter, theme };
-        pen.fill(ui.ctx().content_rect().union(area), theme.page);
+        pen.fill(ui.ctx().content_rect().union(whole), theme.page);
+        if let Some(rect) = banner {
+            mics::banner_ui(self, ui, &pen, &scene, rect.shrink2(egui::vec2(2.0, 1.0)));
+        }
         match self.page {
             Page::Bus => self.bus_ui(ui, &pen, &scene),
             Page::Layers => self.layers_ui(ui, &pen, &scene),
+            Page::Mics => self.mics_ui(ui, &pen, &scene),
         }
         panels::show_ui(self, ui, &scene);
 
@@ -171,6 +190,12 @@ impl Screen {
         footer::footer_ui(self, ui, pen, scene);
     }
 
+    fn mics_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+        header::header_ui(self, ui, pen, scene);
+        mics::mics_ui(self, ui, pen, scene);
+        footer::footer_ui(self, ui, pen, scene);
+    }
+
     fn adopt_style(&self, ui: &mut Ui) {
         let theme = self.settings.theme;
         theme.apply(ui.ctx());
@@ -182,7 +207,7 @@ impl Screen {
         }
     }
 
-    fn obey(&mut self, command: Command, view: &View, info: &Info<'_>) {
+    fn obey(&mut self, ui: &Ui, command: Command, view: &View, info: &Info<'_>) {
         match command {
             Command::Hold => self.intents.push(Intent::Hold(!info.held)),
             Command::Reset => self.intents.push(Intent::Reset),
@@ -202,7 +227,19 @@ impl Screen {
             Command::NextOrder | Command::RowUp | Command::RowDown if self.page == Page::Layers => {
                 self.obey_on_layers(command, &view.session);
             }
-            Command::NextOrder | Command::RowUp | Command::RowDown => {}
+            Command::RowUp | Command::RowDown | Command::Copy | Command::Keep if self.page == Page::Mics => {
+                self.obey_on_mics(ui, command, view);
+            }
+            // A trial can be ended from any page, and begun where it is seen what it does.
+            Command::Try if self.page == Page::Mics || view.trial.is_some() => {
+                self.obey_on_mics(ui, command, view);
+            }
+            Command::NextOrder
+            | Command::RowUp
+            | Command::RowDown
+            | Command::Copy
+            | Command::Keep
+            | Command::Try => {}
             Command::Page(index) => self.page = Page::ALL.get(index).copied().unwrap_or(self.page),
         }
     }

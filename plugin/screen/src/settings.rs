@@ -84,8 +84,12 @@ pub struct Settings {
     pub balance: BalanceTarget,
     /// Over which stretch of time the lanes and the table show shares.
     pub stretch: Stretch,
+    /// Temperature of the air in °C, for the speed of sound.
+    pub celsius: f64,
 }
 
+/// Temperature of the air of a new instance, °C.
+pub const USUAL_CELSIUS: f64 = 20.0;
 /// Scales the user may choose, in per cent.
 pub const SCALES: [u16; 8] = [75, 85, 100, 115, 130, 150, 175, 200];
 /// Upper ends of the level axis, dBFS.
@@ -111,6 +115,7 @@ impl Default for Settings {
             track_colour: false,
             balance: BalanceTarget::default(),
             stretch: Stretch::default(),
+            celsius: USUAL_CELSIUS,
         }
     }
 }

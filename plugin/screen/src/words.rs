@@ -3,12 +3,14 @@
 mod balance;
 mod delivery;
 mod layers;
+mod mics;
 
 pub(crate) use balance::{aim_words, gain_db};
 pub use balance::{balance, unaccounted};
 pub use delivery::delivery;
 pub use layers::{Flag, LossWords, MatchWords, flags, loss, matched, note};
 pub(crate) use layers::{nobody, note_in_short, session, session_in_short};
+pub use mics::{cannot_tell, mic_name, mics, pair};
 
 use crate::figures::{self, DASH};
 use plumbline_measure::bands::BAND_NAMES;

@@ -7,6 +7,7 @@ use crate::settings::{SCALES, Settings};
 use crate::tokens::{ThemeName, space};
 use egui::{Align, Button, ComboBox, Layout, RichText, TextEdit, Ui};
 use plumbline_measure::delivery::PRESETS;
+use plumbline_measure::pair::{LEAST_CELSIUS, MOST_CELSIUS, speed_of_sound};
 use plumbline_measure::{BandEdges, FrameRate};
 
 pub(super) fn settings_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
@@ -26,6 +27,8 @@ pub(super) fn settings_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
     target_ui(screen, ui);
     section(ui, "Timecode");
     timecode_ui(screen, ui);
+    section(ui, "Air");
+    air_ui(screen, ui);
     section(ui, "Named bands");
     edges_ui(screen, ui);
     section(ui, "Look");
@@ -114,6 +117,22 @@ fn timecode_ui(screen: &mut Screen, ui: &mut Ui) {
         }
     });
     error_ui(ui, &screen.forms.start);
+}
+
+fn air_ui(screen: &mut Screen, ui: &mut Ui) {
+    ui.horizontal(|ui| {
+        ui.label("Temperature");
+        let tip = "For delays in metres on the Mics page: the speed of sound is 343.2·√(T/293.15 K) m/s, as of ISO 9613-1. \
+                   20 °C is 343.2 m/s; 10 degrees more or less are 1.7 %. Drag, or click and type.";
+        let drag = egui::DragValue::new(&mut screen.settings.celsius)
+            .range(LEAST_CELSIUS..=MOST_CELSIUS)
+            .speed(0.1)
+            .fixed_decimals(1)
+            .suffix(" °C");
+        ui.add(drag).on_hover_text(tip).accessible_name("Temperature of the air");
+        let speed = speed_of_sound(screen.settings.celsius);
+        ui.label(RichText::new(format!("sound travels {speed:.1} m/s")).weak());
+    });
 }
 
 fn edges_ui(screen: &mut Screen, ui: &mut Ui) {

@@ -3,6 +3,7 @@
 
 use super::{LONGEST, Reference, SCALES, SPANS_DB, Settings, TOPS_DB, VERSION};
 use plumbline_measure::delivery::Target;
+use plumbline_measure::pair::{LEAST_CELSIUS, MOST_CELSIUS};
 use plumbline_measure::{BalanceTarget, FrameRate, Timecode};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
@@ -48,6 +49,9 @@ impl From<Value> for Settings {
             track_colour: read(&saved, "track_colour").unwrap_or(default.track_colour),
             balance: read::<BalanceTarget>(&saved, "balance").map_or(default.balance, BalanceTarget::sane),
             stretch: read(&saved, "stretch").unwrap_or(default.stretch),
+            celsius: read(&saved, "celsius")
+                .filter(|t| (LEAST_CELSIUS..=MOST_CELSIUS).contains(t))
+                .unwrap_or(default.celsius),
         }
     }
 }
@@ -71,6 +75,7 @@ impl From<Settings> for Value {
             "track_colour": s.track_colour,
             "balance": s.balance,
             "stretch": s.stretch,
+            "celsius": s.celsius,
         })
     }
 }
@@ -114,6 +119,7 @@ mod tests {
                 ],
             },
             stretch: Stretch::Passage,
+            celsius: -4.5,
             ..Settings::default()
         }
     }

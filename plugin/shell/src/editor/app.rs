@@ -98,6 +98,8 @@ impl App {
             Intent::SetSession(letter) => memory.change(|saved| saved.session = letter),
             Intent::Mark => self.shared.layer.mark(),
             Intent::Pair(pair) => self.shared.layer.set_pair(pair),
+            Intent::CompareMics(mics) => self.shared.layer.set_mics(mics),
+            Intent::Try(trial) => self.shared.layer.set_trial(trial),
         }
         self.repaint.request();
     }

@@ -1,0 +1,89 @@
+//! The delay of a pair over the last minute.
+
+use crate::figures;
+use crate::mapping::{ValueAxis, single};
+use crate::pen::{Pen, name_only};
+use crate::tokens::{size, space, stroke};
+use egui::{Align2, Rect, Ui, pos2};
+use plumbline_measure::PairLine;
+use plumbline_measure::pair::{DRIFT_SECS, TRACK_STEP_SECS};
+
+/// Least height of the axis in ms: less is how windows scatter in a room.
+const LEAST_MS: f64 = 0.5;
+const TIP: &str = "The delay found in each window of 2 s over the last minute, and the line that most of them lie on. A line \
+                   that slopes tells that the recorders' clocks differ: 1 ppm is 3.6 ms in an hour.";
+
+pub(super) fn drift_ui(ui: &Ui, pen: &Pen<'_>, line: &PairLine, rect: Rect) {
+    let said = words(line);
+    let inside = super::titled(pen, rect, &format!("Delay over time  ·  {said}"));
+    let theme = pen.theme;
+    let plot = Rect::from_min_max(
+        pos2(inside.left() + 42.0, inside.top()),
+        pos2(inside.right() - 8.0, inside.bottom() - space::LINE),
+    );
+    name_only(ui, rect, "drift", || format!("Delay over time: {said}")).on_hover_text(TIP);
+    if plot.height() < 18.0 || plot.width() < 80.0 {
+        return;
+    }
+    pen.fill(plot, theme.plot);
+    let x = |secs: f64| {
+        let part = 1.0 + secs / DRIFT_SECS;
+        plot.left() + plot.width() * single(if part.is_nan() { 0.0 } else { part.clamp(0.0, 1.0) })
+    };
+    for secs in [-60.0, -45.0, -30.0, -15.0, 0.0_f64] {
+        let label =
+            if secs == 0.0 { "now".to_owned() } else { figures::unit(figures::plain(Some(secs), 0), "s") };
+        pen.hair(pos2(x(secs), plot.top()), pos2(x(secs), plot.bottom()), theme.grid);
+        let anchor = if secs == 0.0 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
+        pen.text(pos2(x(secs), plot.bottom() + space::LINE / 2.0), anchor, label, size::AXIS, theme.muted);
+    }
+    let agreed = line.reading.outcome.ok().filter(|a| a.delay_secs.is_finite());
+    let mut sorted: Vec<f64> = line.delays.iter().map(|d| d[1] * 1e3).filter(|ms| ms.is_finite()).collect();
+    sorted.sort_by(f64::total_cmp);
+    let Some(middle) = agreed.map(|a| a.delay_secs * 1e3).or_else(|| sorted.get(sorted.len() / 2).copied())
+    else {
+        pen.text(plot.center(), Align2::CENTER_CENTER, "No delay found yet", size::SMALL, theme.muted);
+        return;
+    };
+    // Outliers must not squeeze the rest: nine of ten points set the axis.
+    let off = |part: f64| {
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "an index, not negative")]
+        let at = ((sorted.len().saturating_sub(1)) as f64 * part).round() as usize;
+        sorted.get(at).map_or(0.0, |ms| (ms - middle).abs())
+    };
+    let half = (off(0.05).max(off(0.95)) * 1.2).max(LEAST_MS / 2.0);
+    let values = ValueAxis { bottom: middle - half, top: middle + half, y: plot.y_range() };
+    for at in [middle + half, middle, middle - half] {
+        let y = values.y(at).clamp(plot.top() + 5.0, plot.bottom() - 5.0);
+        pen.hair(pos2(plot.left(), values.y(at)), pos2(plot.right(), values.y(at)), theme.grid);
+        if plot.height() >= 36.0 || at == middle {
+            let label = figures::plain(Some(at), 2);
+            pen.text(pos2(plot.left() - 4.0, y), Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);
+        }
+    }
+    for [secs, delay] in &line.delays {
+        if delay.is_finite() && secs.is_finite() {
+            pen.painter.circle_filled(pos2(x(*secs), values.y(delay * 1e3)), 1.8, theme.trace);
+        }
+    }
+    let Some(agreed) = agreed else { return };
+    let slope = agreed.drift.filter(|d| d.plain && d.ppm.is_finite()).map_or(0.0, |d| d.ppm * 1e-6);
+    // The agreed delay stands at the end of the newest window, the points at their middles.
+    let at =
+        |secs: f64| pos2(x(secs), values.y((agreed.delay_secs + slope * (secs - TRACK_STEP_SECS)) * 1e3));
+    let oldest = line.delays.first().map_or(0.0, |d| d[0]).clamp(-DRIFT_SECS, 0.0);
+    pen.path(vec![at(oldest), at(0.0)], stroke::THIN, theme.plumb);
+}
+
+fn words(line: &PairLine) -> String {
+    let Ok(agreed) = line.reading.outcome else { return "no delay found".to_owned() };
+    match agreed.drift {
+        None => "drift: it takes 8 s".to_owned(),
+        Some(drift) => {
+            let ppm = figures::signed(Some(drift.ppm), 1);
+            let sigma = figures::unit(figures::plain(Some(drift.sigma_ppm), 1), "ppm");
+            let plain = if drift.plain { "" } else { ", not plain" };
+            format!("drift {ppm} ± {sigma}{plain}")
+        }
+    }
+}

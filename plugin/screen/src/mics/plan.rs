@@ -1,0 +1,85 @@
+//! Where the blocks of the Mics page lie: pure, from the size alone.
+
+use crate::layout;
+use crate::tokens::space;
+use egui::{Rect, pos2};
+
+/// Least height of the right column from which all three pictures are shown.
+const TALL: f32 = 470.0;
+
+/// Where the blocks lie. As room grows short the pictures share one place, chosen by buttons.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Plan {
+    pub(super) tools: Rect,
+    /// All under the tools.
+    pub(super) all: Rect,
+    pub(super) list: Rect,
+    pub(super) said: Rect,
+    /// Correlation, comb, drift.
+    pub(super) pictures: [Option<Rect>; 3],
+    pub(super) one: Option<Rect>,
+}
+
+impl Plan {
+    pub(super) fn new(page: &layout::Plan, trial: bool) -> Self {
+        let gap = if page.compact { space::GAP_COMPACT } else { space::GAP };
+        let bottom = (page.footer.top() - gap).max(page.header.bottom());
+        let top = (page.header.bottom() + gap).min(bottom);
+        let whole = Rect::from_min_max(pos2(page.header.left(), top), pos2(page.header.right(), bottom));
+        let tools = whole.with_max_y((whole.top() + space::BUTTON + 2.0).min(whole.bottom()));
+        let all = whole.with_min_y((tools.bottom() + gap * 0.5).min(whole.bottom()));
+        let (left, right) = all.split_left_right_at_fraction(if page.compact { 0.42 } else { 0.36 });
+        let list = left.with_max_x((left.right() - gap).max(left.left()));
+        let base = if page.compact { 150.0 } else { 158.0 };
+        let said_h = (base + if trial { space::BUTTON + space::NEAR } else { 0.0_f32 }).min(right.height());
+        let said = right.with_max_y(right.top() + said_h);
+        let rest = right.with_min_y((said.bottom() + gap).min(right.bottom()));
+        let mut plan = Self { tools, all, list, said, pictures: [None; 3], one: None };
+        if right.height() < TALL {
+            plan.one = (rest.height() >= 60.0).then_some(rest);
+            return plan;
+        }
+        let (lag, under) = rest.split_top_bottom_at_fraction(0.30);
+        let (comb, drift) = under.split_top_bottom_at_fraction(0.68);
+        plan.pictures = [
+            Some(lag),
+            Some(comb.with_min_y((comb.top() + gap).min(comb.bottom()))),
+            Some(drift.with_min_y((drift.top() + gap).min(drift.bottom()))),
+        ];
+        plan
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use egui::vec2;
+
+    #[test]
+    fn nothing_overlaps_and_all_is_inside_at_any_size() {
+        let mut ran = 0;
+        for width in (0_u16..2_400).step_by(67) {
+            for height in (0_u16..1_500).step_by(53) {
+                for trial in [false, true] {
+                    let area = Rect::from_min_size(pos2(3.0, 5.0), vec2(f32::from(width), f32::from(height)));
+                    let plan = Plan::new(&layout::Plan::new(area, true), trial);
+                    let blocks: Vec<Rect> = [plan.tools, plan.list, plan.said]
+                        .into_iter()
+                        .chain(plan.pictures.into_iter().flatten())
+                        .chain(plan.one)
+                        .collect();
+                    for (i, a) in blocks.iter().enumerate() {
+                        assert!(a.width() >= 0.0 && a.height() >= 0.0, "{area:?}: block {i} is {a:?}");
+                        assert!(area.expand(0.01).contains_rect(*a), "{area:?}: block {i} {a:?} is outside");
+                        for b in &blocks[i + 1..] {
+                            let shared = a.shrink(0.01).intersect(b.shrink(0.01));
+                            assert!(!shared.is_positive(), "{area:?}: {a:?} overlaps {b:?}");
+                        }
+                    }
+                    ran += 1;
+                }
+            }
+        }
+        assert!(ran > 2_000);
+    }
+}

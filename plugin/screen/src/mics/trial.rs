@@ -1,0 +1,165 @@
+//! Trying a repair: the switch, its values, and the banner that says that the signal is altered.
+
+use crate::figures;
+use crate::pen::Pen;
+use crate::screen::{Intent, Scene, Screen};
+use crate::settings::Settings;
+use crate::tokens::{size, space};
+use crate::words::{self, State};
+use egui::{Align, Align2, Button, DragValue, Layout, Rect, RichText, Ui, UiBuilder, pos2};
+use plumbline_measure::mics::LONGEST_TRIAL_SECS;
+use plumbline_measure::pair::{Advice, Side};
+use plumbline_measure::{Mic, PairLine, Session, Trial};
+
+/// The trial that the advice on a pair comes to on this layer, or why there is none, in words.
+pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Result<Trial, String> {
+    let Advice::Repair(fix) = line.advice(settings.start.rate(), settings.celsius) else {
+        return Err("Nothing to repair here.".to_owned());
+    };
+    if line.is_of([Mic::Left, Mic::Right]) {
+        return Ok(Trial::between_channels(&fix));
+    }
+    let own = super::own_id(session).map(Mic::Layer);
+    let is_own = |mic: Mic| mic == Mic::Main || Some(mic) == own;
+    let side = match line.mics {
+        [first, _] if is_own(first) => Side::First,
+        [_, second] if is_own(second) => Side::Second,
+        [first, second] => {
+            let leads = if fix.trails == Some(Side::First) { second } else { first };
+            return Err(format!("To try it, open Plumbline on {}.", words::mic_name(leads, session)));
+        }
+    };
+    Trial::on(side, &fix).ok_or_else(|| {
+        let other = line.mics[usize::from(side == Side::First)];
+        format!(
+            "This layer trails, and cannot hurry: to try it, let {} wait there.",
+            words::mic_name(other, session)
+        )
+    })
+}
+
+/// The switch, or why there is none.
+pub(super) fn switch_ui(screen: &mut Screen, row: &mut Ui, scene: &Scene<'_>, line: &PairLine) {
+    let on = scene.view.trial.is_some();
+    let trial = of(line, &scene.view.session, screen.settings());
+    let tip = "Delays this layer, or turns it upside down, so that the repair is heard before it is made (F). What comes \
+               out of this plug-in is altered until it is switched off. Not saved with the project, and not in an offline \
+               render unless that is asked for. Listen at a moderate level.";
+    let label = if on { "End the trial" } else { "Try the fix" };
+    let enabled = on || trial.is_ok();
+    let button = row.add_enabled(enabled, Button::selectable(on, label).frame_when_inactive(true));
+    let button = button.on_hover_text(tip);
+    let why = trial.as_ref().err().cloned().filter(|_| !on);
+    let button = match &why {
+        Some(why) => button.on_disabled_hover_text(why),
+        None => button,
+    };
+    if button.clicked() {
+        screen.intents.push(Intent::Try(if on { None } else { trial.ok() }));
+    }
+    if let Some(why) = why {
+        let weak = row.visuals().weak_text_color();
+        row.add(egui::Label::new(RichText::new(why).size(size::SMALL).color(weak)).truncate());
+    }
+}
+
+/// The values of the trial that is on.
+pub(super) fn values_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, rect: Rect) {
+    let Some(now) = scene.view.trial else { return };
+    let builder =
+        UiBuilder::new().id_salt("trial values").max_rect(rect).layout(Layout::left_to_right(Align::Center));
+    let mut row = ui.new_child(builder);
+    row.spacing_mut().item_spacing.x = space::NEAR;
+    let mut trial = now.sane();
+    let stereo = scene.view.clock.channels == 2;
+    let names: &[&str] = if stereo { &["Left", "Right"] } else { &["Delay"] };
+    for (at, name) in names.iter().enumerate() {
+        row.label(RichText::new(*name).size(size::SMALL));
+        let mut ms = trial.delay_secs[at] * 1e3;
+        let drag = DragValue::new(&mut ms)
+            .range(0.0..=LONGEST_TRIAL_SECS * 1e3)
+            .speed(0.01)
+            .fixed_decimals(3)
+            .suffix(" ms");
+        let tip =
+            "How long this channel waits, 0 to 100 ms; fractions of a sample count. Drag, or click and type.";
+        let response = row.add(drag).on_hover_text(tip);
+        let changed = response.changed();
+        response.accessible_name(format!("Trial delay {name}"));
+        if changed {
+            trial.delay_secs[at] = ms / 1e3;
+        }
+        row.checkbox(&mut trial.flip[at], "Ø")
+            .on_hover_text("Turns this channel upside down")
+            .accessible_name(format!("Trial polarity {name}"));
+    }
+    if !stereo {
+        trial.delay_secs[1] = trial.delay_secs[0];
+        trial.flip[1] = trial.flip[0];
+    }
+    let tip = "Off, an offline render comes out as if there were no trial. On, the render is altered too.";
+    row.checkbox(&mut trial.in_renders, "also in renders").on_hover_text(tip);
+    if trial != now {
+        screen.intents.push(Intent::Try(Some(trial.sane())));
+    }
+}
+
+/// Height of the banner in points.
+pub(crate) const BANNER: f32 = 26.0;
+
+/// What a trial does, in words.
+fn altered(trial: &Trial, rate_hz: u32) -> String {
+    let each = [0, 1].map(|at| {
+        let mut parts = Vec::new();
+        let secs = trial.delay_secs[at];
+        if secs > 0.0 {
+            let ms = figures::unit(figures::plain(Some(secs * 1e3), 2), "ms");
+            let samples = figures::plain(Some(secs * f64::from(rate_hz)), 1);
+            parts.push(if rate_hz > 0 {
+                format!("{ms} late ({samples} samples)")
+            } else {
+                format!("{ms} late")
+            });
+        }
+        if trial.flip[at] {
+            parts.push("upside down".to_owned());
+        }
+        if parts.is_empty() { "as it is".to_owned() } else { parts.join(" and ") }
+    });
+    let what = if each[0] == each[1] {
+        format!("this layer is {}", each[0])
+    } else {
+        format!("left {}, right {}", each[0], each[1])
+    };
+    let renders = if trial.in_renders { ", in renders too" } else { "" };
+    format!("Signal altered: {what}{renders}. Check by ear, at a moderate level.")
+}
+
+/// Says on every page that the signal is altered.
+pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+    let Some(trial) = scene.view.trial else { return };
+    let theme = scene.theme;
+    pen.block(rect, theme.panel_fault);
+    pen.painter.rect_stroke(
+        rect,
+        space::ROUND,
+        egui::Stroke::new(crate::tokens::stroke::MARK, theme.fault),
+        egui::StrokeKind::Inside,
+    );
+    let text = altered(&trial, scene.view.clock.rate_hz);
+    let builder = UiBuilder::new()
+        .id_salt("banner")
+        .max_rect(rect.shrink2(egui::vec2(space::INSET, 2.0)))
+        .layout(Layout::right_to_left(Align::Center));
+    let mut row = ui.new_child(builder);
+    let off = row.button("Switch off").on_hover_text("Ends the trial: audio passes untouched again (F)");
+    if off.accessible_name("Switch the trial off").clicked() {
+        screen.intents.push(Intent::Try(None));
+    }
+    let right = row.min_rect().left() - space::GAP;
+    pen.state(pos2(rect.left() + 14.0, rect.center().y), 13.0, State::Fault);
+    let left = rect.left() + 28.0;
+    let galley = crate::header::fitted_in(pen, &text, size::BODY, (right - left).max(0.0), theme.fault_text);
+    pen.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, galley);
+    crate::pen::name_only(ui, rect.with_max_x(right), "altered", || text.clone()).on_hover_text(&text);
+}
