@@ -81,6 +81,55 @@ fn sessions_look_as_they_were_last_seen() {
 }
 
 #[test]
+fn pairs_of_microphones_look_as_they_were_last_seen() {
+    let mut results = SnapshotResults::new();
+    let mut ran = 0;
+    for moment in views::with_mics() {
+        for theme in ThemeName::ALL {
+            for size in SIZES {
+                // The telling one in all four looks, the others in two.
+                if moment.name != "fight" && (theme == ThemeName::Dark) != (size == SIZES[0]) {
+                    continue;
+                }
+                let mut harness = window(&moment.view, &themed(theme), size);
+                harness.key_press(egui::Key::Num3);
+                harness.run();
+                let name =
+                    format!("mics-{}-{}-{}", moment.name, theme.name().to_lowercase(), size_name(size));
+                compare(&mut harness, &name, &mut results);
+                ran += 1;
+            }
+        }
+    }
+    assert_eq!(ran, 4 + 4 * 2);
+}
+
+#[test]
+fn causes_trials_and_kept_readings_look_as_they_were_last_seen() {
+    use egui::Key;
+    let mut results = SnapshotResults::new();
+    let cases: [(&str, plumbline_measure::View, usize, &[Key]); 5] = [
+        ("bus-named-cause", views::named_cause(), 0, &[]),
+        ("bus-trial", views::trying(), 1, &[]),
+        ("layers-trial", views::trying(), 0, &[Key::Num2]),
+        ("mics-drift", views::fighting(), 0, &[Key::Num3, Key::ArrowDown, Key::ArrowDown]),
+        ("mics-kept", views::fighting(), 0, &[Key::Num3, Key::K, Key::C]),
+    ];
+    let count = cases.len();
+    let mut ran = 0;
+    for (name, view, size, keys) in cases {
+        let mut harness = window(&view, &themed(ThemeName::Dark), SIZES[size]);
+        for key in keys {
+            harness.key_press(*key);
+            harness.run();
+        }
+        compare(&mut harness, name, &mut results);
+        ran += 1;
+    }
+    assert_eq!(ran, count);
+}
+
+#[test]
 fn special_sessions_look_as_they_were_last_seen() {
     use egui::Key;
     let mut results = SnapshotResults::new();

@@ -3,8 +3,10 @@
 //! The readings come from one 2×2 matrix a third by the measurement's own formulas, and the verdicts from its own
 //! judgement, so that what a picture says is what the plug-in would say of such sound.
 
+mod mics;
 mod sessions;
 
+pub use mics::{bus_alone, crowd, fighting, named_cause, trying, with_mics};
 pub use sessions::{alone, cancelling, crowded, four, layered, of_the_chisel, twelve, without_board};
 
 use plumbline_measure::bands::{BANDS, BandEdges, THIRDS, third_at, third_centre_hz};
