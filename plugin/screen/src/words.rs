@@ -10,6 +10,7 @@ pub use balance::{balance, unaccounted};
 pub use delivery::delivery;
 pub use layers::{Flag, LossWords, MatchWords, flags, loss, matched, note};
 pub(crate) use layers::{nobody, note_in_short, session, session_in_short};
+pub(crate) use mics::with_sigma;
 pub use mics::{cannot_tell, mic_name, mics, pair};
 
 use crate::figures::{self, DASH};

@@ -131,13 +131,16 @@ fn teeth(comb: &Comb, axis: FrequencyAxis, values: &ValueAxis, plot: Rect) -> Ve
     let mut down = false;
     while x <= plot.right() {
         let (hz, next) = (axis.hz(x), axis.hz(x + 1.0));
-        if spacing < 2.0 * (next - hz) {
+        if spacing < 3.0 * (next - hz) {
             let ends = [comb.notch_db(), comb.peak_db()].map(|db| values.y(db));
             points.push(pos2(x, ends[usize::from(down)]));
             points.push(pos2(x, ends[usize::from(!down)]));
             down = !down;
         } else {
-            points.push(pos2(x, values.y(comb.gain_db(hz))));
+            // Teeth may be a few columns wide: more points than columns, so that all are equally deep.
+            points.extend(
+                [0.0, 0.25, 0.5, 0.75].map(|part| pos2(x + part, values.y(comb.gain_db(axis.hz(x + part))))),
+            );
         }
         x += 1.0;
     }
@@ -157,6 +160,9 @@ fn lower_ui(pen: &Pen<'_>, line: &PairLine, axis: FrequencyAxis, plot: Rect) {
         let at = pos2(plot.left() - 4.0, shared.y(value) + y);
         pen.text(at, Align2::RIGHT_CENTER, label, size::AXIS, theme.coherence);
     }
+    let legend = "bars: what the repair wins  ·  dots: coherence";
+    let at = plot.left_bottom() + egui::vec2(5.0, -2.0);
+    pen.text_if_fits(at, Align2::LEFT_BOTTOM, legend, size::AXIS, theme.muted, plot.width() - 10.0);
     for third in 0..THIRDS {
         let (span, reading) = (third_span(third), &line.reading.thirds[third]);
         let (left, right) = (axis.x(span.low_hz).max(plot.left()), axis.x(span.high_hz).min(plot.right()));

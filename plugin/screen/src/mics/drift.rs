@@ -80,10 +80,8 @@ fn words(line: &PairLine) -> String {
     match agreed.drift {
         None => "drift: it takes 8 s".to_owned(),
         Some(drift) => {
-            let ppm = figures::signed(Some(drift.ppm), 1);
-            let sigma = figures::unit(figures::plain(Some(drift.sigma_ppm), 1), "ppm");
-            let plain = if drift.plain { "" } else { ", not plain" };
-            format!("drift {ppm} ± {sigma}{plain}")
+            let ppm = crate::words::with_sigma(figures::signed(Some(drift.ppm), 1), drift.sigma_ppm);
+            if drift.plain { format!("drift {ppm}") } else { format!("no plain drift, {ppm}") }
         }
     }
 }

@@ -75,7 +75,6 @@ fn row_ui(
     let session = &*scene.view.session;
     let said = super::advice(line, scene, screen.settings());
     let [first, second] = super::names(line, scene);
-    let names = format!("{first}  –  {second}");
     let altered = line
         .mics
         .iter()
@@ -104,8 +103,7 @@ fn row_ui(
     pen.state(pos2(rect.left() + 10.0, upper), 10.0, said.state);
     let left = rect.left() + 20.0;
     let room = (delay.left() - left - 4.0).max(0.0);
-    let galley = crate::header::fitted(&pen, &names, size::SMALL, room);
-    pen.put(pos2(left, upper), Align2::LEFT_CENTER, galley);
+    names_in(&pen, pos2(left, upper), room, [&first, &second]);
     let ink = if said.state == words::State::Fault { theme.fault_text } else { theme.muted };
     let room = (rect.right() - 6.0 - left).max(0.0);
     let galley = crate::header::fitted_in(&pen, &note, size::AXIS, room, ink);
@@ -118,6 +116,20 @@ fn row_ui(
         pen.text(pos2(cell.right(), upper), Align2::RIGHT_CENTER, text, size::SMALL, theme.text);
     }
     response.on_hover_text(said.sentence);
+}
+
+/// Both names in the room there is: each has half of it, and what the other leaves.
+fn names_in(pen: &Pen<'_>, at: egui::Pos2, room: f32, names: [&str; 2]) {
+    let theme = pen.theme;
+    let dash = pen.line("  –  ", size::SMALL, theme.muted);
+    let room = (room - dash.size().x).max(0.0);
+    let whole = names.map(|name| crate::header::fitted(pen, name, size::SMALL, room).size().x);
+    let first = (room - whole[1]).max(room / 2.0);
+    let first = crate::header::fitted(pen, names[0], size::SMALL, first);
+    let second = crate::header::fitted(pen, names[1], size::SMALL, room - first.size().x);
+    let first = pen.put(at, Align2::LEFT_CENTER, first);
+    let dash = pen.put(pos2(first.right(), at.y), Align2::LEFT_CENTER, dash);
+    pen.put(pos2(dash.right(), at.y), Align2::LEFT_CENTER, second);
 }
 
 /// The verdict in a few words, and what stands beside it.

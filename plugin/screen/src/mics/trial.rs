@@ -153,10 +153,10 @@ pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
         .layout(Layout::right_to_left(Align::Center));
     let mut row = ui.new_child(builder);
     let off = row.button("Switch off").on_hover_text("Ends the trial: audio passes untouched again (F)");
+    let right = off.rect.left() - space::GAP;
     if off.accessible_name("Switch the trial off").clicked() {
         screen.intents.push(Intent::Try(None));
     }
-    let right = row.min_rect().left() - space::GAP;
     pen.state(pos2(rect.left() + 14.0, rect.center().y), 13.0, State::Fault);
     let left = rect.left() + 28.0;
     let galley = crate::header::fitted_in(pen, &text, size::BODY, (right - left).max(0.0), theme.fault_text);

@@ -34,14 +34,11 @@ fn repair(fix: &Fix, line: &PairLine, [first, second]: &[String; 2]) -> Said {
     let ms = figures::unit(figures::plain(Some(fix.by.secs * 1e3), 2), "ms");
     let won = gains(fix);
     let drift = fix.drift.map(drifts).unwrap_or_default();
-    let sigma = line.reading.outcome.ok().map(|agreed| agreed.sigma_secs * 1e3);
-    let figure = match sigma.filter(|s| s.is_finite() && *s < 100.0) {
+    let sigma_ms = line.reading.outcome.ok().map(|agreed| agreed.sigma_secs * 1e3);
+    let figure = match sigma_ms.filter(|sigma| (0.005..100.0).contains(sigma)) {
         Some(sigma) if fix.trails.is_some() => {
-            format!(
-                "{} ± {}",
-                figures::plain(Some(fix.by.secs * 1e3), 2),
-                figures::unit(figures::plain(Some(sigma), 2), "ms")
-            )
+            let number = figures::plain(Some(fix.by.secs * 1e3), 2);
+            format!("{number} ± {}", figures::unit(figures::plain(Some(sigma), 2), "ms"))
         }
         _ => ms.clone(),
     };
@@ -86,12 +83,17 @@ fn drifts(drift: Drift) -> String {
     let way = if drift.ppm < 0.0 { "shrinks" } else { "grows" };
     let every = if ppm > 0.0 { 1_000.0 / ppm } else { f64::INFINITY };
     format!(
-        " The gap {way} by {} ± {} ppm, 1 ms in {}: the recorders' clocks differ, and one move does not hold for long. \
-         Correct the speed, or cut more often.",
-        figures::plain(Some(ppm), 1),
-        figures::plain(Some(drift.sigma_ppm), 1),
+        " The gap {way} by {}, 1 ms in {}: the recorders' clocks differ, and one move does not hold for long. Correct the \
+         speed, or cut more often.",
+        with_sigma(figures::plain(Some(ppm), 1), drift.sigma_ppm),
         figures::unit(figures::plain(Some(every), 0), "s"),
     )
+}
+
+/// A drift with its standard deviation, which may be too small for the decimals shown.
+pub(crate) fn with_sigma(ppm: String, sigma_ppm: f64) -> String {
+    let sigma = figures::plain(Some(sigma_ppm), 1);
+    figures::unit(if sigma == "0.0" { ppm } else { format!("{ppm} ± {sigma}") }, "ppm")
 }
 
 fn room(line: &PairLine, [first, second]: &[String; 2]) -> Said {
