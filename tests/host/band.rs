@@ -1,7 +1,7 @@
 //! Layers of the built CLAP that play together in this process.
 
 use crate::STEREO;
-use plumbline_measure::{Role, Session};
+use plumbline_measure::{Role, Session, Trial, View};
 use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};
 use plumbline_tests::rig::readings::{Glimpse, Port};
 use plumbline_tests::rig::{Moment, bundles, state};
@@ -87,18 +87,38 @@ impl Band {
     /// Plays a signal through each layer, turn by turn, as a host renders its tracks; what comes out must be what went
     /// in.
     pub(crate) fn play(&mut self, signals: &[&Vec<Vec<f32>>], song_frame: i64) {
+        for (layer, (out, signal)) in self.play_out(signals, song_frame).iter().zip(signals).enumerate() {
+            assert!(out == *signal, "{}", self.layers[layer].name);
+        }
+    }
+
+    /// The same for layers that may alter it: what comes out.
+    pub(crate) fn play_out(&mut self, signals: &[&Vec<Vec<f32>>], song_frame: i64) -> Vec<Vec<Vec<f32>>> {
         assert_eq!(signals.len(), self.layers.len(), "one signal a layer");
+        let mut all: Vec<Vec<Vec<f32>>> =
+            signals.iter().map(|signal| vec![Vec::new(); signal.len()]).collect();
         let length = signals[0][0].len();
         for from in (0..length).step_by(TURN) {
             let to = (from + TURN).min(length);
             let moment = Moment::playing_at(song_frame + i64::try_from(from).unwrap());
-            for (layer, signal) in self.layers.iter_mut().zip(signals) {
+            for ((layer, signal), all) in self.layers.iter_mut().zip(signals).zip(&mut all) {
                 let block: Vec<&[f32]> = signal.iter().map(|side| &side[from..to]).collect();
                 let processor = layer.processor.as_mut().expect("active");
                 let out = processor.process(&block, None, moment, &[]).unwrap();
-                assert!(out.iter().zip(&block).all(|(out, block)| out == block), "{}", layer.name);
+                all.iter_mut().zip(&out).for_each(|(all, out)| all.extend_from_slice(out));
             }
         }
+        all
+    }
+
+    /// Tries a repair out on a layer, or ends the trial.
+    pub(crate) fn try_out(&self, layer: u32, trial: Option<Trial>) {
+        self.port.try_out(layer, trial).unwrap();
+    }
+
+    /// Waits until the newest view of a layer is as wanted.
+    pub(crate) fn view_once(&self, layer: u32, what: &str, wanted: impl Fn(&View) -> bool) -> View {
+        view_once(&self.port, layer, what, wanted)
     }
 
     pub(crate) fn glimpse(&self, layer: u32) -> Glimpse {
@@ -143,6 +163,19 @@ impl Band {
             }
         }
         seen
+    }
+}
+
+/// Waits until the newest view of an instance is as wanted.
+pub(crate) fn view_once(port: &Port, layer: u32, what: &str, wanted: impl Fn(&View) -> bool) -> View {
+    let start = Instant::now();
+    loop {
+        let view = port.readings(layer, 0).unwrap().view;
+        if wanted(&view) {
+            return view;
+        }
+        assert!(start.elapsed() < PATIENCE, "waited in vain for {what}; pairs: {:#?}", view.mics);
+        std::thread::sleep(Duration::from_millis(20));
     }
 }
 

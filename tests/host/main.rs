@@ -12,6 +12,7 @@ mod layers;
 mod layers_processes;
 mod lifecycle;
 mod measuring;
+mod mics;
 mod parameters;
 mod signals;
 mod state;

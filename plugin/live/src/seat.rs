@@ -62,6 +62,9 @@ pub(crate) struct Seat<M> {
     watched: bool,
     /// The repair that the user tries out.
     trial: Option<Trial>,
+    /// The one that was in force last, and how often it changed.
+    altered: Option<Trial>,
+    alterations: u32,
     anchor: Anchor,
     programme: Programme,
     carried: Carried,
@@ -106,6 +109,8 @@ impl<M: Measure> Seat<M> {
             target: Target::default(),
             watched: false,
             trial: None,
+            altered: None,
+            alterations: 0,
             anchor: Anchor::default(),
             programme: Programme::default(),
             carried: Carried::default(),
@@ -165,8 +170,19 @@ impl<M: Measure> Seat<M> {
         self.trial.filter(|trial| trial.in_renders || !offline)
     }
 
+    /// Whether audio runs, and whether and how often a repair altered it.
+    fn state(&mut self) -> (bool, bool, u32) {
+        let trial = self.trial();
+        if trial != self.altered {
+            self.altered = trial;
+            self.alterations = self.alterations.wrapping_add(1);
+        }
+        (self.clock.running, trial.is_some(), self.alterations)
+    }
+
     fn work(&mut self, now: Duration) -> Pace {
-        self.company.stand.round((self.clock.running, self.trial().is_some()), self.clock.position, now);
+        let state = self.state();
+        self.company.stand.round(state, self.clock.position, now);
         self.hear();
         let busy = self.drain(now);
         self.count_down(0);

@@ -127,7 +127,7 @@ pub(crate) fn fitted_in(
     ink: crate::tokens::Ink,
 ) -> std::sync::Arc<egui::Galley> {
     let font = egui::FontId::proportional(text_size);
-    let mut job = egui::text::LayoutJob::simple_singleline(name.chars().take(128).collect(), font, ink);
+    let mut job = egui::text::LayoutJob::simple_singleline(name.chars().take(256).collect(), font, ink);
     job.wrap = egui::text::TextWrapping::truncate_at_width(room);
     pen.painter.layout_job(job)
 }

@@ -92,8 +92,9 @@ pub(crate) struct Live {
     pub(crate) beat: u64,
     /// Whether audio reaches it.
     pub(crate) running: bool,
-    /// Whether a repair is being tried out on it.
+    /// Whether a repair is being tried out on it, and how often that changed.
     pub(crate) altered: bool,
+    pub(crate) alterations: u32,
     pub(crate) grid: Grid,
     /// Position of its newest sample, on the board's clock where the grid is the clock.
     pub(crate) position: i64,
@@ -102,14 +103,16 @@ pub(crate) struct Live {
 impl Live {
     pub(super) fn to_words(self) -> [u64; LIVE_WORDS] {
         let flags = u64::from(self.running) | u64::from(self.altered) << 1;
-        [self.beat, flags | grid_word(self.grid) << 2, self.position.cast_unsigned()]
+        let alterations = u64::from(self.alterations) << 32;
+        [self.beat, flags | grid_word(self.grid) << 2 | alterations, self.position.cast_unsigned()]
     }
 
     pub(super) fn from_words(words: &[u64; LIVE_WORDS]) -> Option<Self> {
-        let grid = grid_of(words[1] >> 2)?;
+        let grid = grid_of((words[1] & u64::from(u32::MAX)) >> 2)?;
+        let alterations = u32::try_from(words[1] >> 32).unwrap_or(0);
         let flag = |bit: u32| words[1] >> bit & 1 == 1;
         let position = words[2].cast_signed();
-        Some(Self { beat: words[0], running: flag(0), altered: flag(1), grid, position })
+        Some(Self { beat: words[0], running: flag(0), altered: flag(1), alterations, grid, position })
     }
 }
 

@@ -36,6 +36,8 @@ pub(crate) struct Neighbour {
     pub(crate) running: bool,
     /// Whether a repair is being tried out on it.
     pub(crate) altered: bool,
+    /// How often that changed.
+    pub(crate) alterations: u32,
     /// Position of its newest sample, on this process's clock where it is the clock's.
     pub(crate) newest: Position,
     /// Digests that did not arrive.
@@ -260,6 +262,7 @@ fn take(neighbours: &mut BTreeMap<LayerId, Neighbour>, file: &OsString, look: Lo
         head: look.head.clone(),
         running: false,
         altered: false,
+        alterations: 0,
         newest: Position::default(),
         missed: 0,
         taken: 0,
@@ -281,6 +284,7 @@ fn take(neighbours: &mut BTreeMap<LayerId, Neighbour>, file: &OsString, look: Lo
     entry.file.clone_from(file);
     entry.running = look.live.running && now.saturating_sub(entry.beaten) < BEATLESS;
     entry.altered = look.live.altered;
+    entry.alterations = look.live.alterations;
     let newest = Position { grid: look.live.grid, sample: look.live.position };
     entry.newest = ring::moved(newest, entry.head.rate.hz(), -clock::zero_secs());
     entry.missed = entry.missed.saturating_add(look.missed);

@@ -101,13 +101,18 @@ impl Stand {
     }
 
     /// Once a round, before anything is written: looks after the file, and shows that the layer lives.
-    pub(crate) fn round(&mut self, (running, altered): (bool, bool), at: Position, now: Duration) {
+    pub(crate) fn round(
+        &mut self,
+        (running, altered, alterations): (bool, bool, u32),
+        at: Position,
+        now: Duration,
+    ) {
         self.checked = false;
         let due = |since: Option<Duration>, pause| since.is_none_or(|t| now.saturating_sub(t) >= pause);
         if self.own.is_none() && self.format.is_some() && due(self.tried, AGAIN_AFTER) {
             self.make(now);
         }
-        let live = Live { beat: 0, running, altered, grid: at.grid, position: at.sample };
+        let live = Live { beat: 0, running, altered, alterations, grid: at.grid, position: at.sample };
         let beat = due(self.beaten, BEAT);
         if self.own.is_none() || !(beat || live != self.shown) {
             return;

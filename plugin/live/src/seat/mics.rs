@@ -73,7 +73,7 @@ impl Microphones {
         if trial != self.trial {
             // What comes differs from what came.
             self.trial = trial;
-            self.own.seam();
+            self.own.part();
         }
         let new = self.own.hear(&mut self.correlator, at, main);
         if new {

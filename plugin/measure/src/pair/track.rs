@@ -104,8 +104,8 @@ pub struct Track {
     seen: VecDeque<Seen>,
     sums: Sums,
     newest: Option<Agreed>,
-    /// Windows from here on speak for themselves as soon as enough of them agree.
-    seam: Option<f64>,
+    /// Windows behind this time speak for themselves as soon as enough of them agree; the sums are theirs alone.
+    seam: Option<(f64, Sums)>,
 }
 
 impl Track {
@@ -122,7 +122,7 @@ impl Track {
     /// Marks that what comes may differ from what came: playing began anew, or jumped. What is known stays until three
     /// windows from here on agree on something; from then on they alone speak.
     pub fn seam(&mut self) {
-        self.seam = self.seen.back().map(|last| last.at);
+        self.seam = self.seen.back().map(|last| (last.at, Sums::default()));
     }
 
     /// Takes a window that ends at `end_secs` (song time or any other that runs evenly). Times that are not finite
@@ -139,8 +139,9 @@ impl Track {
         while self.seen.front().is_some_and(|first| first.at < at - DRIFT_SECS) {
             self.seen.pop_front();
         }
-        let agreed = self.agree();
-        self.newest = agreed.ok();
+        let before = self.newest;
+        self.newest = self.agree().ok();
+        self.settle_seam(before);
         let agrees = match (window.outcome, &self.newest) {
             (Ok(found), Some(agreed)) => {
                 found.polarity == agreed.polarity
@@ -149,6 +150,29 @@ impl Track {
             _ => false,
         };
         self.sums.take(window, agrees);
+        if let Some((_, sums)) = &mut self.seam {
+            sums.take(window, agrees);
+        }
+    }
+
+    /// Ends a seam as soon as what came behind it says something: the same as before, and all goes on, or something
+    /// else, and what came before is forgotten.
+    fn settle_seam(&mut self, before: Option<Agreed>) {
+        let Some((seam, last)) = self.seam.as_ref().map(|(at, _)| *at).zip(self.seen.back().map(|s| s.at))
+        else {
+            return;
+        };
+        let Ok(behind) = self.agree_from(last, (last - VOTE_SECS).max(seam + SEAM_SECS)) else { return };
+        let goes_on = before.is_some_and(|before| {
+            before.polarity == behind.polarity
+                && (before.delay_secs - behind.delay_secs).abs() <= 2.0 * line::TOLERANCE_SECS
+        });
+        let sums = self.seam.take().map(|(_, sums)| sums);
+        if !goes_on {
+            self.seen.retain(|seen| seen.at > seam + SEAM_SECS);
+            self.sums = sums.unwrap_or_default();
+            self.newest = Some(behind);
+        }
     }
 
     /// Delays found, oldest first: time of the window's middle and delay, both in seconds. At most 60 s, for a picture.
@@ -174,14 +198,7 @@ impl Track {
 
     fn agree(&self) -> Result<Agreed, CannotTell> {
         let last = self.seen.back().ok_or(CannotTell::TooShort)?;
-        let from = last.at - VOTE_SECS;
-        // What came behind a seam speaks for itself as soon as it says something.
-        let behind =
-            self.seam.filter(|seam| *seam > from).map(|seam| self.agree_from(last.at, seam + SEAM_SECS));
-        match behind {
-            Some(Ok(agreed)) => Ok(agreed),
-            _ => self.agree_from(last.at, from),
-        }
+        self.agree_from(last.at, last.at - VOTE_SECS)
     }
 
     fn agree_from(&self, last: f64, from: f64) -> Result<Agreed, CannotTell> {

@@ -64,6 +64,14 @@ pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
             ),
         ));
     }
+    if line.altered {
+        flags.push(flag(
+            State::Fault,
+            "altered",
+            "A repair is being tried out on it: what it hands on is delayed, upside down, or both. End the trial on its \
+             own Mics page.",
+        ));
+    }
     if !line.on_song {
         flags.push(flag(
             State::Note,

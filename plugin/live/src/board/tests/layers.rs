@@ -202,7 +202,7 @@ fn a_stand_comes_back_when_its_file_was_removed_or_cut() {
         // Neither the owner nor a reader touches what is not there any more.
         stand.digest(&song(2));
         board.round(now, true);
-        stand.round((true, false), Position::default(), now);
+        stand.round((true, false, 0), Position::default(), now);
         stand.digest(&song(3));
         board.round(now + ms(100), true);
         assert_eq!(names(&board, 'C'), ["bell"], "{k}");
@@ -224,9 +224,9 @@ fn a_stand_without_a_folder_says_why() {
     stand.digest(&song(1));
     assert!(stand.alone().unwrap().contains("could not be made"), "{:?}", stand.alone());
     std::fs::remove_file(&scratch.0).unwrap();
-    stand.round((true, false), Position::default(), ms(4_000));
+    stand.round((true, false, 0), Position::default(), ms(4_000));
     assert!(stand.alone().is_some(), "not tried again yet");
-    stand.round((true, false), Position::default(), ms(5_000));
+    stand.round((true, false, 0), Position::default(), ms(5_000));
     assert_eq!((stand.alone(), scratch.files()), (None, 1));
     let stand = Stand::new(Err("there is none".into()), Born { id: LayerId(7), at: 7 });
     assert_eq!(stand.alone(), Some("there is none"));

@@ -29,7 +29,9 @@ struct Heard {
     current: bool,
     /// Mean square, slowly averaged.
     power: f64,
-    altered: bool,
+    /// How often a trial on it changed, and from where on what it plays is all of one kind since.
+    alterations: u32,
+    whole_from: Option<Position>,
 }
 
 /// A window that is being compared.
@@ -127,6 +129,7 @@ impl Among {
         self.last = Some(end);
         if seam {
             self.pairs.values_mut().for_each(Followed::seam);
+            self.heard.values_mut().for_each(|heard| heard.whole_from = None);
         }
         self.heard.values_mut().for_each(|heard| heard.current = false);
         let to_compare = self.pairs.keys().copied().collect();
@@ -166,12 +169,16 @@ impl Among {
         let needed = |id: &LayerId| pairs.iter().any(|pair| pair.contains(id));
         self.heard.retain(|id, _| needed(id));
         for id in pairs.iter().flatten() {
-            self.heard.entry(*id).or_default();
+            let alterations = || board.layer(*id).map_or(0, |layer| layer.alterations);
+            self.heard.entry(*id).or_insert_with(|| Heard { alterations: alterations(), ..Heard::default() });
         }
         for (id, heard) in &mut self.heard {
-            let altered = board.layer(*id).is_some_and(|n| n.altered);
-            if altered != heard.altered {
-                heard.altered = altered;
+            let Some(layer) = board.layer(*id) else { continue };
+            let changed = std::mem::replace(&mut heard.alterations, layer.alterations) != layer.alterations;
+            if changed {
+                // A hop of room: the delay line fills and fades first.
+                let sample = layer.newest.sample.saturating_add(self.hop);
+                heard.whole_from = Some(Position { sample, ..layer.newest });
                 let of_it = self.pairs.iter_mut().filter(|(pair, _)| pair.contains(id));
                 of_it.for_each(|(_, followed)| followed.seam());
             }
@@ -204,9 +211,14 @@ impl Among {
     /// Reads and transforms one layer's window.
     fn read(&mut self, correlator: &mut Correlator, board: &Board, id: LayerId, end: Position) {
         let (Some(heard), Some(layer)) = (self.heard.get_mut(&id), board.layer(id)) else { return };
+        let start = end.sample.saturating_sub(i64::try_from(self.window).unwrap_or(i64::MAX));
+        let mixed = |from: Position| from.grid == end.grid && start < from.sample;
+        if heard.whole_from.is_some_and(mixed) {
+            return;
+        }
+        heard.whole_from = None;
         let stereo = layer.head.channels > 1;
         let channels = &mut self.channels[usize::from(stereo)];
-        let start = end.sample.saturating_sub(i64::try_from(self.window).unwrap_or(i64::MAX));
         if !board.read_audio(id, end.grid, start, channels) {
             return;
         }

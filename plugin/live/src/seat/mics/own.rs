@@ -49,8 +49,13 @@ impl Own {
         self.side = followed(self.lane.side_channels > 0, [Mic::Main, Mic::SideChain]);
     }
 
-    /// What comes may differ from what came.
-    pub(super) fn seam(&mut self) {
+    /// What comes differs from what came.
+    pub(super) fn part(&mut self) {
+        self.cut();
+        self.seam();
+    }
+
+    fn seam(&mut self) {
         self.channels.iter_mut().chain(&mut self.side).for_each(Followed::seam);
     }
 

@@ -1,0 +1,219 @@
+//! Pairs of microphones through the built plug-in: found from the session, from the side-chain and between the channels
+//! of a bus; repaired by a trial; and never a number where there is none.
+
+use crate::band::{Band, view_once};
+use crate::{STEREO, assert_quiet};
+use plumbline_measure::pair::{Advice, CannotTell, Polarity, Side};
+use plumbline_measure::{FrameRate, Mic, PairLine, Role, Trial, View};
+use plumbline_tests::rig::clap::{Label, Library};
+use plumbline_tests::rig::readings::Port;
+use plumbline_tests::rig::{Moment, bundles, child};
+use plumbline_tests::signal::{Noise, delayed, mixed, single};
+
+const RATE: f64 = 48_000.0;
+const BLOCK: usize = 4_800;
+/// Frames of each take: 14 s, more than the 10 s that vote.
+const FRAMES: usize = 14 * 48_000;
+/// What the issue asks for, in samples.
+const NEAR: f64 = 0.1;
+/// How much later the boom hears the mason, in samples: 4.66 ms, 1.60 m (reference.md section 6.2: 343.2 m/s at 20 °C).
+const PLANTED: f64 = 223.7;
+
+/// Two microphones on one source, each with noise of its own 18 dB under it: the second `by` samples late, and `sign`.
+fn two(seed: u64, by: f64, sign: f64) -> [Vec<Vec<f32>>; 2] {
+    let mut noise = Noise::new(seed);
+    let source = noise.pink(FRAMES, 0.1, RATE);
+    let late: Vec<f64> = delayed(&source, by).iter().map(|x| x * sign).collect();
+    [source, late].map(|sound| {
+        let heard = single(&mixed(&sound, &noise.pink(FRAMES, 0.012, RATE), 1.0));
+        vec![heard.clone(), heard]
+    })
+}
+
+fn samples(line: &PairLine) -> Option<f64> {
+    line.reading.outcome.ok().map(|agreed| agreed.delay_secs * RATE)
+}
+
+/// The pair of two layers by name, the first of them taken for the first.
+fn line_of(view: &View, names: [&str; 2]) -> Option<(PairLine, f64)> {
+    let id =
+        |name: &str| view.session.layers.iter().find(|l| l.identity.name == name).map(|l| Mic::Layer(l.id));
+    let two = [id(names[0])?, id(names[1])?];
+    let line = view.mics.line(two)?.clone();
+    let sign = if line.mics == two { 1.0 } else { -1.0 };
+    Some((line, sign))
+}
+
+fn found(view: &View, names: [&str; 2]) -> Option<f64> {
+    let (line, sign) = line_of(view, names)?;
+    samples(&line).map(|delay| delay * sign)
+}
+
+fn near(delay: Option<f64>, planted: f64) -> bool {
+    delay.is_some_and(|delay| (delay - planted).abs() <= NEAR)
+}
+
+fn repair(line: &PairLine, own: Side) -> Trial {
+    let Advice::Repair(fix) = line.advice(FrameRate::F25, 20.0) else { panic!("no repair: {line:#?}") };
+    let trial = Trial::on(own, &fix).expect("the own layer leads");
+    // What plays here is a render.
+    Trial { in_renders: true, ..trial }
+}
+
+#[test]
+fn a_late_boom_is_found_from_the_session_and_a_trial_on_the_lavalier_mends_it() {
+    let Some(quiet) = child::run(&[], || {
+        let names = ["lavalier", "boom"];
+        let [lavalier, boom] = two(11, PLANTED, 1.0);
+        let mix: Vec<Vec<f32>> =
+            (0..2).map(|c| lavalier[c].iter().zip(&boom[c]).map(|(a, b)| a + b).collect()).collect();
+        let mut band = Band::offline();
+        band.join("mix", Role::Mix, 'A');
+        band.join(names[0], Role::Natural, 'A');
+        band.join(names[1], Role::Natural, 'A');
+        let mut at = 0;
+        let mut play = |band: &mut Band| {
+            band.play_out(&[&mix, &lavalier, &boom], at);
+            at += i64::try_from(FRAMES).unwrap();
+        };
+        play(&mut band);
+        for watcher in 0..3 {
+            let view = band.view_once(watcher, "the planted delay", |v| near(found(v, names), PLANTED));
+            let (line, _) = line_of(&view, names).unwrap();
+            let agreed = line.reading.outcome.unwrap();
+            assert_eq!(agreed.polarity, Polarity::Same);
+            assert!(line.cost_db.is_some_and(|db| db > 1.0), "watcher {watcher}: {:?}", line.cost_db);
+            assert_eq!(view.mics.lines[0].mics, line.mics, "what costs most stands first");
+        }
+        let (line, sign) = line_of(&band.view_once(1, "a view", |_| true), names).unwrap();
+        band.try_out(1, Some(repair(&line, if sign > 0.0 { Side::First } else { Side::Second })));
+        play(&mut band);
+        for watcher in 0..3 {
+            let view = band.view_once(watcher, "no delay left", |v| near(found(v, names), 0.0));
+            let lavalier = view.session.layers.iter().find(|l| l.identity.name == names[0]).unwrap();
+            assert!(lavalier.altered, "watcher {watcher} is told that it is altered");
+            let (line, _) = line_of(&view, names).unwrap();
+            assert!(matches!(line.advice(FrameRate::F25, 20.0), Advice::Leave(_)), "nothing left to repair");
+        }
+        band.try_out(1, None);
+        play(&mut band);
+        for watcher in 0..3 {
+            band.view_once(watcher, "the planted delay again", |v| near(found(v, names), PLANTED));
+        }
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+#[test]
+fn a_late_boom_is_found_from_the_side_chain_and_a_trial_on_the_bus_mends_it() {
+    let Some(quiet) = child::run(&[], || {
+        let path = bundles::clap().unwrap();
+        let (library, port) = (Library::load(&path).unwrap(), Port::open(&path).unwrap());
+        let mut instance = library.create(STEREO, Label::default()).unwrap();
+        let with_side = instance.layouts().unwrap().iter().position(|l| l.side_ports > 0).unwrap();
+        instance.select_layout(with_side).unwrap();
+        instance.set_offline(true).unwrap();
+        let mut processor = instance.activate(RATE, BLOCK).unwrap();
+        port.watch(0, true).unwrap();
+        let [lavalier, boom] = two(12, PLANTED, -1.0);
+        let mut at = 0;
+        let mut play = |processor: &mut plumbline_tests::rig::clap::Processor| {
+            for from in (0..FRAMES).step_by(BLOCK) {
+                let block = |signal: &Vec<Vec<f32>>| -> Vec<Vec<f32>> {
+                    signal.iter().map(|c| c[from..from + BLOCK].to_vec()).collect()
+                };
+                let (main, side) = (block(&lavalier), block(&boom));
+                let slices = |signal: &'_ [Vec<f32>]| -> Vec<Vec<f32>> { signal.to_vec() };
+                let (main, side) = (slices(&main), slices(&side));
+                let main: Vec<&[f32]> = main.iter().map(Vec::as_slice).collect();
+                let side: Vec<&[f32]> = side.iter().map(Vec::as_slice).collect();
+                processor.process(&main, Some(&side), Moment::playing_at(at), &[]).unwrap();
+                at += i64::try_from(BLOCK).unwrap();
+            }
+        };
+        let of_side = |view: &View| {
+            let line = view.mics.line([Mic::Main, Mic::SideChain]).cloned();
+            line.filter(|line| line.reading.outcome.is_ok())
+        };
+        let delay = |view: &View| of_side(view).as_ref().and_then(samples);
+        play(&mut processor);
+        let view = view_once(&port, 0, "the planted delay", |v| near(delay(v), PLANTED));
+        let line = of_side(&view).unwrap();
+        assert_eq!(line.mics, [Mic::Main, Mic::SideChain]);
+        assert_eq!(line.reading.outcome.unwrap().polarity, Polarity::Inverted);
+        port.try_out(0, Some(repair(&line, Side::First))).unwrap();
+        play(&mut processor);
+        let view = view_once(&port, 0, "no delay left", |v| near(delay(v), 0.0));
+        let agreed = of_side(&view).unwrap().reading.outcome.unwrap();
+        assert_eq!(agreed.polarity, Polarity::Same, "flipped as well");
+        assert!(view.trial.is_some());
+        port.try_out(0, None).unwrap();
+        play(&mut processor);
+        let view = view_once(&port, 0, "the planted delay again", |v| near(delay(v), PLANTED));
+        assert_eq!(view.trial, None);
+        instance.deactivate(processor);
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+#[test]
+fn a_late_and_inverted_right_channel_is_found_and_mended_on_its_bus() {
+    const LATE: f64 = 55.3;
+    let Some(quiet) = child::run(&[], || {
+        let [left, right] = two(13, LATE, -1.0);
+        let bus = vec![left[0].clone(), right[0].clone()];
+        let mut band = Band::offline();
+        band.join("bus", Role::Mix, 'A');
+        band.play_out(&[&bus], 0);
+        let line = |view: &View| view.mics.line([Mic::Left, Mic::Right]).cloned();
+        let delay = |view: &View| line(view).as_ref().and_then(samples);
+        let view = band.view_once(0, "the planted delay", |v| near(delay(v), LATE));
+        let pair = line(&view).unwrap();
+        assert_eq!(pair.reading.outcome.unwrap().polarity, Polarity::Inverted);
+        let Advice::Repair(fix) = pair.advice(FrameRate::F25, 20.0) else { panic!("no repair: {pair:#?}") };
+        let trial = Trial { in_renders: true, ..Trial::between_channels(&fix) };
+        assert!(trial.delay_secs[0] > 0.0 && trial.delay_secs[1] == 0.0, "the leading channel waits");
+        band.try_out(0, Some(trial));
+        band.play_out(&[&bus], i64::try_from(FRAMES).unwrap());
+        let view = band.view_once(0, "no delay left", |v| near(delay(v), 0.0));
+        assert_eq!(line(&view).unwrap().reading.outcome.unwrap().polarity, Polarity::Same);
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+#[test]
+fn sound_of_two_places_and_silence_never_give_a_number() {
+    let Some(quiet) = child::run(&[], || {
+        let mut noise = Noise::new(14);
+        let mut stereo =
+            || -> Vec<Vec<f32>> { (0..2).map(|_| single(&noise.pink(FRAMES, 0.1, RATE))).collect() };
+        let (tower, chisel) = (stereo(), stereo());
+        let silence = vec![vec![0.0; FRAMES]; 2];
+        let mut band = Band::offline();
+        band.join("tower", Role::Natural, 'A');
+        band.join("chisel", Role::Foley, 'A');
+        band.join("nobody", Role::Voice, 'A');
+        band.play_out(&[&tower, &chisel, &silence], 0);
+        let told = |v: &View, names| line_of(v, names).is_some_and(|(line, _)| line.heard.is_some());
+        let names = [["tower", "chisel"], ["tower", "nobody"], ["chisel", "nobody"]];
+        let view = band.view_once(0, "all three pairs", |v| names.iter().all(|two| told(v, *two)));
+        for (two, reason) in
+            names.iter().zip([CannotTell::Unrelated, CannotTell::OneSilent, CannotTell::OneSilent])
+        {
+            let (line, _) = line_of(&view, *two).unwrap();
+            assert_eq!(line.reading.outcome, Err(reason), "{two:?}");
+            assert_eq!(line.cost_db, None, "{two:?}");
+        }
+        let own = view.mics.line([Mic::Left, Mic::Right]).expect("a stereo bus has two channels");
+        assert_eq!(own.reading.outcome, Err(CannotTell::Unrelated));
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
