@@ -9,6 +9,7 @@ mod board;
 mod crowd;
 mod delay;
 mod memory;
+mod mics;
 mod screen;
 
 use std::process::ExitCode;
@@ -41,11 +42,13 @@ fn main() -> ExitCode {
     // Layers of the user's own session have no part in what is measured here.
     let folder = plumbline_tests::rig::board::Folder::make().expect("a board folder");
     folder.claim();
-    let parts: [Part; 7] = [
+    let parts: [Part; 9] = [
         ("audio", audio::run),
         ("analysis", analysis::run),
         ("crowd", crowd::run),
         ("board", board::run),
+        ("pair", mics::one),
+        ("mics", mics::eight),
         ("memory", memory::run),
         ("screen", screen::run),
         ("delay", delay::run),
@@ -75,7 +78,7 @@ fn main() -> ExitCode {
     }
     println!("{ran} budgets measured, {broken} broken");
     if ran == 0 {
-        println!("no budget has that name: audio, analysis, crowd, board, memory, screen, delay");
+        println!("no budget has that name: audio, analysis, crowd, board, pair, mics, memory, screen, delay");
         return ExitCode::from(2);
     }
     ExitCode::from(u8::from(broken > 0))

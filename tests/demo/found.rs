@@ -40,6 +40,18 @@ impl Row {
         }
     }
 
+    /// What was planted beside what was found.
+    pub(crate) fn near(name: &str, planted: f64, found: Option<f64>, tolerance: f64, unit: &str) -> Self {
+        Self {
+            name: name.to_owned(),
+            planted: Some(Value::Number(planted)),
+            found: found.map(Value::Number),
+            unit: unit.to_owned(),
+            tolerance: Some(tolerance),
+            ok: Some(found.is_some_and(|found| (found - planted).abs() <= tolerance)),
+        }
+    }
+
     fn reading(name: &str, found: Option<f64>, unit: &str) -> Self {
         Self::told(name, found.map(Value::Number), unit)
     }
@@ -54,7 +66,6 @@ pub(crate) fn rows(truth: &Truth, heard: &Heard) -> Vec<Row> {
     let mut rows: Vec<Row> = truth
         .planted
         .iter()
-        .filter(|planted| is_asked(planted))
         .map(|planted| {
             let found = find(planted, truth, heard);
             Row {
@@ -78,11 +89,6 @@ pub(crate) fn rows(truth: &Truth, heard: &Heard) -> Vec<Row> {
     });
     rows.extend(always(heard));
     rows
-}
-
-/// Whether the plug-in can be asked: the delay between two layers is not measured yet.
-pub(crate) fn is_asked(planted: &Planted) -> bool {
-    !matches!(planted.quantity, Quantity::PairDelay | Quantity::PairPolarity)
 }
 
 /// What must hold of any run.
@@ -128,7 +134,8 @@ fn find(planted: &Planted, truth: &Truth, heard: &Heard) -> Option<Value> {
         Quantity::Unaccounted => heard.unaccounted_db(),
         Quantity::LateLayers => heard.late_layers().map(|count| count as f64),
         Quantity::LossLayer => return heard.lost_by(planted.end_secs).map(Value::Word),
-        Quantity::PairDelay | Quantity::PairPolarity => None,
+        Quantity::PairDelay => heard.boom_after_lavalier(planted).map(|(samples, _)| samples),
+        Quantity::PairPolarity => heard.boom_after_lavalier(planted).map(|(_, sign)| sign),
     };
     number.map(Value::Number)
 }
@@ -174,7 +181,9 @@ mod tests {
     use plumbline_measure::View;
     use plumbline_survey::scene::{Place, Stand};
 
-    const ASKED: [Quantity; 23] = [
+    const ASKED: [Quantity; 25] = [
+        Quantity::PairDelay,
+        Quantity::PairPolarity,
         Quantity::Correlation,
         Quantity::SideShare,
         Quantity::MonoLoss,
@@ -228,7 +237,7 @@ mod tests {
             mono_pan_db: -3.0103,
             stems: Vec::new(),
             passages: Vec::new(),
-            planted: ASKED.into_iter().chain([Quantity::PairDelay]).map(planted).collect(),
+            planted: ASKED.into_iter().map(planted).collect(),
         }
     }
 
@@ -237,7 +246,7 @@ mod tests {
         let nothing = Heard::new(Vec::new(), View::default(), Vec::new(), Wires::default());
         let rows = rows(&truth(), &nothing);
         let (asked, always) = rows.split_at(ASKED.len());
-        assert_eq!(always.len(), 5, "the delay between two layers is not asked");
+        assert_eq!(always.len(), 5);
         assert_eq!(always[0].ok, Some(false), "a mix that hears nobody is not one with all its layers");
         for row in asked {
             assert_eq!(row.ok, Some(false), "{}: {:?}", row.name, row.found);

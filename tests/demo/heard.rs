@@ -1,8 +1,10 @@
 //! What the plug-in measured of a programme, and the questions that are asked of it.
 
 use plumbline_measure::bands::{BANDS, BandEdges};
+use plumbline_measure::session::LayerLine;
 use plumbline_measure::verdict::Width;
-use plumbline_measure::{Coherent, Cross, Grid, Role, Stretch, Tenth, View};
+use plumbline_measure::{Coherent, Cross, Grid, Mic, Role, Stretch, Tenth, View};
+use plumbline_survey::scene::Planted;
 
 /// Seconds from the start of a stretch after which the 2 s average of coherence holds nothing from before it: the
 /// average and one window of 0.34 s, in whole tenths.
@@ -178,6 +180,27 @@ impl Heard {
     /// The mix against the sum of its layers over the programme, dB.
     pub(crate) fn unaccounted_db(&self) -> Option<f64> {
         self.end.session.unaccounted[Stretch::Programme.place()].db
+    }
+
+    /// The delay of the boom against the lavalier in samples, and +1 or −1 for their polarity, in the newest view taken
+    /// in a stretch that tells it.
+    pub(crate) fn boom_after_lavalier(&self, planted: &Planted) -> Option<(f64, f64)> {
+        let rate = f64::from(self.end.clock.rate_hz);
+        let within = |view: &&View| {
+            let secs = view.clock.position.sample as f64 / rate;
+            (planted.start_secs..=planted.end_secs + 0.05).contains(&secs)
+        };
+        self.views.iter().filter(within).rev().find_map(|view| {
+            let id = |name: &str| {
+                let named = |line: &&LayerLine| line.identity.name.starts_with(name);
+                view.session.layers.iter().find(named).map(|line| Mic::Layer(line.id))
+            };
+            let two = [id("lavalier")?, id("boom")?];
+            let line = view.mics.line(two)?;
+            let agreed = line.reading.outcome.ok()?;
+            let turn = if line.mics == two { 1.0 } else { -1.0 };
+            Some((turn * agreed.delay_secs * f64::from(line.rate_hz), agreed.polarity.sign()))
+        })
     }
 
     /// Names of the layers without which mono lost least at a time.

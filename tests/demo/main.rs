@@ -7,6 +7,7 @@ mod args;
 mod found;
 mod gallery;
 mod heard;
+mod microphones;
 mod play;
 mod report;
 mod seat;
@@ -68,19 +69,24 @@ fn run() -> Outcome<bool> {
     // Opened before the host starts: a file that cannot be measured is told at once.
     let reader = Reader::open(&input)?;
     let moments = truth.as_ref().map_or_else(|| quarters(&reader), telling);
+    let microphones = match &truth {
+        Some(truth) => {
+            println!("demo: boom and lavalier alone, by session and by side-chain");
+            microphones::rows(&clap, &play::library_file(&clap), &folder, truth)?
+        }
+        None => Vec::new(),
+    };
     let (mix, stems) = tracks(&input, truth.as_ref(), &folder)?;
     println!("demo: playing {} and {} stems through {}", input.display(), stems.len(), clap.display());
     let mut play = Play::start(&clap, mix, stems)?;
     let heard = listen(&mut play, &moments)?;
 
-    let rows = match &truth {
+    let mut rows = match &truth {
         Some(truth) => found::rows(truth, &heard),
         None => found::readings(&heard),
     };
+    rows.extend(microphones);
     println!("\n{}", report::table(&rows));
-    if let Some(truth) = &truth {
-        tell_what_was_not_asked(truth);
-    }
     let found = folder.join("found.json");
     std::fs::write(&found, report::json(&input, &rows)?).map_err(at(&found))?;
 
@@ -153,18 +159,6 @@ fn listen(play: &mut Play, moments: &[Moment]) -> Outcome<Heard> {
         println!("demo:   {:>6.1} s  {}", moment.secs, moment.name);
     }
     play.finish(views)
-}
-
-fn tell_what_was_not_asked(truth: &Truth) {
-    let not: Vec<&str> =
-        truth.planted.iter().filter(|p| !found::is_asked(p)).map(|p| p.name.as_str()).collect();
-    if !not.is_empty() {
-        println!(
-            "Planted between two stems, and not measured yet: {}. {} has them.\n",
-            not.join(", "),
-            scene::TRUTH_FILE
-        );
-    }
 }
 
 /// Opens the editor for a while where there is a display.

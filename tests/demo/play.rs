@@ -199,6 +199,6 @@ impl Play {
 }
 
 /// The library inside a bundle: the bundle itself, or on macOS a file in its folder.
-fn library_file(clap: &Path) -> PathBuf {
+pub(crate) fn library_file(clap: &Path) -> PathBuf {
     if clap.is_dir() { clap.join("Contents/MacOS/Plumbline") } else { clap.to_owned() }
 }

@@ -275,7 +275,7 @@ fn between_stems() -> Vec<Planted> {
     );
     vec![
         on_mix("boom after lavalier: delay", Quantity::PairDelay, WORK[0], BOOM_DELAY_SAMPLES, "samples")
-            .within(1.0, &delay)
+            .within(0.1, &delay)
             .between_stems(),
         on_mix("boom and lavalier: polarity", Quantity::PairPolarity, WORK[0], 1.0, "")
             .within(0.0, "neither is inverted")
