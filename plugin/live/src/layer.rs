@@ -25,7 +25,7 @@ pub struct Format {
     pub channels: u8,
     /// Channels of the side-chain: 0, 1 or 2; anything above is taken for 2.
     ///
-    /// Side-chain audio is carried to the worker and counted ([`Layer::side_frames`]); nothing measures it yet.
+    /// Side-chain audio is counted ([`Layer::side_frames`]), and compared with the main bus while somebody looks.
     pub side_channels: u8,
     /// An offline render: the audio thread may wait for room, so that all of it is measured.
     pub offline: bool,

@@ -5,8 +5,7 @@ use nice_plug::prelude::*;
 /// What both classes share.
 pub const VENDOR: &str = "Plumbline";
 /// What a host shows in its list.
-pub const DESCRIPTION: &str =
-    "Analyser for mix buses: width, mono, phase, loudness and delivery. Passes audio through untouched.";
+pub const DESCRIPTION: &str = "Analyser for mix buses: width, mono, phase, loudness and delivery. Passes audio through untouched unless a repair is tried out.";
 
 /// One plug-in class: how it calls itself and which buses it has.
 ///
