@@ -1,6 +1,7 @@
 //! What a hand on mouse and keys does, through the accessibility tree.
 
 mod layers;
+mod mics;
 
 use egui::{Event, Key, Modifiers, pos2};
 use egui_kittest::Harness;

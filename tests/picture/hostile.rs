@@ -1,5 +1,6 @@
 //! No view, however broken, brings the screen down.
 
+mod pairs;
 mod sessions;
 
 use egui::{Vec2, vec2};
@@ -143,6 +144,7 @@ prop_compose! {
         counts in any::<[u64; 6]>(),
         recent in vec(tenth(), 0..30),
         session in sessions::session(),
+        (mics, trial) in (pairs::mics(), pairs::trial()),
         balance in sessions::verdict(),
     ) -> View {
         View {
@@ -175,8 +177,8 @@ prop_compose! {
             scope,
             verdicts: Verdicts { balance, ..verdicts },
             session: session.into(),
-            mics: Default::default(),
-            trial: None,
+            mics: mics.into(),
+            trial,
             health: Health { gaps: counts[2], lost_frames: counts[3], not_finite: counts[4], jumps: counts[5] },
             recent,
         }

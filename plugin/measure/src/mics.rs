@@ -16,6 +16,9 @@ pub const MOST_MICS: usize = 8;
 /// Points of a correlation for a picture: from −60 to +60 ms in steps of 0.25 ms.
 pub const TRACE_POINTS: usize = 481;
 
+/// Cost in dB from which a pair counts in the verdict (common practice, no source).
+pub const LEAST_COST_DB: f64 = 0.1;
+
 /// Longest delay of a [`Trial`] in seconds.
 pub const LONGEST_TRIAL_SECS: f64 = 0.1;
 
@@ -83,7 +86,7 @@ pub enum MicsVerdict {
         /// How many.
         pairs: u32,
     },
-    /// Microphones fight.
+    /// Microphones fight, and it costs the sum [`LEAST_COST_DB`] or more.
     Fight {
         /// The pair that costs most.
         mics: [Mic; 2],
@@ -122,6 +125,8 @@ impl Mics {
         let (mut fights, mut in_step, mut room) = (0_u32, 0_u32, 0_u32);
         for line in &self.lines {
             match advice(line) {
+                // What costs the sum nothing to be heard is told in its line, and is no verdict.
+                Advice::Repair(_) if line.cost_db.is_none_or(|db| db < LEAST_COST_DB) => in_step += 1,
                 Advice::Repair(_) => {
                     fighting.get_or_insert(line.mics);
                     fights += 1;

@@ -77,7 +77,8 @@ impl Screen {
     pub(crate) fn copy_advice(&mut self, ui: &Ui, view: &View) {
         let Some(line) = self.mics.shown(&view.mics) else { return };
         let said = words::pair(line, &view.session, self.settings.start.rate(), self.settings.celsius);
-        ui.ctx().copy_text(said.sentence);
+        // Plain spaces: what is pasted is searched and wrapped by others.
+        ui.ctx().copy_text(said.sentence.replace('\u{a0}', " "));
         self.mics.copied = Some(ui.input(|input| input.time));
     }
 

@@ -26,7 +26,7 @@ fn role() -> impl Strategy<Value = Role> {
 }
 
 /// Few numbers, so that layers refer to each other, to themselves, and to nobody.
-fn id() -> impl Strategy<Value = LayerId> {
+pub(super) fn id() -> impl Strategy<Value = LayerId> {
     (0_u64..8).prop_map(LayerId)
 }
 

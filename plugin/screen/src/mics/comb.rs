@@ -24,7 +24,8 @@ const TIP: &str = "The upper picture is computed: the comb that two copies of on
 fn comb_of(line: &PairLine) -> Option<Comb> {
     let agreed = line.reading.outcome.ok()?;
     let level = line.reading.level_db.filter(|db| db.is_finite())?;
-    agreed.delay_secs.is_finite().then(|| Comb::new(agreed.delay_secs, level, agreed.polarity))
+    // Beyond what is looked for there is no picture, and too many teeth to name.
+    (agreed.delay_secs.abs() <= 1.0).then(|| Comb::new(agreed.delay_secs, level, agreed.polarity))
 }
 
 pub(super) fn comb_ui(
@@ -160,9 +161,6 @@ fn lower_ui(pen: &Pen<'_>, line: &PairLine, axis: FrequencyAxis, plot: Rect) {
         let at = pos2(plot.left() - 4.0, shared.y(value) + y);
         pen.text(at, Align2::RIGHT_CENTER, label, size::AXIS, theme.coherence);
     }
-    let legend = "bars: what the repair wins  ·  dots: coherence";
-    let at = plot.left_bottom() + egui::vec2(5.0, -2.0);
-    pen.text_if_fits(at, Align2::LEFT_BOTTOM, legend, size::AXIS, theme.muted, plot.width() - 10.0);
     for third in 0..THIRDS {
         let (span, reading) = (third_span(third), &line.reading.thirds[third]);
         let (left, right) = (axis.x(span.low_hz).max(plot.left()), axis.x(span.high_hz).min(plot.right()));
@@ -176,5 +174,11 @@ fn lower_ui(pen: &Pen<'_>, line: &PairLine, axis: FrequencyAxis, plot: Rect) {
             let at = pos2(f32::midpoint(left, right), shared.y(coherence));
             pen.painter.circle_filled(at, 2.5, theme.coherence);
         }
+    }
+    let legend = pen.line("bars: what the repair wins  ·  dots: coherence", size::AXIS, theme.muted);
+    if legend.size().x <= plot.width() - 10.0 && plot.height() >= 50.0 {
+        let at = plot.left_bottom() + egui::vec2(5.0, -1.0);
+        pen.fill(Align2::LEFT_BOTTOM.anchor_size(at, legend.size()).expand(2.0).intersect(plot), theme.plot);
+        pen.put(at, Align2::LEFT_BOTTOM, legend);
     }
 }
