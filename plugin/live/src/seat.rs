@@ -150,7 +150,7 @@ impl<M: Measure> Seat<M> {
     /// Second part, after all layers had their first: what others said, and the view. Never panics either.
     pub(crate) fn attend(&mut self, now: Duration, board: &Board) -> Pace {
         self.meet(now, board);
-        let compares = self.compare(board);
+        let compares = self.compare(now, board);
         self.show(now);
         if compares || (self.watched && self.stale) { Pace::Flowing } else { Pace::Idle }
     }

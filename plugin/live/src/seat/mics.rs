@@ -20,6 +20,7 @@ use own::Own;
 use plumbline_measure::pair::Correlator;
 use plumbline_measure::{LayerId, Mic, Mics, PairLine, Position, Session, Trial, View};
 use std::sync::Arc;
+use std::time::Duration;
 
 /// Who compares, with whom, and what is wanted of it.
 #[derive(Clone, Copy, Debug)]
@@ -30,6 +31,8 @@ pub(super) struct Wanted<'a> {
     pub(super) pinned: Option<[Mic; 2]>,
     /// The newest session, for who is loud.
     pub(super) session: &'a Session,
+    /// The time of the round.
+    pub(super) now: Duration,
 }
 
 /// All pairs of one layer at one format.
@@ -143,7 +146,7 @@ impl<M: Measure> Seat<M> {
     }
 
     /// Goes on with the pairs of the session. Returns whether there is more to do.
-    pub(super) fn compare(&mut self, board: &Board) -> bool {
+    pub(super) fn compare(&mut self, now: Duration, board: &Board) -> bool {
         if !self.watched {
             self.mics = None;
         }
@@ -153,6 +156,7 @@ impl<M: Measure> Seat<M> {
             letter: self.company.letter,
             pinned: self.company.mics,
             session: &self.company.session,
+            now,
         };
         match guarded(|| mics.step(board, &wanted)) {
             Ok(new) => self.stale |= new,

@@ -103,7 +103,8 @@ struct Seen {
 pub struct Track {
     seen: VecDeque<Seen>,
     sums: Sums,
-    newest: Option<Agreed>,
+    /// What the windows agree on; none before the first.
+    newest: Option<Result<Agreed, CannotTell>>,
     /// Windows behind this time speak for themselves as soon as enough of them agree; the sums are theirs alone.
     seam: Option<(f64, Sums)>,
 }
@@ -139,10 +140,10 @@ impl Track {
         while self.seen.front().is_some_and(|first| first.at < at - DRIFT_SECS) {
             self.seen.pop_front();
         }
-        let before = self.newest;
-        self.newest = self.agree().ok();
+        let before = self.agreed();
+        self.newest = Some(self.agree());
         self.settle_seam(before);
-        let agrees = match (window.outcome, &self.newest) {
+        let agrees = match (window.outcome, self.agreed()) {
             (Ok(found), Some(agreed)) => {
                 found.polarity == agreed.polarity
                     && (found.delay_secs - agreed.delay_secs).abs() <= 2.0 * line::TOLERANCE_SECS
@@ -153,6 +154,10 @@ impl Track {
         if let Some((_, sums)) = &mut self.seam {
             sums.take(window, agrees);
         }
+    }
+
+    fn agreed(&self) -> Option<Agreed> {
+        self.newest.and_then(Result::ok)
     }
 
     /// Ends a seam as soon as what came behind it says something: the same as before, and all goes on, or something
@@ -171,7 +176,7 @@ impl Track {
         if !goes_on {
             self.seen.retain(|seen| seen.at > seam + SEAM_SECS);
             self.sums = sums.unwrap_or_default();
-            self.newest = Some(behind);
+            self.newest = Some(Ok(behind));
         }
     }
 
@@ -182,7 +187,7 @@ impl Track {
 
     /// What the windows come to.
     pub fn reading(&self) -> Reading {
-        let outcome = self.agree();
+        let outcome = self.newest.unwrap_or(Err(CannotTell::TooShort));
         let thirds = self.sums.thirds(outcome.is_ok());
         let won = self.sums.won().filter(|_| outcome.is_ok());
         Reading { outcome, coherence: self.sums.coherence(), level_db: self.sums.level_db(), thirds, won }

@@ -8,6 +8,7 @@ use crate::board::{Board, Neighbour};
 use plumbline_measure::pair::{Correlator, Spectrum};
 use plumbline_measure::{Grid, LayerId, Mic, PairLine, Position, SampleRate};
 use std::collections::BTreeMap;
+use std::time::Duration;
 
 /// Pairs compared in one step: about as much work as one transform.
 const PAIRS_A_STEP: usize = 3;
@@ -18,6 +19,8 @@ const MOST_BEHIND: i64 = 5;
 const STANDS_BEHIND: i64 = 2;
 /// A position that goes back by so many hops is a jump; less is a layer that lags.
 const JUMPS_BACK: i64 = 2;
+/// Pause between two choices of the layers: a tenth of a second, as sessions are made.
+const CHOOSE_STEP: Duration = Duration::from_millis(100);
 /// Part that a layer's power falls to with the next window: 5 s to 1/e.
 const KEPT: f64 = 0.951_229_424_500_714;
 
@@ -56,6 +59,9 @@ pub(super) struct Among {
     last: Option<Position>,
     /// Whether a further window can be compared already.
     waits: bool,
+    /// When the layers to compare were chosen last.
+    chosen: Option<Duration>,
+    /// A window of one channel, and of two: made with the first that is read.
     channels: [Vec<Vec<f32>>; 2],
     folded: Vec<f32>,
 }
@@ -73,7 +79,8 @@ impl Among {
             job: None,
             last: None,
             waits: false,
-            channels: [vec![vec![0.0; window]; 1], vec![vec![0.0; window]; 2]],
+            chosen: None,
+            channels: Default::default(),
             folded: Vec::new(),
         }
     }
@@ -118,7 +125,8 @@ impl Among {
 
     /// Begins a window, if one is due. Returns whether the pairs are others now.
     fn begin(&mut self, board: &Board, wanted: &Wanted<'_>) -> bool {
-        let changed = self.choose(board, wanted);
+        let due = self.chosen.is_none_or(|t| wanted.now.saturating_sub(t) >= CHOOSE_STEP);
+        let changed = due && self.choose(board, wanted);
         self.waits = false;
         let Some((end, seam)) = self.due(board) else { return changed };
         let hop_secs = self.hop as f64 / self.rate.as_f64();
@@ -140,6 +148,7 @@ impl Among {
 
     /// Brings the pairs in line with the layers there are. Returns whether they changed.
     fn choose(&mut self, board: &Board, wanted: &Wanted<'_>) -> bool {
+        self.chosen = Some(wanted.now);
         let uncompared = self.choice.uncompared;
         self.choice.follow(board.session(wanted.letter), self.rate, wanted.own, wanted.session);
         let here = |id: LayerId| {
@@ -200,7 +209,10 @@ impl Among {
         let oldest = end.saturating_sub(MOST_BEHIND * self.hop);
         match self.last {
             Some(last) if last.grid == grid && last.sample <= end => {
-                let next = last.sample.saturating_add(self.hop);
+                // While every pair is known, half as often will do.
+                let known = !self.pairs.is_empty() && self.pairs.values().all(Followed::is_known);
+                let step = if known { 2 * self.hop } else { self.hop };
+                let next = last.sample.saturating_add(step);
                 (next <= end).then(|| (at(next.max(oldest)), false))
             }
             Some(last) if last.grid == grid && last.sample - end < JUMPS_BACK * self.hop => None,
@@ -219,6 +231,7 @@ impl Among {
         heard.whole_from = None;
         let stereo = layer.head.channels > 1;
         let channels = &mut self.channels[usize::from(stereo)];
+        channels.resize(1 + usize::from(stereo), vec![0.0; self.window]);
         if !board.read_audio(id, end.grid, start, channels) {
             return;
         }

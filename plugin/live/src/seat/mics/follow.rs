@@ -7,6 +7,9 @@ use plumbline_measure::{Mic, PairLine, Position};
 /// Windows behind a silence after which the pair is judged anew: as many as must agree.
 const ANEW: u32 = 3;
 
+/// Windows after which a pair is known: all that vote are of one kind then.
+const KNOWN: u32 = 40;
+
 /// A pair with its past.
 pub(super) struct Followed {
     pub(super) mics: [Mic; 2],
@@ -14,9 +17,12 @@ pub(super) struct Followed {
     trace: Vec<f32>,
     heard: Option<Position>,
     quiet_secs: f64,
-    /// Time that runs on over jumps, and the time of the newest window that counted.
+    /// Time that runs on over jumps.
     at_secs: f64,
-    counted_secs: f64,
+    /// Windows since the pair was met, or may have changed.
+    windows: u32,
+    /// What the pair reads: the newest, or what was known before a silence.
+    reading: Reading,
     /// What was known before a silence, and the windows since.
     kept: Option<(Reading, u32)>,
 }
@@ -25,31 +31,33 @@ impl Followed {
     pub(super) fn new(mics: [Mic; 2]) -> Self {
         Self {
             mics,
+            reading: Track::new().reading(),
             track: Track::new(),
             trace: Vec::new(),
             heard: None,
             quiet_secs: 0.0,
             at_secs: 0.0,
-            counted_secs: 0.0,
+            windows: 0,
             kept: None,
         }
     }
 
     /// What comes may differ from what came.
     pub(super) fn seam(&mut self) {
+        self.windows = 0;
         self.track.seam();
     }
 
     /// Takes a window that ends at `end`, `later_secs` behind the one before; `correlator` has just compared it.
     pub(super) fn take(&mut self, window: &Window, correlator: &Correlator, end: Position, later_secs: f64) {
         self.at_secs += later_secs;
+        self.windows = self.windows.saturating_add(1);
         match window.outcome {
             Err(CannotTell::TooShort) => return,
             // Silence tells nothing of the pair: what is known of it stays, and grows old.
             Err(CannotTell::TooQuiet) if self.heard.is_some() => {
                 self.quiet_secs += later_secs;
-                let reading = self.reading();
-                self.kept = reading.outcome.is_ok().then_some((reading, 0));
+                self.kept = self.reading.outcome.is_ok().then_some((self.reading, 0));
                 return;
             }
             Err(CannotTell::TooQuiet) => {}
@@ -61,7 +69,6 @@ impl Followed {
         if window.peak.is_some() {
             self.trace = correlator.correlation_trace(TRACE_POINTS);
         }
-        self.counted_secs = self.at_secs;
         self.track.push(self.at_secs, window);
         if let Some((_, windows)) = &mut self.kept {
             *windows += 1;
@@ -69,19 +76,21 @@ impl Followed {
                 self.kept = None;
             }
         }
-    }
-
-    fn reading(&self) -> Reading {
         let newest = self.track.reading();
-        match &self.kept {
+        self.reading = match &self.kept {
             Some((kept, _)) if newest.outcome.is_err() => *kept,
             _ => newest,
-        }
+        };
+    }
+
+    /// Whether it has been heard for long enough that looking half as often will do.
+    pub(super) fn is_known(&self) -> bool {
+        self.windows >= KNOWN
     }
 
     /// The line of the pair, where its two are the part `part` of all that is compared.
     pub(super) fn line(&self, rate_hz: u32, part: f64) -> PairLine {
-        let reading = self.reading();
+        let reading = self.reading;
         let cost_db = reading.won.map(|won| 10.0 * (1.0 + won.max(0.0) * part.clamp(0.0, 1.0)).log10());
         // The track dates a window by its middle, 1 s before its end.
         let newest = self.track.delays().last().map_or(0.0, |(at, _)| at);

@@ -78,7 +78,9 @@ impl Own {
             self.seam();
         }
         let frames = main.iter().map(|c| c.len()).min().unwrap_or(0);
+        let room = self.window + self.hop + frames;
         for (sound, samples) in self.sound.iter_mut().zip(main) {
+            sound.reserve_exact(room.saturating_sub(sound.len()));
             sound.extend_from_slice(&samples[..frames]);
         }
         self.fresh += frames;
