@@ -172,6 +172,9 @@ impl Mics {
     }
 }
 
+#[cfg(test)]
+mod tests;
+
 /// How far the delay of two layers may be off that of left against right and still be taken for its cause: a third of
 /// a millisecond, as wide as single windows scatter in a room.
 const SAME_DELAY_SECS: f64 = 0.3e-3;

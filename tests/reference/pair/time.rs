@@ -1,7 +1,7 @@
 //! A pair over time: drift of clocks, loud events, nudges, moving sources.
 
 use super::{RATE, WINDOW, compared, noisy, rate, tracked, trailing, windows};
-use plumbline_measure::pair::{CannotTell, Correlator, Polarity, Track};
+use plumbline_measure::pair::{CannotTell, Correlator, Polarity, Track, Window};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed};
 use std::f64::consts::PI;
@@ -129,6 +129,56 @@ fn a_nudge_is_followed_within_the_vote() {
     let others = found.iter().filter(|(_, o)| !matches!(o, Ok(480.0 | 100.0) | Err(_))).count();
     cases.holds(format!("{others} readings between the two"), others == 0);
     cases.end(3);
+}
+
+/// Windows of two copies of one sound, the second `late` samples behind, in which nothing of another delay is left.
+fn steady(
+    with: &mut Correlator,
+    source: &[f64],
+    ends: std::ops::Range<usize>,
+    late: usize,
+) -> Vec<(f64, Window)> {
+    ends.map(|step| {
+        let end = step * WINDOW / 8;
+        let first = &source[end + 2_000 - WINDOW..end + 2_000];
+        let second = &source[end + 2_000 - late - WINDOW..end + 2_000 - late];
+        (end as f64 / RATE, compared(with, first, second))
+    })
+    .collect()
+}
+
+#[test]
+fn behind_a_seam_three_windows_are_believed_and_what_came_before_is_forgotten() {
+    let mut cases = Cases::new("a clip moved while the transport stood");
+    let source = Noise::new(13).pink(30 * 48_000, 0.1, RATE);
+    let mut with = Correlator::new(rate());
+    let mut track = Track::new();
+    steady(&mut with, &source, 8..48, 480).iter().for_each(|(end, window)| track.push(*end, window));
+    track.seam();
+    let moved = steady(&mut with, &source, 48..60, 100);
+    let mut alone = Track::new();
+    for (n, (end, window)) in moved.iter().enumerate() {
+        track.push(*end, window);
+        alone.push(*end, window);
+        let reading = track.reading();
+        let delay = reading.outcome.ok().map(|a| (a.delay_secs * RATE).round());
+        cases.holds(format!("window {n}: {delay:?}"), delay == Some(if n < 2 { 480.0 } else { 100.0 }));
+        if n >= 2 {
+            // The gain as well is of the new windows alone: the sums of the former ones would fade for 5 s and more.
+            cases.near(
+                format!("window {n}, won"),
+                reading.won,
+                alone.reading().won.unwrap_or(f64::NAN),
+                0.02,
+            );
+        }
+    }
+    // The same behind it as before: all goes on, and the time for a drift does not start anew.
+    let before = track.delays().count();
+    track.seam();
+    steady(&mut with, &source, 60..66, 100).iter().for_each(|(end, window)| track.push(*end, window));
+    cases.holds("all is kept", track.delays().count() == before + 6);
+    cases.end(12 + 10 + 1);
 }
 
 #[test]

@@ -196,3 +196,6 @@ impl<M: Measure> Seat<M> {
             Some(format!("comparing microphones failed inside ({words}). Reset starts it again"));
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -22,6 +22,14 @@ pub(crate) struct Aligned {
     /// With the delay taken out, each third.
     pub(crate) after: [Complex<f64>; THIRDS],
     cells: Vec<Complex<f32>>,
+    /// What the delay turns the bins of a cell by against its first, for the longest cell and one bin more.
+    turns: Vec<Complex<f64>>,
+    single_turns: Vec<Complex<f32>>,
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a rotation")]
+fn single(turn: Complex<f64>) -> Complex<f32> {
+    Complex::new(turn.re as f32, turn.im as f32)
 }
 
 /// Standard deviations from which a third is plainly in phase.
@@ -39,7 +47,7 @@ pub(crate) struct Refined {
 impl Aligned {
     pub(crate) fn new() -> Self {
         let zero = [Complex::new(0.0, 0.0); THIRDS];
-        Self { before: zero, after: zero, cells: Vec::new() }
+        Self { before: zero, after: zero, cells: Vec::new(), turns: Vec::new(), single_turns: Vec::new() }
     }
 
     /// Takes `lag` samples out of the cross spectrum; sets the coherence in `weights`.
@@ -51,25 +59,26 @@ impl Aligned {
         lag: f64,
         weights: &mut Weights,
     ) {
-        *self = Self { cells: std::mem::take(&mut self.cells), ..Self::new() };
+        let zero = Complex::new(0.0, 0.0);
+        (self.before, self.after) = ([zero; THIRDS], [zero; THIRDS]);
         self.cells.clear();
         weights.clear();
         let scale = (a.scale * b.scale).sqrt();
-        let step = Complex::from_polar(1.0, lag * (layout.turn(1.0) - layout.turn(0.0)));
+        self.turn_cells(layout, lag * (layout.turn(1.0) - layout.turn(0.0)));
         let mut turn = Complex::from_polar(1.0, lag * layout.turn(0.0));
         let mut bins = 0.0;
         for (i, cell) in layout.cells.iter().enumerate() {
             let zero = Complex::new(0.0_f32, 0.0);
             let (mut before, mut after) = (zero, zero);
             let range = cell.first..cell.end;
-            for (x, y) in a.bins[range.clone()].iter().zip(&b.bins[range]) {
+            // Turned against the first bin of the cell, and the sum by what that one is turned.
+            for ((x, y), turn) in a.bins[range.clone()].iter().zip(&b.bins[range]).zip(&self.single_turns) {
                 let cross = x.conj() * y;
                 before += cross;
-                #[expect(clippy::cast_possible_truncation, reason = "a rotation")]
-                let turned = cross * Complex::new(turn.re as f32, turn.im as f32);
-                after += turned;
-                turn *= step;
+                after += cross * turn;
             }
+            after *= single(turn);
+            turn *= self.turns[cell.end - cell.first];
             let wide = |c: Complex<f32>| Complex::new(f64::from(c.re), f64::from(c.im)) * scale;
             self.before[cell.third] += wide(before);
             self.after[cell.third] += wide(after);
@@ -88,6 +97,14 @@ impl Aligned {
         let counted = layout.cells.len().max(1) as f64;
         let mean_bins = if bins > 0.0 { layout.bins() as f64 / counted } else { 1.0 };
         weights.settle(mean_bins / layout.bins_per_average);
+    }
+
+    fn turn_cells(&mut self, layout: &Layout, radians_a_bin: f64) {
+        let turn = |bin: usize| Complex::from_polar(1.0, radians_a_bin * bin as f64);
+        self.turns.clear();
+        self.turns.extend((0..=layout.longest_cell).map(turn));
+        self.single_turns.clear();
+        self.single_turns.extend(self.turns.iter().map(|turn| single(*turn)));
     }
 
     /// Moves from the lag of a peak of sign `sign` to the weighted crest beside it. The cells are left aligned at

@@ -53,6 +53,8 @@ pub(crate) struct Layout {
     pub(crate) block_cells: Vec<usize>,
     /// The cells, lowest first; they fill the thirds.
     pub(crate) cells: Vec<Cell>,
+    /// Bins in the longest of them.
+    pub(crate) longest_cell: usize,
     /// Bins that count as one independent average: what the taper and the padding make neighbours share.
     pub(crate) bins_per_average: f64,
 }
@@ -102,6 +104,7 @@ impl Layout {
             block_thirds,
             first_block,
             block_cells,
+            longest_cell: cells.iter().map(|cell| cell.end - cell.first).max().unwrap_or(0),
             cells,
             bins_per_average,
         }
