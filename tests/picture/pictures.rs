@@ -80,6 +80,22 @@ fn sessions_look_as_they_were_last_seen() {
     assert_eq!(ran, 2 * 2 + 2 * 2 * 4, "two pages of one layer in two looks, of four and twelve in all four");
 }
 
+/// Name of the picture, view, place in [`SIZES`], and the keys pressed before it is taken.
+type Pressed<'a> = (&'a str, plumbline_measure::View, usize, &'a [egui::Key]);
+
+fn after_keys(cases: &[Pressed<'_>]) {
+    let mut results = SnapshotResults::new();
+    assert!(!cases.is_empty());
+    for (name, view, size, keys) in cases {
+        let mut harness = window(view, &themed(ThemeName::Dark), SIZES[*size]);
+        for key in *keys {
+            harness.key_press(*key);
+            harness.run();
+        }
+        compare(&mut harness, name, &mut results);
+    }
+}
+
 #[test]
 fn pairs_of_microphones_look_as_they_were_last_seen() {
     let mut results = SnapshotResults::new();
@@ -107,33 +123,20 @@ fn pairs_of_microphones_look_as_they_were_last_seen() {
 #[test]
 fn causes_trials_and_kept_readings_look_as_they_were_last_seen() {
     use egui::Key;
-    let mut results = SnapshotResults::new();
-    let cases: [(&str, plumbline_measure::View, usize, &[Key]); 5] = [
+    let cases: [Pressed<'_>; 5] = [
         ("bus-named-cause", views::named_cause(), 0, &[]),
         ("bus-trial", views::trying(), 1, &[]),
         ("layers-trial", views::trying(), 0, &[Key::Num2]),
         ("mics-drift", views::fighting(), 0, &[Key::Num3, Key::ArrowDown, Key::ArrowDown]),
         ("mics-kept", views::fighting(), 0, &[Key::Num3, Key::K, Key::C]),
     ];
-    let count = cases.len();
-    let mut ran = 0;
-    for (name, view, size, keys) in cases {
-        let mut harness = window(&view, &themed(ThemeName::Dark), SIZES[size]);
-        for key in keys {
-            harness.key_press(*key);
-            harness.run();
-        }
-        compare(&mut harness, name, &mut results);
-        ran += 1;
-    }
-    assert_eq!(ran, count);
+    after_keys(&cases);
 }
 
 #[test]
 fn special_sessions_look_as_they_were_last_seen() {
     use egui::Key;
-    let mut results = SnapshotResults::new();
-    let cases: [(&str, plumbline_measure::View, usize, &[Key]); 7] = [
+    let cases: [Pressed<'_>; 7] = [
         (
             "layers-selected",
             views::twelve(),
@@ -147,18 +150,7 @@ fn special_sessions_look_as_they_were_last_seen() {
         ("bus-12-layers-cursor", views::twelve(), 1, &[Key::ArrowRight]),
         ("identity", views::four(), 1, &[Key::N]),
     ];
-    let count = cases.len();
-    let mut ran = 0;
-    for (name, view, size, keys) in cases {
-        let mut harness = window(&view, &themed(ThemeName::Dark), SIZES[size]);
-        for key in keys {
-            harness.key_press(*key);
-            harness.run();
-        }
-        compare(&mut harness, name, &mut results);
-        ran += 1;
-    }
-    assert_eq!(ran, count);
+    after_keys(&cases);
 }
 
 #[test]

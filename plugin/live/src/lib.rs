@@ -26,6 +26,11 @@
 //! down ([`Tap::alter`]), before it measures: what is measured is what goes out. `trial` tells how that stays free of
 //! clicks, waits and false latencies.
 //!
+//! # Microphones
+//! While somebody looks at a layer, its left is compared with its right, its bus with its side-chain, and up to eight
+//! layers of the session with each other: the own audio as it comes, that of others in their files, a few steps a round.
+//! `seat/mics` follows each pair and says in the view what it found.
+//!
 //! # Who runs where
 //! - [`Tap`]: the audio thread, and nobody else. Every method says what it may cost under `# Realtime Safety`.
 //! - [`Layer`]: any other thread of the host. Its locks are never taken by the audio thread.

@@ -420,7 +420,7 @@ impl<M: Measure> Seat<M> {
         self.seen.gaps += 1;
         self.lose_in_hand();
         *lock(&self.desk.trouble) = Some(format!(
-            "the measurement of this layer failed inside ({words}); audio passes untouched, what comes now is \
+            "the measurement of this layer failed inside ({words}); audio passes on, what comes now is \
              counted as lost. Reset starts it again"
         ));
     }

@@ -179,6 +179,19 @@ fn stacked(rest: Rect, shares: bool) -> Vec<(Lane, Rect)> {
     Lane::shown(shares).iter().map(place).collect()
 }
 
+/// Asserts that blocks lie inside an area and beside each other.
+#[cfg(test)]
+pub(crate) fn assert_apart(area: Rect, blocks: &[Rect]) {
+    for (i, a) in blocks.iter().enumerate() {
+        assert!(a.width() >= 0.0 && a.height() >= 0.0, "{area:?}: block {i} is {a:?}");
+        assert!(area.expand(0.01).contains_rect(*a), "{area:?}: block {i} {a:?} is outside");
+        for b in &blocks[i + 1..] {
+            let shared = a.shrink(0.01).intersect(b.shrink(0.01));
+            assert!(!shared.is_positive(), "{area:?}: {a:?} overlaps {b:?}");
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -201,14 +214,7 @@ mod tests {
                 let area = Rect::from_min_size(pos2(3.0, 5.0), vec2(width as f32, height as f32));
                 let plan = Plan::new(area, ran % 2 == 0);
                 let blocks = blocks(&plan);
-                for (i, a) in blocks.iter().enumerate() {
-                    assert!(a.width() >= 0.0 && a.height() >= 0.0, "{area:?}: block {i} is {a:?}");
-                    assert!(area.expand(0.01).contains_rect(*a), "{area:?}: block {i} {a:?} is outside");
-                    for b in &blocks[i + 1..] {
-                        let shared = a.shrink(0.01).intersect(b.shrink(0.01));
-                        assert!(!shared.is_positive(), "{area:?}: {a:?} overlaps {b:?}");
-                    }
-                }
+                assert_apart(area, &blocks);
                 ran += 1;
             }
         }

@@ -100,14 +100,7 @@ mod tests {
                     let area = Rect::from_min_size(pos2(3.0, 5.0), vec2(f32::from(width), f32::from(height)));
                     let plan = Plan::new(&layout::Plan::new(area, true), area, rows);
                     let blocks = plan.blocks();
-                    for (i, a) in blocks.iter().enumerate() {
-                        assert!(a.width() >= 0.0 && a.height() >= 0.0, "{area:?}: block {i} is {a:?}");
-                        assert!(area.expand(0.01).contains_rect(*a), "{area:?}: block {i} {a:?} is outside");
-                        for b in &blocks[i + 1..] {
-                            let shared = a.shrink(0.01).intersect(b.shrink(0.01));
-                            assert!(!shared.is_positive(), "{area:?}: {a:?} overlaps {b:?}");
-                        }
-                    }
+                    layout::assert_apart(area, &blocks);
                     ran += 1;
                 }
             }

@@ -68,14 +68,7 @@ mod tests {
                         .chain(plan.pictures.into_iter().flatten())
                         .chain(plan.one)
                         .collect();
-                    for (i, a) in blocks.iter().enumerate() {
-                        assert!(a.width() >= 0.0 && a.height() >= 0.0, "{area:?}: block {i} is {a:?}");
-                        assert!(area.expand(0.01).contains_rect(*a), "{area:?}: block {i} {a:?} is outside");
-                        for b in &blocks[i + 1..] {
-                            let shared = a.shrink(0.01).intersect(b.shrink(0.01));
-                            assert!(!shared.is_positive(), "{area:?}: {a:?} overlaps {b:?}");
-                        }
-                    }
+                    layout::assert_apart(area, &blocks);
                     ran += 1;
                 }
             }
