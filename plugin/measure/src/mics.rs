@@ -2,12 +2,11 @@
 //!
 //! The arithmetic lies in [`pair`](crate::pair); who is compared with whom is the caller's choice.
 
-use crate::pair::{Advice, CannotTell, Fix, NoFix, Reading, Side};
+use crate::pair::{Advice, CannotTell, Fix, NoFix, Reading, Side, VOTE_SECS};
 use crate::rate::SampleRate;
 use crate::session::LayerId;
 use crate::tenth::Position;
 use crate::timecode::FrameRate;
-use crate::verdict::OutOfStep;
 use serde::{Deserialize, Serialize};
 
 /// Most layers of a session that are compared with each other: 28 pairs.
@@ -105,6 +104,17 @@ impl PairLine {
         }
     }
 
+    /// The advice in any unit: frames and air do not change what it is.
+    fn kind(&self) -> Advice {
+        self.advice(FrameRate::ALL[0], 20.0)
+    }
+
+    /// Whether it has sounded within the time that windows vote for. An older reading is worth keeping, and no verdict on
+    /// what is heard.
+    pub fn sounds(&self) -> bool {
+        self.quiet_secs < VOTE_SECS
+    }
+
     /// Whether `mics` are its two, in either order.
     pub fn is_of(&self, mics: [Mic; 2]) -> bool {
         self.mics == mics || self.mics == [mics[1], mics[0]]
@@ -119,12 +129,10 @@ impl Mics {
 
     /// The verdict.
     pub fn verdict(&self) -> MicsVerdict {
-        // Frames and air change the units of an advice, not what it is.
-        let advice = |line: &PairLine| line.advice(FrameRate::ALL[0], 20.0);
         let mut fighting = None;
         let (mut fights, mut in_step, mut room) = (0_u32, 0_u32, 0_u32);
-        for line in &self.lines {
-            match advice(line) {
+        for line in self.lines.iter().filter(|line| line.sounds()) {
+            match line.kind() {
                 // What costs the sum nothing to be heard is told in its line, and is no verdict.
                 Advice::Repair(_) if line.cost_db.is_none_or(|db| db < LEAST_COST_DB) => in_step += 1,
                 Advice::Repair(_) => {
@@ -146,29 +154,20 @@ impl Mics {
         }
     }
 
-    /// The pair of layers behind what is out of step between the channels of this bus: the one whose delay and polarity
-    /// are those of left against right, else the dearest one that wins something where the fault lies. None where no
-    /// pair explains it.
-    pub fn behind(&self, fault: &OutOfStep) -> Option<&PairLine> {
-        let fights = |line: &&PairLine| matches!(line.advice(FrameRate::ALL[0], 20.0), Advice::Repair(_));
-        let of_layers = |line: &&PairLine| line.mics.iter().all(|mic| matches!(mic, Mic::Layer(_)));
-        let own = self.line([Mic::Left, Mic::Right]).and_then(|line| line.reading.outcome.ok());
-        let alike = |line: &&PairLine| match (own, line.reading.outcome) {
-            (Some(own), Ok(agreed)) => {
+    /// The pair of layers behind what is out of step between the channels of this bus: one that fights, sounds, and has
+    /// the delay and the polarity of left against right. None where no pair is the cause: two layers in the middle
+    /// never are, whatever their delay, and a single layer may be out of step by itself.
+    pub fn behind(&self) -> Option<&PairLine> {
+        let own = self.line([Mic::Left, Mic::Right])?.reading.outcome.ok()?;
+        let alike = |line: &&PairLine| {
+            line.reading.outcome.is_ok_and(|agreed| {
                 own.polarity == agreed.polarity
                     && (own.delay_secs.abs() - agreed.delay_secs.abs()).abs() <= SAME_DELAY_SECS
-            }
-            _ => false,
+            })
         };
-        let wins_there = |line: &&PairLine| match line.advice(FrameRate::ALL[0], 20.0) {
-            Advice::Repair(fix) => fix
-                .gains
-                .iter()
-                .any(|g| g.span.low_hz < fault.span.high_hz && g.span.high_hz > fault.span.low_hz),
-            Advice::Leave(_) => false,
-        };
-        let mut layers = self.lines.iter().filter(of_layers).filter(fights);
-        layers.clone().find(alike).or_else(|| layers.find(wins_there))
+        let of_layers = |line: &&PairLine| line.mics.iter().all(|mic| matches!(mic, Mic::Layer(_)));
+        let fights = |line: &&PairLine| matches!(line.kind(), Advice::Repair(_));
+        self.lines.iter().filter(of_layers).filter(|line| line.sounds()).filter(fights).find(alike)
     }
 }
 

@@ -62,6 +62,11 @@ pub fn trying() -> View {
 /// Two layers of one source panned apart: what is out of step between left and right has names.
 pub fn named_cause() -> View {
     let mut view = fighting();
+    let mut mics = (*view.mics).clone();
+    // Left and right of the bus are as late as the two layers.
+    let own = mics.lines.iter().position(|line| line.mics == [Mic::Left, Mic::Right]).unwrap_or_default();
+    mics.lines[own] = PairLine { mics: [Mic::Left, Mic::Right], ..mics.lines[0].clone() };
+    set(&mut view, mics);
     let bus = out_of_step();
     view.averages = bus.averages;
     view.verdicts.width = bus.verdicts.width;

@@ -56,11 +56,6 @@ fn line(
     }
 }
 
-fn fault(low_hz: f64, high_hz: f64) -> OutOfStep {
-    let span = crate::Span { low_hz, high_hz };
-    OutOfStep { span, worst: 0.9, worst_hz: low_hz, correlation: 0.0, opposed: false }
-}
-
 fn mics(lines: Vec<PairLine>) -> Mics {
     Mics { lines, ..Mics::default() }
 }
@@ -86,6 +81,7 @@ fn the_verdict_is_that_of_the_dearest_pair_that_fights_and_costs_something() {
             MicsVerdict::Fight { mics: [A, B], more: 1 },
         ),
         (vec![fights([A, B], LEAST_COST_DB * 0.9), room], MicsVerdict::InStep { pairs: 1 }),
+        (vec![PairLine { quiet_secs: VOTE_SECS, ..fights([A, B], 2.0) }], MicsVerdict::Unknown),
         (vec![fights([A, B], LEAST_COST_DB)], MicsVerdict::Fight { mics: [A, B], more: 0 }),
     ];
     for (lines, expected) in cases {
@@ -94,20 +90,27 @@ fn the_verdict_is_that_of_the_dearest_pair_that_fights_and_costs_something() {
 }
 
 #[test]
-fn behind_a_fault_stands_the_pair_of_its_delay_or_the_dearest_that_wins_there() {
+fn behind_a_fault_stands_the_pair_that_fights_by_the_delay_of_left_and_right() {
     let own = |ms, polarity| line([Mic::Left, Mic::Right], agreed(ms, polarity), 3.0, WIDE, 3.0);
-    let dear = line([A, B], agreed(9.0, Polarity::Same), 3.0, [100.0, 500.0], 2.0);
+    let dear = line([A, B], agreed(9.0, Polarity::Same), 3.0, WIDE, 2.0);
     let alike = line([B, C], agreed(-4.1, Polarity::Same), 3.0, WIDE, 1.0);
-    let all = |own: PairLine| mics(vec![own, dear.clone(), alike.clone()]);
-    let behind = |mics: &Mics, low, high| mics.behind(&fault(low, high)).map(|line| line.mics);
-    let same = all(own(4.0, Polarity::Same));
-    assert_eq!(behind(&same, 100.0, 400.0), Some([B, C]), "the delay of left and right, of either sign");
-    let inverted = all(own(4.0, Polarity::Inverted));
-    assert_eq!(behind(&inverted, 100.0, 400.0), Some([A, B]), "another polarity is another cause");
-    assert_eq!(behind(&inverted, 2_000.0, 4_000.0), Some([B, C]), "where the dearest wins nothing");
-    assert_eq!(behind(&inverted, 12_000.0, 15_000.0), None, "where nobody wins anything");
-    let alone = mics(vec![own(4.0, Polarity::Same)]);
-    assert_eq!(behind(&alone, 100.0, 400.0), None, "left and right are no layers");
+    let behind = |own: PairLine, alike: &PairLine| {
+        mics(vec![own, dear.clone(), alike.clone()]).behind().map(|line| line.mics)
+    };
+    let same = || own(4.0, Polarity::Same);
+    assert_eq!(behind(same(), &alike), Some([B, C]), "the delay of left and right, of either sign");
+    assert_eq!(behind(own(9.2, Polarity::Same), &alike), Some([A, B]));
+    assert_eq!(behind(own(4.0, Polarity::Inverted), &alike), None, "another polarity is another cause");
+    assert_eq!(behind(own(6.0, Polarity::Same), &alike), None, "another delay as well");
+    let unknown = line([Mic::Left, Mic::Right], Err(CannotTell::Moving), 0.0, WIDE, 0.0);
+    assert_eq!(behind(unknown, &alike), None, "nobody is blamed for a delay that is not known");
+    let silent = PairLine { quiet_secs: VOTE_SECS, ..alike.clone() };
+    assert_eq!(behind(same(), &silent), None, "who is not heard is not the cause");
+    let in_step =
+        PairLine { reading: line([B, C], agreed(4.0, Polarity::Same), 0.0, WIDE, 0.0).reading, ..alike };
+    assert_eq!(behind(same(), &in_step), None);
+    let alone = mics(vec![same()]);
+    assert_eq!(alone.behind(), None, "left and right are no layers");
 }
 
 #[test]

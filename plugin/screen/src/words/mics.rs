@@ -164,7 +164,7 @@ pub fn mics(
     let own = mics.line([Mic::Left, Mic::Right]);
     let repairs = |line: &PairLine| matches!(line.advice(frames, celsius), Advice::Repair(_));
     if let Phase::OutOfStep(fault) = of_phase {
-        let cause = mics.behind(fault).or(own.filter(|line| repairs(line)));
+        let cause = mics.behind().or(own.filter(|line| repairs(line)));
         return match cause {
             Some(line) => caused(of_phase, fault, &pair(line, session, frames, celsius)),
             None => phase(of_phase),
