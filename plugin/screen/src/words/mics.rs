@@ -58,7 +58,7 @@ fn repair(fix: &Fix, line: &PairLine, [first, second]: &[String; 2]) -> Said {
     let samples = figures::count(fix.move_earlier, "sample", "samples");
     Said::new(State::Fault, "Fight", figure).saying(
         format!("{later} trails {earlier} by {ms} ({in_units}): move it {samples} earlier, {polarity}; {won}.{drift}"),
-        format!("{later} trails {earlier} by {ms}."),
+        format!("{later} trails {earlier} by {ms}: move it {samples} earlier."),
     )
 }
 

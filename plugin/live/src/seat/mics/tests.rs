@@ -77,7 +77,7 @@ impl Place {
         self.board.round(self.now, true);
     }
 
-    /// Steps until nothing waits; how many windows were finished.
+    /// Steps until nothing waits.
     fn settle(&mut self, among: &mut Among, correlator: &mut Correlator, own: LayerId) {
         let session = Session::default();
         // A handful of windows at most, each of a read a layer and a few comparisons.
@@ -193,6 +193,28 @@ fn a_layer_on_another_clock_holds_nobody_up() {
         lines.iter().any(|line| line.is_of([Mic::Layer(first), Mic::Layer(third)])),
         "it is one of those compared"
     );
+}
+
+#[test]
+fn a_known_pair_is_looked_at_half_as_often_until_it_may_have_changed() {
+    let mut place = Place::new("known");
+    let first = place.join(Role::Natural, 1, RATE_HZ);
+    place.join(Role::Natural, 1, RATE_HZ);
+    let mut correlator = Correlator::new(rate());
+    let mut among = Among::new(rate(), correlator.window_samples());
+    let (early, late) = (|from| heard(7, from, 0, HOP), |from| heard(7, from, 5, HOP));
+    let mut windows = |from: i64, hops: i64| {
+        let count = |among: &Among| among.lines(RATE_HZ).next().map_or(0, |line| line.delays.len());
+        let before = count(&among);
+        for hop in from..from + hops {
+            place.play(hop * HOP as i64, &[&early, &late], &[]);
+            place.settle(&mut among, &mut correlator, first);
+        }
+        count(&among) - before
+    };
+    assert_eq!(windows(0, 48), 40, "a window takes a little more than 8 hops");
+    assert_eq!(windows(48, 10), 5);
+    assert_eq!(windows(0, 13), 5, "after a jump every hop");
 }
 
 #[test]
