@@ -181,6 +181,9 @@ prop_compose! {
             trial,
             health: Health { gaps: counts[2], lost_frames: counts[3], not_finite: counts[4], jumps: counts[5] },
             recent,
+            lanes: Default::default(),
+            log: Default::default(),
+            past: None,
         }
     }
 }

@@ -3,8 +3,8 @@
 //! All structs are taken apart by name, so that a new field does not go unlooked at: it stops the build here.
 
 use plumbline_measure::{
-    Clock, Coherent, Cross, Faults, Health, Loudness, Meters, Position, Readings, Spectral, Tenth, TimeSums,
-    View,
+    Clock, Coherent, Cross, Faults, Health, Loudness, Meters, Onset, Position, Readings, Spectral, Tenth,
+    TimeSums, View,
 };
 
 /// Name and value of each number; an absent reading has a name too.
@@ -99,6 +99,8 @@ impl Walk {
             sample_peak,
             true_peak,
             overs,
+            zeros,
+            onset: Onset { at, strength },
             max_momentary,
             short_term,
             lowest_correlation,
@@ -119,6 +121,9 @@ impl Walk {
         self.each("sample_peak", sample_peak, |w, x| w.put("", f64::from(*x)));
         self.each("true_peak", true_peak, |w, x| w.put("", f64::from(*x)));
         self.each("overs", overs, |w, x| w.put("", f64::from(*x)));
+        self.put("zeros", f64::from(*zeros));
+        self.put("onset at", f64::from(*at));
+        self.put("onset strength", f64::from(*strength));
         self.put("max_momentary", max_momentary.get());
         self.put("short_term", short_term.get());
         self.put("lowest_correlation", lowest_correlation.get());
@@ -191,6 +196,9 @@ impl Walk {
             session: _,
             mics: _,
             trial: _,
+            lanes: _,
+            log: _,
+            past: _,
             recent,
         } = view;
         self.put("serial", *serial as f64);

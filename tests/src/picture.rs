@@ -11,7 +11,7 @@ pub const SIZES: [Vec2; 2] = [plumbline_screen::layout::DEFAULT, plumbline_scree
 
 /// What a picture shows beside the view.
 pub fn info(held: bool) -> Info<'static> {
-    Info { name: "Bell tower", role: Role::Mix, colour: None, session: 'A', held }
+    Info { name: "Bell tower", role: Role::Mix, colour: None, session: 'A', held, exported: None }
 }
 
 /// The same of the layer whose view it is, as its session knows it.

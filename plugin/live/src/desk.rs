@@ -5,7 +5,7 @@ use crate::board::{Born, LETTERS};
 use crate::history::History;
 use crate::link::{Counts, Link};
 use plumbline_measure::delivery::Target;
-use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, Mic, Trial, View};
+use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, Lens, Mark, Mic, Rules, Trial, View};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -34,6 +34,13 @@ pub(crate) struct Orders {
     /// All marks go, before a new one is set.
     pub(crate) clear_marks: bool,
     pub(crate) mark: bool,
+    /// Marks to set, and to take away, in this order.
+    pub(crate) marks: Vec<(Mark, bool)>,
+    pub(crate) rules: Rules,
+    pub(crate) lens: Lens,
+    pub(crate) rewound: Option<Mark>,
+    /// Findings that were seen to, or not.
+    pub(crate) seen: Vec<(u64, bool)>,
     pub(crate) notify: Option<Notify>,
 }
 
@@ -73,6 +80,11 @@ impl Desk {
                 latency_notify: None,
                 clear_marks: false,
                 mark: false,
+                marks: Vec::new(),
+                rules: Rules::default(),
+                lens: Lens::default(),
+                rewound: None,
+                seen: Vec::new(),
                 notify: None,
             }),
             asked: AtomicBool::new(true),

@@ -9,7 +9,7 @@ use crate::tap::Tap;
 use crate::trial::{self, Plan};
 use plumbline_measure::delivery::Target;
 use plumbline_measure::{
-    BalanceTarget, BandEdges, Identity, LayerId, Mic, RateError, SampleRate, Trial, View,
+    BalanceTarget, BandEdges, Identity, LayerId, Lens, Mark, Mic, RateError, Rules, SampleRate, Trial, View,
 };
 use std::fmt;
 use std::sync::Arc;
@@ -195,6 +195,37 @@ impl Layer {
             o.clear_marks = true;
             o.mark = false;
         });
+    }
+
+    /// Takes one mark away.
+    pub fn unmark(&self, mark: Mark) {
+        self.ask(|o| o.marks.push((mark, false)));
+    }
+
+    /// Sets marks at given places.
+    pub fn put_marks(&self, marks: Vec<Mark>) {
+        self.ask(|o| o.marks.extend(marks.into_iter().map(|mark| (mark, true))));
+    }
+
+    /// Sets from where on something is a finding. What was found by other rules stays as it was found.
+    pub fn set_rules(&self, rules: Rules) {
+        self.ask(|o| o.rules = rules);
+    }
+
+    /// Sets which stretch of time the lanes of the view show.
+    pub fn set_lens(&self, lens: Lens) {
+        self.ask(|o| o.lens = lens);
+    }
+
+    /// Shows, in the views to come, everything as of the end of a tenth that has passed; none returns to now.
+    /// Measuring goes on. A tenth that is not in the history, and has none near before it, shows now.
+    pub fn rewind(&self, at: Option<Mark>) {
+        self.ask(|o| o.rewound = at);
+    }
+
+    /// Marks a finding, by its number, as seen to or not.
+    pub fn set_seen(&self, finding: u64, seen: bool) {
+        self.ask(|o| o.seen.push((finding, seen)));
     }
 
     /// Whether anyone looks. While nobody does no views are made; tenths, history and programme go on.

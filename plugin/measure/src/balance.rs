@@ -27,6 +27,7 @@ use crate::tenth::Grid;
 use account::Account;
 use book::Book;
 use matched::Matcher;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// A layer that can be asked about: who it is, and what it does at the moment.
@@ -45,7 +46,7 @@ pub struct Peer {
 }
 
 /// A mark in time: a passage ends before its tenth, the next begins with it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Mark {
     /// Which clock.
     pub grid: Grid,

@@ -61,6 +61,15 @@ pub struct Faults {
     pub not_finite: u32,
 }
 
+/// The strongest onset in a tenth.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Onset {
+    /// Samples after the start of the tenth.
+    pub at: u32,
+    /// How far the spectral flux is over its adaptive threshold, as a ratio; 0 when there is no onset.
+    pub strength: f32,
+}
+
 /// One tenth: sums that everything slower is made of, and the values that are not sums.
 ///
 /// # Shape
@@ -84,6 +93,11 @@ pub struct Tenth {
     pub true_peak: [f32; 2],
     /// Samples at or over full scale, left and right.
     pub overs: [u32; 2],
+    /// Longest run of samples that are digital silence in all channels; a run that began in an earlier tenth counts
+    /// from its own beginning.
+    pub zeros: u32,
+    /// The strongest onset.
+    pub onset: Onset,
     /// Largest momentary loudness among the 10 ms cells that end in the tenth, LUFS.
     pub max_momentary: Maybe,
     /// Short-term loudness at the end of the tenth, LUFS: the last thirty tenths heard.

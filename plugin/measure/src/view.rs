@@ -1,6 +1,8 @@
 //! What a screen or a report shows of one layer at one moment: plain data, owned, cheap to copy.
 
 use crate::bands::{BANDS, BandEdges, THIRDS};
+use crate::lanes::Lanes;
+use crate::log::{Log, Past};
 use crate::mics::{Mics, Trial};
 use crate::reading::Readings;
 use crate::session::Session;
@@ -141,8 +143,15 @@ pub struct View {
     pub mics: Arc<Mics>,
     /// A repair that is being tried out on this layer: what is heard and measured is altered.
     pub trial: Option<Trial>,
-    /// The newest tenths, oldest first, for the time lanes.
+    /// The newest tenths, oldest first.
     pub recent: Vec<Tenth>,
+    /// What the time lanes show.
+    pub lanes: Arc<Lanes>,
+    /// Findings, joins, marks and statistics.
+    pub log: Arc<Log>,
+    /// The moment that has passed of which everything else here is; none is now. Lanes, log, clock and health are of
+    /// now in any case.
+    pub past: Option<Past>,
 }
 
 impl View {

@@ -56,6 +56,8 @@ fn tabs_ui(screen: &mut Screen, row: &mut Ui) {
         let tip = match page {
             Page::Bus => "Width, mono, phase, balance and delivery of this layer",
             Page::Mics => "Pairs of microphones: delay, polarity, drift, and what to move",
+            Page::Joins => "Transitions: what jumps there; and statistics by passage",
+            Page::Log => "Findings with timecode, their rules, and export",
             Page::Layers => "All layers of the session: shares, who covers whom, match, mono loss",
         };
         let (chosen, name) = (screen.page() == page, format!("Page {}", page.name()));

@@ -42,7 +42,7 @@ pub(crate) const LIST: [(&str, &str); 21] = [
     ("Click", "Pin the column cursor"),
     ("Esc", "Remove the cursor, close a panel"),
     (",", "Settings"),
-    ("1  2  3", "Bus page, Layers page, Mics page"),
+    ("1 … 5", "Bus, Layers, Mics, Joins, Log page"),
     ("N", "Name, role and session of this layer"),
     ("M", "Mark: a new passage begins here"),
     ("Up  Down", "Select a layer, or a pair of microphones"),

@@ -7,9 +7,9 @@ use crate::layout::Plan;
 use crate::pen::Pen;
 use crate::settings::Settings;
 use crate::tokens::Theme;
-use crate::{cards, controls, footer, header, lanes, layers, mics, now, panels, strip};
+use crate::{cards, controls, footer, header, joins, lanes, layers, log, mics, now, panels, strip};
 use egui::Ui;
-use plumbline_measure::{LayerId, Mic, Role, Trial, View};
+use plumbline_measure::{LayerId, Lens, Mark, Mic, Role, Trial, View};
 
 /// What is known of the layer beside its measurement.
 #[derive(Clone, Debug)]
@@ -24,6 +24,17 @@ pub struct Info<'a> {
     pub session: char,
     /// Whether the picture is held.
     pub held: bool,
+    /// What became of the last export.
+    pub exported: Option<&'a Exported>,
+}
+
+/// What became of an export.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Exported {
+    /// Whether it failed; nothing was written then, or what was is named.
+    pub failed: bool,
+    /// What was written and where, or why not and what to do.
+    pub words: String,
 }
 
 /// What the user wants of those who own the measurement.
@@ -49,12 +60,24 @@ pub enum Intent {
     CompareMics(Option<[Mic; 2]>),
     /// Try a repair out on this layer, or end the trial.
     Try(Option<Trial>),
+    /// Show this stretch of time in the time lanes.
+    Look(Lens),
+    /// Show everything as of the end of a tenth that has passed; none returns to now.
+    Rewind(Option<Mark>),
+    /// Take a mark away.
+    Unmark(Mark),
+    /// Put marks back that were taken away.
+    PutMarks(Vec<Mark>),
+    /// A finding was seen to, or not, by its number.
+    Seen(u64, bool),
+    /// Write log, joins and statistics into the folder of [`Settings::export_folder`].
+    Export,
 }
 
 /// Longest name of a layer, in bytes of UTF-8.
 pub const LONGEST_NAME: usize = 64;
 
-/// A page of the screen. More are to come; keys 4 and 5 wait for them.
+/// A page of the screen.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Page {
     /// One bus: width, mono, phase, balance or delivery.
@@ -64,11 +87,15 @@ pub enum Page {
     Layers,
     /// Pairs of microphones: delay, polarity, drift, and what to move.
     Mics,
+    /// Transitions: what jumps there; and statistics by passage.
+    Joins,
+    /// Findings with timecode, their rules, and export.
+    Log,
 }
 
 impl Page {
     /// All pages, in the order of their keys.
-    pub const ALL: [Self; 3] = [Self::Bus, Self::Layers, Self::Mics];
+    pub const ALL: [Self; 5] = [Self::Bus, Self::Layers, Self::Mics, Self::Joins, Self::Log];
 
     /// Name for its tab.
     pub fn name(self) -> &'static str {
@@ -76,6 +103,8 @@ impl Page {
             Self::Bus => "Bus",
             Self::Layers => "Layers",
             Self::Mics => "Mics",
+            Self::Joins => "Joins",
+            Self::Log => "Log",
         }
     }
 }
@@ -101,6 +130,8 @@ pub struct Screen {
     pub(crate) scope: now::ScopeGain,
     pub(crate) layers: layers::Memory,
     pub(crate) mics: mics::Memory,
+    pub(crate) joins: joins::Memory,
+    pub(crate) log: log::Memory,
     pub(crate) intents: Vec<Intent>,
 }
 
@@ -163,6 +194,8 @@ impl Screen {
             Page::Bus => self.bus_ui(ui, &pen, &scene),
             Page::Layers => self.layers_ui(ui, &pen, &scene),
             Page::Mics => self.mics_ui(ui, &pen, &scene),
+            Page::Joins => self.joins_ui(ui, &pen, &scene),
+            Page::Log => self.log_ui(ui, &pen, &scene),
         }
         panels::show_ui(self, ui, &scene);
 
@@ -193,6 +226,18 @@ impl Screen {
     fn mics_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
         header::header_ui(self, ui, pen, scene);
         mics::mics_ui(self, ui, pen, scene);
+        footer::footer_ui(self, ui, pen, scene);
+    }
+
+    fn joins_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+        header::header_ui(self, ui, pen, scene);
+        joins::joins_ui(self, ui, pen, scene);
+        footer::footer_ui(self, ui, pen, scene);
+    }
+
+    fn log_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+        header::header_ui(self, ui, pen, scene);
+        log::log_ui(self, ui, pen, scene);
         footer::footer_ui(self, ui, pen, scene);
     }
 

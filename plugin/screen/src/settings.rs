@@ -7,11 +7,11 @@ pub use reference::{REFERENCE_POINTS, Reference, reference_hz};
 
 use crate::tokens::ThemeName;
 use plumbline_measure::delivery::Target;
-use plumbline_measure::{Averaging, BalanceTarget, BandEdges, FrameRate, Stretch, Timecode};
+use plumbline_measure::{Averaging, BalanceTarget, BandEdges, FrameRate, Rules, Stretch, Timecode};
 use serde::{Deserialize, Serialize};
 
 /// Version that this build writes.
-pub const VERSION: u32 = 2;
+pub const VERSION: u32 = 3;
 /// Longest saved text that is looked at, in bytes; the largest this build writes is a tenth of it.
 pub const LONGEST: usize = 64 * 1024;
 
@@ -86,7 +86,55 @@ pub struct Settings {
     pub stretch: Stretch,
     /// Temperature of the air in °C, for the speed of sound.
     pub celsius: f64,
+    /// From where on something is a finding.
+    pub rules: Rules,
+    /// How much time the lanes show.
+    pub reach: Reach,
+    /// Folder that exports go into; empty takes the documented default.
+    pub export_folder: String,
 }
+
+/// How much time the lanes show.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Reach {
+    /// 30 s.
+    HalfMinute,
+    /// 2 min.
+    #[default]
+    TwoMinutes,
+    /// 10 min.
+    TenMinutes,
+    /// All that was heard.
+    Whole,
+}
+
+impl Reach {
+    /// All four.
+    pub const ALL: [Self; 4] = [Self::HalfMinute, Self::TwoMinutes, Self::TenMinutes, Self::Whole];
+
+    /// Tenths; none is the whole programme.
+    pub fn tenths(self) -> Option<u32> {
+        match self {
+            Self::HalfMinute => Some(300),
+            Self::TwoMinutes => Some(1_200),
+            Self::TenMinutes => Some(6_000),
+            Self::Whole => None,
+        }
+    }
+
+    /// Name for a button.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::HalfMinute => "30 s",
+            Self::TwoMinutes => "2 min",
+            Self::TenMinutes => "10 min",
+            Self::Whole => "Whole",
+        }
+    }
+}
+
+/// Longest name of an export folder that is kept, bytes.
+pub const LONGEST_FOLDER: usize = 4_096;
 
 /// Temperature of the air of a new instance, °C.
 pub const USUAL_CELSIUS: f64 = 20.0;
@@ -116,6 +164,9 @@ impl Default for Settings {
             balance: BalanceTarget::default(),
             stretch: Stretch::default(),
             celsius: USUAL_CELSIUS,
+            rules: Rules::default(),
+            reach: Reach::default(),
+            export_folder: String::new(),
         }
     }
 }

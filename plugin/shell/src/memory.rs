@@ -180,6 +180,7 @@ impl Memory {
         self.layer.set_edges(saved.screen.band_edges);
         self.layer.set_balance_target(saved.screen.balance);
         self.layer.set_session(saved.session);
+        self.layer.set_rules(saved.screen.rules);
         let track = self.track();
         self.layer.set_identity(Identity {
             name: named(saved, &track),

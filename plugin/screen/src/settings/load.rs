@@ -1,7 +1,7 @@
 //! Saved text to settings and back. Each value is read by itself: what cannot be used gives way to its default
 //! and costs nothing else.
 
-use super::{LONGEST, Reference, SCALES, SPANS_DB, Settings, TOPS_DB, VERSION};
+use super::{LONGEST, LONGEST_FOLDER, Reference, SCALES, SPANS_DB, Settings, TOPS_DB, VERSION};
 use plumbline_measure::delivery::Target;
 use plumbline_measure::pair::{LEAST_CELSIUS, MOST_CELSIUS};
 use plumbline_measure::{BalanceTarget, FrameRate, Timecode};
@@ -52,6 +52,11 @@ impl From<Value> for Settings {
             celsius: read(&saved, "celsius")
                 .filter(|t| (LEAST_CELSIUS..=MOST_CELSIUS).contains(t))
                 .unwrap_or(default.celsius),
+            rules: read(&saved, "rules").unwrap_or(default.rules),
+            reach: read(&saved, "reach").unwrap_or(default.reach),
+            export_folder: read::<String>(&saved, "export_folder")
+                .filter(|folder| folder.len() <= LONGEST_FOLDER && !folder.contains('\0'))
+                .unwrap_or(default.export_folder),
         }
     }
 }
@@ -76,6 +81,9 @@ impl From<Settings> for Value {
             "balance": s.balance,
             "stretch": s.stretch,
             "celsius": s.celsius,
+            "rules": s.rules,
+            "reach": s.reach,
+            "export_folder": s.export_folder,
         })
     }
 }
@@ -87,8 +95,9 @@ fn read<T: DeserializeOwned>(saved: &Value, key: &str) -> Option<T> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::settings::Tilt;
+    use crate::settings::{Reach, Tilt};
     use crate::tokens::ThemeName;
+    use plumbline_measure::findings::{Kind, Rule, Rules};
     use plumbline_measure::session::Aim;
     use plumbline_measure::{Averaging, BandEdges, Stretch};
     use proptest::prelude::*;
@@ -120,6 +129,13 @@ mod tests {
             },
             stretch: Stretch::Passage,
             celsius: -4.5,
+            rules: {
+                let mut rules = Rules::default();
+                rules.set(Kind::Wind, Rule { on: false, limit: 12.0, secs: 4.0 });
+                rules
+            },
+            reach: Reach::TenMinutes,
+            export_folder: "/somewhere/else".to_owned(),
             ..Settings::default()
         }
     }
@@ -159,6 +175,11 @@ mod tests {
             ("balance", json!({"aims": [{"share": "NaN", "tolerance": 1}, null, null, null, null]})),
             ("balance", json!(70)),
             ("stretch", json!("Always")),
+            ("rules", json!(7)),
+            ("rules", json!([])),
+            ("reach", json!("Forever")),
+            ("export_folder", json!("x".repeat(5_000))),
+            ("export_folder", json!("a\0b")),
         ];
         let default = Value::from(Settings::default());
         for (key, value) in bad {

@@ -49,6 +49,7 @@ impl App {
             colour: memory.track().colour,
             session: saved.session,
             held: self.shared.parameters.hold.value(),
+            exported: None,
         };
         let intents = self.screen.ui(ui, &view, &info);
         for intent in intents {
@@ -100,6 +101,12 @@ impl App {
             Intent::Pair(pair) => self.shared.layer.set_pair(pair),
             Intent::CompareMics(mics) => self.shared.layer.set_mics(mics),
             Intent::Try(trial) => self.shared.layer.set_trial(trial),
+            Intent::Look(lens) => self.shared.layer.set_lens(lens),
+            Intent::Rewind(at) => self.shared.layer.rewind(at),
+            Intent::Unmark(mark) => self.shared.layer.unmark(mark),
+            Intent::PutMarks(marks) => self.shared.layer.put_marks(marks),
+            Intent::Seen(finding, seen) => self.shared.layer.set_seen(finding, seen),
+            Intent::Export => {}
         }
         self.repaint.request();
     }

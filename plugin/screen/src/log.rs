@@ -1,0 +1,11 @@
+//! The Log page: findings with timecode, their rules, and export.
+
+use crate::pen::Pen;
+use crate::screen::{Scene, Screen};
+use egui::Ui;
+
+/// What the page keeps between frames.
+#[derive(Debug, Default)]
+pub(crate) struct Memory {}
+
+pub(crate) fn log_ui(_screen: &mut Screen, _ui: &mut Ui, _pen: &Pen<'_>, _scene: &Scene<'_>) {}

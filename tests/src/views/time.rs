@@ -1,0 +1,239 @@
+//! Lanes, findings and joins made up from formulas, for pictures.
+
+use super::{noise, out_of_step, spacious};
+use plumbline_measure::bands::{THIRDS, third_span};
+use plumbline_measure::findings::{Concerned, Grade, Kind};
+use plumbline_measure::joins::Side;
+use plumbline_measure::reading::Maybe;
+use plumbline_measure::{
+    Column, Finding, Grid, Join, Lanes, LayerId, Log, Mark, PassageLine, Past, Reach, Span, View,
+};
+use std::sync::Arc;
+
+/// Gives a view two minutes of lanes with a former pass, and a log.
+pub fn with_time(view: View) -> View {
+    timed(view, 1_200, 600)
+}
+
+/// A session of four layers out of step, with everything the lanes can show: six kinds of findings, four joins.
+pub fn busy_log() -> View {
+    with_time(View { session: super::four().session, ..out_of_step() })
+}
+
+/// An hour as one glance.
+pub fn an_hour() -> View {
+    timed(View { session: super::four().session, ..spacious() }, 36_000, 720)
+}
+
+/// A moment 40 s ago.
+pub fn rewound() -> View {
+    let view = busy_log();
+    let at = Mark { grid: Grid::Song, index: view.lanes.right - 400 };
+    View { past: Some(Past { at, rebuilt: false, newest: Maybe::NONE }), ..view }
+}
+
+fn some(value: f64) -> Maybe {
+    Maybe::new(Some(value))
+}
+
+fn reach(middle: f64, half: f64) -> Reach {
+    Reach { low: some(middle - half), high: some(middle + half) }
+}
+
+fn column(i: usize, count: usize, per_column: u32) -> Column {
+    #[expect(clippy::cast_precision_loss, reason = "a place in a picture")]
+    let x = i as f64 / count as f64;
+    // A stop of the transport, and a place that was never played.
+    if (0.36..0.372).contains(&x) {
+        return Column::default();
+    }
+    let swell = (-((x - 0.62) / 0.05).powi(2)).exp();
+    let loud = -25.0 + 4.0 * (x * 21.0).sin() + 8.0 * swell;
+    let wide = 0.22 + 0.12 * (x * 13.0).sin() + 0.5 * swell;
+    let foley = 0.18 + 0.16 * (x * 9.0).sin().max(0.0);
+    let design = 0.04 + 0.45 * swell;
+    let spread = if per_column > 10 { 3.5 } else { 0.4 };
+    Column {
+        tenths: per_column,
+        broken: u32::from(i == count / 5),
+        momentary: reach(loud + 2.0 * noise(i, 3), spread + 1.0),
+        short_term: reach(loud, spread / 2.0),
+        width: reach(wide, spread / 60.0),
+        correlation: some((0.75 - 1.3 * swell + 0.15 * noise(i, 9)).clamp(-1.0, 1.0)),
+        shares: [some(1.0 - foley - design), some(foley), some(design), some(0.0), some(0.0)],
+        former_short_term: if x < 0.75 { reach(loud - 3.0, spread / 2.0) } else { Reach::default() },
+        former_width: if x < 0.75 { reach(wide * 0.8, spread / 60.0) } else { Reach::default() },
+    }
+}
+
+fn timed(view: View, tenths: u32, columns: usize) -> View {
+    let newest = view.clock.position.sample / 4_800;
+    #[expect(clippy::cast_possible_truncation, reason = "hundreds")]
+    let per_column = tenths.div_ceil(columns as u32);
+    let right = newest + 1;
+    let left = right - i64::from(tenths);
+    let per = i64::from(per_column);
+    let first = left.div_euclid(per) * per;
+    let lanes = Lanes {
+        grid: Grid::Song,
+        first,
+        per_column,
+        left,
+        right,
+        columns: (0..=columns).map(|i| column(i, columns, per_column)).collect(),
+        extent: [right - 36_000, right],
+        follows: true,
+        newest,
+    };
+    let at = |share: f64| {
+        #[expect(clippy::cast_possible_truncation, reason = "a tenth inside the lanes")]
+        let tenth = left + (f64::from(tenths) * share) as i64;
+        tenth
+    };
+    let log = log(&at, &view);
+    View { lanes: Arc::new(lanes), log: Arc::new(log), ..view }
+}
+
+fn concerned(id: u64, name: &str) -> Concerned {
+    Concerned { id: LayerId(id), name: name.to_owned() }
+}
+
+fn finding(kind: Kind, start: i64, end: i64, worst: f64, grade: Grade) -> Finding {
+    Finding {
+        id: 0,
+        kind,
+        grid: Grid::Song,
+        start,
+        end,
+        open: false,
+        span: None,
+        worst,
+        at: start,
+        grade,
+        opposed: false,
+        right: None,
+        role: None,
+        layers: Vec::new(),
+        seen: false,
+    }
+}
+
+fn log(at: &dyn Fn(f64) -> i64, view: &View) -> Log {
+    let span = |low: usize, high: usize| {
+        Some(Span { low_hz: third_span(low).low_hz, high_hz: third_span(high).high_hz })
+    };
+    let mut findings = vec![
+        Finding {
+            layers: vec![concerned(3, "Foley rope"), concerned(1, "Tower")],
+            ..finding(Kind::Covered, at(0.08), at(0.16), 12.4, Grade::Slight)
+        },
+        Finding { seen: true, ..finding(Kind::Gap, at(0.2), at(0.2) + 1, 512.0, Grade::Clear) },
+        Finding {
+            role: Some(plumbline_measure::Role::Natural),
+            ..finding(Kind::Balance, at(0.42), at(0.52), -18.0, Grade::Clear)
+        },
+        Finding {
+            span: span(13, 20),
+            layers: vec![concerned(4, "Design swells")],
+            ..finding(Kind::OutOfStep, at(0.57), at(0.68), 0.92, Grade::Grave)
+        },
+        Finding {
+            span: span(13, 20),
+            layers: vec![concerned(4, "Design swells")],
+            opposed: true,
+            ..finding(Kind::MonoLoss, at(0.58), at(0.67), f64::INFINITY, Grade::Grave)
+        },
+        finding(Kind::Clipped, at(0.81), at(0.81) + 1, 175.0, Grade::Grave),
+        finding(Kind::TruePeak, at(0.81), at(0.81) + 1, 1.5, Grade::Clear),
+        Finding {
+            right: Some(true),
+            ..finding(Kind::OneSided, at(0.86), at(0.9), f64::INFINITY, Grade::Grave)
+        },
+        finding(Kind::Dropout, at(0.93), at(0.93) + 2, 200.0, Grade::Clear),
+        Finding { open: true, ..finding(Kind::Wind, at(0.96), at(1.0), 9.3, Grade::Slight) },
+    ];
+    (1..).zip(&mut findings).for_each(|(id, finding)| finding.id = id);
+    let mut joins: Vec<Join> = [
+        (0.25, -3.2, 1.5, 0.05),
+        (0.37, 2.1, -0.4, -0.02),
+        (0.57, 9.4, 3.9, 0.48),
+        (0.68, -8.8, -4.1, -0.45),
+    ]
+    .into_iter()
+    .map(|(x, loudness, tone, width)| join(at(x), loudness, tone, width))
+    .collect();
+    (1..).zip(&mut joins).for_each(|(id, join)| join.id = id);
+    joins[1].marked = true;
+    joins[1].takes_secs = Some(1.4);
+    let marks = vec![Mark { grid: Grid::Song, index: at(0.37) }, Mark { grid: Grid::Song, index: at(0.75) }];
+    let slow = &view.averages[1];
+    let passage = |from: f64, to: f64, shift: f64| PassageLine {
+        grid: Grid::Song,
+        start: at(from),
+        end: at(to),
+        secs: (at(to) - at(from)) as f64 / 10.0,
+        whole: slow.whole,
+        bands: slow.bands,
+        loudness: plumbline_measure::Loudness {
+            integrated_lufs: view.loudness.integrated_lufs.map(|l| l + shift),
+            ..view.loudness
+        },
+        lowest_correlation: Some(-0.31),
+        peak_dbfs: [Some(-3.4), Some(-2.9)],
+        overs: [0, 3],
+        lost: 512,
+        not_finite: 0,
+        shares: [Some(0.68), Some(0.25), Some(0.07), Some(0.0), None],
+        leads: [Some(0.52), Some(0.21), Some(0.08), Some(0.0), None],
+        unaccounted_db: Some(0.2),
+    };
+    Log {
+        serial: 1,
+        findings,
+        joins,
+        marks,
+        passages: vec![
+            passage(0.0, 1.0, 0.0),
+            passage(0.0, 0.37, -1.2),
+            passage(0.37, 0.75, 2.2),
+            passage(0.75, 1.0, -0.4),
+        ],
+        dropped: 0,
+    }
+}
+
+fn join(at: i64, loudness: f64, tone: f64, width: f64) -> Join {
+    let thirds = |tilt: f64, level: f64| -> [Maybe; THIRDS] {
+        std::array::from_fn(|third| {
+            #[expect(clippy::cast_precision_loss, reason = "30 at most")]
+            let octaves = (third as f64 - 17.0) / 3.0;
+            some(level - 14.0 + tilt * octaves + 2.0 * noise(third, 21))
+        })
+    };
+    let before = Side {
+        tenths: 20,
+        loudness_lufs: Some(-26.0),
+        tone_db_per_octave: Some(-4.5),
+        side_share: Some(0.24),
+        shares: [Some(0.72), Some(0.24), Some(0.04), Some(0.0), None],
+        thirds_dbfs: thirds(-4.5, -26.0),
+    };
+    let after = Side {
+        tenths: 20,
+        loudness_lufs: Some(-26.0 + loudness),
+        tone_db_per_octave: Some(-4.5 + tone),
+        side_share: Some(0.24 + width),
+        shares: [Some(0.72 - width), Some(0.24), Some(0.04 + width), Some(0.0), None],
+        thirds_dbfs: thirds(-4.5 + tone, -26.0 + loudness),
+    };
+    Join {
+        grid: Grid::Song,
+        at,
+        sample: at * 4_800 + 960,
+        found: true,
+        before,
+        after,
+        takes_secs: Some(0.3),
+        ..Join::default()
+    }
+}
