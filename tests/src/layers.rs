@@ -57,6 +57,7 @@ impl Asked {
             marks: &marks,
             edges: &BandEdges::default(),
             pair: self.pair.map(|(change, like)| (LayerId(change), LayerId(like))),
+            at: None,
         })
     }
 }

@@ -19,10 +19,12 @@ mod parts;
 mod present;
 mod sheet;
 mod tally;
+mod together;
 
 use crate::bands::BandEdges;
 use crate::digest::Digest;
-use crate::session::{BalanceTarget, BalanceVerdict, Identity, LayerId, MOST_LAYERS, Session};
+use crate::role::PARTS;
+use crate::session::{BalanceTarget, BalanceVerdict, Covered, Identity, LayerId, MOST_LAYERS, Session};
 use crate::tenth::Grid;
 use account::Account;
 use book::Book;
@@ -67,6 +69,21 @@ pub struct Question<'a> {
     pub edges: &'a BandEdges,
     /// The two layers to be matched, `(change, like)`; none takes the default pair.
     pub pair: Option<(LayerId, LayerId)>,
+    /// The tenth at which *now* is to be: a moment that has passed; none takes the newest that all reported.
+    pub at: Option<Mark>,
+}
+
+/// What the layers of a session did together in one tenth.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Together {
+    /// Which clock.
+    pub grid: Grid,
+    /// Which tenth.
+    pub index: i64,
+    /// K-weighted mean squares of the roles in the tenth, in the order of [`crate::Role::PARTS`].
+    pub energies: [f64; PARTS],
+    /// Layers that others cover over the 3 s that end with the tenth.
+    pub covered: Vec<(LayerId, Covered)>,
 }
 
 /// Most accounts kept: those that can be asked about, and as many that nobody asked about yet.

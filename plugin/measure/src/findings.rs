@@ -2,8 +2,18 @@
 //!
 //! Plain data and the table of rules; `findings::Finder` fills it from tenths. Words belong to the report.
 
+mod among;
+mod book;
+mod edge;
+mod finder;
+mod loss;
+mod phase;
 mod rules;
+mod spots;
+mod track;
+mod wind;
 
+pub use finder::Finder;
 pub use rules::{Rule, Rules};
 
 use crate::bands::Span;

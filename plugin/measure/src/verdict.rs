@@ -186,7 +186,7 @@ impl Verdicts {
     /// a little later than they come, so that words do not flicker at a limit.
     pub fn followed_by(&self, spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
         let stands = matches!(self.phase, Phase::OutOfStep(_));
-        let fault = out_of_step(spectral, if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT });
+        let fault = out_of_step(&spectral.thirds, if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT });
         let unrelated = matches!(self.phase, Phase::Unrelated);
         let spacious = SPACIOUS_COHERENCE + if unrelated { HELD_COHERENCE } else { 0.0 };
         let held_db = if matches!(self.mono, Mono::Loses { .. }) { HELD_DB } else { 0.0 };
@@ -222,16 +222,17 @@ impl Verdicts {
 }
 
 /// Thirds loud enough to judge by: within [`VERDICT_RANGE_DB`] of the loudest.
-fn counts(spectral: &Spectral) -> [bool; THIRDS] {
-    let loudest = spectral.thirds.iter().filter_map(|t| t.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
-    spectral.thirds.map(|t| t.level_dbfs.is_some_and(|level| level >= loudest - VERDICT_RANGE_DB))
+fn counts(thirds: &[Readings; THIRDS]) -> [bool; THIRDS] {
+    let loudest = thirds.iter().filter_map(|t| t.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
+    thirds.map(|t| t.level_dbfs.is_some_and(|level| level >= loudest - VERDICT_RANGE_DB))
 }
 
 /// The worst run of thirds that are out of step, if any is a fault.
-fn out_of_step(spectral: &Spectral, limit: f64) -> Option<OutOfStep> {
-    let counts = counts(spectral);
-    let value = |third: usize| spectral.thirds[third].out_of_step.filter(|_| counts[third]);
-    let holds = |third: &usize| value(*third).is_some_and(|v| v >= OUT_OF_STEP_EDGE);
+pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<OutOfStep> {
+    let counts = counts(thirds);
+    let edge = OUT_OF_STEP_EDGE.min(limit);
+    let value = |third: usize| thirds[third].out_of_step.filter(|_| counts[third]);
+    let holds = |third: &usize| value(*third).is_some_and(|v| v >= edge);
     // A third of two or three bins may be out of step by chance: under 63 Hz it needs a neighbour that is, too.
     let believed = |third: usize| {
         let neighbours = [third.checked_sub(1), Some(third + 1).filter(|t| *t < THIRDS)];
@@ -262,7 +263,7 @@ fn out_of_step(spectral: &Spectral, limit: f64) -> Option<OutOfStep> {
     };
     let low = reach(&mut (0..worst_third).rev());
     let high = reach(&mut (worst_third + 1..THIRDS));
-    let correlation = |third: usize| spectral.thirds[third].correlation;
+    let correlation = |third: usize| thirds[third].correlation;
     Some(OutOfStep {
         span: Span { low_hz: third_span(low).low_hz, high_hz: third_span(high).high_hz },
         worst,

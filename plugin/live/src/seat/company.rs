@@ -162,8 +162,14 @@ impl<M: Measure> Seat<M> {
             self.desk.unsettle();
         }
         let own = company.stand.id();
-        let question =
-            Question { peers: &[], own, marks: &company.marks, edges: &self.edges, pair: company.pair };
+        let question = Question {
+            peers: &[],
+            own,
+            marks: &company.marks,
+            edges: &self.edges,
+            pair: company.pair,
+            at: None,
+        };
         let Some(session) = account.ask(now, question) else { return };
         let notes = company.notes.clone();
         let mono = &self.verdicts.mono;

@@ -56,10 +56,14 @@ pub(super) fn answer(balance: &mut Balance, question: &Question<'_>) -> Session 
             Some(Standing { own, running: peer.running, account: (*account)? })
         })
         .collect();
-    let now = now(&standing);
+    let now = match question.at {
+        Some(at) => Now::ending(at.grid, Some(at.index)),
+        None => now(&standing),
+    };
     let has_song = standing.iter().any(|s| s.account.has(Grid::Song));
     let song = if has_song { Grid::Song } else { Grid::Clock };
-    let passage = passage(question.marks, song, present::end(&standing, song));
+    let present = question.at.filter(|at| at.grid == song).map(|at| at.index);
+    let passage = passage(question.marks, song, present.or_else(|| present::end(&standing, song)));
     let tallies = [
         book.tally(&accounts, now.grid, &now.range),
         book.tally(&accounts, song, &passage),
@@ -90,11 +94,17 @@ pub(super) fn answer(balance: &mut Balance, question: &Question<'_>) -> Session 
 /// The newest 3 s.
 fn now(standing: &[Standing<'_>]) -> Now {
     let grid = present::grid_now(standing).unwrap_or_default();
-    let range = match present::end(standing, grid) {
-        Some(end) => end.saturating_sub(TENTHS_PER_SHORT_TERM as i64 - 1)..=end,
-        None => NEVER,
-    };
-    Now { grid, range }
+    Now::ending(grid, present::end(standing, grid))
+}
+
+impl Now {
+    fn ending(grid: Grid, end: Option<i64>) -> Self {
+        let range = match end {
+            Some(end) => end.saturating_sub(TENTHS_PER_SHORT_TERM as i64 - 1)..=end,
+            None => NEVER,
+        };
+        Self { grid, range }
+    }
 }
 
 /// The tenths between the marks around the present position; all of them without marks.

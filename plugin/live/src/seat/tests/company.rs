@@ -69,7 +69,8 @@ fn stand(folder: &Folder, id: u64) -> Stand {
 
 fn ask(account: &mut Account, now: Duration) -> Option<Session> {
     let edges = BandEdges::default();
-    account.ask(now, Question { peers: &[], own: LayerId(1), marks: &[], edges: &edges, pair: None })
+    account
+        .ask(now, Question { peers: &[], own: LayerId(1), marks: &[], edges: &edges, pair: None, at: None })
 }
 
 #[test]

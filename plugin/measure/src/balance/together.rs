@@ -1,0 +1,77 @@
+//! What the layers did together in one tenth, for findings and lanes.
+
+use super::account::Account;
+use super::page::place;
+use super::present::{self, Standing};
+use super::sheet::Member;
+use super::{Balance, Mark, Peer, Together, cover};
+use crate::bands::{THIRDS, third_centre_hz, window_for};
+use crate::loudness::TENTHS_PER_SHORT_TERM;
+use crate::role::PARTS;
+use crate::session::{LayerId, MOST_LAYERS};
+use crate::tenth::Grid;
+
+impl Balance {
+    /// The newest tenth that all running layers have reported, as far as it is waited for.
+    pub fn reported(&self, peers: &[Peer], own: LayerId) -> Option<Mark> {
+        let standing: Vec<Standing<'_>> = peers
+            .iter()
+            .take(MOST_LAYERS)
+            .filter_map(|peer| {
+                let account = self.accounts.get(&peer.id)?;
+                Some(Standing { own: peer.id == own, running: peer.running, account })
+            })
+            .collect();
+        let grid = present::grid_now(&standing)?;
+        Some(Mark { grid, index: present::end(&standing, grid)? })
+    }
+
+    /// K-weighted mean squares of the roles in a tenth; a layer that did not report it counts as silent. `None` when
+    /// no layer that has a part did.
+    pub fn energies(&self, peers: &[Peer], grid: Grid, index: i64) -> Option<[f64; PARTS]> {
+        let (number, slot) = place(index);
+        let mut energies = [0.0; PARTS];
+        let mut any = false;
+        for peer in peers.iter().take(MOST_LAYERS) {
+            let part = peer.identity.role.part();
+            let page = self.accounts.get(&peer.id).and_then(|account| account.page(grid, number));
+            if let (Some(part), Some(page)) = (part, page)
+                && page.used >> slot & 1 == 1
+            {
+                energies[part] += f64::from(page.k[slot]);
+                any = true;
+            }
+        }
+        any.then_some(energies)
+    }
+
+    /// What the layers did together in a tenth; `None` when none that has a part reported it.
+    pub fn together(&self, peers: &[Peer], grid: Grid, index: i64) -> Option<Together> {
+        let energies = self.energies(peers, grid, index)?;
+        let members: Vec<Member> = peers
+            .iter()
+            .take(MOST_LAYERS)
+            .map(|p| Member { id: p.id, part: p.identity.role.part() })
+            .collect();
+        let range = index.saturating_sub(TENTHS_PER_SHORT_TERM as i64 - 1)..=index;
+        let thirds: Vec<[f64; THIRDS]> = members
+            .iter()
+            .map(|m| self.accounts.get(&m.id).map_or([0.0; THIRDS], |a| means(a, grid, &range)))
+            .collect();
+        let covered = (0..members.len())
+            .filter(|at| members[*at].part.is_some())
+            .filter_map(|at| Some((members[at].id, cover::covered(&members, &thirds, at)?)))
+            .collect();
+        Some(Together { grid, index, energies, covered })
+    }
+}
+
+/// Mean squares of the thirds over a range of tenths, as answers have them.
+fn means(account: &Account, grid: Grid, range: &std::ops::RangeInclusive<i64>) -> [f64; THIRDS] {
+    let (sums, unmeasured) = account.thirds(grid, range);
+    let tenths = TENTHS_PER_SHORT_TERM as u32;
+    std::array::from_fn(|third| {
+        let measured = tenths.saturating_sub(unmeasured[window_for(third_centre_hz(third))]);
+        if measured == 0 { 0.0 } else { sums[third] / f64::from(measured) }
+    })
+}
