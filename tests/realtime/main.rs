@@ -9,5 +9,6 @@ mod input;
 mod life;
 mod rig;
 mod room;
+mod time;
 mod transport;
 mod trial;

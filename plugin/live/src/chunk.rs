@@ -43,6 +43,8 @@ pub(crate) struct Chunk {
     pub(crate) start: bool,
     /// Whether the user's reset takes effect before this chunk.
     pub(crate) reset: bool,
+    /// Whether a passage begins with this chunk.
+    pub(crate) mark: bool,
 }
 
 impl Chunk {
@@ -58,6 +60,7 @@ impl Chunk {
         playing: false,
         start: false,
         reset: false,
+        mark: false,
     };
 
     /// Frames used, as a length.

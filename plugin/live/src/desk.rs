@@ -56,6 +56,8 @@ pub(crate) struct Desk {
     pub(crate) view: Mutex<Arc<View>>,
     pub(crate) serial: AtomicU64,
     pub(crate) history: Mutex<History>,
+    /// The marks as the worker has them.
+    pub(crate) marks: Mutex<Vec<Mark>>,
     pub(crate) trouble: Mutex<Option<String>>,
     pub(crate) counts: Arc<Counts>,
 }
@@ -92,6 +94,7 @@ impl Desk {
             view: Mutex::default(),
             serial: AtomicU64::new(0),
             history: Mutex::default(),
+            marks: Mutex::default(),
             trouble: Mutex::default(),
             counts: Arc::default(),
         }

@@ -6,9 +6,9 @@
 //! where it begins inside a page, and one being begun. A layer that has heard little takes little:
 //! [`History::bytes`] tells.
 
-use plumbline_measure::{Grid, Tenth};
+use plumbline_measure::{BandEdges, Grid, Mark, Summary, Tenth};
 use std::collections::BTreeMap;
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 
 /// Most tenths kept: one hour.
 pub const MOST_TENTHS: usize = 36_000;
@@ -40,11 +40,19 @@ struct Page {
     /// Bit k tells that tenth k is there.
     used: u64,
     written: u64,
+    /// Sums over its tenths since reset, when they are still true.
+    summary: Option<Box<Summary>>,
 }
 
 impl Page {
     fn new() -> Box<Self> {
-        Box::new(Self { tenths: [Tenth::default(); PAGE], epochs: [0; PAGE], used: 0, written: 0 })
+        Box::new(Self {
+            tenths: [Tenth::default(); PAGE],
+            epochs: [0; PAGE],
+            used: 0,
+            written: 0,
+            summary: None,
+        })
     }
 
     fn get(&self, slot: usize) -> Option<&Tenth> {
@@ -77,6 +85,7 @@ impl History {
         page.tenths[slot] = *tenth;
         page.epochs[slot] = self.epoch;
         page.used |= 1 << slot;
+        page.summary = None;
         page.written = self.writes;
         self.last = Some((tenth.grid, tenth.index));
         while self.len > MOST_TENTHS || self.pages.len() > MOST_PAGES {
@@ -125,6 +134,51 @@ impl History {
         self.range(grid, end.saturating_sub(i64::try_from(n).unwrap_or(i64::MAX))..end)
     }
 
+    /// Adds the tenths of a range that were heard since the last reset to a summary. Whole pages are summed once.
+    pub(crate) fn summarise(
+        &mut self,
+        grid: Grid,
+        range: &RangeInclusive<i64>,
+        edges: &BandEdges,
+        summary: &mut Summary,
+    ) {
+        if range.is_empty() {
+            return;
+        }
+        let epoch = self.epoch;
+        let pages = (grid, place(*range.start()).0)..=(grid, place(*range.end()).0);
+        for ((_, number), page) in self.pages.range_mut(pages) {
+            let first = number.saturating_mul(PAGE as i64);
+            let inside = range.contains(&first) && range.contains(&first.saturating_add(PAGE as i64 - 1));
+            let counts = |page: &Page, slot: usize| page.used >> slot & 1 == 1 && page.epochs[slot] == epoch;
+            if inside {
+                if page.summary.is_none() {
+                    let mut sum = Box::<Summary>::default();
+                    (0..PAGE).filter(|s| counts(page, *s)).for_each(|s| sum.add(&page.tenths[s], edges));
+                    page.summary = Some(sum);
+                }
+                if let Some(sum) = &page.summary {
+                    summary.merge(sum);
+                }
+                continue;
+            }
+            (0..PAGE)
+                .filter(|slot| counts(page, *slot) && range.contains(&page.tenths[*slot].index))
+                .for_each(|slot| summary.add(&page.tenths[slot], edges));
+        }
+    }
+
+    /// Forgets sums, as where the edges of the bands moved.
+    pub(crate) fn forget_sums(&mut self) {
+        self.pages.values_mut().for_each(|page| page.summary = None);
+    }
+
+    /// The tenth of a mark, or the nearest one before it that was heard, at most `most` before.
+    pub(crate) fn near(&self, at: Mark, most: i64) -> Option<Mark> {
+        let back = |k: i64| Mark { index: at.index.saturating_sub(k), ..at };
+        (0..=most).map(back).find(|mark| self.get(mark.grid, mark.index).is_some())
+    }
+
     /// Tenths kept.
     pub fn len(&self) -> usize {
         self.len
@@ -135,10 +189,11 @@ impl History {
         self.len == 0
     }
 
-    /// Bytes of the pages: their number times a page's size. The tree around them is not counted (a few words a
+    /// Bytes of the pages: their number times a page's size, and of sums over them. The tree around them is not counted (a few words a
     /// page).
     pub fn bytes(&self) -> usize {
-        self.pages.len() * size_of::<Page>()
+        let sums = self.pages.values().filter(|page| page.summary.is_some()).count();
+        self.pages.len() * size_of::<Page>() + sums * size_of::<Summary>()
     }
 
     /// Resets so far. Tenths stay over a reset; [`Self::is_since_reset`] tells them apart.
@@ -149,6 +204,7 @@ impl History {
     /// Marks a reset.
     pub(crate) fn mark_reset(&mut self) {
         self.epoch = self.epoch.wrapping_add(1);
+        self.forget_sums();
     }
 }
 

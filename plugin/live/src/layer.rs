@@ -197,6 +197,11 @@ impl Layer {
         });
     }
 
+    /// The marks, ascending, as the worker has them.
+    pub fn marks(&self) -> Vec<Mark> {
+        lock(&self.desk.marks).clone()
+    }
+
     /// Takes one mark away.
     pub fn unmark(&self, mark: Mark) {
         self.ask(|o| o.marks.push((mark, false)));
@@ -230,7 +235,13 @@ impl Layer {
 
     /// Whether anyone looks. While nobody does no views are made; tenths, history and programme go on.
     pub fn set_watched(&self, watched: bool) {
-        self.ask(|o| o.watched = watched);
+        self.ask(|o| {
+            o.watched = watched;
+            if !watched {
+                // Who opens the window again looks at now.
+                o.rewound = None;
+            }
+        });
     }
 
     /// Sets what is called after each new view, from the worker and with no lock held; a call may still be under

@@ -74,6 +74,8 @@ pub(crate) struct Link {
     pub(crate) retired: AtomicBool,
     /// The user's reset asked for from the audio thread, not yet under way in a chunk.
     pub(crate) reset: AtomicBool,
+    /// A mark asked for from the audio thread, not yet under way in a chunk.
+    pub(crate) mark: AtomicBool,
     /// Frames lost, and jumps, behind the last chunk of a closed link.
     pub(crate) lost_at_end: AtomicU64,
     pub(crate) jumps_at_end: AtomicU64,
@@ -95,6 +97,7 @@ impl Link {
             closed: AtomicBool::new(false),
             retired: AtomicBool::new(false),
             reset: AtomicBool::new(false),
+            mark: AtomicBool::new(false),
             trial: Post::new(),
             latency: AtomicU32::new(0),
             lost_at_end: AtomicU64::new(0),

@@ -8,11 +8,12 @@ use crate::desk::{Desk, lock};
 use crate::guard::guarded;
 use crate::link::{Counts, Lane, Link};
 use crate::measure::Measure;
+use annals::{Annals, Wishes};
 use company::Company;
 use mics::Microphones;
 use plumbline_measure::delivery::Target;
 use plumbline_measure::verdict::Verdicts;
-use plumbline_measure::{BandEdges, Clock, Digest, Grid, Position, Programme, Tenth, Trial, View};
+use plumbline_measure::{BandEdges, Clock, Digest, Grid, Mark, Position, Programme, Tenth, Trial, View};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -93,6 +94,8 @@ pub(crate) struct Seat<M> {
     mics: Option<Box<Microphones>>,
     /// Why no pairs are compared any more.
     mics_broken: Option<String>,
+    /// What is kept of time.
+    annals: Annals,
 }
 
 impl<M: Measure> Seat<M> {
@@ -128,6 +131,7 @@ impl<M: Measure> Seat<M> {
             verdicts: Verdicts::default(),
             mics: None,
             mics_broken: None,
+            annals: Annals::default(),
         }
     }
 
@@ -150,15 +154,22 @@ impl<M: Measure> Seat<M> {
     /// Second part, after all layers had their first: what others said, and the view. Never panics either.
     pub(crate) fn attend(&mut self, now: Duration, board: &Board) -> Pace {
         self.meet(now, board);
+        self.chronicle();
         let compares = self.compare(now, board);
+        self.stale |= self.watched && self.annals.is_due(now);
         self.show(now);
-        if compares || (self.watched && self.stale) { Pace::Flowing } else { Pace::Idle }
+        if compares || (self.watched && (self.stale || self.annals.has_news())) {
+            Pace::Flowing
+        } else {
+            Pace::Idle
+        }
     }
 
     /// Last part, after all layers had their second: tells whether nothing is left to do.
     pub(crate) fn settle(&self) {
         if self.links.is_empty()
-            && !(self.watched && (self.stale || self.company.has_news() || self.compares()))
+            && !(self.watched
+                && (self.stale || self.company.has_news() || self.compares() || self.annals.has_news()))
         {
             self.desk.settle();
         }
@@ -207,12 +218,17 @@ impl<M: Measure> Seat<M> {
             self.watched = o.watched;
             self.trial = o.trial;
             self.company.hear(o, self.clock, self.lane);
-            (o.edges, std::mem::take(&mut o.reset))
+            let seen = std::mem::take(&mut o.seen);
+            let wishes = Wishes { rules: o.rules, lens: o.lens, rewound: o.rewound, seen };
+            (o.edges, std::mem::take(&mut o.reset), wishes)
         });
-        let Some((edges, reset)) = heard else { return };
+        let Some((edges, reset, wishes)) = heard else { return };
         self.stale = true;
+        self.annals.hear(wishes, &self.target, edges);
+        self.take_marks();
         if edges != self.edges {
             self.edges = edges;
+            lock(&self.desk.history).forget_sums();
             self.replace();
         }
         if reset {
@@ -264,6 +280,7 @@ impl<M: Measure> Seat<M> {
             // Its last tenths belong to the file of the former format.
             self.replace();
             self.company.stand.open(lane.rate, lane.channels, now);
+            self.annals.open(lane.rate);
         }
     }
 
@@ -315,6 +332,10 @@ impl<M: Measure> Seat<M> {
         let last = position.sample.saturating_add(i64::from(frames)).saturating_sub(1);
         self.clock.position = Position { sample: last, ..position };
         self.clock.playing = chunk.playing;
+        if chunk.mark {
+            self.company.mark(Mark { grid: position.grid, index: lane.rate.tenth_of(position.sample) });
+            self.take_marks();
+        }
         let [left, right] = &chunk.samples;
         let both = [&left[..n], &right[..n]];
         let heard = &both[..usize::from(lane.channels)];
@@ -323,6 +344,7 @@ impl<M: Measure> Seat<M> {
             self.company.stand.audio(position, heard);
             measure.push(position, heard, &mut self.tenths);
             self.keep();
+            self.remember(position.sample, last);
         } else {
             self.lose_in_hand();
         }
@@ -368,7 +390,9 @@ impl<M: Measure> Seat<M> {
         {
             let mut history = lock(&self.desk.history);
             for tenth in &self.tenths {
-                history.push(tenth);
+                if history.push(tenth) {
+                    self.annals.keep(tenth);
+                }
             }
         }
         for tenth in self.tenths.drain(..) {
@@ -377,6 +401,14 @@ impl<M: Measure> Seat<M> {
             if self.reset_at.is_none() {
                 self.programme.push(&tenth);
             }
+        }
+    }
+
+    /// Tells of marks that were set or taken away.
+    fn take_marks(&mut self) {
+        if self.company.take_marks_changed() {
+            self.annals.marks_changed();
+            (*lock(&self.desk.marks)).clone_from(&self.company.marks);
         }
     }
 
@@ -402,6 +434,7 @@ impl<M: Measure> Seat<M> {
         self.reset_at = self.lane.map(|l| (self.clock.position.grid, l.rate.tenth_of(next)));
         self.company.forget_before(self.reset_at);
         self.forget_pairs();
+        self.annals.clear();
         lock(&self.desk.history).mark_reset();
         if self.broken {
             self.start();
@@ -433,6 +466,7 @@ impl<M: Measure> Seat<M> {
 }
 
 mod account;
+mod annals;
 mod company;
 mod loss;
 mod mics;

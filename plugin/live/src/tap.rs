@@ -147,6 +147,14 @@ impl Tap {
         self.link.reset.store(true, Ordering::Release);
     }
 
+    /// A passage begins with the next frame pushed, from a host parameter.
+    ///
+    /// # Realtime Safety
+    /// Sets an atomic flag.
+    pub fn mark(&self) {
+        self.link.mark.store(true, Ordering::Release);
+    }
+
     /// Hands over what is left and ends. The same as dropping it.
     ///
     /// # Realtime Safety
@@ -167,7 +175,8 @@ impl Tap {
             || self.playing != stamp.playing
             || song.is_some() != self.expected.is_some();
         let reset = self.link.reset.load(Ordering::Relaxed) && self.link.reset.swap(false, Ordering::AcqRel);
-        if start || reset {
+        let mark = self.link.mark.load(Ordering::Relaxed) && self.link.mark.swap(false, Ordering::AcqRel);
+        if start || reset || mark {
             self.emit();
         }
         if start {
@@ -180,6 +189,7 @@ impl Tap {
         }
         self.main.start |= start;
         self.main.reset |= reset;
+        self.main.mark |= mark;
         self.playing = stamp.playing;
         self.fresh = false;
     }
@@ -252,6 +262,7 @@ impl Tap {
             self.main.start = false;
             self.main.jumps = 0;
             self.main.reset = false;
+            self.main.mark = false;
         } else {
             self.count_loss(u64::from(self.main.frames));
         }

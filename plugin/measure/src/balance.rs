@@ -31,6 +31,7 @@ use book::Book;
 use matched::Matcher;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+pub use together::Over;
 
 /// A layer that can be asked about: who it is, and what it does at the moment.
 #[derive(Clone, Debug, PartialEq)]

@@ -14,6 +14,7 @@ mod track;
 mod wind;
 
 pub use finder::Finder;
+pub(crate) use phase::thirds_of;
 pub use rules::{Rule, Rules};
 
 use crate::bands::Span;

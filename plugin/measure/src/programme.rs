@@ -4,6 +4,7 @@ use crate::loudness::{TENTHS_PER_BLOCK, TENTHS_PER_SHORT_TERM, integrated_lufs, 
 use crate::tenth::{Grid, Tenth};
 use crate::view::Loudness;
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 /// Energy of one tenth.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -69,12 +70,30 @@ impl Programme {
         loudness.measured_secs = secs;
     }
 
-    fn measure(&self) -> (Option<f64>, Option<f64>, f64) {
+    /// The grid that is reported.
+    pub fn grid(&self) -> Grid {
         let has_song = self.tenths.keys().next().is_some_and(|(grid, _)| *grid == Grid::Song);
-        let grid = if has_song { Grid::Song } else { Grid::Clock };
+        if has_song { Grid::Song } else { Grid::Clock }
+    }
+
+    /// Integrated loudness and range of a part of the programme, on the grid that is reported.
+    pub fn part(&self, tenths: RangeInclusive<i64>) -> (Option<f64>, Option<f64>) {
+        let (integrated, range, _) = self.measure_part(&tenths);
+        (integrated, range)
+    }
+
+    fn measure(&self) -> (Option<f64>, Option<f64>, f64) {
+        self.measure_part(&(i64::MIN..=i64::MAX))
+    }
+
+    fn measure_part(&self, tenths: &RangeInclusive<i64>) -> (Option<f64>, Option<f64>, f64) {
+        if tenths.is_empty() {
+            return (None, None, 0.0);
+        }
+        let grid = self.grid();
         let energies: Vec<(i64, Energy)> = self
             .tenths
-            .range((grid, i64::MIN)..=(grid, i64::MAX))
+            .range((grid, *tenths.start())..=(grid, *tenths.end()))
             .map(|((_, index), energy)| (*index, *energy))
             .collect();
         let blocks = windows(&energies, TENTHS_PER_BLOCK);

@@ -82,8 +82,8 @@ fn memory_is_bounded_however_the_tenths_lie() {
     }
     assert!(history.len() <= MOST_PAGES);
     assert!(history.bytes() <= MOST_PAGES * size_of::<Page>());
-    // A page is its tenths, their epochs, and two words.
-    assert!(size_of::<Page>() <= PAGE * (size_of::<Tenth>() + 4) + 16);
+    // A page is its tenths, their epochs, and three words.
+    assert!(size_of::<Page>() <= PAGE * (size_of::<Tenth>() + 4) + 24);
 }
 
 #[test]

@@ -1,8 +1,10 @@
 //! What a layer that is looked at, or holds the mix, keeps of all layers of its session.
 
 use crate::board::{Board, Neighbour};
-use plumbline_measure::{Balance, Grid, LayerId, Peer, Question, Session};
+use plumbline_measure::session::Stretch;
+use plumbline_measure::{Balance, Grid, LayerId, Mark, PassageLine, Peer, Question, Session, Together};
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 use std::time::Duration;
 
 /// Shortest time between two answers.
@@ -86,6 +88,38 @@ impl Account {
         self.cleared = Some(now);
         self.news = true;
         self.heard.values_mut().for_each(|h| h.waits_for = at);
+    }
+
+    /// The newest tenth that all running layers have reported.
+    pub(super) fn reported(&self, own: LayerId) -> Option<Mark> {
+        self.balance.reported(&self.peers, own)
+    }
+
+    /// What the layers did together in a tenth.
+    pub(super) fn together(&self, grid: Grid, index: i64) -> Option<Together> {
+        self.balance.together(&self.peers, grid, index)
+    }
+
+    /// The name of a layer; empty for one that is not here.
+    pub(super) fn name(&self, id: LayerId) -> String {
+        self.peers.iter().find(|p| p.id == id).map(|p| p.identity.name.clone()).unwrap_or_default()
+    }
+
+    /// The session as of a moment that has passed.
+    pub(super) fn ask_past(&mut self, question: Question<'_>) -> Session {
+        self.balance.ask(&Question { peers: &self.peers, ..question })
+    }
+
+    /// Writes what concerns several layers into a line of statistics.
+    pub(super) fn fill(
+        &mut self,
+        stretch: Stretch,
+        grid: Grid,
+        range: &RangeInclusive<i64>,
+        line: &mut PassageLine,
+    ) {
+        let over = self.balance.over(&self.peers, stretch, grid, range);
+        (line.shares, line.leads, line.unaccounted_db) = (over.shares, over.leads, over.unaccounted_db);
     }
 
     /// Answers, if there is anything new and the last answer is old enough. The peers of the question are filled in.

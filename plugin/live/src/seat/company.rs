@@ -10,7 +10,7 @@ use crate::link::Lane;
 use crate::measure::Measure;
 use plumbline_measure::session::SessionNote;
 use plumbline_measure::{
-    Balance, BalanceTarget, Clock, Grid, Identity, LayerId, Mark, Mic, Question, Role, Session,
+    Balance, BalanceTarget, BandEdges, Clock, Grid, Identity, LayerId, Mark, Mic, Question, Role, Session,
 };
 use std::sync::Arc;
 use std::time::Duration;
@@ -30,6 +30,7 @@ pub(super) struct Company {
     pub(super) mics: Option<[Mic; 2]>,
     /// Ascending, song before clock.
     pub(super) marks: Vec<Mark>,
+    marks_changed: bool,
     account: Option<Account>,
     loss: Loss,
     /// A reset that the account has not been told of yet: its first tenth, where that is known.
@@ -50,6 +51,7 @@ impl Company {
             pair: None,
             mics: None,
             marks: Vec::new(),
+            marks_changed: false,
             account: None,
             loss: Loss::default(),
             reset: None,
@@ -70,8 +72,16 @@ impl Company {
         self.pair = orders.pair;
         self.mics = orders.mics;
         self.stand.introduce(&self.identity, self.letter);
+        self.marks_changed |= orders.clear_marks || orders.mark || !orders.marks.is_empty();
         if std::mem::take(&mut orders.clear_marks) {
             self.marks.clear();
+        }
+        for (mark, set) in orders.marks.drain(..) {
+            if set {
+                self.mark(mark);
+            } else {
+                self.marks.retain(|m| *m != mark);
+            }
         }
         if let (true, Some(lane)) = (std::mem::take(&mut orders.mark), lane) {
             let at = clock.position;
@@ -82,7 +92,41 @@ impl Company {
         }
     }
 
+    /// The account of the layers, while one is kept.
+    pub(super) fn account(&self) -> Option<&Account> {
+        self.account.as_ref()
+    }
+
+    pub(super) fn account_mut(&mut self) -> Option<&mut Account> {
+        self.account.as_mut()
+    }
+
+    /// The shares that are aimed at.
+    pub(super) fn target(&self) -> BalanceTarget {
+        self.target
+    }
+
+    /// The session as of a moment that has passed.
+    pub(super) fn session_at(&mut self, at: Mark, edges: &BandEdges) -> Option<Session> {
+        let question = Question {
+            peers: &[],
+            own: self.stand.id(),
+            marks: &self.marks,
+            edges,
+            pair: self.pair,
+            at: Some(at),
+        };
+        let session = self.account.as_mut()?.ask_past(question);
+        Some(Session { letter: self.letter, notes: self.notes.clone(), ..session })
+    }
+
+    /// Whether marks were set or taken away since the last call.
+    pub(super) fn take_marks_changed(&mut self) -> bool {
+        std::mem::take(&mut self.marks_changed)
+    }
+
     pub(super) fn mark(&mut self, mark: Mark) {
+        self.marks_changed = true;
         if let Err(place) = self.marks.binary_search(&mark) {
             self.marks.insert(place, mark);
         }

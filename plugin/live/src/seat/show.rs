@@ -26,9 +26,9 @@ impl<M: Measure> Seat<M> {
         self.stale = false;
         self.last_view = Some(now);
         self.serial += 1;
-        let view = guarded(|| self.view()).or_else(|words| {
+        let view = guarded(|| self.view(now)).or_else(|words| {
             self.fail(&words);
-            guarded(|| self.view())
+            guarded(|| self.view(now))
         });
         let view =
             view.unwrap_or_else(|_| View { serial: self.serial, clock: self.clock, ..View::default() });
@@ -44,13 +44,23 @@ impl<M: Measure> Seat<M> {
         }
     }
 
-    fn view(&mut self) -> View {
+    fn view(&mut self, now: Duration) -> View {
+        let mut view = self.figures();
+        self.verdicts = view.verdicts;
+        view.serial = self.serial;
+        view.session = Arc::clone(&self.company.session);
+        view.recent = lock(&self.desk.history).newest(RECENT_TENTHS).copied().collect();
+        self.show_time(&mut view, now);
+        view
+    }
+
+    /// The readings and verdicts of now.
+    pub(super) fn figures(&mut self) -> View {
         let mut view = View::default();
         if let Some(measure) = &self.measure {
             measure.fill(&mut view);
         }
         self.carried.add_to(&mut view);
-        view.serial = self.serial;
         view.clock = self.clock;
         view.band_edges = self.edges;
         self.programme.fill(&mut view.loudness);
@@ -62,10 +72,7 @@ impl<M: Measure> Seat<M> {
         let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, quick, &self.target);
         view.verdicts = Verdicts { delivery, ..verdicts };
         self.show_pairs(&mut view);
-        self.verdicts = view.verdicts;
         view.trial = self.trial();
-        view.session = Arc::clone(&self.company.session);
-        view.recent = lock(&self.desk.history).newest(RECENT_TENTHS).copied().collect();
         view
     }
 

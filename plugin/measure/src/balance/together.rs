@@ -2,14 +2,17 @@
 
 use super::account::Account;
 use super::page::place;
+use super::parts::{BandWeights, Parts, unaccounted};
 use super::present::{self, Standing};
 use super::sheet::Member;
 use super::{Balance, Mark, Peer, Together, cover};
+use crate::bands::BandEdges;
 use crate::bands::{THIRDS, third_centre_hz, window_for};
 use crate::loudness::TENTHS_PER_SHORT_TERM;
 use crate::role::PARTS;
-use crate::session::{LayerId, MOST_LAYERS};
+use crate::session::{LayerId, MOST_LAYERS, Stretch};
 use crate::tenth::Grid;
+use std::ops::RangeInclusive;
 
 impl Balance {
     /// The newest tenth that all running layers have reported, as far as it is waited for.
@@ -66,9 +69,52 @@ impl Balance {
     }
 }
 
+/// Shares over a stretch.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Over {
+    /// Shares of the roles, 0…1.
+    pub shares: [Option<f64>; PARTS],
+    /// Share of the tenths in which a role leads, 0…1.
+    pub leads: [Option<f64>; PARTS],
+    /// The mix against the sum of its layers, dB.
+    pub unaccounted_db: Option<f64>,
+}
+
+impl Balance {
+    /// Shares over a range of tenths; of the whole programme gated as its answers are.
+    pub fn over(
+        &mut self,
+        peers: &[Peer],
+        stretch: Stretch,
+        grid: Grid,
+        range: &RangeInclusive<i64>,
+    ) -> Over {
+        let peers = &peers[..peers.len().min(MOST_LAYERS)];
+        let members: Vec<Member> =
+            peers.iter().map(|p| Member { id: p.id, part: p.identity.role.part() }).collect();
+        let Self { accounts, book, .. } = self;
+        book.refresh(&members, accounts);
+        let accounts: Vec<Option<&Account>> = members.iter().map(|m| accounts.get(&m.id)).collect();
+        let tally = match stretch {
+            Stretch::Programme => book.programme(&accounts, grid),
+            _ => book.tally(&accounts, grid, range),
+        };
+        let parts = Parts::of(&tally, &members, &BandWeights::new(&BandEdges::default()));
+        let mix = (0..members.len())
+            .filter(|at| members[*at].part.is_none())
+            .max_by(|a, b| tally.layers[*a].energy.total_cmp(&tally.layers[*b].energy));
+        Over {
+            shares: std::array::from_fn(|part| parts.roles[part].share),
+            leads: std::array::from_fn(|part| parts.roles[part].lead),
+            unaccounted_db: mix.and_then(|mix| unaccounted(&tally.layers[mix]).db),
+        }
+    }
+}
+
 /// Mean squares of the thirds over a range of tenths, as answers have them.
-fn means(account: &Account, grid: Grid, range: &std::ops::RangeInclusive<i64>) -> [f64; THIRDS] {
+fn means(account: &Account, grid: Grid, range: &RangeInclusive<i64>) -> [f64; THIRDS] {
     let (sums, unmeasured) = account.thirds(grid, range);
+    #[expect(clippy::cast_possible_truncation, reason = "30")]
     let tenths = TENTHS_PER_SHORT_TERM as u32;
     std::array::from_fn(|third| {
         let measured = tenths.saturating_sub(unmeasured[window_for(third_centre_hz(third))]);

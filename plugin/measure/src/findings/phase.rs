@@ -38,7 +38,7 @@ pub(super) struct Phase {
 }
 
 /// Means of the thirds of a tenth.
-pub(super) fn thirds_of(tenth: &Tenth) -> [Cross; THIRDS] {
+pub(crate) fn thirds_of(tenth: &Tenth) -> [Cross; THIRDS] {
     std::array::from_fn(|third| {
         let frames = tenth.frames_of[window_for(third_centre_hz(third))];
         let cross = Cross::from(tenth.thirds[third]);

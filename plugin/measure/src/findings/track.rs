@@ -114,9 +114,9 @@ mod tests {
     fn a_short_break_is_bridged_and_a_long_one_is_not() {
         let with_break = |length: i64| {
             run(
-                (0..80).map(
-                    move |i| if (40..40 + length).contains(&i) || i < 20 || i >= 70 { -1.0 } else { 1.0 },
-                ),
+                (0..80).map(move |i| {
+                    if (40..40 + length).contains(&i) || !(20..70).contains(&i) { -1.0 } else { 1.0 }
+                }),
                 1.0,
             )
         };

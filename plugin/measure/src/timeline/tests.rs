@@ -20,7 +20,7 @@ fn walked(tenths: &BTreeMap<i64, f64>, lanes: &Lanes) -> Vec<(u32, Option<f64>, 
         .map(|column| {
             let from = lanes.first + column * i64::from(lanes.per_column);
             let values = || tenths.range(from..from + i64::from(lanes.per_column)).map(|(_, v)| *v);
-            (values().count() as u32, values().reduce(f64::min), values().reduce(f64::max))
+            (u32::try_from(values().count()).unwrap(), values().reduce(f64::min), values().reduce(f64::max))
         })
         .collect()
 }
@@ -32,7 +32,7 @@ fn columns_are_what_a_walk_over_the_tenths_gives_at_any_zoom() {
     for index in (-700..9_000_i64).filter(|i| i.rem_euclid(1_000) > 130) {
         let value = -30.0 + (index * 7_919 % 101) as f64 / 8.0;
         timeline.push(&tenth(Grid::Song, index, value));
-        known.insert(index, f64::from(value as f32));
+        known.insert(index, Maybe::new(Some(value)).get().unwrap());
     }
     let mut cases = 0;
     for tenths in [Some(50), Some(300), Some(1_200), Some(6_000), Some(36_000), None] {
