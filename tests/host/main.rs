@@ -16,6 +16,7 @@ mod mics;
 mod parameters;
 mod signals;
 mod state;
+mod time;
 mod trial;
 
 use plumbline_tests::rig::child::Finished;

@@ -15,7 +15,7 @@ const PATIENCE: Duration = Duration::from_secs(20);
 const RATE_HZ: f64 = 48_000.0;
 
 /// Waits until the readings of instance 0 fulfil `wanted`.
-fn wait_for(port: &Port, what: &str, wanted: impl Fn(&Readings) -> bool) -> Readings {
+pub(crate) fn wait_for(port: &Port, what: &str, wanted: impl Fn(&Readings) -> bool) -> Readings {
     let start = Instant::now();
     loop {
         let readings = port.readings(0, 36_000).unwrap();

@@ -8,6 +8,8 @@ use plumbline_tests::rig::{Moment, bundles, child, vst3};
 pub(crate) const HOLD: u32 = 3_208_383;
 /// Number of the parameter `reset`. In automation, so never to change.
 pub(crate) const RESET: u32 = 108_404_047;
+/// Number of the parameter `mark`. In automation, so never to change.
+pub(crate) const MARK: u32 = 3_344_077;
 
 #[test]
 fn clap_describes_its_parameters() {
@@ -16,16 +18,17 @@ fn clap_describes_its_parameters() {
         let mut instance = library.create(STEREO, Label::default()).unwrap();
         let all = instance.parameters().unwrap();
         let numbers: Vec<(u32, &str)> = all.iter().map(|p| (p.number, p.name.as_str())).collect();
-        assert_eq!(numbers, [(HOLD, "Hold"), (RESET, "Reset")]);
+        assert_eq!(numbers, [(HOLD, "Hold"), (RESET, "Reset"), (MARK, "Mark")]);
         assert_eq!(all[0].words, ["Live", "Frozen"]);
         assert_eq!(all[1].words, ["Ready", "Reset"]);
+        assert_eq!(all[2].words, ["Ready", "Mark"]);
         for parameter in &all {
             // A bypass crashed in one host format's own validator, and a wire needs none.
             assert!(!parameter.is_bypass);
             assert_eq!((parameter.range, parameter.default), ([0.0, 1.0], 0.0));
         }
         let pages = instance.remote_pages().unwrap();
-        assert_eq!(pages, [("Measure".to_owned(), vec![HOLD, RESET])]);
+        assert_eq!(pages, [("Measure".to_owned(), vec![HOLD, RESET, MARK])]);
     }) else {
         return;
     };
@@ -65,6 +68,7 @@ fn vst3_describes_its_parameters() {
         };
         expect(HOLD, "Hold", "Live", "Frozen");
         expect(RESET, "Reset", "Ready", "Reset");
+        expect(MARK, "Mark", "Ready", "Mark");
     }) else {
         return;
     };

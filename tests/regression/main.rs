@@ -6,6 +6,7 @@
 
 mod board;
 mod files;
+mod findings;
 mod house;
 mod malformed;
 mod reading;

@@ -3,6 +3,7 @@
 pub mod cases;
 pub mod layers;
 pub mod picture;
+pub mod programme;
 pub mod rig;
 pub mod signal;
 pub mod views;

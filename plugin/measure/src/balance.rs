@@ -83,6 +83,8 @@ pub struct Together {
     pub index: i64,
     /// K-weighted mean squares of the roles in the tenth, in the order of [`crate::Role::PARTS`].
     pub energies: [f64; PARTS],
+    /// Whether there is anything to compare: more than the one layer that asks.
+    pub compared: bool,
     /// Layers that others cover over the 3 s that end with the tenth.
     pub covered: Vec<(LayerId, Covered)>,
 }

@@ -59,6 +59,8 @@ pub struct Bus<C: Class> {
     tap: Option<Tap>,
     /// The reset parameter as of the last block: only its rising edge resets.
     reset_was: bool,
+    /// The same of the mark parameter.
+    mark_was: bool,
     /// Set by a panic while measuring: the instance goes on as a wire until it is activated again.
     broken: bool,
     class: PhantomData<C>,
@@ -68,7 +70,7 @@ impl<C: Class> Default for Bus<C> {
     fn default() -> Self {
         let shared = Arc::new(Shared::new());
         readings::announce(&shared);
-        Self { shared, tap: None, reset_was: false, broken: false, class: PhantomData }
+        Self { shared, tap: None, reset_was: false, mark_was: false, broken: false, class: PhantomData }
     }
 }
 
@@ -103,6 +105,11 @@ impl<C: Class> Bus<C> {
             tap.reset();
         }
         self.reset_was = reset;
+        let mark = self.shared.parameters.mark.value();
+        if mark && !self.mark_was {
+            tap.mark();
+        }
+        self.mark_was = mark;
         tap.alter(main.as_slice());
         let stamp = Stamp { song: song_sample(transport), playing: transport.playing };
         let (main, main_count) = slices(main);

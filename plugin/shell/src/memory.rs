@@ -3,7 +3,7 @@
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::PluginState;
 use plumbline_live::Layer;
-use plumbline_measure::Identity;
+use plumbline_measure::{Grid, Identity, Mark};
 use plumbline_screen::{Role, Settings};
 use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
@@ -38,9 +38,14 @@ pub struct Saved {
     pub session: char,
     /// Width and height of the editor in points.
     pub window: [u32; 2],
+    /// Tenths of song time at which passages begin.
+    pub marks: Vec<i64>,
     /// Everything the screen keeps.
     pub screen: Settings,
 }
+
+/// Most marks kept.
+const MOST_MARKS: usize = 1_000;
 
 impl Default for Saved {
     fn default() -> Self {
@@ -50,6 +55,7 @@ impl Default for Saved {
             role: Role::default(),
             session: 'A',
             window: USUAL,
+            marks: Vec::new(),
             screen: Settings::default(),
         }
     }
@@ -85,7 +91,10 @@ impl Saved {
             .map(within_bounds)
             .unwrap_or(usual.window);
         let screen = take("screen").and_then(|v| serde_json::from_value(v).ok()).unwrap_or(usual.screen);
-        Some(Self { version: VERSION, name, role, session, window, screen })
+        let mut marks: Vec<i64> =
+            take("marks").and_then(|v| serde_json::from_value(v).ok()).unwrap_or_default();
+        marks.truncate(MOST_MARKS);
+        Some(Self { version: VERSION, name, role, session, window, marks, screen })
     }
 }
 
@@ -196,6 +205,9 @@ fn named(saved: &Saved, track: &Track) -> String {
 
 impl PersistentField<'_, Saved> for Arc<Memory> {
     fn set(&self, new_value: Saved) {
+        self.layer.clear_marks();
+        let marks = new_value.marks.iter().map(|index| Mark { grid: Grid::Song, index: *index });
+        self.layer.put_marks(marks.collect());
         self.change(|saved| *saved = new_value);
         self.loads.fetch_add(1, Ordering::Release);
     }
@@ -204,6 +216,8 @@ impl PersistentField<'_, Saved> for Arc<Memory> {
     where
         F: Fn(&Saved) -> R,
     {
-        f(&self.saved())
+        let on_song = |mark: &Mark| (mark.grid == Grid::Song).then_some(mark.index);
+        let marks = self.layer.marks().iter().filter_map(on_song).collect();
+        f(&Saved { marks, ..self.saved() })
     }
 }

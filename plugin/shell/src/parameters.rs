@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 /// Parameters and persistent state of one instance.
 ///
-/// The ids (`hold`, `reset`) and the key `memory` never change: hosts keep them in projects and automation.
+/// The ids (`hold`, `reset`, `mark`) and the key `memory` never change: hosts keep them in projects and automation.
 #[derive(Params)]
 pub struct Parameters {
     /// Freezes what the screen shows. Measuring goes on.
@@ -15,6 +15,9 @@ pub struct Parameters {
     /// Starts the measurement anew where it rises from off to on.
     #[id = "reset"]
     pub reset: BoolParam,
+    /// A new passage begins where it rises from off to on.
+    #[id = "mark"]
+    pub mark: BoolParam,
     /// Everything else that a project keeps.
     #[persist = "memory"]
     pub memory: Arc<Memory>,
@@ -23,7 +26,12 @@ pub struct Parameters {
 impl Parameters {
     /// Parameters at their defaults.
     pub fn new(memory: Arc<Memory>) -> Self {
-        Self { hold: switch("Hold", "Frozen", "Live"), reset: switch("Reset", "Reset", "Ready"), memory }
+        Self {
+            hold: switch("Hold", "Frozen", "Live"),
+            reset: switch("Reset", "Reset", "Ready"),
+            mark: switch("Mark", "Mark", "Ready"),
+            memory,
+        }
     }
 
     /// Pages for the knobs of a controller.
@@ -32,6 +40,7 @@ impl Parameters {
             section.add_page("Measure", |page| {
                 page.add_param(&self.hold);
                 page.add_param(&self.reset);
+                page.add_param(&self.mark);
             });
         });
     }

@@ -65,7 +65,7 @@ impl Balance {
             .filter(|at| members[*at].part.is_some())
             .filter_map(|at| Some((members[at].id, cover::covered(&members, &thirds, at)?)))
             .collect();
-        Some(Together { grid, index, energies, covered })
+        Some(Together { grid, index, energies, compared: peers.len() > 1, covered })
     }
 }
 

@@ -1,7 +1,6 @@
 //! Findings about layers among each other: balance off target, a layer covered.
 
 use super::book::Book;
-use super::edge::{self, Features};
 use super::track::Step;
 use super::{Concerned, Kind};
 use crate::balance::Together;
@@ -12,8 +11,9 @@ use std::collections::{BTreeMap, VecDeque};
 
 /// Half of the window that shares and covers are taken over, tenths.
 const HALF: i64 = TENTHS_PER_SHORT_TERM as i64 / 2;
-/// Tenths kept to look for edges in.
-const KEPT: usize = 96;
+/// Share of all that another role must have for too much of one to be a matter of balance: natural sound alone is
+/// no fault, there is nothing that it could be balanced with.
+const BESIDE: f64 = 0.001;
 /// Tenths that a state must be over before its finding ends.
 const QUIET: i64 = 5;
 
@@ -49,7 +49,7 @@ impl So {
 #[derive(Debug, Default)]
 pub(super) struct Among {
     last: Option<i64>,
-    energies: VecDeque<(i64, [f64; PARTS])>,
+    energies: VecDeque<[f64; PARTS]>,
     off: Option<(Role, So)>,
     covered: BTreeMap<LayerId, (So, Concerned, Concerned)>,
 }
@@ -67,8 +67,8 @@ impl Among {
             self.stop(book);
         }
         self.last = Some(index);
-        self.energies.push_back((index, together.energies));
-        if self.energies.len() > KEPT {
+        self.energies.push_back(if together.compared { together.energies } else { [0.0; PARTS] });
+        if self.energies.len() > TENTHS_PER_SHORT_TERM {
             self.energies.pop_front();
         }
         self.balance(book, index, target);
@@ -77,7 +77,7 @@ impl Among {
 
     pub(super) fn stop(&mut self, book: &mut Book) {
         if let Some((role, so)) = self.off.take() {
-            self.end_balance(book, role, so);
+            Self::end_balance(book, role, so);
         }
         for (so, whom, by) in std::mem::take(&mut self.covered).into_values() {
             end_cover(book, so, &whom, &by);
@@ -87,15 +87,14 @@ impl Among {
 
     /// The role that is furthest off, in tolerances, over the newest 3 s: how far, in percentage points.
     fn off(&self, book: &Book, target: &BalanceTarget) -> Option<(Role, f64)> {
-        let recent = self.energies.iter().rev().take(TENTHS_PER_SHORT_TERM);
         let mut sums = [0.0; PARTS];
-        let mut count = 0.0;
-        for (_, energies) in recent {
+        for energies in &self.energies {
             sums.iter_mut().zip(energies).for_each(|(sum, energy)| *sum += energy);
-            count += 1.0;
         }
         let total: f64 = sums.iter().sum();
-        if count < TENTHS_PER_SHORT_TERM as f64 || total / count < mean_square_of(ABSOLUTE_GATE_LUFS) {
+        let tenths = TENTHS_PER_SHORT_TERM as f64;
+        if self.energies.len() < TENTHS_PER_SHORT_TERM || total / tenths < mean_square_of(ABSOLUTE_GATE_LUFS)
+        {
             return None;
         }
         let more = book.rules.get(Kind::Balance).limit / 100.0;
@@ -107,6 +106,9 @@ impl Among {
             .filter_map(|(part, (role, aim))| {
                 let (aim, share) = (aim?, sums[part] / total);
                 let off = share - aim.share;
+                if off > 0.0 && 1.0 - share < BESIDE {
+                    return None;
+                }
                 // What stands gives way a little late.
                 let held = if standing == Some(role) { 0.02 } else { 0.0 };
                 (off.abs() > aim.tolerance + more - held).then_some((
@@ -130,12 +132,12 @@ impl Among {
             }
             (Some((role, points)), former) => {
                 if let Some((role, so)) = former {
-                    self.end_balance(book, role, so);
+                    Self::end_balance(book, role, so);
                 }
                 self.off = Some((role, So::take(None, index, points)));
             }
             (None, Some((role, so))) if so.is_over(index) => {
-                self.end_balance(book, role, so);
+                Self::end_balance(book, role, so);
                 self.off = None;
             }
             (None, _) => {}
@@ -145,7 +147,7 @@ impl Among {
             Step::Goes { end: so.last.saturating_add(1) }
         } else if so.secs() >= rule.secs && so.last == index {
             so.stands = true;
-            Step::Began { start: self.edge(so.first), end: so.last.saturating_add(1) }
+            Step::Began { start: middle(so.first), end: so.last.saturating_add(1) }
         } else {
             Step::Nothing
         };
@@ -153,32 +155,13 @@ impl Among {
         tell_balance(book, role, so, step);
     }
 
-    fn end_balance(&self, book: &mut Book, role: Role, so: So) {
+    fn end_balance(book: &mut Book, role: Role, so: So) {
         if !so.stands {
             return;
         }
-        let newest = self.energies.back().map_or(so.last, |(index, _)| *index);
-        let end =
-            if newest > so.last { self.edge(so.last.saturating_add(1)) } else { so.last.saturating_add(1) };
+        let end = middle(so.last.saturating_add(1));
         let start = book.open(Kind::Balance, |_| true).map_or(end, |f| f.start);
         tell_balance(book, role, so, Step::Ended { end: end.max(start.saturating_add(1)) });
-    }
-
-    /// The tenth at which the layers' energies change most, near the one at which the 3 s crossed the limit; else the
-    /// middle of the 3 s.
-    fn edge(&self, crossed: i64) -> i64 {
-        let from = crossed - 3 * HALF;
-        let part: Vec<&(i64, [f64; PARTS])> =
-            self.energies.iter().filter(|(index, _)| (from..=crossed + HALF).contains(index)).collect();
-        let Some((first, _)) = part.first() else { return crossed - HALF };
-        let floor = mean_square_of(ABSOLUTE_GATE_LUFS);
-        let looks = |energies: &[f64; PARTS]| -> Features {
-            energies.iter().map(|e| (e.max(floor) / floor).log10()).collect()
-        };
-        let features: Vec<Features> = part.iter().map(|(_, energies)| looks(energies)).collect();
-        let place = |index: i64| usize::try_from(index - first).unwrap_or(0);
-        edge::change(&features, place(crossed - 2 * HALF - 1), place(crossed + 1))
-            .map_or(crossed - HALF, |at| part[at].0)
     }
 
     fn cover(&mut self, book: &mut Book, together: &Together, name: &dyn Fn(LayerId) -> String) {
@@ -202,13 +185,18 @@ impl Among {
                 Step::Goes { end }
             } else if so.secs() >= rule.secs && so.last == index {
                 so.stands = true;
-                Step::Began { start: so.first - HALF, end }
+                Step::Began { start: middle(so.first), end }
             } else {
                 Step::Nothing
             };
             tell_cover(book, *so, whom, by, step);
         }
     }
+}
+
+/// The middle of the 3 s that end with a tenth.
+fn middle(index: i64) -> i64 {
+    index.saturating_sub(HALF)
 }
 
 fn role_of(off: Option<(Role, So)>) -> Option<Role> {
@@ -225,7 +213,7 @@ fn tell_balance(book: &mut Book, role: Role, so: So, step: Step) {
 fn end_cover(book: &mut Book, so: So, whom: &Concerned, by: &Concerned) {
     if so.stands {
         let start = book.open(Kind::Covered, |f| is_about(f, whom)).map_or(so.first, |f| f.start);
-        let end = so.last.saturating_add(1).saturating_sub(HALF).max(start.saturating_add(1));
+        let end = middle(so.last.saturating_add(1)).max(start.saturating_add(1));
         tell_cover(book, so, whom, by, Step::Ended { end });
     }
 }

@@ -22,8 +22,8 @@ use crate::tenth::{Grid, Tenth};
 ///
 /// # Definition
 /// What a tenth tells by itself (peaks, clips, losses, holes, a missing channel) is dated by it. Mono loss and wind are
-/// dated by a cumulative sum of evidence (Page 1954), out of step and balance, which are averages over 2 and 3 s, by
-/// the tenths at which the thirds concerned, or the layers' energies, change most. A passage that is played again takes
+/// dated by a cumulative sum of evidence (Page 1954), out of step, an average over 2 s, by the tenths at which the thirds
+/// concerned change most, balance and covered layers by the middle of the 3 s that shares are taken over. A passage that is played again takes
 /// back, tenth by tenth, what earlier passes found there.
 ///
 /// # Accuracy

@@ -23,6 +23,8 @@ const KEPT: usize = 64;
 const STEP: f64 = 0.1;
 /// How many dB of level weigh as much as the whole way of correlation from 0 to 1.
 const DB_PER_CORRELATION: f64 = 12.0;
+/// Values that are as bad as each other.
+const ALIKE: f64 = 0.05;
 /// Level under which thirds look alike, dBFS.
 const FLOOR_DBFS: f64 = -100.0;
 
@@ -68,10 +70,21 @@ impl Phase {
                 self.over = Some((index, index));
                 self.worst = Some((found, index));
             }
-            (Some(found), Some((first, _))) => {
+            (Some(mut found), Some((first, _))) => {
                 self.over = Some((first, index));
-                if self.worst.is_none_or(|(worst, _)| found.worst > worst.worst) {
-                    self.worst = Some((found, index));
+                // As bad and wider tells more: at first few thirds have a coherence yet.
+                let width = |o: &OutOfStep| o.span.high_hz / o.span.low_hz;
+                let tells_more = |worst: &OutOfStep| {
+                    found.worst > worst.worst + ALIKE
+                        || (found.worst >= worst.worst - ALIKE && width(&found) >= width(worst))
+                };
+                match &self.worst {
+                    Some((worst, _)) if !tells_more(worst) => {}
+                    Some((worst, at)) if found.worst < worst.worst => {
+                        (found.worst, found.worst_hz) = (worst.worst, worst.worst_hz);
+                        self.worst = Some((found, *at));
+                    }
+                    _ => self.worst = Some((found, index)),
                 }
             }
             (None, Some((_, last))) if index.saturating_sub(last) >= QUIET => self.end(book),

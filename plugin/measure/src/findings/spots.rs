@@ -13,8 +13,8 @@ const SOUND_DBFS: f64 = -70.0;
 const LONGEST_HOLE_SECS: f64 = 3.0;
 /// How far the sound right before and after a hole may be under that of the 2 s before: sound that has died away by
 /// itself is no dropout.
-const ALIVE_DB: f64 = 20.0;
-/// Tenths of that.
+const ALIVE_DB: f64 = 12.0;
+/// Tenths of that. All of them must have sounded without a hole: a track of clips with silence between them is whole.
 const BEFORE: usize = 20;
 
 /// Mean squares of a tenth without its DC.
@@ -91,7 +91,9 @@ impl Spots {
         self.count(book, tenth);
         self.one_sided(book, tenth, &cross);
         self.dropout(book, tenth, &cross);
-        self.before.push_back(cross.total());
+        let holes = f64::from(tenth.zeros) * 10_000.0 / f64::from(tenth.length.max(1));
+        let whole = holes < book.rules.get(Kind::Dropout).limit && tenth.sums.ll + tenth.sums.rr > 0.0;
+        self.before.push_back(if whole { cross.total() } else { 0.0 });
         if self.before.len() > BEFORE {
             self.before.pop_front();
         }
@@ -198,9 +200,19 @@ impl Spots {
 
     /// Whether a mean square is not far under what sounded in the 2 s before.
     fn is_alive(&self, total: Option<f64>) -> bool {
-        let sounding: Vec<f64> = self.before.iter().copied().filter(|t| power_db(*t) >= SOUND_DBFS).collect();
-        let Some(total) = total.filter(|_| !sounding.is_empty()) else { return false };
-        let mean = sounding.iter().sum::<f64>() / sounding.len() as f64;
+        let Some(total) = total else { return false };
+        let holes = self.tenths_of_hole();
+        let sounding = || self.before.iter().copied().rev().skip(holes);
+        let count = sounding().count();
+        if count == 0 || sounding().any(|t| power_db(t) < SOUND_DBFS) {
+            return false;
+        }
+        let mean = sounding().sum::<f64>() / count as f64;
         power_db(total) >= SOUND_DBFS && power_db(total / mean) >= -ALIVE_DB
+    }
+
+    /// Tenths at the end that belong to the hole that is judged.
+    fn tenths_of_hole(&self) -> usize {
+        self.before.iter().rev().take_while(|t| **t == 0.0).count()
     }
 }

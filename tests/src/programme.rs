@@ -1,0 +1,56 @@
+//! A whole programme off line: layers measured, and what is found in their mix.
+
+use plumbline_measure::delivery::Target;
+use plumbline_measure::findings::Finder;
+use plumbline_measure::{
+    Analyzer, Balance, BalanceTarget, BandEdges, Digest, Finding, Grid, Identity, LayerId, Peer, Position,
+    Role, Rules, SampleRate, Tenth,
+};
+
+/// A layer and its tenths from song time 0.
+#[derive(Clone, Debug)]
+pub struct Measured {
+    /// Who it is.
+    pub peer: Peer,
+    /// What was measured.
+    pub tenths: Vec<Tenth>,
+}
+
+/// Measures a layer.
+///
+/// # Panics
+/// At a rate that nobody measures at.
+pub fn measured(id: u64, name: &str, role: Role, rate_hz: u32, channels: &[Vec<f32>]) -> Measured {
+    let rate = SampleRate::new(rate_hz).expect("a rate to measure at");
+    let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());
+    let both: Vec<&[f32]> = channels.iter().map(Vec::as_slice).collect();
+    let mut tenths = Vec::new();
+    analyzer.push(Position { grid: Grid::Song, sample: 0 }, &both, &mut tenths);
+    analyzer.flush(&mut tenths);
+    let identity = Identity { name: name.to_owned(), role, colour: None };
+    let peer = Peer { id: LayerId(id), identity, running: true, missed: 0, altered: false };
+    Measured { peer, tenths }
+}
+
+/// What is found in the first of the layers, the others being what it is made of.
+pub fn findings(layers: &[Measured], rules: Rules) -> Vec<Finding> {
+    let mut finder = Finder::new(rules, &Target::default(), BandEdges::default());
+    let mut balance = Balance::default();
+    let peers: Vec<Peer> = layers.iter().map(|layer| layer.peer.clone()).collect();
+    let Some(own) = layers.first() else { return Vec::new() };
+    let name =
+        |id: LayerId| peers.iter().find(|p| p.id == id).map(|p| p.identity.name.clone()).unwrap_or_default();
+    for (at, tenth) in own.tenths.iter().enumerate() {
+        for layer in layers {
+            if let Some(theirs) = layer.tenths.get(at) {
+                balance.take(layer.peer.id, &Digest::from(theirs));
+            }
+        }
+        finder.push(tenth);
+        if let Some(together) = balance.together(&peers, tenth.grid, tenth.index) {
+            finder.among(&together, &BalanceTarget::default(), &name);
+        }
+    }
+    finder.end();
+    finder.findings()
+}
