@@ -29,6 +29,17 @@ pub fn kind(kind: Kind) -> &'static str {
     }
 }
 
+/// A loss that is infinite.
+pub(crate) const ALL_OF_IT: &str = "all of it";
+
+/// Unit of the limit of a rule; empty for a number without one. Of true peaks it is not that of the worst value.
+pub fn limit_unit(kind: Kind) -> &'static str {
+    match kind {
+        Kind::TruePeak => "dB",
+        other => other.unit(),
+    }
+}
+
 /// Name of a grade, for a table.
 pub fn grade(grade: Grade) -> &'static str {
     match grade {
@@ -45,7 +56,7 @@ pub fn worst(finding: &Finding) -> String {
     let unit = finding.kind.unit();
     let with = |places| figures::unit(figures::plain(Some(worst), places), unit);
     match finding.kind {
-        Kind::MonoLoss if worst == f64::INFINITY => "all of it".to_owned(),
+        Kind::MonoLoss if worst == f64::INFINITY => ALL_OF_IT.to_owned(),
         Kind::OneSided if worst == f64::INFINITY => "digital silence".to_owned(),
         Kind::MonoLoss | Kind::OneSided | Kind::Wind | Kind::Covered | Kind::TruePeak => with(1),
         Kind::OutOfStep => with(2),
