@@ -100,7 +100,7 @@ pub(super) fn section(lanes: &Lanes, report: &Report<'_>) -> String {
     let top = GAP + 4.0 * (LANE + GAP) - 6.0;
     out += &findings(&map, top, report);
     for tick in 0..=TICKS {
-        let tenth = lanes.left + (lanes.right - lanes.left) / TICKS * tick;
+        let tenth = lanes.left.saturating_add(lanes.right.saturating_sub(lanes.left) / TICKS * tick);
         let anchor = match tick {
             0 => "start",
             TICKS => "end",
