@@ -1,6 +1,7 @@
 //! The plug-in itself: what the host calls.
 
 use crate::editor::BusEditor;
+use crate::export::Exports;
 use crate::guard::contained;
 use crate::identity::{Class, DESCRIPTION, VENDOR};
 use crate::memory::{self, Memory};
@@ -21,6 +22,8 @@ pub struct Shared {
     trouble: Mutex<Option<String>>,
     /// How many look: open editors and whoever asked at the readings port.
     watchers: Mutex<u32>,
+    /// What is written for the user; waits for its thread when the instance goes.
+    pub(crate) exports: Exports,
 }
 
 impl Shared {
@@ -32,6 +35,7 @@ impl Shared {
             parameters: Arc::new(Parameters::new(memory)),
             trouble: Mutex::default(),
             watchers: Mutex::default(),
+            exports: Exports::default(),
         }
     }
 

@@ -16,6 +16,7 @@
 
 pub mod bus;
 pub mod editor;
+mod export;
 pub mod guard;
 pub mod identity;
 mod logging;

@@ -3,6 +3,7 @@
 use super::ending::Ending;
 use super::repaint::Repaint;
 use crate::bus::Shared;
+use crate::export::Job;
 use crate::guard::contained;
 use crate::memory::{shortened, within_bounds};
 use nice_plug::context::gui::GuiContext;
@@ -43,13 +44,14 @@ impl App {
         let view = self.shown_view();
         let memory = &self.shared.parameters.memory;
         let (saved, name) = (memory.saved(), memory.name());
+        let exported = self.shared.exports.last();
         let info = Info {
             name: &name,
             role: saved.role,
             colour: memory.track().colour,
             session: saved.session,
             held: self.shared.parameters.hold.value(),
-            exported: None,
+            exported: exported.as_ref(),
         };
         let intents = self.screen.ui(ui, &view, &info);
         for intent in intents {
@@ -106,9 +108,22 @@ impl App {
             Intent::Unmark(mark) => self.shared.layer.unmark(mark),
             Intent::PutMarks(marks) => self.shared.layer.put_marks(marks),
             Intent::Seen(finding, seen) => self.shared.layer.set_seen(finding, seen),
-            Intent::Export => {}
+            Intent::Export => self.export(),
         }
         self.repaint.request();
+    }
+
+    /// Of now, whatever is held or brought back.
+    fn export(&self) {
+        let memory = &self.shared.parameters.memory;
+        let (saved, repaint) = (memory.saved(), self.repaint.clone());
+        let job = Job {
+            view: self.shared.layer.view(),
+            settings: self.screen.settings().clone(),
+            layer: memory.name(),
+            role: saved.role,
+        };
+        self.shared.exports.start(job, move || repaint.request());
     }
 
     /// As a gesture, so that a host can record it.

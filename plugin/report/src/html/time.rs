@@ -1,0 +1,206 @@
+//! Loudness, width, correlation and shares over time, with the findings marked.
+
+use super::text::escaped;
+use crate::figures::plain;
+use crate::report::Report;
+use crate::words;
+use plumbline_measure::findings::Grade;
+use plumbline_measure::{Column, Lanes, Maybe, Reach, Role};
+
+const WIDTH: f64 = 1_040.0;
+const LEFT: f64 = 48.0;
+const LANE: f64 = 90.0;
+const GAP: f64 = 26.0;
+/// Loudness axis, LUFS.
+const LOUD: (f64, f64) = (-60.0, 0.0);
+/// Labels on the time axis, about.
+const TICKS: i64 = 6;
+/// Height of the strip of findings.
+const STRIP: f64 = 16.0;
+
+/// Where things lie.
+struct Map<'a> {
+    lanes: &'a Lanes,
+}
+
+impl Map<'_> {
+    fn x(&self, tenth: f64) -> f64 {
+        let (left, right) = (self.lanes.left as f64, self.lanes.right as f64);
+        (LEFT + (tenth - left) / (right - left) * (WIDTH - LEFT)).clamp(LEFT, WIDTH)
+    }
+
+    /// Left and right edge of a column.
+    fn edges(&self, column: usize) -> (f64, f64) {
+        let per = f64::from(self.lanes.per_column.max(1));
+        let from = self.lanes.first as f64 + column as f64 * per;
+        (self.x(from), self.x(from + per))
+    }
+}
+
+/// One lane: where its top is, what it is called, and the ends of its axis.
+struct Lane {
+    top: f64,
+    low: f64,
+    high: f64,
+}
+
+impl Lane {
+    fn y(&self, value: f64) -> f64 {
+        let share = (self.high - value) / (self.high - self.low);
+        self.top + share.clamp(0.0, 1.0) * LANE
+    }
+
+    fn frame(&self, name: &str, ticks: &[(f64, &str)]) -> String {
+        let mut out = format!(
+            "<rect class=\"field\" x=\"{LEFT}\" y=\"{:.1}\" width=\"{}\" height=\"{LANE}\"/>\
+             <text class=\"name\" x=\"{LEFT}\" y=\"{:.1}\">{name}</text>\n",
+            self.top,
+            WIDTH - LEFT,
+            self.top - 6.0
+        );
+        for (value, label) in ticks {
+            let y = self.y(*value);
+            out += &format!(
+                "<path class=\"rule\" d=\"M{LEFT} {y:.1}H{WIDTH}\"/><text x=\"{}\" y=\"{:.1}\" \
+                 text-anchor=\"end\">{label}</text>\n",
+                LEFT - 5.0,
+                y + 4.0
+            );
+        }
+        out
+    }
+}
+
+pub(super) fn section(lanes: &Lanes, report: &Report<'_>) -> String {
+    let drawn = lanes.columns.iter().any(|column| column.tenths > 0);
+    if lanes.right <= lanes.left || !drawn {
+        return String::new();
+    }
+    let map = Map { lanes };
+    let lane = |at: u8, low, high| Lane { top: GAP + f64::from(at) * (LANE + GAP), low, high };
+    let height = GAP + 4.0 * (LANE + GAP) + STRIP + 24.0;
+    let place = |tenth| words::place(lanes.grid, tenth, report.start, report.rate);
+    let (from, to) = (place(lanes.left), place(lanes.right));
+    let mut out = format!(
+        "<h2>Over time</h2>\n<p class=\"note\">From {from} to {to}. A gap is where nothing was heard.</p>\n\
+         <svg viewBox=\"0 0 {WIDTH} {height}\" role=\"img\" aria-label=\"Loudness, width, correlation and shares over \
+         time\">\n"
+    );
+    out += &loudness(&map, &lane(0, LOUD.0, LOUD.1), report);
+    let width = lane(1, 0.0, 1.0);
+    out += &width.frame("Width: side share", &[(0.0, "0 %"), (0.5, "50 %"), (1.0, "100 %")]);
+    out += &reaches(&map, &width, "trace", |column| column.width);
+    let correlation = lane(2, -1.0, 1.0);
+    out += &correlation.frame("Lowest correlation", &[(-1.0, "−1"), (0.0, "0"), (1.0, "+1")]);
+    out += &reaches(&map, &correlation, "trace", |column| Reach {
+        low: column.correlation,
+        high: column.correlation,
+    });
+    out += &shares(&map, &lane(3, 0.0, 1.0));
+    let top = GAP + 4.0 * (LANE + GAP) - 6.0;
+    out += &findings(&map, top, report);
+    for tick in 0..=TICKS {
+        let tenth = lanes.left.saturating_add(lanes.right.saturating_sub(lanes.left) / TICKS * tick);
+        let anchor = match tick {
+            0 => "start",
+            TICKS => "end",
+            _ => "middle",
+        };
+        out += &format!(
+            "<text x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"{anchor}\">{}</text>\n",
+            map.x(tenth as f64),
+            height - 4.0,
+            place(tenth)
+        );
+    }
+    out + "</svg>\n"
+}
+
+fn loudness(map: &Map<'_>, lane: &Lane, report: &Report<'_>) -> String {
+    let target = report.target.integrated_lufs;
+    let mut out = lane.frame(
+        "Loudness, LUFS: momentary (pale), short-term, target (dashed)",
+        &[(-60.0, "−60"), (-40.0, "−40"), (-20.0, "−20"), (0.0, "0")],
+    );
+    out += &reaches(map, lane, "reach", |column| column.momentary);
+    out += &reaches(map, lane, "trace", |column| column.short_term);
+    out += &format!(
+        "<path class=\"target\" d=\"M{LEFT} {:.1}H{WIDTH}\"><title>target {} LUFS</title></path>\n",
+        lane.y(target),
+        plain(Some(target), 1)
+    );
+    out
+}
+
+fn finite(value: Maybe) -> Option<f64> {
+    value.get().filter(|value| value.is_finite())
+}
+
+/// A run of columns as one band between lowest and highest.
+fn reaches(map: &Map<'_>, lane: &Lane, class: &str, of: impl Fn(&Column) -> Reach) -> String {
+    let mut path = String::new();
+    for (at, column) in map.lanes.columns.iter().enumerate() {
+        let reach = of(column);
+        let (Some(low), Some(high)) = (finite(reach.low), finite(reach.high)) else { continue };
+        let (left, right) = map.edges(at);
+        if column.tenths == 0 || right <= left {
+            continue;
+        }
+        // Thin ones stay visible.
+        let (top, bottom) = (lane.y(high) - 0.4, lane.y(low) + 0.4);
+        path += &format!("M{left:.1} {top:.1}H{right:.1}V{bottom:.1}H{left:.1}Z");
+    }
+    if path.is_empty() { path } else { format!("<path class=\"{class}\" d=\"{path}\"/>\n") }
+}
+
+fn shares(map: &Map<'_>, lane: &Lane) -> String {
+    let mut paths: [String; Role::PARTS.len()] = Default::default();
+    for (at, column) in map.lanes.columns.iter().enumerate() {
+        let (left, right) = map.edges(at);
+        let mut from = 0.0;
+        for (path, share) in paths.iter_mut().zip(column.shares) {
+            let Some(share) = finite(share).filter(|share| *share > 0.0 && right > left) else { continue };
+            let (bottom, top) = (lane.y(from), lane.y(from + share));
+            from += share;
+            *path += &format!("M{left:.1} {top:.1}H{right:.1}V{bottom:.1}H{left:.1}Z");
+        }
+    }
+    let told: Vec<(&str, &String)> =
+        Role::PARTS.iter().map(|role| role.name()).zip(&paths).filter(|(_, path)| !path.is_empty()).collect();
+    if told.is_empty() {
+        return lane.frame("Shares of the roles: no other layer was heard", &[]);
+    }
+    let names: Vec<&str> = told.iter().map(|(name, _)| *name).collect();
+    let title = format!("Shares of the roles, from below: {}", names.join(", "));
+    let mut out = lane.frame(&title, &[(0.0, "0 %"), (0.5, "50 %"), (1.0, "100 %")]);
+    for (name, path) in told {
+        out +=
+            &format!("<path class=\"{}\" d=\"{path}\"><title>{name}</title></path>\n", name.to_lowercase());
+    }
+    out
+}
+
+fn findings(map: &Map<'_>, top: f64, report: &Report<'_>) -> String {
+    let lanes = map.lanes;
+    let mut out =
+        format!("<text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">Found</text>\n", LEFT - 5.0, top + 12.0);
+    for finding in &report.log.findings {
+        if finding.grid != lanes.grid || finding.end <= lanes.left || finding.start >= lanes.right {
+            continue;
+        }
+        let (left, right) = (map.x(finding.start as f64), map.x(finding.end as f64));
+        let class = match finding.grade {
+            Grade::Slight => "m-slight",
+            Grade::Clear => "m-clear",
+            Grade::Grave => "m-grave",
+        };
+        let place = words::place(finding.grid, finding.start, report.start, report.rate);
+        out += &format!(
+            "<rect class=\"{class}\" x=\"{left:.1}\" y=\"{top:.1}\" width=\"{:.1}\" height=\"{STRIP}\" opacity=\"0.75\">\
+             <title>{}</title></rect>\n",
+            (right - left).max(2.0),
+            escaped(&format!("{}, {place}, {}", words::kind(finding.kind), words::worst(finding)))
+        );
+    }
+    out
+}

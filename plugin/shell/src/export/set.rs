@@ -1,0 +1,88 @@
+//! A set of files that is there as a whole or not at all.
+
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, ErrorKind, Write};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU32, Ordering};
+
+/// Most sets of one name: more do not come of one second.
+const MOST: u32 = 1_000;
+
+/// Tells sets apart that are written at the same time.
+static COUNT: AtomicU32 = AtomicU32::new(0);
+
+/// Writes bytes to a file that must not be there yet.
+pub(super) type Put<'a> = dyn Fn(&Path, &[u8]) -> io::Result<()> + 'a;
+
+/// Writes a new file, down to the disk: a full one may tell only then.
+pub(super) fn put(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let mut file = new(path)?;
+    file.write_all(bytes)?;
+    file.sync_all()
+}
+
+fn new(path: &Path) -> io::Result<File> {
+    OpenOptions::new().write(true).create_new(true).open(path)
+}
+
+/// Removes the files it holds when it goes.
+#[derive(Default)]
+struct Passing(Vec<PathBuf>);
+
+impl Drop for Passing {
+    fn drop(&mut self) {
+        for path in &self.0 {
+            // Gone with its folder, or moved into place: both are as they should be.
+            let _ = fs::remove_file(path);
+        }
+    }
+}
+
+/// Writes a set of files by the end of their names; returns how their names begin, which is `stem`, or `stem` with a
+/// number where a file of that name was there.
+///
+/// All is first written under passing names. Then the final names are claimed, all or none, by files that must be new;
+/// only over those own files the written ones are moved. So nothing that was there is touched on any system, also where
+/// a rename replaces.
+///
+/// # Errors
+/// The first thing that went wrong; nothing of the set is left then.
+pub(super) fn write(
+    folder: &Path,
+    stem: &str,
+    files: &[(&str, String)],
+    put: &Put<'_>,
+) -> io::Result<String> {
+    let count = COUNT.fetch_add(1, Ordering::Relaxed);
+    let mut parts = Passing::default();
+    for (at, (_, text)) in files.iter().enumerate() {
+        let part = folder.join(format!(".plumbline-{}-{count}-{at}.part", std::process::id()));
+        parts.0.push(part.clone());
+        put(&part, text.as_bytes())?;
+    }
+    let (stem, mut claimed) = claim(folder, stem, files)?;
+    for (part, place) in parts.0.iter().zip(&claimed.0) {
+        fs::rename(part, place)?;
+    }
+    // They stay.
+    claimed.0.clear();
+    Ok(stem)
+}
+
+/// Takes a name for each file of a set, by the first number that is free for all.
+fn claim(folder: &Path, stem: &str, files: &[(&str, String)]) -> io::Result<(String, Passing)> {
+    'number: for number in 1..=MOST {
+        let stem = if number == 1 { stem.to_owned() } else { format!("{stem}-{number}") };
+        let mut claimed = Passing::default();
+        for (end, _) in files {
+            let place = folder.join(format!("{stem}{end}"));
+            match new(&place) {
+                Ok(_) => claimed.0.push(place),
+                Err(error) if error.kind() == ErrorKind::AlreadyExists => continue 'number,
+                Err(error) => return Err(error),
+            }
+        }
+        return Ok((stem, claimed));
+    }
+    Err(ErrorKind::AlreadyExists.into())
+}
