@@ -34,6 +34,7 @@ mod log;
 pub mod loudness;
 mod meters;
 pub mod mics;
+mod onsets;
 pub mod pair;
 mod plan;
 mod programme;
