@@ -56,7 +56,7 @@ pub use bands::{BandEdges, Span};
 pub use cross::Cross;
 pub use digest::Digest;
 pub use findings::{Finding, Kind, Rules};
-pub use joins::Join;
+pub use joins::{Join, Joiner};
 pub use lanes::{Column, Lanes, Lens, MOST_COLUMNS, Reach};
 pub use log::{Log, MOST_ENTRIES, PassageLine, Past};
 pub use mics::{Mic, Mics, MicsVerdict, PairLine, Trial};
