@@ -14,6 +14,7 @@ mod fold_down;
 mod leave_out;
 mod noise_colours;
 mod octaves;
+mod onsets;
 mod oracle;
 mod pair;
 mod phase;

@@ -1,14 +1,15 @@
 //! From samples to tenths and to the newest readings.
 
 use crate::averages::{Averages, sum_span};
-use crate::bands::{BandEdges, LONG, THIRDS, WINDOWS};
+use crate::bands::{BandEdges, LONG, SHORT, THIRDS, WINDOWS};
 use crate::coherence::{COHERENCE_SECS, Coherence, Newest};
 use crate::cross::{Cross, Stored};
 use crate::meters::TimeDomain;
+use crate::onsets::{Found, Onsets};
 use crate::plan::{Plan, SPANS, WHOLE_SPAN};
 use crate::rate::{CELLS_PER_SECOND, SampleRate};
 use crate::stft::{Lookback, Transform};
-use crate::tenth::{Position, Tenth};
+use crate::tenth::{Onset, Position, Tenth};
 use crate::view::View;
 use realfft::RealFftPlanner;
 use std::collections::VecDeque;
@@ -54,6 +55,7 @@ pub struct Analyzer {
     coherence: Coherence,
     averages: Averages,
     time: TimeDomain,
+    onsets: Onsets,
     /// Position of the next sample, if the audio is contiguous.
     next: Option<Position>,
     /// First sample of the running cell.
@@ -92,6 +94,7 @@ impl Analyzer {
             coherence: Coherence::new(&plan, plan.used[LONG].len(), windows),
             averages: Averages::new(rate, &plan),
             time: TimeDomain::new(rate, channels),
+            onsets: Onsets::new(rate, plan.used[SHORT].len(), transforms[SHORT].hop()),
             transforms,
             plan,
             next: None,
@@ -203,6 +206,7 @@ impl Analyzer {
         self.hand_out_all(tenths);
         self.pending.extend(kept);
         self.lookback.clear();
+        self.time.start_stretch();
         self.next = Some(at);
         self.cell_start = at.sample;
         for (end, transform) in self.frame_ends.iter_mut().zip(&self.transforms) {
@@ -227,6 +231,22 @@ impl Analyzer {
             && next.sample > self.cell_start
         {
             self.measure_cell(next.sample);
+        }
+        while !self.onsets.is_decided() {
+            let found = self.onsets.finish_one();
+            self.note_onset(found);
+        }
+        self.onsets.clear();
+    }
+
+    /// Notes an onset in its tenth, unless that holds a stronger one.
+    fn note_onset(&mut self, found: Option<Found>) {
+        let Some(Found { centre, strength }) = found else { return };
+        let index = self.rate.tenth_of(centre);
+        let tenth = self.pending.iter_mut().map(|p| &mut p.tenth).find(|t| t.index == index);
+        if let Some(tenth) = tenth.filter(|t| t.onset.strength < strength) {
+            let at = u32::try_from(centre - self.rate.tenth_start(index)).unwrap_or(0);
+            tenth.onset = Onset { at, strength };
         }
     }
 
@@ -360,9 +380,14 @@ impl Analyzer {
             self.coherence.push(bins, used.start, &self.plan.long_spans);
             self.averages.push_coherent(self.coherence.newest());
         }
-        let centre = self.rate.tenth_of(end - length as i64 / 2);
+        let middle = end - length as i64 / 2;
+        let centre = self.rate.tenth_of(middle);
         if let Some(pending) = self.pending.iter_mut().find(|p| p.tenth.index == centre) {
             add_frame(&mut pending.tenth, window, &spans, &self.plan, self.coherence.newest());
+        }
+        if window == SHORT {
+            let found = self.onsets.push(middle, bins);
+            self.note_onset(found);
         }
     }
 }

@@ -140,6 +140,8 @@ pub const WHOLE: Span = Span { low_hz: 20.0, high_hz: 20_000.0 };
 pub const WINDOWS: usize = 3;
 /// Index of the longest window, the one coherence and the broadband readings come from.
 pub const LONG: usize = 0;
+/// Index of the shortest window, the one onsets come from.
+pub const SHORT: usize = WINDOWS - 1;
 
 /// Third from which the 4096-sample window takes over (250 Hz; change-over at its lower edge, 223.9 Hz).
 const FIRST_MIDDLE_THIRD: usize = 11;

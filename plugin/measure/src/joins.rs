@@ -1,4 +1,17 @@
-//! Joins: transitions between two passages, and what jumps there. Plain data; `joins::Joiner` finds them.
+//! Joins: transitions between two passages, and what jumps there.
+//!
+//! # The way of the data
+//! [`Joiner`] keeps a cell of each tenth of the newest 12 s (`cell`), compares what sounds before and after each boundary
+//! (`novelty`), and measures both sides of each join and of each mark (`side`).
+
+mod cell;
+mod joiner;
+mod novelty;
+mod side;
+#[cfg(test)]
+mod tests;
+
+pub use joiner::Joiner;
 
 use crate::bands::THIRDS;
 use crate::reading::Maybe;

@@ -129,6 +129,8 @@ pub(crate) struct TimeDomain {
     cells: Heard,
     tenths: Heard,
     peaks: [PeakHold; 2],
+    /// Samples of digital silence up to now, in all channels.
+    zeros: u32,
     since_reset: SinceReset,
 }
 
@@ -145,6 +147,7 @@ impl TimeDomain {
             cells: Heard::new(rate.hz().div_ceil(100), 40),
             tenths: Heard::new(rate.hz().div_ceil(10), 30),
             peaks: [PeakHold::default(); 2],
+            zeros: 0,
             since_reset: SinceReset::default(),
         }
     }
@@ -160,6 +163,11 @@ impl TimeDomain {
         self.since_reset.not_finite += u64::from(samples);
     }
 
+    /// Starts a stretch of contiguous audio: silence before it does not go on in it.
+    pub(crate) fn start_stretch(&mut self) {
+        self.zeros = 0;
+    }
+
     /// Measures one cell of finite samples and adds it to its tenth. Always called with the same cells, whatever
     /// blocks the audio came in.
     pub(crate) fn cell(&mut self, block: &[&[f32]], tenth: &mut Tenth) {
@@ -169,6 +177,7 @@ impl TimeDomain {
         self.cells.push(sums);
         tenth.sums += sums;
         self.peaks_of(block, tenth);
+        tenth.zeros = tenth.zeros.max(self.zeros_of(left, right));
 
         let momentary = self.momentary();
         raise(&mut tenth.max_momentary, momentary);
@@ -241,6 +250,26 @@ impl TimeDomain {
             kept.overs[channel] += u64::from(overs);
             self.peaks[channel].push(peak, secs);
         }
+    }
+
+    /// Longest run of digital silence that ends in these samples or goes on past them.
+    fn zeros_of(&mut self, left: &[f32], right: &[f32]) -> u32 {
+        // Sound and silence as a whole, which nearly every cell is, are told without walking along runs.
+        let silent = |(l, r): (&f32, &f32)| (*l == 0.0) & (*r == 0.0);
+        let count: u32 = left.iter().zip(right).map(|pair| u32::from(silent(pair))).sum();
+        if count == 0 {
+            return std::mem::take(&mut self.zeros);
+        }
+        if count as usize == left.len() {
+            self.zeros = self.zeros.saturating_add(count);
+            return self.zeros;
+        }
+        let mut longest = self.zeros;
+        for pair in left.iter().zip(right) {
+            self.zeros = if silent(pair) { self.zeros.saturating_add(1) } else { 0 };
+            longest = longest.max(self.zeros);
+        }
+        longest
     }
 
     /// Ends a tenth: its sums are complete.

@@ -1,0 +1,1 @@
+//! Joins on tenths made by hand.
