@@ -68,9 +68,9 @@ pub(super) fn all(log: &Log) -> Vec<Column> {
             log.passages.iter().any(sounds)
         })
         .collect();
-    all.extend(roles.iter().map(|part| column(Group::Roles, 46.0)(Kind::Share(*part))));
-    all.extend(roles.iter().map(|part| column(Group::Roles, 46.0)(Kind::Lead(*part))));
-    all.push(column(Group::Roles, 46.0)(Kind::Unaccounted));
+    all.extend(roles.iter().map(|part| column(Group::Roles, 44.0)(Kind::Share(*part))));
+    all.extend(roles.iter().map(|part| column(Group::Roles, 44.0)(Kind::Lead(*part))));
+    all.push(column(Group::Roles, 44.0)(Kind::Unaccounted));
     all
 }
 
