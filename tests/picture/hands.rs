@@ -2,6 +2,7 @@
 
 mod layers;
 mod mics;
+mod pages;
 
 use egui::{Event, Key, Modifiers, pos2};
 use egui_kittest::Harness;

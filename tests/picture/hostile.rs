@@ -1,5 +1,6 @@
 //! No view, however broken, brings the screen down.
 
+mod pages;
 mod pairs;
 mod sessions;
 
@@ -222,6 +223,29 @@ fn survive(view: &View, settings: &Settings, size: Vec2) {
     ];
     for events in frames {
         frame(&ctx, &mut screen, view, size, events);
+    }
+}
+
+/// Frames of one page: bare, pointed at, and with every key that the lists know.
+fn survive_on(view: &View, page: egui::Key, size: Vec2) {
+    use egui::Key;
+    let ctx = egui::Context::default();
+    let mut screen = Screen::new(Settings::default());
+    let key = |key| egui::Event::Key {
+        key,
+        physical_key: None,
+        pressed: true,
+        repeat: false,
+        modifiers: egui::Modifiers::NONE,
+    };
+    let keys =
+        [page, Key::ArrowDown, Key::ArrowDown, Key::Enter, Key::V, Key::Delete, Key::O, Key::ArrowUp, Key::O];
+    for pressed in keys {
+        frame(&ctx, &mut screen, view, size, vec![key(pressed)]);
+    }
+    for (x, y) in [(0.3, 0.3), (0.8, 0.6), (0.3, 0.9)] {
+        let at = egui::pos2(size.x * x, size.y * y);
+        frame(&ctx, &mut screen, view, size, vec![egui::Event::PointerMoved(at)]);
     }
 }
 

@@ -1,5 +1,7 @@
 //! Every page × theme × two sizes, of several moments; and the panels.
 
+mod pages;
+
 use egui_kittest::{Harness, SnapshotOptions, SnapshotResults};
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use plumbline_screen::Settings;

@@ -4,7 +4,7 @@ use egui::Vec2;
 use egui_kittest::Harness;
 use image::RgbaImage;
 use plumbline_measure::View;
-use plumbline_screen::{Info, Intent, Role, Screen, Settings};
+use plumbline_screen::{Exported, Info, Intent, Role, Screen, Settings};
 
 /// Sizes of the pictures in points: a fresh window and the smallest.
 pub const SIZES: [Vec2; 2] = [plumbline_screen::layout::DEFAULT, plumbline_screen::layout::SMALLEST];
@@ -31,6 +31,8 @@ pub struct Window {
     pub view: View,
     /// Whether it is held.
     pub held: bool,
+    /// What became of the last export.
+    pub exported: Option<Exported>,
     /// All that was asked for since the window opened.
     pub intents: Vec<Intent>,
 }
@@ -41,6 +43,7 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
         screen: Screen::new(settings.clone()),
         view: view.clone(),
         held: false,
+        exported: None,
         intents: Vec::new(),
     };
     let scale = f32::from(settings.scale_percent) / 100.0;
@@ -52,7 +55,7 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
         .wgpu()
         .build_ui_state(
             |ui, state: &mut Window| {
-                let info = info_of(&state.view, state.held);
+                let info = Info { exported: state.exported.as_ref(), ..info_of(&state.view, state.held) };
                 let intents = state.screen.ui(ui, &state.view, &info);
                 for intent in &intents {
                     if let Intent::Hold(held) = intent {

@@ -26,11 +26,15 @@ pub(crate) enum Command {
     Copy,
     Keep,
     Try,
+    Open,
+    Seen,
+    Export,
+    Remove,
     Page(usize),
 }
 
 /// Keys by name and what they do, for the help panel.
-pub(crate) const LIST: [(&str, &str); 21] = [
+pub(crate) const LIST: [(&str, &str); 25] = [
     ("H", "Hold the picture; measuring goes on"),
     ("R", "Reset averages, peaks and loudness"),
     ("A", "Next averaging: fast, slow, since reset"),
@@ -45,11 +49,15 @@ pub(crate) const LIST: [(&str, &str); 21] = [
     ("1 … 5", "Bus, Layers, Mics, Joins, Log page"),
     ("N", "Name, role and session of this layer"),
     ("M", "Mark: a new passage begins here"),
-    ("Up  Down", "Select a layer, or a pair of microphones"),
-    ("O", "Layers page: next order of the table"),
+    ("Up  Down", "Select a row of the page's list"),
+    ("O", "Next order of the page's list"),
     ("C", "Mics page: copy the advice"),
     ("K", "Mics page: keep the reading, to compare"),
     ("F", "Mics page: try the fix; anywhere: end the trial"),
+    ("Enter", "Joins, Log page: show that moment"),
+    ("Delete", "Joins page: remove the mark"),
+    ("V", "Log page: seen to, or not"),
+    ("E", "Joins, Log page: export"),
     ("Tab", "Next control; Enter presses it"),
     ("?", "This list"),
 ];
@@ -96,6 +104,10 @@ fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<Command> {
         Key::C => Command::Copy,
         Key::K => Command::Keep,
         Key::F => Command::Try,
+        Key::Enter if free => Command::Open,
+        Key::V => Command::Seen,
+        Key::E => Command::Export,
+        Key::Delete | Key::Backspace => Command::Remove,
         Key::Num1 => Command::Page(0),
         Key::Num2 => Command::Page(1),
         Key::Num3 => Command::Page(2),

@@ -135,11 +135,16 @@ impl Screen {
 
 /// A name cut to the bytes that travel, between letters.
 pub(crate) fn within_bounds(name: &str) -> String {
-    let mut end = name.len().min(crate::LONGEST_NAME);
-    while !name.is_char_boundary(end) {
+    within_bytes(name, crate::LONGEST_NAME)
+}
+
+/// A text cut to so many bytes, between letters.
+pub(crate) fn within_bytes(text: &str, most: usize) -> String {
+    let mut end = text.len().min(most);
+    while !text.is_char_boundary(end) {
         end -= 1;
     }
-    name[..end].to_owned()
+    text[..end].to_owned()
 }
 
 /// Paints the page.

@@ -33,6 +33,7 @@ mod screen;
 pub mod settings;
 mod strip;
 pub mod tokens;
+mod when;
 pub mod words;
 
 pub use plumbline_measure::Role;

@@ -25,7 +25,7 @@ pub(crate) fn show_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
     let Some(panel) = screen.panel else { return };
     let (title, width): (_, f32) = match panel {
         Panel::Settings => ("Settings", 400.0),
-        Panel::Help => ("Keys", 330.0),
+        Panel::Help => ("Keys", 690.0),
         Panel::Identity => ("This layer", 300.0),
     };
     let ctx: Context = ui.ctx().clone();

@@ -3,7 +3,7 @@
 use crate::company;
 use crate::figures;
 use crate::pen::Pen;
-use crate::tokens::{Ink, size, stroke};
+use crate::tokens::{Ink, size, space, stroke};
 use egui::{Align2, Pos2, Rangef, Rect, Shape, Stroke, pos2, vec2};
 use plumbline_measure::session::Aim;
 use plumbline_measure::{BalanceTarget, Role, Session, Stretch};
@@ -44,10 +44,20 @@ pub(crate) fn across(bar: Rect, share: f64) -> f32 {
 pub(crate) fn stacked(pen: &Pen<'_>, bar: Rect, session: &Session, stretch: Stretch) {
     let theme = pen.theme;
     pen.fill(bar, theme.plot);
+    let shares =
+        company::roles(session).map(|(at, role)| (role, session.roles[at].parts[stretch.place()].share));
+    if !segments(pen, bar, shares) {
+        pen.text(bar.center(), Align2::CENTER_CENTER, figures::DASH, size::AXIS, theme.muted);
+    }
+}
+
+/// Shares one after the other in a bar, with their numbers where there is room; whether there was any.
+pub(crate) fn segments(pen: &Pen<'_>, bar: Rect, shares: impl Iterator<Item = (Role, Option<f64>)>) -> bool {
+    let theme = pen.theme;
     let mut from = 0.0;
     let mut any = false;
-    for (at, role) in company::roles(session) {
-        let Some(share) = sane(session.roles[at].parts[stretch.place()].share) else { continue };
+    for (role, share) in shares {
+        let Some(share) = sane(share) else { continue };
         any = true;
         let x = Rangef::new(across(bar, from), across(bar, from + share));
         from += share;
@@ -57,6 +67,9 @@ pub(crate) fn stacked(pen: &Pen<'_>, bar: Rect, session: &Session, stretch: Stre
         let gap = if x.span() > 3.0 { 1.0 } else { 0.0 };
         let segment = Rect::from_x_y_ranges(x.min..=x.max - gap, bar.y_range());
         pen.fill(segment, theme.role(role));
+        if bar.height() < space::LINE - 3.0 {
+            continue;
+        }
         let number = figures::plain(Some(share * 100.0), 0);
         let ink = theme.on_role(role);
         let galley = pen.line(number, size::AXIS, ink);
@@ -69,9 +82,7 @@ pub(crate) fn stacked(pen: &Pen<'_>, bar: Rect, session: &Session, stretch: Stre
             pen.put(segment.center(), Align2::CENTER_CENTER, galley);
         }
     }
-    if !any {
-        pen.text(bar.center(), Align2::CENTER_CENTER, figures::DASH, size::AXIS, theme.muted);
-    }
+    any
 }
 
 /// Where an aim lies on the stacked bar: its range, and the aim itself.

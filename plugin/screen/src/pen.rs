@@ -16,6 +16,11 @@ pub(crate) struct Pen<'a> {
 }
 
 impl Pen<'_> {
+    /// The same theme on another painter, as that of a place that scrolls.
+    pub(crate) fn with<'b>(&'b self, painter: &'b Painter) -> Pen<'b> {
+        Pen { painter, theme: self.theme }
+    }
+
     /// Lays out one line of text.
     pub(crate) fn line(&self, text: impl Into<String>, size: f32, ink: Ink) -> Arc<Galley> {
         self.painter.layout_no_wrap(text.into(), FontId::proportional(size), ink)

@@ -114,8 +114,17 @@ impl Page {
 pub(crate) struct Undo {
     /// What happened, in words.
     pub(crate) what: &'static str,
-    before: Settings,
+    before: Before,
     until_secs: f64,
+}
+
+/// How what was lost is had back.
+#[derive(Clone, Debug)]
+enum Before {
+    /// Settings as they were.
+    Settings(Box<Settings>),
+    /// Marks that were taken away.
+    Marks(Vec<Mark>),
 }
 
 /// The screen of one layer.
@@ -282,6 +291,30 @@ impl Screen {
             Command::NextOrder
             | Command::RowUp
             | Command::RowDown
+            | Command::Open
+            | Command::Remove
+            | Command::Export
+                if self.page == Page::Joins =>
+            {
+                self.obey_on_joins(command, view);
+            }
+            Command::NextOrder
+            | Command::RowUp
+            | Command::RowDown
+            | Command::Open
+            | Command::Seen
+            | Command::Export
+                if self.page == Page::Log =>
+            {
+                self.obey_on_log(command, view);
+            }
+            Command::NextOrder
+            | Command::RowUp
+            | Command::RowDown
+            | Command::Open
+            | Command::Seen
+            | Command::Export
+            | Command::Remove
             | Command::Copy
             | Command::Keep
             | Command::Try => {}

@@ -237,3 +237,55 @@ fn join(at: i64, loudness: f64, tone: f64, width: f64) -> Join {
         ..Join::default()
     }
 }
+
+/// A log as full as it gets: 2,000 findings of all kinds over an hour, 300 joins at marks, and some let go.
+pub fn full_log() -> View {
+    let view = an_hour();
+    let mut log = Log::clone(&view.log);
+    let start = view.lanes.left;
+    log.findings = (0..2_000_usize)
+        .map(|i| {
+            let kind = Kind::ALL[(i * 7) % Kind::ALL.len()];
+            #[expect(clippy::cast_possible_wrap, reason = "thousands")]
+            let from = start + i as i64 * 18;
+            let grade = [Grade::Slight, Grade::Slight, Grade::Clear, Grade::Grave][(i * 5) % 4];
+            let worst = 3.0 + 9.0 * noise(i, 41).abs();
+            Finding { id: i as u64 + 1, seen: i % 3 == 0, ..finding(kind, from, from + 15, worst, grade) }
+        })
+        .collect();
+    log.marks = (0..300).map(|i| Mark { grid: Grid::Song, index: start + i * 120 }).collect();
+    log.joins = (0..300_usize)
+        .map(|i| Join {
+            id: i as u64 + 1,
+            marked: true,
+            ..join(log.marks[i].index, 6.0 * noise(i, 51), 2.0 * noise(i, 52), 0.2 * noise(i, 53))
+        })
+        .collect();
+    log.passages = (0..301)
+        .map(|i| {
+            let mut line = log.passages[0].clone();
+            if i > 0 {
+                (line.start, line.end, line.secs) = (start + (i - 1) * 120, start + i * 120, 12.0);
+            }
+            line
+        })
+        .collect();
+    log.dropped = 312;
+    View { log: Arc::new(log), ..view }
+}
+
+/// Three minutes were heard, and nothing was found in them.
+pub fn clean_log() -> View {
+    let view = super::spacious();
+    let newest = view.clock.position.sample / 4_800;
+    let line = PassageLine {
+        grid: Grid::Song,
+        start: newest - 1_840,
+        end: newest,
+        secs: 184.0,
+        whole: view.averages[1].whole,
+        loudness: view.loudness,
+        ..PassageLine::default()
+    };
+    View { log: Arc::new(Log { passages: vec![line], ..Log::default() }), ..view }
+}

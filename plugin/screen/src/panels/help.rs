@@ -1,13 +1,21 @@
 //! The list of keys.
 
 use crate::keys;
+use crate::tokens::size;
 use egui::{Grid, RichText, Ui};
 
+/// Width from which the list stands in two columns.
+const TWO_FROM: f32 = 640.0;
+
 pub(super) fn help_ui(ui: &mut Ui) {
-    Grid::new("keys").num_columns(2).spacing([16.0, 0.0]).show(ui, |ui| {
-        for (key, does) in keys::LIST {
-            ui.label(RichText::new(key).strong());
-            ui.label(does);
+    let columns = if ui.available_width() >= TWO_FROM { 2 } else { 1 };
+    let rows = keys::LIST.len().div_ceil(columns);
+    Grid::new("keys").num_columns(2 * columns).spacing([12.0, 0.0]).show(ui, |ui| {
+        for row in 0..rows {
+            for (key, does) in keys::LIST.iter().skip(row).step_by(rows) {
+                ui.label(RichText::new(*key).size(size::SMALL).strong());
+                ui.label(RichText::new(*does).size(size::SMALL));
+            }
             ui.end_row();
         }
     });

@@ -1,10 +1,10 @@
 //! What the user does to the screen itself, and how it is taken back.
 
-use super::{Intent, Screen, Undo};
+use super::{Before, Intent, Screen, Undo};
 use crate::panels::{Forms, Panel};
 use crate::settings::{Reference, Settings};
 use egui::Ui;
-use plumbline_measure::View;
+use plumbline_measure::{Mark, View};
 use std::time::Duration;
 
 impl Screen {
@@ -29,13 +29,25 @@ impl Screen {
 
     /// Remembers the settings before something is lost.
     pub(crate) fn undoable(&mut self, what: &'static str) {
-        self.undo = Some(Undo { what, before: self.settings.clone(), until_secs: f64::INFINITY });
+        let before = Before::Settings(Box::new(self.settings.clone()));
+        self.undo = Some(Undo { what, before, until_secs: f64::INFINITY });
+    }
+
+    /// Takes a mark away; it can be put back for a while.
+    pub(crate) fn unmark(&mut self, mark: Mark) {
+        self.intents.push(Intent::Unmark(mark));
+        let before = Before::Marks(vec![mark]);
+        self.undo = Some(Undo { what: "Mark removed.", before, until_secs: f64::INFINITY });
     }
 
     pub(crate) fn take_back(&mut self) {
-        if let Some(undo) = self.undo.take() {
-            self.settings = undo.before;
-            self.forms = Forms::default();
+        match self.undo.take().map(|undo| undo.before) {
+            Some(Before::Settings(before)) => {
+                self.settings = *before;
+                self.forms = Forms::default();
+            }
+            Some(Before::Marks(marks)) => self.intents.push(Intent::PutMarks(marks)),
+            None => {}
         }
     }
 

@@ -1,0 +1,300 @@
+//! The list: a picture, what jumps, and how long it takes, two lines a row.
+
+use super::{Row, picture};
+use crate::figures;
+use crate::header::fitted_in;
+use crate::pen::{Pen, name_only};
+use crate::screen::{Intent, Scene, Screen};
+use crate::tokens::{size, space, stroke};
+use crate::{parts, when};
+use egui::{Align2, Rangef, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
+use plumbline_measure::{Join, Role};
+use plumbline_report::words;
+
+const ROW: f32 = 42.0;
+const HEADS: f32 = 18.0;
+/// Heads with their width and tooltip, after the picture. Numbers stand at the right.
+const COLUMNS: [(&str, f32, &str); 6] = [
+    (
+        "Time",
+        86.0,
+        "Where the new passage begins: timecode as of SMPTE ST 12-1, exact to the frame on song time.",
+    ),
+    (
+        "Size",
+        42.0,
+        "The largest of all changes, each in what counts as one: 6 LU, 3 dB per octave, or 30 % of width or of a share \
+         (common practice, no source).",
+    ),
+    ("Δ LU", 50.0, "Change of K-weighted loudness (ITU-R BS.1770-5), LU: 2 s after less 2 s before."),
+    (
+        "Δ dB/oct",
+        58.0,
+        "Change of tone, dB per octave: slope of a straight line through the levels of the thirds, after less before.",
+    ),
+    ("Δ width", 56.0, "Change of the side share S/(M+S), percentage points: after less before."),
+    (
+        "Takes",
+        48.0,
+        "How long the transition takes, seconds: from a tenth of the way to nine tenths of it, in level and tone.",
+    ),
+];
+
+/// The place of the picture, and those of the columns.
+fn cells(row: Rect) -> (Rect, [Rangef; 6]) {
+    let fixed: f32 = COLUMNS.iter().map(|column| column.1).sum();
+    // The bar of the scroll area needs some at the right.
+    let room = row.width() - 5.0 * space::NEAR;
+    let wide = (room - fixed).clamp(0.0, 150.0);
+    let left = (row.left() + 2.0 * space::NEAR).min(row.right());
+    let shot = Rect::from_min_max(
+        pos2(left, row.top() + 3.0),
+        pos2((left + wide).min(row.right()), (row.bottom() - 3.0).max(row.top() + 3.0)),
+    );
+    // What is left beyond the widest picture goes between the columns.
+    let spread = ((room - fixed - wide) / 6.0).max(0.0);
+    let mut x = shot.right() + space::NEAR;
+    let columns = COLUMNS.map(|(_, width, _)| {
+        let from = x.min(row.right());
+        x += width + spread;
+        Rangef::new(from, x.clamp(from, row.right()))
+    });
+    (shot, columns)
+}
+
+pub(super) fn list_ui(
+    screen: &mut Screen,
+    ui: &mut Ui,
+    pen: &Pen<'_>,
+    scene: &Scene<'_>,
+    rows: &[Row<'_>],
+    rect: Rect,
+) {
+    pen.block(rect, scene.theme.panel);
+    let inside = rect.shrink2(vec2(space::NEAR, 1.0));
+    if inside.width() < 120.0 || inside.height() < HEADS + ROW {
+        return;
+    }
+    let heads = inside.with_max_y(inside.top() + HEADS);
+    heads_ui(ui, pen, heads);
+    let body = inside.with_min_y(heads.bottom());
+    let mut child = ui.new_child(UiBuilder::new().id_salt("joins").max_rect(body));
+    child.spacing_mut().item_spacing.y = 0.0;
+    let shown = screen.joins.shown(rows).map(Row::which);
+    let mut scroll = egui::ScrollArea::vertical().id_salt("joins").auto_shrink([false, false]);
+    if std::mem::take(&mut screen.joins.seek)
+        && let Some(at) = rows.iter().position(|row| Some(row.which()) == shown)
+    {
+        #[expect(clippy::cast_precision_loss, reason = "thousands of rows at most")]
+        let (at, all) = (at as f32, rows.len() as f32);
+        let middle = (at + 0.5) * ROW - body.height() / 2.0;
+        scroll = scroll.vertical_scroll_offset(middle.clamp(0.0, (all * ROW - body.height()).max(0.0)));
+    }
+    scroll.show_rows(&mut child, ROW, rows.len(), |ui, range| {
+        for at in range {
+            let Some(row) = rows.get(at) else { continue };
+            let (place, _) = ui.allocate_exact_size(vec2(inside.width(), ROW), Sense::hover());
+            row_ui(screen, ui, scene, row, (at, shown == Some(row.which())), place);
+        }
+    });
+}
+
+fn heads_ui(ui: &Ui, pen: &Pen<'_>, rect: Rect) {
+    let (_, columns) = cells(rect);
+    for (at, ((name, _, tip), x)) in COLUMNS.into_iter().zip(columns).enumerate() {
+        let cell = Rect::from_x_y_ranges(x, rect.y_range());
+        let (from, anchor) = match at {
+            0 => (cell.left_center(), Align2::LEFT_CENTER),
+            _ => (cell.right_center(), Align2::RIGHT_CENTER),
+        };
+        pen.text_if_fits(from, anchor, name, size::AXIS, pen.theme.muted, cell.width());
+        name_only(ui, cell, name, || format!("Column {name}")).on_hover_text(tip);
+    }
+}
+
+/// What stands under the numbers: what it is, and the shares that changed.
+fn under(row: &Row<'_>) -> String {
+    let join = match row {
+        Row::Mark(_) => return "marked; nothing to compare yet".to_owned(),
+        Row::Join(join, _) => join,
+    };
+    let what = match (join.marked, join.found) {
+        (true, true) => "marked, found",
+        (true, false) => "marked",
+        (false, _) => "found",
+    };
+    let shares = share_changes(join);
+    if shares.is_empty() { what.to_owned() } else { format!("{what}  ·  {}", shares.join("  ")) }
+}
+
+/// Changes of the shares that are there, in percentage points: "Natural −48".
+pub(super) fn share_changes(join: &Join) -> Vec<String> {
+    picture::roles(join)
+        .filter_map(|(part, role)| {
+            let change = join.share(part).filter(|change| change.is_finite())?;
+            let change = figures::signed(Some(change * 100.0), 0);
+            (change != "0").then(|| format!("{} {change}", role.name()))
+        })
+        .collect()
+}
+
+fn row_ui(
+    screen: &mut Screen,
+    ui: &Ui,
+    scene: &Scene<'_>,
+    row: &Row<'_>,
+    (at, selected): (usize, bool),
+    rect: Rect,
+) {
+    let theme = scene.theme;
+    let painter = ui.painter().clone();
+    let pen = Pen { painter: &painter, theme };
+    let texts = numbers(screen, scene, row);
+    let under = under(row);
+    let response = ui.interact(rect, ui.scope_id().with(("join", at)), Sense::click());
+    response.widget_info(|| {
+        WidgetInfo::selected(accesskit::Role::Button, true, selected, aloud(row, &texts, &under))
+    });
+    if selected || response.hovered() {
+        pen.fill(rect, if selected { theme.button } else { theme.plot });
+    }
+    if selected {
+        pen.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
+    }
+    if response.has_focus() {
+        let ring = Stroke::new(stroke::HAIR, theme.plumb);
+        pen.painter.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
+    }
+    if response.clicked() {
+        screen.joins.selected = Some(row.which());
+        screen.intents.push(Intent::Rewind(Some(row.moment())));
+    }
+    let (shot, columns) = cells(rect);
+    if let Row::Join(join, _) = row {
+        picture::small(&pen, shot, join);
+    }
+    let (upper, lower) = (rect.top() + 12.0, rect.top() + 29.0);
+    for (at, (text, x)) in texts.iter().zip(columns).enumerate() {
+        if at == 0 {
+            pen.put(
+                pos2(x.min, upper),
+                Align2::LEFT_CENTER,
+                fitted_in(&pen, text, size::SMALL, x.span(), theme.text),
+            );
+        } else {
+            let ink = if at == 1 { theme.text } else { theme.muted };
+            pen.text_if_fits(pos2(x.max, upper), Align2::RIGHT_CENTER, text, size::SMALL, ink, x.span());
+        }
+    }
+    // A flag, hung from the mark: a bob.
+    let mut left = columns[0].min;
+    if row.mark().is_some() {
+        pen.bob(pos2(left + 4.0, lower + 4.0), 8.0, false, theme.text);
+        left += 13.0;
+    }
+    let room = (rect.right() - left - space::NEAR).max(0.0);
+    pen.put(pos2(left, lower), Align2::LEFT_CENTER, fitted_in(&pen, &under, size::AXIS, room, theme.muted));
+    pen.hair(pos2(rect.left() + space::NEAR, rect.bottom()), rect.right_bottom(), theme.grid);
+    response.on_hover_ui(|ui| {
+        ui.label(said(row));
+        ui.weak("Click, or Enter: show the moment at which the new passage begins.");
+    });
+}
+
+/// A row in a sentence.
+pub(super) fn said(row: &Row<'_>) -> String {
+    match row {
+        Row::Join(join, _) => sentence(&words::join(join)),
+        Row::Mark(_) => {
+            "A mark: a passage begins here. Both sides have to be heard to be compared.".to_owned()
+        }
+    }
+}
+
+/// A capital first and a full stop last.
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let first: String = letters.next().map(|letter| letter.to_uppercase().collect()).unwrap_or_default();
+    format!("{first}{}.", letters.as_str())
+}
+
+fn numbers(screen: &Screen, scene: &Scene<'_>, row: &Row<'_>) -> [String; 6] {
+    match row {
+        Row::Mark(mark) => {
+            let dash = || figures::DASH.to_owned();
+            let at = when::tenth(scene, screen.settings(), mark.grid, mark.index);
+            [at, dash(), dash(), dash(), dash(), dash()]
+        }
+        Row::Join(join, _) => [
+            when::join(scene, screen.settings(), join),
+            figures::plain(Some(join.size()), 1),
+            figures::signed(join.loudness_lu(), 1),
+            figures::signed(join.tone(), 1),
+            figures::signed(join.width().map(|change| change * 100.0), 0),
+            figures::unit(figures::plain(join.takes_secs, 1), "s"),
+        ],
+    }
+}
+
+/// A row for those who hear the screen.
+fn aloud(row: &Row<'_>, [at, size, loudness, tone, width, takes]: &[String; 6], under: &str) -> String {
+    match row {
+        Row::Mark(_) => format!("Mark at {at}: {}", said(row)),
+        Row::Join(..) => format!(
+            "Join at {at}, size {size}: loudness {loudness} LU, tone {tone} dB per octave, width {width} points, takes \
+             {takes}, {under}"
+        ),
+    }
+}
+
+/// The roles of a join with their marks, for the legend of its bars.
+pub(super) fn legend(
+    pen: &Pen<'_>,
+    mut at: egui::Pos2,
+    right: f32,
+    roles: impl Iterator<Item = (usize, Role)>,
+) {
+    for (_, role) in roles {
+        let name = pen.line(role.name(), size::AXIS, pen.theme.muted);
+        if at.x + 12.0 + name.size().x > right {
+            return;
+        }
+        parts::mark(pen, pos2(at.x + 4.0, at.y), 8.0, role, pen.theme.role(role));
+        at.x = pen.put(pos2(at.x + 12.0, at.y), Align2::LEFT_CENTER, name).right() + space::INSET;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn picture_and_columns_stand_side_by_side_in_any_row() {
+        let mut ran = 0;
+        for width in (0_u16..1_500).step_by(29) {
+            let row = Rect::from_min_size(pos2(7.0, 3.0), vec2(f32::from(width), ROW));
+            let (shot, columns) = cells(row);
+            assert!(row.contains_rect(shot), "{width}: {shot:?}");
+            let mut from = shot.right();
+            for x in columns {
+                assert!(
+                    x.min >= from && x.span() >= 0.0 && x.max <= row.right() + 0.01,
+                    "{width}: {columns:?}"
+                );
+                from = x.max;
+            }
+            ran += 1;
+        }
+        assert_eq!(ran, 52);
+    }
+
+    #[test]
+    fn shares_that_changed_are_named_and_absent_ones_are_not() {
+        let mut join = Join { found: true, ..Join::default() };
+        assert_eq!(under(&Row::Join(&join, None)), "found");
+        join.before.shares = [Some(0.7), Some(0.3), None, None, Some(f64::NAN)];
+        join.after.shares = [Some(0.5), Some(0.3), Some(0.2), None, Some(0.1)];
+        join.marked = true;
+        assert_eq!(under(&Row::Join(&join, None)), "marked, found  ·  Natural −20");
+    }
+}

@@ -1,0 +1,61 @@
+//! The line for export: the button, the folder, and what became of it.
+
+use crate::layers::within_bytes;
+use crate::pen::{Pen, name_only};
+use crate::screen::{Intent, Scene, Screen};
+use crate::settings::LONGEST_FOLDER;
+use crate::tokens::{size, space};
+use crate::words::State;
+use egui::{Align, Align2, Layout, Rect, TextEdit, Ui, UiBuilder, pos2, vec2};
+
+const TIP: &str = "Writes the log, the joins and the statistics as CSV and JSON, and one page of HTML, into the folder beside \
+                   (E). Nothing that is there already is overwritten.";
+const FOLDER_TIP: &str = "Folder that exports go into. Left empty it is the default folder, which the guide names; what was \
+                          written, and where, is said here afterwards.";
+
+pub(super) fn export_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+    if rect.height() < space::BUTTON || rect.width() < 240.0 {
+        return;
+    }
+    let builder =
+        UiBuilder::new().id_salt("export").max_rect(rect).layout(Layout::left_to_right(Align::Center));
+    let mut row = ui.new_child(builder);
+    if row.button("Export").on_hover_text(TIP).accessible_name("Export the log").clicked() {
+        screen.intents.push(Intent::Export);
+    }
+    row.label(egui::RichText::new("into").size(size::SMALL).color(scene.theme.muted));
+    let width = (rect.width() * 0.28).clamp(120.0, 320.0);
+    let folder = &mut screen.settings.export_folder;
+    let field = TextEdit::singleline(folder).desired_width(width).hint_text("the default folder");
+    let changed = row.add(field).on_hover_text(FOLDER_TIP).accessible_name("Folder for exports").changed();
+    if changed && folder.len() > LONGEST_FOLDER {
+        *folder = within_bytes(folder, LONGEST_FOLDER);
+    }
+    let left = row.min_rect().right() + space::GAP;
+    let words = rect.with_min_x(left.min(rect.right()));
+    exported_ui(ui, pen, scene, words);
+}
+
+/// What became of the last export: a shape and words.
+fn exported_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+    let Some(exported) = scene.info.exported else { return };
+    let room = vec2(rect.width() - 16.0, rect.height());
+    if room.x < 40.0 {
+        return;
+    }
+    let theme = scene.theme;
+    let (state, ink, name) = if exported.failed {
+        (State::Fault, theme.fault_text, "Export failed")
+    } else {
+        (State::Fine, theme.text, "Exported")
+    };
+    pen.state(pos2(rect.left() + 5.0, rect.center().y), 9.0, state);
+    let words: String = exported.words.chars().take(1_024).collect();
+    // Whole in one line or two, else what there is room for; all of it under the pointer.
+    let galley = pen
+        .first_that_fits(&[&words], size::SMALL, ink, room)
+        .or_else(|| pen.first_that_fits(&[&words], size::AXIS, ink, room))
+        .unwrap_or_else(|| crate::header::fitted_in(pen, &words, size::SMALL, room.x, ink));
+    pen.put(pos2(rect.left() + 16.0, rect.center().y), Align2::LEFT_CENTER, galley);
+    name_only(ui, rect, "exported", || format!("{name}: {words}")).on_hover_text(&words);
+}
