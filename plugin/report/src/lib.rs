@@ -5,4 +5,5 @@
 //! command their exports.
 #![forbid(unsafe_code)]
 
+pub mod figures;
 pub mod words;

@@ -1,7 +1,16 @@
 //! Findings and joins in plain words: the same on the screen, in exports and in the report.
 
-use plumbline_measure::findings::Kind;
-use plumbline_measure::{Finding, FrameRate, Grid, SampleRate, Timecode};
+mod advice;
+mod joins;
+#[cfg(test)]
+mod tests;
+
+pub use advice::advice;
+pub use joins::join;
+
+use crate::figures::{self, DASH};
+use plumbline_measure::findings::{Concerned, Grade, Kind};
+use plumbline_measure::{Finding, FrameRate, Grid, SampleRate, Span, Timecode};
 
 /// Name of a kind, for a table.
 pub fn kind(kind: Kind) -> &'static str {
@@ -20,9 +29,101 @@ pub fn kind(kind: Kind) -> &'static str {
     }
 }
 
-/// What is to be done about a finding: one sentence.
-pub fn advice(_finding: &Finding) -> String {
-    String::new()
+/// Name of a grade, for a table.
+pub fn grade(grade: Grade) -> &'static str {
+    match grade {
+        Grade::Slight => "Slight",
+        Grade::Clear => "Clear",
+        Grade::Grave => "Grave",
+    }
+}
+
+/// The worst value of a finding with its unit: "0.92", "6.2 dB", "175 samples", "18 points under". What is infinite
+/// where a kind allows it is a word: "all of it", "digital silence". A dash where there is no number.
+pub fn worst(finding: &Finding) -> String {
+    let worst = finding.worst;
+    let unit = finding.kind.unit();
+    let with = |places| figures::unit(figures::plain(Some(worst), places), unit);
+    match finding.kind {
+        Kind::MonoLoss if worst == f64::INFINITY => "all of it".to_owned(),
+        Kind::OneSided if worst == f64::INFINITY => "digital silence".to_owned(),
+        Kind::MonoLoss | Kind::OneSided | Kind::Wind | Kind::Covered | Kind::TruePeak => with(1),
+        Kind::OutOfStep => with(2),
+        Kind::Dropout => with(0),
+        Kind::Clipped | Kind::Gap => figures::count(worst, "sample", "samples"),
+        Kind::Balance => points_off(worst),
+        Kind::Jump => match figures::plain(Some(worst), 1) {
+            none if none == DASH => none,
+            size => format!("{size}\u{a0}×"),
+        },
+    }
+}
+
+/// Points off an aim, with the way: "18 points under", "1 point over".
+fn points_off(points: f64) -> String {
+    let size = figures::count(points.abs(), "point", "points");
+    if size == DASH {
+        return size;
+    }
+    format!("{size} {}", if points < 0.0 { "under" } else { "over" })
+}
+
+/// Where in frequency: "200–800 Hz", or "all".
+pub fn span(span: Option<Span>) -> String {
+    span.map_or_else(|| "all".to_owned(), |span| figures::hz_span(&span))
+}
+
+/// Whom a finding concerns: layers, role, channel. Empty when it names none.
+pub fn concerns(finding: &Finding) -> String {
+    let layers = match (finding.kind, finding.layers.as_slice()) {
+        (_, []) => None,
+        (Kind::Covered, [covered, by @ ..]) if !by.is_empty() => {
+            Some(format!("{} under {}", name(&covered.name), together(by)))
+        }
+        (_, all) => Some(together(all)),
+    };
+    let channel = finding.right.map(channel).map(str::to_owned);
+    let role = finding.role.map(|role| role.name().to_owned());
+    [layers, role, channel].into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+/// "left channel", "right channel".
+fn channel(right: bool) -> &'static str {
+    if right { "right channel" } else { "left channel" }
+}
+
+/// Longest name of a layer in a sentence, letters.
+const LONGEST_NAME: usize = 64;
+
+/// A name as it may stand in a sentence: one line, nothing that turns or hides text, and not endless.
+pub(crate) fn name(name: &str) -> String {
+    let tame: String = name.chars().map(|c| if turns_or_hides(c) { ' ' } else { c }).collect();
+    let mut tame = tame.split_whitespace().collect::<Vec<_>>().join(" ");
+    if tame.is_empty() {
+        return "a layer without a name".to_owned();
+    }
+    if let Some((cut, _)) = tame.char_indices().nth(LONGEST_NAME) {
+        tame.truncate(cut);
+        tame.push('…');
+    }
+    tame
+}
+
+/// Control characters, line ends, marks of writing direction, and what has no width.
+pub(crate) fn turns_or_hides(letter: char) -> bool {
+    letter.is_control()
+        || matches!(letter, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+}
+
+/// Names in a row: "A", "A and B", "A, B and C"; of many the first three.
+fn together(layers: &[Concerned]) -> String {
+    let names: Vec<String> = layers.iter().map(|layer| name(&layer.name)).collect();
+    match names.as_slice() {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] if names.len() <= 4 => format!("{} and {last}", first.join(", ")),
+        many => format!("{} and {} more", many[..3].join(", "), many.len() - 3),
+    }
 }
 
 /// Where a tenth starts, as a label: timecode on song time, hours to tenths on clock time.
@@ -35,6 +136,24 @@ pub fn place(grid: Grid, tenth: i64, start: Timecode, rate: SampleRate) -> Strin
             let secs = tenth / 10;
             format!("{sign}{:02}:{:02}:{:02}.{}", secs / 3600, secs / 60 % 60, secs % 60, tenth % 10)
         }
+    }
+}
+
+/// A length: "0.3 s", "12 s", "1 min 05 s", "1 h 04 min". A dash for what is none.
+pub fn length(secs: f64) -> String {
+    if !(0.0..1e9).contains(&secs) {
+        return DASH.to_owned();
+    }
+    let tenths = (secs * 10.0).round();
+    if tenths < 100.0 {
+        return figures::unit(figures::plain(Some(tenths / 10.0), 1), "s");
+    }
+    #[expect(clippy::cast_possible_truncation, reason = "bounded above")]
+    let whole = secs.round() as i64;
+    match whole {
+        ..60 => format!("{whole}\u{a0}s"),
+        60..3_600 => format!("{}\u{a0}min {:02}\u{a0}s", whole / 60, whole % 60),
+        _ => format!("{}\u{a0}h {:02}\u{a0}min", whole / 3_600, whole / 60 % 60),
     }
 }
 

@@ -1,0 +1,212 @@
+//! What is to be done about a finding. It says what was measured, and no more: whether a delay or an all-pass is behind
+//! what is out of step, or wind behind lows that are unrelated, is for ears to tell.
+
+use super::{channel, name, points_off, together};
+use crate::figures::{self, DASH};
+use plumbline_measure::bands::WHOLE;
+use plumbline_measure::findings::{Finding, Kind};
+use plumbline_measure::{Role, Span};
+
+/// What is to be done about a finding: one sentence.
+pub fn advice(finding: &Finding) -> String {
+    match finding.kind {
+        Kind::OutOfStep => out_of_step(finding),
+        Kind::MonoLoss => mono_loss(finding),
+        Kind::OneSided => one_sided(finding),
+        Kind::TruePeak => {
+            let peak = match amount(finding.worst, "dBTP") {
+                none if none.is_empty() => "is over the ceiling".to_owned(),
+                size => format!("comes to {size}, over the ceiling"),
+            };
+            format!("Turn the level down here, or limit it: the true peak{} {peak}.", in_channel(finding))
+        }
+        Kind::Clipped => {
+            let count = counted(finding.worst, "sample stands", "samples stand");
+            let channel = in_channel(finding);
+            format!(
+                "{count} at full scale{channel}: turn down what comes before, or take the passage again from a \
+                 source that is not clipped."
+            )
+        }
+        Kind::Dropout => {
+            let size = amount_whole(finding.worst, "ms");
+            let size = if size.is_empty() { size } else { format!(" for {size}") };
+            format!(
+                "The sound breaks off into digital silence{size}{}: look for a hole between clips, a cut without a \
+                 fade, or a transfer that lost samples.",
+                of_layers(finding)
+            )
+        }
+        Kind::Wind => wind(finding),
+        Kind::Balance => balance(finding),
+        Kind::Covered => covered(finding),
+        Kind::Jump => {
+            "Listen across this join and see what jumps in the list of joins: ride the level, match the tone \
+                       or the width, or make the fade longer."
+                .to_owned()
+        }
+        Kind::Gap => {
+            let count = counted(finding.worst, "sample", "samples");
+            format!(
+                "{count} did not reach the analyser: raise the host's buffer, and play the passage again to have it \
+                 measured."
+            )
+        }
+    }
+}
+
+/// The layers as the subject of a sentence, or what stands in for them.
+fn who(finding: &Finding, nobody: &str) -> String {
+    if finding.layers.is_empty() { nobody.to_owned() } else { together(&finding.layers) }
+}
+
+/// " of X", or nothing.
+fn of_layers(finding: &Finding) -> String {
+    if finding.layers.is_empty() { String::new() } else { format!(" of {}", together(&finding.layers)) }
+}
+
+/// " in the right channel", or nothing.
+fn in_channel(finding: &Finding) -> String {
+    finding.right.map(|right| format!(" in the {}", channel(right))).unwrap_or_default()
+}
+
+/// Where in frequency, as the end of a phrase: " below 3.5 kHz", " above 2 kHz", " from 200 Hz to 2 kHz", or nothing
+/// for the whole range.
+fn where_in(span: Option<Span>) -> String {
+    let Some(span) = span else { return String::new() };
+    let (low, high) = (figures::hz(span.low_hz), figures::hz(span.high_hz));
+    if low == DASH || high == DASH {
+        return String::new();
+    }
+    // The outermost thirds reach a little beyond the measured range.
+    let (from_below, to_above) = (span.low_hz <= WHOLE.low_hz, span.high_hz >= WHOLE.high_hz);
+    match (from_below, to_above) {
+        (true, true) => String::new(),
+        (true, false) => format!(" below {high}"),
+        (false, true) => format!(" above {low}"),
+        (false, false) => format!(" from {low} to {high}"),
+    }
+}
+
+/// A positive or negative amount with one decimal, or nothing.
+fn amount(value: f64, unit: &str) -> String {
+    if value.is_finite() { figures::unit(figures::plain(Some(value), 1), unit) } else { String::new() }
+}
+
+fn amount_whole(value: f64, unit: &str) -> String {
+    if value.is_finite() { figures::unit(figures::plain(Some(value), 0), unit) } else { String::new() }
+}
+
+/// "175 samples stand", or "Samples stand" where nobody counted.
+fn counted(value: f64, one: &str, many: &str) -> String {
+    match figures::count(value, one, many) {
+        none if none == DASH => {
+            let mut letters = many.chars();
+            letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+        }
+        count => count,
+    }
+}
+
+/// "it" or "them" for the layers of a finding, "this" where it names none; with where to change it.
+fn it_there(finding: &Finding, place: &str) -> String {
+    let it = match finding.layers.len() {
+        0 => "this",
+        1 => "it",
+        _ => "them",
+    };
+    if place.is_empty() { it.to_owned() } else { format!("{it} there") }
+}
+
+fn out_of_step(finding: &Finding) -> String {
+    let place = where_in(finding.span);
+    if finding.opposed {
+        let of = of_layers(finding);
+        return format!("Flip the polarity of one channel{of}: left and right oppose each other{place}.");
+    }
+    let reach = if finding.layers.len() > 1 { "reach" } else { "reaches" };
+    format!(
+        "{} {reach} left and right out of step{place}: shorten or align a delay between the channels, or narrow {}.",
+        who(finding, "One sound"),
+        it_there(finding, &place)
+    )
+}
+
+fn mono_loss(finding: &Finding) -> String {
+    let place = where_in(finding.span);
+    let of = of_layers(finding);
+    if finding.opposed {
+        return format!(
+            "Flip the polarity of one channel{of}: left and right cancel each other in mono{place}."
+        );
+    }
+    let lost = match finding.worst {
+        worst if worst == f64::INFINITY => "everything".to_owned(),
+        worst => match amount(worst, "dB") {
+            none if none.is_empty() => "sound".to_owned(),
+            size => size,
+        },
+    };
+    format!("Mono loses {lost}{of}{place}: narrow {}, and check it in mono.", it_there(finding, &place))
+}
+
+fn one_sided(finding: &Finding) -> String {
+    let side = finding
+        .right
+        .map_or("One channel", |right| if right { "The right channel" } else { "The left channel" });
+    let how = match finding.worst {
+        worst if worst == f64::INFINITY => "is silent".to_owned(),
+        worst => match amount(worst, "dB") {
+            none if none.is_empty() => "is far under the other".to_owned(),
+            size => format!("is {size} under the other"),
+        },
+    };
+    format!("{side}{} {how}: check its cable, its pan and its routing.", of_layers(finding))
+}
+
+fn wind(finding: &Finding) -> String {
+    let lows = match finding.span.map(|span| figures::hz(span.high_hz)) {
+        Some(high) if high != DASH => format!(" below {high}"),
+        _ => String::new(),
+    };
+    let over = match amount(finding.worst, "dB") {
+        none if none.is_empty() => "stand out".to_owned(),
+        size => format!("stand {size} over the rest"),
+    };
+    format!(
+        "High-pass {}{lows}, or use another take: its lows {over} and are unrelated, as in wind.",
+        who(finding, "this passage")
+    )
+}
+
+fn balance(finding: &Finding) -> String {
+    let who = match finding.role {
+        Some(role) if role != Role::Mix => role.name(),
+        _ => "The balance",
+    };
+    let off = points_off(finding.worst);
+    if off == DASH {
+        return format!("{who} is off its aim: bring the layers of that role back to it.");
+    }
+    let (what, others) = if finding.worst < 0.0 { ("raise it", "lower") } else { ("lower it", "raise") };
+    format!("{who} is {off} its aim: {what}, or {others} the others.")
+}
+
+fn covered(finding: &Finding) -> String {
+    let place = where_in(finding.span);
+    let over = match amount(finding.worst, "dB") {
+        none if none.is_empty() => "cover it".to_owned(),
+        size => format!("stand {size} over it"),
+    };
+    match finding.layers.as_slice() {
+        [] => format!("Raise the covered layer, or make room for it{place}: the others {over}."),
+        [one] => format!("Raise {}, or make room for it{place}: the others {over}.", name(&one.name)),
+        [covered, by @ ..] => {
+            format!(
+                "Raise {}, or make room for it in {}{place}: the others {over}.",
+                name(&covered.name),
+                together(by)
+            )
+        }
+    }
+}

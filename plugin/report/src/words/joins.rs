@@ -1,0 +1,64 @@
+//! What jumps at a join.
+
+use crate::figures::{self, DASH};
+use plumbline_measure::joins::{JUMP_LU, JUMP_SHARE, JUMP_TONE};
+use plumbline_measure::{Join, Role};
+
+/// From which part of a jump on a change is worth a word: the smallest that a rule of jumps may ask for.
+const WORTH_A_WORD: f64 = 0.25;
+
+/// What jumps there: "9.4 LU louder, brighter by 3.9 dB/oct, 48 points wider, in 0.3 s". Changes under a quarter of
+/// what counts as a jump are left out.
+pub fn join(join: &Join) -> String {
+    let took = join.takes_secs.map(|secs| figures::unit(figures::plain(Some(secs), 1), "s"));
+    let took = took.filter(|took| took != DASH).map(|took| format!("in {took}"));
+    let whole = match (join.before.loudness_lufs, join.after.loudness_lufs) {
+        (None, Some(_)) if join.before.tenths > 0 => Some("out of silence"),
+        (Some(_), None) if join.after.tenths > 0 => Some("into silence"),
+        (None, Some(_)) => Some("nothing before it to compare with"),
+        (Some(_), None) => Some("nothing after it to compare with"),
+        _ => None,
+    };
+    let mut told: Vec<String> = whole.map(str::to_owned).into_iter().collect();
+    told.extend(changes(join));
+    if told.is_empty() {
+        let nothing = if compared(join) { "nothing jumps" } else { "nothing to compare" };
+        return nothing.to_owned();
+    }
+    told.extend(took);
+    told.join(", ")
+}
+
+fn compared(join: &Join) -> bool {
+    let shares = (0..Role::PARTS.len()).any(|part| join.share(part).is_some());
+    join.loudness_lu().is_some() || join.tone().is_some() || join.width().is_some() || shares
+}
+
+fn changes(join: &Join) -> Vec<String> {
+    let worth = |change: Option<f64>, one: f64| {
+        change.filter(|change| change.is_finite() && change.abs() >= one * WORTH_A_WORD)
+    };
+    let way = |change: f64, down: &'static str, up: &'static str| if change < 0.0 { down } else { up };
+    let mut told = Vec::new();
+    if let Some(change) = worth(join.loudness_lu(), JUMP_LU) {
+        let size = figures::unit(figures::plain(Some(change.abs()), 1), "LU");
+        told.push(format!("{size} {}", way(change, "quieter", "louder")));
+    }
+    if let Some(change) = worth(join.tone(), JUMP_TONE) {
+        let size = figures::unit(figures::plain(Some(change.abs()), 1), "dB/oct");
+        told.push(format!("{} by {size}", way(change, "darker", "brighter")));
+    }
+    if let Some(change) = worth(join.width(), JUMP_SHARE) {
+        told.push(format!("{} {}", points(change), way(change, "narrower", "wider")));
+    }
+    for (part, role) in Role::PARTS.into_iter().enumerate() {
+        if let Some(change) = worth(join.share(part), JUMP_SHARE) {
+            told.push(format!("{} {} {}", points(change), way(change, "less", "more"), role.name()));
+        }
+    }
+    told
+}
+
+fn points(change: f64) -> String {
+    figures::count((change * 100.0).abs(), "point", "points")
+}
