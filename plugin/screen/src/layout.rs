@@ -37,9 +37,14 @@ impl Lane {
         if shares { &Self::ALL } else { &Self::ALL[..5] }
     }
 
-    /// Part of the height, alone and among others.
-    fn share(self, shares: bool) -> f32 {
+    /// Part of the height, alone and among others. Where room is short the spectrum gives, so that every lane can be
+    /// read.
+    fn share(self, shares: bool, short: bool) -> f32 {
         let [alone, among] = match self {
+            Self::Spectrum if short => [0.32, 0.26],
+            Self::Width | Self::MonoLoss if short => [0.16, 0.14],
+            Self::Correlation if short => [0.19, 0.15],
+            Self::OutOfStep if short => [0.17, 0.14],
             Self::Spectrum => [0.40, 0.32],
             Self::Width | Self::MonoLoss => [0.14, 0.12],
             Self::Correlation => [0.19, 0.15],
@@ -180,10 +185,14 @@ fn columns(row: Rect, gap: f32) -> [Rect; 4] {
     })
 }
 
+/// Height of all lanes under which the spectrum gives room to the others.
+const SHORT_LANES: f32 = 230.0;
+
 fn stacked(rest: Rect, shares: bool) -> Vec<(Lane, Rect)> {
     let mut top = rest.top();
+    let short = rest.height() < SHORT_LANES;
     let place = |lane: &Lane| {
-        let height = rest.height() * lane.share(shares);
+        let height = rest.height() * lane.share(shares, short);
         let rect = Rect::from_min_size(pos2(rest.left(), top), vec2(rest.width(), height));
         top += height;
         (*lane, rect)
