@@ -3,6 +3,7 @@
 mod layers;
 mod mics;
 mod pages;
+mod time;
 
 use egui::{Event, Key, Modifiers, pos2};
 use egui_kittest::Harness;
@@ -208,7 +209,7 @@ fn every_block_has_a_name_with_its_readings() {
         "Sample peak, highest: left 0.0 dBFS",
         "Loudness: integrated −16.2 LUFS",
         "Stereo scope, gain",
-        "The last minute: short-term loudness now",
+        "Time lanes: nothing heard yet",
         "Health: 2\u{a0}gaps in the measurement, 4096\u{a0}samples lost. No song position: clock time",
         "Low mid 200\u{a0}Hz–800\u{a0}Hz: level",
     ];

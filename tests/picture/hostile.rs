@@ -3,6 +3,7 @@
 mod pages;
 mod pairs;
 mod sessions;
+mod time;
 
 use egui::{Vec2, vec2};
 use plumbline_measure::reading::Maybe;
@@ -147,6 +148,7 @@ prop_compose! {
         session in sessions::session(),
         (mics, trial) in (pairs::mics(), pairs::trial()),
         balance in sessions::verdict(),
+        (lanes, log, past) in (time::lanes(), time::log(), time::past()),
     ) -> View {
         View {
             serial,
@@ -182,9 +184,9 @@ prop_compose! {
             trial,
             health: Health { gaps: counts[2], lost_frames: counts[3], not_finite: counts[4], jumps: counts[5] },
             recent,
-            lanes: Default::default(),
-            log: Default::default(),
-            past: None,
+            lanes: lanes.into(),
+            log: log.into(),
+            past,
         }
     }
 }

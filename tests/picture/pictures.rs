@@ -136,6 +136,40 @@ fn causes_trials_and_kept_readings_look_as_they_were_last_seen() {
 }
 
 #[test]
+fn time_looks_as_it_was_last_seen() {
+    let mut results = SnapshotResults::new();
+    let mut ran = 0;
+    let moments = [
+        ("busy-log", views::busy_log(), true),
+        ("an-hour", views::an_hour(), false),
+        ("rewound", views::rewound(), false),
+        ("rebuilt", views::rebuilt(), false),
+    ];
+    for (moment, view, telling) in moments {
+        for theme in ThemeName::ALL {
+            for size in SIZES {
+                if !telling && (theme == ThemeName::Dark) != (size == SIZES[0]) {
+                    continue;
+                }
+                let name = format!("time-{moment}-{}-{}", theme.name().to_lowercase(), size_name(size));
+                compare(&mut window(&view, &themed(theme), size), &name, &mut results);
+                ran += 1;
+            }
+        }
+    }
+    assert_eq!(ran, 4 + 3 * 2, "one view in all four looks, three in two");
+}
+
+#[test]
+fn the_past_is_said_on_other_pages_and_beside_a_trial() {
+    use egui::Key;
+    let trying = plumbline_measure::View { trial: views::trying().trial, ..views::rebuilt() };
+    let cases: [Pressed<'_>; 2] =
+        [("mics-rewound", trying.clone(), 1, &[Key::Num3]), ("time-rewound-trial", trying, 1, &[])];
+    after_keys(&cases);
+}
+
+#[test]
 fn special_sessions_look_as_they_were_last_seen() {
     use egui::Key;
     let cases: [Pressed<'_>; 7] = [

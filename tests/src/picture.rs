@@ -3,7 +3,7 @@
 use egui::Vec2;
 use egui_kittest::Harness;
 use image::RgbaImage;
-use plumbline_measure::View;
+use plumbline_measure::{Lens, View};
 use plumbline_screen::{Exported, Info, Intent, Role, Screen, Settings};
 
 /// Sizes of the pictures in points: a fresh window and the smallest.
@@ -33,8 +33,10 @@ pub struct Window {
     pub held: bool,
     /// What became of the last export.
     pub exported: Option<Exported>,
-    /// All that was asked for since the window opened.
+    /// All that was asked for since the window opened, but which stretch of time to show.
     pub intents: Vec<Intent>,
+    /// The stretches of time that were asked for: each window asks for one with its first frame.
+    pub looks: Vec<Lens>,
 }
 
 /// A window off screen. Theme and scale come from the settings; one point is one pixel at 100 %.
@@ -45,6 +47,7 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
         held: false,
         exported: None,
         intents: Vec::new(),
+        looks: Vec::new(),
     };
     let scale = f32::from(settings.scale_percent) / 100.0;
     let mut harness = Harness::builder()
@@ -57,12 +60,16 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
             |ui, state: &mut Window| {
                 let info = Info { exported: state.exported.as_ref(), ..info_of(&state.view, state.held) };
                 let intents = state.screen.ui(ui, &state.view, &info);
-                for intent in &intents {
-                    if let Intent::Hold(held) = intent {
-                        state.held = *held;
+                for intent in intents {
+                    match intent {
+                        Intent::Look(lens) => state.looks.push(lens),
+                        Intent::Hold(held) => {
+                            state.held = held;
+                            state.intents.push(intent);
+                        }
+                        other => state.intents.push(other),
                     }
                 }
-                state.intents.extend(intents);
             },
             state,
         );

@@ -30,11 +30,18 @@ pub(crate) enum Command {
     Seen,
     Export,
     Remove,
+    Earlier,
+    Later,
+    Closer,
+    Wider,
+    Now,
+    /// By so many tenths.
+    Step(i8),
     Page(usize),
 }
 
 /// Keys by name and what they do, for the help panel.
-pub(crate) const LIST: [(&str, &str); 25] = [
+pub(crate) const LIST: [(&str, &str); 29] = [
     ("H", "Hold the picture; measuring goes on"),
     ("R", "Reset averages, peaks and loudness"),
     ("A", "Next averaging: fast, slow, since reset"),
@@ -44,7 +51,7 @@ pub(crate) const LIST: [(&str, &str); 25] = [
     ("+  −", "Larger, smaller"),
     ("Left  Right", "Move the column cursor by a third"),
     ("Click", "Pin the column cursor"),
-    ("Esc", "Remove the cursor, close a panel"),
+    ("Esc", "Close a panel, return to now, remove the cursor"),
     (",", "Settings"),
     ("1 … 5", "Bus, Layers, Mics, Joins, Log page"),
     ("N", "Name, role and session of this layer"),
@@ -58,6 +65,10 @@ pub(crate) const LIST: [(&str, &str); 25] = [
     ("Delete", "Joins page: remove the mark"),
     ("V", "Log page: seen to, or not"),
     ("E", "Joins, Log page: export"),
+    ("[  ]", "Bus page: earlier, later in the time lanes"),
+    ("Z  X", "Bus page: less time, more time"),
+    ("Shift+Left  Right", "Rewind by a tenth; with Ctrl by 1 s"),
+    ("End", "Return to now, and follow it"),
     ("Tab", "Next control; Enter presses it"),
     ("?", "This list"),
 ];
@@ -83,6 +94,15 @@ pub(crate) fn commands(ctx: &Context) -> Vec<Command> {
 }
 
 fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<Command> {
+    if modifiers.shift && !modifiers.alt && free {
+        // The one use of Ctrl: hosts have no key with both.
+        let tenths = if modifiers.ctrl || modifiers.command { 10 } else { 1 };
+        match key {
+            Key::ArrowLeft => return Some(Command::Step(-tenths)),
+            Key::ArrowRight => return Some(Command::Step(tenths)),
+            _ => {}
+        }
+    }
     if modifiers.command || modifiers.ctrl || modifiers.alt || modifiers.mac_cmd {
         return None;
     }
@@ -108,6 +128,9 @@ fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<Command> {
         Key::V => Command::Seen,
         Key::E => Command::Export,
         Key::Delete | Key::Backspace => Command::Remove,
+        Key::Z => Command::Closer,
+        Key::X => Command::Wider,
+        Key::End => Command::Now,
         Key::Num1 => Command::Page(0),
         Key::Num2 => Command::Page(1),
         Key::Num3 => Command::Page(2),
@@ -124,6 +147,8 @@ fn typed(text: &str) -> Option<Command> {
         "+" | "=" => Some(Command::Larger),
         "-" | "−" => Some(Command::Smaller),
         "," => Some(Command::Settings),
+        "[" => Some(Command::Earlier),
+        "]" => Some(Command::Later),
         _ => None,
     }
 }

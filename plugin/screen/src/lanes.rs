@@ -66,7 +66,7 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
         if spectral.whole.level_dbfs.is_none() && lane == Lane::Spectrum {
             ground.nothing_yet(pen);
         }
-        let tip = tip(lane);
+        let tip = if lane == Lane::Spectrum && ground.by_thirds() { THIRDS_TIP } else { tip(lane) };
         let id =
             ["spectrum", "width", "correlation", "out of step", "mono loss", "layer share"][lane as usize];
         // The tooltip belongs to the name: over the plot it would hide what is read.
@@ -97,6 +97,10 @@ fn values(lane: Lane, settings: &Settings, plot: Rect) -> ValueAxis {
 
 /// Length of the mono loss axis in dB; more than this is drawn as gone.
 const LOSS_SPAN_DB: f64 = 12.0;
+
+const THIRDS_TIP: &str = "This moment kept no spectral lines: the steps are the levels of the thirds (IEC 61260-1), mean of \
+                          both channels, in dBFS. A third holds the power of many lines, so it stands higher than they \
+                          would. Thirds below 63 Hz are indicative.";
 
 fn tip(lane: Lane) -> &'static str {
     match lane {

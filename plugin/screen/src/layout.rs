@@ -1,6 +1,7 @@
 //! Where everything lies: pure, from the size alone. What does not fit is left out in a planned order; nothing
 //! overlaps.
 
+use crate::time::{FULL, SHORT};
 use crate::tokens::space;
 use egui::{Rangef, Rect, Vec2, pos2, vec2};
 
@@ -36,9 +37,14 @@ impl Lane {
         if shares { &Self::ALL } else { &Self::ALL[..5] }
     }
 
-    /// Part of the height, alone and among others.
-    fn share(self, shares: bool) -> f32 {
+    /// Part of the height, alone and among others. Where room is short the spectrum gives, so that every lane can be
+    /// read.
+    fn share(self, shares: bool, short: bool) -> f32 {
         let [alone, among] = match self {
+            Self::Spectrum if short => [0.32, 0.26],
+            Self::Width | Self::MonoLoss if short => [0.16, 0.14],
+            Self::Correlation if short => [0.19, 0.15],
+            Self::OutOfStep if short => [0.17, 0.14],
             Self::Spectrum => [0.40, 0.32],
             Self::Width | Self::MonoLoss => [0.14, 0.12],
             Self::Correlation => [0.19, 0.15],
@@ -52,9 +58,12 @@ impl Lane {
 /// Where everything lies.
 ///
 /// # Order of leaving out
-/// As the height shrinks: the time strip, the sentences' long form, rows of the bands (correlation first), parts
-/// of the right column (sample peaks with DC, then balance; the loudness stays to the last). As the width shrinks: buttons
-/// of the control row, each of which is in the settings too. Under [`SMALLEST`] the right column goes as well.
+/// As the height shrinks: rows of the time lanes (shares, correlation and width together with their buttons: loudness
+/// and findings stay), the sentences' long form, rows of the bands (correlation first), parts of the right column (sample
+/// peaks with DC, then balance; the loudness stays to the last). As the width shrinks: buttons of the control row, each of
+/// which is in the settings too. Under [`SMALLEST`] the right column goes as well, and well under it the time lanes.
+///
+/// The time lanes stand under the frequency lanes, in the same columns; the right column keeps its whole height.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Plan {
     /// Whether room is short.
@@ -77,8 +86,8 @@ pub struct Plan {
     pub band_rows: usize,
     /// Scope, meters, loudness.
     pub now: Option<Rect>,
-    /// Short-term loudness and correlation over the newest tenths.
-    pub strip: Option<Rect>,
+    /// The lanes over time.
+    pub time: Option<Rect>,
     /// Health, what can be undone.
     pub footer: Rect,
 }
@@ -95,14 +104,13 @@ impl Plan {
         let header = cut_top(&mut rest, header_h, gap);
         let cards_row = cut_top(&mut rest, cards_h, gap);
         let footer = cut_bottom(&mut rest, 18.0, gap * 0.5);
-        let strip = (rest.height() >= 520.0).then(|| cut_bottom(&mut rest, 62.0, gap));
-
         let now_w = (area.width() * 0.25).clamp(196.0, 300.0);
         let now = (rest.width() >= now_w * 2.0 && rest.height() >= 200.0).then(|| {
             let rect = Rect::from_min_max(pos2(rest.right() - now_w, rest.top()), rest.max);
             rest.max.x = rect.left() - gap;
             rect
         });
+        let time = time_height(rest.height()).map(|height| cut_bottom(&mut rest, height, gap));
         let controls = cut_top(&mut rest, controls_h, gap * 0.5);
         let gutter = if compact { space::GUTTER_COMPACT } else { space::GUTTER };
         let axis_left = rest.left() + gutter;
@@ -124,9 +132,18 @@ impl Plan {
             bands,
             band_rows,
             now,
-            strip,
+            time,
             footer,
         }
+    }
+}
+
+/// Height of the time lanes where the page under the verdicts has a height.
+fn time_height(rest: f32) -> Option<f32> {
+    match rest {
+        h if h >= 480.0 => Some(FULL + ((h - 580.0) * 0.3).clamp(0.0, 140.0)),
+        h if h >= 260.0 => Some(SHORT),
+        _ => None,
     }
 }
 
@@ -168,10 +185,14 @@ fn columns(row: Rect, gap: f32) -> [Rect; 4] {
     })
 }
 
+/// Height of all lanes under which the spectrum gives room to the others.
+const SHORT_LANES: f32 = 230.0;
+
 fn stacked(rest: Rect, shares: bool) -> Vec<(Lane, Rect)> {
     let mut top = rest.top();
+    let short = rest.height() < SHORT_LANES;
     let place = |lane: &Lane| {
-        let height = rest.height() * lane.share(shares);
+        let height = rest.height() * lane.share(shares, short);
         let rect = Rect::from_min_size(pos2(rest.left(), top), vec2(rest.width(), height));
         top += height;
         (*lane, rect)
@@ -201,7 +222,7 @@ mod tests {
         all.extend(plan.cards);
         all.extend(plan.lanes.iter().map(|lane| lane.1));
         all.extend(plan.now);
-        all.extend(plan.strip);
+        all.extend(plan.time);
         all
     }
 
@@ -224,14 +245,15 @@ mod tests {
     #[test]
     fn no_block_is_lost_at_the_smallest_size_and_none_is_short_at_the_default() {
         let small = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), SMALLEST), false);
-        assert!(small.compact && small.now.is_some() && small.strip.is_none());
+        assert!(small.compact && small.now.is_some() && small.time.is_some());
         assert!(small.band_rows >= 2);
         assert!(small.lanes.iter().all(|lane| lane.1.height() >= 30.0), "{:?}", small.lanes);
         let among = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), SMALLEST), true);
         assert_eq!((small.lanes.len(), among.lanes.len()), (5, 6));
         assert!(among.lanes.iter().all(|lane| lane.1.height() >= 26.0), "{:?}", among.lanes);
         let full = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), DEFAULT), false);
-        assert!(!full.compact && full.now.is_some() && full.strip.is_some());
+        assert!(!full.compact && full.now.is_some());
+        assert!(full.time.is_some_and(|time| time.height() >= FULL));
         assert_eq!(full.band_rows, 4);
     }
 }

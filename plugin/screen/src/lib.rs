@@ -31,7 +31,7 @@ mod parts;
 mod pen;
 mod screen;
 pub mod settings;
-mod strip;
+mod time;
 pub mod tokens;
 mod when;
 pub mod words;

@@ -7,7 +7,7 @@ use crate::layout::Plan;
 use crate::pen::Pen;
 use crate::settings::Settings;
 use crate::tokens::Theme;
-use crate::{cards, controls, footer, header, joins, lanes, layers, log, mics, now, panels, strip};
+use crate::{cards, controls, footer, header, joins, lanes, layers, log, mics, now, panels, time};
 use egui::Ui;
 use plumbline_measure::{LayerId, Lens, Mark, Mic, Role, Trial, View};
 
@@ -141,6 +141,7 @@ pub struct Screen {
     pub(crate) mics: mics::Memory,
     pub(crate) joins: joins::Memory,
     pub(crate) log: log::Memory,
+    pub(crate) time: time::Memory,
     pub(crate) intents: Vec<Intent>,
 }
 
@@ -178,26 +179,33 @@ impl Screen {
         let now_secs = ui.input(|input| input.time);
         self.expire_undo(ui, now_secs);
         let before = self.settings.clone();
+        self.meet_past(view);
         for command in keys::commands(ui.ctx()) {
             self.obey(ui, command, view, info);
         }
 
         let mut area = ui.max_rect();
         let whole = area;
-        // What is altered is said on every page, over everything.
-        let banner = view.trial.is_some().then(|| {
-            let rect = area.with_max_y((area.top() + mics::BANNER).min(area.bottom()));
-            area.min.y = rect.bottom();
-            rect
-        });
+        // What is altered, and what has passed, is said on every page, over everything.
+        let mut banner = |on: bool| {
+            on.then(|| {
+                let rect = area.with_max_y((area.top() + mics::BANNER).min(area.bottom()));
+                area.min.y = rect.bottom();
+                rect
+            })
+        };
+        let (altered, passed) = (banner(view.trial.is_some()), banner(view.past.is_some()));
         let theme = self.settings.theme.theme();
         let scene =
             Scene { view, info, plan: Plan::new(area, crate::company::has_layers(&view.session)), theme };
         let painter = ui.painter().clone();
         let pen = Pen { painter: &painter, theme };
         pen.fill(ui.ctx().content_rect().union(whole), theme.page);
-        if let Some(rect) = banner {
+        if let Some(rect) = altered {
             mics::banner_ui(self, ui, &pen, &scene, rect.shrink2(egui::vec2(2.0, 1.0)));
+        }
+        if let Some(rect) = passed {
+            time::banner_ui(self, ui, &pen, &scene, rect.shrink2(egui::vec2(2.0, 1.0)));
         }
         match self.page {
             Page::Bus => self.bus_ui(ui, &pen, &scene),
@@ -220,8 +228,8 @@ impl Screen {
         if let Some(rect) = scene.plan.now {
             now::now_ui(self, ui, pen, scene, rect);
         }
-        if let Some(rect) = scene.plan.strip {
-            strip::strip_ui(ui, pen, scene, &self.settings, rect);
+        if let Some(rect) = scene.plan.time {
+            time::time_ui(self, ui, pen, scene, rect);
         }
         footer::footer_ui(self, ui, pen, scene);
     }
@@ -275,7 +283,7 @@ impl Screen {
             Command::Settings => self.toggle(panels::Panel::Settings),
             Command::CursorDown => self.cursor.step(-1),
             Command::CursorUp => self.cursor.step(1),
-            Command::Escape => self.escape(),
+            Command::Escape => self.escape(view),
             Command::Mark => self.intents.push(Intent::Mark),
             Command::Identity => self.toggle(panels::Panel::Identity),
             Command::NextOrder | Command::RowUp | Command::RowDown if self.page == Page::Layers => {
@@ -284,6 +292,12 @@ impl Screen {
             Command::RowUp | Command::RowDown | Command::Copy | Command::Keep if self.page == Page::Mics => {
                 self.obey_on_mics(ui, command, view);
             }
+            Command::Earlier | Command::Later | Command::Closer | Command::Wider
+                if self.page == Page::Bus =>
+            {
+                self.obey_on_time(command, view);
+            }
+            Command::Now | Command::Step(_) => self.obey_on_time(command, view),
             // A trial can be ended from any page, and begun where it is seen what it does.
             Command::Try if self.page == Page::Mics || view.trial.is_some() => {
                 self.obey_on_mics(ui, command, view);
@@ -317,6 +331,10 @@ impl Screen {
             | Command::Remove
             | Command::Copy
             | Command::Keep
+            | Command::Earlier
+            | Command::Later
+            | Command::Closer
+            | Command::Wider
             | Command::Try => {}
             Command::Page(index) => self.page = Page::ALL.get(index).copied().unwrap_or(self.page),
         }

@@ -32,6 +32,18 @@ pub fn rewound() -> View {
     View { past: Some(Past { at, rebuilt: false, newest: Maybe::NONE }), ..view }
 }
 
+/// The same of a moment at which nobody looked: no lines, no hold, no scope.
+pub fn rebuilt() -> View {
+    let mut view = rewound();
+    for spectral in &mut view.averages {
+        spectral.lines_dbfs = Vec::new();
+    }
+    view.hold_dbfs = Vec::new();
+    view.scope = Vec::new();
+    view.past = view.past.map(|past| Past { rebuilt: true, ..past });
+    view
+}
+
 fn some(value: f64) -> Maybe {
     Maybe::new(Some(value))
 }

@@ -1,12 +1,13 @@
 //! The spectrum lane: current average, the slower one behind it, peak hold, reference.
 
 use super::{Ground, averaging_name};
-use crate::mapping::trace;
+use crate::mapping::{tilt_db, trace};
 use crate::pen::Pen;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
 use egui::{Pos2, Shape, Stroke, pos2};
 use plumbline_measure::Role;
+use plumbline_measure::bands::{THIRDS, third_centre_hz, third_span};
 
 /// Width of a legend's mark in points.
 pub(super) const MARK_WIDTH: f32 = 14.0;
@@ -50,7 +51,8 @@ const COLUMN: f32 = 1.0;
 impl Ground<'_> {
     pub(super) fn spectrum(&self) {
         let theme = self.pen.theme;
-        let current = self.lines(&self.spectral.lines_dbfs);
+        let by_thirds = self.by_thirds();
+        let current = if by_thirds { self.steps() } else { self.lines(&self.spectral.lines_dbfs) };
         self.fill_under(&current, theme.trace_fill);
         if let Some(behind) = self.settings.behind() {
             let points = self.lines(&self.scene.view.spectral(behind).lines_dbfs);
@@ -65,6 +67,27 @@ impl Ground<'_> {
             let points = self.trace(reference.lines());
             dashed(&self.pen, &points, stroke::TRACE, theme.trace_reference, DASHES);
         }
+    }
+
+    /// Whether a moment that has passed kept no lines, and the levels of its thirds stand for them.
+    pub(super) fn by_thirds(&self) -> bool {
+        self.scene.view.past.is_some() && self.spectral.lines_dbfs.is_empty()
+    }
+
+    /// The levels of the thirds as steps over their spans; a third without a level lies at the foot.
+    fn steps(&self) -> Vec<Pos2> {
+        let tilt = self.settings.tilt.db_per_octave();
+        if self.spectral.thirds.iter().all(|third| third.level_dbfs.is_none()) {
+            return Vec::new();
+        }
+        let step = |third: usize| {
+            let span = third_span(third);
+            let level = self.spectral.thirds[third].level_dbfs.filter(|level| !level.is_nan());
+            let raised = level.map(|level| level + tilt_db(third_centre_hz(third), tilt));
+            let y = raised.map_or(self.plot.bottom(), |level| self.values.y(level));
+            [span.low_hz, span.high_hz].map(|hz| pos2(self.frequency.x(hz), y))
+        };
+        (0..THIRDS).flat_map(step).collect()
     }
 
     /// A line spectrum as points; none where all of it lies under the axis.
@@ -95,17 +118,16 @@ impl Ground<'_> {
     /// The most needed entry first: the last ones give way where the lane is low.
     pub(super) fn spectrum_legend(&self) -> Vec<(Mark, String)> {
         let theme = self.pen.theme;
-        let mut entries = vec![(
-            Mark::Line(stroke::TRACE, theme.trace),
-            averaging_name(self.settings.averaging).to_owned(),
-        )];
+        let current = averaging_name(self.settings.averaging);
+        let current = if self.by_thirds() { format!("{current} thirds") } else { current.to_owned() };
+        let mut entries = vec![(Mark::Line(stroke::TRACE, theme.trace), current)];
         if self.settings.reference.is_some() {
             entries.push((Mark::Dashes(stroke::TRACE, theme.trace_reference), "Reference".to_owned()));
         }
-        if let Some(behind) = self.settings.behind() {
+        if let Some(behind) = self.settings.behind().filter(|_| !self.by_thirds()) {
             entries.push((Mark::Line(stroke::THIN, theme.trace_behind), averaging_name(behind).to_owned()));
         }
-        if self.settings.peak_hold {
+        if self.settings.peak_hold && !self.by_thirds() {
             entries.push((Mark::Dots(stroke::THIN, theme.trace_hold), "Peak hold".to_owned()));
         }
         entries

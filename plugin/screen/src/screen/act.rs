@@ -57,11 +57,11 @@ impl Screen {
         self.forms = Forms::default();
     }
 
-    /// Esc takes away the topmost thing: first a panel, then the cursor, then the selected layer. A name that was
-    /// being typed stays as it was.
-    pub(super) fn escape(&mut self) {
+    /// Esc takes away the topmost thing: first a panel, then the past, then the cursor, then the selected layer. A name
+    /// that was being typed stays as it was.
+    pub(super) fn escape(&mut self, view: &View) {
         self.layers.typed = None;
-        if self.panel.take().is_none() && !self.cursor.remove() {
+        if self.panel.take().is_none() && !self.leave_past(view) && !self.cursor.remove() {
             self.layers.selected = None;
         }
     }

@@ -1,0 +1,278 @@
+//! The rows of values: few shapes, one path a run and one mesh a kind of bar, made from columns as they come.
+
+use super::axis::TimeAxis;
+use super::plan::Row;
+use crate::mapping::ValueAxis;
+use crate::parts::sane;
+use crate::pen::Pen;
+use crate::settings::Settings;
+use crate::tokens::{Ink, stroke};
+use egui::epaint::Mesh;
+use egui::{Pos2, Rect, Shape, pos2};
+use plumbline_measure::{Column, Lanes, MOST_COLUMNS, Reach, Role};
+
+/// Loudness axis about the target, LU: EBU Tech 3341 clause 2.4, "EBU +9".
+const ABOUT_LU: [f64; 2] = [-18.0, 9.0];
+
+/// The axis of values of a row.
+pub(super) fn values(row: Row, settings: &Settings, plot: Rect) -> ValueAxis {
+    let target = settings.target.integrated_lufs;
+    let (bottom, top) = match row {
+        Row::Loudness => (target + ABOUT_LU[0], target + ABOUT_LU[1]),
+        Row::Width | Row::Shares => (0.0, 1.0),
+        Row::Correlation => (-1.0, 1.0),
+    };
+    ValueAxis { bottom, top, y: plot.y_range() }
+}
+
+/// Columns with the place of their left and right edge, those outside left out.
+pub(super) fn placed(lanes: &Lanes, axis: TimeAxis) -> impl Iterator<Item = (f32, f32, &Column)> {
+    let per = i64::from(lanes.per_column.max(1));
+    let columns = lanes.columns.iter().take(usize::from(MOST_COLUMNS) + 2);
+    let edge = move |i: i64| axis.x(lanes.first.saturating_add(per.saturating_mul(i)));
+    (0_i64..).zip(columns).filter_map(move |(i, column)| {
+        let (left, right) = (edge(i).max(axis.x.min), edge(i + 1).min(axis.x.max));
+        (right > left).then_some((left, right, column))
+    })
+}
+
+/// A mesh of upright bars.
+#[derive(Default)]
+pub(super) struct Bars(Mesh);
+
+impl Bars {
+    pub(super) fn add(&mut self, rect: Rect, ink: Ink) {
+        self.0.add_colored_rect(rect, ink);
+    }
+
+    pub(super) fn paint(self, pen: &Pen<'_>) {
+        if !self.0.is_empty() {
+            pen.painter.add(Shape::mesh(self.0));
+        }
+    }
+}
+
+/// The middle of a reach, where there is one.
+fn middle(reach: Reach) -> Option<f64> {
+    let (low, high) = (reach.low.get()?, reach.high.get()?);
+    let middle = low / 2.0 + high / 2.0;
+    middle.is_finite().then_some(middle)
+}
+
+/// One path for each run of columns that have a reading.
+pub(super) fn trace(
+    pen: &Pen<'_>,
+    lanes: &Lanes,
+    axis: TimeAxis,
+    values: ValueAxis,
+    look: (f32, Ink),
+    reading: impl Fn(&Column) -> Option<f64>,
+) {
+    for run in runs(lanes, axis, values, reading) {
+        pen.path(run, look.0, look.1);
+    }
+}
+
+fn runs(
+    lanes: &Lanes,
+    axis: TimeAxis,
+    values: ValueAxis,
+    reading: impl Fn(&Column) -> Option<f64>,
+) -> Vec<Vec<Pos2>> {
+    let mut runs: Vec<Vec<Pos2>> = Vec::new();
+    // Where the open run ends if no other column follows: a run reaches from edge to edge of what was heard.
+    let mut end: Option<Pos2> = None;
+    for (left, right, column) in placed(lanes, axis) {
+        let value = reading(column).filter(|value| value.is_finite() && column.tenths > 0);
+        let Some(y) = value.map(|value| values.y(value)) else {
+            if let (Some(run), Some(end)) = (runs.last_mut(), end.take()) {
+                run.push(end);
+            }
+            continue;
+        };
+        if end.is_none() {
+            runs.push(vec![pos2(left, y)]);
+        }
+        if let Some(run) = runs.last_mut() {
+            run.push(pos2(f32::midpoint(left, right), y));
+        }
+        end = Some(pos2(right, y));
+    }
+    if let (Some(run), Some(end)) = (runs.last_mut(), end) {
+        run.push(end);
+    }
+    runs
+}
+
+/// Lowest to highest of each column as a bar.
+fn reaches(
+    pen: &Pen<'_>,
+    lanes: &Lanes,
+    axis: TimeAxis,
+    values: ValueAxis,
+    ink: Ink,
+    reading: impl Fn(&Column) -> Reach,
+) {
+    let mut bars = Bars::default();
+    for (left, right, column) in placed(lanes, axis).filter(|(.., column)| column.tenths > 0) {
+        let reach = reading(column);
+        let (Some(low), Some(high)) = (reach.low.get(), reach.high.get()) else { continue };
+        let (top, bottom) = (values.y(low.max(high)), values.y(low.min(high)));
+        let thin = (1.0 - (bottom - top)).max(0.0) / 2.0;
+        let held = |y: f32| y.max(values.y.min).min(values.y.max);
+        bars.add(Rect::from_x_y_ranges(left..=right, held(top - thin)..=held(bottom + thin)), ink);
+    }
+    bars.paint(pen);
+}
+
+/// What was not heard is no part of the plot; where audio was lost the foot of the row is marked.
+pub(super) fn gaps(pen: &Pen<'_>, lanes: &Lanes, axis: TimeAxis, plots: &[Rect]) {
+    let theme = pen.theme;
+    let (mut open, mut broken) = (Bars::default(), Bars::default());
+    // Neighbouring gaps are one bar.
+    let mut gap: Option<(f32, f32)> = None;
+    let mut close = |gap: &mut Option<(f32, f32)>| {
+        if let Some((left, right)) = gap.take() {
+            for plot in plots {
+                open.add(Rect::from_x_y_ranges(left..=right, plot.y_range()), theme.page);
+            }
+        }
+    };
+    for (left, right, column) in placed(lanes, axis) {
+        if column.tenths == 0 {
+            gap = Some((gap.map_or(left, |gap| gap.0), right));
+            continue;
+        }
+        close(&mut gap);
+        if let Some(plot) = plots.first().filter(|_| column.broken > 0) {
+            let wide = right.max(left + 3.0);
+            broken.add(Rect::from_x_y_ranges(left..=wide, plot.bottom() - 4.0..=plot.bottom()), theme.fault);
+        }
+    }
+    close(&mut gap);
+    open.paint(pen);
+    broken.paint(pen);
+}
+
+/// Whether any column tells shares.
+pub(super) fn has_shares(lanes: &Lanes) -> bool {
+    lanes
+        .columns
+        .iter()
+        .any(|column| column.shares.iter().any(|share| sane(share.get()).is_some_and(|s| s > 0.0)))
+}
+
+/// Paints one row into a painter that is clipped to its plot.
+pub(super) fn row_ui(
+    pen: &Pen<'_>,
+    lanes: &Lanes,
+    axis: TimeAxis,
+    row: Row,
+    plot: Rect,
+    settings: &Settings,
+) {
+    let (theme, values) = (pen.theme, values(row, settings, plot));
+    let several = lanes.per_column > 1;
+    let level = |value: f64, ink: Ink| {
+        let y = values.y(value);
+        pen.hair(pos2(plot.left(), y), pos2(plot.right(), y), ink);
+    };
+    match row {
+        Row::Loudness => {
+            let target = &settings.target;
+            let [top, bottom] =
+                [target.above_lu, -target.below_lu].map(|lu| values.y(target.integrated_lufs + lu));
+            if bottom - top > 1.0 {
+                pen.fill(Rect::from_x_y_ranges(plot.x_range(), top..=bottom), theme.tolerance);
+            }
+            reaches(pen, lanes, axis, values, theme.bar_faint, |column| column.momentary);
+            level(target.integrated_lufs, theme.muted);
+            let former = (stroke::THIN, theme.trace_hold);
+            trace(pen, lanes, axis, values, former, |column| middle(column.former_short_term));
+            if several {
+                reaches(pen, lanes, axis, values, theme.trace_behind, |column| column.short_term);
+            }
+            trace(pen, lanes, axis, values, (stroke::TRACE, theme.trace), |column| middle(column.short_term));
+        }
+        Row::Width => {
+            level(0.5, theme.grid_strong);
+            trace(pen, lanes, axis, values, (stroke::THIN, theme.trace_hold), |column| {
+                middle(column.former_width)
+            });
+            if several {
+                reaches(pen, lanes, axis, values, theme.bar_faint, |column| column.width);
+            }
+            trace(pen, lanes, axis, values, (stroke::TRACE, theme.bar), |column| middle(column.width));
+        }
+        Row::Correlation => {
+            level(0.0, theme.grid_strong);
+            trace(pen, lanes, axis, values, (stroke::TRACE, theme.bar), |column| column.correlation.get());
+        }
+        Row::Shares => shares(pen, lanes, axis, values),
+    }
+}
+
+/// The roles' shares, stacked from the foot in the order of roles.
+fn shares(pen: &Pen<'_>, lanes: &Lanes, axis: TimeAxis, values: ValueAxis) {
+    let mut bars = Bars::default();
+    for (left, right, column) in placed(lanes, axis).filter(|(.., column)| column.tenths > 0) {
+        let mut from = 0.0;
+        for (share, role) in column.shares.into_iter().zip(Role::PARTS) {
+            let Some(share) = sane(share.get()) else { continue };
+            let (bottom, top) = (values.y(from), values.y(from + share));
+            from += share;
+            if bottom - top >= 0.25 {
+                bars.add(Rect::from_x_y_ranges(left..=right, top..=bottom), pen.theme.role(role));
+            }
+        }
+    }
+    bars.paint(pen);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use egui::Rangef;
+    use plumbline_measure::Maybe;
+
+    fn column(value: Option<f64>) -> Column {
+        let value = Maybe::new(value);
+        Column { tenths: 2, short_term: Reach { low: value, high: value }, ..Column::default() }
+    }
+
+    #[test]
+    fn gaps_and_absent_readings_split_a_trace() {
+        let columns = vec![
+            column(Some(-20.0)),
+            column(Some(-21.0)),
+            Column::default(),
+            column(Some(-22.0)),
+            column(None),
+        ];
+        let lanes = Lanes { first: 10, per_column: 2, left: 10, right: 20, columns, ..Lanes::default() };
+        let axis = TimeAxis::of(&lanes, Rangef::new(0.0, 100.0));
+        let values = ValueAxis { bottom: -40.0, top: 0.0, y: Rangef::new(0.0, 40.0) };
+        let runs = runs(&lanes, axis, values, |column| middle(column.short_term));
+        assert_eq!(runs.len(), 2);
+        // Two tenths are twenty points: edge, middles, edge.
+        let slope = [pos2(0.0, 20.0), pos2(10.0, 20.0), pos2(30.0, 21.0), pos2(40.0, 21.0)];
+        assert!(
+            runs[0].len() == 4 && runs[0].iter().zip(&slope).all(|(a, b)| a.distance(*b) < 1e-3),
+            "{runs:?}"
+        );
+        let level = [pos2(60.0, 22.0), pos2(70.0, 22.0), pos2(80.0, 22.0)];
+        assert!(
+            runs[1].len() == 3 && runs[1].iter().zip(&level).all(|(a, b)| a.distance(*b) < 1e-3),
+            "{runs:?}"
+        );
+    }
+
+    #[test]
+    fn columns_are_cut_at_the_edges() {
+        let columns = vec![column(Some(-20.0)); 6];
+        let lanes = Lanes { first: 8, per_column: 2, left: 9, right: 17, columns, ..Lanes::default() };
+        let axis = TimeAxis::of(&lanes, Rangef::new(0.0, 80.0));
+        let edges: Vec<(f32, f32)> = placed(&lanes, axis).map(|(left, right, _)| (left, right)).collect();
+        assert_eq!(edges, [(0.0, 10.0), (10.0, 30.0), (30.0, 50.0), (50.0, 70.0), (70.0, 80.0)]);
+    }
+}
