@@ -11,6 +11,7 @@ mod ebu_cases;
 mod ebu_true_peak;
 mod events;
 mod fold_down;
+mod joins;
 mod leave_out;
 mod noise_colours;
 mod octaves;

@@ -16,7 +16,7 @@ const NEAR_SECS: f64 = 0.012;
 const CLICK_EARLY_SECS: f64 = 256.0 / 44_100.0 + 0.001;
 
 /// Seconds at which onsets were found.
-fn found(tenths: &[Tenth], rate: u32) -> Vec<f64> {
+pub(crate) fn found(tenths: &[Tenth], rate: u32) -> Vec<f64> {
     let rate_of = SampleRate::new(rate).expect("a rate that can be measured");
     let sounding = tenths.iter().filter(|tenth| tenth.onset.strength > 0.0);
     let sample = |tenth: &Tenth| rate_of.tenth_start(tenth.index) + i64::from(tenth.onset.at);
@@ -75,19 +75,6 @@ fn a_steady_tone_has_none_and_a_step_has_one() {
         }
     }
     cases.end(3 * 3 * 4);
-}
-
-#[test]
-fn steady_pink_noise_has_none_for_ten_minutes() {
-    let mut cases = Cases::new("steady pink noise, 10 minutes, five seeds, one channel: 0 (ours)");
-    for seed in 0..5 {
-        let samples = Noise::new(0x0A5E7 + seed).pink(frames(600.0, 48_000), 0.1, 48_000.0);
-        let tenths = measured(48_000, &[&samples]).tenths;
-        cases.holds(format_args!("seed {seed}: {} tenths", tenths.len()), tenths.len() == 6_000);
-        let got = found(&tenths, 48_000);
-        cases.holds(format_args!("seed {seed}: onsets at {got:?}"), got.is_empty());
-    }
-    cases.end(10);
 }
 
 #[test]

@@ -53,6 +53,8 @@ pub(super) struct Cell {
     pub(super) features: Features,
     /// Features of the ten tenths that end with this one.
     pub(super) block: Option<Features>,
+    /// How much these ten differ from the ten before them.
+    pub(super) adjacent: Option<f64>,
 }
 
 /// What is compared of a tenth or of ten.
@@ -116,6 +118,7 @@ impl Cell {
             energies: None,
             features: Features::default(),
             block: None,
+            adjacent: None,
         };
         cell.features = cell.features_of();
         cell

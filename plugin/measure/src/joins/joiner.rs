@@ -1,7 +1,7 @@
 //! Joins as the tenths come in.
 
 use super::cell::{BLOCK, Cell, Features, sane};
-use super::novelty::{Novelties, PEAK, SIDE, novelty, steepest};
+use super::novelty::{Novelties, PEAK, SIDE, distance, novelty, steepest};
 use super::side::{LEAST_TENTHS, takes_secs};
 use super::{Join, SIDE_SECS, Side};
 use crate::balance::Mark;
@@ -182,8 +182,10 @@ impl Joiner {
         if self.run_length >= BLOCK {
             let newest = self.cells.len() - BLOCK;
             let block = Features::over(self.cells.range(newest..));
+            let before = (self.run_length >= 2 * BLOCK).then(|| &self.cells[newest - 1]);
+            let adjacent = before.and_then(|cell| cell.block.as_ref()).map(|before| distance(before, &block));
             if let Some(cell) = self.cells.back_mut() {
-                cell.block = Some(block);
+                (cell.block, cell.adjacent) = (Some(block), adjacent);
             }
         }
         self.look_for_silence();
@@ -218,8 +220,10 @@ impl Joiner {
         let block = |back: usize| self.cells[newest - back].block.as_ref();
         let blocks = [3 * BLOCK, 2 * BLOCK, BLOCK, 0].map(block);
         let [Some(a), Some(b), Some(c), Some(d)] = blocks else { return };
-        let is_join = self.novelties.push(novelty([a, b], [c, d]));
-        let Some(at) = (newest + 1).checked_sub(SIDE + PEAK) else { return };
+        let value = novelty([a, b], [c, d]);
+        let at = (newest + 1).saturating_sub(SIDE + PEAK);
+        let unrest = self.unrest(at);
+        let is_join = self.novelties.push(value, unrest);
         // From here on this run knows better than an earlier one.
         let Mark { grid, index } = self.cells[at].place;
         let run = self.run;
@@ -227,6 +231,15 @@ impl Joiner {
         if is_join {
             self.found(at, true);
         }
+    }
+
+    /// How much the run changes from second to second away from the boundary before cell `at`.
+    fn unrest(&self, at: usize) -> f64 {
+        let first = self.cells.len() - self.run_length;
+        let apart = (first..self.cells.len()).filter(|i| !(at..at + 2 * BLOCK - 1).contains(i));
+        let changes = apart.filter_map(|i| self.cells[i].adjacent);
+        let (sum, count) = changes.fold((0.0, 0_u32), |(sum, count), change| (sum + change, count + 1));
+        if count == 0 { 0.0 } else { sum / f64::from(count) }
     }
 
     /// A join at the boundary before cell `at`, unless one is there already.

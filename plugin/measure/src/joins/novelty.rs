@@ -20,6 +20,8 @@ const UNIT_WIDTH: f64 = 0.15;
 const LEAST: f64 = 1.0;
 /// λ of the adaptive threshold.
 const TIMES_MEDIAN: f64 = 2.0;
+/// How much more than its own unrest a passage must change: hits at odd times differ from second to second.
+const TIMES_UNREST: f64 = 3.0;
 
 /// How far the values after lie beyond all values before. Hits, however irregular, change a block, but not all
 /// blocks of one side against all of the other.
@@ -27,6 +29,11 @@ fn gap(before: [f64; 2], after: [f64; 2]) -> f64 {
     let [low_before, high_before] = [before[0].min(before[1]), before[0].max(before[1])];
     let [low_after, high_after] = [after[0].min(after[1]), after[0].max(after[1])];
     (low_after - high_before).max(low_before - high_after).max(0.0)
+}
+
+/// How much two blocks differ, in units of what counts.
+pub(super) fn distance(a: &Features, b: &Features) -> f64 {
+    novelty([a; 2], [b; 2])
 }
 
 /// How much the two blocks after differ from the two before, in units of what counts.
@@ -51,9 +58,10 @@ impl Novelties {
         self.values.clear();
     }
 
-    /// Takes the novelty of the next boundary. Tells whether the one [`PEAK`] before is a join: over the adaptive
+    /// Takes the novelty of the next boundary, and how much the passages on both sides of the one that is decided change
+    /// from second to second by themselves. Tells whether the one [`PEAK`] before is a join: over the adaptive
     /// threshold (Bello et al. 2005 §IV, from memory) and the highest of its neighbours.
-    pub(super) fn push(&mut self, novelty: f64) -> bool {
+    pub(super) fn push(&mut self, novelty: f64, unrest: f64) -> bool {
         if self.values.len() == NEIGHBOURS {
             self.values.pop_front();
         }
@@ -65,7 +73,7 @@ impl Novelties {
         highest && value > LEAST && {
             let mut sorted: Vec<f64> = self.values.iter().copied().collect();
             sorted.sort_unstable_by(f64::total_cmp);
-            value > LEAST + TIMES_MEDIAN * sorted[sorted.len() / 2]
+            value > LEAST + TIMES_MEDIAN * sorted[sorted.len() / 2] + TIMES_UNREST * unrest
         }
     }
 }
