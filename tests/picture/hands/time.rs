@@ -77,7 +77,7 @@ fn a_click_brings_the_tenth_under_it_back() {
 fn a_drag_scrubs_and_asks_once_a_tenth() {
     let view = views::busy_log();
     let mut harness = open(&view);
-    let (from, to) = (at(&harness, 0.50), at(&harness, 0.52));
+    let (from, to) = (at(&harness, 0.5002), at(&harness, 0.5206));
     harness.hover_at(from);
     harness.run();
     harness.drag_at(from);
@@ -89,7 +89,7 @@ fn a_drag_scrubs_and_asks_once_a_tenth() {
     harness.drop_at(to);
     harness.run();
     let asked = rewinds(&harness);
-    // 2 % of 1200 tenths, in steps of less than one.
+    // From tenth 600 to tenth 624, in steps of less than one.
     assert_eq!(asked.len(), 25, "{asked:?}");
     assert!(asked.windows(2).all(|two| two[1] == two[0].map(|index| index + 1)), "{asked:?}");
 }
