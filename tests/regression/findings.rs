@@ -26,7 +26,19 @@ fn scratch() {
             measured(i as u64 + 1, f, *r, 48_000, &s)
         })
         .collect();
-    for f in findings(&layers, plumbline_measure::Rules::default()) {
+    let (ff, jj) = findings(&layers, plumbline_measure::Rules::default());
+    for j in &jj {
+        println!(
+            "JOIN {:.3} size {:.2} dL {:?} tone {:?} width {:?} takes {:?} onset",
+            j.sample as f64 / 48000.0,
+            j.size(),
+            j.loudness_lu().map(|x| (x * 10.0).round() / 10.0),
+            j.tone().map(|x| (x * 10.0).round() / 10.0),
+            j.width().map(|x| (x * 100.0).round()),
+            j.takes_secs
+        );
+    }
+    for f in ff {
         println!(
             "{:?} {:.1}-{:.1} worst {:.2} at {} span {:?} right {:?} role {:?} {:?} {:?}",
             f.kind,
@@ -40,18 +52,5 @@ fn scratch() {
             f.grade,
             f.layers.iter().map(|l| l.name.clone()).collect::<Vec<_>>()
         );
-    }
-    for l in &layers[1..] {
-        println!("== {}", l.peer.identity.name);
-        for f in findings(std::slice::from_ref(l), plumbline_measure::Rules::default()) {
-            println!(
-                "  {:?} {:.1}-{:.1} worst {:.2} {:?}",
-                f.kind,
-                f.start as f64 / 10.0,
-                f.end as f64 / 10.0,
-                f.worst,
-                f.span.map(|s| (s.low_hz.round(), s.high_hz.round()))
-            );
-        }
     }
 }

@@ -3,8 +3,8 @@
 use plumbline_measure::delivery::Target;
 use plumbline_measure::findings::Finder;
 use plumbline_measure::{
-    Analyzer, Balance, BalanceTarget, BandEdges, Digest, Finding, Grid, Identity, LayerId, Peer, Position,
-    Role, Rules, SampleRate, Tenth,
+    Analyzer, Balance, BalanceTarget, BandEdges, Digest, Finding, Grid, Identity, Join, Joiner, LayerId,
+    Peer, Position, Role, Rules, SampleRate, Tenth,
 };
 
 /// A layer and its tenths from song time 0.
@@ -33,13 +33,14 @@ pub fn measured(id: u64, name: &str, role: Role, rate_hz: u32, channels: &[Vec<f
 }
 
 /// What is found in the first of the layers, the others being what it is made of.
-pub fn findings(layers: &[Measured], rules: Rules) -> Vec<Finding> {
+pub fn findings(layers: &[Measured], rules: Rules) -> (Vec<Finding>, Vec<Join>) {
     let mut finder = Finder::new(rules, &Target::default(), BandEdges::default());
     let mut balance = Balance::default();
     let peers: Vec<Peer> = layers.iter().map(|layer| layer.peer.clone()).collect();
-    let Some(own) = layers.first() else { return Vec::new() };
+    let Some(own) = layers.first() else { return Default::default() };
     let name =
         |id: LayerId| peers.iter().find(|p| p.id == id).map(|p| p.identity.name.clone()).unwrap_or_default();
+    let mut joiner = Joiner::new();
     for (at, tenth) in own.tenths.iter().enumerate() {
         for layer in layers {
             if let Some(theirs) = layer.tenths.get(at) {
@@ -47,10 +48,13 @@ pub fn findings(layers: &[Measured], rules: Rules) -> Vec<Finding> {
             }
         }
         finder.push(tenth);
+        joiner.push(tenth);
         if let Some(together) = balance.together(&peers, tenth.grid, tenth.index) {
             finder.among(&together, &BalanceTarget::default(), &name);
+            joiner.set_shares(tenth.grid, tenth.index, together.energies);
         }
     }
     finder.end();
-    finder.findings()
+    joiner.joins().iter().for_each(|join| finder.join(join));
+    (finder.findings(), joiner.joins().to_vec())
 }

@@ -14,7 +14,8 @@ use plumbline_measure::findings::Finder;
 use plumbline_measure::moment::{self, Moment, REBUILT_FROM};
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{
-    BandEdges, Lanes, Lens, Log, Mark, Past, Programme, Rules, SampleRate, Session, Tenth, Timeline, View,
+    BandEdges, Join, Joiner, Lanes, Lens, Log, Mark, Past, Programme, Rules, SampleRate, Session, Tenth,
+    Timeline, View,
 };
 use std::sync::Arc;
 use std::time::Duration;
@@ -25,6 +26,8 @@ const MOST_TOLD: i64 = 64;
 const PASSAGES_STEP: Duration = Duration::from_secs(1);
 /// Shortest time between two logs.
 const LOG_STEP: Duration = Duration::from_millis(100);
+/// Tenths on either side of a mark that are measured.
+const SIDE: i64 = 20;
 /// How far before a moment asked for a tenth may lie that is shown in its place: a gap of the audio.
 const NEAR: i64 = 5;
 
@@ -32,6 +35,9 @@ const NEAR: i64 = 5;
 pub(super) struct Annals {
     timeline: Timeline,
     finder: Finder,
+    joiner: Joiner,
+    /// The marks that the joiner knows.
+    marks: Vec<Mark>,
     moments: Moments,
     passages: Passages,
     rules: Rules,
@@ -56,6 +62,8 @@ impl Default for Annals {
         Self {
             timeline: Timeline::default(),
             finder: Finder::new(rules, &target, BandEdges::default()),
+            joiner: Joiner::new(),
+            marks: Vec::new(),
             moments: Moments::default(),
             passages: Passages::default(),
             rules,
@@ -103,6 +111,7 @@ impl Annals {
     pub(super) fn keep(&mut self, tenth: &Tenth) {
         self.timeline.push(tenth);
         self.finder.push(tenth);
+        self.joiner.push(tenth);
         (self.lanes_stale, self.passages_stale) = (true, true);
     }
 
@@ -115,6 +124,7 @@ impl Annals {
     /// The user's reset. The lanes and the moments stay, as the history does.
     pub(super) fn clear(&mut self) {
         self.finder.clear();
+        self.joiner.clear();
         self.marks_changed();
     }
 
@@ -172,6 +182,7 @@ impl<M: Measure> Seat<M> {
             let Some(together) = account.together(newest.grid, index) else { continue };
             annals.timeline.set_energies(newest.grid, index, together.energies);
             annals.finder.among(&together, &target, &name);
+            annals.joiner.set_shares(newest.grid, index, together.energies);
             annals.lanes_stale = true;
         }
         if let Some(loss) = &self.company.session.loss {
@@ -235,10 +246,41 @@ impl<M: Measure> Seat<M> {
 }
 
 impl Annals {
+    /// Tells the joiner of marks that came and went; those that lie far back are measured from the history.
+    fn take_marks(&mut self, ground: &Ground<'_>) {
+        if self.marks == ground.marks {
+            return;
+        }
+        for mark in self.marks.iter().filter(|mark| ground.marks.binary_search(mark).is_err()) {
+            self.joiner.unmark(*mark);
+        }
+        for mark in ground.marks.iter().filter(|mark| self.marks.binary_search(mark).is_err()) {
+            self.joiner.mark(*mark);
+            let here = |join: &&Join| (join.grid, join.at) == (mark.grid, mark.index);
+            let measured = |join: &Join| join.before.tenths + join.after.tenths > 0;
+            if !self.joiner.joins().iter().find(here).is_some_and(measured) {
+                let around = mark.index.saturating_sub(SIDE)..mark.index.saturating_add(SIDE);
+                self.joiner.measure_mark(*mark, ground.history.range(mark.grid, around));
+            }
+        }
+        self.marks = ground.marks.to_vec();
+    }
+
+    /// Tells the finder of joins that came, went or were measured anew.
+    fn take_joins(&mut self) {
+        if self.joiner.take_changed() {
+            self.log_stale = true;
+            self.finder.keep_joins(self.joiner.joins());
+            self.joiner.joins().iter().for_each(|join| self.finder.join(join));
+        }
+    }
+
     fn refresh(&mut self, ground: &mut Ground<'_>, account: Option<&mut super::account::Account>) {
         if std::mem::take(&mut self.lanes_stale) {
             self.lanes = Arc::new(self.timeline.lanes(&self.lens));
         }
+        self.take_marks(ground);
+        self.take_joins();
         self.log_stale |= self.finder.take_changed();
         let now = ground.now;
         let late =
@@ -254,16 +296,16 @@ impl Annals {
             self.log = Arc::new(Log {
                 serial: self.log.serial + 1,
                 findings: self.finder.findings(),
-                joins: Vec::new(),
+                joins: self.joiner.joins().to_vec(),
                 marks: ground.marks.to_vec(),
                 passages: self.passages.lines().to_vec(),
-                dropped: self.finder.dropped(),
+                dropped: self.finder.dropped() + self.joiner.dropped(),
             });
         }
     }
 
-    /// The rate changed: positions in samples of what is known change with it, tenths do not.
-    pub(super) fn open(&mut self, _rate: SampleRate) {
-        self.log_stale = true;
+    /// The rate changed: positions in samples of what is to come follow it, tenths do not.
+    pub(super) fn open(&mut self, rate: SampleRate) {
+        self.joiner.set_rate(rate);
     }
 }

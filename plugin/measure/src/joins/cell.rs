@@ -54,7 +54,7 @@ pub(super) struct Cell {
     /// Features of the ten tenths that end with this one.
     pub(super) block: Option<Features>,
     /// How much these ten differ from the ten before them.
-    pub(super) adjacent: Option<f64>,
+    pub(super) adjacent: Option<[f64; 3]>,
 }
 
 /// What is compared of a tenth or of ten.

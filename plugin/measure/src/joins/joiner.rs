@@ -1,7 +1,7 @@
 //! Joins as the tenths come in.
 
 use super::cell::{BLOCK, Cell, Features, sane};
-use super::novelty::{Novelties, PEAK, SIDE, distance, novelty, steepest};
+use super::novelty::{Novelties, PEAK, Parts, SIDE, distance, novelty, steepest};
 use super::side::{LEAST_TENTHS, takes_secs};
 use super::{Join, SIDE_SECS, Side};
 use crate::balance::Mark;
@@ -234,12 +234,15 @@ impl Joiner {
     }
 
     /// How much the run changes from second to second away from the boundary before cell `at`.
-    fn unrest(&self, at: usize) -> f64 {
+    fn unrest(&self, at: usize) -> Parts {
         let first = self.cells.len() - self.run_length;
-        let apart = (first..self.cells.len()).filter(|i| !(at..at + 2 * BLOCK - 1).contains(i));
-        let changes = apart.filter_map(|i| self.cells[i].adjacent);
-        let (sum, count) = changes.fold((0.0, 0_u32), |(sum, count), change| (sum + change, count + 1));
-        if count == 0 { 0.0 } else { sum / f64::from(count) }
+        let apart = || (first..self.cells.len()).filter(|i| !(at..at + 2 * BLOCK - 1).contains(i));
+        std::array::from_fn(|part| {
+            let mut changes: Vec<f64> = apart().filter_map(|i| Some(self.cells[i].adjacent?[part])).collect();
+            changes.sort_unstable_by(f64::total_cmp);
+            // The median: an earlier join among them is no unrest.
+            changes.get(changes.len() / 2).copied().unwrap_or(0.0)
+        })
     }
 
     /// A join at the boundary before cell `at`, unless one is there already.

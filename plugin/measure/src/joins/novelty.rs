@@ -31,26 +31,29 @@ fn gap(before: [f64; 2], after: [f64; 2]) -> f64 {
     (low_after - high_before).max(low_before - high_after).max(0.0)
 }
 
-/// How much two blocks differ, in units of what counts.
-pub(super) fn distance(a: &Features, b: &Features) -> f64 {
+/// Level, shape and width, each in units of what counts.
+pub(super) type Parts = [f64; 3];
+
+/// How much two blocks differ.
+pub(super) fn distance(a: &Features, b: &Features) -> Parts {
     novelty([a; 2], [b; 2])
 }
 
-/// How much the two blocks after differ from the two before, in units of what counts.
-pub(super) fn novelty(before: [&Features; 2], after: [&Features; 2]) -> f64 {
+/// How much the two blocks after differ from the two before.
+pub(super) fn novelty(before: [&Features; 2], after: [&Features; 2]) -> Parts {
     let of = |value: &dyn Fn(&Features) -> Option<f64>| {
         let pair = |[a, b]: [&Features; 2]| Some([value(a)?, value(b)?]);
         pair(before).zip(pair(after)).map_or(0.0, |(before, after)| gap(before, after))
     };
     let octaves = before[0].shape.len();
     let shape: f64 = (0..octaves).map(|octave| of(&|f| f.shape[octave])).sum();
-    of(&|f| Some(f.level)) / UNIT_LU + shape / octaves as f64 / UNIT_SHAPE_DB + of(&|f| f.width) / UNIT_WIDTH
+    [of(&|f| Some(f.level)) / UNIT_LU, shape / octaves as f64 / UNIT_SHAPE_DB, of(&|f| f.width) / UNIT_WIDTH]
 }
 
 /// The novelty of the newest boundaries of one run.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Novelties {
-    values: VecDeque<f64>,
+    values: VecDeque<Parts>,
 }
 
 impl Novelties {
@@ -61,19 +64,25 @@ impl Novelties {
     /// Takes the novelty of the next boundary, and how much the passages on both sides of the one that is decided change
     /// from second to second by themselves. Tells whether the one [`PEAK`] before is a join: over the adaptive
     /// threshold (Bello et al. 2005 §IV, from memory) and the highest of its neighbours.
-    pub(super) fn push(&mut self, novelty: f64, unrest: f64) -> bool {
+    pub(super) fn push(&mut self, novelty: Parts, unrest: Parts) -> bool {
         if self.values.len() == NEIGHBOURS {
             self.values.pop_front();
         }
         self.values.push_back(novelty);
         let Some(at) = self.values.len().checked_sub(PEAK + 1).filter(|at| *at >= PEAK) else { return false };
-        let value = self.values[at];
-        let highest = self.values.range(at - PEAK..at).all(|v| *v < value)
-            && self.values.range(at + 1..).all(|v| *v <= value);
-        highest && value > LEAST && {
-            let mut sorted: Vec<f64> = self.values.iter().copied().collect();
+        let sum = |parts: &Parts| parts.iter().sum::<f64>();
+        let value = sum(&self.values[at]);
+        let highest = self.values.range(at - PEAK..at).all(|v| sum(v) < value)
+            && self.values.range(at + 1..).all(|v| sum(v) <= value);
+        let beyond: f64 = self.values[at]
+            .iter()
+            .zip(unrest)
+            .map(|(part, unrest)| (part - TIMES_UNREST * unrest).max(0.0))
+            .sum();
+        highest && beyond > LEAST && {
+            let mut sorted: Vec<f64> = self.values.iter().map(sum).collect();
             sorted.sort_unstable_by(f64::total_cmp);
-            value > LEAST + TIMES_MEDIAN * sorted[sorted.len() / 2] + TIMES_UNREST * unrest
+            beyond > LEAST + TIMES_MEDIAN * sorted[sorted.len() / 2]
         }
     }
 }
@@ -85,7 +94,7 @@ pub(super) fn steepest(cells: &VecDeque<Cell>, around: std::ops::RangeInclusive<
     let change = |at: usize| {
         let before = Features::over(cells.range(at - NEAR..at));
         let after = Features::over(cells.range(at..at + NEAR));
-        novelty([&before; 2], [&after; 2])
+        novelty([&before; 2], [&after; 2]).iter().sum::<f64>()
     };
     let inside = around.filter(|at| *at >= NEAR && at + NEAR <= cells.len());
     let changes = inside.map(|at| (at, change(at)));
