@@ -9,4 +9,5 @@ mod files;
 mod house;
 mod malformed;
 mod reading;
+mod report;
 mod scene;
