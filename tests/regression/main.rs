@@ -10,4 +10,5 @@ mod findings;
 mod house;
 mod malformed;
 mod reading;
+mod report;
 mod scene;
