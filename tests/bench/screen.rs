@@ -6,19 +6,23 @@ use plumbline_measure::View;
 use plumbline_screen::layout::DEFAULT;
 use plumbline_screen::{Screen, Settings};
 use plumbline_tests::{picture, views};
+use std::sync::Arc;
 use std::time::Instant;
 
 const FRAMES: usize = 300;
 /// One frame at 60 Hz, in ms.
 const FRAME_MS: f64 = 1_000.0 / 60.0;
 
-/// The Bus page alone, the Bus page among layers, and the Layers page of as many as count: the slowest is held to the
-/// budget.
+/// The Bus page alone, among layers, with time lanes of an hour and of two busy minutes; the Layers page of as many as
+/// count; and the Log page of as many findings as are kept: the slowest is held to the budget.
 pub(crate) fn run() -> Line {
-    let pages = [
+    let pages: [(&str, Key, [View; 2]); 6] = [
         ("Bus", Key::Num1, [views::spacious(), views::out_of_step()]),
         ("Bus of 12 layers", Key::Num1, [views::twelve(), views::four()]),
+        ("Bus, an hour", Key::Num1, over_time(views::an_hour(), views::busy_log())),
+        ("Bus, a busy log", Key::Num1, over_time(views::busy_log(), views::an_hour())),
         ("Layers, 64", Key::Num2, [views::crowded(), views::twelve()]),
+        ("Log, 2,000", Key::Num5, full_logs()),
     ];
     let found = pages.map(|(name, key, shown)| (name, frame_ms(key, &shown)));
     let slowest = found.iter().map(|(_, ms)| *ms).fold(0.0, f64::max);
@@ -31,6 +35,23 @@ pub(crate) fn run() -> Line {
         unit: "ms",
         behind: format!("{:.2} of a frame at 60 Hz; {}", slowest / FRAME_MS, each.join(", ")),
     }
+}
+
+/// A view, and what was heard in it beside the numbers of another.
+fn over_time(view: View, other: View) -> [View; 2] {
+    let second = View { lanes: view.lanes.clone(), log: view.log.clone(), ..other };
+    [view, second]
+}
+
+/// Two logs as full as they get, no finding alike.
+fn full_logs() -> [View; 2] {
+    let (first, mut second) = (views::full_log(), views::full_log());
+    for finding in &mut Arc::make_mut(&mut second.log).findings {
+        (finding.start, finding.end) = (finding.start + 7, finding.end + 11);
+        finding.worst += 0.13;
+    }
+    assert_eq!(first.log.findings.len(), 2_000);
+    [first, second]
 }
 
 /// Median of one page, in ms. Two views in turn, so that no frame finds all of its text laid out.

@@ -211,7 +211,7 @@ fn every_block_has_a_name_with_its_readings() {
         "Stereo scope, gain",
         "Time lanes: nothing heard yet",
         "Health: 2\u{a0}gaps in the measurement, 4096\u{a0}samples lost. No song position: clock time",
-        "Low mid 200\u{a0}Hz–800\u{a0}Hz: level",
+        "Low mid 200–800\u{a0}Hz: level",
     ];
     for name in names {
         assert!(harness.query_by_label_contains(name).is_some(), "nothing is named {name:?}");

@@ -5,6 +5,7 @@ mod pages;
 use egui_kittest::{Harness, SnapshotOptions, SnapshotResults};
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use plumbline_screen::Settings;
+use plumbline_screen::settings::Reach;
 use plumbline_screen::tokens::ThemeName;
 use plumbline_tests::picture::{SIZES, Window, size_name, window};
 use plumbline_tests::views;
@@ -135,6 +136,11 @@ fn causes_trials_and_kept_readings_look_as_they_were_last_seen() {
     after_keys(&cases);
 }
 
+/// The stretch that a moment's lanes show.
+fn reach_of(moment: &str) -> Reach {
+    if moment == "an-hour" { Reach::Whole } else { Reach::default() }
+}
+
 #[test]
 fn time_looks_as_it_was_last_seen() {
     let mut results = SnapshotResults::new();
@@ -144,6 +150,7 @@ fn time_looks_as_it_was_last_seen() {
         ("an-hour", views::an_hour(), false),
         ("rewound", views::rewound(), false),
         ("rebuilt", views::rebuilt(), false),
+        ("over-target", views::with_time(views::over_target()), false),
     ];
     for (moment, view, telling) in moments {
         for theme in ThemeName::ALL {
@@ -152,12 +159,13 @@ fn time_looks_as_it_was_last_seen() {
                     continue;
                 }
                 let name = format!("time-{moment}-{}-{}", theme.name().to_lowercase(), size_name(size));
-                compare(&mut window(&view, &themed(theme), size), &name, &mut results);
+                let settings = Settings { reach: reach_of(moment), ..themed(theme) };
+                compare(&mut window(&view, &settings, size), &name, &mut results);
                 ran += 1;
             }
         }
     }
-    assert_eq!(ran, 4 + 3 * 2, "one view in all four looks, three in two");
+    assert_eq!(ran, 4 + 4 * 2, "one view in all four looks, four in two");
 }
 
 #[test]
@@ -211,6 +219,7 @@ fn panels_fit() {
     let cases = [
         (",", "settings", ThemeName::Light, SIZES[0]),
         (",", "settings", ThemeName::Light, SIZES[1]),
+        ("?", "keys", ThemeName::Light, SIZES[0]),
         ("?", "keys", ThemeName::Dark, SIZES[1]),
     ];
     for (key, panel, theme, size) in cases {
@@ -218,6 +227,20 @@ fn panels_fit() {
         harness.event(egui::Event::Text(key.to_owned()));
         harness.run();
         compare(&mut harness, &format!("{panel}-{}", size_name(size)), &mut results);
+    }
+}
+
+#[test]
+fn a_long_name_leaves_room_for_the_position() {
+    let name = "Bell tower, north face, scaffold left of the window with the broken sill";
+    let mut view = views::four();
+    let mut session = plumbline_measure::Session::clone(&view.session);
+    session.layers.iter_mut().filter(|line| line.own).for_each(|line| line.identity.name = name.to_owned());
+    view.session = std::sync::Arc::new(session);
+    let mut results = SnapshotResults::new();
+    for size in SIZES {
+        let mut harness = window(&view, &themed(ThemeName::Dark), size);
+        compare(&mut harness, &format!("header-long-name-{}", size_name(size)), &mut results);
     }
 }
 

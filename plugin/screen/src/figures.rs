@@ -1,7 +1,6 @@
 //! Numbers as text: true minus, unit after a no-break space, a dash where there is no reading.
 
-/// Shown where there is no reading.
-pub const DASH: &str = "–";
+pub use plumbline_report::figures::{DASH, hz, hz_span, unit};
 
 /// A number with `places` decimals and a true minus. No reading, NaN and ∞ give a dash.
 pub fn plain(value: Option<f64>, places: usize) -> String {
@@ -30,11 +29,6 @@ fn number(value: Option<f64>, places: usize, plus: bool) -> String {
     format!("{sign}{digits}")
 }
 
-/// A number with its unit, or a dash alone.
-pub fn unit(number: String, unit: &str) -> String {
-    if number == DASH { number } else { format!("{number}\u{a0}{unit}") }
-}
-
 /// A share 0…1 as whole per cent.
 pub fn percent(share: Option<f64>) -> String {
     unit(plain(share.map(|s| s * 100.0), 0), "%")
@@ -61,28 +55,6 @@ pub fn balance(value: Option<f64>) -> String {
         Some(v) => format!("{}\u{a0}{size}", if v < 0.0 { "L" } else { "R" }),
         None => size,
     }
-}
-
-/// A frequency to three digits: "63 Hz", "1.25 kHz", "16 kHz".
-pub fn hz(value: f64) -> String {
-    if !value.is_finite() {
-        return DASH.to_owned();
-    }
-    let (scaled, name) = if value < 999.5 { (value, "Hz") } else { (value / 1_000.0, "kHz") };
-    let places = match scaled {
-        s if s < 9.995 => 2,
-        s if s < 99.95 => 1,
-        _ => 0,
-    };
-    let digits = plain(Some(scaled), places);
-    let digits =
-        if digits.contains('.') { digits.trim_end_matches('0').trim_end_matches('.') } else { &digits };
-    format!("{digits}\u{a0}{name}")
-}
-
-/// A frequency span: "400 Hz–3 kHz".
-pub fn hz_span(span: &plumbline_measure::Span) -> String {
-    format!("{}–{}", hz(span.low_hz), hz(span.high_hz))
 }
 
 /// A count with its noun: "1 sample", "12 samples".

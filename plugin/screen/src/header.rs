@@ -111,9 +111,13 @@ fn identity_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, r
     if response.clicked() {
         screen.toggle(Panel::Identity);
     }
-    response.on_hover_text(
-        "The layer this screen shows, its role, and the letter of its session. Click to change them (N).",
-    );
+    // In full here: a long name is cut short beside the position, and its role and session may have no room at all.
+    response.on_hover_ui(|ui| {
+        ui.label(format!("{name}  ·  {role}  ·  {session}"));
+        ui.label(
+            "The layer this screen shows, its role, and the letter of its session. Click to change them (N).",
+        );
+    });
 }
 
 /// A name as a whole where it fits, else its first letters with an ellipsis: a name may be of any length.

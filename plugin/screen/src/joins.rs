@@ -8,7 +8,6 @@ mod rows;
 mod statistics;
 mod tools;
 
-use crate::figures;
 use crate::keys::Command;
 use crate::pen::Pen;
 use crate::screen::{Intent, Scene, Screen};
@@ -110,7 +109,7 @@ pub(crate) fn joins_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
 fn nothing(log: &Log) -> [String; 2] {
     let heard = log.passages.first().map_or(0.0, |all| all.secs);
     let head = if heard > 0.0 {
-        format!("No join in {}", figures::duration(heard))
+        format!("No join in {}", plumbline_report::words::length(heard))
     } else {
         "Nothing heard yet".to_owned()
     };

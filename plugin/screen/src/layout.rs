@@ -118,7 +118,7 @@ impl Plan {
 
         let band_rows = rows(rest.height() - if shares && compact { 40.0 } else { 0.0 });
         #[expect(clippy::cast_precision_loss, reason = "at most 4")]
-        let bands_h = space::LINE * (band_rows as f32 + 1.0) + 4.0;
+        let bands_h = if band_rows > 0 { space::LINE * (band_rows as f32 + 1.0) + 4.0 } else { 0.0 };
         let bands = cut_bottom(&mut rest, bands_h, 2.0);
         let axis_labels = cut_bottom(&mut rest, space::LINE, 0.0);
         Self {

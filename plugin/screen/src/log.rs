@@ -162,7 +162,7 @@ fn nothing(log: &Log, hidden: usize) -> [String; 2] {
         ];
     }
     if heard > 0.0 {
-        let heard = figures::duration(heard);
+        let heard = plumbline_report::words::length(heard);
         return [
             format!("Nothing found in {heard}"),
             "So much was heard since reset, and nothing of it went past a rule.".to_owned(),
@@ -204,7 +204,7 @@ mod tests {
     fn an_empty_table_says_why_and_over_how_long() {
         let heard =
             Log { passages: vec![PassageLine { secs: 184.0, ..PassageLine::default() }], ..Log::default() };
-        assert_eq!(nothing(&heard, 0)[0], "Nothing found in 0:03:04.0");
+        assert_eq!(nothing(&heard, 0)[0], "Nothing found in 3\u{a0}min 04\u{a0}s");
         assert_eq!(nothing(&Log::default(), 0)[0], "Nothing heard yet");
         assert!(nothing(&heard, 1)[1].starts_with("1\u{a0}finding is hidden"));
         assert!(nothing(&heard, 7)[1].starts_with("7\u{a0}findings are hidden"));

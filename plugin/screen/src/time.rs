@@ -326,8 +326,8 @@ fn title(ui: &Ui, pen: &Pen<'_>, settings: &Settings, row: Row, gutter: Rect) {
             "Loudness over time: short-term (3 s) as a line, momentary (400 ms) as faint bars behind it (ITU-R BS.1770-5, \
              EBU Tech 3341), from −18 to +9 LU about the target, which is the upright's cross line with its tolerance. \
              Where a column holds several tenths the bar reaches from the lowest to the highest. The thin second line \
-             is the pass before over the same song time. A small mark at the foot: audio was lost there. What was not \
-             heard is left open. Marks go through all lanes, joins hang from the top.",
+             is the pass before over the same song time. A thick upper edge: louder than the axis reaches. A small mark \
+             at the foot: audio was lost there. What was not heard is left open. Marks go through all lanes, joins hang from the top.",
         ),
         Row::Width => (
             "Width",

@@ -66,7 +66,7 @@ fn rules_and_exports_look_as_they_were_last_seen() {
     harness.run();
     harness.state_mut().exported = Some(Exported {
         failed: false,
-        words: "Bell tower 2026-03-14 10.12.03: log.csv, log.json, joins.csv and report.html in the default folder"
+        words: "5 files named Bell tower-2026-03-14-101203… are in /home/mason/Documents/Plumbline."
             .to_owned(),
     });
     harness.run();

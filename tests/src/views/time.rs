@@ -17,12 +17,19 @@ pub fn with_time(view: View) -> View {
 
 /// A session of four layers out of step, with everything the lanes can show: six kinds of findings, four joins.
 pub fn busy_log() -> View {
-    with_time(View { session: super::four().session, ..out_of_step() })
+    with_time(among_four(out_of_step()))
 }
 
 /// An hour as one glance.
 pub fn an_hour() -> View {
-    timed(View { session: super::four().session, ..spacious() }, 36_000, 720)
+    timed(among_four(spacious()), 36_000, 720)
+}
+
+/// A view of the mix among three other layers, with what their balance makes of it.
+fn among_four(mut view: View) -> View {
+    let four = super::four();
+    view.verdicts.balance = four.verdicts.balance;
+    View { session: four.session, ..view }
 }
 
 /// A moment 40 s ago.
@@ -52,7 +59,8 @@ fn reach(middle: f64, half: f64) -> Reach {
     Reach { low: some(middle - half), high: some(middle + half) }
 }
 
-fn column(i: usize, count: usize, per_column: u32) -> Column {
+/// `max_lufs` is the highest short-term loudness there is.
+fn column(i: usize, count: usize, per_column: u32, max_lufs: f64) -> Column {
     #[expect(clippy::cast_precision_loss, reason = "a place in a picture")]
     let x = i as f64 / count as f64;
     // A stop of the transport, and a place that was never played.
@@ -60,11 +68,11 @@ fn column(i: usize, count: usize, per_column: u32) -> Column {
         return Column::default();
     }
     let swell = (-((x - 0.62) / 0.05).powi(2)).exp();
-    let loud = -25.0 + 4.0 * (x * 21.0).sin() + 8.0 * swell;
     let wide = 0.22 + 0.12 * (x * 13.0).sin() + 0.5 * swell;
     let foley = 0.18 + 0.16 * (x * 9.0).sin().max(0.0);
     let design = 0.04 + 0.45 * swell;
     let spread = if per_column > 10 { 3.5 } else { 0.4 };
+    let loud = max_lufs - spread / 2.0 - 4.3 + 1.8 * (x * 21.0).sin() + 3.5 * swell;
     Column {
         tenths: per_column,
         broken: u32::from(i == count / 5),
@@ -84,6 +92,7 @@ fn timed(view: View, tenths: u32, columns: usize) -> View {
     let per_column = tenths.div_ceil(columns as u32);
     let right = newest + 1;
     let left = right - i64::from(tenths);
+    let max_lufs = view.loudness.max_short_term_lufs.unwrap_or(-20.0);
     let per = i64::from(per_column);
     let first = left.div_euclid(per) * per;
     let lanes = Lanes {
@@ -92,7 +101,7 @@ fn timed(view: View, tenths: u32, columns: usize) -> View {
         per_column,
         left,
         right,
-        columns: (0..=columns).map(|i| column(i, columns, per_column)).collect(),
+        columns: (0..=columns).map(|i| column(i, columns, per_column, max_lufs)).collect(),
         extent: [right - 36_000, right],
         follows: true,
         newest,
@@ -261,7 +270,8 @@ pub fn full_log() -> View {
             #[expect(clippy::cast_possible_wrap, reason = "thousands")]
             let from = start + i as i64 * 18;
             let grade = [Grade::Slight, Grade::Slight, Grade::Clear, Grade::Grave][(i * 5) % 4];
-            let worst = 3.0 + 9.0 * noise(i, 41).abs();
+            let size = noise(i, 41).abs();
+            let worst = if kind == Kind::OutOfStep { 0.6 + 0.4 * size } else { 3.0 + 9.0 * size };
             Finding { id: i as u64 + 1, seen: i % 3 == 0, ..finding(kind, from, from + 15, worst, grade) }
         })
         .collect();

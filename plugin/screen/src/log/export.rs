@@ -10,8 +10,9 @@ use egui::{Align, Align2, Layout, Rect, TextEdit, Ui, UiBuilder, pos2, vec2};
 
 const TIP: &str = "Writes the log, the joins and the statistics as CSV and JSON, and one page of HTML, into the folder beside \
                    (E). Nothing that is there already is overwritten.";
-const FOLDER_TIP: &str = "Folder that exports go into. Left empty it is the default folder, which the guide names; what was \
-                          written, and where, is said here afterwards.";
+const FOLDER_TIP: &str = "Folder that exports go into, as a full path; it must be there. Left empty it is the folder Plumbline \
+                          inside your documents (on Linux where the XDG user directories say they are), made if it is \
+                          missing. What was written, and where, is said here afterwards.";
 
 pub(super) fn export_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     if rect.height() < space::BUTTON || rect.width() < 240.0 {
@@ -26,7 +27,7 @@ pub(super) fn export_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     row.label(egui::RichText::new("into").size(size::SMALL).color(scene.theme.muted));
     let width = (rect.width() * 0.28).clamp(120.0, 320.0);
     let folder = &mut screen.settings.export_folder;
-    let field = TextEdit::singleline(folder).desired_width(width).hint_text("the default folder");
+    let field = TextEdit::singleline(folder).desired_width(width).hint_text("Plumbline in your documents");
     let changed = row.add(field).on_hover_text(FOLDER_TIP).accessible_name("Folder for exports").changed();
     if changed && folder.len() > LONGEST_FOLDER {
         *folder = within_bytes(folder, LONGEST_FOLDER);

@@ -8,6 +8,8 @@ use egui::{Rect, pos2};
 const SIDE: f32 = 344.0;
 /// Height of the line for export.
 const EXPORT: f32 = 30.0;
+/// Width of all kinds with their counts in one line, as long as 2,000 findings make them.
+const ONE_LINE: f32 = 1_140.0;
 
 /// Where the blocks lie. Where room is short, the rules share the place of the table, chosen by buttons.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,7 +27,7 @@ impl Plan {
         let bottom = (page.footer.top() - gap * 0.5).max(page.header.bottom());
         let top = (page.header.bottom() + gap).min(bottom);
         let whole = Rect::from_min_max(pos2(page.header.left(), top), pos2(page.header.right(), bottom));
-        let lines = if page.compact { 2.0 } else { 1.0 };
+        let lines = if page.compact || whole.width() < ONE_LINE { 2.0 } else { 1.0 };
         let tools_h = lines * (space::BUTTON + 2.0);
         let tools = whole.with_max_y((whole.top() + tools_h).min(whole.bottom()));
         let export = whole.with_min_y((whole.bottom() - EXPORT).max(tools.bottom()));

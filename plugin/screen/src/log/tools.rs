@@ -16,7 +16,7 @@ pub(super) fn tools_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, rect
     let mut place = ui.new_child(UiBuilder::new().id_salt("log tools").max_rect(rect).layout(layout));
     place.set_clip_rect(rect.intersect(ui.clip_rect()));
     place.spacing_mut().item_spacing = egui::vec2(1.0, 2.0);
-    place.spacing_mut().button_padding.x = if scene.plan.compact { 5.0 } else { 6.0 };
+    place.spacing_mut().button_padding.x = 5.0;
     place.horizontal_wrapped(|row| {
         if shared {
             parts_ui(screen, row);

@@ -152,6 +152,9 @@ pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
         .max_rect(rect.shrink2(egui::vec2(space::INSET, 2.0)))
         .layout(Layout::right_to_left(Align::Center));
     let mut row = ui.new_child(builder);
+    // Clear of the frame.
+    row.spacing_mut().interact_size.y = rect.height() - 6.0;
+    row.spacing_mut().button_padding.y = 0.0;
     let off = row.button("Switch off").on_hover_text("Ends the trial: audio passes untouched again (F)");
     let right = off.rect.left() - space::GAP;
     if off.accessible_name("Switch the trial off").clicked() {

@@ -53,6 +53,9 @@ const TIP: &str = "The newest samples, mid (L+R)/2 upwards and side (R−L)/2 si
                    level line is one channel inverted, a cloud is unrelated sound. The gain in the corner keeps quiet \
                    sound in sight, in steps of 6 dB.";
 
+/// Radius from which left and right are lettered.
+const LETTERS_FROM: f32 = 22.0;
+
 pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     let theme = scene.theme;
     pen.block(rect, theme.panel);
@@ -78,8 +81,11 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, pen: &Pen<'_>, scene: &Sce
         pen.text(centre + offset, anchor, text, size::AXIS, theme.muted);
     };
     let diagonal = radius / 2.0 + 4.0;
-    label(vec2(-diagonal, -diagonal), Align2::RIGHT_BOTTOM, "L");
-    label(vec2(diagonal, -diagonal), Align2::LEFT_BOTTOM, "R");
+    // In a small scope they would stand under the word in the middle.
+    if radius >= LETTERS_FROM {
+        label(vec2(-diagonal, -diagonal), Align2::RIGHT_BOTTOM, "L");
+        label(vec2(diagonal, -diagonal), Align2::LEFT_BOTTOM, "R");
+    }
     label(vec2(0.0, -radius - 1.0), Align2::CENTER_BOTTOM, "mid");
     if rect.width() / 2.0 - radius > 30.0 {
         label(vec2(radius + 4.0, 0.0), Align2::LEFT_CENTER, "side");

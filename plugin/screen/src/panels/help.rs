@@ -6,11 +6,14 @@ use egui::{Grid, RichText, Ui};
 
 /// Width from which the list stands in two columns.
 const TWO_FROM: f32 = 640.0;
+/// Height of a row, so that two columns of all keys stand whole in the smallest window.
+const ROW: f32 = 19.0;
 
 pub(super) fn help_ui(ui: &mut Ui) {
     let columns = if ui.available_width() >= TWO_FROM { 2 } else { 1 };
     let rows = keys::LIST.len().div_ceil(columns);
-    Grid::new("keys").num_columns(2 * columns).spacing([12.0, 0.0]).show(ui, |ui| {
+    let grid = Grid::new("keys").num_columns(2 * columns).spacing([12.0, 0.0]).min_row_height(ROW);
+    grid.show(ui, |ui| {
         for row in 0..rows {
             for (key, does) in keys::LIST.iter().skip(row).step_by(rows) {
                 ui.label(RichText::new(*key).size(size::SMALL).strong());

@@ -56,6 +56,9 @@ pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
         .max_rect(rect.shrink2(egui::vec2(space::INSET, 2.0)))
         .layout(Layout::right_to_left(Align::Center));
     let mut row = ui.new_child(builder);
+    // Clear of the frame.
+    row.spacing_mut().interact_size.y = rect.height() - 6.0;
+    row.spacing_mut().button_padding.y = 0.0;
     let now =
         row.button("Now").on_hover_text("Shows what is now again; measuring went on meanwhile (Esc, End)");
     let right = now.rect.left() - space::GAP;

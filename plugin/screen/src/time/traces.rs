@@ -22,7 +22,19 @@ pub(super) fn values(row: Row, settings: &Settings, plot: Rect) -> ValueAxis {
         Row::Width | Row::Shares => (0.0, 1.0),
         Row::Correlation => (-1.0, 1.0),
     };
-    ValueAxis { bottom, top, y: plot.y_range() }
+    // A line along an edge is painted whole; what is stacked fills the plot.
+    let inset = if row == Row::Shares { 0.0 } else { stroke::TRACE.min(plot.height() / 2.0) / 2.0 };
+    ValueAxis { bottom, top, y: plot.y_range().shrink(inset) }
+}
+
+/// Where the short-term loudness is over the axis: bars along the upper edge, so that it is seen to be held there.
+fn over(lanes: &Lanes, axis: TimeAxis, values: ValueAxis) -> impl Iterator<Item = Rect> {
+    let heard = placed(lanes, axis).filter(|(.., column)| column.tenths > 0);
+    let over = heard.filter(move |(.., column)| {
+        column.short_term.high.get().is_some_and(|high| high.is_finite() && high > values.top)
+    });
+    let y = values.y.min - stroke::TRACE / 2.0..=values.y.min + 2.0 * stroke::TRACE;
+    over.map(move |(left, right, _)| Rect::from_x_y_ranges(left..=right, y.clone()))
 }
 
 /// Columns with the place of their left and right edge, those outside left out.
@@ -193,6 +205,9 @@ pub(super) fn row_ui(
                 reaches(pen, lanes, axis, values, theme.trace_behind, |column| column.short_term);
             }
             trace(pen, lanes, axis, values, (stroke::TRACE, theme.trace), |column| middle(column.short_term));
+            let mut bars = Bars::default();
+            over(lanes, axis, values).for_each(|bar| bars.add(bar, theme.trace));
+            bars.paint(pen);
         }
         Row::Width => {
             level(0.5, theme.grid_strong);
@@ -265,6 +280,26 @@ mod tests {
             runs[1].len() == 3 && runs[1].iter().zip(&level).all(|(a, b)| a.distance(*b) < 1e-3),
             "{runs:?}"
         );
+    }
+
+    #[test]
+    fn loudness_over_its_axis_is_held_at_the_edge_and_marked() {
+        let settings = Settings::default();
+        let target = settings.target.integrated_lufs;
+        let columns = [8.9, 9.1, -40.0].map(|lu| column(Some(target + lu)));
+        let columns = columns.into_iter().chain([column(None), column(Some(f64::INFINITY))]).collect();
+        let lanes = Lanes { first: 0, per_column: 1, left: 0, right: 5, columns, ..Lanes::default() };
+        let axis = TimeAxis::of(&lanes, Rangef::new(0.0, 50.0));
+        let plot = Rect::from_min_max(pos2(0.0, 10.0), pos2(50.0, 50.0));
+        let values = values(Row::Loudness, &settings, plot);
+        let bars: Vec<Rect> = over(&lanes, axis, values).collect();
+        let places: Vec<_> = bars.iter().map(|bar| (bar.left(), bar.right(), bar.top())).collect();
+        assert_eq!(places, [(10.0, 20.0, 10.0)]);
+        // The line itself, as wide as it is painted, stays inside at both edges.
+        for lu in [60.0, -200.0] {
+            let y = values.y(target + lu);
+            assert!(plot.y_range().shrink(stroke::TRACE / 2.0 - 1e-3).contains(y), "{lu} LU at {y}");
+        }
     }
 
     #[test]
