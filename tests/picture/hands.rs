@@ -227,3 +227,14 @@ fn a_still_picture_asks_for_no_repaint() {
     let delay = harness.output().viewport_output.values().map(|v| v.repaint_delay).min();
     assert!(delay.is_some_and(|d| d.as_secs() > 60), "repaints after {delay:?}");
 }
+
+#[test]
+fn the_list_of_keys_is_whole_in_the_smallest_window() {
+    let mut harness = window(&views::spacious(), &Settings::default(), SIZES[1]);
+    sign(&mut harness, "?");
+    for last in ["Select a row of the page's list", "This list", "Keys rest while you type in a field."] {
+        let line = harness.get_by_label(last).rect();
+        // The panel ends at least a line above the foot of the window.
+        assert!(line.bottom() < SIZES[1].y - 68.0, "{last}: {line}");
+    }
+}

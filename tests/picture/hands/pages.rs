@@ -193,3 +193,22 @@ fn statistics_name_every_passage_and_where_we_are() {
     assert!(shows(&harness, "Passage 2, shown: from "));
     harness.check_accessibility();
 }
+
+#[test]
+fn the_choice_over_the_table_stays_in_sight_however_full_the_log() {
+    // The longest row that 2,000 findings make: four digits once, three in every other kind.
+    let mut view = views::full_log();
+    let mut log = plumbline_measure::Log::clone(&view.log);
+    for (index, finding) in log.findings.iter_mut().enumerate() {
+        finding.kind = if index < 1_000 { Kind::TruePeak } else { Kind::ALL[index % Kind::ALL.len()] };
+    }
+    view.log = log.into();
+    let sizes = [(760.0, 480.0), (1_000.0, 640.0), (1_140.0, 700.0), (1_180.0, 600.0), (1_180.0, 760.0)];
+    for (width, height) in sizes {
+        let mut harness = window(&view, &Settings::default(), egui::vec2(width, height));
+        press(&mut harness, Key::Num5);
+        let hide = harness.get_by_label("Hide what was seen").rect();
+        let table = harness.get_by_label("Column Seen").rect();
+        assert!(hide.right() < width && hide.bottom() <= table.top(), "{width}×{height}: {hide} {table}");
+    }
+}
