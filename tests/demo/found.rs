@@ -1,7 +1,8 @@
 //! What was planted beside what was found.
 
 use crate::heard::{Heard, Tenths, width_word};
-use plumbline_measure::{Averaging, Role};
+use plumbline_measure::findings::Kind;
+use plumbline_measure::{Averaging, Finding, Role};
 use plumbline_survey::scene::{Planted, Quantity, Truth, Value};
 use serde::Serialize;
 
@@ -78,6 +79,7 @@ pub(crate) fn rows(truth: &Truth, heard: &Heard) -> Vec<Row> {
             }
         })
         .collect();
+    rows.extend(findings(truth, heard));
     let layers = truth.stems.len() + 1;
     rows.push(Row {
         name: "layers that hear each other".to_owned(),
@@ -89,6 +91,54 @@ pub(crate) fn rows(truth: &Truth, heard: &Heard) -> Vec<Row> {
     });
     rows.extend(always(heard));
     rows
+}
+
+/// Each finding that was planted beside the one found, and how many of each there are; the jumps with the joins.
+fn findings(truth: &Truth, heard: &Heard) -> Vec<Row> {
+    let found: Vec<&Finding> = heard.end.log.findings.iter().filter(|f| f.kind != Kind::Jump).collect();
+    let span = |start: f64, end: f64| Some(Value::Word(format!("{start:.1}–{end:.1}")));
+    let of = |f: &Finding| span(f.start as f64 / 10.0, f.end as f64 / 10.0);
+    let mut rows: Vec<Row> = truth
+        .findings
+        .iter()
+        .map(|planted| {
+            let hit = found.iter().find(|f| planted.is_met_by(f));
+            let apart = |f: &&&Finding| (f.start as f64 / 10.0 - planted.start_secs).abs();
+            let alike = found.iter().filter(|f| f.kind == planted.kind);
+            let nearest = alike.min_by(|a, b| apart(a).total_cmp(&apart(b)));
+            Row {
+                name: format!("finding: {}", plumbline_report::words::kind(planted.kind).to_lowercase()),
+                planted: span(planted.start_secs, planted.end_secs),
+                found: hit.or(nearest).and_then(|f| of(f)),
+                unit: "s".to_owned(),
+                tolerance: Some(planted.tolerance_secs),
+                ok: Some(hit.is_some()),
+            }
+        })
+        .collect();
+    let share = |part: usize, of: usize| if of == 0 { 0.0 } else { part as f64 / of as f64 };
+    let right = found.iter().filter(|f| truth.findings.iter().any(|p| p.is_met_by(f))).count();
+    let met = truth.findings.iter().filter(|p| found.iter().any(|f| p.is_met_by(f))).count();
+    rows.push(Row::near("findings: precision", 1.0, Some(share(right, found.len())), 0.0, ""));
+    rows.push(Row::near("findings: recall", 1.0, Some(share(met, truth.findings.len())), 0.0, ""));
+    rows.extend(joins(truth, heard));
+    rows
+}
+
+/// How many of the joins that were made are found, one to one, and how many that were not made.
+fn joins(truth: &Truth, heard: &Heard) -> [Row; 2] {
+    let joins = &heard.end.log.joins;
+    let mut free: Vec<f64> = joins.iter().map(|join| join.sample as f64 / f64::from(truth.rate_hz)).collect();
+    for planted in &truth.joins {
+        if let Some(at) = free.iter().position(|at| (at - planted.at_secs).abs() <= planted.tolerance_secs) {
+            free.remove(at);
+        }
+    }
+    let name = format!("joins found, of {} made", truth.joins.len());
+    [
+        Row::reading(&name, Some((joins.len() - free.len()) as f64), "joins"),
+        Row::none_of("joins found where none was made", free.len() as u64, "joins"),
+    ]
 }
 
 /// What must hold of any run.

@@ -90,9 +90,16 @@ fn run() -> Outcome<bool> {
     let found = folder.join("found.json");
     std::fs::write(&found, report::json(&input, &rows)?).map_err(at(&found))?;
 
+    let report = folder.join("report");
+    report::export(&report, &heard)?;
     let pictures = folder.join("pictures");
     let drawn = Gallery::open(&pictures)?.hang(&moments, &heard)?;
-    println!("demo: {} and {drawn} pictures in {}", found.display(), pictures.display());
+    println!(
+        "demo: {}, the log in {} and {drawn} pictures in {}",
+        found.display(),
+        report.display(),
+        pictures.display()
+    );
     show(&args, play, &pictures);
     Ok(rows.iter().all(Row::holds))
 }

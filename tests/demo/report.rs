@@ -1,6 +1,10 @@
 //! The table for the eye, and `found.json` for programs.
 
 use crate::found::Row;
+use crate::heard::Heard;
+use crate::{Outcome, at};
+use plumbline_measure::{Role, SampleRate};
+use plumbline_screen::Settings;
 use plumbline_survey::scene::Value;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -21,6 +25,36 @@ pub(crate) fn json(input: &Path, rows: &[Row]) -> Result<String, serde_json::Err
     // The name alone: a path of the user's computer has no place in a report that is passed on.
     let input = input.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     serde_json::to_string_pretty(&Report { version: VERSION, input, rows }).map(|text| text + "\n")
+}
+
+/// Writes the log of the mix as the plug-in exports it: three CSV files, JSON, and a page of HTML.
+pub(crate) fn export(folder: &Path, heard: &Heard) -> Outcome<()> {
+    std::fs::create_dir_all(folder).map_err(at(folder))?;
+    let settings = Settings::default();
+    let report = plumbline_report::Report {
+        layer: "Mix bus",
+        role: Role::Mix,
+        // The same on every run.
+        date: "",
+        start: settings.start,
+        rate: SampleRate::new(heard.end.clock.rate_hz)?,
+        target: settings.target,
+        rules: &settings.rules,
+        band_edges: heard.end.band_edges,
+        log: &heard.end.log,
+        lanes: Some(&heard.end.lanes),
+    };
+    for (name, text) in [
+        ("findings.csv", report.findings_csv()),
+        ("joins.csv", report.joins_csv()),
+        ("passages.csv", report.passages_csv()),
+        ("report.json", report.json()),
+        ("report.html", report.html()),
+    ] {
+        let path = folder.join(name);
+        std::fs::write(&path, text).map_err(at(&path))?;
+    }
+    Ok(())
 }
 
 /// The rows as a table.

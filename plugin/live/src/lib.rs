@@ -77,7 +77,10 @@
 //! | a peer says more than is read (offline render) | nothing | rounds come quickly; what was missed is counted for that peer |
 //! | own file removed or cut by somebody | nothing | made anew within 100 ms |
 //! | no room for a file | nothing | the layer is alone and says why; tried again after 5 s |
-//! | a mark | nothing | a passage begins at the tenth of the newest sample measured |
+//! | a mark of the user's ([`Layer::mark`]) | nothing | a passage begins at the tenth of the newest sample measured; the joins measure both sides of it |
+//! | a mark of the host's, the parameter `mark` ([`Tap::mark`]) | the next chunk carries it | a passage begins at the tenth of that chunk's first sample |
+//! | a project is loaded | nothing | its marks take the place of those there are ([`Layer::clear_marks`], [`Layer::put_marks`]) |
+//! | another stretch of time is looked at, or a moment that has passed ([`Layer::set_lens`], [`Layer::rewind`]) | nothing | the views to come show it; measuring goes on, and a closed window returns to now |
 //! | a trial is set, changed or ended | takes the new plan with its next block: the delay line takes in as much as it needs, then 20 ms of fade; a change while it fades waits for its end, and the newest wins | the view and the board file say so |
 //! | a trial wants another latency (a fraction, and shorter than 32 samples) | nothing: rounds the delay to whole samples, or stays late, until it is activated again | nothing; [`Layer::set_latency_notify`] is called by whoever set the trial |
 //! | activate again with a trial on | new delay line; the trial is in force from the first frame, silence before it; late by 32 frames if the trial wants that, and stamped so | as with any activation |

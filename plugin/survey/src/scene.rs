@@ -6,6 +6,7 @@
 //! [`write()`] makes the files and `truth.json`.
 
 mod design;
+mod findings;
 mod foley;
 mod layering;
 mod loudness;
@@ -20,7 +21,10 @@ mod spectrum;
 mod tower;
 mod truth;
 
-pub use truth::{Passage, Place, Planted, Quantity, Stand, StemTruth, TRUTH_VERSION, Truth, Value};
+pub use truth::{
+    Passage, Place, Planted, PlantedFinding, PlantedJoin, Quantity, Stand, StemTruth, TRUTH_VERSION, Truth,
+    Value,
+};
 
 use mixdown::Pcm;
 use std::path::{Path, PathBuf};

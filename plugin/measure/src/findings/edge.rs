@@ -3,30 +3,57 @@
 /// What a tenth looks like: numbers of comparable size, as many in each tenth.
 pub(super) type Features = Vec<f64>;
 
-/// Share of the scatter that a change must explain, or else there is none to be seen.
-const LEAST_EXPLAINED: f64 = 0.2;
+/// How far from what is known a tenth is another, as a share of the farthest one's square.
+const OTHER: f64 = 0.25;
+/// How much farther than the scatter of what is known, squares, the farthest must be, or else there is no change to be
+/// seen.
+const LEAST_APART: f64 = 8.0;
 
-/// The first tenth after the change: the one where two means, one before and one after, leave the least scatter. Only
-/// changes between `from` and `to` (places in `tenths`) count; `None` where no change explains anything.
-pub(super) fn change(tenths: &[Features], from: usize, to: usize) -> Option<usize> {
+/// On which side of the change lies what is known: at the far end of the tenths on that side.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Known {
+    /// It begins: what is known comes after the change.
+    After,
+    /// It ends: what is known comes before the change.
+    Before,
+}
+
+/// Tenths at the far end that tell what is known.
+const SURE: usize = 5;
+
+/// The first tenth after the change: the one that best parts what looks like what is known from what does not. Only
+/// changes between `from` and `to` (places in `tenths`) count; `None` where nothing stands out.
+///
+/// A cumulative sum in one pass: a tenth on the known side costs its squared distance from what is known, one on the
+/// other side a fixed [`OTHER`] share of the farthest's, so that two other things before it are no two changes.
+pub(super) fn change(tenths: &[Features], from: usize, to: usize, known: Known) -> Option<usize> {
     let width = tenths.first()?.len();
     if width == 0 || tenths.iter().any(|t| t.len() != width || t.iter().any(|x| !x.is_finite())) {
         return None;
     }
-    let scatter = |part: &[Features]| -> f64 {
-        let count = part.len() as f64;
-        (0..width)
-            .map(|i| {
-                let mean = part.iter().map(|t| t[i]).sum::<f64>() / count.max(1.0);
-                part.iter().map(|t| (t[i] - mean).powi(2)).sum::<f64>()
-            })
-            .sum()
+    let sure = SURE.min(tenths.len());
+    let sure = match known {
+        Known::After => &tenths[tenths.len() - sure..],
+        Known::Before => &tenths[..sure],
     };
-    let all = scatter(tenths);
-    let left = |at: usize| scatter(&tenths[..at]) + scatter(&tenths[at..]);
-    let (at, least) =
-        (from.max(1)..to.min(tenths.len())).map(|at| (at, left(at))).min_by(|a, b| a.1.total_cmp(&b.1))?;
-    (all > 0.0 && least <= all * (1.0 - LEAST_EXPLAINED)).then_some(at)
+    let it: Features =
+        (0..width).map(|i| sure.iter().map(|t| t[i]).sum::<f64>() / sure.len() as f64).collect();
+    let apart = |t: &Features| t.iter().zip(&it).map(|(x, m)| (x - m).powi(2)).sum::<f64>();
+    let scatter = sure.iter().map(&apart).sum::<f64>() / sure.len() as f64;
+    let distances: Vec<f64> = tenths.iter().map(apart).collect();
+    let farthest = distances.iter().copied().fold(0.0, f64::max);
+    if farthest <= LEAST_APART * scatter {
+        return None;
+    }
+    let other = OTHER * farthest;
+    let cost = |at: usize| -> f64 {
+        let (before, after) = distances.split_at(at);
+        match known {
+            Known::After => other * before.len() as f64 + after.iter().sum::<f64>(),
+            Known::Before => before.iter().sum::<f64>() + other * after.len() as f64,
+        }
+    };
+    (from.max(1)..to.min(tenths.len())).min_by(|a, b| cost(*a).total_cmp(&cost(*b)))
 }
 
 #[cfg(test)]
@@ -34,16 +61,28 @@ mod tests {
     use super::*;
 
     #[test]
+    fn of_two_changes_the_one_into_what_is_known_counts() {
+        // Something stops at 10, and at 20 begins what is known.
+        let tenths: Vec<Features> =
+            (0..40).map(|i| vec![[5.0, 0.0, 2.0][i / 10 % 4 - usize::from(i >= 30)]]).collect();
+        assert_eq!(change(&tenths, 1, 39, Known::After), Some(20));
+        let back: Vec<Features> = tenths.into_iter().rev().collect();
+        assert_eq!(change(&back, 1, 39, Known::Before), Some(20));
+    }
+
+    #[test]
     fn a_step_is_found_where_it_is_and_noise_has_none() {
         let noise = |i: usize| ((i * 7_919 % 101) as f64 / 101.0 - 0.5) * 0.6;
         for at in 5..35 {
             let tenths: Vec<Features> =
                 (0..40).map(|i| vec![if i < at { 1.0 } else { -1.0 } + noise(i), noise(i + 50)]).collect();
-            assert_eq!(change(&tenths, 1, 39), Some(at));
+            for known in [Known::After, Known::Before] {
+                assert_eq!(change(&tenths, 1, 39, known), Some(at), "{known:?}");
+            }
         }
         let tenths: Vec<Features> = (0..40).map(|i| vec![noise(i), noise(i + 17)]).collect();
-        assert_eq!(change(&tenths, 5, 35), None);
-        assert_eq!(change(&[vec![f64::NAN], vec![1.0], vec![2.0]], 0, 3), None);
-        assert_eq!(change(&[], 0, 3), None);
+        assert_eq!(change(&tenths, 5, 35, Known::After), None);
+        assert_eq!(change(&[vec![f64::NAN], vec![1.0], vec![2.0]], 0, 3, Known::After), None);
+        assert_eq!(change(&[], 0, 3, Known::Before), None);
     }
 }

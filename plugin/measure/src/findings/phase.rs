@@ -2,7 +2,7 @@
 
 use super::Kind;
 use super::book::Book;
-use super::edge::{self, Features};
+use super::edge::{self, Features, Known};
 use super::track::Step;
 use crate::bands::{THIRDS, third_centre_hz, third_span, window_for};
 use crate::cross::{Cross, db_power, power_db};
@@ -96,7 +96,7 @@ impl Phase {
             self.tell(book, Step::Goes { end: last.saturating_add(1) });
         } else if last == index && lasted >= rule.secs {
             self.stands = true;
-            let start = self.edge(first, first - AVERAGE / 2);
+            let start = self.edge(first, first - AVERAGE / 2, Known::After);
             self.tell(book, Step::Began { start, end: last.saturating_add(1) });
         }
     }
@@ -114,7 +114,7 @@ impl Phase {
             let newest = self.recent.back().map_or(last, |(index, _)| *index);
             // With nothing after it, it ended with the audio.
             let end = if newest > last {
-                self.edge(last.saturating_add(1), last.saturating_add(1) - AVERAGE / 2)
+                self.edge(last.saturating_add(1), last.saturating_add(1) - AVERAGE / 2, Known::Before)
             } else {
                 last.saturating_add(1)
             };
@@ -140,7 +140,7 @@ impl Phase {
 
     /// The tenth at which the thirds of the run change most, near the one at which the average crossed its limit; the
     /// middle of the average where none stands out.
-    fn edge(&self, crossed: i64, middle: i64) -> i64 {
+    fn edge(&self, crossed: i64, middle: i64, known: Known) -> i64 {
         let Some((worst, _)) = self.worst else { return middle };
         let run: Vec<usize> = (0..THIRDS)
             .filter(|t| {
@@ -157,7 +157,7 @@ impl Phase {
         let Some((first, _)) = part.first() else { return middle };
         let features: Vec<Features> = part.iter().map(|(_, thirds)| looks(thirds, &run)).collect();
         let place = |index: i64| usize::try_from(index - first).unwrap_or(0);
-        match edge::change(&features, place(crossed - AVERAGE - 2), place(crossed + 2)) {
+        match edge::change(&features, place(crossed - AVERAGE - 2), place(crossed + 2), known) {
             Some(at) => part[at].0,
             None => middle,
         }

@@ -1,6 +1,7 @@
 //! The one table of rules: from where on something is a finding.
 
 use super::{KINDS, Kind};
+use crate::session::COVERED_DB;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
@@ -49,7 +50,7 @@ impl Rules {
             Kind::Dropout => (5.0, 0.0),
             Kind::Wind => (6.0, 2.0),
             Kind::Balance => (0.0, 3.0),
-            Kind::Covered => (10.0, 3.0),
+            Kind::Covered => (COVERED_DB, 3.0),
             Kind::Jump => (1.0, 0.0),
         };
         Rule { on: true, limit, secs }
@@ -66,7 +67,8 @@ impl Rules {
             Kind::Dropout => 1.0..=1_000.0,
             Kind::Wind => 0.0..=30.0,
             Kind::Balance => 0.0..=50.0,
-            Kind::Covered => 6.0..=40.0,
+            // What covers by less is not told of by the balance.
+            Kind::Covered => COVERED_DB..=40.0,
             Kind::Jump => 0.25..=10.0,
         }
     }

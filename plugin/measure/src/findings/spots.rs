@@ -16,6 +16,8 @@ const LONGEST_HOLE_SECS: f64 = 3.0;
 const ALIVE_DB: f64 = 12.0;
 /// Tenths of that. All of them must have sounded without a hole: a track of clips with silence between them is whole.
 const BEFORE: usize = 20;
+/// Tenths kept: those, and the longest hole.
+const KEPT: usize = 52;
 
 /// Mean squares of a tenth without its DC.
 pub(super) fn cross_of(tenth: &Tenth) -> Cross {
@@ -94,7 +96,7 @@ impl Spots {
         let holes = f64::from(tenth.zeros) * 10_000.0 / f64::from(tenth.length.max(1));
         let whole = holes < book.rules.get(Kind::Dropout).limit && tenth.sums.ll + tenth.sums.rr > 0.0;
         self.before.push_back(if whole { cross.total() } else { 0.0 });
-        if self.before.len() > BEFORE {
+        if self.before.len() > KEPT {
             self.before.pop_front();
         }
     }
@@ -202,7 +204,7 @@ impl Spots {
     fn is_alive(&self, total: Option<f64>) -> bool {
         let Some(total) = total else { return false };
         let holes = self.tenths_of_hole();
-        let sounding = || self.before.iter().copied().rev().skip(holes);
+        let sounding = || self.before.iter().copied().rev().skip(holes).take(BEFORE);
         let count = sounding().count();
         if count == 0 || sounding().any(|t| power_db(t) < SOUND_DBFS) {
             return false;

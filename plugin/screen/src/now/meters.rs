@@ -107,7 +107,12 @@ pub(super) fn peaks_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     let dc = meters.dc.iter().flatten().filter(|d| d.is_finite()).map(|d| d.abs()).reduce(f64::max);
     let dc = figures::unit(figures::plain(dc.map(|d| d * 100.0), 2), "%");
     let over_ink = if overs > 0 { theme.fault_text } else { theme.text };
-    let over_text = if overs > 0 { format!("{overs} clipped") } else { "none clipped".to_owned() };
+    let over_text = match overs {
+        // Counted since reset: a moment that is made again does not know.
+        0 if scene.view.past.is_some_and(|past| past.rebuilt) => format!("{} clipped", figures::DASH),
+        0 => "none clipped".to_owned(),
+        _ => format!("{overs} clipped"),
+    };
     let indent = if overs > 0 { 12.0 } else { 0.0 };
     let at = pos2(inside.left() + indent, line(3.2));
     pen.text(at, Align2::LEFT_CENTER, &over_text, size::SMALL, over_ink);

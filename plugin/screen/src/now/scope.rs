@@ -97,7 +97,7 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, pen: &Pen<'_>, scene: &Sce
     }
     if largest == 0.0 {
         let at = pos2(rect.left() + space::INSET, rect.bottom() - space::NEAR);
-        let why = if scene.view.past.is_some_and(|past| past.rebuilt) { "not kept" } else { "no signal" };
+        let why = if scene.view.past.is_some() { "not kept" } else { "no signal" };
         pen.text(at, Align2::LEFT_BOTTOM, format!("{} {why}", figures::DASH), size::AXIS, theme.muted);
     }
     place(ui, rect, "scope", TIP, || format!("Stereo scope, gain {} dB", 6 * step));

@@ -70,21 +70,25 @@ impl App {
         }
     }
 
-    /// The newest view, or the one that is held. Holding that began before the window opened holds the first
+    /// The newest view, or the one that is held, or the moment that is looked at. Holding that began before the window opened holds the first
     /// view made since: the one from before may be minutes old.
     fn shown_view(&mut self) -> Arc<View> {
         if !self.shared.parameters.hold.value() {
             self.held = None;
             return self.shared.layer.view();
         }
+        // A moment that is looked at stands still anyway, and stands over the one that is held.
+        let newest = self.shared.layer.view();
+        if newest.past.is_some() {
+            return newest;
+        }
         if let Some(held) = &self.held {
             return held.clone();
         }
-        let view = self.shared.layer.view();
         if self.shared.layer.serial() > self.stale {
-            self.held = Some(view.clone());
+            self.held = Some(newest.clone());
         }
-        view
+        newest
     }
 
     fn obey(&mut self, intent: Intent) {

@@ -1,12 +1,14 @@
 //! What the scene's making says of the values that must be found in it.
 
 use super::design::{FLIPPED_BAND, LATE_BAND, PING};
+use super::findings::{findings, joins};
 use super::layering::layers;
 use super::mixdown::{FULL_SCALE, MONO_PAN, Pcm, TARGET_LUFS, Track, boom_delay_ms, shares};
 use super::plan::{
     BOOM_DELAY_SAMPLES, CLIP_SECS, DROPOUT, FLIPPED, FLIPPED_CORE, LATE, LATE_CORE, LATE_SAMPLES, ONE_SIDED,
     PING_SECS, RATE, RATE_HZ, SECONDS, STEPS, Stretch, TOWER_ALONE, TOWER_CORE, WORK, frames,
 };
+use super::shares::Energies;
 use super::spectrum::{correlation_of_delay, pink};
 use super::truth::{Passage, Place, Planted, Quantity, Stand, StemTruth, TRUTH_VERSION, Truth, Value};
 use super::{BITS, MIX_FILE};
@@ -68,6 +70,7 @@ pub(crate) fn truth(tracks: &[Track], mix: &Pcm) -> Truth {
     planted.extend(delivery());
     planted.extend(between_stems());
     planted.extend(layers(tracks, mix));
+    let energies = Energies::of(tracks, mix);
     Truth {
         version: TRUTH_VERSION,
         rate_hz: RATE,
@@ -90,6 +93,8 @@ pub(crate) fn truth(tracks: &[Track], mix: &Pcm) -> Truth {
             .collect(),
         passages: passages(),
         planted,
+        findings: findings(tracks, mix, &energies),
+        joins: joins(tracks),
     }
 }
 

@@ -25,6 +25,16 @@ impl Energies {
         Self { stems: tracks.iter().map(|t| k_tenths(&t.sides)).collect(), mix: k_tenths(&mix) }
     }
 
+    /// Tenths of the scene.
+    pub(crate) fn tenths(&self) -> usize {
+        self.mix.len()
+    }
+
+    /// Energy of a role's stems in a tenth.
+    pub(crate) fn of_role(&self, tracks: &[Track], role: Role, tenth: usize) -> f64 {
+        tracks.iter().zip(&self.stems).filter(|(t, _)| t.role == role).map(|(_, stem)| stem[tenth]).sum()
+    }
+
     /// How many gating blocks that pass both gates hold each tenth, by the loudness of the sum of the stems.
     fn passing(&self) -> Vec<f64> {
         let tenths = self.mix.len();

@@ -1,6 +1,8 @@
 //! What was planted in the scene, as data: the values come from how the scene was made, never from a measurement by
 //! what is tested with it.
 
+use plumbline_measure::Finding;
+use plumbline_measure::findings::Kind;
 use serde::{Deserialize, Serialize};
 
 /// Version of the `truth.json` format; it only ever grows.
@@ -31,6 +33,65 @@ pub struct Truth {
     pub passages: Vec<Passage>,
     /// What was planted.
     pub planted: Vec<Planted>,
+    /// What must be found in the mix, and nothing else; the jumps at joins apart.
+    #[serde(default)]
+    pub findings: Vec<PlantedFinding>,
+    /// Transitions.
+    #[serde(default)]
+    pub joins: Vec<PlantedJoin>,
+}
+
+/// Something that must be found.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PlantedFinding {
+    /// What it is about.
+    pub kind: Kind,
+    /// Start, seconds.
+    pub start_secs: f64,
+    /// End, seconds.
+    pub end_secs: f64,
+    /// How far either may be off, seconds.
+    pub tolerance_secs: f64,
+    /// Where in frequency, low and high, Hz; absent where it does not matter.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub band_hz: Option<[f64; 2]>,
+    /// Which channel, where it is about one: `true` is the right one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub right: Option<bool>,
+    /// How it follows from the making of the scene.
+    pub because: String,
+}
+
+/// A transition.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PlantedJoin {
+    /// When, seconds.
+    pub at_secs: f64,
+    /// How far it may be found off, seconds.
+    pub tolerance_secs: f64,
+    /// What begins or ends.
+    pub what: String,
+}
+
+impl PlantedFinding {
+    /// Whether a finding is the planted one: kind, both ends, both edges of the band within one third, channel.
+    pub fn is_met_by(&self, found: &Finding) -> bool {
+        let near =
+            |planted: f64, tenth: i64| (planted - tenth as f64 / 10.0).abs() <= self.tolerance_secs + 1e-6;
+        // One third of an octave, and a hair for edges that lie on edges.
+        let third = 2.0_f64.powf(1.0 / 3.0) * 1.01;
+        let alike = |a: f64, b: f64| (a / b).ln().abs() <= third.ln();
+        let band = match (self.band_hz, found.span) {
+            (None, _) => true,
+            (Some([low, high]), Some(span)) => alike(low, span.low_hz) && alike(high, span.high_hz),
+            (Some(_), None) => false,
+        };
+        self.kind == found.kind
+            && near(self.start_secs, found.start)
+            && near(self.end_secs, found.end)
+            && band
+            && self.right.is_none_or(|right| found.right == Some(right))
+    }
 }
 
 /// One stem.
