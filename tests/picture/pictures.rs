@@ -49,7 +49,11 @@ fn the_bus_page_looks_as_it_was_last_seen() {
                     continue;
                 }
                 let name = format!("bus-{}-{}-{}", moment.name, theme.name().to_lowercase(), size_name(size));
-                compare(&mut window(&moment.view, &themed(theme), size), &name, &mut results);
+                compare(
+                    &mut window(&views::heard(moment.view.clone()), &themed(theme), size),
+                    &name,
+                    &mut results,
+                );
                 ran += 1;
             }
         }
@@ -150,7 +154,6 @@ fn time_looks_as_it_was_last_seen() {
         ("an-hour", views::an_hour(), false),
         ("rewound", views::rewound(), false),
         ("rebuilt", views::rebuilt(), false),
-        ("over-target", views::with_time(views::over_target()), false),
     ];
     for (moment, view, telling) in moments {
         for theme in ThemeName::ALL {
@@ -165,7 +168,7 @@ fn time_looks_as_it_was_last_seen() {
             }
         }
     }
-    assert_eq!(ran, 4 + 4 * 2, "one view in all four looks, four in two");
+    assert_eq!(ran, 4 + 3 * 2, "one view in all four looks, three in two");
 }
 
 #[test]

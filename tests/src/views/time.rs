@@ -15,6 +15,58 @@ pub fn with_time(view: View) -> View {
     timed(view, 1_200, 600)
 }
 
+/// Gives a view lanes of as much as it measured, as steady as its numbers, and nothing found.
+pub fn heard(view: View) -> View {
+    const COLUMNS: i64 = 600;
+    let newest = view.clock.position.sample / 4_800;
+    let right = newest + 1;
+    let left = right - 2 * COLUMNS;
+    #[expect(clippy::cast_possible_truncation, reason = "minutes")]
+    let from = right - (view.loudness.measured_secs * 10.0) as i64;
+    if from >= right {
+        return view;
+    }
+    let first = left.div_euclid(2) * 2;
+    let columns =
+        (0..=COLUMNS).map(|i| if first + 2 * i < from { Column::default() } else { steady(i, &view) });
+    let lanes = Lanes {
+        grid: view.clock.position.grid,
+        first,
+        per_column: 2,
+        left,
+        right,
+        columns: columns.collect(),
+        extent: [from, right],
+        follows: true,
+        newest,
+    };
+    View { lanes: Arc::new(lanes), ..view }
+}
+
+/// A column about the numbers of a view.
+fn steady(i: i64, view: &View) -> Column {
+    #[expect(clippy::cast_precision_loss, reason = "hundreds")]
+    let x = i as f64 / 600.0;
+    #[expect(clippy::cast_sign_loss, clippy::cast_possible_truncation, reason = "hundreds")]
+    let noise = |seed| noise(i as usize, seed);
+    let about = |value: Option<f64>, half: f64| value.map_or_else(Reach::default, |value| reach(value, half));
+    let loud = view
+        .loudness
+        .max_short_term_lufs
+        .map(|max| max - 2.4 + 1.5 * (x * 21.0).sin() + 0.7 * (x * 47.0).sin());
+    let whole = &view.averages[1].whole;
+    Column {
+        tenths: 2,
+        momentary: about(loud.map(|loud| loud + noise(3)), 0.6),
+        short_term: about(loud, 0.2),
+        width: about(whole.side_share.map(|share| share * (1.0 + 0.1 * (x * 13.0).sin())), 0.005),
+        correlation: Maybe::new(
+            whole.correlation.map(|c| (c - 0.1 * (1.0 - c.abs()) * (1.0 + noise(9))).clamp(-1.0, 1.0)),
+        ),
+        ..Column::default()
+    }
+}
+
 /// A session of four layers out of step, with everything the lanes can show: six kinds of findings, four joins.
 pub fn busy_log() -> View {
     with_time(among_four(out_of_step()))
