@@ -288,6 +288,8 @@ mod tests {
             stems: Vec::new(),
             passages: Vec::new(),
             planted: ASKED.into_iter().map(planted).collect(),
+            findings: Vec::new(),
+            joins: Vec::new(),
         }
     }
 

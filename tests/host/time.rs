@@ -37,7 +37,9 @@ fn marks_come_by_automation_and_stay_with_the_project() {
         }
         instance.deactivate(processor);
         let marks = [10, 20].map(|index| Mark { grid: Grid::Song, index });
-        let shown = wait_for(&port, "the log", |r| r.view.log.passages.len() == 4 && r.tenths.len() == 30);
+        let shown = wait_for(&port, "the log", |r| {
+            r.tenths.len() == 30 && r.view.log.passages.len() == 4 && r.view.log.passages[0].secs == 3.0
+        });
         assert_eq!(shown.view.log.marks, marks);
         let lengths: Vec<f64> = shown.view.log.passages.iter().map(|p| p.secs).collect();
         assert_eq!(lengths, [3.0, 1.0, 1.0, 1.0]);

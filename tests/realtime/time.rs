@@ -73,7 +73,7 @@ fn assert_same(was: &View, is: &View, what: &str) {
 /// Plays one tenth, and waits for the view that shows its very end.
 fn play_tenth(layer: &Layer, tap: &mut Tap, from: usize, audio: &[Vec<f32>; 2]) -> Arc<View> {
     play(tap, from, audio, 64);
-    let end = i64::try_from(from + audio[0].len()).unwrap() - 1;
+    let end = (from + audio[0].len()) as i64 - 1;
     wait_for("the view of the end of the tenth", || {
         let view = layer.view();
         view.clock.position.sample == end && view.past.is_none()
@@ -83,7 +83,7 @@ fn play_tenth(layer: &Layer, tap: &mut Tap, from: usize, audio: &[Vec<f32>; 2]) 
 
 /// Tenths of changing width, level and polarity.
 fn tenth(k: usize, frames: usize) -> [Vec<f32>; 2] {
-    let [a, b] = noise(700 + k as u64, frames, if k % 3 == 0 { 0.2 } else { 0.03 });
+    let [a, b] = noise(700 + k as u64, frames, if k.is_multiple_of(3) { 0.2 } else { 0.03 });
     let sign = if k % 7 == 6 { -1.0 } else { 1.0 };
     let right = a.iter().zip(&b).map(|(x, y)| sign * (x * 0.6 + y * (k % 5) as f32 * 0.2)).collect();
     [a, right]

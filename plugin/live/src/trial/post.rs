@@ -112,7 +112,7 @@ mod tests {
         // Looks that met a plan being written leave it; the others must get all of one.
         let (taken, left) = std::thread::scope(|scope| {
             let reader = scope.spawn(|| {
-                let (mut seen, mut taken, mut left) = (0, 0, 0);
+                let (mut seen, mut taken, mut left) = (0, 0, 0_u64);
                 while taken < 20_000 {
                     match post.take(&mut seen) {
                         Some(plan) => {

@@ -101,8 +101,8 @@ fn home() -> Option<PathBuf> {
 /// says, nothing else is a path.
 #[cfg(all(unix, not(target_os = "macos")))]
 pub(super) fn documents(text: &str, home: &Path) -> Option<PathBuf> {
-    let lines = text.lines().filter_map(|line| line.trim().strip_prefix("XDG_DOCUMENTS_DIR="));
-    let path = lines.last()?.trim().trim_matches('"');
+    let mut lines = text.lines().filter_map(|line| line.trim().strip_prefix("XDG_DOCUMENTS_DIR="));
+    let path = lines.next_back()?.trim().trim_matches('"');
     if path == "$HOME" || path == "$HOME/" {
         return Some(home.to_owned());
     }
