@@ -27,7 +27,7 @@ use crate::tenth::{Grid, Tenth};
 /// back, tenth by tenth, what earlier passes found there.
 ///
 /// # Accuracy
-/// Edges within 150 ms, out of step within 0.5 s (`tests/property/findings.rs`, and the demo's truth).
+/// Edges within 150 ms, out of step within 0.5 s (`tests/regression/findings.rs`, against the truth of the demo).
 #[derive(Debug)]
 pub struct Finder {
     book: Book,
