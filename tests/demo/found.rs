@@ -297,8 +297,14 @@ mod tests {
     fn a_plug_in_that_measures_nothing_finds_nothing() {
         let nothing = Heard::new(Vec::new(), View::default(), Vec::new(), Wires::default());
         let rows = rows(&truth(), &nothing);
-        let (asked, always) = rows.split_at(ASKED.len());
+        let (asked, rest) = rows.split_at(ASKED.len());
+        let (log, always) = rest.split_at(4);
         assert_eq!(always.len(), 5);
+        // Precision and recall of nothing are none; no join is no false one.
+        assert_eq!(
+            log.iter().map(|row| row.ok).collect::<Vec<_>>(),
+            [Some(false), Some(false), None, Some(true)]
+        );
         assert_eq!(always[0].ok, Some(false), "a mix that hears nobody is not one with all its layers");
         for row in asked {
             assert_eq!(row.ok, Some(false), "{}: {:?}", row.name, row.found);
