@@ -5,6 +5,7 @@
 mod balance;
 mod draws;
 mod events;
+mod findings;
 mod hostile;
 mod leave_out;
 mod numbers;

@@ -154,6 +154,8 @@ impl Book {
         if let Some(finding) = self.open(kind, which) {
             finding.open = false;
             finding.end = end.unwrap_or(finding.end);
+            // It may end before the tenth up to which it was told.
+            finding.at = finding.at.clamp(finding.start, finding.end.saturating_sub(1).max(finding.start));
             self.changed = true;
         }
     }

@@ -27,7 +27,8 @@ use crate::tenth::{Grid, Tenth};
 /// back, tenth by tenth, what earlier passes found there.
 ///
 /// # Accuracy
-/// Edges within 150 ms, out of step within 0.5 s (`tests/regression/findings.rs`, against the truth of the demo).
+/// Edges within 150 ms, out of step within 0.5 s (`tests/regression/findings.rs`, against the truth of the demo, and
+/// `tests/property/findings.rs`, in a scene of its own).
 #[derive(Debug)]
 pub struct Finder {
     book: Book,

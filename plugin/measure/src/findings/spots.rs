@@ -72,6 +72,8 @@ struct Hole {
     secs: f64,
     /// Whether the sound was alive when it began.
     cut: bool,
+    /// Of a hole in a tenth with sound: whether that sound was alive. The next tenth tells whether the hole ended there.
+    inside: Option<bool>,
 }
 
 /// What is kept between tenths.
@@ -103,6 +105,9 @@ impl Spots {
 
     /// The audio stops being contiguous.
     pub(super) fn stop(&mut self, book: &mut Book) {
+        if let Some(hole) = self.hole.take() {
+            judge(book, hole, hole.start, hole.inside == Some(true));
+        }
         for (count, kind) in
             [(&mut self.peak, Kind::TruePeak), (&mut self.clipped, Kind::Clipped), (&mut self.gap, Kind::Gap)]
         {
@@ -160,44 +165,37 @@ impl Spots {
         let zeros =
             if empty { f64::from(tenth.zeros.max(tenth.sums.frames)) } else { f64::from(tenth.zeros) };
         let run_secs = zeros / length / 10.0;
-        let known = self.hole.map_or(0.0, |hole| hole.secs);
         if let Some(hole) = &mut self.hole
             && empty
         {
             hole.secs = (hole.secs + 0.1).max(run_secs);
+            hole.inside = None;
             return;
         }
         if let Some(mut hole) = self.hole.take() {
-            // It ended in this tenth: what of it reached into it counts as well.
-            if run_secs > known {
+            // What of it reached into this tenth counts as well, and it ended here; or else in the tenth before.
+            let grew = run_secs > hole.secs;
+            if grew {
                 hole.secs = run_secs;
             }
-            self.judge(book, tenth, cross, hole, rule.limit);
-            return;
+            match hole.inside.filter(|_| !grew) {
+                Some(alive) => judge(book, hole, hole.start, alive),
+                None => {
+                    let alive = self.is_alive(Some(cross.total()));
+                    judge(book, hole, tenth.index, alive);
+                    return;
+                }
+            }
         }
         if run_secs * 1_000.0 < rule.limit {
             return;
         }
-        let hole =
-            Hole { start: tenth.index, secs: run_secs, cut: self.is_alive(self.before.back().copied()) };
-        if empty {
-            self.hole = Some(hole);
-        } else {
-            self.judge(book, tenth, cross, hole, rule.limit);
-        }
-    }
-
-    fn judge(&mut self, book: &mut Book, tenth: &Tenth, cross: &Cross, hole: Hole, least_ms: f64) {
-        let fits = hole.secs <= LONGEST_HOLE_SECS && hole.secs * 1_000.0 >= least_ms;
-        if !fits || !hole.cut || !self.is_alive(Some(cross.total())) {
-            return;
-        }
-        let tenths = ((hole.secs * 10.0 - 1e-6).ceil()).max(1.0);
-        #[expect(clippy::cast_possible_truncation, reason = "30 at most")]
-        let end = hole.start.saturating_add(tenths as i64).min(tenth.index.saturating_add(1));
-        let (start, worst) = (hole.start, hole.secs * 1_000.0);
-        book.follow(Kind::Dropout, Step::Began { start, end }, |f| (f.worst, f.at) = (worst, start));
-        book.follow(Kind::Dropout, Step::Ended { end }, |_| ());
+        self.hole = Some(Hole {
+            start: tenth.index,
+            secs: run_secs,
+            cut: self.is_alive(self.before.back().copied()),
+            inside: (!empty).then(|| self.is_alive(Some(cross.total()))),
+        });
     }
 
     /// Whether a mean square is not far under what sounded in the 2 s before.
@@ -217,4 +215,19 @@ impl Spots {
     fn tenths_of_hole(&self) -> usize {
         self.before.iter().rev().take_while(|t| **t == 0.0).count()
     }
+}
+
+/// Notes a hole that ended in tenth `last`, if it is a dropout; `alive` is the sound after it.
+fn judge(book: &mut Book, hole: Hole, last: i64, alive: bool) {
+    let least_ms = book.rules.get(Kind::Dropout).limit;
+    let fits = hole.secs <= LONGEST_HOLE_SECS && hole.secs * 1_000.0 >= least_ms;
+    if !fits || !hole.cut || !alive {
+        return;
+    }
+    let tenths = ((hole.secs * 10.0 - 1e-6).ceil()).max(1.0);
+    #[expect(clippy::cast_possible_truncation, reason = "30 at most")]
+    let end = hole.start.saturating_add(tenths as i64).min(last.saturating_add(1));
+    let (start, worst) = (hole.start, hole.secs * 1_000.0);
+    book.follow(Kind::Dropout, Step::Began { start, end }, |f| (f.worst, f.at) = (worst, start));
+    book.follow(Kind::Dropout, Step::Ended { end }, |_| ());
 }
