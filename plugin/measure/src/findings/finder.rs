@@ -73,6 +73,10 @@ impl Finder {
 
     /// Takes a tenth.
     pub fn push(&mut self, tenth: &Tenth) {
+        // The last tenth that a number holds has no end.
+        if tenth.index == i64::MAX {
+            return;
+        }
         let here = (tenth.grid, tenth.index);
         let continues =
             self.last.is_some_and(|(grid, index)| grid == here.0 && index.checked_add(1) == Some(here.1));
@@ -96,6 +100,9 @@ impl Finder {
 
     /// Takes what the layers did together in a tenth. `name` tells a layer's name.
     pub fn among(&mut self, together: &Together, target: &BalanceTarget, name: &dyn Fn(LayerId) -> String) {
+        if together.index == i64::MAX {
+            return;
+        }
         let grid = self.book.grid;
         self.book.grid = together.grid;
         self.among.push(&mut self.book, together, target, name);
@@ -105,9 +112,9 @@ impl Finder {
     /// Takes a join as it is known now.
     pub fn join(&mut self, join: &Join) {
         let rule = self.book.rules.get(Kind::Jump);
-        let size = Some(join.size()).filter(|size| rule.on && *size >= rule.limit);
+        let size = Some(join.size()).filter(|size| rule.on && *size >= rule.limit && join.at < i64::MAX);
         #[expect(clippy::cast_possible_truncation, reason = "a few seconds at most")]
-        let tenths = join.takes_secs.map_or(1, |secs| (secs * 10.0).ceil().clamp(1.0, 100.0) as i64);
+        let tenths = join.takes_secs.map_or(1, |secs| ((secs * 10.0).ceil() as i64).clamp(1, 100));
         self.book.about_join(join.id, join.grid, join.at, tenths, size);
     }
 

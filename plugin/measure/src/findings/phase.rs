@@ -96,7 +96,7 @@ impl Phase {
             self.tell(book, Step::Goes { end: last.saturating_add(1) });
         } else if last == index && lasted >= rule.secs {
             self.stands = true;
-            let start = self.edge(first, first - AVERAGE / 2, Known::After);
+            let start = self.edge(first, first.saturating_sub(AVERAGE / 2), Known::After);
             self.tell(book, Step::Began { start, end: last.saturating_add(1) });
         }
     }
@@ -114,7 +114,8 @@ impl Phase {
             let newest = self.recent.back().map_or(last, |(index, _)| *index);
             // With nothing after it, it ended with the audio.
             let end = if newest > last {
-                self.edge(last.saturating_add(1), last.saturating_add(1) - AVERAGE / 2, Known::Before)
+                let crossed = last.saturating_add(1);
+                self.edge(crossed, crossed.saturating_sub(AVERAGE / 2), Known::Before)
             } else {
                 last.saturating_add(1)
             };
@@ -148,16 +149,21 @@ impl Phase {
                 span.low_hz >= worst.span.low_hz - 0.5 && span.high_hz <= worst.span.high_hz + 0.5
             })
             .collect();
-        let from = crossed - AVERAGE - AVERAGE / 2;
+        let from = crossed.saturating_sub(AVERAGE + AVERAGE / 2);
         let part: Vec<&(i64, [Cross; THIRDS])> = self
             .recent
             .iter()
-            .filter(|(index, _)| *index >= from && *index <= crossed + AVERAGE / 2)
+            .filter(|(index, _)| *index >= from && *index <= crossed.saturating_add(AVERAGE / 2))
             .collect();
         let Some((first, _)) = part.first() else { return middle };
         let features: Vec<Features> = part.iter().map(|(_, thirds)| looks(thirds, &run)).collect();
-        let place = |index: i64| usize::try_from(index - first).unwrap_or(0);
-        match edge::change(&features, place(crossed - AVERAGE - 2), place(crossed + 2), known) {
+        let place = |index: i64| usize::try_from(index.saturating_sub(*first)).unwrap_or(0);
+        match edge::change(
+            &features,
+            place(crossed.saturating_sub(AVERAGE + 2)),
+            place(crossed.saturating_add(2)),
+            known,
+        ) {
             Some(at) => part[at].0,
             None => middle,
         }

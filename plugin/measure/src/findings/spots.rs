@@ -16,6 +16,8 @@ const LONGEST_HOLE_SECS: f64 = 3.0;
 const ALIVE_DB: f64 = 12.0;
 /// Tenths of that. All of them must have sounded without a hole: a track of clips with silence between them is whole.
 const BEFORE: usize = 20;
+/// Length of a hole in a tenth after which too little of it sounds to tell by.
+const MOST_OF_TENTH_SECS: f64 = 0.075;
 /// Tenths kept: those, and the longest hole.
 const KEPT: usize = 52;
 
@@ -95,8 +97,8 @@ impl Spots {
         self.count(book, tenth);
         self.one_sided(book, tenth, &cross);
         self.dropout(book, tenth, &cross);
-        let holes = f64::from(tenth.zeros) * 10_000.0 / f64::from(tenth.length.max(1));
-        let whole = holes < book.rules.get(Kind::Dropout).limit && tenth.sums.ll + tenth.sums.rr > 0.0;
+        let hole_ms = f64::from(tenth.zeros) * 100.0 / f64::from(tenth.length.max(1));
+        let whole = hole_ms < book.rules.get(Kind::Dropout).limit && tenth.sums.ll + tenth.sums.rr > 0.0;
         self.before.push_back(if whole { cross.total() } else { 0.0 });
         if self.before.len() > KEPT {
             self.before.pop_front();
@@ -172,30 +174,29 @@ impl Spots {
             hole.inside = None;
             return;
         }
-        if let Some(mut hole) = self.hole.take() {
+        // Where little of a tenth sounds, the next one tells whether the sound is alive.
+        let here = self.is_alive(Some(cross.total()));
+        let alive = |hole_secs: f64| (hole_secs <= MOST_OF_TENTH_SECS).then_some(here);
+        if let Some(mut hole) = self.hole {
             // What of it reached into this tenth counts as well, and it ended here; or else in the tenth before.
-            let grew = run_secs > hole.secs;
-            if grew {
-                hole.secs = run_secs;
+            let reached = (run_secs - hole.secs).max(0.0);
+            let grew = reached > 0.0;
+            hole.secs = hole.secs.max(run_secs);
+            let ended = if grew { alive(reached) } else { hole.inside.or_else(|| alive(0.0)) };
+            self.hole = ended.is_none().then_some(Hole { inside: None, ..hole });
+            if let Some(alive) = ended {
+                judge(book, hole, tenth.index, alive);
             }
-            match hole.inside.filter(|_| !grew) {
-                Some(alive) => judge(book, hole, hole.start, alive),
-                None => {
-                    let alive = self.is_alive(Some(cross.total()));
-                    judge(book, hole, tenth.index, alive);
-                    return;
-                }
+            if grew || hole.inside.is_none() {
+                return;
             }
         }
         if run_secs * 1_000.0 < rule.limit {
             return;
         }
-        self.hole = Some(Hole {
-            start: tenth.index,
-            secs: run_secs,
-            cut: self.is_alive(self.before.back().copied()),
-            inside: (!empty).then(|| self.is_alive(Some(cross.total()))),
-        });
+        let cut = self.is_alive(self.before.back().copied());
+        let inside = if empty { None } else { alive(run_secs) };
+        self.hole = Some(Hole { start: tenth.index, secs: run_secs, cut, inside });
     }
 
     /// Whether a mean square is not far under what sounded in the 2 s before.

@@ -17,18 +17,16 @@ const SHARED: f64 = 0.3;
 /// Level under which nobody minds, dBFS.
 const LEAST_DBFS: f64 = -60.0;
 
-/// Tenths that coherence is averaged over: as lows rise it rests on few frames at first, and few frames are coherent
-/// by chance.
-const AVERAGE: i64 = 20;
-/// Evidence of lows that nobody can tell yet: it dates what may turn out to be wind, and never makes it by itself.
+/// Evidence of lows of which coherence is not there yet: it dates what may turn out to be wind, and never makes it by
+/// itself.
 const UNTOLD: f64 = 0.02;
+/// Share of the energy of the lows that must have a coherence: that of quiet thirds tells nothing of the loud ones.
+const TELLING: f64 = 0.5;
 
 /// What is kept between tenths.
 #[derive(Debug, Default)]
 pub(super) struct Wind {
     track: Track,
-    /// The first of the tenths at a stretch in which the lows are over the rule.
-    high: Option<i64>,
     worst: (f64, i64),
 }
 
@@ -40,15 +38,12 @@ impl Wind {
         let over = lows_over_rest_db(&thirds, WIND_HZ);
         let shared = coherence_of_lows(tenth);
         let loud = Gate::broadband().both_open(&whole) && whole.level_dbfs() >= LEAST_DBFS;
-        self.high = over.filter(|over| loud && *over >= rule.limit).map(|_| self.high.unwrap_or(tenth.index));
-        let rises = self.high.is_some_and(|since| tenth.index.saturating_sub(since) < AVERAGE);
         let evidence = match (over, shared) {
             (Some(over), Some(shared)) if loud && shared < SHARED => {
                 ((over - rule.limit) / 2.0).clamp(-1.0, 1.0)
             }
-            // Coherence is not there yet, or not of these lows: nothing is said either way.
-            (Some(_), None) if self.high.is_some() => UNTOLD,
-            (Some(_), Some(_)) if rises => UNTOLD,
+            // Coherence is not there yet: nothing is said either way.
+            (Some(over), None) if loud && over >= rule.limit => UNTOLD,
             _ => -1.0,
         };
         if !self.track.gathers() {
@@ -77,15 +72,16 @@ impl Wind {
     }
 }
 
-/// Coherence of the thirds under [`WIND_HZ`], weighted by energy.
+/// Coherence of the thirds under [`WIND_HZ`], weighted by energy; none while most of it has no coherence yet.
 fn coherence_of_lows(tenth: &Tenth) -> Option<f64> {
-    let (mut sum, mut weight) = (0.0, 0.0);
+    let (mut sum, mut weight, mut all) = (0.0, 0.0, 0.0);
     for third in (0..THIRDS).filter(|t| third_span(*t).high_hz <= WIND_HZ * 1.01) {
         let energy = f64::from(tenth.thirds[third].ll) + f64::from(tenth.thirds[third].rr);
+        all += energy;
         if let Some(coherence) = tenth.coherent_thirds[third].coherence.get() {
             sum += coherence * energy;
             weight += energy;
         }
     }
-    (weight > 0.0 && weight.is_finite()).then(|| sum / weight)
+    (weight > 0.0 && weight.is_finite() && weight >= TELLING * all).then(|| sum / weight)
 }
