@@ -1,5 +1,6 @@
 //! Findings: a scene with planted faults, each found once and nothing else; and the laws of the log.
 
+pub(crate) mod hostile;
 mod laws;
 mod scene;
 

@@ -7,6 +7,7 @@ mod draws;
 mod events;
 mod findings;
 mod hostile;
+mod joins;
 mod leave_out;
 mod numbers;
 mod pair;

@@ -1,7 +1,7 @@
 //! Joins: transitions between two passages, and what jumps there.
 //!
 //! # The way of the data
-//! [`Joiner`] keeps a cell of each tenth of the newest 12 s (`cell`), compares what sounds before and after each boundary
+//! [`Joiner`] keeps a cell of each tenth of the newest 14 s (`cell`), compares what sounds before and after each boundary
 //! (`novelty`), and measures both sides of each join and of each mark (`side`).
 
 mod cell;

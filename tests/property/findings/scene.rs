@@ -85,7 +85,7 @@ fn add(to: &mut Stereo, sound: &Stereo, gain: f64) {
 fn k_energy(sound: &Stereo) -> f64 {
     let window = u32::try_from(sound[0].len() * 1_000 / RATE as usize).expect("short");
     let mut meter = EbuR128::new(2, RATE, Mode::I).expect("a meter");
-    meter.set_max_window(window.into()).expect("a window");
+    meter.set_max_window(window).expect("a window");
     meter.add_frames_planar_f64(&[&sound[0], &sound[1]]).expect("added");
     10.0_f64.powf((meter.loudness_window(window).expect("measured") + 0.691) / 10.0)
 }

@@ -12,8 +12,10 @@ use crate::tenth::{Grid, Tenth};
 use std::collections::VecDeque;
 use std::ops::Range;
 
-/// Tenths kept: 12 s, so that energies which come 10 s late still find theirs.
-const KEPT: usize = 120;
+/// Tenths kept: 14 s, so that energies which come 10 s late still find theirs, and both sides of the join.
+const KEPT: usize = 100 + 2 * SIDE;
+/// Tenths of the newest run that are looked at for how restless it is.
+const LOOKED_AT: usize = 120;
 /// Tenths of a side, as an index.
 const REACH: i64 = SIDE as i64;
 /// Tenths around a boundary in which an onset dates the join, and the steepest change is looked for.
@@ -33,13 +35,13 @@ const SAME: i64 = 5;
 /// joins take the place of the earlier ones; marks stay and are measured anew, each side once it has half a second.
 ///
 /// # Memory
-/// 12 s of tenths, and at most [`MOST_ENTRIES`] joins: the oldest go first, those without a mark before those with
+/// 14 s of tenths, and at most [`MOST_ENTRIES`] joins: the oldest go first, those without a mark before those with
 /// one, and [`Joiner::dropped`] counts them.
 #[derive(Clone, Debug, Default)]
 pub struct Joiner {
     rate: Option<SampleRate>,
     cells: VecDeque<Cell>,
-    /// Cells of the newest run that are kept.
+    /// Cells of the newest run, at most those looked at.
     run_length: usize,
     /// Number of the newest run.
     run: u64,
@@ -93,7 +95,7 @@ impl Joiner {
         *self = Self { rate, next_id, joins, runs, changed: true, ..Self::default() };
     }
 
-    /// Sets a mark. Measured from the newest 12 s; for one further back see [`Joiner::measure_mark`].
+    /// Sets a mark. Measured from the newest 14 s; for one further back see [`Joiner::measure_mark`].
     pub fn mark(&mut self, mark: Mark) {
         let near = |join: &&Join| join.grid == mark.grid && near(join.at, mark.index, SAME);
         let sample = self.joins.iter().filter(|join| join.found).find(near).map(|join| join.sample);
@@ -178,7 +180,7 @@ impl Joiner {
         }
         let place = cell.place;
         self.cells.push_back(cell);
-        self.run_length = (self.run_length + 1).min(KEPT);
+        self.run_length = (self.run_length + 1).min(LOOKED_AT);
         if self.run_length >= BLOCK {
             let newest = self.cells.len() - BLOCK;
             let block = Features::over(self.cells.range(newest..));

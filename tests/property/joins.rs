@@ -1,0 +1,258 @@
+//! Laws of joins: passes, marks, grids, hostile tenths, energies that come late, and marks far back.
+
+use crate::draws::holds_for;
+use crate::findings::hostile::{hostile_tenth, wander};
+use plumbline_measure::joins::Side;
+use plumbline_measure::{Grid, Join, Joiner, MOST_ENTRIES, Mark, PARTS, Role, Tenth};
+use plumbline_tests::programme::measured;
+use plumbline_tests::signal::{Noise, single};
+use proptest::prelude::*;
+use std::sync::OnceLock;
+
+const RATE: u32 = 48_000;
+/// Tenths of a pass.
+const LENGTH: i64 = 240;
+/// Tenths in which a step is drawn: a pass decides from 1.5 s after its start to 2.5 s before its end.
+const STEPS: std::ops::Range<i64> = 40..200;
+
+/// Steady pink noise, wide.
+fn steady() -> &'static [Tenth] {
+    static STEADY: OnceLock<Vec<Tenth>> = OnceLock::new();
+    STEADY.get_or_init(|| {
+        let noise = &mut Noise::new(0x1014);
+        let frames = usize::try_from(LENGTH * 4_800).expect("short");
+        let channels = [0, 1].map(|_| single(&noise.pink(frames, 0.03, f64::from(RATE))));
+        let tenths = measured(1, "mix", Role::Mix, RATE, &channels).tenths;
+        assert_eq!(i64::try_from(tenths.len()).expect("short"), LENGTH);
+        tenths
+    })
+}
+
+/// Steady noise that is 12 dB louder between two tenths.
+fn stepped(steps: [i64; 2]) -> Vec<Tenth> {
+    #[expect(clippy::cast_possible_truncation, reason = "as tenths keep it")]
+    let louder = |mut tenth: Tenth| {
+        let gain = 10.0_f64.powf(1.2);
+        (tenth.sums.ll, tenth.sums.rr) = (tenth.sums.ll * gain, tenth.sums.rr * gain);
+        (tenth.sums.lr, tenth.sums.k) = (tenth.sums.lr * gain, tenth.sums.k * gain);
+        let spans = tenth.thirds.iter_mut().chain(&mut tenth.bands).chain([&mut tenth.whole]);
+        spans.for_each(|s| {
+            let gain = gain as f32;
+            (s.ll, s.rr, s.re) = (s.ll * gain, s.rr * gain, s.re * gain);
+        });
+        tenth
+    };
+    let inside = |tenth: &Tenth| (steps[0]..steps[1]).contains(&tenth.index);
+    steady().iter().map(|t| if inside(t) { louder(*t) } else { *t }).collect()
+}
+
+/// Two tenths that are 4 s apart at least.
+fn steps() -> impl Strategy<Value = [i64; 2]> {
+    (STEPS.start..STEPS.end - 40, 40_i64..160)
+        .prop_map(|(first, apart)| [first, (first + apart).min(STEPS.end)])
+}
+
+fn push_all(joiner: &mut Joiner, tenths: &[Tenth]) {
+    tenths.iter().for_each(|tenth| joiner.push(tenth));
+}
+
+fn places(joiner: &Joiner) -> Vec<(Grid, i64)> {
+    joiner.joins().iter().map(|join| (join.grid, join.at)).collect()
+}
+
+fn near(found: &[(Grid, i64)], grid: Grid, meant: [i64; 2]) -> bool {
+    let on: Vec<i64> = found.iter().filter(|f| f.0 == grid).map(|f| f.1).collect();
+    on.len() == 2 && on.iter().zip(meant).all(|(at, meant)| at.abs_diff(meant) <= 1)
+}
+
+/// Energies of the roles, another mix of them from tenth to tenth.
+fn energies(index: i64) -> [f64; PARTS] {
+    let part = |of: i64| 0.01 * (1.0 + (index * of).rem_euclid(7) as f64);
+    [part(3), part(5), if index > 120 { part(2) } else { 0.0 }, 0.0, 0.0]
+}
+
+#[test]
+fn a_later_pass_decides_anew() {
+    holds_for(24, 0x2A55, (steps(), steps()), |(first, second)| {
+        let mut joiner = Joiner::new();
+        push_all(&mut joiner, &stepped(first));
+        prop_assert!(near(&places(&joiner), Grid::Song, first), "{:?} for {:?}", places(&joiner), first);
+        push_all(&mut joiner, &stepped(second));
+        prop_assert!(near(&places(&joiner), Grid::Song, second), "{:?} for {:?}", places(&joiner), second);
+        push_all(&mut joiner, steady());
+        prop_assert_eq!(joiner.joins(), &[]);
+        Ok(())
+    });
+}
+
+#[test]
+fn a_pass_over_a_part_leaves_the_joins_of_the_rest() {
+    let mut joiner = Joiner::new();
+    push_all(&mut joiner, &stepped([60, 180]));
+    let kept = joiner.joins()[1].clone();
+    // Decides from 1.5 s to 9.5 s.
+    push_all(&mut joiner, &steady()[..120]);
+    assert_eq!(joiner.joins(), &[kept]);
+}
+
+#[test]
+fn marks_outlive_passes_and_a_reset_and_end_when_lifted() {
+    // Away from the steps: a mark near a join is one with it.
+    let draws = (steps(), prop::collection::btree_set(20_i64..220, 1..4));
+    holds_for(24, 0x3A2C, draws, |(steps, marks)| {
+        let apart = |m: &i64| steps.iter().all(|s| s.abs_diff(*m) > 10);
+        let marks: Vec<i64> = marks.into_iter().filter(apart).collect();
+        let at = |index| Mark { grid: Grid::Song, index };
+        let mut joiner = Joiner::new();
+        marks.iter().for_each(|m| joiner.mark(at(*m)));
+        for pass in [&stepped(steps)[..], steady()] {
+            push_all(&mut joiner, pass);
+            let marked: Vec<i64> = joiner.joins().iter().filter(|j| j.marked).map(|j| j.at).collect();
+            prop_assert_eq!(&marked, &marks);
+            let measured = |j: &Join| j.before.loudness_lufs.is_some() && j.after.loudness_lufs.is_some();
+            prop_assert!(joiner.joins().iter().all(measured), "{:?}", joiner.joins());
+        }
+        prop_assert_eq!(joiner.joins().len(), marks.len());
+        push_all(&mut joiner, &stepped(steps));
+        prop_assert_eq!(joiner.joins().len(), marks.len() + 2);
+        joiner.clear();
+        prop_assert_eq!(places(&joiner), marks.iter().map(|m| (Grid::Song, *m)).collect::<Vec<_>>());
+        for join in joiner.joins() {
+            prop_assert!(join.marked && !join.found && join.takes_secs.is_none());
+            prop_assert_eq!((&join.before, &join.after), (&Side::default(), &Side::default()));
+        }
+        push_all(&mut joiner, &stepped(steps));
+        marks.iter().for_each(|m| joiner.unmark(at(*m)));
+        prop_assert!(near(&places(&joiner), Grid::Song, steps), "{:?}", places(&joiner));
+        Ok(())
+    });
+}
+
+#[test]
+fn the_two_clocks_stay_apart() {
+    holds_for(16, 0xC10C, (steps(), steps()), |(song, clock)| {
+        let on_clock = |tenths: &[Tenth]| {
+            tenths.iter().map(|t| Tenth { grid: Grid::Clock, ..*t }).collect::<Vec<Tenth>>()
+        };
+        let mut alone = Joiner::new();
+        push_all(&mut alone, &stepped(song));
+        let mut joiner = alone.clone();
+        // A mark in song time is none on the clock.
+        push_all(&mut joiner, &on_clock(&stepped(clock)));
+        prop_assert!(near(&places(&joiner), Grid::Clock, clock), "{:?}", places(&joiner));
+        let song_joins: Vec<Join> = joiner.joins().iter().filter(|j| j.grid == Grid::Song).cloned().collect();
+        prop_assert_eq!(&song_joins[..], alone.joins());
+        push_all(&mut joiner, &on_clock(steady()));
+        prop_assert_eq!(joiner.joins(), alone.joins());
+        joiner.mark(Mark { grid: Grid::Clock, index: song[0] });
+        joiner.unmark(Mark { grid: Grid::Clock, index: song[0] });
+        prop_assert_eq!(joiner.joins(), alone.joins());
+        Ok(())
+    });
+}
+
+fn numbers(side: &Side) -> Vec<f64> {
+    let thirds = side.thirds_dbfs.iter().filter_map(|t| t.get());
+    let values = [side.loudness_lufs, side.tone_db_per_octave, side.side_share];
+    values.into_iter().flatten().chain(side.shares.into_iter().flatten()).chain(thirds).collect()
+}
+
+#[test]
+fn hostile_tenths_leave_sound_joins() {
+    let seen = std::cell::Cell::new(0);
+    holds_for(60, 0xBAD8, any::<u64>(), |seed| {
+        let noise = &mut Noise::new(seed);
+        let mut joiner = Joiner::new();
+        let (mut grid, mut index) = (Grid::Song, 0);
+        for step in 0..500 {
+            if noise.bits().is_multiple_of(80) {
+                grid = if grid == Grid::Song { Grid::Clock } else { Grid::Song };
+            }
+            index = wander(noise, index);
+            let mut tenth = hostile_tenth(&mut Noise::new(seed ^ (step / 25)), grid, index);
+            // Some go on as they should, so that something is compared.
+            if noise.bits().is_multiple_of(2) {
+                (tenth.sums.frames, tenth.length, tenth.faults.lost) = (4_800, 4_800, 0);
+            }
+            joiner.push(&tenth);
+            let mark = Mark { grid, index: wander(noise, index) };
+            match noise.bits() % 12 {
+                0 => joiner.mark(mark),
+                1 => joiner.unmark(mark),
+                2 => joiner.set_shares(grid, mark.index, [f64::NAN, f64::INFINITY, -1.0, f64::MAX, 1.0]),
+                3 => joiner.measure_mark(mark, [&tenth, &tenth].into_iter()),
+                _ => {}
+            }
+        }
+        prop_assert!(joiner.joins().is_sorted_by(|a, b| (a.grid, a.at) < (b.grid, b.at)));
+        prop_assert!(joiner.joins().len() <= MOST_ENTRIES);
+        for join in joiner.joins() {
+            prop_assert!(join.marked || join.found);
+            let all = numbers(&join.before).into_iter().chain(numbers(&join.after)).chain(join.takes_secs);
+            prop_assert!(all.into_iter().all(f64::is_finite), "{:?}", join);
+            prop_assert!(join.size().is_finite());
+        }
+        seen.set(seen.get() + joiner.joins().len());
+        Ok(())
+    });
+    assert!(seen.get() > 500, "{} joins in hostile tenths", seen.get());
+}
+
+#[test]
+fn energies_are_heeded_up_to_ten_seconds_late() {
+    let mut shares = 0;
+    let mut at_once = Vec::new();
+    for late in [0, 1, 37, 79, 99, 100] {
+        let mut joiner = Joiner::new();
+        joiner.mark(Mark { grid: Grid::Song, index: 60 });
+        for tenth in &stepped([80, 120]) {
+            joiner.push(tenth);
+            let known = tenth.index - late;
+            joiner.set_shares(tenth.grid, known, energies(known));
+        }
+        let told: Vec<_> =
+            joiner.joins().iter().map(|join| (join.at, join.before.shares, join.after.shares)).collect();
+        assert_eq!(told.len(), 3);
+        if late == 0 {
+            at_once.clone_from(&told);
+        }
+        assert_eq!(told, at_once, "{late} tenths late");
+        shares += told.iter().flat_map(|t| t.1.iter().chain(&t.2)).flatten().count();
+    }
+    assert!(shares > 6 * 12, "{shares} shares");
+}
+
+#[test]
+fn a_mark_far_back_is_measured_as_one_set_in_time() {
+    // A join that was found there is measured already.
+    let apart = |(steps, index): &([i64; 2], i64)| steps.iter().all(|step| step.abs_diff(*index) > 5);
+    let draws = (steps(), 20_i64..100).prop_filter("a join is there", apart);
+    holds_for(40, 0xFA2B, draws, |(steps, index)| {
+        let tenths = stepped(steps);
+        let mark = Mark { grid: Grid::Song, index };
+        let mut live = Joiner::new();
+        for tenth in &tenths {
+            live.push(tenth);
+            live.set_shares(tenth.grid, tenth.index, energies(tenth.index));
+            if tenth.index == index + 3 {
+                live.mark(mark);
+            }
+        }
+        let mut late = Joiner::new();
+        for tenth in &tenths {
+            late.push(tenth);
+            late.set_shares(tenth.grid, tenth.index, energies(tenth.index));
+        }
+        late.mark(mark);
+        let of = |joiner: &Joiner| joiner.joins().iter().find(|j| j.at == index && j.marked).cloned();
+        let unmeasured = of(&late).expect("marked");
+        let around = tenths.iter().filter(|t| (index - 20..index + 20).contains(&t.index));
+        late.measure_mark_with_shares(mark, around.map(|t| (t, Some(energies(t.index)))));
+        let (live, late) = (of(&live).expect("marked"), of(&late).expect("marked"));
+        prop_assert_eq!((&late.before, &late.after), (&live.before, &live.after));
+        prop_assert_eq!(late.takes_secs, live.takes_secs);
+        prop_assert!(late.before.loudness_lufs.is_some() && late.after.loudness_lufs.is_some());
+        prop_assert!(unmeasured.after != late.after, "it was measured already");
+        Ok(())
+    });
+}
