@@ -7,6 +7,7 @@ use super::Seat;
 use crate::desk::lock;
 use crate::history::History;
 use crate::measure::Measure;
+pub use moments::MOST_MOMENTS;
 use moments::Moments;
 use passages::Passages;
 use plumbline_measure::delivery::Target;
