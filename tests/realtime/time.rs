@@ -180,9 +180,12 @@ fn a_moment_that_nobody_looked_at_is_made_again_from_tenths() {
     assert_eq!(view.averages[2].whole, Readings::default(), "since reset is not known any more");
     let tenths = song_tenths(&layer);
     assert_eq!(view.loudness.short_term_lufs, tenths[40].short_term.get());
-    // A tenth that was never heard shows the one before it, and far from all of them it is now.
+    // A tenth that was never heard shows the one before it, and far from all of them nothing at all.
     assert_eq!(rewound_at(&layer, 62), Some(at(59)));
-    assert_eq!(rewound_at(&layer, 900), None);
+    assert_eq!(rewound_at(&layer, 900), Some(at(900)));
+    let view = layer.view();
+    assert!(view.past.is_some_and(|past| past.absent && !past.rebuilt));
+    assert_eq!((view.averages[1].whole, view.loudness), (Readings::default(), Loudness::default()));
 }
 
 /// Which moment is shown when one is asked for.

@@ -214,11 +214,12 @@ impl<M: Measure> Seat<M> {
         view.lanes = Arc::clone(&annals.lanes);
         view.log = Arc::clone(&annals.log);
         let Some(at) = annals.rewound else { return };
-        let Some(at) = ground.history.near(at, NEAR) else { return };
+        let near = ground.history.near(at, NEAR);
+        let at = near.unwrap_or(at);
         let shown = annals.moments.get(at);
         match shown {
-            Some(moment) => moment.show(view),
-            None => {
+            Some(moment) if near.is_some() => moment.show(view),
+            _ => {
                 let from = at.index.saturating_sub(REBUILT_FROM as i64 - 1);
                 let tenths: Vec<Tenth> =
                     ground.history.range(at.grid, from..at.index.saturating_add(1)).copied().collect();
@@ -241,8 +242,8 @@ impl<M: Measure> Seat<M> {
         }
         #[expect(clippy::cast_precision_loss, reason = "a tenth, for a difference of time")]
         let newest = annals.lanes.newest as f64;
-        view.past =
-            Some(Past { at, rebuilt: annals.moments.get(at).is_none(), newest: Maybe::new(Some(newest)) });
+        let (rebuilt, absent) = (near.is_some() && annals.moments.get(at).is_none(), near.is_none());
+        view.past = Some(Past { at, rebuilt, absent, newest: Maybe::new(Some(newest)) });
     }
 }
 
