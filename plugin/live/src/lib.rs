@@ -110,6 +110,6 @@ mod worker;
 pub use history::History;
 pub use layer::{Format, Layer};
 pub use link::ROOM_SECS;
-pub use seat::MOST_MOMENTS;
 pub use plumbline_measure::{Health, RateError, View};
+pub use seat::MOST_MOMENTS;
 pub use tap::{Stamp, Tap};

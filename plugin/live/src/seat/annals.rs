@@ -15,8 +15,8 @@ use plumbline_measure::findings::Finder;
 use plumbline_measure::moment::{self, Moment, REBUILT_FROM};
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{
-    BandEdges, Join, Joiner, Lanes, Lens, Log, Mark, Past, Programme, Rules, SampleRate, Session, Tenth,
-    Timeline, View,
+    Balance, BandEdges, Join, Joiner, Lanes, Lens, Log, Mark, Past, Programme, Rules, SampleRate, Session,
+    Tenth, Timeline, View,
 };
 use std::sync::Arc;
 use std::time::Duration;
@@ -216,13 +216,13 @@ impl<M: Measure> Seat<M> {
         let Some(at) = annals.rewound else { return };
         let near = ground.history.near(at, NEAR);
         let at = near.unwrap_or(at);
-        let shown = annals.moments.get(at);
+        let shown = near.and_then(|at| annals.moments.get(at));
         match shown {
-            Some(moment) if near.is_some() => moment.show(view),
-            _ => {
+            Some(moment) => moment.show(view),
+            None => {
                 let from = at.index.saturating_sub(REBUILT_FROM as i64 - 1);
-                let tenths: Vec<Tenth> =
-                    ground.history.range(at.grid, from..at.index.saturating_add(1)).copied().collect();
+                let span = if near.is_some() { from..at.index.saturating_add(1) } else { 0..0 };
+                let tenths: Vec<Tenth> = ground.history.range(at.grid, span).copied().collect();
                 moment::rebuild(tenths.iter(), ground.edges, ground.channels, view);
             }
         }
@@ -240,9 +240,13 @@ impl<M: Measure> Seat<M> {
             }
             view.session = session;
         }
+        if shown.is_none() {
+            let before = view.verdicts.balance;
+            view.verdicts.balance = Balance::verdict(&view.session, &company.target(), before);
+        }
         #[expect(clippy::cast_precision_loss, reason = "a tenth, for a difference of time")]
         let newest = annals.lanes.newest as f64;
-        let (rebuilt, absent) = (near.is_some() && annals.moments.get(at).is_none(), near.is_none());
+        let (rebuilt, absent) = (near.is_some() && shown.is_none(), near.is_none());
         view.past = Some(Past { at, rebuilt, absent, newest: Maybe::new(Some(newest)) });
     }
 }
