@@ -4,6 +4,7 @@ mod args;
 mod channels;
 mod folder;
 mod layers;
+mod mics;
 mod paper;
 mod progress;
 mod scene;
@@ -53,7 +54,7 @@ fn obey(cli: Cli, voice: &mut Voice) -> Result<Done, Trouble> {
     voice.set_quiet(global.quiet);
     match command {
         Command::Survey(words) => survey::run(&words, &global, voice),
-        Command::Mics { files } => survey::mics(&files, &global, voice),
+        Command::Mics { files } => mics::run(&files, &global, voice),
         Command::Scene { dir } => scene::run(&dir, voice),
         Command::Completions { shell } => paper::completions(shell, voice),
         Command::Man { of } => paper::man(of.as_deref(), voice),

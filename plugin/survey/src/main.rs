@@ -1,6 +1,5 @@
 //! The command `plumbline`: words in, a report out. It only knows the terminal; the work is the library's.
 
-#[expect(dead_code, reason = "what surrounds the measuring stands before it")]
 mod command;
 
 use std::process::ExitCode;

@@ -4,7 +4,7 @@ mod examples;
 
 use super::values;
 use clap::{Args, Parser, Subcommand, ValueEnum};
-use plumbline_measure::delivery::Target;
+use plumbline_measure::delivery::Preset;
 use plumbline_measure::findings::Grade;
 use plumbline_measure::{BalanceTarget, FrameRate};
 use std::path::PathBuf;
@@ -41,7 +41,7 @@ pub(crate) struct Global {
     /// The names of the documents as the plug-in lists them are understood too: "EBU R 128 s1". Left out, it is r128. A
     /// broadcaster's or platform's own specification stands above it.
     #[arg(long, global = true, value_name = "DOCUMENT", value_parser = values::loudness)]
-    pub(crate) loudness: Option<Target>,
+    pub(crate) loudness: Option<Preset>,
     /// Frames a second: 23.976, 24, 25, 29.97df, 29.97ndf, 30, 50, 59.94df, 59.94ndf or 60. Left out, it is 25.
     #[arg(long, global = true, value_name = "RATE", value_parser = values::frame_rate, default_value = "25", hide_default_value = true)]
     pub(crate) rate_of_frames: FrameRate,
@@ -51,7 +51,7 @@ pub(crate) struct Global {
     #[arg(long, global = true, value_name = "TIMECODE")]
     pub(crate) start: Option<String>,
     /// With `-`, report.json goes to standard output, and all that is said otherwise to standard error.
-    #[arg(long, global = true, value_name = "-", value_parser = ["-"])]
+    #[arg(long, global = true, value_name = "-", value_parser = ["-"], hide_possible_values = true)]
     pub(crate) json: Option<String>,
     /// Say nothing but what went wrong.
     #[arg(long, short, global = true)]
@@ -69,7 +69,7 @@ pub(crate) struct Global {
 pub(crate) enum Command {
     /// Measures stems, a mix, or both, and writes a report.
     #[command(after_help = examples::SURVEY, after_long_help = examples::SURVEY, infer_long_args = true)]
-    Survey(Survey),
+    Survey(Box<Survey>),
     /// Compares microphones in pairs: delay, polarity, drift, what to move, what it wins.
     #[command(after_help = examples::MICS, after_long_help = examples::MICS, infer_long_args = true)]
     Mics {
@@ -131,9 +131,15 @@ pub(crate) struct Survey {
     /// A layer with its name and role: "mason=natural:boom.wav". Given again with the same name, the files are summed.
     #[arg(long, value_name = "NAME=ROLE:FILE", num_args = 1.., value_parser = values::layer, help_heading = "Sound")]
     pub(crate) layer: Vec<values::Layer>,
-    /// The mix. Without it the sum of the layers is measured as the bus, mono layers in its middle.
+    /// The mix. Without it the sum of the layers is measured as the bus, mono files in its middle.
     #[arg(long, value_name = "FILE", help_heading = "Sound")]
     pub(crate) mix: Option<PathBuf>,
+    /// Fader of a layer whose files were made before it, in dB: "mason=-4.5". `mix` is the mix.
+    #[arg(long, value_name = "NAME=DB", num_args = 1.., value_parser = values::gain, help_heading = "Sound")]
+    pub(crate) gain: Vec<values::Gain>,
+    /// What a mono file gets into either side of the sum, dB: -3.01 where it is panned by equal power.
+    #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = values::mono_pan, default_value = "-3.01", help_heading = "Sound")]
+    pub(crate) mono_pan: f64,
     /// Folder for the report; made if it is not there, but not the folders that it lies in.
     #[arg(long, short, value_name = "DIR", required_unless_present = "json", help_heading = "Report")]
     pub(crate) out: Option<PathBuf>,
@@ -191,14 +197,14 @@ mod tests {
     fn every_word_of_the_help_is_understood() {
         let cli = read(
             "survey --natural boom.wav lav.wav --natural tower.wav --foley f.wav --design d.wav --voice v.wav --music \
-             m.wav --layer bell=design:bell.wav --mix mix.wav --out dir --replace --tenths --cue --fail-on clear \
+             m.wav --layer bell=design:bell.wav --gain bell=-3 boom=2 --mono-pan -3 --mix mix.wav --out dir --replace --tenths --cue --fail-on clear \
              --target natural=60 --loudness r128-s2 --rate-of-frames 29.97df --start 01:00:00:00 --json - --quiet \
              --threads 2 --resample 48000",
         )
         .expect("all of it");
         let Command::Survey(survey) = cli.command else { panic!("a survey") };
         assert_eq!(survey.natural.len(), 3);
-        assert_eq!(survey.layer.len(), 1);
+        assert_eq!((survey.layer.len(), survey.gain.len(), survey.mono_pan), (1, 2, -3.0));
         assert_eq!(survey.fail_on.map(FailOn::grade), Some(Grade::Clear));
         assert_eq!(cli.global.rate_of_frames, FrameRate::F29_97Drop);
         assert!(cli.global.json.is_some() && cli.global.quiet && cli.global.threads == Some(2));
@@ -218,6 +224,8 @@ mod tests {
             "survey --mix m.wav --out dir --target bells=3",
             "survey --mix m.wav --out dir --loudness loud",
             "survey --mix m.wav --out dir --rate-of-frames 29.97",
+            "survey --mix m.wav --out dir --gain mix=loud",
+            "survey --mix m.wav --out dir --mono-pan 3",
             "mics",
             "weigh",
         ] {

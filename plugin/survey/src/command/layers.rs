@@ -4,11 +4,13 @@ use super::args::Survey;
 use super::channels::{Pick, Which};
 use super::trouble::Trouble;
 use plumbline_measure::Role;
-use plumbline_measure::session::MOST_LAYERS;
+use plumbline_measure::session;
 use plumbline_survey::{Options, Reader, StemFile, Stems, StemsError};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
+/// Most layers beside the bus.
+const MOST_LAYERS: usize = session::MOST_LAYERS - 1;
 /// Longest name of a layer, bytes.
 const LONGEST_NAME: usize = 64;
 

@@ -65,16 +65,21 @@ impl fmt::Display for Trouble {
 
 /// What the parser says, in one line: its first paragraph and its tips, without the usage.
 pub(crate) fn one_line(text: &str) -> String {
-    let mut said = Vec::new();
+    let mut said = String::new();
     for line in text.lines().map(str::trim) {
         if line.starts_with("Usage:") || line.starts_with("For more information") {
             break;
         }
         if !line.is_empty() {
-            said.push(line);
+            let between = match (said.is_empty(), line.starts_with("tip: ")) {
+                (true, _) => "",
+                (false, true) => "; ",
+                (false, false) => " ",
+            };
+            said += between;
+            said += line.strip_prefix("tip: ").unwrap_or(line);
         }
     }
-    let said = said.join(" ");
     let said = said.strip_prefix("error: ").unwrap_or(&said);
     format!("plumbline: {said}; `plumbline help` and `plumbline help survey` show how. Nothing was done")
 }
@@ -89,7 +94,7 @@ mod tests {
                     plumbline survey\n\nFor more information, try '--help'.\n";
         let line = one_line(text);
         assert!(!line.contains('\n') && !line.contains("Usage"), "{line}");
-        assert!(line.starts_with("plumbline: unexpected argument '--folley' found tip: a similar"), "{line}");
+        assert!(line.starts_with("plumbline: unexpected argument '--folley' found; a similar"), "{line}");
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Words of one argument each, and what they mean.
 
-use plumbline_measure::delivery::{PRESETS, Target};
+use plumbline_measure::delivery::{PRESETS, Preset};
 use plumbline_measure::session::Aim;
 use plumbline_measure::{BalanceTarget, FrameRate, PARTS, Role, SampleRate};
 use std::path::PathBuf;
@@ -9,6 +9,8 @@ use std::path::PathBuf;
 const DOCUMENTS: [&str; PRESETS.len()] = ["r128", "r128-live", "r128-s1", "r128-s2"];
 /// Tolerance of an aim that names none, per cent.
 const USUAL_TOLERANCE: f64 = 10.0;
+/// Furthest that a fader may be from 0 dB.
+const MOST_GAIN_DB: f64 = 60.0;
 /// Longest name of a layer, bytes: as on the board of the plug-in.
 const LONGEST_NAME: usize = 64;
 
@@ -48,6 +50,30 @@ pub(crate) fn layer(text: &str) -> Result<Layer, String> {
 
 fn role_of(word: &str) -> Option<Role> {
     Role::ALL.into_iter().find(|role| role.name().eq_ignore_ascii_case(word.trim()))
+}
+
+/// The fader of a layer.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Gain {
+    pub(crate) layer: String,
+    pub(crate) db: f64,
+}
+
+/// `mason=-4.5`. The name may hold `=`.
+pub(crate) fn gain(text: &str) -> Result<Gain, String> {
+    let read = text.rsplit_once('=').and_then(|(name, number)| {
+        let number = number.trim().trim_end_matches("dB").trim_end().replace('\u{2212}', "-");
+        let db = number.parse::<f64>().ok().filter(|db| db.abs() <= MOST_GAIN_DB)?;
+        Some(Gain { layer: name.trim().to_owned(), db })
+    });
+    read.filter(|gain| !gain.layer.is_empty())
+        .ok_or_else(|| format!("expected NAME=DB within {MOST_GAIN_DB} dB either way, as in mason=-4.5"))
+}
+
+/// What a mono file gets into either side.
+pub(crate) fn mono_pan(text: &str) -> Result<f64, String> {
+    let db = text.trim().parse::<f64>().ok().filter(|db| (-12.0..=0.0).contains(db));
+    db.ok_or_else(|| format!("`{text}` is no pan law; expected dB from -12 to 0"))
 }
 
 /// `natural=70±10,foley=20`, or `none`.
@@ -90,7 +116,7 @@ fn aim(text: &str) -> Result<Aim, String> {
 }
 
 /// A published document, by its short name or as the plug-in lists it.
-pub(crate) fn loudness(text: &str) -> Result<Target, String> {
+pub(crate) fn loudness(text: &str) -> Result<Preset, String> {
     let asked = plain(text);
     let asked = asked.strip_prefix("ebu").unwrap_or(&asked);
     let names = |at: usize| {
@@ -101,7 +127,7 @@ pub(crate) fn loudness(text: &str) -> Result<Target, String> {
     };
     (0..PRESETS.len())
         .find(|at| names(*at).iter().any(|name| name == asked))
-        .map(|at| PRESETS[at].target)
+        .map(|at| PRESETS[at])
         .ok_or_else(|| format!("`{text}` is no document that is known; there are {}", DOCUMENTS.join(", ")))
 }
 
@@ -164,6 +190,18 @@ mod tests {
     }
 
     #[test]
+    fn a_fader_has_a_layer_and_a_level() {
+        let read = |text| gain(text).map(|gain| (gain.layer, gain.db));
+        assert_eq!(read("mason=-4.5"), Ok(("mason".to_owned(), -4.5)));
+        assert_eq!(read(" a=b = +3 dB"), Ok(("a=b".to_owned(), 3.0)));
+        for wrong in ["mason", "=3", "mason=", "mason=nan", "mason=61", "mason=inf"] {
+            assert!(read(wrong).is_err(), "{wrong}");
+        }
+        assert_eq!(mono_pan("-3.01"), Ok(-3.01));
+        assert!(mono_pan("1").is_err() && mono_pan("nan").is_err());
+    }
+
+    #[test]
     fn aims_are_read_as_they_are_written() {
         let of = |text: &str| target(text).map(|t| t.aims.map(|aim| aim.map(|a| (a.share, a.tolerance))));
         assert_eq!(of("natural=70±10"), Ok([Some((0.7, 0.1)), None, None, None, None]));
@@ -195,10 +233,10 @@ mod tests {
     #[test]
     fn documents_are_known_by_both_their_names() {
         for (at, preset) in PRESETS.iter().enumerate() {
-            assert_eq!(loudness(DOCUMENTS[at]), Ok(preset.target));
-            assert_eq!(loudness(preset.name), Ok(preset.target), "{}", preset.name);
+            assert_eq!(loudness(DOCUMENTS[at]), Ok(*preset));
+            assert_eq!(loudness(preset.name), Ok(*preset), "{}", preset.name);
         }
-        assert_eq!(loudness("EBU R128 S2"), Ok(PRESETS[3].target));
+        assert_eq!(loudness("EBU R128 S2"), Ok(PRESETS[3]));
         assert!(loudness("-14").is_err_and(|text| text.contains("r128-s2")));
         assert!(loudness("").is_err());
         // A short name must be told from every other.
