@@ -66,7 +66,7 @@ fn what_cannot_be_measured_says_the_limits() {
         assert!(matches!(error, ReadError::Rate { .. } | ReadError::NotAudio { .. }), "{rate}: {error}");
         cases += 1;
     }
-    for channels in [3, 6, 8] {
+    for channels in [0, 65, 300] {
         let path = folder.file("channels.wav", &Wav { channels, ..Wav::PLAIN }.bytes());
         let error = refused(&path);
         assert!(

@@ -20,6 +20,7 @@ mod present;
 mod sheet;
 mod tally;
 mod together;
+mod whole;
 
 use crate::bands::BandEdges;
 use crate::digest::Digest;
@@ -32,6 +33,7 @@ use matched::Matcher;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 pub use together::Over;
+pub use whole::{Whole, WholeAnswer};
 
 /// A layer that can be asked about: who it is, and what it does at the moment.
 #[derive(Clone, Debug, PartialEq)]

@@ -23,13 +23,11 @@ impl Table {
     }
 
     fn text(&mut self, name: &str, text: &str) {
-        self.cell(name, quoted(&harmless(text)));
+        self.cell(name, cell(text));
     }
 
     fn number(&mut self, name: impl Into<String>, value: Option<f64>, places: usize) {
-        let digits = value.map(|value| format!("{value:.places$}")).unwrap_or_default();
-        let zero = digits.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
-        self.cell(name, if zero { digits.replace('-', "") } else { digits });
+        self.cell(name, digits(value, places));
     }
 
     fn count(&mut self, name: impl Into<String>, value: impl ToString) {
@@ -68,6 +66,19 @@ fn table<T: Default>(items: &[T], line: impl Fn(&mut Table, &T)) -> String {
     table.text
 }
 
+/// A number with a point and without a minus zero; nothing where there is none.
+pub(crate) fn digits(value: Option<f64>, places: usize) -> String {
+    let Some(value) = value.filter(|value| value.is_finite()) else { return String::new() };
+    let digits = format!("{value:.places$}");
+    let zero = digits.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
+    if zero { digits.replace('-', "") } else { digits }
+}
+
+/// Text as a cell.
+pub(crate) fn cell(text: &str) -> String {
+    quoted(&harmless(text))
+}
+
 /// Text on one line that no spreadsheet takes for a formula.
 fn harmless(text: &str) -> String {
     let tame: String = text.chars().map(|c| if words::turns_or_hides(c) { ' ' } else { c }).collect();
@@ -86,9 +97,9 @@ fn roles() -> impl Iterator<Item = String> {
     Role::PARTS.into_iter().map(|role| role.name().to_lowercase())
 }
 
-pub(crate) fn findings(document: &Document) -> String {
-    table(&document.findings, |table, finding: &FindingLine| {
-        table.text("layer", &document.layer);
+pub(crate) fn findings(layer: &str, findings: &[FindingLine]) -> String {
+    table(findings, |table, finding: &FindingLine| {
+        table.text("layer", layer);
         table.count("number", finding.number);
         table.text("kind", &finding.kind);
         table.text("grade", &finding.grade);
@@ -113,9 +124,9 @@ pub(crate) fn findings(document: &Document) -> String {
     })
 }
 
-pub(crate) fn joins(document: &Document) -> String {
-    table(&document.joins, |table, join: &JoinLine| {
-        table.text("layer", &document.layer);
+pub(crate) fn joins(layer: &str, joins: &[JoinLine]) -> String {
+    table(joins, |table, join: &JoinLine| {
+        table.text("layer", layer);
         table.count("number", join.number);
         table.text("clock", &join.at.clock);
         table.moment("at", &join.at);

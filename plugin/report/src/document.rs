@@ -5,6 +5,8 @@
 
 mod make;
 
+pub(crate) use make::{delivery, frames, limits, passage};
+
 use plumbline_measure::PARTS;
 use plumbline_measure::bands::{BANDS, THIRDS};
 use serde::{Deserialize, Serialize};

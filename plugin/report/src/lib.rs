@@ -6,6 +6,8 @@
 //! data of it, in which every number is finite and every moment stands as seconds, sample and timecode; JSON and CSV
 //! write that down, HTML shows it with pictures. `docs/report.md` documents each field.
 //!
+//! [`survey::Survey`] is the same for what the command measured of files; `docs/report-format.md` documents it.
+//!
 //! # What is absent here
 //! No file, clock, thread or pixel: text out, date in. Equal data give equal bytes. The screen takes its sentences from
 //! here, the plug-in and the command their exports.
@@ -15,7 +17,9 @@ mod csv;
 pub mod document;
 pub mod figures;
 mod html;
+mod lines;
 mod report;
+pub mod survey;
 pub mod words;
 
 pub use document::Document;

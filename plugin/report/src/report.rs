@@ -38,12 +38,12 @@ impl Report<'_> {
 
     /// The findings as CSV (RFC 4180), a line each under a line of names.
     pub fn findings_csv(&self) -> String {
-        csv::findings(&self.document())
+        csv::findings(self.layer, &self.document().findings)
     }
 
     /// The joins as CSV.
     pub fn joins_csv(&self) -> String {
-        csv::joins(&self.document())
+        csv::joins(self.layer, &self.document().joins)
     }
 
     /// The statistics as CSV: all since reset first, then the passages.

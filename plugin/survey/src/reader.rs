@@ -1,38 +1,56 @@
-//! Audio files in blocks: WAV (16, 24, 32 bits, float, extensible), FLAC and AIFF.
+//! Audio files in blocks: WAV (8 to 32 bits, float, extensible, RF64 and BW64), FLAC, AIFF and Ogg Vorbis.
 
 mod fault;
+mod field;
+mod library;
+mod wave;
 
 pub use fault::ReadError;
 
+use crate::riff::{ChunkError, Chunks, Form};
+use library::Library;
 use plumbline_measure::SampleRate;
 use std::fs::File;
-use std::io::{Read, Seek};
+use std::io::{Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
-use symphonia::core::codecs::audio::{AudioCodecParameters, AudioDecoder, AudioDecoderOptions};
 use symphonia::core::errors::Error as DecoderError;
-use symphonia::core::formats::probe::Hint;
-use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
-use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
-use symphonia::core::meta::MetadataOptions;
+use wave::{Layout, LayoutError, Wave};
 
-/// An open audio file, mono or stereo, read from its start to its end.
+/// Most channels of a file that are read.
+pub const CHANNELS_MOST: usize = 64;
+
+/// An open audio file of 1 to [`CHANNELS_MOST`] channels, read from its start to its end.
 ///
 /// Memory holds one packet of the file, whatever its length.
 pub struct Reader {
     path: PathBuf,
-    format: Box<dyn FormatReader>,
-    decoder: Box<dyn AudioDecoder>,
-    track: u32,
-    /// Frame number at which the file says its sound starts.
-    start: i64,
+    sound: Sound,
     rate: SampleRate,
     channels: usize,
+    time_reference: Option<u64>,
+    names: Vec<String>,
     expected: Option<u64>,
     /// Frames decoded so far.
     decoded: u64,
     /// The decoded packet, and how much of it was handed out.
     packet: Vec<Vec<f32>>,
     taken: usize,
+}
+
+/// Who decodes it.
+enum Sound {
+    Wave(Wave),
+    Library(Library),
+}
+
+/// A file before its numbers are checked.
+struct Opened {
+    sound: Sound,
+    hz: u32,
+    channels: usize,
+    frames: Option<u64>,
+    time_reference: Option<u64>,
+    ixml: Vec<u8>,
 }
 
 impl Reader {
@@ -43,46 +61,29 @@ impl Reader {
     pub fn open(path: impl AsRef<Path>) -> Result<Self, ReadError> {
         let path = path.as_ref().to_owned();
         let (file, magic) = source(&path)?;
-        let stream = MediaSourceStream::new(Box::new(file), MediaSourceStreamOptions::default());
-        let mut hint = Hint::new();
-        if let Some(ending) = path.extension().and_then(|e| e.to_str()) {
-            hint.with_extension(ending);
-        }
-        let (options, tags) = (FormatOptions::default(), MetadataOptions::default());
-        let format = match guarded(|| symphonia::default::get_probe().probe(&hint, stream, options, tags)) {
-            Ok(format) => format,
-            Err(cause) if is_end(&cause) && KNOWN.contains(&magic) => {
-                return Err(ReadError::CutShort { path });
-            }
-            Err(cause) => return Err(ReadError::NotAudio { path, cause }),
+        let Opened { sound, hz, channels, frames, time_reference, ixml } = match Form::of(&magic) {
+            Some(form) => wave(&path, file, form, magic)?,
+            None => Opened::library(Library::open(&path, file, magic)?),
         };
-        let no_sound = |what: String| ReadError::NoSound { path: path.clone(), what };
-        let track =
-            format.default_track(TrackType::Audio).ok_or_else(|| no_sound("no audio track".to_owned()))?;
-        let coding = track
-            .codec_params
-            .as_ref()
-            .and_then(|params| params.audio())
-            .ok_or_else(|| no_sound("its coding is not told".to_owned()))?;
-        let (rate, channels) = layout(&path, coding)?;
-        if track.num_frames == Some(0) {
+        let rate = SampleRate::new(hz).map_err(|cause| ReadError::Rate { path: path.clone(), cause })?;
+        if channels == 0 || channels > CHANNELS_MOST {
+            return Err(ReadError::Channels { path, got: channels });
+        }
+        if frames == Some(0) {
             return Err(ReadError::ZeroLength { path });
         }
-        let options = AudioDecoderOptions::default();
-        let decoder = guarded(|| symphonia::default::get_codecs().make_audio_decoder(coding, &options))
-            .map_err(|cause| no_sound(cause.to_string()))?;
-        let (track, start, expected) = (track.id, track.start_ts.get(), track.num_frames);
+        let names = field::channel_names(&ixml, channels);
+        let packet = vec![Vec::new(); channels];
         let mut reader = Self {
-            packet: vec![Vec::new(); channels],
             path,
-            format,
-            decoder,
-            track,
-            start,
+            sound,
             rate,
             channels,
-            expected,
+            time_reference,
+            names,
+            expected: frames,
             decoded: 0,
+            packet,
             taken: 0,
         };
         // A header may promise what is not there: the first packet tells, before anybody sets up a measurement.
@@ -95,12 +96,17 @@ impl Reader {
         }
     }
 
+    /// The file's name as it was given.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
     /// The sample rate.
     pub fn rate(&self) -> SampleRate {
         self.rate
     }
 
-    /// 1 or 2.
+    /// 1 to [`CHANNELS_MOST`].
     pub fn channels(&self) -> usize {
         self.channels
     }
@@ -108,6 +114,16 @@ impl Reader {
     /// Length in frames as the header tells it; `None` where it does not, as in a stream that was never finished.
     pub fn frames(&self) -> Option<u64> {
         self.expected
+    }
+
+    /// The first sample's number since midnight, from the `bext` chunk of a WAV (EBU Tech 3285); `None` without one.
+    pub fn time_reference(&self) -> Option<u64> {
+        self.time_reference
+    }
+
+    /// A name for each channel, empty for one that has none, from the `iXML` chunk of a WAV; an empty list without one.
+    pub fn channel_names(&self) -> &[String] {
+        &self.names
     }
 
     /// Reads the next frames into `block`, one list a channel, all of one length; 0 at the end.
@@ -140,47 +156,23 @@ impl Reader {
         self.packet[0].len() - self.taken
     }
 
-    /// Decodes the next packet that holds sound; `false` at the end of the file.
+    /// Decodes the next packet; `false` at the end of the file.
     fn next_packet(&mut self) -> Result<bool, ReadError> {
-        loop {
-            let packet = match guarded(|| self.format.next_packet()) {
-                Ok(Some(packet)) if packet.track_id != self.track => continue,
-                Ok(Some(packet)) => packet,
-                Ok(None) => return self.end(),
-                Err(cause) if is_end(&cause) => return self.end(),
-                Err(cause) => return Err(self.damaged(cause)),
-            };
-            let at = self.decoded;
-            // The library steps over a packet whose check sum is wrong; what follows would be measured too early.
-            if i128::from(packet.pts.get()) - i128::from(self.start) != i128::from(at) {
-                return Err(self.damaged(DecoderError::DecodeError("a piece of the sound is missing")));
-            }
-            let damaged = |cause| ReadError::Damaged { path: self.path.clone(), at, cause };
-            let sound = match guarded(|| self.decoder.decode(&packet)) {
-                Ok(sound) => sound,
-                Err(cause) if is_end(&cause) => return self.end(),
-                Err(cause) => return Err(damaged(cause)),
-            };
-            if sound.num_planes() != self.channels || sound.spec().rate() != self.rate.hz() {
-                return Err(
-                    self.damaged(DecoderError::DecodeError("rate or channels change inside the file"))
-                );
-            }
-            let frames = sound.frames();
-            self.packet.iter_mut().for_each(|side| side.resize(frames, 0.0));
-            sound.copy_to_slice_planar::<f32, _>(&mut self.packet);
-            self.taken = 0;
-            self.decoded += frames as u64;
-            if frames > 0 {
-                return Ok(true);
-            }
-        }
-    }
-
-    /// At the end of the file: fine if all that was promised came.
-    fn end(&mut self) -> Result<bool, ReadError> {
-        self.packet.iter_mut().for_each(Vec::clear);
+        let decoded = match &mut self.sound {
+            Sound::Wave(wave) => wave.next(&mut self.packet).map_err(DecoderError::IoError),
+            Sound::Library(library) => library.next(&mut self.packet),
+        };
+        let frames = decoded.map_err(|cause| ReadError::Damaged {
+            path: self.path.clone(),
+            at: self.decoded,
+            cause,
+        })?;
         self.taken = 0;
+        self.decoded += frames as u64;
+        if frames > 0 {
+            return Ok(true);
+        }
+        self.packet.iter_mut().for_each(Vec::clear);
         match self.expected {
             Some(expected) if self.decoded < expected => {
                 Err(ReadError::Truncated { path: self.path.clone(), got: self.decoded, expected })
@@ -188,24 +180,13 @@ impl Reader {
             _ => Ok(false),
         }
     }
+}
 
-    fn damaged(&self, cause: DecoderError) -> ReadError {
-        ReadError::Damaged { path: self.path.clone(), at: self.decoded, cause }
+impl Opened {
+    fn library(library: Library) -> Self {
+        let (hz, channels, frames) = (library.rate(), library.channels(), library.frames());
+        Self { sound: Sound::Library(library), hz, channels, frames, time_reference: None, ixml: Vec::new() }
     }
-}
-
-/// How files of the known formats begin.
-const KNOWN: [[u8; 4]; 3] = [*b"RIFF", *b"fLaC", *b"FORM"];
-
-/// Runs the decoding library. A broken header can make its arithmetic overflow, which panics in builds that check
-/// it; a broken file must end in an error, and must not take the other files of a survey with it.
-fn guarded<T>(work: impl FnOnce() -> Result<T, DecoderError>) -> Result<T, DecoderError> {
-    std::panic::catch_unwind(std::panic::AssertUnwindSafe(work))
-        .unwrap_or(Err(DecoderError::DecodeError("its numbers make no sense")))
-}
-
-fn is_end(error: &DecoderError) -> bool {
-    matches!(error, DecoderError::IoError(cause) if cause.kind() == std::io::ErrorKind::UnexpectedEof)
 }
 
 /// Opens the file itself, with a word for everything that stands in the way, and tells its first four bytes.
@@ -214,31 +195,68 @@ fn source(path: &Path) -> Result<(File, [u8; 4]), ReadError> {
         std::io::ErrorKind::NotFound => ReadError::Missing { path: path.to_owned() },
         _ => ReadError::Unreadable { path: path.to_owned(), cause },
     };
+    // Asked before it is opened: to open a pipe that nobody writes to waits for ever.
     let meta = std::fs::metadata(path).map_err(failed)?;
     if meta.is_dir() {
         return Err(ReadError::Folder { path: path.to_owned() });
     }
+    if !meta.is_file() {
+        return Err(ReadError::NoFile { path: path.to_owned() });
+    }
     let mut file = File::open(path).map_err(failed)?;
-    if meta.is_file() && meta.len() == 0 {
+    if meta.len() == 0 {
         return Err(ReadError::Empty { path: path.to_owned() });
     }
-    let mut magic = [0; 4];
-    let read = file.read(&mut magic).map_err(failed)?;
-    if matches!(&magic[..read], b"RF64" | b"BW64") {
-        return Err(ReadError::LongWav { path: path.to_owned() });
-    }
+    let mut magic = Vec::new();
+    (&mut file).take(4).read_to_end(&mut magic).map_err(failed)?;
+    magic.resize(4, 0);
     file.rewind().map_err(failed)?;
-    Ok((file, magic))
+    Ok((file, [magic[0], magic[1], magic[2], magic[3]]))
 }
 
-/// Rate and channels, if they can be measured.
-fn layout(path: &Path, coding: &AudioCodecParameters) -> Result<(SampleRate, usize), ReadError> {
-    let untold = |what: &str| ReadError::NoSound { path: path.to_owned(), what: what.to_owned() };
-    let hz = coding.sample_rate.ok_or_else(|| untold("its sample rate is not told"))?;
-    let rate = SampleRate::new(hz).map_err(|cause| ReadError::Rate { path: path.to_owned(), cause })?;
-    let channels = coding.channels.as_ref().ok_or_else(|| untold("its channels are not told"))?.count();
-    if channels == 0 || channels > 2 {
-        return Err(ReadError::Channels { path: path.to_owned(), got: channels });
-    }
-    Ok((rate, channels))
+/// Opens a WAV: its chunks, its layout, its sound; codings other than PCM and float go to the library.
+fn wave(path: &Path, mut file: File, form: Form, magic: [u8; 4]) -> Result<Opened, ReadError> {
+    let unreadable = |cause| ReadError::Unreadable { path: path.to_owned(), cause };
+    let no_sound = |what: &str| ReadError::NoSound { path: path.to_owned(), what: what.to_owned() };
+    let length = file.metadata().map_err(unreadable)?.len();
+    let chunks = Chunks::read(&mut file, length).map_err(|error| match error {
+        ChunkError::CutShort => ReadError::CutShort { path: path.to_owned() },
+        ChunkError::NotWave => ReadError::NotAudio {
+            path: path.to_owned(),
+            cause: DecoderError::Unsupported("its chunks hold no sound"),
+        },
+        ChunkError::NoSizes => ReadError::LongWav { path: path.to_owned() },
+        ChunkError::Overflown => ReadError::Overflown { path: path.to_owned() },
+        ChunkError::Io(cause) => unreadable(cause),
+    })?;
+    let missing =
+        |what| if chunks.cut_short { ReadError::CutShort { path: path.to_owned() } } else { no_sound(what) };
+    let fmt = chunks.content(&mut file, b"fmt ", 40).map_err(unreadable)?;
+    let (Some(_), Some(data)) = (chunks.find(b"fmt "), chunks.find(b"data")) else {
+        return Err(missing("it has no fmt or no data chunk"));
+    };
+    let bext = chunks.content(&mut file, b"bext", field::BEXT_BYTES).map_err(unreadable)?;
+    let time_reference = field::time_reference(&bext);
+    let ixml = chunks.content(&mut file, b"iXML", field::IXML_BYTES).map_err(unreadable)?;
+    let layout = match Layout::read(&fmt) {
+        Ok(layout) => layout,
+        Err(LayoutError::OtherCoding) if form == Form::Riff => {
+            file.rewind().map_err(unreadable)?;
+            let library = Library::open(path, file, magic)?;
+            return Ok(Opened { time_reference, ixml, ..Opened::library(library) });
+        }
+        Err(LayoutError::OtherCoding) => return Err(no_sound("its coding is neither PCM nor float")),
+        Err(LayoutError::Wrong(what)) => return Err(no_sound(what)),
+    };
+    file.seek(SeekFrom::Start(data.at)).map_err(unreadable)?;
+    let frames = data.size.map(|bytes| bytes / layout.frame_bytes().max(1) as u64);
+    let sound = Sound::Wave(Wave::new(file, layout, chunks.present(data)));
+    Ok(Opened {
+        sound,
+        hz: layout.rate,
+        channels: usize::from(layout.channels),
+        frames,
+        time_reference,
+        ixml,
+    })
 }

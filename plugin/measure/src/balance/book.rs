@@ -87,24 +87,14 @@ impl Book {
         let pages = (grid, place(*range.start()).0)..=(grid, place(*range.end()).0);
         for ((_, number), sheet) in self.sheets.range(pages) {
             let mask = mask_of(*number, range);
-            tally.tenths += (sheet.used & mask).count_ones();
-            tally.sounding += (sheet.sounding & mask).count_ones();
-            for (leads, bits) in tally.role_leads.iter_mut().zip(sheet.role_leads) {
-                *leads += (bits & mask).count_ones();
-            }
+            tally.count(sheet, mask);
             let complete = sheet.used & !mask == 0;
             for line in &*sheet.lines {
-                let sums = &mut tally.layers[line.member];
-                sums.leads += (line.leads & mask).count_ones();
-                sums.sounds |= line.sounds & mask != 0;
-                sums.shared_sounds[0] |= line.sounds & sheet.layers & mask != 0;
-                sums.shared_sounds[1] |= sheet.sounding & line.used & mask != 0;
                 if complete {
-                    sums.energy += line.energy;
-                    sums.thirds.iter_mut().zip(line.thirds).for_each(|(sum, third)| *sum += f64::from(third));
-                    sums.share([line.shared[0], line.shared[1]]);
+                    tally.add(line);
                 } else if let Some(page) = accounts[line.member].and_then(|a| a.page(grid, *number)) {
                     let slots = line.used & mask;
+                    let sums = &mut tally.layers[line.member];
                     sums.energy += energy(page, slots);
                     ones(slots).for_each(|slot| add_thirds(&mut sums.thirds, &page.thirds[slot]));
                     if self.members[line.member].part.is_none() {
@@ -122,11 +112,7 @@ impl Book {
     pub(super) fn programme(&mut self, accounts: &Accounts<'_>, grid: Grid) -> Tally {
         self.gate(accounts, grid);
         let mut tally = self.tally(accounts, grid, &ALWAYS);
-        for sums in &mut tally.layers {
-            sums.ungated = std::mem::take(&mut sums.energy);
-            sums.shared = [0.0; 2];
-        }
-        tally.weight = 0.0;
+        tally.begin_gated();
         for sheet in self.of(grid).map(|(_, sheet)| sheet) {
             tally.weight += sheet.weight();
             for line in &*sheet.lines {
@@ -149,13 +135,7 @@ impl Book {
                 })
             })
             .collect();
-        let blocks = blocks(&tenths);
-        let mut weights = vec![0_u8; tenths.len()];
-        if let Some(gate) = block_gate(blocks.iter().map(|(_, mean)| *mean)) {
-            for (end, _) in blocks.iter().filter(|(_, mean)| *mean > gate) {
-                weights[end + 1 - TENTHS_PER_BLOCK..=*end].iter_mut().for_each(|weight| *weight += 1);
-            }
-        }
+        let weights = weights(&tenths);
         let members = std::mem::take(&mut self.members);
         let mut next = weights.into_iter();
         for ((_, number), sheet) in self.sheets.range_mut((grid, i64::MIN)..=(grid, i64::MAX)) {
@@ -175,6 +155,19 @@ impl Book {
     pub(super) fn bytes(&self) -> usize {
         self.sheets.values().map(Sheet::bytes).sum()
     }
+}
+
+/// The number of passing gating blocks that each tenth is in. A tenth is its index, the energy of the layers, and whether
+/// it was heard whole.
+pub(super) fn weights(tenths: &[(i64, f64, bool)]) -> Vec<u8> {
+    let blocks = blocks(tenths);
+    let mut weights = vec![0_u8; tenths.len()];
+    if let Some(gate) = block_gate(blocks.iter().map(|(_, mean)| *mean)) {
+        for (end, _) in blocks.iter().filter(|(_, mean)| *mean > gate) {
+            weights[end + 1 - TENTHS_PER_BLOCK..=*end].iter_mut().for_each(|weight| *weight += 1);
+        }
+    }
+    weights
 }
 
 /// Gating blocks: place of the last tenth, and mean square, of all runs of four neighbouring whole tenths.

@@ -18,7 +18,7 @@ const LEAST_TENTHS: u32 = 10;
 
 /// Sums over tenths in which both sound.
 #[derive(Clone, Debug)]
-struct Pairs {
+pub(super) struct Pairs {
     tenths: u32,
     energy: [[f64; THIRDS]; 2],
     /// Tenths in which both measured a third, by its window.
@@ -57,32 +57,7 @@ impl Matcher {
         grid: Grid,
         range: &RangeInclusive<i64>,
     ) -> Option<Match> {
-        let pairs = self.pairs(accounts, grid, range);
-        if change == like || pairs.tenths < LEAST_TENTHS {
-            return None;
-        }
-        let means: [[f64; THIRDS]; 2] = pairs.energy.map(|energies| {
-            std::array::from_fn(|third| energies[third] / f64::from(pairs.measured[window(third)].max(1)))
-        });
-        let open: [[bool; THIRDS]; 2] = means.map(|means| {
-            let gate = Gate::bands(means.iter().copied().fold(0.0, f64::max));
-            means.map(|mean| gate.open(&Cross { ll: mean, ..Cross::default() }))
-        });
-        let raw: [Option<f64>; THIRDS] = std::array::from_fn(|third| {
-            (open[0][third] && open[1][third]).then(|| power_db(means[1][third] / means[0][third]))
-        });
-        let carried = raw.iter().flatten().count();
-        let louder_db = (carried > 0).then(|| raw.iter().flatten().sum::<f64>() / carried as f64)?;
-        Some(Match {
-            change,
-            like,
-            change_db: raw.map(|db| Maybe::new(db.map(|db| db - louder_db))),
-            spread_db: std::array::from_fn(|third| {
-                Maybe::new(raw[third].and_then(|_| deviation(pairs.differences[third])))
-            }),
-            louder_db,
-            tenths: pairs.tenths,
-        })
+        self.pairs(accounts, grid, range).matched((change, like))
     }
 
     /// Sums over a range; what was summed of a page before is not summed again while it is still true.
@@ -91,16 +66,13 @@ impl Matcher {
             let slots = account.pages(grid, range).flat_map(|(number, page)| {
                 ones(page.used & mask_of(number, range)).map(move |slot| page.k[slot])
             });
-            least_sound().max(f64::from(slots.fold(0.0, f32::max)) * db_power(-SOUNDS_DB))
+            least_of(slots.fold(0.0, f32::max))
         });
         let mut pairs = Pairs::default();
         let mut before = std::mem::take(&mut self.pages);
         for (number, first) in accounts[0].pages(grid, range) {
             let Some(second) = accounts[1].page(grid, number) else { continue };
-            let sounds = |page: &Page, least: f64, slot: usize| f64::from(page.k[slot]) >= least;
-            let slots = ones(first.used & second.used & mask_of(number, range))
-                .filter(|s| sounds(first, least[0], *s) && sounds(second, least[1], *s))
-                .fold(0, |slots, slot| slots | 1_u64 << slot);
+            let slots = both_sound([first, second], least) & mask_of(number, range);
             let written = [first.written, second.written];
             let known = before
                 .remove(&number)
@@ -116,6 +88,18 @@ impl Matcher {
     pub(super) fn bytes(&self) -> usize {
         self.pages.len() * size_of::<Known>()
     }
+}
+
+/// From which mean square on a layer sounds whose loudest tenth has this one.
+pub(super) fn least_of(loudest: f32) -> f64 {
+    least_sound().max(f64::from(loudest) * db_power(-SOUNDS_DB))
+}
+
+/// The slots in which both layers sound.
+pub(super) fn both_sound(pages: [&Page; 2], least: [f64; 2]) -> u64 {
+    ones(pages[0].used & pages[1].used)
+        .filter(|slot| pages.iter().zip(least).all(|(page, least)| f64::from(page.k[*slot]) >= least))
+        .fold(0, |slots, slot| slots | 1_u64 << slot)
 }
 
 fn window(third: usize) -> usize {
@@ -138,8 +122,37 @@ impl Default for Pairs {
 }
 
 impl Pairs {
+    /// The match of two layers, if there is enough of both.
+    pub(super) fn matched(&self, (change, like): (LayerId, LayerId)) -> Option<Match> {
+        if change == like || self.tenths < LEAST_TENTHS {
+            return None;
+        }
+        let means: [[f64; THIRDS]; 2] = self.energy.map(|energies| {
+            std::array::from_fn(|third| energies[third] / f64::from(self.measured[window(third)].max(1)))
+        });
+        let open: [[bool; THIRDS]; 2] = means.map(|means| {
+            let gate = Gate::bands(means.iter().copied().fold(0.0, f64::max));
+            means.map(|mean| gate.open(&Cross { ll: mean, ..Cross::default() }))
+        });
+        let raw: [Option<f64>; THIRDS] = std::array::from_fn(|third| {
+            (open[0][third] && open[1][third]).then(|| power_db(means[1][third] / means[0][third]))
+        });
+        let carried = raw.iter().flatten().count();
+        let louder_db = (carried > 0).then(|| raw.iter().flatten().sum::<f64>() / carried as f64)?;
+        Some(Match {
+            change,
+            like,
+            change_db: raw.map(|db| Maybe::new(db.map(|db| db - louder_db))),
+            spread_db: std::array::from_fn(|third| {
+                Maybe::new(raw[third].and_then(|_| deviation(self.differences[third])))
+            }),
+            louder_db,
+            tenths: self.tenths,
+        })
+    }
+
     /// Sums over some tenths of a page.
-    fn of(first: &Page, second: &Page, slots: u64) -> Self {
+    pub(super) fn of(first: &Page, second: &Page, slots: u64) -> Self {
         let windows: [usize; THIRDS] = std::array::from_fn(window);
         let mut pairs = Self::default();
         ones(slots).for_each(|slot| pairs.add(first, second, slot, &windows));
@@ -169,7 +182,7 @@ impl Pairs {
     }
 
     /// Adds the sums of other tenths.
-    fn join(&mut self, other: &Self) {
+    pub(super) fn join(&mut self, other: &Self) {
         self.tenths += other.tenths;
         let sums = self.energy.as_flattened_mut().iter_mut().zip(other.energy.as_flattened());
         sums.for_each(|(sum, more)| *sum += more);

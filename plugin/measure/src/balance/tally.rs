@@ -1,5 +1,6 @@
 //! What was summed over one stretch, before it becomes shares.
 
+use super::sheet::{Line, Sheet};
 use crate::bands::THIRDS;
 use crate::role::PARTS;
 
@@ -57,5 +58,38 @@ impl Tally {
             role_leads: [0; PARTS],
             layers: vec![Sums::default(); members],
         }
+    }
+
+    /// Counts the tenths of a sheet that a mask lets pass.
+    pub(super) fn count(&mut self, sheet: &Sheet, mask: u64) {
+        self.tenths += (sheet.used & mask).count_ones();
+        self.sounding += (sheet.sounding & mask).count_ones();
+        for (leads, bits) in self.role_leads.iter_mut().zip(sheet.role_leads) {
+            *leads += (bits & mask).count_ones();
+        }
+        for line in &*sheet.lines {
+            let sums = &mut self.layers[line.member];
+            sums.leads += (line.leads & mask).count_ones();
+            sums.sounds |= line.sounds & mask != 0;
+            sums.shared_sounds[0] |= line.sounds & sheet.layers & mask != 0;
+            sums.shared_sounds[1] |= sheet.sounding & line.used & mask != 0;
+        }
+    }
+
+    /// Adds the energies of a whole page of one layer.
+    pub(super) fn add(&mut self, line: &Line) {
+        let sums = &mut self.layers[line.member];
+        sums.energy += line.energy;
+        sums.thirds.iter_mut().zip(line.thirds).for_each(|(sum, third)| *sum += f64::from(third));
+        sums.share([line.shared[0], line.shared[1]]);
+    }
+
+    /// Begins the energies anew, for the gated ones; the counts stay.
+    pub(super) fn begin_gated(&mut self) {
+        for sums in &mut self.layers {
+            sums.ungated = std::mem::take(&mut sums.energy);
+            sums.shared = [0.0; 2];
+        }
+        self.weight = 0.0;
     }
 }

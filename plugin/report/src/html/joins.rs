@@ -2,11 +2,10 @@
 
 use super::text::escaped;
 use crate::figures::{plain, signed, unit};
-use crate::report::Report;
 use crate::words;
-use plumbline_measure::Join;
 use plumbline_measure::bands::THIRDS;
 use plumbline_measure::joins::Side;
+use plumbline_measure::{Grid, Join, SampleRate, Timecode};
 
 /// Most joins that get a picture.
 const PICTURES: usize = 6;
@@ -17,8 +16,8 @@ const BOTTOM: f64 = 130.0;
 /// Least length of the level axis, dB.
 const LEAST_DB: f64 = 30.0;
 
-pub(super) fn section(report: &Report<'_>) -> String {
-    let joins = &report.log.joins;
+/// The section on joins; labels count from `start`.
+pub(crate) fn section(joins: &[Join], start: Timecode, rate: SampleRate) -> String {
     let mut out = String::from("<h2>Joins</h2>\n");
     if joins.is_empty() {
         return out + "<p class=\"note\">None.</p>\n";
@@ -30,7 +29,7 @@ pub(super) fn section(report: &Report<'_>) -> String {
         "<p class=\"note\">The largest first. Level by third, 2 s before (dashed) against 2 s after.</p>\n";
     out += "<div class=\"joins\">\n";
     for join in largest.iter().take(PICTURES) {
-        let label = escaped(&label(join, report));
+        let label = escaped(&label(join, start, rate));
         out += &format!(
             "<figure><h3>{label}</h3>\n{}<figcaption>{}</figcaption></figure>\n",
             picture(join, &label),
@@ -61,7 +60,7 @@ pub(super) fn section(report: &Report<'_>) -> String {
         out += &format!(
             "<tr><td class=\"t\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td>\
              <td class=\"n\">{}</td><td class=\"n\">{} ×</td><td>{}</td><td>{by}</td></tr>\n",
-            escaped(&label(join, report)),
+            escaped(&label(join, start, rate)),
             signed(join.loudness_lu(), 1),
             signed(join.tone(), 1),
             signed(join.width().map(|width| width * 100.0), 0),
@@ -73,12 +72,10 @@ pub(super) fn section(report: &Report<'_>) -> String {
     out + "</tbody></table></div>\n"
 }
 
-fn label(join: &Join, report: &Report<'_>) -> String {
+fn label(join: &Join, start: Timecode, rate: SampleRate) -> String {
     match join.grid {
-        plumbline_measure::Grid::Song => {
-            plumbline_measure::Timecode::at(report.start, join.sample, report.rate).to_string()
-        }
-        plumbline_measure::Grid::Clock => words::place(join.grid, join.at, report.start, report.rate),
+        Grid::Song => Timecode::at(start, join.sample, rate).to_string(),
+        Grid::Clock => words::place(join.grid, join.at, start, rate),
     }
 }
 

@@ -1,7 +1,7 @@
 //! The tables of the page.
 
 use super::text::escaped;
-use crate::document::{Document, Passage, ReadingLine};
+use crate::document::{Document, Limit, Passage, ReadingLine};
 use crate::figures::{self, DASH, percent, plain, signed, unit};
 use crate::report::Report;
 use crate::words;
@@ -231,10 +231,10 @@ fn bands(document: &Document) -> String {
 }
 
 /// What was looked for.
-pub(super) fn rules(document: &Document) -> String {
+pub(crate) fn rules(rules: &[Limit]) -> String {
     let rows: Vec<Vec<String>> = plumbline_measure::Kind::ALL
         .into_iter()
-        .zip(&document.rules)
+        .zip(rules)
         .map(|(kind, rule)| {
             let from = unit(plain(Some(rule.limit), 2), &rule.unit);
             let secs = if rule.secs > 0.0 { words::length(rule.secs) } else { DASH.to_owned() };

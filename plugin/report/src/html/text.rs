@@ -3,7 +3,7 @@
 use crate::words::turns_or_hides;
 
 /// Text without meaning to a browser, on one line.
-pub(super) fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for letter in text.chars() {
         match letter {

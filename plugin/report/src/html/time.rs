@@ -2,31 +2,56 @@
 
 use super::text::escaped;
 use crate::figures::plain;
-use crate::report::Report;
 use crate::words;
 use plumbline_measure::findings::Grade;
-use plumbline_measure::{Column, Lanes, Maybe, Reach, Role};
+use plumbline_measure::{Column, Finding, Lanes, Maybe, Reach, Role, SampleRate, Timecode};
 
-const WIDTH: f64 = 1_040.0;
 const LEFT: f64 = 48.0;
 const LANE: f64 = 90.0;
 const GAP: f64 = 26.0;
 /// Loudness axis, LUFS.
 const LOUD: (f64, f64) = (-60.0, 0.0);
-/// Labels on the time axis, about.
-const TICKS: i64 = 6;
 /// Height of the strip of findings.
 const STRIP: f64 = 16.0;
+
+/// What is drawn over time, and how large.
+#[derive(Clone, Copy)]
+pub(crate) struct Over<'a> {
+    pub(crate) lanes: &'a Lanes,
+    pub(crate) findings: &'a [Finding],
+    /// Integrated loudness that is aimed at, LUFS.
+    pub(crate) target_lufs: f64,
+    pub(crate) start: Timecode,
+    pub(crate) rate: SampleRate,
+    /// Width in units of the picture.
+    pub(crate) width: f64,
+    /// Steps between labels on the time axis.
+    pub(crate) ticks: i64,
+}
+
+/// A whole page wide: width, and steps between labels.
+pub(crate) const WIDE: (f64, i64) = (1_040.0, 6);
+
+impl Over<'_> {
+    fn place(&self, tenth: i64) -> String {
+        words::place(self.lanes.grid, tenth, self.start, self.rate)
+    }
+
+    fn draws(&self) -> bool {
+        self.lanes.right > self.lanes.left && self.lanes.columns.iter().any(|column| column.tenths > 0)
+    }
+}
 
 /// Where things lie.
 struct Map<'a> {
     lanes: &'a Lanes,
+    width: f64,
 }
 
 impl Map<'_> {
     fn x(&self, tenth: f64) -> f64 {
         let (left, right) = (self.lanes.left as f64, self.lanes.right as f64);
-        (LEFT + (tenth - left) / (right - left) * (WIDTH - LEFT)).clamp(LEFT, WIDTH)
+        (LEFT + (tenth - left) / (right - left) * (self.width - LEFT)).clamp(LEFT, self.width)
     }
 
     /// Left and right edge of a column.
@@ -39,6 +64,7 @@ impl Map<'_> {
 
 /// One lane: where its top is, what it is called, and the ends of its axis.
 struct Lane {
+    width: f64,
     top: f64,
     low: f64,
     high: f64,
@@ -51,17 +77,18 @@ impl Lane {
     }
 
     fn frame(&self, name: &str, ticks: &[(f64, &str)]) -> String {
+        let width = self.width;
         let mut out = format!(
             "<rect class=\"field\" x=\"{LEFT}\" y=\"{:.1}\" width=\"{}\" height=\"{LANE}\"/>\
              <text class=\"name\" x=\"{LEFT}\" y=\"{:.1}\">{name}</text>\n",
             self.top,
-            WIDTH - LEFT,
+            width - LEFT,
             self.top - 6.0
         );
         for (value, label) in ticks {
             let y = self.y(*value);
             out += &format!(
-                "<path class=\"rule\" d=\"M{LEFT} {y:.1}H{WIDTH}\"/><text x=\"{}\" y=\"{:.1}\" \
+                "<path class=\"rule\" d=\"M{LEFT} {y:.1}H{width}\"/><text x=\"{}\" y=\"{:.1}\" \
                  text-anchor=\"end\">{label}</text>\n",
                 LEFT - 5.0,
                 y + 4.0
@@ -71,22 +98,38 @@ impl Lane {
     }
 }
 
-pub(super) fn section(lanes: &Lanes, report: &Report<'_>) -> String {
-    let drawn = lanes.columns.iter().any(|column| column.tenths > 0);
-    if lanes.right <= lanes.left || !drawn {
+/// The section on time: a head, and the picture.
+pub(crate) fn section(over: &Over<'_>) -> String {
+    if !over.draws() { String::new() } else { head(over) + &picture(over) }
+}
+
+/// The head alone; nothing where nothing is drawn.
+pub(crate) fn head(over: &Over<'_>) -> String {
+    if !over.draws() {
         return String::new();
     }
-    let map = Map { lanes };
-    let lane = |at: u8, low, high| Lane { top: GAP + f64::from(at) * (LANE + GAP), low, high };
+    let (from, to) = (over.place(over.lanes.left), over.place(over.lanes.right));
+    format!(
+        "<h2>Over time</h2>\n<p class=\"note\">From {from} to {to}. A gap is where nothing was heard.</p>\n"
+    )
+}
+
+/// The picture alone; nothing where there is nothing to draw.
+pub(crate) fn picture(over: &Over<'_>) -> String {
+    if !over.draws() {
+        return String::new();
+    }
+    let lanes = over.lanes;
+    let width_of_all = over.width;
+    let map = Map { lanes, width: width_of_all };
+    let lane =
+        |at: u8, low, high| Lane { width: width_of_all, top: GAP + f64::from(at) * (LANE + GAP), low, high };
     let height = GAP + 4.0 * (LANE + GAP) + STRIP + 24.0;
-    let place = |tenth| words::place(lanes.grid, tenth, report.start, report.rate);
-    let (from, to) = (place(lanes.left), place(lanes.right));
     let mut out = format!(
-        "<h2>Over time</h2>\n<p class=\"note\">From {from} to {to}. A gap is where nothing was heard.</p>\n\
-         <svg viewBox=\"0 0 {WIDTH} {height}\" role=\"img\" aria-label=\"Loudness, width, correlation and shares over \
+        "<svg viewBox=\"0 0 {width_of_all} {height}\" role=\"img\" aria-label=\"Loudness, width, correlation and shares over \
          time\">\n"
     );
-    out += &loudness(&map, &lane(0, LOUD.0, LOUD.1), report);
+    out += &loudness(&map, &lane(0, LOUD.0, LOUD.1), over.target_lufs);
     let width = lane(1, 0.0, 1.0);
     out += &width.frame("Width: side share", &[(0.0, "0 %"), (0.5, "50 %"), (1.0, "100 %")]);
     out += &reaches(&map, &width, "trace", |column| column.width);
@@ -98,26 +141,26 @@ pub(super) fn section(lanes: &Lanes, report: &Report<'_>) -> String {
     });
     out += &shares(&map, &lane(3, 0.0, 1.0));
     let top = GAP + 4.0 * (LANE + GAP) - 6.0;
-    out += &findings(&map, top, report);
-    for tick in 0..=TICKS {
-        let tenth = lanes.left.saturating_add(lanes.right.saturating_sub(lanes.left) / TICKS * tick);
+    out += &findings(&map, top, over);
+    let ticks = over.ticks.max(1);
+    for tick in 0..=ticks {
+        let tenth = lanes.left.saturating_add(lanes.right.saturating_sub(lanes.left) / ticks * tick);
         let anchor = match tick {
             0 => "start",
-            TICKS => "end",
+            last if last == ticks => "end",
             _ => "middle",
         };
         out += &format!(
             "<text x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"{anchor}\">{}</text>\n",
             map.x(tenth as f64),
             height - 4.0,
-            place(tenth)
+            over.place(tenth)
         );
     }
     out + "</svg>\n"
 }
 
-fn loudness(map: &Map<'_>, lane: &Lane, report: &Report<'_>) -> String {
-    let target = report.target.integrated_lufs;
+fn loudness(map: &Map<'_>, lane: &Lane, target: f64) -> String {
     let mut out = lane.frame(
         "Loudness, LUFS: momentary (pale), short-term, target (dashed)",
         &[(-60.0, "−60"), (-40.0, "−40"), (-20.0, "−20"), (0.0, "0")],
@@ -125,8 +168,9 @@ fn loudness(map: &Map<'_>, lane: &Lane, report: &Report<'_>) -> String {
     out += &reaches(map, lane, "reach", |column| column.momentary);
     out += &reaches(map, lane, "trace", |column| column.short_term);
     out += &format!(
-        "<path class=\"target\" d=\"M{LEFT} {:.1}H{WIDTH}\"><title>target {} LUFS</title></path>\n",
+        "<path class=\"target\" d=\"M{LEFT} {:.1}H{}\"><title>target {} LUFS</title></path>\n",
         lane.y(target),
+        map.width,
         plain(Some(target), 1)
     );
     out
@@ -180,11 +224,11 @@ fn shares(map: &Map<'_>, lane: &Lane) -> String {
     out
 }
 
-fn findings(map: &Map<'_>, top: f64, report: &Report<'_>) -> String {
+fn findings(map: &Map<'_>, top: f64, over: &Over<'_>) -> String {
     let lanes = map.lanes;
     let mut out =
         format!("<text x=\"{}\" y=\"{:.1}\" text-anchor=\"end\">Found</text>\n", LEFT - 5.0, top + 12.0);
-    for finding in &report.log.findings {
+    for finding in over.findings {
         if finding.grid != lanes.grid || finding.end <= lanes.left || finding.start >= lanes.right {
             continue;
         }
@@ -194,7 +238,7 @@ fn findings(map: &Map<'_>, top: f64, report: &Report<'_>) -> String {
             Grade::Clear => "m-clear",
             Grade::Grave => "m-grave",
         };
-        let place = words::place(finding.grid, finding.start, report.start, report.rate);
+        let place = words::place(finding.grid, finding.start, over.start, over.rate);
         out += &format!(
             "<rect class=\"{class}\" x=\"{left:.1}\" y=\"{top:.1}\" width=\"{:.1}\" height=\"{STRIP}\" opacity=\"0.75\">\
              <title>{}</title></rect>\n",

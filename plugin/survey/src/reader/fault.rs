@@ -34,10 +34,22 @@ pub enum ReadError {
         /// The file.
         path: PathBuf,
     },
-    /// A WAV with 64-bit sizes.
-    #[error("{}: RF64 and BW64 files are not read yet; export it as WAV under 4 GB, or as FLAC", path.display())]
+    /// A WAV with 64-bit sizes that does not tell them.
+    #[error("{}: begins as an RF64 or BW64 file and does not tell its sizes; copy or export it again", path.display())]
     LongWav {
         /// The file.
+        path: PathBuf,
+    },
+    /// A WAV with 32-bit sizes that is longer than these can tell.
+    #[error("{}: is over 4 GB with sizes that end there; export it as RF64, or in parts", path.display())]
+    Overflown {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A pipe, a device or a socket.
+    #[error("{}: is a pipe or a device; give a file, since sound is looked at more than once", path.display())]
+    NoFile {
+        /// What was given.
         path: PathBuf,
     },
     /// A known audio format that ends before its sound can be found.
@@ -47,7 +59,7 @@ pub enum ReadError {
         path: PathBuf,
     },
     /// No known audio format, or its header is broken.
-    #[error("{}: not a WAV, FLAC or AIFF file that can be read ({cause}); export it as WAV or FLAC", path.display())]
+    #[error("{}: not a WAV, FLAC, AIFF or Ogg Vorbis file that can be read ({cause}); export it as WAV or FLAC", path.display())]
     NotAudio {
         /// The file.
         path: PathBuf,
@@ -76,8 +88,8 @@ pub enum ReadError {
         /// The rate and the limits.
         cause: RateError,
     },
-    /// Neither mono nor stereo.
-    #[error("{}: has {got} channels, and 1 or 2 are measured; split it into mono or stereo files. Nothing was measured", path.display())]
+    /// No channels, or more than are read.
+    #[error("{}: has {got} channels, and 1 to {} are read; export it again or split it. Nothing was measured", path.display(), super::CHANNELS_MOST)]
     Channels {
         /// The file.
         path: PathBuf,

@@ -1,0 +1,199 @@
+//! From stems to everything that is known of a programme.
+//!
+//! # The way of the data
+//! [`Stems`] come in blocks of a second. Each layer has a unit of its own (`unit`): it sums its stems, measures the sum
+//! as the plug-in would on that track, and gives tenths. Units run side by side; then their tenths go, one after another
+//! in the order of song time, to what the layers do together (`account`), which is fed as the plug-in's worker feeds it.
+//! Microphones are compared meanwhile (`pairs`), and where the bus loses sound in mono the layers behind it are looked
+//! for (`loss`).
+//!
+//! # Memory
+//! Samples of two seconds, and one packet of each file. Of a tenth that has passed stays what a programme as a whole
+//! cannot be judged without: eight bytes a layer for the gates of loudness, four a layer for those of shares, and for
+//! the match of Foley with natural sound the newest hour in which both sound. Pictures keep as many columns as they
+//! show, findings and joins as many as a log holds.
+
+mod account;
+mod collect;
+mod gated;
+mod loss;
+mod pairs;
+mod plan;
+mod recent;
+mod source;
+mod strip;
+mod unit;
+
+pub use pairs::{MicsPlan, mics};
+pub use plan::{EQUAL_POWER, Layer, Plan, PlanError};
+
+use crate::stems::{Stems, StemsError};
+use account::Account;
+use loss::Losses;
+use pairs::Pairs;
+use plumbline_measure::Tenth;
+use plumbline_report::survey::Survey;
+use source::Source;
+use std::io;
+use std::ops::ControlFlow;
+use std::sync::Mutex;
+use thiserror::Error;
+use unit::Unit;
+
+/// How far a survey has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Progress {
+    /// Samples of the time line that were measured.
+    pub frames: u64,
+    /// Samples that there are; `None` where a file does not tell.
+    pub of: Option<u64>,
+}
+
+/// Why there is no survey. Nothing was written but what the caller's own hand wrote of the tenths.
+#[derive(Debug, Error)]
+pub enum SurveyError {
+    /// The plan cannot be carried out.
+    #[error(transparent)]
+    Plan(#[from] PlanError),
+    /// A file cannot be read on.
+    #[error(transparent)]
+    Stems(#[from] StemsError),
+    /// The caller's hand could not write a tenth.
+    #[error("a tenth could not be written: {0}; choose a folder that has room")]
+    Tenths(#[source] io::Error),
+    /// Stopped by who asked for it.
+    #[error("stopped before the end; nothing was reported")]
+    Stopped,
+    /// There was no sample in any file.
+    #[error("none of the files holds a sample: there is nothing to measure")]
+    Empty,
+}
+
+/// Takes the tenths of a survey as they come: the place of the layer in the plan, or the number of layers for the bus;
+/// and the tenth. All layers of a tenth come before the next tenth, the bus last.
+pub type TenthHand<'a> = dyn FnMut(usize, &Tenth) -> io::Result<()> + 'a;
+
+/// Measures a programme.
+///
+/// `tenths` is handed every tenth; nothing keeps them. `progress` is told after each block, and may stop the survey.
+///
+/// # Errors
+/// See [`SurveyError`].
+pub fn survey(
+    mut stems: Stems,
+    plan: &Plan,
+    tenths: Option<&mut TenthHand<'_>>,
+    progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
+) -> Result<Survey, SurveyError> {
+    run(&mut stems, plan, tenths, progress)
+}
+
+/// Samples in a block: a second.
+fn block_frames(source: &impl Source) -> usize {
+    source.rate().hz() as usize
+}
+
+fn run(
+    source: &mut impl Source,
+    plan: &Plan,
+    mut tenths: Option<&mut TenthHand<'_>>,
+    progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
+) -> Result<Survey, SurveyError> {
+    plan.check(source)?;
+    let mut units = Unit::all(source, plan);
+    let mut pairs = Pairs::of_plan(source, plan);
+    let mut account = Account::new(source.rate(), plan);
+    let mut losses = Losses::new(source.rate());
+    let threads = plan.threads();
+    let mut blocks = [empty_blocks(source), empty_blocks(source)];
+    let mut count = source.read(&mut blocks[0])?;
+    let (mut at, of) = (0_u64, source.frames());
+    while count > 0 {
+        let [now, next] = &mut blocks;
+        let read = side_by_side(threads, source, &mut units, &mut pairs, (at, count), now, next);
+        at += count as u64;
+        take(&mut units, &mut account, &mut tenths)?;
+        losses.ask(&mut units, &mut account, plan, at);
+        account.take_joins();
+        if progress(Progress { frames: at, of }).is_break() {
+            return Err(SurveyError::Stopped);
+        }
+        count = read?;
+        blocks.swap(0, 1);
+    }
+    if at == 0 {
+        return Err(SurveyError::Empty);
+    }
+    units.iter_mut().for_each(Unit::flush);
+    take(&mut units, &mut account, &mut tenths)?;
+    account.end();
+    Ok(collect::survey(source, plan, at, units, account, &pairs, losses))
+}
+
+/// One block as the files come in it.
+type Block = Vec<Vec<Vec<f32>>>;
+
+fn empty_blocks(source: &impl Source) -> Block {
+    let frames = block_frames(source);
+    source.channels().iter().map(|channels| vec![vec![0.0; frames]; *channels]).collect()
+}
+
+/// A piece of work that no other waits for.
+enum Job<'a> {
+    Unit(&'a mut Unit),
+    Pairs(&'a mut Pairs),
+}
+
+/// Measures a block with some threads while the next one is read.
+fn side_by_side(
+    threads: usize,
+    source: &mut impl Source,
+    units: &mut [Unit],
+    pairs: &mut Pairs,
+    (at, count): (u64, usize),
+    now: &Block,
+    next: &mut Block,
+) -> Result<usize, SurveyError> {
+    let jobs: Vec<Job<'_>> =
+        std::iter::once(Job::Pairs(pairs)).chain(units.iter_mut().map(Job::Unit)).collect();
+    let jobs = Mutex::new(jobs);
+    let work = || {
+        while let Some(job) = jobs.lock().ok().and_then(|mut jobs| jobs.pop()) {
+            match job {
+                Job::Unit(unit) => unit.run(now, at, count),
+                Job::Pairs(pairs) => pairs.run(now, at, count),
+            }
+        }
+    };
+    std::thread::scope(|scope| {
+        for _ in 1..threads {
+            // A system that gives no thread gets the work done by the others.
+            let _ = std::thread::Builder::new().name("survey".to_owned()).spawn_scoped(scope, work);
+        }
+        let read = source.read(next);
+        work();
+        Ok(read?)
+    })
+}
+
+/// Hands the tenths that all units have on, in the order of song time.
+fn take(
+    units: &mut [Unit],
+    account: &mut Account,
+    hand: &mut Option<&mut TenthHand<'_>>,
+) -> Result<(), SurveyError> {
+    let ready = units.iter().map(|unit| unit.tenths.len()).min().unwrap_or(0);
+    for at in 0..ready {
+        if let Some(hand) = hand {
+            for (layer, unit) in units.iter().enumerate() {
+                hand(layer, &unit.tenths[at]).map_err(SurveyError::Tenths)?;
+            }
+        }
+        account.take(units.iter().map(|unit| &unit.tenths[at]));
+    }
+    units.iter_mut().for_each(|unit| drop(unit.tenths.drain(..ready)));
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,51 @@
+//! Where the sound comes from: files, or for the tests lists of samples.
+
+use crate::stems::{Stems, StemsError};
+use plumbline_measure::SampleRate;
+use plumbline_report::survey::File;
+
+/// Sounds that are read in step.
+pub(super) trait Source {
+    fn rate(&self) -> SampleRate;
+    fn origin(&self) -> Option<u64>;
+    fn frames(&self) -> Option<u64>;
+    /// 1 or 2 for each stem.
+    fn channels(&self) -> Vec<usize>;
+    /// What a report says of a stem.
+    fn file(&self, stem: usize) -> File;
+    fn read(&mut self, blocks: &mut [Vec<Vec<f32>>]) -> Result<usize, StemsError>;
+}
+
+impl Source for Stems {
+    fn rate(&self) -> SampleRate {
+        Stems::rate(self)
+    }
+
+    fn origin(&self) -> Option<u64> {
+        Stems::origin(self)
+    }
+
+    fn frames(&self) -> Option<u64> {
+        Stems::frames(self)
+    }
+
+    fn channels(&self) -> Vec<usize> {
+        self.stems().iter().map(|stem| stem.channels.clamp(1, 2)).collect()
+    }
+
+    fn file(&self, stem: usize) -> File {
+        let Some(info) = self.stems().get(stem) else { return File::default() };
+        File {
+            path: info.path.display().to_string(),
+            channels: info.channels,
+            channel_names: info.channel_names.clone(),
+            start: info.start,
+            frames: info.frames,
+            time_reference: info.time_reference,
+        }
+    }
+
+    fn read(&mut self, blocks: &mut [Vec<Vec<f32>>]) -> Result<usize, StemsError> {
+        Stems::read(self, blocks)
+    }
+}

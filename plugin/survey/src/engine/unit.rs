@@ -1,0 +1,160 @@
+//! One sound that is measured: a layer, or the bus.
+
+use super::gated::Gated;
+use super::plan::Plan;
+use super::source::Source;
+use super::{Block, block_frames};
+use plumbline_measure::{Analyzer, Grid, Position, SampleRate, Tenth, View};
+use plumbline_report::survey::Sound;
+
+/// Seconds of the newest sound that are kept for a question about it.
+const TAIL_SECS: usize = 2;
+
+/// The sum of some stems.
+#[derive(Clone, Debug)]
+pub(super) struct Voice {
+    /// Stems with their gain.
+    stems: Vec<(usize, f32)>,
+    channels: usize,
+    sums: [Vec<f32>; 2],
+}
+
+impl Voice {
+    /// A voice of one channel where every stem has one, else of two; `stereo` makes it two in any case.
+    pub(super) fn new(source: &impl Source, plan: &Plan, stems: &[usize], stereo: bool) -> Self {
+        let all = source.channels();
+        let of = |stem: usize| all.get(stem).copied().unwrap_or(1);
+        let channels = if stereo || stems.iter().any(|stem| of(*stem) > 1) { 2 } else { 1 };
+        let gain = |stem: usize| {
+            let pan = if channels > of(stem) { plan.mono_gain } else { 1.0 };
+            plan.gain(stem) * pan
+        };
+        Self {
+            stems: stems.iter().map(|stem| (*stem, gain(*stem))).collect(),
+            channels,
+            sums: Default::default(),
+        }
+    }
+
+    pub(super) fn channels(&self) -> usize {
+        self.channels
+    }
+
+    /// The sum over the first `count` frames of a block. A mono stem is in both channels. What is NaN in a stem is NaN in
+    /// the sum, as on any desk: it is measured as silence and counted.
+    pub(super) fn sum<'a>(&'a mut self, block: &'a Block, count: usize) -> [&'a [f32]; 2] {
+        // One stem as it is needs no copy.
+        if let [(stem, gain)] = self.stems[..]
+            && gain == 1.0
+            && let Some(sides) = block.get(stem)
+            && sides.len() == self.channels
+        {
+            return [0, 1].map(|side| &sides[side.min(self.channels - 1)][..count]);
+        }
+        for (side, sum) in self.sums.iter_mut().enumerate().take(self.channels) {
+            sum.clear();
+            sum.resize(count, 0.0);
+            for (stem, gain) in &self.stems {
+                let Some(from) = block.get(*stem).and_then(|sides| sides.get(side).or(sides.first())) else {
+                    continue;
+                };
+                for (sum, sample) in sum.iter_mut().zip(&from[..count]) {
+                    *sum += gain * sample;
+                }
+            }
+        }
+        [0, 1].map(|side| &self.sums[side.min(self.channels - 1)][..])
+    }
+}
+
+/// A voice with all that is measured of it by itself.
+pub(super) struct Unit {
+    voice: Voice,
+    analyzer: Analyzer,
+    gated: Gated,
+    /// Tenths that came out and were not handed on.
+    pub(super) tenths: Vec<Tenth>,
+    /// The newest two seconds, silence before the start.
+    tail: Vec<Vec<f32>>,
+}
+
+impl Unit {
+    /// A unit for each layer, and one for the bus behind them.
+    pub(super) fn all(source: &impl Source, plan: &Plan) -> Vec<Self> {
+        let layers = plan.layers.iter().map(|layer| Voice::new(source, plan, &layer.stems, false));
+        let bus = Voice::new(source, plan, &plan.bus_stems(), plan.mix.is_none());
+        layers.chain([bus]).map(|voice| Self::new(source, plan, voice)).collect()
+    }
+
+    fn new(source: &impl Source, plan: &Plan, voice: Voice) -> Self {
+        let analyzer = Analyzer::new(source.rate(), voice.channels, plan.band_edges);
+        let frames = TAIL_SECS * block_frames(source);
+        // Nobody asks about layers where there are none.
+        let channels = if plan.layers.is_empty() { 0 } else { voice.channels };
+        Self {
+            tail: vec![vec![0.0; frames]; channels],
+            analyzer,
+            voice,
+            gated: Gated::new(source.rate()),
+            tenths: Vec::new(),
+        }
+    }
+
+    pub(super) fn channels(&self) -> usize {
+        self.voice.channels
+    }
+
+    /// Measures a block whose first frame is sample `at` of the line.
+    pub(super) fn run(&mut self, block: &Block, at: u64, count: usize) {
+        let position = Position { grid: Grid::Song, sample: i64::try_from(at).unwrap_or(i64::MAX) };
+        let channels = self.voice.channels;
+        let sides = self.voice.sum(block, count);
+        for (tail, side) in self.tail.iter_mut().zip(sides) {
+            let frames = tail.len();
+            tail.extend_from_slice(side);
+            tail.drain(..tail.len() - frames);
+        }
+        let before = self.tenths.len();
+        self.analyzer.push(position, &sides[..channels], &mut self.tenths);
+        self.tenths[before..].iter().for_each(|tenth| self.gated.push(tenth));
+    }
+
+    /// The sound is at its end.
+    pub(super) fn flush(&mut self) {
+        let before = self.tenths.len();
+        self.analyzer.flush(&mut self.tenths);
+        self.tenths[before..].iter().for_each(|tenth| self.gated.push(tenth));
+    }
+
+    /// The newest two seconds, a list a channel.
+    pub(super) fn tail(&self) -> Vec<&[f32]> {
+        self.tail.iter().map(Vec::as_slice).collect()
+    }
+
+    /// The newest readings.
+    pub(super) fn fill(&self, view: &mut View) {
+        self.analyzer.fill(view);
+    }
+
+    /// Everything that is known of it by itself. Ends it: what it was measured with is let go.
+    pub(super) fn sound(self) -> Sound {
+        let mut view = View::default();
+        self.analyzer.fill(&mut view);
+        let channels = u8::try_from(self.voice.channels).unwrap_or(2);
+        drop(self.analyzer);
+        self.gated.fill(&mut view.loudness, &mut view.meters);
+        let [.., spectral] = view.averages;
+        Sound {
+            channels,
+            spectral,
+            meters: view.meters,
+            loudness: view.loudness,
+            lowest_correlation: self.gated.lowest_correlation(),
+            not_finite: view.health.not_finite,
+        }
+    }
+
+    pub(super) fn rate(&self) -> SampleRate {
+        self.analyzer.rate()
+    }
+}

@@ -1,0 +1,84 @@
+//! Why stems cannot be put on one line, in one line that names the files and the way out.
+
+use crate::reader::ReadError;
+use plumbline_measure::RateError;
+use std::path::{Path, PathBuf};
+use thiserror::Error;
+
+/// Why stems cannot be read together. Unless [`ReadError`] says otherwise nothing was measured.
+#[derive(Debug, Error)]
+pub enum StemsError {
+    /// One of the files.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// Nothing to read.
+    #[error("no files were given; name at least one")]
+    NoFiles,
+    /// More than two channels, and none chosen.
+    #[error("{}: has {got} channels, and a stem is 1 or 2 of them; choose which. Nothing was measured", path.display())]
+    ChannelsNotChosen {
+        /// The file.
+        path: PathBuf,
+        /// How many it has.
+        got: usize,
+    },
+    /// None or more than two chosen.
+    #[error("{}: {chosen} channels were chosen, and a stem is 1 or 2; choose one or a pair. Nothing was measured", path.display())]
+    ChannelCount {
+        /// The file.
+        path: PathBuf,
+        /// How many were chosen.
+        chosen: usize,
+    },
+    /// A channel that the file does not have.
+    #[error("{}: has no channel {channel}; choose among 1 to {got}. Nothing was measured", path.display())]
+    NoSuchChannel {
+        /// The file.
+        path: PathBuf,
+        /// The channel, counted from 1.
+        channel: usize,
+        /// How many it has.
+        got: usize,
+    },
+    /// Different sample rates.
+    #[error("{}: has {} Hz, and {}; convert them to one rate, or have them resampled. Nothing was measured", first.0.display(), first.1, listed(others))]
+    Rates {
+        /// The first file and its rate.
+        first: (PathBuf, u32),
+        /// Those that have another one.
+        others: Vec<(PathBuf, u32)>,
+    },
+    /// A rate to resample to that is not measured.
+    #[error("cannot resample: {0}; 48000 Hz suits most")]
+    Rate(RateError),
+    /// Rates with hardly a common divisor.
+    #[error("{}: cannot be brought from {from_hz} to {to_hz} Hz; convert it first. Nothing was measured", path.display())]
+    Resampling {
+        /// The file.
+        path: PathBuf,
+        /// Its rate.
+        from_hz: u32,
+        /// The rate asked for.
+        to_hz: u32,
+    },
+    /// Time references that cannot belong to one day.
+    #[error("{}: starts more than 24 hours after {} by their time references; take them apart, or correct one. Nothing was measured", last.display(), first.display())]
+    FarApart {
+        /// The earliest.
+        first: PathBuf,
+        /// The latest.
+        last: PathBuf,
+    },
+}
+
+/// Files that are named one by one in a message; the rest is counted.
+const NAMED_MOST: usize = 4;
+
+fn listed(files: &[(PathBuf, u32)]) -> String {
+    let one = |(path, hz): &(PathBuf, u32)| format!("{} has {hz} Hz", Path::display(path));
+    let mut text = files.iter().take(NAMED_MOST).map(one).collect::<Vec<_>>().join(", ");
+    if files.len() > NAMED_MOST {
+        text += &format!(" and {} more", files.len() - NAMED_MOST);
+    }
+    text
+}
