@@ -28,6 +28,7 @@ pub struct Reader {
     rate: SampleRate,
     channels: usize,
     time_reference: Option<u64>,
+    names: Vec<String>,
     expected: Option<u64>,
     /// Frames decoded so far.
     decoded: u64,
@@ -49,6 +50,7 @@ struct Opened {
     channels: usize,
     frames: Option<u64>,
     time_reference: Option<u64>,
+    ixml: Vec<u8>,
 }
 
 impl Reader {
@@ -59,7 +61,7 @@ impl Reader {
     pub fn open(path: impl AsRef<Path>) -> Result<Self, ReadError> {
         let path = path.as_ref().to_owned();
         let (file, magic) = source(&path)?;
-        let Opened { sound, hz, channels, frames, time_reference } = match Form::of(&magic) {
+        let Opened { sound, hz, channels, frames, time_reference, ixml } = match Form::of(&magic) {
             Some(form) => wave(&path, file, form, magic)?,
             None => Opened::library(Library::open(&path, file, magic)?),
         };
@@ -70,6 +72,7 @@ impl Reader {
         if frames == Some(0) {
             return Err(ReadError::ZeroLength { path });
         }
+        let names = field::channel_names(&ixml, channels);
         let packet = vec![Vec::new(); channels];
         let mut reader = Self {
             path,
@@ -77,6 +80,7 @@ impl Reader {
             rate,
             channels,
             time_reference,
+            names,
             expected: frames,
             decoded: 0,
             packet,
@@ -117,6 +121,11 @@ impl Reader {
         self.time_reference
     }
 
+    /// A name for each channel, empty for one that has none, from the `iXML` chunk of a WAV; an empty list without one.
+    pub fn channel_names(&self) -> &[String] {
+        &self.names
+    }
+
     /// Reads the next frames into `block`, one list a channel, all of one length; 0 at the end.
     ///
     /// # Shape
@@ -151,7 +160,7 @@ impl Reader {
     fn next_packet(&mut self) -> Result<bool, ReadError> {
         let decoded = match &mut self.sound {
             Sound::Wave(wave) => wave.next(&mut self.packet).map_err(DecoderError::IoError),
-            Sound::Library(library) => library.next(&mut self.packet, self.decoded),
+            Sound::Library(library) => library.next(&mut self.packet),
         };
         let frames = decoded.map_err(|cause| ReadError::Damaged {
             path: self.path.clone(),
@@ -176,7 +185,7 @@ impl Reader {
 impl Opened {
     fn library(library: Library) -> Self {
         let (hz, channels, frames) = (library.rate(), library.channels(), library.frames());
-        Self { sound: Sound::Library(library), hz, channels, frames, time_reference: None }
+        Self { sound: Sound::Library(library), hz, channels, frames, time_reference: None, ixml: Vec::new() }
     }
 }
 
@@ -228,12 +237,13 @@ fn wave(path: &Path, mut file: File, form: Form, magic: [u8; 4]) -> Result<Opene
     };
     let bext = chunks.content(&mut file, b"bext", field::BEXT_BYTES).map_err(unreadable)?;
     let time_reference = field::time_reference(&bext);
+    let ixml = chunks.content(&mut file, b"iXML", field::IXML_BYTES).map_err(unreadable)?;
     let layout = match Layout::read(&fmt) {
         Ok(layout) => layout,
         Err(LayoutError::OtherCoding) if form == Form::Riff => {
             file.rewind().map_err(unreadable)?;
             let library = Library::open(path, file, magic)?;
-            return Ok(Opened { time_reference, ..Opened::library(library) });
+            return Ok(Opened { time_reference, ixml, ..Opened::library(library) });
         }
         Err(LayoutError::OtherCoding) => return Err(no_sound("its coding is neither PCM nor float")),
         Err(LayoutError::Wrong(what)) => return Err(no_sound(what)),
@@ -241,5 +251,12 @@ fn wave(path: &Path, mut file: File, form: Form, magic: [u8; 4]) -> Result<Opene
     file.seek(SeekFrom::Start(data.at)).map_err(unreadable)?;
     let frames = data.size.map(|bytes| bytes / layout.frame_bytes().max(1) as u64);
     let sound = Sound::Wave(Wave::new(file, layout, chunks.present(data)));
-    Ok(Opened { sound, hz: layout.rate, channels: usize::from(layout.channels), frames, time_reference })
+    Ok(Opened {
+        sound,
+        hz: layout.rate,
+        channels: usize::from(layout.channels),
+        frames,
+        time_reference,
+        ixml,
+    })
 }

@@ -55,6 +55,10 @@ pub(crate) struct Chunks {
     pub(crate) list: Vec<Chunk>,
     /// Whether the file is shorter than its sizes say.
     pub(crate) cut_short: bool,
+    /// Whether there are more chunks than are looked at.
+    pub(crate) too_many: bool,
+    /// How the file begins.
+    pub(crate) form: Form,
 }
 
 /// Why the chunks of a file cannot be told.
@@ -90,17 +94,25 @@ impl Chunks {
             return Err(ChunkError::NotWave);
         }
         let told = u32_at(&head, 4);
-        let mut chunks = Self { length, list: Vec::new(), cut_short: false };
+        let mut chunks = Self { form, length, list: Vec::new(), cut_short: false, too_many: false };
         if form == Form::Riff && told != TOLD_ELSEWHERE {
             chunks.cut_short = u64::from(told) + 8 > length;
         }
         let mut sizes = Sizes::default();
         let mut at = 12_u64;
-        while at + 8 <= length && chunks.list.len() < CHUNKS_MOST {
+        while at.checked_add(8).is_some_and(|content| content <= length) {
+            if chunks.list.len() == CHUNKS_MOST {
+                chunks.too_many = true;
+                break;
+            }
             file.seek(SeekFrom::Start(at)).map_err(ChunkError::Io)?;
             let mut head = [0; 8];
             fill(file, &mut head)?;
             let id = [head[0], head[1], head[2], head[3]];
+            // Names are printable (the standard's FOURCC): what follows is no chunk but rubble behind the last one.
+            if !id.iter().all(|letter| matches!(letter, b' '..=b'~')) {
+                break;
+            }
             let told_size = u32_at(&head, 4);
             let at_content = at + 8;
             if form != Form::Riff && chunks.list.is_empty() {
@@ -155,7 +167,16 @@ impl Chunks {
         id: &[u8; 4],
         most: u64,
     ) -> io::Result<Vec<u8>> {
-        let Some(chunk) = self.find(id) else { return Ok(Vec::new()) };
+        self.find(id).map_or(Ok(Vec::new()), |chunk| self.content_of(file, chunk, most))
+    }
+
+    /// Content of one chunk, cut after `most` bytes.
+    pub(crate) fn content_of(
+        &self,
+        file: &mut (impl Read + Seek),
+        chunk: Chunk,
+        most: u64,
+    ) -> io::Result<Vec<u8>> {
         file.seek(SeekFrom::Start(chunk.at))?;
         let mut content = Vec::new();
         file.take(self.present(chunk).min(most)).read_to_end(&mut content)?;

@@ -1,9 +1,11 @@
 //! Several sounds on one time line, handed out in step.
 //!
 //! A file that tells when it starts (`bext` TimeReference, EBU Tech 3285) lies there; the earliest of them is the start
-//! of the line. A file that does not tell lies at the start of the line.
+//! of the line. A file that does not tell lies at the start of the line. Time references count from midnight, so a take
+//! that runs over midnight cannot be told from one of the day before.
 
 mod fault;
+mod resample;
 mod source;
 
 pub use fault::StemsError;
@@ -56,7 +58,7 @@ pub struct Stems {
     infos: Vec<StemInfo>,
     /// Every file once, however many stems are taken from it.
     sources: Vec<Source>,
-    /// For each stem: its file in `sources`, and the channels of it.
+    /// For each stem: its file in `sources`, and the lists of it.
     picks: Vec<(usize, Vec<usize>)>,
     /// What to say once all that came before it was handed out.
     fault: Option<StemsError>,
@@ -70,31 +72,42 @@ impl Stems {
     /// [`StemsError`] for everything that can be known before the samples.
     pub fn open(files: &[StemFile], options: &Options) -> Result<Self, StemsError> {
         let mut readers: Vec<Reader> = Vec::new();
+        let mut wanted: Vec<Vec<usize>> = Vec::new();
         let mut picks = Vec::with_capacity(files.len());
+        let mut channels_of = Vec::with_capacity(files.len());
         for file in files {
             let known = readers.iter().position(|reader| reader.path() == file.path);
             let at = known.unwrap_or(readers.len());
             if known.is_none() {
                 readers.push(Reader::open(&file.path)?);
+                wanted.push(Vec::new());
             }
-            picks.push((at, pick(file, readers[at].channels())?));
+            let channels = pick(file, readers[at].channels())?;
+            let lists = channels.iter().map(|channel| list_of(&mut wanted[at], *channel)).collect();
+            picks.push((at, lists));
+            channels_of.push(channels);
         }
         let rate = common_rate(&readers, options)?;
         let (origin, starts) = places(&readers, rate)?;
-        let mut infos = Vec::with_capacity(files.len());
-        for (at, channels) in &picks {
+        let infos = picks.iter().zip(&channels_of).map(|((at, _), channels)| {
             let reader = &readers[*at];
-            infos.push(StemInfo {
+            let name = |channel: &usize| reader.channel_names().get(*channel).cloned();
+            StemInfo {
                 path: reader.path().to_owned(),
                 channels: channels.len(),
-                channel_names: Vec::new(),
+                channel_names: channels.iter().filter_map(name).collect(),
                 start: i64::try_from(starts[*at]).unwrap_or(i64::MAX),
-                frames: reader.frames(),
+                frames: reader.frames().map(|frames| resample::length(frames, reader.rate().hz(), rate.hz())),
                 time_reference: reader.time_reference(),
-            });
+            }
+        });
+        let infos = infos.collect();
+        let mut sources = Vec::with_capacity(readers.len());
+        for ((reader, channels), start) in readers.into_iter().zip(wanted).zip(starts) {
+            let (path, from_hz) = (reader.path().to_owned(), reader.rate().hz());
+            let source = Source::new(reader, channels, start, rate.hz());
+            sources.push(source.map_err(|_| StemsError::Resampling { path, from_hz, to_hz: rate.hz() })?);
         }
-        let sources =
-            readers.into_iter().zip(&starts).map(|(reader, start)| Source::new(reader, *start)).collect();
         Ok(Self { rate, origin, infos, sources, picks, fault: None, over: false })
     }
 
@@ -196,9 +209,20 @@ fn pick(file: &StemFile, got: usize) -> Result<Vec<usize>, StemsError> {
     }
 }
 
-/// The rate that all files have.
-fn common_rate(readers: &[Reader], _options: &Options) -> Result<SampleRate, StemsError> {
+/// Where a channel stands among those that are wanted of its file.
+fn list_of(wanted: &mut Vec<usize>, channel: usize) -> usize {
+    wanted.iter().position(|known| *known == channel).unwrap_or_else(|| {
+        wanted.push(channel);
+        wanted.len() - 1
+    })
+}
+
+/// The rate that was asked for, or the one that all files have.
+fn common_rate(readers: &[Reader], options: &Options) -> Result<SampleRate, StemsError> {
     let first = readers.first().ok_or(StemsError::NoFiles)?;
+    if let Some(hz) = options.resample_hz {
+        return SampleRate::new(hz).map_err(StemsError::Rate);
+    }
     let others: Vec<_> = readers.iter().filter(|reader| reader.rate() != first.rate()).collect();
     if others.is_empty() {
         return Ok(first.rate());
@@ -209,7 +233,9 @@ fn common_rate(readers: &[Reader], _options: &Options) -> Result<SampleRate, Ste
 
 /// Where the line starts, in samples since midnight, and where on it each file starts.
 fn places(readers: &[Reader], rate: SampleRate) -> Result<(Option<u64>, Vec<u64>), StemsError> {
-    let told: Vec<_> = readers.iter().map(Reader::time_reference).collect();
+    let at_rate =
+        |reader: &Reader| Some(resample::nearest(reader.time_reference()?, reader.rate().hz(), rate.hz()));
+    let told: Vec<_> = readers.iter().map(at_rate).collect();
     let by_time = |at: &usize| told[*at];
     let among = || (0..readers.len()).filter(|at| told[*at].is_some());
     let (Some(first), Some(last)) = (among().min_by_key(by_time), among().max_by_key(by_time)) else {

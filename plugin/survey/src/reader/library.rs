@@ -13,13 +13,15 @@ use symphonia::core::meta::MetadataOptions;
 /// How files of the known formats begin.
 const KNOWN: [[u8; 4]; 4] = [*b"RIFF", *b"fLaC", *b"FORM", *b"OggS"];
 
+const MISSING: DecoderError = DecoderError::DecodeError("a piece of the sound is missing");
+
 /// A file that symphonia decodes.
 pub(super) struct Library {
     format: Box<dyn FormatReader>,
     decoder: Box<dyn AudioDecoder>,
     track: u32,
-    /// Frame number at which the file says its sound starts.
-    start: i64,
+    /// Frame number that the next packet must have.
+    next: i64,
     rate: u32,
     channels: usize,
     frames: Option<u64>,
@@ -53,8 +55,8 @@ impl Library {
         let options = AudioDecoderOptions::default();
         let decoder = guarded(|| symphonia::default::get_codecs().make_audio_decoder(coding, &options))
             .map_err(|cause| no_sound(&cause.to_string()))?;
-        let (track, start, frames) = (track.id, track.start_ts.get(), track.num_frames);
-        Ok(Self { format, decoder, track, start, rate, channels, frames })
+        let (track, next, frames) = (track.id, track.start_ts.get(), track.num_frames);
+        Ok(Self { format, decoder, track, next, rate, channels, frames })
     }
 
     /// Samples a second, anything.
@@ -72,8 +74,8 @@ impl Library {
         self.frames
     }
 
-    /// Decodes the next packet that holds sound into `packet`, and tells its frames; 0 at the end. `at` frames came before.
-    pub(super) fn next(&mut self, packet: &mut [Vec<f32>], at: u64) -> Result<usize, DecoderError> {
+    /// Decodes the next packet that holds sound into `packet`, and tells its frames; 0 at the end.
+    pub(super) fn next(&mut self, packet: &mut [Vec<f32>]) -> Result<usize, DecoderError> {
         loop {
             let coded = match guarded(|| self.format.next_packet()) {
                 Ok(Some(coded)) if coded.track_id != self.track => continue,
@@ -83,9 +85,10 @@ impl Library {
                 Err(cause) => return Err(cause),
             };
             // The library steps over a packet whose check sum is wrong; what follows would be measured too early.
-            if i128::from(coded.pts.get()) - i128::from(self.start) != i128::from(at) {
-                return Err(DecoderError::DecodeError("a piece of the sound is missing"));
+            if coded.pts.get() != self.next {
+                return Err(MISSING);
             }
+            self.next = coded.pts.saturating_add(coded.block_dur()).get();
             let sound = match guarded(|| self.decoder.decode(&coded)) {
                 Ok(sound) => sound,
                 Err(cause) if is_end(&cause) => return Ok(0),
@@ -95,6 +98,9 @@ impl Library {
                 return Err(DecoderError::DecodeError("rate or channels change inside the file"));
             }
             let frames = sound.frames();
+            if frames as u64 != coded.dur.get() {
+                return Err(MISSING);
+            }
             packet.iter_mut().for_each(|side| side.resize(frames, 0.0));
             sound.copy_to_slice_planar::<f32, _>(packet);
             if frames > 0 {

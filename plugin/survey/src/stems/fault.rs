@@ -1,6 +1,7 @@
 //! Why stems cannot be put on one line, in one line that names the files and the way out.
 
 use crate::reader::ReadError;
+use plumbline_measure::RateError;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
@@ -46,6 +47,19 @@ pub enum StemsError {
         first: (PathBuf, u32),
         /// Those that have another one.
         others: Vec<(PathBuf, u32)>,
+    },
+    /// A rate to resample to that is not measured.
+    #[error("cannot resample: {0}; 48000 Hz suits most")]
+    Rate(RateError),
+    /// Rates with hardly a common divisor.
+    #[error("{}: cannot be brought from {from_hz} to {to_hz} Hz; convert it first. Nothing was measured", path.display())]
+    Resampling {
+        /// The file.
+        path: PathBuf,
+        /// Its rate.
+        from_hz: u32,
+        /// The rate asked for.
+        to_hz: u32,
     },
     /// Time references that cannot belong to one day.
     #[error("{}: starts more than 24 hours after {} by their time references; take them apart, or correct one. Nothing was measured", last.display(), first.display())]

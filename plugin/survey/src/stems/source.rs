@@ -1,25 +1,44 @@
 //! One file on the line: silence before it, its sound, silence after it.
 
+use super::resample::{self, Resampled};
 use crate::reader::{ReadError, Reader};
 
 /// A file that is read in step with others.
 pub(super) struct Source {
-    reader: Reader,
+    sound: Sound,
     /// Samples of the line before its first one that were not handed out yet.
     silence: u64,
     /// Its sound is over.
     ended: bool,
-    /// The newest stretch of the line, one list a channel.
+    /// The newest stretch of the line, one list a wanted channel.
     block: Vec<Vec<f32>>,
-    /// Where the reader writes.
+    /// Where the sound is read to.
     part: Vec<Vec<f32>>,
 }
 
+enum Sound {
+    /// At the line's rate. Which channels are wanted.
+    Plain(Box<Reader>, Vec<usize>),
+    Resampled(Box<Resampled>),
+}
+
 impl Source {
-    /// A file whose sound starts at sample `start` of the line.
-    pub(super) fn new(reader: Reader, start: u64) -> Self {
-        let lists = vec![Vec::new(); reader.channels()];
-        Self { reader, silence: start, ended: false, block: lists.clone(), part: lists }
+    /// Some channels of a file whose sound starts at sample `start` of a line of `rate_hz`.
+    pub(super) fn new(
+        reader: Reader,
+        channels: Vec<usize>,
+        start: u64,
+        rate_hz: u32,
+    ) -> Result<Self, resample::NoCommonStep> {
+        let block = vec![Vec::new(); channels.len()];
+        let (sound, lists) = if reader.rate().hz() == rate_hz {
+            let lists = reader.channels();
+            (Sound::Plain(Box::new(reader), channels), lists)
+        } else {
+            let lists = channels.len();
+            (Sound::Resampled(Box::new(Resampled::new(reader, channels, rate_hz)?)), lists)
+        };
+        Ok(Self { sound, silence: start, ended: false, block, part: vec![Vec::new(); lists] })
     }
 
     /// Reads the next `room` frames of the line. Tells how many of them come before the end of the file; after these
@@ -36,22 +55,35 @@ impl Source {
         self.silence -= silent as u64;
         let mut written = silent;
         while written < room && !self.ended {
-            self.part.iter_mut().for_each(|side| side.resize(room - written, 0.0));
-            let count = self.reader.read(&mut self.part).map_err(|error| {
+            let count = self.read_on(written, room - written).map_err(|error| {
                 self.ended = true;
                 (written, error)
             })?;
-            for (to, from) in self.block.iter_mut().zip(&self.part) {
-                to[written..written + count].copy_from_slice(&from[..count]);
-            }
             self.ended = count == 0;
             written += count;
         }
         Ok(written)
     }
 
-    /// The newest stretch of one channel.
-    pub(super) fn side(&self, channel: usize) -> &[f32] {
-        &self.block[channel]
+    /// Reads up to `room` frames to place `at` of the block.
+    fn read_on(&mut self, at: usize, room: usize) -> Result<usize, ReadError> {
+        self.part.iter_mut().for_each(|side| side.resize(room, 0.0));
+        let count = match &mut self.sound {
+            Sound::Plain(reader, _) => reader.read(&mut self.part)?,
+            Sound::Resampled(resampled) => resampled.read(&mut self.part, room)?,
+        };
+        for (list, to) in self.block.iter_mut().enumerate() {
+            let from = match &self.sound {
+                Sound::Plain(_, channels) => &self.part[channels[list]],
+                Sound::Resampled(_) => &self.part[list],
+            };
+            to[at..at + count].copy_from_slice(&from[..count]);
+        }
+        Ok(count)
+    }
+
+    /// The newest stretch of one wanted channel.
+    pub(super) fn side(&self, list: usize) -> &[f32] {
+        &self.block[list]
     }
 }

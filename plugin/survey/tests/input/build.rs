@@ -1,0 +1,200 @@
+//! Audio files made byte by byte from their published formats, so that a test can set and break any part of them.
+
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU32, Ordering};
+
+/// A folder of its own that goes when it is dropped.
+pub(crate) struct Folder(PathBuf);
+
+impl Folder {
+    pub(crate) fn new() -> Self {
+        static COUNT: AtomicU32 = AtomicU32::new(0);
+        let number = COUNT.fetch_add(1, Ordering::Relaxed);
+        let path = std::env::temp_dir().join(format!("plumbline-input-{}-{number}", std::process::id()));
+        std::fs::create_dir_all(&path).expect("a folder for the test");
+        Self(path)
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        &self.0
+    }
+
+    pub(crate) fn file(&self, name: &str, bytes: &[u8]) -> PathBuf {
+        let path = self.0.join(name);
+        std::fs::write(&path, bytes).expect("written");
+        path
+    }
+
+    /// Names of what is in it, in order.
+    pub(crate) fn names(&self) -> Vec<String> {
+        let entries = std::fs::read_dir(&self.0).expect("listed");
+        let mut names: Vec<_> =
+            entries.map(|entry| entry.expect("entry").file_name().to_string_lossy().into_owned()).collect();
+        names.sort();
+        names
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        // A folder that cannot be cleared is the system's to clear.
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+/// How samples are written: format tag and bits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Coding {
+    pub(crate) tag: u16,
+    pub(crate) bits: u16,
+}
+
+pub(crate) const PCM_16: Coding = Coding { tag: 1, bits: 16 };
+pub(crate) const PCM_24: Coding = Coding { tag: 1, bits: 24 };
+pub(crate) const FLOAT: Coding = Coding { tag: 3, bits: 32 };
+
+/// A 16-bit pattern that differs in every channel and frame, as a fraction of full scale; every coding holds it exactly.
+pub(crate) fn pattern(channel: usize, frame: usize) -> f32 {
+    let value = (frame * 37 + channel * 1_009 + 5) % 60_001;
+    (value as f32 - 30_000.0) / 32_768.0
+}
+
+/// `frames` of the pattern in so many channels, one list a channel.
+pub(crate) fn patterns(channels: usize, frames: usize) -> Vec<Vec<f32>> {
+    (0..channels).map(|channel| (0..frames).map(|frame| pattern(channel, frame)).collect()).collect()
+}
+
+/// A chunk with its pad byte (Microsoft and IBM, Multimedia Programming Interface and Data Specifications 1.0).
+pub(crate) fn chunk(id: &[u8; 4], content: &[u8]) -> Vec<u8> {
+    let mut out = id.to_vec();
+    out.extend((content.len() as u32).to_le_bytes());
+    out.extend(content);
+    out.resize(out.len().next_multiple_of(2), 0);
+    out
+}
+
+/// The fmt chunk; `0xFFFE` in the tag makes an extensible one, of float for 32 bits and up, else of PCM.
+pub(crate) fn fmt(coding: Coding, channels: u16, rate: u32) -> Vec<u8> {
+    let align = channels.wrapping_mul(coding.bits.div_ceil(8));
+    let mut out = Vec::new();
+    out.extend(coding.tag.to_le_bytes());
+    out.extend(channels.to_le_bytes());
+    out.extend(rate.to_le_bytes());
+    out.extend(rate.wrapping_mul(u32::from(align)).to_le_bytes());
+    out.extend(align.to_le_bytes());
+    out.extend(coding.bits.to_le_bytes());
+    if coding.tag == 0xFFFE {
+        out.extend(22_u16.to_le_bytes());
+        out.extend(coding.bits.to_le_bytes());
+        // No speaker positions: each channel is a microphone.
+        out.extend(0_u32.to_le_bytes());
+        out.extend([if coding.bits >= 32 { 3 } else { 1 }, 0]);
+        out.extend([0, 0, 0, 0, 0x10, 0, 0x80, 0, 0, 0xAA, 0, 0x38, 0x9B, 0x71]);
+    }
+    chunk(b"fmt ", &out)
+}
+
+/// Interleaved samples.
+pub(crate) fn samples(coding: Coding, sides: &[Vec<f32>]) -> Vec<u8> {
+    let float = coding.tag == 3 || (coding.tag == 0xFFFE && coding.bits >= 32);
+    let mut out = Vec::new();
+    for frame in 0..sides[0].len() {
+        for side in sides {
+            let sample = side[frame];
+            let whole = (f64::from(sample) * 2_147_483_648.0) as i32;
+            match (float, coding.bits) {
+                (true, 64) => out.extend(f64::from(sample).to_le_bytes()),
+                (true, _) => out.extend(sample.to_le_bytes()),
+                (false, 8) => out.push(((whole >> 24) + 128) as u8),
+                (false, bits) => out.extend(&whole.to_le_bytes()[4 - usize::from(bits / 8)..]),
+            }
+        }
+    }
+    out
+}
+
+/// A RIFF file of these chunks.
+pub(crate) fn riff(chunks: &[Vec<u8>]) -> Vec<u8> {
+    let mut out = b"RIFF\0\0\0\0WAVE".to_vec();
+    out.extend(chunks.concat());
+    let size = out.len() as u32 - 8;
+    out[4..8].copy_from_slice(&size.to_le_bytes());
+    out
+}
+
+/// A plain file of these samples, with `before` and `after` them.
+pub(crate) fn wav(
+    coding: Coding,
+    rate: u32,
+    sides: &[Vec<f32>],
+    before: &[Vec<u8>],
+    after: &[Vec<u8>],
+) -> Vec<u8> {
+    let mut chunks = before.to_vec();
+    chunks.push(fmt(coding, sides.len() as u16, rate));
+    chunks.push(chunk(b"data", &samples(coding, sides)));
+    chunks.extend_from_slice(after);
+    riff(&chunks)
+}
+
+/// The `ds64` chunk: sizes of file and samples, sample count, and a table of other long chunks (EBU Tech 3306 clause 3;
+/// ITU-R BS.2088-1 clause 3).
+pub(crate) fn ds64(riff_size: u64, data_size: u64, frames: u64, table: &[([u8; 4], u64)]) -> Vec<u8> {
+    let mut out = Vec::new();
+    out.extend(riff_size.to_le_bytes());
+    out.extend(data_size.to_le_bytes());
+    out.extend(frames.to_le_bytes());
+    out.extend((table.len() as u32).to_le_bytes());
+    for (id, size) in table {
+        out.extend(id);
+        out.extend(size.to_le_bytes());
+    }
+    chunk(b"ds64", &out)
+}
+
+/// A file with 64-bit sizes, of few bytes: its 32-bit sizes say that they are told elsewhere.
+pub(crate) fn rf64(
+    magic: &[u8; 4],
+    coding: Coding,
+    rate: u32,
+    sides: &[Vec<f32>],
+    after: &[Vec<u8>],
+) -> Vec<u8> {
+    let data = samples(coding, sides);
+    let mut rest = fmt(coding, sides.len() as u16, rate);
+    let mut body = chunk(b"data", &data);
+    body[4..8].copy_from_slice(&u32::MAX.to_le_bytes());
+    rest.extend(body);
+    rest.extend(after.concat());
+    let riff_size = 4 + 36 + rest.len() as u64;
+    let mut out = magic.to_vec();
+    out.extend(u32::MAX.to_le_bytes());
+    out.extend(b"WAVE");
+    out.extend(ds64(riff_size, data.len() as u64, sides[0].len() as u64, &[]));
+    out.extend(rest);
+    out
+}
+
+/// A `bext` chunk of version 1 (EBU Tech 3285, clause 2.3): 602 bytes, the time reference at 338.
+pub(crate) fn bext(reference: u64) -> Vec<u8> {
+    let mut out = vec![0; 602];
+    out[..9].copy_from_slice(b"Boom, sta");
+    out[338..346].copy_from_slice(&reference.to_le_bytes());
+    out[346] = 1;
+    chunk(b"bext", &out)
+}
+
+/// An `iXML` chunk with tracks of place in the file and name (iXML specification, TRACK_LIST).
+pub(crate) fn ixml(tracks: &[(usize, &str)]) -> Vec<u8> {
+    let mut text = String::from(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<BWFXML>\n<IXML_VERSION>1.61</IXML_VERSION>\n",
+    );
+    text += &format!("<TRACK_LIST>\n<TRACK_COUNT>{}</TRACK_COUNT>\n", tracks.len());
+    for (place, name) in tracks {
+        // The mixer's own index is another number than the place in the file.
+        text += &format!("<TRACK>\n<CHANNEL_INDEX>{}</CHANNEL_INDEX>\n", place + 7);
+        text += &format!("<INTERLEAVE_INDEX>{place}</INTERLEAVE_INDEX>\n<NAME>{name}</NAME>\n</TRACK>\n");
+    }
+    text += "</TRACK_LIST>\n</BWFXML>\n";
+    chunk(b"iXML", text.as_bytes())
+}

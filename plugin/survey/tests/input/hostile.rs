@@ -1,0 +1,104 @@
+//! Files with any bytes changed: an answer or an error, and never a crash or a wait without end.
+
+use crate::build::{Coding, FLOAT, Folder, PCM_16, PCM_24, bext, chunk, ixml, patterns, rf64, wav};
+use crate::refusals::helpful;
+use crate::waves::read_all;
+use plumbline_survey::{Mark, Options, Reader, StemFile, Stems, copy_with_marks};
+use proptest::prelude::*;
+use std::ops::ControlFlow;
+
+/// Small files of each kind.
+fn seeds() -> Vec<Vec<u8>> {
+    let names = ixml(&[(1, "Boom"), (2, "Lav")]);
+    let marks = chunk(b"cue ", &[&1_u32.to_le_bytes()[..], &[1; 24]].concat());
+    let labels = chunk(b"LIST", b"adtllabl\x08\0\0\0\x01\x01\x01\x01abc\0");
+    vec![
+        wav(PCM_16, 48_000, &patterns(2, 300), &[bext(48_000)], std::slice::from_ref(&names)),
+        wav(Coding { tag: 0xFFFE, bits: 24 }, 96_000, &patterns(5, 90), &[], &[bext(7)]),
+        wav(FLOAT, 44_100, &patterns(1, 300), &[marks], &[labels]),
+        wav(PCM_24, 48_000, &patterns(1, 301), &[], &[chunk(b"JUNK", &[0; 9]), names]),
+        rf64(b"RF64", PCM_16, 48_000, &patterns(2, 200), &[bext(5)]),
+        rf64(b"BW64", Coding { tag: 3, bits: 64 }, 48_000, &patterns(3, 60), &[]),
+        include_bytes!("sines.ogg").to_vec(),
+    ]
+}
+
+/// Everything that a survey does with a file.
+fn go_through(folder: &Folder, bytes: &[u8]) -> Result<(), TestCaseError> {
+    let path = folder.file("hostile.wav", bytes);
+    match read_all(&path, 128) {
+        // A header may claim other widths, but not more sound than there are bytes. A Vorbis file of a kilobyte may hold
+        // a second.
+        Ok(sides) if &bytes[..4] != b"OggS" => {
+            prop_assert!(sides.iter().map(Vec::len).sum::<usize>() <= 8 * bytes.len());
+        }
+        Ok(_) => {}
+        Err((_, error)) => helpful(&path, &error),
+    }
+    let channels = Reader::open(&path).map_or(1, |reader| reader.channels());
+    let stem = StemFile { path: path.clone(), channels: Some(vec![channels - 1]) };
+    for resample_hz in [None, Some(48_000)] {
+        if let Ok(mut stems) = Stems::open(std::slice::from_ref(&stem), &Options { resample_hz }) {
+            let mut block = vec![vec![vec![0.0; 4_096]]];
+            let mut left = 400;
+            while left > 0 && matches!(stems.read(&mut block), Ok(count) if count > 0) {
+                left -= 1;
+            }
+            prop_assert!(left > 0, "no end");
+        }
+    }
+    let to = folder.path().join("copy.wav");
+    let mark = Mark { start: 3, frames: 9, label: "x".to_owned() };
+    if copy_with_marks(&path, &to, &[mark], &mut |_, _| ControlFlow::Continue(())).is_ok() {
+        prop_assert!(std::fs::metadata(&to).is_ok_and(|meta| meta.len() <= bytes.len() as u64 + 400));
+        std::fs::remove_file(&to)?;
+    }
+    prop_assert_eq!(folder.names(), ["hostile.wav"]);
+    Ok(())
+}
+
+#[test]
+fn the_seeds_are_fine_themselves() {
+    let folder = Folder::new();
+    for bytes in seeds() {
+        read_all(&folder.file("seed.wav", &bytes), 64).unwrap_or_else(|(_, error)| panic!("{error}"));
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 1_500, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn any_bytes_may_change(
+        seed in 0..7_usize,
+        hits in prop::collection::vec((any::<prop::sample::Index>(), any::<u8>(), any::<bool>()), 1..6),
+        cut in prop::option::of(any::<prop::sample::Index>()),
+    ) {
+        let mut bytes = seeds().swap_remove(seed);
+        for (at, value, in_header) in hits {
+            // Headers are where it hurts.
+            let reach = if in_header { bytes.len().min(140) } else { bytes.len() };
+            let at = at.index(reach);
+            bytes[at] = value;
+        }
+        if let Some(cut) = cut {
+            bytes.truncate(4 + cut.index(bytes.len() - 4));
+        }
+        go_through(&Folder::new(), &bytes)?;
+    }
+
+    #[test]
+    fn any_size_of_any_chunk_may_lie(
+        seed in 0..6_usize,
+        which in any::<prop::sample::Index>(),
+        size in prop_oneof![any::<u32>(), Just(0), Just(1), Just(u32::MAX), Just(u32::MAX - 1), 0..2_000_u32],
+    ) {
+        let mut bytes = seeds().swap_remove(seed);
+        let names: [&[u8]; 8] = [b"RIFF", b"RF64", b"ds64", b"fmt ", b"data", b"bext", b"iXML", b"LIST"];
+        let places: Vec<_> = bytes.windows(4).enumerate().filter(|(_, four)| names.contains(four)).map(|(n, _)| n).collect();
+        let at = places[which.index(places.len())] + 4;
+        let end = (at + 4).min(bytes.len());
+        bytes[at..end].copy_from_slice(&size.to_le_bytes()[..end - at]);
+        go_through(&Folder::new(), &bytes)?;
+    }
+}

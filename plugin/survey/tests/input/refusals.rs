@@ -1,0 +1,173 @@
+//! Broken files: one line that names the file and the way out, and never a crash or a wait without end.
+
+use crate::build::{Coding, FLOAT, Folder, PCM_16, bext, chunk, fmt, patterns, rf64, riff, samples, wav};
+use crate::waves::read_all;
+use plumbline_survey::{ReadError, Reader};
+use std::path::Path;
+
+fn refused(path: &Path) -> ReadError {
+    match Reader::open(path) {
+        Ok(_) => panic!("{} was opened", path.display()),
+        Err(error) => {
+            helpful(path, &error);
+            error
+        }
+    }
+}
+
+/// One line, the file's name first, and a way out.
+pub(crate) fn helpful(path: &Path, error: &ReadError) {
+    let text = error.to_string();
+    assert!(text.starts_with(&path.display().to_string()), "{text}");
+    assert!(text.contains(';') && !text.contains('\n'), "{text}");
+}
+
+#[test]
+fn what_is_no_sound_file_is_refused_by_name() {
+    let folder = Folder::new();
+    assert!(matches!(refused(&folder.path().join("missing.wav")), ReadError::Missing { .. }));
+    assert!(matches!(refused(folder.path()), ReadError::Folder { .. }));
+    assert!(matches!(refused(&folder.file("empty.wav", b"")), ReadError::Empty { .. }));
+    let text = b"Chisel the third course before the frost comes. ".repeat(4_000);
+    assert!(matches!(refused(&folder.file("notes.wav", &text)), ReadError::NotAudio { .. }));
+    let picture = [b"RIFF\x24\0\0\0AVI LIST".to_vec(), vec![0; 60]].concat();
+    assert!(matches!(refused(&folder.file("film.wav", &picture)), ReadError::NotAudio { .. }));
+    for empty in [&b"R"[..], b"\0\0\0", b"RIFX", b"OggX"] {
+        assert!(matches!(refused(&folder.file("short.wav", empty)), ReadError::NotAudio { .. }), "{empty:?}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_pipe_or_a_device_is_refused_at_once() {
+    // Nobody writes to this pipe: opening it to read would wait for ever.
+    let folder = Folder::new();
+    let pipe = folder.path().join("pipe.wav");
+    let made = std::process::Command::new("mkfifo").arg(&pipe).status().expect("mkfifo is there");
+    assert!(made.success());
+    let begun = std::time::Instant::now();
+    for path in [pipe.as_path(), Path::new("/dev/null"), Path::new("/dev/zero")] {
+        assert!(matches!(refused(path), ReadError::NoFile { .. }), "{}", path.display());
+    }
+    assert!(begun.elapsed().as_secs() < 2);
+}
+
+#[test]
+fn a_wav_that_is_cut_or_empty_says_which() {
+    let folder = Folder::new();
+    let bytes = wav(PCM_16, 48_000, &patterns(2, 900), &[bext(5)], &[]);
+    let data = bytes.windows(4).position(|four| four == b"data").expect("data") + 8;
+    let mut cases = 0;
+    for length in 4..data {
+        let error = refused(&folder.file("cut.wav", &bytes[..length]));
+        assert!(matches!(error, ReadError::CutShort { .. }), "{length}: {error}");
+        cases += 1;
+    }
+    for length in data..data + 4 {
+        let error = refused(&folder.file("cut.wav", &bytes[..length]));
+        assert!(matches!(error, ReadError::ZeroLength { .. }), "{length}: {error}");
+        cases += 1;
+    }
+    for length in [data + 4, data + 5, data + 3_599] {
+        let path = folder.file("cut.wav", &bytes[..length]);
+        let (sides, error) = read_all(&path, 100).expect_err("cut short");
+        helpful(&path, &error);
+        let there = (length - data) / 4;
+        assert!(
+            matches!(error, ReadError::Truncated { got, expected: 900, .. } if got == there as u64),
+            "{error}"
+        );
+        assert!(sides == patterns(2, there));
+        cases += 1;
+    }
+    assert_eq!(cases, data - 4 + 7);
+    assert!(matches!(
+        refused(&folder.file("none.wav", &riff(&[fmt(PCM_16, 2, 48_000), chunk(b"data", &[])]))),
+        ReadError::ZeroLength { .. }
+    ));
+    let without = [riff(&[fmt(PCM_16, 2, 48_000)]), riff(&[chunk(b"data", &[1; 80])]), riff(&[])];
+    for bytes in without {
+        assert!(matches!(refused(&folder.file("part.wav", &bytes)), ReadError::NoSound { .. }));
+    }
+}
+
+#[test]
+fn numbers_that_cannot_be_are_refused() {
+    let folder = Folder::new();
+    let make = |coding, channels: u16, rate| {
+        folder.file("odd.wav", &riff(&[fmt(coding, channels, rate), chunk(b"data", &[1; 7_680])]))
+    };
+    let mut cases = 0;
+    for channels in [0, 65, 1_000] {
+        let error = refused(&make(PCM_16, channels, 48_000));
+        assert!(matches!(error, ReadError::Channels { got, .. } if got == usize::from(channels)), "{error}");
+        cases += 1;
+    }
+    for rate in [0, 1, 8_000, 22_049, 384_001, u32::MAX] {
+        assert!(matches!(refused(&make(PCM_16, 2, rate)), ReadError::Rate { .. }), "{rate}");
+        cases += 1;
+    }
+    for (tag, bits) in [(1, 0), (1, 33), (1, 64), (3, 16), (3, 24), (3, 80), (0xFFFE, 0), (0x1234, 16)] {
+        let error = refused(&make(Coding { tag, bits }, 2, 48_000));
+        assert!(
+            matches!(error, ReadError::NoSound { .. } | ReadError::NotAudio { .. }),
+            "{tag} {bits}: {error}"
+        );
+        cases += 1;
+    }
+    assert_eq!(cases, 17);
+    // A frame size that does not fit, and fmt chunks that are too short.
+    let mut fitting = riff(&[fmt(PCM_16, 2, 48_000), chunk(b"data", &[1; 800])]);
+    fitting[32] = 3;
+    assert!(matches!(refused(&folder.file("align.wav", &fitting)), ReadError::NoSound { .. }));
+    let extensible = fmt(Coding { tag: 0xFFFE, bits: 16 }, 2, 48_000);
+    for short in [chunk(b"fmt ", &fmt(PCM_16, 2, 48_000)[8..22]), chunk(b"fmt ", &extensible[8..40])] {
+        let path = folder.file("short.wav", &riff(&[short, chunk(b"data", &[1; 800])]));
+        assert!(matches!(refused(&path), ReadError::NoSound { .. }));
+    }
+}
+
+#[test]
+fn a_64_bit_file_without_sizes_or_with_wild_ones_is_told() {
+    let folder = Folder::new();
+    let sides = patterns(1, 400);
+    let mut renamed = wav(PCM_16, 48_000, &sides, &[], &[]);
+    renamed[..4].copy_from_slice(b"RF64");
+    assert!(matches!(refused(&folder.file("no.wav", &renamed)), ReadError::LongWav { .. }));
+    let mut short = rf64(b"BW64", PCM_16, 48_000, &sides, &[]);
+    short[16..20].copy_from_slice(&20_u32.to_le_bytes());
+    assert!(matches!(refused(&folder.file("short.wav", &short)), ReadError::LongWav { .. }));
+    for size in [2_000, u64::MAX - 1, 1 << 62, (1 << 63) + 44] {
+        let mut wild = rf64(b"RF64", FLOAT, 48_000, &sides, &[]);
+        wild[28..36].copy_from_slice(&size.to_le_bytes());
+        let path = folder.file("wild.wav", &wild);
+        let (read, error) = read_all(&path, 100).expect_err("it cannot be there");
+        helpful(&path, &error);
+        assert!(matches!(error, ReadError::Truncated { got: 400, .. }), "{size}: {error}");
+        assert!(read == sides);
+    }
+}
+
+#[test]
+fn a_riff_file_over_4_gb_is_not_taken_for_its_first_part() {
+    // 32-bit sizes that ran over: the samples seem to end where more than 4 GB of them are left.
+    let folder = Folder::new();
+    let bytes = wav(PCM_16, 48_000, &patterns(2, 500), &[], &[]);
+    let path = folder.file("over.wav", &bytes);
+    let file = std::fs::OpenOptions::new().write(true).open(&path).expect("opened");
+    file.set_len((4 << 30) + bytes.len() as u64).expect("sparse");
+    assert!(matches!(refused(&path), ReadError::Overflown { .. }));
+}
+
+#[test]
+fn a_file_of_empty_chunks_is_given_up() {
+    let folder = Folder::new();
+    let mut bytes = riff(&[]);
+    bytes.extend(b"JUNK\0\0\0\0".repeat(200_000));
+    let begun = std::time::Instant::now();
+    assert!(matches!(refused(&folder.file("junk.wav", &bytes)), ReadError::NoSound { .. }));
+    assert!(begun.elapsed().as_secs() < 2);
+    // Chunks of no size in a line, and one whose size reaches behind all bytes there can be.
+    let wild = [riff(&[]), b"JUNK\xFE\xFF\xFF\xFF".to_vec(), samples(PCM_16, &patterns(1, 90))].concat();
+    assert!(matches!(refused(&folder.file("wild.wav", &wild)), ReadError::CutShort { .. }));
+}

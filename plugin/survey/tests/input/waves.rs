@@ -1,0 +1,210 @@
+//! One file: every sample of every channel arrives, and what recorders write beside the sound.
+
+use crate::build::{
+    Coding, FLOAT, Folder, PCM_16, PCM_24, bext, chunk, fmt, ixml, patterns, rf64, riff, samples, wav,
+};
+use plumbline_survey::{CHANNELS_MOST, ReadError, Reader};
+use std::path::Path;
+
+/// One list of samples a channel.
+pub(crate) type Sides = Vec<Vec<f32>>;
+
+/// Reads a file to its end in blocks of `block` frames.
+pub(crate) fn read_all(path: &Path, block: usize) -> Result<Sides, (Sides, ReadError)> {
+    let mut reader = Reader::open(path).map_err(|error| (Vec::new(), error))?;
+    let mut room = vec![vec![0.0; block]; reader.channels()];
+    let mut out = vec![Vec::new(); reader.channels()];
+    loop {
+        match reader.read(&mut room) {
+            Ok(0) => return Ok(out),
+            Ok(count) => out.iter_mut().zip(&room).for_each(|(out, room)| out.extend(&room[..count])),
+            Err(error) => return Err((out, error)),
+        }
+    }
+}
+
+#[test]
+fn every_sample_of_every_coding_and_channel_arrives() {
+    // Codings of the fmt chunk: Multimedia Programming Interface and Data Specifications 1.0 (PCM), Multiple Channel Audio
+    // Data and WAVE Files (extensible, float).
+    let folder = Folder::new();
+    let codings =
+        [(1, 16), (1, 24), (1, 32), (3, 32), (3, 64), (0xFFFE, 16), (0xFFFE, 24), (0xFFFE, 32), (0xFFFE, 64)];
+    let mut cases = 0;
+    for (tag, bits) in codings {
+        for channels in [1, 2, 3, 8, 17, CHANNELS_MOST] {
+            for long in [None, Some(b"RF64"), Some(b"BW64")] {
+                let (coding, sides) = (Coding { tag, bits }, patterns(channels, 1_501));
+                let bytes = match long {
+                    None => wav(coding, 48_000, &sides, &[], &[]),
+                    Some(magic) => rf64(magic, coding, 48_000, &sides, &[]),
+                };
+                let path = folder.file("whole.wav", &bytes);
+                let name = format!("tag {tag:#x}, {bits} bits, {channels} channels, {long:?}");
+                let reader = Reader::open(&path).unwrap_or_else(|error| panic!("{name}: {error}"));
+                assert_eq!((reader.frames(), reader.channels()), (Some(1_501), channels), "{name}");
+                assert!(read_all(&path, 333).expect("read") == sides, "{name}");
+                cases += 1;
+            }
+        }
+    }
+    assert_eq!(cases, 162);
+}
+
+#[test]
+fn integers_of_24_and_32_bits_keep_what_a_float_can_hold() {
+    let folder = Folder::new();
+    let steps = [i32::MIN, i32::MIN + 256, -256, 0, 256, 65_536, i32::MAX - 255];
+    let sides =
+        vec![steps.iter().map(|step| (f64::from(*step) / 2_147_483_648.0) as f32).collect::<Vec<_>>()];
+    for coding in [PCM_24, Coding { bits: 32, ..PCM_24 }] {
+        let data: Vec<u8> = steps
+            .iter()
+            .flat_map(|step| step.to_le_bytes()[4 - usize::from(coding.bits / 8)..].to_vec())
+            .collect();
+        let path = folder.file("steps.wav", &riff(&[fmt(coding, 1, 48_000), chunk(b"data", &data)]));
+        assert_eq!(read_all(&path, 64).expect("read"), sides, "{coding:?}");
+    }
+}
+
+#[test]
+fn sizes_that_were_never_filled_in_mean_to_the_end_of_the_file() {
+    let folder = Folder::new();
+    let sides = patterns(2, 900);
+    let data = samples(PCM_16, &sides);
+    let mut cases = 0;
+    // RIFF: all bits set; nothing; and an empty file's sizes, as written before the first sample.
+    for (riff_size, data_size) in [(u32::MAX, u32::MAX), (0, 0), (36, 0), (u32::MAX - 1, u32::MAX)] {
+        let mut bytes = riff(&[fmt(PCM_16, 2, 48_000), chunk(b"data", &data)]);
+        bytes[4..8].copy_from_slice(&riff_size.to_le_bytes());
+        bytes[40..44].copy_from_slice(&data_size.to_le_bytes());
+        let path = folder.file("open.wav", &bytes);
+        assert_eq!(Reader::open(&path).expect("opened").frames(), None, "{riff_size} {data_size}");
+        assert!(read_all(&path, 512).expect("read") == sides, "{riff_size} {data_size}");
+        cases += 1;
+    }
+    // RF64 whose own sizes are empty (EBU Tech 3306 fills them in at the end).
+    for size in [0, u64::MAX] {
+        let mut bytes = rf64(b"RF64", PCM_16, 48_000, &sides, &[]);
+        bytes[28..36].copy_from_slice(&size.to_le_bytes());
+        let path = folder.file("open.wav", &bytes);
+        assert_eq!(Reader::open(&path).expect("opened").frames(), None, "{size}");
+        assert!(read_all(&path, 512).expect("read") == sides, "{size}");
+        cases += 1;
+    }
+    assert_eq!(cases, 6);
+}
+
+#[test]
+fn a_64_bit_file_may_tell_its_samples_in_32_bits() {
+    // EBU Tech 3306 and ITU-R BS.2088: only a size of all bits set is told by `ds64`.
+    let folder = Folder::new();
+    let sides = patterns(1, 700);
+    let mut bytes = rf64(b"BW64", PCM_16, 48_000, &sides, &[]);
+    let data = bytes.windows(4).position(|four| four == b"data").expect("a data chunk");
+    bytes[data + 4..data + 8].copy_from_slice(&1_400_u32.to_le_bytes());
+    bytes[28..36].copy_from_slice(&77_u64.to_le_bytes());
+    let path = folder.file("short.wav", &bytes);
+    assert!(read_all(&path, 512).expect("read") == sides);
+}
+
+#[test]
+fn a_chunk_of_5_gb_before_the_samples_is_stepped_over() {
+    // Its size stands in the table of `ds64`. The file is sparse: it takes no room on the disk.
+    let folder = Folder::new();
+    let (sides, long) = (patterns(2, 800), 5_u64 << 30);
+    let data = samples(FLOAT, &sides);
+    let head = |chunk_size: u64| {
+        let mut head = b"RF64\xFF\xFF\xFF\xFFWAVE".to_vec();
+        head.extend(crate::build::ds64(long + 200, data.len() as u64, 800, &[(*b"axml", chunk_size)]));
+        head.extend(fmt(FLOAT, 2, 48_000));
+        head.extend(b"axml\xFF\xFF\xFF\xFF");
+        head
+    };
+    let path = folder.file("long.wav", &head(long));
+    let mut file = std::fs::OpenOptions::new().write(true).open(&path).expect("opened");
+    std::io::Seek::seek(&mut file, std::io::SeekFrom::Start(head(long).len() as u64 + long)).expect("sought");
+    std::io::Write::write_all(&mut file, &chunk(b"data", &data)).expect("written");
+    drop(file);
+    assert!(std::fs::metadata(&path).expect("there").len() > 5 << 30);
+    assert!(read_all(&path, 512).expect("read") == sides);
+}
+
+#[test]
+fn the_time_reference_is_read_before_and_behind_the_samples() {
+    // EBU Tech 3285, clause 2.3: samples since midnight, 64 bits, low word first.
+    let folder = Folder::new();
+    let sides = patterns(1, 601);
+    let mut cases = 0;
+    for reference in [0, 1, 172_800_000, u64::from(u32::MAX) + 5, u64::MAX] {
+        for bytes in [
+            wav(PCM_24, 48_000, &sides, &[bext(reference)], &[]),
+            // An odd number of bytes of samples, and a pad byte before the chunk.
+            wav(PCM_24, 48_000, &sides, &[], &[bext(reference)]),
+            rf64(b"RF64", PCM_16, 48_000, &sides, &[bext(reference)]),
+        ] {
+            let reader = Reader::open(folder.file("clock.wav", &bytes)).expect("opened");
+            assert_eq!(reader.time_reference(), Some(reference));
+            cases += 1;
+        }
+    }
+    assert_eq!(cases, 15);
+    for before in [vec![], vec![chunk(b"bext", &[7; 345])]] {
+        let path = folder.file("none.wav", &wav(PCM_16, 48_000, &sides, &before, &[]));
+        assert_eq!(Reader::open(path).expect("opened").time_reference(), None);
+    }
+}
+
+#[test]
+fn names_of_tracks_go_to_their_place_in_the_file() {
+    let folder = Folder::new();
+    let sides = patterns(4, 600);
+    let named = |chunk: Vec<u8>| {
+        let path = folder.file("named.wav", &wav(PCM_16, 48_000, &sides, &[], &[chunk]));
+        Reader::open(path).expect("opened").channel_names().to_vec()
+    };
+    let out_of_order = ixml(&[(3, "Boom"), (1, "Mix L"), (4, " Lav &amp; scarf ")]);
+    assert_eq!(named(out_of_order), ["Mix L", "", "Boom", "Lav & scarf"]);
+    // Places that are not there, and a chunk that is filled up with zeros.
+    let mut filled = ixml(&[(0, "nowhere"), (9, "nowhere"), (2, "Belfry")])[8..].to_vec();
+    filled.extend([0; 300]);
+    assert_eq!(named(chunk(b"iXML", &filled)), ["", "Belfry", "", ""]);
+    // A mixer's index only (iXML: INTERLEAVE_INDEX is the place in the file, CHANNEL_INDEX the recorder's own number).
+    let text = b"<BWFXML><TRACK_LIST><TRACK><CHANNEL_INDEX>2</CHANNEL_INDEX><NAME>Ram\np</NAME></TRACK></TRACK_LIST></BWFXML>";
+    assert_eq!(named(chunk(b"iXML", text)), ["", "Ram p", "", ""]);
+    let long = "x".repeat(5_000);
+    assert_eq!(named(ixml(&[(1, &long)]))[0].len(), 64);
+    let none: [&str; 0] = [];
+    for broken in
+        [&b"<BWFXML><TRACK"[..], b"", b"\xFF\xFE\x00", b"<!DOCTYPE a [<!ENTITY b \"c\">]><a>&b;</a>"]
+    {
+        assert_eq!(named(chunk(b"iXML", broken)), none, "{broken:?}");
+    }
+    let deep = "<a>".repeat(80_000);
+    assert_eq!(named(chunk(b"iXML", deep.as_bytes())), none);
+}
+
+#[test]
+fn a_vorbis_file_is_read_in_full_and_in_its_place() {
+    // Half a second at 48 kHz, written with libvorbis 1.3.7 at quality 6 from a sine of 440 Hz at -6.02 dBFS left and one
+    // of 1 000 Hz at -12.04 dBFS right, both starting at phase 0.
+    let folder = Folder::new();
+    let path = folder.file("sines.ogg", include_bytes!("sines.ogg"));
+    let reader = Reader::open(&path).expect("opened");
+    assert_eq!((reader.rate().hz(), reader.channels(), reader.frames()), (48_000, 2, Some(24_000)));
+    let sides = read_all(&path, 999).expect("read");
+    for (side, (hz, peak)) in sides.iter().zip([(440.0_f64, 0.5), (1_000.0, 0.25)]) {
+        assert_eq!(side.len(), 24_000);
+        // Away from the ends, where a lossy coding has to start and stop: 110 and 250 full periods.
+        let (mut sine, mut cosine) = (0.0, 0.0);
+        for (n, sample) in side.iter().enumerate().skip(4_000).take(12_000) {
+            let (s, c) = (std::f64::consts::TAU * hz * n as f64 / 48_000.0).sin_cos();
+            sine += f64::from(*sample) * s / 6_000.0;
+            cosine += f64::from(*sample) * c / 6_000.0;
+        }
+        let level_db = 20.0 * (sine.hypot(cosine) / peak).log10();
+        let late_samples = -cosine.atan2(sine) / (std::f64::consts::TAU * hz / 48_000.0);
+        assert!(level_db.abs() < 0.1, "{hz} Hz: {level_db} dB");
+        assert!(late_samples.abs() < 0.1, "{hz} Hz: {late_samples} samples");
+    }
+}
