@@ -154,6 +154,7 @@ fn time_looks_as_it_was_last_seen() {
         ("an-hour", views::an_hour(), false),
         ("rewound", views::rewound(), false),
         ("rebuilt", views::rebuilt(), false),
+        ("absent", views::absent(), false),
     ];
     for (moment, view, telling) in moments {
         for theme in ThemeName::ALL {
@@ -168,7 +169,7 @@ fn time_looks_as_it_was_last_seen() {
             }
         }
     }
-    assert_eq!(ran, 4 + 3 * 2, "one view in all four looks, three in two");
+    assert_eq!(ran, 4 + 4 * 2, "one view in all four looks, four in two");
 }
 
 #[test]

@@ -3,7 +3,8 @@
 use crate::rig::{OFFLINE, STEREO, my_turn, noise, play, settle, song, song_tenths, wait_for};
 use plumbline_live::{Format, Layer, Stamp, Tap, View};
 use plumbline_measure::findings::Kind;
-use plumbline_measure::{Grid, Lens, Loudness, Mark, Readings};
+use plumbline_measure::session::BalanceVerdict;
+use plumbline_measure::{Grid, Identity, Lens, Loudness, Mark, Readings, Role};
 use std::sync::Arc;
 
 /// Frames of a tenth at 48 kHz.
@@ -180,9 +181,51 @@ fn a_moment_that_nobody_looked_at_is_made_again_from_tenths() {
     assert_eq!(view.averages[2].whole, Readings::default(), "since reset is not known any more");
     let tenths = song_tenths(&layer);
     assert_eq!(view.loudness.short_term_lufs, tenths[40].short_term.get());
-    // A tenth that was never heard shows the one before it, and far from all of them it is now.
+    // A tenth that was never heard shows the one before it, and far from all of them nothing at all.
     assert_eq!(rewound_at(&layer, 62), Some(at(59)));
-    assert_eq!(rewound_at(&layer, 900), None);
+    // Also where what was heard before it ended a second ago.
+    assert_eq!(rewound_at(&layer, 70), Some(at(70)));
+    assert_eq!(layer.view().averages[1].whole, Readings::default());
+    assert_eq!(rewound_at(&layer, 900), Some(at(900)));
+    let view = layer.view();
+    assert!(view.past.is_some_and(|past| past.absent && !past.rebuilt));
+    assert_eq!((view.averages[1].whole, view.loudness), (Readings::default(), Loudness::default()));
+}
+
+#[test]
+fn the_balance_of_a_moment_is_judged_by_the_layers_that_sounded_then() {
+    let _turn = my_turn();
+    let layers: Vec<Arc<Layer>> = [Role::Mix, Role::Natural, Role::Foley]
+        .map(|role| {
+            let layer = Layer::join();
+            layer.set_identity(Identity { name: role.name().to_owned(), role, colour: None });
+            layer.set_session('H');
+            layer
+        })
+        .into();
+    let mut taps: Vec<Tap> = layers.iter().map(|layer| layer.open(OFFLINE).unwrap()).collect();
+    // For 6 s natural sound alone, then Foley alone.
+    let [sound, silence] = [noise(8, 6 * 10 * TENTH, 0.1), [vec![0.0; 60 * TENTH], vec![0.0; 60 * TENTH]]];
+    for (part, [natural, foley]) in [[&sound, &silence], [&silence, &sound]].into_iter().enumerate() {
+        for (tap, audio) in taps.iter_mut().zip([&sound, natural, foley]) {
+            play(tap, part * 60 * TENTH, audio, 512);
+        }
+    }
+    taps.into_iter().for_each(Tap::close);
+    wait_for("the audio to be measured", || layers.iter().all(|layer| layer.is_settled()));
+    layers[0].set_watched(true);
+    wait_for("the others", || layers[0].view().session.layers.len() == 3);
+    let judged = |index| {
+        layers[0].rewind(Some(at(index)));
+        wait_for("the moment", || layers[0].view().past.is_some_and(|past| past.at == at(index)));
+        layers[0].view().verdicts.balance
+    };
+    let off = |verdict| match verdict {
+        BalanceVerdict::Off { role: Role::Natural, share, .. } => share,
+        other => panic!("{other:?}"),
+    };
+    assert!(off(judged(55)) > 0.99, "natural sound alone is too much of it");
+    assert!(off(judged(115)) < 0.01, "and there is none of it later");
 }
 
 /// Which moment is shown when one is asked for.

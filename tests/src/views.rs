@@ -9,7 +9,7 @@ mod time;
 
 pub use mics::{bus_alone, crowd, fighting, named_cause, trying, with_mics};
 pub use sessions::{alone, cancelling, crowded, four, layered, of_the_chisel, twelve, without_board};
-pub use time::{an_hour, busy_log, clean_log, full_log, heard, rebuilt, rewound, with_time};
+pub use time::{absent, an_hour, busy_log, clean_log, full_log, heard, rebuilt, rewound, with_time};
 
 use plumbline_measure::bands::{BANDS, BandEdges, THIRDS, third_at, third_centre_hz};
 use plumbline_measure::cross::db_power;

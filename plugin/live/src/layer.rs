@@ -223,7 +223,7 @@ impl Layer {
     }
 
     /// Shows, in the views to come, everything as of the end of a tenth that has passed; none returns to now.
-    /// Measuring goes on. A tenth that is not in the history, and has none near before it, shows now.
+    /// Measuring goes on. Of a tenth that is not in the history, and has none near before it, all readings are absent.
     pub fn rewind(&self, at: Option<Mark>) {
         self.ask(|o| o.rewound = at);
     }

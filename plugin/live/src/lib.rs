@@ -111,4 +111,5 @@ pub use history::History;
 pub use layer::{Format, Layer};
 pub use link::ROOM_SECS;
 pub use plumbline_measure::{Health, RateError, View};
+pub use seat::MOST_MOMENTS;
 pub use tap::{Stamp, Tap};

@@ -467,6 +467,7 @@ impl<M: Measure> Seat<M> {
 
 mod account;
 mod annals;
+pub use annals::MOST_MOMENTS;
 mod company;
 mod loss;
 mod mics;

@@ -8,8 +8,6 @@ mod cell;
 mod joiner;
 mod novelty;
 mod side;
-#[cfg(test)]
-mod tests;
 
 pub use joiner::Joiner;
 

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 pub struct Lens {
     /// Tenths from the left to the right edge; none shows the whole programme.
     pub tenths: Option<u32>,
-    /// The tenth at the right edge; none follows the newest.
+    /// The first tenth past the right edge; none follows the newest.
     pub end: Option<i64>,
     /// Columns there is room for, at most [`MOST_COLUMNS`].
     pub columns: u16,

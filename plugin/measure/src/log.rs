@@ -72,6 +72,8 @@ pub struct Past {
     pub at: Mark,
     /// Whether nobody looked then: averages are made from tenths again, and what tenths do not keep is absent.
     pub rebuilt: bool,
+    /// Whether nothing is kept of it: nothing was heard there, or too long ago. All readings are absent.
+    pub absent: bool,
     /// The newest tenth, meanwhile.
     pub newest: Maybe,
 }

@@ -7,12 +7,23 @@ use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
 /// Energy of one tenth.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 struct Energy {
     /// Σ of K-weighted squares.
     k: f64,
     frames: u32,
     length: u32,
+}
+
+/// Tenths a page: as many as a word has bits.
+const PAGE: usize = 64;
+
+/// Neighbouring tenths.
+#[derive(Clone, Debug)]
+struct Page {
+    energies: [Energy; PAGE],
+    /// Bit k tells that tenth k is there.
+    used: u64,
 }
 
 /// Integrated loudness and loudness range over tenths.
@@ -25,36 +36,42 @@ struct Energy {
 /// no song time, so that sound heard while the transport stands never mixes into the programme.
 #[derive(Clone, Debug, Default)]
 pub struct Programme {
-    tenths: BTreeMap<(Grid, i64), Energy>,
+    pages: BTreeMap<(Grid, i64), Box<Page>>,
     /// Integrated loudness, range and seconds of the tenths above, when they are still true.
     known: Option<(Option<f64>, Option<f64>, f64)>,
 }
 
-/// Most tenths a programme keeps on each grid: six hours. The earliest go first.
-const MOST_TENTHS: usize = 6 * 36_000;
+/// Most pages a programme keeps: six hours in one piece. The earliest of the grid that is written go first.
+const MOST_PAGES: usize = 6 * 36_000 / PAGE;
 
 impl Programme {
     /// Takes a tenth; one that was measured before is replaced, unless less of it was heard this time.
     pub fn push(&mut self, tenth: &Tenth) {
         self.known = None;
         let energy = Energy { k: tenth.sums.k, frames: tenth.sums.frames, length: tenth.length };
-        let kept = self.tenths.entry((tenth.grid, tenth.index)).or_insert(energy);
+        let (number, slot) = place(tenth.index);
+        let page = self
+            .pages
+            .entry((tenth.grid, number))
+            .or_insert_with(|| Box::new(Page { energies: [Energy::default(); PAGE], used: 0 }));
+        let kept = &mut page.energies[slot];
         // By share: a tenth has other lengths at other rates.
         let share = |of: &Energy, other: &Energy| u64::from(of.frames) * u64::from(other.length.max(1));
-        if share(&energy, kept) >= share(kept, &energy) {
+        if page.used >> slot & 1 == 0 || share(&energy, kept) >= share(kept, &energy) {
             *kept = energy;
         }
-        if self.tenths.len() > MOST_TENTHS {
-            let first = (tenth.grid, i64::MIN)..=(tenth.grid, i64::MAX);
-            if let Some(key) = self.tenths.range(first).next().map(|(key, _)| *key) {
-                self.tenths.remove(&key);
+        page.used |= 1 << slot;
+        if self.pages.len() > MOST_PAGES {
+            let grid = (tenth.grid, i64::MIN)..=(tenth.grid, i64::MAX);
+            if let Some(key) = self.pages.range(grid).next().map(|(key, _)| *key) {
+                self.pages.remove(&key);
             }
         }
     }
 
     /// Forgets everything.
     pub fn clear(&mut self) {
-        self.tenths.clear();
+        self.pages.clear();
         self.known = None;
     }
 
@@ -72,7 +89,7 @@ impl Programme {
 
     /// The grid that is reported.
     pub fn grid(&self) -> Grid {
-        let has_song = self.tenths.keys().next().is_some_and(|(grid, _)| *grid == Grid::Song);
+        let has_song = self.pages.keys().next().is_some_and(|(grid, _)| *grid == Grid::Song);
         if has_song { Grid::Song } else { Grid::Clock }
     }
 
@@ -91,10 +108,16 @@ impl Programme {
             return (None, None, 0.0);
         }
         let grid = self.grid();
+        let pages = (grid, place(*tenths.start()).0)..=(grid, place(*tenths.end()).0);
         let energies: Vec<(i64, Energy)> = self
-            .tenths
-            .range((grid, *tenths.start())..=(grid, *tenths.end()))
-            .map(|((_, index), energy)| (*index, *energy))
+            .pages
+            .range(pages)
+            .flat_map(|((_, number), page)| {
+                let first = number.saturating_mul(PAGE as i64);
+                let there = (0..PAGE).filter(|slot| page.used >> slot & 1 == 1);
+                there.map(move |slot| (first.saturating_add(slot as i64), page.energies[slot]))
+            })
+            .filter(|(index, _)| tenths.contains(index))
             .collect();
         let blocks = windows(&energies, TENTHS_PER_BLOCK);
         let integrated = integrated_lufs(blocks.iter().copied());
@@ -103,12 +126,18 @@ impl Programme {
     }
 }
 
+/// Page and slot of an index.
+fn place(index: i64) -> (i64, usize) {
+    let slot = usize::try_from(index.rem_euclid(PAGE as i64)).unwrap_or(0);
+    (index.div_euclid(PAGE as i64), slot)
+}
+
 /// K-weighted mean squares of all runs of `count` neighbouring whole tenths.
 fn windows(energies: &[(i64, Energy)], count: usize) -> Vec<f64> {
     let mut found = Vec::with_capacity(energies.len().saturating_sub(count - 1));
     let mut run = 0;
     for (i, (index, energy)) in energies.iter().enumerate() {
-        let follows = i > 0 && energies[i - 1].0 + 1 == *index;
+        let follows = i > 0 && energies[i - 1].0.checked_add(1) == Some(*index);
         let whole = energy.frames >= energy.length;
         run = if !whole {
             0
@@ -153,5 +182,21 @@ mod tests {
         // Less of it heard this time: what was heard whole stays.
         (0..20).for_each(|i| programme.push(&tenth(i, 4_000, 4_410, 1.0)));
         assert_eq!(integrated(&mut programme), second);
+    }
+
+    #[test]
+    fn parts_begin_and_end_inside_pages_and_six_hours_are_kept() {
+        let mut programme = Programme::default();
+        let hours = (MOST_PAGES * PAGE) as i64;
+        for index in -100..hours + 100 {
+            let level = if index < 0 || (530..570).contains(&index) { 1e-1 } else { 1e-3 };
+            programme.push(&tenth(index, 4_800, 4_800, level));
+        }
+        let (inside, _) = programme.part(530..=569);
+        let (around, _) = programme.part(520..=529);
+        assert!((inside.unwrap() - around.unwrap() - 20.0).abs() < 1e-9, "{inside:?} {around:?}");
+        assert_eq!(programme.part(-100..=-1), (None, None), "the earliest went");
+        let (_, _, secs) = programme.measure();
+        assert!((hours - 64..=hours).contains(&((secs * 10.0) as i64)), "{secs}");
     }
 }

@@ -139,7 +139,7 @@ proptest! {
     ) {
         let mut view = View { log: log.into(), ..views::spacious() };
         view.clock.rate_hz = rate_hz;
-        view.past = past.map(|at| Past { at, rebuilt: true, newest: Maybe::NONE });
+        view.past = past.map(|at| Past { at, rebuilt: true, absent: false, newest: Maybe::NONE });
         for page in [egui::Key::Num4, egui::Key::Num5] {
             survive_on(&view, page, size);
         }

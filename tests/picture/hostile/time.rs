@@ -149,6 +149,7 @@ pub(super) fn log() -> impl Strategy<Value = Log> {
 }
 
 pub(super) fn past() -> impl Strategy<Value = Option<Past>> {
-    proptest::option::of((mark(), any::<bool>(), maybe()))
-        .prop_map(|past| past.map(|(at, rebuilt, newest)| Past { at, rebuilt, newest: Maybe::new(newest) }))
+    proptest::option::of((mark(), any::<bool>(), any::<bool>(), maybe())).prop_map(|past| {
+        past.map(|(at, rebuilt, absent, newest)| Past { at, rebuilt, absent, newest: Maybe::new(newest) })
+    })
 }

@@ -88,7 +88,7 @@ fn among_four(mut view: View) -> View {
 pub fn rewound() -> View {
     let view = busy_log();
     let at = Mark { grid: Grid::Song, index: view.lanes.right - 400 };
-    View { past: Some(Past { at, rebuilt: false, newest: Maybe::NONE }), ..view }
+    View { past: Some(Past { at, rebuilt: false, absent: false, newest: Maybe::NONE }), ..view }
 }
 
 /// The same of a moment at which nobody looked: no lines, no hold, no scope.
@@ -100,6 +100,15 @@ pub fn rebuilt() -> View {
     view.hold_dbfs = Vec::new();
     view.scope = Vec::new();
     view.past = view.past.map(|past| Past { rebuilt: true, ..past });
+    view
+}
+
+/// The same of a moment of which nothing is kept.
+pub fn absent() -> View {
+    let mut view = rebuilt();
+    (view.averages, view.meters) = Default::default();
+    (view.loudness, view.verdicts) = Default::default();
+    view.past = view.past.map(|past| Past { rebuilt: false, absent: true, ..past });
     view
 }
 

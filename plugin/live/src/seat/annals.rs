@@ -7,6 +7,7 @@ use super::Seat;
 use crate::desk::lock;
 use crate::history::History;
 use crate::measure::Measure;
+pub use moments::MOST_MOMENTS;
 use moments::Moments;
 use passages::Passages;
 use plumbline_measure::delivery::Target;
@@ -14,8 +15,8 @@ use plumbline_measure::findings::Finder;
 use plumbline_measure::moment::{self, Moment, REBUILT_FROM};
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{
-    BandEdges, Join, Joiner, Lanes, Lens, Log, Mark, Past, Programme, Rules, SampleRate, Session, Tenth,
-    Timeline, View,
+    Balance, BandEdges, Join, Joiner, Lanes, Lens, Log, Mark, Past, Programme, Rules, SampleRate, Session,
+    Tenth, Timeline, View,
 };
 use std::sync::Arc;
 use std::time::Duration;
@@ -213,14 +214,15 @@ impl<M: Measure> Seat<M> {
         view.lanes = Arc::clone(&annals.lanes);
         view.log = Arc::clone(&annals.log);
         let Some(at) = annals.rewound else { return };
-        let Some(at) = ground.history.near(at, NEAR) else { return };
-        let shown = annals.moments.get(at);
+        let near = ground.history.near(at, NEAR);
+        let at = near.unwrap_or(at);
+        let shown = near.and_then(|at| annals.moments.get(at));
         match shown {
             Some(moment) => moment.show(view),
             None => {
                 let from = at.index.saturating_sub(REBUILT_FROM as i64 - 1);
-                let tenths: Vec<Tenth> =
-                    ground.history.range(at.grid, from..at.index.saturating_add(1)).copied().collect();
+                let span = if near.is_some() { from..at.index.saturating_add(1) } else { 0..0 };
+                let tenths: Vec<Tenth> = ground.history.range(at.grid, span).copied().collect();
                 moment::rebuild(tenths.iter(), ground.edges, ground.channels, view);
             }
         }
@@ -238,10 +240,14 @@ impl<M: Measure> Seat<M> {
             }
             view.session = session;
         }
+        if shown.is_none() {
+            let before = view.verdicts.balance;
+            view.verdicts.balance = Balance::verdict(&view.session, &company.target(), before);
+        }
         #[expect(clippy::cast_precision_loss, reason = "a tenth, for a difference of time")]
         let newest = annals.lanes.newest as f64;
-        view.past =
-            Some(Past { at, rebuilt: annals.moments.get(at).is_none(), newest: Maybe::new(Some(newest)) });
+        let (rebuilt, absent) = (near.is_some() && shown.is_none(), near.is_none());
+        view.past = Some(Past { at, rebuilt, absent, newest: Maybe::new(Some(newest)) });
     }
 }
 

@@ -109,7 +109,9 @@ pub(super) fn peaks_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     let over_ink = if overs > 0 { theme.fault_text } else { theme.text };
     let over_text = match overs {
         // Counted since reset: a moment that is made again does not know.
-        0 if scene.view.past.is_some_and(|past| past.rebuilt) => format!("{} clipped", figures::DASH),
+        0 if scene.view.past.is_some_and(|past| past.rebuilt || past.absent) => {
+            format!("{} clipped", figures::DASH)
+        }
         0 => "none clipped".to_owned(),
         _ => format!("{overs} clipped"),
     };

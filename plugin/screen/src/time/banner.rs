@@ -18,7 +18,10 @@ fn said(past: &Past, view: &View, settings: &Settings, page: Page) -> [String; 2
     };
     let mut long = head.clone();
     let mut short = head;
-    if past.rebuilt {
+    if past.absent {
+        long += " Nothing is kept of it: nothing was heard there, or more than an hour of sound ago.";
+        short += " Nothing is kept of it.";
+    } else if past.rebuilt {
         long += " Nobody looked then: made again from tenths, without spectrum lines, peak hold and scope.";
         short += " Rebuilt: no lines, no scope.";
     }

@@ -1,4 +1,4 @@
-//! Moments as they were shown, the newest half hour of them.
+//! Moments as they were shown, the newest five minutes of them.
 //!
 //! # Memory
 //! `size_of::<Moment>()` bytes each, and only of tenths that somebody looked at.
@@ -6,8 +6,8 @@
 use plumbline_measure::{Grid, Mark, Moment};
 use std::collections::{BTreeMap, VecDeque};
 
-/// Most moments kept: half an hour of looking.
-pub(crate) const MOST_MOMENTS: usize = 18_000;
+/// Most moments that a layer keeps as they were shown: five minutes of looking.
+pub const MOST_MOMENTS: usize = 3_000;
 
 /// Moments by tenth; a later pass replaces the earlier.
 #[derive(Debug, Default)]
@@ -43,7 +43,7 @@ mod tests {
     use plumbline_measure::View;
 
     #[test]
-    fn the_newest_half_hour_is_kept_and_a_loop_is_kept_once() {
+    fn the_newest_five_minutes_are_kept_and_a_loop_is_kept_once() {
         let moment = |serial: f64| {
             let mut view = View::default();
             view.loudness.momentary_lufs = Some(serial);

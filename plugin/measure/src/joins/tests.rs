@@ -1,1 +1,0 @@
-//! Joins on tenths made by hand.
