@@ -2,8 +2,8 @@
 //!
 //! - [`Reader`] hands out an audio file in blocks, with memory that does not grow with the file.
 //! - [`Stems`] puts several on one time line and hands them out in step.
-//! - [`copy_with_marks`] puts cue points and labels into a copy of a WAV.
 //! - [`engine`] measures them as the plug-in would, and gives what a report is made of.
+//! - [`copy_with_marks`] puts cue points and labels into a copy of a WAV.
 //! - [`scene`] synthesises stems and a mix whose faults are known from how they were made.
 //!
 //! The command `plumbline` is a thin shell around this library.

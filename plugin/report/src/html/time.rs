@@ -37,6 +37,11 @@ impl Over<'_> {
         words::place(self.lanes.grid, tenth, self.start, self.rate)
     }
 
+    /// A name, or a shorter one where there is no room.
+    fn name<'a>(&self, long: &'a str, short: &'a str) -> &'a str {
+        if self.width < WIDE.0 / 2.0 { short } else { long }
+    }
+
     fn draws(&self) -> bool {
         self.lanes.right > self.lanes.left && self.lanes.columns.iter().any(|column| column.tenths > 0)
     }
@@ -129,7 +134,7 @@ pub(crate) fn picture(over: &Over<'_>) -> String {
         "<svg viewBox=\"0 0 {width_of_all} {height}\" role=\"img\" aria-label=\"Loudness, width, correlation and shares over \
          time\">\n"
     );
-    out += &loudness(&map, &lane(0, LOUD.0, LOUD.1), over.target_lufs);
+    out += &loudness(&map, &lane(0, LOUD.0, LOUD.1), over);
     let width = lane(1, 0.0, 1.0);
     out += &width.frame("Width: side share", &[(0.0, "0 %"), (0.5, "50 %"), (1.0, "100 %")]);
     out += &reaches(&map, &width, "trace", |column| column.width);
@@ -139,7 +144,7 @@ pub(crate) fn picture(over: &Over<'_>) -> String {
         low: column.correlation,
         high: column.correlation,
     });
-    out += &shares(&map, &lane(3, 0.0, 1.0));
+    out += &shares(&map, &lane(3, 0.0, 1.0), over);
     let top = GAP + 4.0 * (LANE + GAP) - 6.0;
     out += &findings(&map, top, over);
     let ticks = over.ticks.max(1);
@@ -160,9 +165,13 @@ pub(crate) fn picture(over: &Over<'_>) -> String {
     out + "</svg>\n"
 }
 
-fn loudness(map: &Map<'_>, lane: &Lane, target: f64) -> String {
+fn loudness(map: &Map<'_>, lane: &Lane, over: &Over<'_>) -> String {
+    let target = over.target_lufs;
     let mut out = lane.frame(
-        "Loudness, LUFS: momentary (pale), short-term, target (dashed)",
+        over.name(
+            "Loudness, LUFS: momentary (pale), short-term, target (dashed)",
+            "LUFS: momentary (pale), short-term, target",
+        ),
         &[(-60.0, "−60"), (-40.0, "−40"), (-20.0, "−20"), (0.0, "0")],
     );
     out += &reaches(map, lane, "reach", |column| column.momentary);
@@ -197,7 +206,7 @@ fn reaches(map: &Map<'_>, lane: &Lane, class: &str, of: impl Fn(&Column) -> Reac
     if path.is_empty() { path } else { format!("<path class=\"{class}\" d=\"{path}\"/>\n") }
 }
 
-fn shares(map: &Map<'_>, lane: &Lane) -> String {
+fn shares(map: &Map<'_>, lane: &Lane, over: &Over<'_>) -> String {
     let mut paths: [String; Role::PARTS.len()] = Default::default();
     for (at, column) in map.lanes.columns.iter().enumerate() {
         let (left, right) = map.edges(at);
@@ -212,11 +221,15 @@ fn shares(map: &Map<'_>, lane: &Lane) -> String {
     let told: Vec<(&str, &String)> =
         Role::PARTS.iter().map(|role| role.name()).zip(&paths).filter(|(_, path)| !path.is_empty()).collect();
     if told.is_empty() {
-        return lane.frame("Shares of the roles: no other layer was heard", &[]);
+        return lane.frame(
+            over.name("Shares of the roles: no other layer was heard", "Shares: no other layer was heard"),
+            &[],
+        );
     }
     let names: Vec<&str> = told.iter().map(|(name, _)| *name).collect();
     let title = format!("Shares of the roles, from below: {}", names.join(", "));
-    let mut out = lane.frame(&title, &[(0.0, "0 %"), (0.5, "50 %"), (1.0, "100 %")]);
+    let mut out =
+        lane.frame(over.name(&title, "Shares of the roles"), &[(0.0, "0 %"), (0.5, "50 %"), (1.0, "100 %")]);
     for (name, path) in told {
         out +=
             &format!("<path class=\"{}\" d=\"{path}\"><title>{name}</title></path>\n", name.to_lowercase());

@@ -88,7 +88,7 @@ fn verdict(on: &str, said: &Said) -> String {
         figure => format!(" <span class=\"figure\">{}</span>", escaped(figure)),
     };
     format!(
-        "<article class=\"v {}\"><h3>{on}</h3>\n<p class=\"head\"><svg class=\"shape\" viewBox=\"0 0 12 12\" role=\"img\" \
+        "<article class=\"v is-{}\"><h3>{on}</h3>\n<p class=\"head\"><svg class=\"shape\" viewBox=\"0 0 12 12\" role=\"img\" \
          aria-label=\"{}\">{}</svg> {}{figure}</p>\n<p>{}</p></article>\n",
         said.state.key(),
         said.state.name(),

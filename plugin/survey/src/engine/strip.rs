@@ -12,7 +12,7 @@ const MOST: usize = 1_024;
 pub(super) struct Strip {
     first: Option<i64>,
     end: i64,
-    per_column: i64,
+    per_column: usize,
     columns: Vec<Sum>,
 }
 
@@ -110,10 +110,10 @@ impl Strip {
         let first = *self.first.get_or_insert(tenth.index);
         let sum = Sum::of(tenth, energies);
         let Ok(after) = usize::try_from(tenth.index.saturating_sub(first)) else { return };
-        while after / self.per_column as usize >= MOST {
+        while after / self.per_column >= MOST {
             self.halve();
         }
-        let at = after / self.per_column as usize;
+        let at = after / self.per_column;
         if self.columns.len() <= at {
             self.columns.resize(at + 1, Sum::default());
         }

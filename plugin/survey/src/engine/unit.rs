@@ -4,7 +4,7 @@ use super::gated::Gated;
 use super::plan::Plan;
 use super::source::Source;
 use super::{Block, block_frames};
-use plumbline_measure::{Analyzer, Grid, Position, SampleRate, Tenth, View};
+use plumbline_measure::{Analyzer, Grid, Position, Tenth, View};
 use plumbline_report::survey::Sound;
 
 /// Seconds of the newest sound that are kept for a question about it.
@@ -152,9 +152,5 @@ impl Unit {
             lowest_correlation: self.gated.lowest_correlation(),
             not_finite: view.health.not_finite,
         }
-    }
-
-    pub(super) fn rate(&self) -> SampleRate {
-        self.analyzer.rate()
     }
 }

@@ -37,7 +37,11 @@ fn one(pair: &Pair, survey: &Survey) -> String {
         escaped(&said.sentence)
     );
     if let Ok(agreed) = pair.line.reading.outcome {
-        out += &picture(pair, survey, &head);
+        // Where a move would win nothing its place over time is of no use.
+        if matches!(say::outcome(&pair.line), "repair" | "in_step") {
+            out += &picture(pair, survey, &head);
+            out += "<p class=\"note\">Delay over time, ms.</p>\n";
+        }
         let polarity = match agreed.polarity {
             Polarity::Same => "same polarity",
             Polarity::Inverted => "opposite polarity",
@@ -91,8 +95,8 @@ fn picture(pair: &Pair, survey: &Survey, head: &str) -> String {
     };
     let (first, last) = (label(0.0), label(1.0));
     plot.svg(
-        &format!("Delay over time of {head}"),
-        &steps(centre - half, centre + half, half, |value| unit(plain(Some(value), 1), "ms")),
+        &format!("Delay over time of {head}, ms"),
+        &steps(centre - half, centre + half, half, |value| plain(Some(value), 1)),
         &[(0.0, first.as_str()), (secs, last.as_str())],
         &drawn,
     )

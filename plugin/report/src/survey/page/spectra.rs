@@ -41,7 +41,7 @@ pub(super) fn section(survey: &Survey) -> String {
     out += &figure(
         "Mono loss",
         &mono(thirds),
-        "What a phone loses, dB; a bar to the foot is 12 dB or more. Unrelated channels lose 3 dB (dotted).",
+        "What a phone loses, dB; a bar to the foot is 12 dB or more. Unrelated channels lose 3 dB (dashed).",
     );
     if let Some(picture) = shares(survey) {
         let has = |role: &Role| survey.layers.iter().any(|layer| layer.role == *role);
@@ -85,13 +85,16 @@ fn spectrum(survey: &Survey) -> String {
     let loudest = all.flat_map(|thirds| levels(thirds).filter_map(|(_, level)| level)).fold(-120.0, f64::max);
     let top = ((loudest + 1.0) / 10.0).ceil() * 10.0;
     let plot = Plot::over_thirds(top - LEVELS_DB, top);
+    // What lies under the field is not drawn along its edge.
+    let shown =
+        |thirds| levels(thirds).map(|(at, level)| (at, level.filter(|level| *level >= top - LEVELS_DB)));
     let mut drawn = String::new();
     let mut entries = vec![("bus".to_owned(), words::name(&survey.bus.name))];
     for (layer, class) in &lines {
-        drawn += &plot.line(class, levels(&layer.sound.spectral.thirds));
+        drawn += &plot.line(class, shown(&layer.sound.spectral.thirds));
         entries.push((class.clone(), words::name(&layer.name)));
     }
-    drawn += &plot.line("bus", levels(bus));
+    drawn += &plot.line("bus", shown(bus));
     let left_out = survey.layers.len() - lines.len();
     let note = if left_out > 0 {
         format!("Level, dBFS. The {MOST_LINES} loudest layers; {left_out} more are in the tables.")

@@ -7,14 +7,15 @@ use crate::words;
 use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::{Readings, Role};
 
-/// A table with a head; `cells` are ready to stand in it. The class of a column stands before its name: "n:Level, dB".
-fn table(columns: &[&str], rows: &[Vec<String>]) -> String {
+/// A table with a head, of a class of its own; cells are ready to stand in it. The class of a column stands before its
+/// name: "n:Level, dB".
+fn table(of: &str, columns: &[&str], rows: &[Vec<String>]) -> String {
     let columns: Vec<(&str, String)> = columns
         .iter()
         .map(|column| column.split_once(':').unwrap_or(("", column)))
         .map(|(class, name)| (class, escaped(name)))
         .collect();
-    let mut out = String::from("<div class=\"scroll\"><table class=\"stack\">\n<thead><tr>");
+    let mut out = format!("<div class=\"scroll\"><table class=\"stack {of}\">\n<thead><tr>");
     for (class, name) in &columns {
         out += &format!("<th scope=\"col\" class=\"{class}\">{name}</th>");
     }
@@ -58,8 +59,9 @@ pub(super) fn findings(survey: &Survey) -> String {
             ]
         })
         .collect();
-    let columns = ["t:Start", "n:Length", "What", "How bad", "t:Where", "Whom", "n:Worst", "long:What to do"];
-    out + &table(&columns, &rows)
+    let columns =
+        ["t:Start", "n:Length", "t:What", "How bad", "t:Where", "Whom", "n:Worst", "long:What to do"];
+    out + &table("found", &columns, &rows)
 }
 
 fn mono_loss(readings: &Readings) -> String {
@@ -101,7 +103,7 @@ pub(super) fn layers(survey: &Survey) -> String {
     rows.push(row(&survey.bus.name, Role::Mix.name(), [None; 2], &survey.bus.sound));
     let columns = [
         "Layer",
-        "Role",
+        "t:Role",
         "n:Share",
         "n:Leads",
         "n:Integrated, LUFS",
@@ -114,7 +116,8 @@ pub(super) fn layers(survey: &Survey) -> String {
     ];
     let note = "Share of the K-weighted energy of all layers, over the gating blocks that pass. Leads: part of the time in \
                 which it is the loudest by 3 LU.";
-    let mut out = format!("<h2>Layers</h2>\n<p class=\"note\">{note}</p>\n{}", table(&columns, &rows));
+    let mut out =
+        format!("<h2>Layers</h2>\n<p class=\"note\">{note}</p>\n{}", table("plain", &columns, &rows));
     if survey.unaccounted.db.is_some_and(f64::is_finite) {
         let db = unit(signed(survey.unaccounted.db, 1), "dB");
         out += &format!("<p class=\"note\">The mix against the sum of its layers: {db}.</p>\n");
@@ -149,7 +152,7 @@ pub(super) fn bands(survey: &Survey) -> String {
         })
         .collect();
     let mut columns = vec![
-        "Band",
+        "t:Band",
         "t:Where",
         "n:Level, dBFS",
         "n:Width",
@@ -161,7 +164,7 @@ pub(super) fn bands(survey: &Survey) -> String {
     ];
     let names: Vec<String> = roles.iter().map(|(_, role)| format!("n:{}", role.name())).collect();
     columns.extend(names.iter().map(String::as_str));
-    format!("<h2>Bands</h2>\n{}", table(&columns, &rows))
+    format!("<h2>Bands</h2>\n{}", table("plain", &columns, &rows))
 }
 
 /// What was read.
@@ -185,5 +188,8 @@ pub(super) fn files(survey: &Survey, document: &Document) -> String {
             ]
         })
         .collect();
-    format!("<h2>Files</h2>\n{}", table(&["Layer", "long:File", "Channels", "t:Starts", "n:Length"], &rows))
+    format!(
+        "<h2>Files</h2>\n{}",
+        table("plain", &["Layer", "long:File", "Channels", "t:Starts", "n:Length"], &rows)
+    )
 }
