@@ -1,1 +1,234 @@
+//! A survey made by hand: what its texts hold, and what they must not.
 
+mod made;
+
+use super::*;
+use made::{hostile, small};
+use plumbline_measure::Kind;
+use serde_json::Value;
+
+/// Every value of a path, `[]` standing for each entry of a list; empty when the path does not exist.
+fn at<'a>(value: &'a Value, path: &str) -> Vec<&'a Value> {
+    path.split('.').fold(vec![value], |values, step| {
+        let (name, each) = step.strip_suffix("[]").map_or((step, false), |name| (name, true));
+        let found = values.into_iter().filter_map(|value| value.get(name));
+        if each { found.filter_map(Value::as_array).flatten().collect() } else { found.collect() }
+    })
+}
+
+#[test]
+fn every_field_that_was_asked_for_is_there() {
+    let text = small().json();
+    let json: Value = serde_json::from_str(&text).expect("JSON");
+    assert_eq!(json["schema"], "plumbline.report/1");
+    let mut fields = 0;
+    // The list of the task that this format was made for.
+    let asked = "plumbline_version programme.seconds programme.sample_rate_hz programme.start_timecode \
+        programme.frame_rate bus.loudness.integrated_lufs bus.loudness.range_lu bus.loudness.max_momentary_lufs \
+        bus.loudness.max_short_term_lufs bus.loudness.true_peak_dbtp bus.level_dbfs bus.width_percent bus.correlation \
+        bus.coherence bus.balance_db bus.mono_loss_db bus.bands[] bus.thirds[] layers[].name layers[].role \
+        layers[].files[] layers[].integrated_lufs layers[].share_percent layers[].lead_percent unaccounted_db match[] \
+        pairs[].a pairs[].b pairs[].delay_ms pairs[].delay_samples pairs[].distance_m pairs[].polarity \
+        pairs[].confidence pairs[].drift_ppm pairs[].advice joins[] findings[].kind findings[].start_secs \
+        findings[].end_secs findings[].start_timecode findings[].low_hz findings[].high_hz findings[].layers[] \
+        findings[].severity findings[].advice";
+    for path in asked.split_whitespace() {
+        assert!(!at(&json, path).is_empty(), "{path} is not there");
+        fields += 1;
+    }
+    for list in ["bus.bands[]", "bus.thirds[]", "layers[].bands[]", "layers[].thirds[]"] {
+        for name in
+            "low_hz high_hz level_dbfs width_percent correlation coherence balance_db mono_loss_db".split(' ')
+        {
+            assert_eq!(at(&json, &format!("{list}.{name}")).len(), at(&json, list).len(), "{list}.{name}");
+            fields += 1;
+        }
+    }
+    assert_eq!(fields, 45 + 4 * 8);
+    assert_eq!((at(&json, "bus.bands[]").len(), at(&json, "bus.thirds[]").len()), (6, 31));
+}
+
+#[test]
+fn values_stand_where_and_as_they_should() {
+    let document = small().document();
+    assert_eq!((document.programme.seconds, document.programme.end_timecode.as_str()), (30.0, "01:00:30:00"));
+    assert_eq!(document.bus.sound.whole.width_percent, Some(12.5));
+    assert_eq!((document.bus.source.as_str(), document.bus.name.as_str()), ("mix", "Mix"));
+    assert_eq!(document.layers[0].share_percent, Some(70.0));
+    assert_eq!(document.layers[0].files[0].path, "stems/tower.wav");
+    assert_eq!(document.layers[1].sound.whole.mono_loss_words.as_deref(), Some("all of it"));
+    assert_eq!(document.layers[1].sound.whole.mono_loss_db, None);
+    let pair = &document.pairs[0];
+    assert_eq!((pair.delay_ms, pair.delay_samples), (Some(-5.0), Some(-240.0)));
+    // 343.2 m/s at 20 °C (ISO 9613-1).
+    assert_eq!((pair.distance_m, pair.delay_frames), (Some(-1.716), Some(-0.125)));
+    assert_eq!(pair.polarity.as_deref(), Some("inverted"));
+    let finding = &document.findings[0];
+    assert_eq!((finding.kind.as_str(), finding.severity.as_str()), ("dropout", "grave"));
+    assert_eq!((finding.start_secs, finding.end_secs, finding.start_sample), (1.2, 1.5, 57_600));
+    assert_eq!(finding.start_timecode.as_deref(), Some("01:00:01:05"));
+    assert_eq!(finding.layers, ["tower"]);
+    assert_eq!(document.matches[0].change, "chisel");
+    assert_eq!(document.mono_losses[0].without[0].words.as_deref(), Some("nothing is left"));
+    assert_eq!(
+        document.roles.iter().map(|role| role.role.as_str()).collect::<Vec<_>>(),
+        ["Natural", "Foley"]
+    );
+}
+
+#[test]
+fn csv_has_the_columns_of_the_plug_in() {
+    let survey = small();
+    let findings = survey.findings_csv();
+    let mut lines = findings.split("\r\n");
+    assert!(
+        lines
+            .next()
+            .is_some_and(|head| head.starts_with("layer,number,kind,grade,clock,start_timecode,start_secs"))
+    );
+    assert!(
+        lines
+            .next()
+            .is_some_and(|line| line.starts_with("Mix,1,dropout,grave,song,01:00:01:05,1.200000,57600"))
+    );
+    assert!(survey.joins_csv().starts_with("layer,number,clock,at_timecode"));
+}
+
+#[test]
+fn numbers_that_are_none_leave_no_trace() {
+    let survey = hostile();
+    let text = survey.json();
+    let read: document::Document = serde_json::from_str(&text).expect("what must be a number is one");
+    assert_eq!(read, survey.document());
+    let mut texts = 0;
+    for text in [text, survey.html(), survey.findings_csv(), survey.joins_csv()] {
+        for none in ["NaN", "Infinity", "inf,", "-inf", " inf"] {
+            assert!(
+                !text.contains(none),
+                "{none} in {}",
+                &text[text.find(none).unwrap_or(0).saturating_sub(80)..][..160]
+            );
+        }
+        texts += 1;
+    }
+    assert_eq!(texts, 4);
+}
+
+#[test]
+fn names_are_text_and_the_page_has_no_script() {
+    let page = hostile().html();
+    assert!(page.contains("&lt;script&gt;"), "the name is shown");
+    for bad in ["<script", "javascript:", "onload", "http://", "https://", "<img", "<link"] {
+        assert!(!page.contains(bad), "{bad}");
+    }
+    assert_eq!(page.matches("<svg").count(), page.matches("</svg>").count());
+    assert_eq!(page.matches("<figure").count(), page.matches("</figure>").count());
+    assert!(page.contains("default-src 'none'"));
+}
+
+#[test]
+fn the_page_tells_the_verdicts_first_and_has_every_picture() {
+    let page = small().html();
+    let place = |text: &str| page.find(text).unwrap_or_else(|| panic!("{text} is not on the page"));
+    assert!(place("class=\"verdicts\"") < place("<h2>Over time</h2>"));
+    for label in [
+        "Loudness, width, correlation and shares over time",
+        "Long-term spectrum by layer",
+        "Width per third",
+        "Correlation, coherence and out of step per third",
+        "Mono loss per third",
+        "Shares of the roles per third",
+        "Difference in tone per third",
+        "Delay over time of boom and lavalier, ms",
+    ] {
+        place(&format!("aria-label=\"{label}\""));
+    }
+    // The picture over time stands there twice: wide, and for a phone.
+    assert_eq!(page.matches("aria-label=\"Loudness, width, correlation and shares over time\"").count(), 2);
+}
+
+#[test]
+fn equal_data_give_equal_texts() {
+    let [one, other] = [small(), small()];
+    assert_eq!((one.json(), one.html()), (other.json(), other.html()));
+}
+
+#[test]
+fn every_verdict_has_a_state_and_a_sentence() {
+    use plumbline_measure::session::{Aim, BalanceVerdict};
+    use plumbline_measure::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
+    use plumbline_measure::{Role, Span};
+    let fault = OutOfStep {
+        span: Span { low_hz: 200.0, high_hz: 2_000.0 },
+        worst: 0.9,
+        worst_hz: 500.0,
+        correlation: -0.5,
+        opposed: true,
+    };
+    let worst = BandLoss { band: 3, loss_db: f64::NEG_INFINITY };
+    let widths = [
+        Width::Unknown,
+        Width::Mono,
+        Width::OneSided { right: true },
+        Width::Panned { balance_db: -4.0 },
+        Width::Narrow { side_share: 0.05 },
+        Width::Wide { side_share: 0.3 },
+        Width::Spacious { side_share: 0.5, coherence: 0.1 },
+        Width::OutOfStep(fault),
+    ];
+    let monos = [
+        Mono::Unknown,
+        Mono::Holds { loss_db: 0.0 },
+        Mono::Thins { loss_db: -2.5, worst: BandLoss { band: 5, loss_db: -3.0 } },
+        Mono::OneChannel { loss_db: -3.01 },
+        Mono::Loses { loss_db: -4.0, worst, fixable: true },
+        Mono::Loses { loss_db: f64::NEG_INFINITY, worst, fixable: false },
+    ];
+    let balances = [
+        BalanceVerdict::Alone,
+        BalanceVerdict::Silent,
+        BalanceVerdict::Free,
+        BalanceVerdict::On { role: Role::Natural, share: 0.7 },
+        BalanceVerdict::Off { role: Role::Natural, share: 0.3, aim: Aim { share: 0.7, tolerance: 0.1 } },
+        BalanceVerdict::Off { role: Role::Foley, share: 0.0, aim: Aim { share: 0.2, tolerance: 0.1 } },
+    ];
+    let phases = [Phase::Unknown, Phase::InStep, Phase::Unrelated, Phase::OutOfStep(fault)];
+    let mut told = 0;
+    for at in 0..8 {
+        let mut survey = small();
+        survey.pairs.pairs.clear();
+        survey.verdicts.width = widths[at];
+        survey.verdicts.mono = monos[at % monos.len()];
+        survey.verdicts.balance = balances[at % balances.len()];
+        survey.verdicts.phase = phases[at % phases.len()];
+        for verdict in survey.document().verdicts {
+            assert!(["fine", "note", "fault", "unknown"].contains(&verdict.state.as_str()), "{verdict:?}");
+            assert!(verdict.sentence.ends_with('.') && !verdict.sentence.contains(".."), "{verdict:?}");
+            assert!(!verdict.sentence.contains("inf") && !verdict.sentence.contains("NaN"), "{verdict:?}");
+            told += 1;
+        }
+    }
+    assert_eq!(told, 8 * 7);
+    let mut survey = small();
+    survey.verdicts.width = widths[7];
+    let sentence = |survey: &Survey, at: usize| survey.document().verdicts[at].sentence.clone();
+    assert_eq!(
+        sentence(&survey, 0),
+        "No true width at 200 Hz–2 kHz: left and right oppose each other. Flip the polarity of one channel."
+    );
+    survey.verdicts.balance = balances[4];
+    assert_eq!(
+        sentence(&survey, 3),
+        "Natural is 40 points under its aim. Raise it by 7.4 dB, or lower Foley. Of all that is heard 70 % is Natural, \
+         30 % Foley."
+    );
+    assert!(survey.findings.iter().any(|finding| finding.kind == Kind::Dropout));
+}
+
+#[test]
+fn a_file_goes_by_its_name() {
+    let name = |path: &str| File { path: path.to_owned(), ..File::default() }.name();
+    assert_eq!(name("stems/tower ambience.wav"), "tower ambience");
+    assert_eq!(name("C:\\stems\\boom.2.flac"), "boom.2");
+    assert_eq!((name(".wav"), name("boom"), name("")), (".wav".to_owned(), "boom".to_owned(), String::new()));
+}

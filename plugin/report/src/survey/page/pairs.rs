@@ -75,6 +75,9 @@ fn one(pair: &Pair, survey: &Survey) -> String {
 fn picture(pair: &Pair, survey: &Survey, head: &str) -> String {
     let Ok(agreed) = pair.line.reading.outcome else { return String::new() };
     let centre = agreed.delay_secs * 1e3;
+    if !centre.is_finite() {
+        return String::new();
+    }
     // Windows that another sound threw lie anywhere: what agrees sets the scale.
     let near = pair.delays.iter().map(|[_, delay]| delay * 1e3 - centre).filter(|off| off.abs() < 3.0);
     let half = near.map(f64::abs).fold(LEAST_MS, f64::max) * 1.1;

@@ -82,7 +82,9 @@ fn spectrum(survey: &Survey) -> String {
     let lines = lines(survey);
     let bus = &survey.bus.sound.spectral.thirds;
     let all = lines.iter().map(|(layer, _)| &layer.sound.spectral.thirds).chain([bus]);
-    let loudest = all.flat_map(|thirds| levels(thirds).filter_map(|(_, level)| level)).fold(-120.0, f64::max);
+    let loudest = all
+        .flat_map(|thirds| levels(thirds).filter_map(|(_, level)| level.filter(|level| level.is_finite())))
+        .fold(-120.0, f64::max);
     let top = ((loudest + 1.0) / 10.0).ceil() * 10.0;
     let plot = Plot::over_thirds(top - LEVELS_DB, top);
     // What lies under the field is not drawn along its edge.
