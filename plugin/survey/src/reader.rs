@@ -229,8 +229,13 @@ fn wave(path: &Path, mut file: File, form: Form, magic: [u8; 4]) -> Result<Opene
         ChunkError::Overflown => ReadError::Overflown { path: path.to_owned() },
         ChunkError::Io(cause) => unreadable(cause),
     })?;
-    let missing =
-        |what| if chunks.cut_short { ReadError::CutShort { path: path.to_owned() } } else { no_sound(what) };
+    let missing = |what| {
+        if chunks.cut_short || chunks.claims_more {
+            ReadError::CutShort { path: path.to_owned() }
+        } else {
+            no_sound(what)
+        }
+    };
     let fmt = chunks.content(&mut file, b"fmt ", 40).map_err(unreadable)?;
     let (Some(_), Some(data)) = (chunks.find(b"fmt "), chunks.find(b"data")) else {
         return Err(missing("it has no fmt or no data chunk"));
