@@ -89,7 +89,7 @@ impl Reader {
         // A header may promise what is not there: the first packet tells, before anybody sets up a measurement.
         match reader.next_packet() {
             Ok(true) => Ok(reader),
-            Ok(false) | Err(ReadError::Truncated { got: 0, .. }) => {
+            Ok(false) | Err(ReadError::Truncated { got: 0, .. } | ReadError::NoEnd { got: 0, .. }) => {
                 Err(ReadError::ZeroLength { path: reader.path })
             }
             Err(error) => Err(error),
@@ -176,6 +176,9 @@ impl Reader {
         match self.expected {
             Some(expected) if self.decoded < expected => {
                 Err(ReadError::Truncated { path: self.path.clone(), got: self.decoded, expected })
+            }
+            _ if matches!(&self.sound, Sound::Library(library) if library.is_cut()) => {
+                Err(ReadError::NoEnd { path: self.path.clone(), got: self.decoded })
             }
             _ => Ok(false),
         }
