@@ -11,6 +11,7 @@ mod delay;
 mod memory;
 mod mics;
 mod screen;
+mod survey;
 
 use std::process::ExitCode;
 
@@ -42,7 +43,7 @@ fn main() -> ExitCode {
     // Layers of the user's own session have no part in what is measured here.
     let folder = plumbline_tests::rig::board::Folder::make().expect("a board folder");
     folder.claim();
-    let parts: [Part; 9] = [
+    let parts: [Part; 11] = [
         ("audio", audio::run),
         ("analysis", analysis::run),
         ("crowd", crowd::run),
@@ -52,6 +53,8 @@ fn main() -> ExitCode {
         ("memory", memory::run),
         ("screen", screen::run),
         ("delay", delay::run),
+        ("survey", survey::speed),
+        ("length", survey::memory),
     ];
     let mut ran = 0;
     let mut broken = 0;
@@ -78,7 +81,9 @@ fn main() -> ExitCode {
     }
     println!("{ran} budgets measured, {broken} broken");
     if ran == 0 {
-        println!("no budget has that name: audio, analysis, crowd, board, pair, mics, memory, screen, delay");
+        println!(
+            "no budget has that name: audio, analysis, crowd, board, pair, mics, memory, screen, delay, survey, length"
+        );
         return ExitCode::from(2);
     }
     ExitCode::from(u8::from(broken > 0))

@@ -1,6 +1,6 @@
 //! The demo: the bell-tower scene, one instance of the built plug-in on each stem and one on the mix, or a mix of the
 //! user's own, in a real host, with what was planted beside what was found, and pictures of the screen at telling
-//! moments.
+//! moments. Then the same files through the command, with its numbers beside the plug-in's.
 #![expect(clippy::print_stdout, reason = "a command talks to its user on stdout")]
 
 mod args;
@@ -11,11 +11,11 @@ mod microphones;
 mod play;
 mod report;
 mod seat;
+mod surveyed;
 #[cfg(target_os = "linux")]
 mod window;
 
 use args::Args;
-use found::Row;
 use gallery::Gallery;
 use heard::Heard;
 use play::Play;
@@ -27,6 +27,7 @@ use seat::Track;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use surveyed::Both;
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
 
@@ -81,27 +82,32 @@ fn run() -> Outcome<bool> {
     let mut play = Play::start(&clap, mix, stems)?;
     let heard = listen(&mut play, &moments)?;
 
+    // The same files, without a host: what was rendered must come out of the command too.
+    let report = folder.join("report");
+    println!("demo: surveying {} with the command plumbline", surveyed::what(truth.as_ref()));
+    let survey = surveyed::run(&input, truth.as_ref(), &folder, &report)?;
     let mut rows = match &truth {
-        Some(truth) => found::rows(truth, &heard),
-        None => found::readings(&heard),
+        Some(truth) => surveyed::beside(found::rows(truth, &heard), truth, &survey),
+        None => surveyed::readings(found::readings(&heard), &survey),
     };
-    rows.extend(microphones);
+    rows.extend(microphones.into_iter().map(Both::plug_in_alone));
     println!("\n{}", report::table(&rows));
     let found = folder.join("found.json");
     std::fs::write(&found, report::json(&input, &rows)?).map_err(at(&found))?;
 
-    let report = folder.join("report");
-    report::export(&report, &heard)?;
+    let log = folder.join("log");
+    report::export(&log, &heard)?;
     let pictures = folder.join("pictures");
     let drawn = Gallery::open(&pictures)?.hang(&moments, &heard)?;
     println!(
-        "demo: {}, the log in {} and {drawn} pictures in {}",
+        "demo: {}, the survey's report in {}, the plug-in's log in {} and {drawn} pictures in {}",
         found.display(),
-        report.display(),
+        report.join("report.html").display(),
+        log.display(),
         pictures.display()
     );
     show(&args, play, &pictures);
-    Ok(rows.iter().all(Row::holds))
+    Ok(rows.iter().all(Both::holds))
 }
 
 /// The folder of the demo, beside the bundles.

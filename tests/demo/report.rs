@@ -1,7 +1,7 @@
 //! The table for the eye, and `found.json` for programs.
 
-use crate::found::Row;
 use crate::heard::Heard;
+use crate::surveyed::Both;
 use crate::{Outcome, at};
 use plumbline_measure::{Role, SampleRate};
 use plumbline_screen::Settings;
@@ -17,11 +17,11 @@ const VERSION: u32 = 1;
 struct Report<'a> {
     version: u32,
     input: String,
-    rows: &'a [Row],
+    rows: &'a [Both],
 }
 
 /// The rows as JSON.
-pub(crate) fn json(input: &Path, rows: &[Row]) -> Result<String, serde_json::Error> {
+pub(crate) fn json(input: &Path, rows: &[Both]) -> Result<String, serde_json::Error> {
     // The name alone: a path of the user's computer has no place in a report that is passed on.
     let input = input.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     serde_json::to_string_pretty(&Report { version: VERSION, input, rows }).map(|text| text + "\n")
@@ -58,24 +58,35 @@ pub(crate) fn export(folder: &Path, heard: &Heard) -> Outcome<()> {
 }
 
 /// The rows as a table.
-pub(crate) fn table(rows: &[Row]) -> String {
-    let mut out =
-        format!("{:<40} {:>12} {:>12} {:<8} {:>9}  ok\n", "", "planted", "found", "unit", "tolerance");
-    for row in rows {
+pub(crate) fn table(rows: &[Both]) -> String {
+    let mut out = format!(
+        "{:<40} {:>12} {:>12} {:>12} {:<8} {:>9}  ok\n",
+        "", "planted", "plug-in", "survey", "unit", "tolerance"
+    );
+    for both in rows {
+        let row = &both.row;
         let tolerance = match row.tolerance {
             Some(0.0) | None => String::new(),
             Some(tolerance) => format!("±{tolerance}"),
         };
-        let ok = match row.ok {
-            Some(true) => "yes",
-            Some(false) => "NO",
-            None => "",
+        let ok = match (row.ok, both.holds()) {
+            (_, false) => "NO",
+            (Some(true), true) => "yes",
+            _ => "",
         };
         let planted = row.planted.as_ref().map_or_else(String::new, shown);
         let found = row.found.as_ref().map_or_else(|| "–".to_owned(), shown);
+        let survey = match (&both.survey, both.survey_ok) {
+            (Some(value), _) => shown(value),
+            (None, Some(_)) => "–".to_owned(),
+            (None, None) => String::new(),
+        };
         // Writing into a string cannot fail.
-        let _ =
-            writeln!(out, "{:<40} {planted:>12} {found:>12} {:<8} {tolerance:>9}  {ok}", row.name, row.unit);
+        let _ = writeln!(
+            out,
+            "{:<40} {planted:>12} {found:>12} {survey:>12} {:<8} {tolerance:>9}  {ok}",
+            row.name, row.unit
+        );
     }
     out
 }
@@ -91,6 +102,7 @@ fn shown(value: &Value) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::found::Row;
 
     #[test]
     fn a_missing_reading_is_a_dash_and_null() {
@@ -102,10 +114,17 @@ mod tests {
             tolerance: Some(0.001),
             ok: Some(false),
         };
-        let table = table(std::slice::from_ref(&row));
-        let line = table.lines().nth(1).expect("one row");
-        assert!(line.contains("19.300") && line.contains('–') && line.ends_with("NO"), "{line}");
-        let text = json(Path::new("folder/mix.wav"), &[row]).expect("JSON");
+        let alone = Both::plug_in_alone(row.clone());
+        let text = table(std::slice::from_ref(&alone));
+        let line = text.lines().nth(1).expect("one row");
+        assert!(line.contains("19.300") && line.matches('–').count() == 1 && line.ends_with("NO"), "{line}");
+        let text = json(Path::new("folder/mix.wav"), &[alone]).expect("JSON");
         assert!(text.contains("\"found\": null") && text.contains("\"input\": \"mix.wav\""), "{text}");
+        // The survey alone may be the one that did not find it.
+        let row = Row { found: Some(Value::Number(19.3)), ok: Some(true), ..row };
+        let both = Both { row, survey: None, survey_ok: Some(false) };
+        let text = table(std::slice::from_ref(&both));
+        let line = text.lines().nth(1).expect("one row");
+        assert!(line.matches('–').count() == 1 && line.ends_with("NO"), "{line}");
     }
 }

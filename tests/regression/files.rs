@@ -93,47 +93,10 @@ impl Wav {
     }
 }
 
-/// A FLAC file, 16 bits, samples stored verbatim (RFC 9639, sections 8 and 9).
+/// A FLAC file of the pattern, 16 bits.
 pub(crate) fn flac(channels: u8, rate: u32, frames: usize) -> Vec<u8> {
-    const BLOCK: usize = 1_000;
-    let mut out = b"fLaC".to_vec();
-    out.extend([0x80, 0, 0, 34]);
-    out.extend((BLOCK as u16).to_be_bytes());
-    out.extend((BLOCK as u16).to_be_bytes());
-    out.extend([0; 6]);
-    let packed = (u64::from(rate) << 44) | (u64::from(channels - 1) << 41) | (15 << 36) | frames as u64;
-    out.extend(packed.to_be_bytes());
-    out.extend([0; 16]);
-    for (number, first) in (0..frames).step_by(BLOCK).enumerate() {
-        let count = BLOCK.min(frames - first);
-        let mut frame = vec![0xFF, 0xF8, 0x70, ((channels - 1) << 4) | 0x08, number as u8];
-        frame.extend((count as u16 - 1).to_be_bytes());
-        frame.push(crc8(&frame));
-        for channel in 0..usize::from(channels) {
-            frame.push(0x02);
-            for n in first..first + count {
-                frame.extend(pattern(channel, n).to_be_bytes());
-            }
-        }
-        frame.extend(crc16(&frame).to_be_bytes());
-        out.extend(frame);
-    }
-    out
-}
-
-fn crc8(bytes: &[u8]) -> u8 {
-    bytes.iter().fold(0, |crc, byte| {
-        (0..8).fold(crc ^ byte, |c: u8, _| if c & 0x80 == 0 { c << 1 } else { (c << 1) ^ 0x07 })
-    })
-}
-
-fn crc16(bytes: &[u8]) -> u16 {
-    bytes.iter().fold(0, |crc, byte| {
-        (0..8).fold(
-            crc ^ (u16::from(*byte) << 8),
-            |c: u16, _| if c & 0x8000 == 0 { c << 1 } else { (c << 1) ^ 0x8005 },
-        )
-    })
+    let side = |channel| (0..frames).map(|frame| pattern(channel, frame)).collect();
+    plumbline_tests::flac::flac(rate, &(0..usize::from(channels)).map(side).collect::<Vec<Vec<i16>>>())
 }
 
 /// An AIFF file, 16 bits (Apple AIFF 1.3; the rate is an 80-bit float).

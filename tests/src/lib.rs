@@ -1,6 +1,7 @@
 //! Rigs and signals that the test suites share.
 
 pub mod cases;
+pub mod flac;
 pub mod layers;
 pub mod picture;
 pub mod programme;

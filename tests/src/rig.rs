@@ -7,6 +7,7 @@ pub mod board;
 pub mod bundles;
 pub mod child;
 pub mod clap;
+pub mod command;
 #[cfg(target_os = "linux")]
 pub mod display;
 pub mod readings;

@@ -1,4 +1,4 @@
-//! `bundle`: builds the plug-in and lays it out as each format and system wants it.
+//! `bundle`: builds the plug-in and lays it out as each format and system wants it, and builds the command.
 
 use crate::fault::{Fault, only_flag};
 use crate::{place, step};
@@ -10,6 +10,9 @@ const NAME: &str = "Plumbline";
 /// The package that holds the plug-in, and its library's stem.
 const PACKAGE: &str = "plumbline-shell";
 const LIBRARY: &str = "plumbline_shell";
+/// The package that holds the command, and what it is called.
+const COMMAND_PACKAGE: &str = "plumbline-survey";
+const COMMAND: &str = "plumbline";
 /// The bundle identifier that macOS wants, one a format.
 const IDENTIFIER: &str = "org.plumbline.plumbline";
 
@@ -64,21 +67,23 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
     bundle(only_flag(rest, "--debug")?)
 }
 
-/// Builds and lays out both formats.
+/// Builds and lays out both formats, and builds the command.
 pub(crate) fn bundle(debug: bool) -> Result<(), Fault> {
-    let mut build = place::cargo();
-    build.args(["build", "--package", PACKAGE, "--lib"]);
-    if !debug {
-        build.arg("--release");
-    }
-    step::run(&mut build)?;
+    let build = |what: &[&str]| {
+        let mut build = place::cargo();
+        build.args(["build", "--package"]).args(what);
+        if !debug {
+            build.arg("--release");
+        }
+        step::run(&mut build)
+    };
+    build(&[PACKAGE, "--lib"])?;
+    build(&[COMMAND_PACKAGE, "--bin", COMMAND])?;
 
     let target = place::target()?;
-    let built = target.join(if debug { "debug" } else { "release" }).join(format!(
-        "{}{LIBRARY}{}",
-        std::env::consts::DLL_PREFIX,
-        std::env::consts::DLL_SUFFIX
-    ));
+    let profile = target.join(if debug { "debug" } else { "release" });
+    let built =
+        profile.join(format!("{}{LIBRARY}{}", std::env::consts::DLL_PREFIX, std::env::consts::DLL_SUFFIX));
     if !built.is_file() {
         return Err(Fault::Failed(format!(
             "cargo built {PACKAGE}, but there is no {}; is its crate type still cdylib?",
@@ -89,6 +94,14 @@ pub(crate) fn bundle(debug: bool) -> Result<(), Fault> {
         let laid = lay(format, &built, &target.join("bundled"))?;
         println!("bundle: {}", laid.display());
     }
+    let command = profile.join(format!("{COMMAND}{}", std::env::consts::EXE_SUFFIX));
+    if !command.is_file() {
+        return Err(Fault::Failed(format!(
+            "cargo built {COMMAND_PACKAGE}, but there is no {}; is its program still called {COMMAND}?",
+            command.display()
+        )));
+    }
+    println!("bundle: {}", command.display());
     Ok(())
 }
 

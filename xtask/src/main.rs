@@ -23,7 +23,7 @@ const HELP: &str = "\
 Usage: cargo xtask COMMAND
 
   setup                            install the system packages that building and testing need, or name them
-  bundle [--debug]                 build target/bundled/Plumbline.clap and Plumbline.vst3
+  bundle [--debug]                 build target/bundled/Plumbline.clap and .vst3, and the command plumbline
   install [--remove]               copy the built plug-ins into this user's plug-in folders, or remove them
   test                             set up, then prove everything: format, lints, bundle, tests, docs, demo
   demo [--input FILE] [--headless] run the bell-tower scene (or your own mix) through the built plug-in

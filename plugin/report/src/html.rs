@@ -39,7 +39,7 @@ pub(crate) fn page(report: &Report<'_>, document: &Document) -> String {
             ticks,
         });
     }
-    page += &tables::findings(report);
+    page += &tables::findings(&report.log.findings, report.log.dropped, report.start, report.rate);
     page += &joins::section(&report.log.joins, report.start, report.rate);
     page += &tables::passages(document, report);
     page += &tables::rules(&document.rules);

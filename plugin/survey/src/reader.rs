@@ -89,7 +89,7 @@ impl Reader {
         // A header may promise what is not there: the first packet tells, before anybody sets up a measurement.
         match reader.next_packet() {
             Ok(true) => Ok(reader),
-            Ok(false) | Err(ReadError::Truncated { got: 0, .. }) => {
+            Ok(false) | Err(ReadError::Truncated { got: 0, .. } | ReadError::NoEnd { got: 0, .. }) => {
                 Err(ReadError::ZeroLength { path: reader.path })
             }
             Err(error) => Err(error),
@@ -177,6 +177,9 @@ impl Reader {
             Some(expected) if self.decoded < expected => {
                 Err(ReadError::Truncated { path: self.path.clone(), got: self.decoded, expected })
             }
+            _ if matches!(&self.sound, Sound::Library(library) if library.is_cut()) => {
+                Err(ReadError::NoEnd { path: self.path.clone(), got: self.decoded })
+            }
             _ => Ok(false),
         }
     }
@@ -229,8 +232,13 @@ fn wave(path: &Path, mut file: File, form: Form, magic: [u8; 4]) -> Result<Opene
         ChunkError::Overflown => ReadError::Overflown { path: path.to_owned() },
         ChunkError::Io(cause) => unreadable(cause),
     })?;
-    let missing =
-        |what| if chunks.cut_short { ReadError::CutShort { path: path.to_owned() } } else { no_sound(what) };
+    let missing = |what| {
+        if chunks.cut_short || chunks.claims_more {
+            ReadError::CutShort { path: path.to_owned() }
+        } else {
+            no_sound(what)
+        }
+    };
     let fmt = chunks.content(&mut file, b"fmt ", 40).map_err(unreadable)?;
     let (Some(_), Some(data)) = (chunks.find(b"fmt "), chunks.find(b"data")) else {
         return Err(missing("it has no fmt or no data chunk"));

@@ -53,8 +53,10 @@ pub(crate) struct Chunks {
     pub(crate) length: u64,
     /// All chunks, `ds64` among them.
     pub(crate) list: Vec<Chunk>,
-    /// Whether the file is shorter than its sizes say.
+    /// Whether a chunk ends behind the file's end.
     pub(crate) cut_short: bool,
+    /// Whether the file's own size says so; many writers miscount it by a few bytes.
+    pub(crate) claims_more: bool,
     /// Whether there are more chunks than are looked at.
     pub(crate) too_many: bool,
     /// How the file begins.
@@ -94,9 +96,10 @@ impl Chunks {
             return Err(ChunkError::NotWave);
         }
         let told = u32_at(&head, 4);
-        let mut chunks = Self { form, length, list: Vec::new(), cut_short: false, too_many: false };
+        let mut chunks =
+            Self { form, length, list: Vec::new(), cut_short: false, claims_more: false, too_many: false };
         if form == Form::Riff && told != TOLD_ELSEWHERE {
-            chunks.cut_short = u64::from(told) + 8 > length;
+            chunks.claims_more = u64::from(told) + 8 > length;
         }
         let mut sizes = Sizes::default();
         let mut at = 12_u64;

@@ -1,5 +1,6 @@
 //! The largest joins as pictures, and all of them as a table.
 
+use super::tables::table;
 use super::text::escaped;
 use crate::figures::{plain, signed, unit};
 use crate::words;
@@ -25,8 +26,7 @@ pub(crate) fn section(joins: &[Join], start: Timecode, rate: SampleRate) -> Stri
     let mut largest: Vec<&Join> = joins.iter().collect();
     // Of equal ones the earlier stands first.
     largest.sort_by(|a, b| b.size().total_cmp(&a.size()));
-    out +=
-        "<p class=\"note\">The largest first. Level by third, 2 s before (dashed) against 2 s after.</p>\n";
+    out += "<p class=\"note\">The largest first. Level by third in dBFS, 2 s before (dashed) against 2 s after.</p>\n";
     out += "<div class=\"joins\">\n";
     for join in largest.iter().take(PICTURES) {
         let label = escaped(&label(join, start, rate));
@@ -36,40 +36,38 @@ pub(crate) fn section(joins: &[Join], start: Timecode, rate: SampleRate) -> Stri
             escaped(&words::join(join))
         );
     }
-    out += "</div>\n<div class=\"scroll\"><table>\n<thead><tr>";
+    out += "</div>\n";
+    let rows: Vec<Vec<String>> = largest
+        .iter()
+        .map(|join| {
+            let by = match (join.marked, join.found) {
+                (true, true) => "mark and change",
+                (true, false) => "mark",
+                (false, _) => "change",
+            };
+            vec![
+                escaped(&label(join, start, rate)),
+                signed(join.loudness_lu(), 1),
+                signed(join.tone(), 1),
+                signed(join.width().map(|width| width * 100.0), 0),
+                unit(plain(join.takes_secs, 1), "s"),
+                format!("{} ×", plain(Some(join.size()), 1)),
+                by.to_owned(),
+                escaped(&words::join(join)),
+            ]
+        })
+        .collect();
     let columns = [
-        ("t", "Where"),
-        ("n", "Loudness, LU"),
-        ("n", "Tone, dB/oct"),
-        ("n", "Width, points"),
-        ("n", "Takes"),
-        ("n", "Size"),
-        ("", "What jumps"),
-        ("", "Found by"),
+        "t:Where",
+        "n:Loudness, LU",
+        "n:Tone, dB/oct",
+        "n:Width, points",
+        "n:Takes",
+        "n:Size",
+        "t:Found by",
+        "long:What jumps",
     ];
-    for (class, name) in columns {
-        out += &format!("<th scope=\"col\" class=\"{class}\">{name}</th>");
-    }
-    out += "</tr></thead>\n<tbody>\n";
-    for join in largest {
-        let by = match (join.marked, join.found) {
-            (true, true) => "mark and change",
-            (true, false) => "mark",
-            (false, _) => "change",
-        };
-        out += &format!(
-            "<tr><td class=\"t\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td>\
-             <td class=\"n\">{}</td><td class=\"n\">{} ×</td><td>{}</td><td>{by}</td></tr>\n",
-            escaped(&label(join, start, rate)),
-            signed(join.loudness_lu(), 1),
-            signed(join.tone(), 1),
-            signed(join.width().map(|width| width * 100.0), 0),
-            unit(plain(join.takes_secs, 1), "s"),
-            plain(Some(join.size()), 1),
-            escaped(&words::join(join))
-        );
-    }
-    out + "</tbody></table></div>\n"
+    out + &table("plain", &columns, &rows)
 }
 
 fn label(join: &Join, start: Timecode, rate: SampleRate) -> String {
@@ -116,7 +114,6 @@ fn picture(join: &Join, label: &str) -> String {
             HEIGHT - 4.0
         );
     }
-    out += &format!("<text x=\"{WIDTH}\" y=\"{}\" text-anchor=\"end\">dBFS</text>\n", HEIGHT - 4.0);
     for (class, side) in [("before", &join.before), ("after", &join.after)] {
         let mut path = String::new();
         let mut last = None;

@@ -5,26 +5,26 @@ use crate::document::{Document, Limit, Passage, ReadingLine};
 use crate::figures::{self, DASH, percent, plain, signed, unit};
 use crate::report::Report;
 use crate::words;
-use plumbline_measure::Role;
+use plumbline_measure::findings::Finding;
+use plumbline_measure::{Role, SampleRate, Timecode};
 
-/// A table with a head; `cells` are ready to stand in it. The class of a column stands before its name: "n:Level, dB".
-fn table(columns: &[&str], rows: &[Vec<String>]) -> String {
-    let split = |column: &str| -> (String, String) {
-        match column.split_once(':') {
-            Some((class, name)) => (format!(" class=\"{class}\""), escaped(name)),
-            None => (String::new(), escaped(column)),
-        }
-    };
-    let columns: Vec<(String, String)> = columns.iter().map(|column| split(column)).collect();
-    let mut out = String::from("<div class=\"scroll\"><table>\n<thead><tr>");
+/// A table with a head, of a class of its own; cells are ready to stand in it. The class of a column stands before its
+/// name: "n:Level, dB". On a phone each row becomes a block of its own.
+pub(crate) fn table(of: &str, columns: &[&str], rows: &[Vec<String>]) -> String {
+    let columns: Vec<(&str, String)> = columns
+        .iter()
+        .map(|column| column.split_once(':').unwrap_or(("", column)))
+        .map(|(class, name)| (class, escaped(name)))
+        .collect();
+    let mut out = format!("<div class=\"scroll\"><table class=\"stack {of}\">\n<thead><tr>");
     for (class, name) in &columns {
-        out += &format!("<th scope=\"col\"{class}>{name}</th>");
+        out += &format!("<th scope=\"col\" class=\"{class}\">{name}</th>");
     }
     out += "</tr></thead>\n<tbody>\n";
     for row in rows {
         out += "<tr>";
-        for ((class, _), cell) in columns.iter().zip(row) {
-            out += &format!("<td{class}>{cell}</td>");
+        for ((class, name), cell) in columns.iter().zip(row) {
+            out += &format!("<td class=\"{class}\" data-label=\"{name}\">{cell}</td>");
         }
         out += "</tr>\n";
     }
@@ -81,40 +81,36 @@ pub(super) fn summary(document: &Document) -> String {
 }
 
 /// Every finding, by time.
-pub(super) fn findings(report: &Report<'_>) -> String {
-    let log = report.log;
+pub(crate) fn findings(findings: &[Finding], dropped: u64, start: Timecode, rate: SampleRate) -> String {
     let mut out = String::from("<h2>Findings</h2>\n");
-    if log.findings.is_empty() {
+    if findings.is_empty() {
         return out + "<p class=\"note\">None.</p>\n";
     }
-    if log.dropped > 0 {
-        let many = figures::count(log.dropped as f64, "older entry was", "older entries were");
+    if dropped > 0 {
+        let many = figures::count(dropped as f64, "older entry was", "older entries were");
         out += &format!("<p class=\"note\">{many} let go because there were too many.</p>\n");
     }
-    let rows: Vec<Vec<String>> = log
-        .findings
+    let rows: Vec<Vec<String>> = findings
         .iter()
         .map(|finding| {
-            let place = |tenth| words::place(finding.grid, tenth, report.start, report.rate);
-            let end = if finding.open { "goes on".to_owned() } else { place(finding.end) };
             let grade = words::grade(finding.grade);
+            let length = words::length(finding.secs());
             let seen = if finding.seen { " (seen)" } else { "" };
             vec![
-                place(finding.start),
-                end,
-                words::length(finding.secs()),
+                words::place(finding.grid, finding.start, start, rate),
+                if finding.open { format!("{length}, goes on") } else { length },
                 format!("{}{seen}", words::kind(finding.kind)),
+                format!("<span class=\"{}\">{grade}</span>", grade.to_lowercase()),
                 escaped(&words::span(finding.span)),
                 escaped(&words::concerns(finding)),
-                format!("<span class=\"{}\">{grade}</span>", grade.to_lowercase()),
                 escaped(&words::worst(finding)),
                 escaped(&words::advice(finding)),
             ]
         })
         .collect();
     let columns =
-        ["t:Start", "t:End", "n:Length", "What", "Where", "Whom", "How bad", "n:Worst", "What to do"];
-    out + &table(&columns, &rows)
+        ["t:Start", "n:Length", "t:What", "t:How bad", "t:Where", "Whom", "n:Worst", "long:What to do"];
+    out + &table("found", &columns, &rows)
 }
 
 fn passage_name(passage: &Passage) -> String {
@@ -152,7 +148,7 @@ pub(super) fn passages(document: &Document, report: &Report<'_>) -> String {
         })
         .collect();
     let columns = [
-        "Stretch",
+        "t:Stretch",
         "t:From",
         "n:Heard",
         "n:Integrated, LUFS",
@@ -168,7 +164,7 @@ pub(super) fn passages(document: &Document, report: &Report<'_>) -> String {
         "n:At full scale, samples",
         "n:Lost, samples",
     ];
-    out += &table(&columns, &rows);
+    out += &table("plain", &columns, &rows);
     out += &shares(document);
     out + &bands(document)
 }
@@ -187,11 +183,11 @@ fn shares(document: &Document) -> String {
         row
     };
     let names: Vec<String> = Role::PARTS.iter().map(|role| format!("n:{}", role.name())).collect();
-    let mut columns = vec!["Stretch"];
+    let mut columns = vec!["t:Stretch"];
     columns.extend(names.iter().map(String::as_str));
     columns.push("n:Unaccounted, dB");
     let rows: Vec<Vec<String>> = document.passages.iter().map(row).collect();
-    format!("<h2>Shares of the roles</h2>\n{}", table(&columns, &rows))
+    format!("<h2>Shares of the roles</h2>\n{}", table("plain", &columns, &rows))
 }
 
 fn bands(document: &Document) -> String {
@@ -218,7 +214,7 @@ fn bands(document: &Document) -> String {
         .collect();
     let columns = [
         "Band",
-        "Where",
+        "t:Where",
         "n:Level, dBFS",
         "n:Width",
         "n:Correlation",
@@ -227,7 +223,7 @@ fn bands(document: &Document) -> String {
         "n:Balance, dB",
         "n:Mono loss, dB",
     ];
-    format!("<h2>Bands, all since reset</h2>\n{}", table(&columns, &rows))
+    format!("<h2>Bands, all since reset</h2>\n{}", table("plain", &columns, &rows))
 }
 
 /// What was looked for.
@@ -241,5 +237,5 @@ pub(crate) fn rules(rules: &[Limit]) -> String {
             vec![words::kind(kind).to_owned(), if rule.on { from } else { "not looked for".to_owned() }, secs]
         })
         .collect();
-    format!("<h2>What was looked for</h2>\n{}", table(&["What", "n:Limit", "n:For at least"], &rows))
+    format!("<h2>What was looked for</h2>\n{}", table("plain", &["What", "n:Limit", "n:For at least"], &rows))
 }

@@ -189,16 +189,18 @@ fn finite(value: Maybe) -> Option<f64> {
     value.get().filter(|value| value.is_finite())
 }
 
-/// A run of columns as one band between lowest and highest.
+/// A run of columns as one band between lowest and highest, in one piece.
 fn reaches(map: &Map<'_>, lane: &Lane, class: &str, of: impl Fn(&Column) -> Reach) -> String {
     let mut path = String::new();
+    let mut before: Option<[f64; 2]> = None;
     for (at, column) in map.lanes.columns.iter().enumerate() {
         let reach = of(column);
-        let (Some(low), Some(high)) = (finite(reach.low), finite(reach.high)) else { continue };
         let (left, right) = map.edges(at);
-        if column.tenths == 0 || right <= left {
-            continue;
-        }
+        let here = finite(reach.low).zip(finite(reach.high)).filter(|_| column.tenths > 0 && right > left);
+        let last = std::mem::replace(&mut before, here.map(|(low, high)| [low, high]));
+        let Some((low, high)) = here else { continue };
+        // A trace is one line, however fast it moves: each column reaches to where the one before it was.
+        let (low, high) = last.map_or((low, high), |[l, h]| (low.min(h), high.max(l)));
         // Thin ones stay visible.
         let (top, bottom) = (lane.y(high) - 0.4, lane.y(low) + 0.4);
         path += &format!("M{left:.1} {top:.1}H{right:.1}V{bottom:.1}H{left:.1}Z");

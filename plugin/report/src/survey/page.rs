@@ -31,7 +31,7 @@ pub(super) fn page(survey: &Survey) -> String {
     page += &verdicts(survey);
     page += &numbers(survey);
     page += &over_time(survey);
-    page += &tables::findings(survey);
+    page += &html::tables::findings(&survey.findings, survey.dropped, survey.start, survey.rate);
     page += &spectra::section(survey);
     page += &tables::layers(survey);
     page += &spectra::matches(survey);

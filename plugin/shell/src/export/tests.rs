@@ -137,6 +137,31 @@ fn a_disk_that_fills_up_at_any_file_leaves_nothing_behind() {
     }
 }
 
+/// A file system of 16 KiB, as far as the tests may mount one.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_disk_that_is_really_full_keeps_nothing_of_a_set() {
+    struct Disk(Folder);
+    impl Drop for Disk {
+        fn drop(&mut self) {
+            let _ = std::process::Command::new("umount").arg(&self.0.0).output();
+        }
+    }
+    let folder = Folder::new("small");
+    let mount = std::process::Command::new("mount")
+        .args(["-t", "tmpfs", "-o", "size=16k", "tmpfs"])
+        .arg(&folder.0)
+        .output();
+    if !mount.is_ok_and(|mount| mount.status.success()) {
+        println!("not tried: no file system can be mounted here; the disk that refuses is a stand-in above");
+        return;
+    }
+    let disk = Disk(folder);
+    let said = export_into(&job("Tower"), &disk.0.0, &evening());
+    assert!(said.failed && said.words.contains("There is no room left in"), "{}", said.words);
+    assert_eq!(disk.0.names(), [""; 0]);
+}
+
 #[test]
 fn a_file_that_cannot_be_moved_takes_the_moved_ones_back() {
     for lost in 0..5 {

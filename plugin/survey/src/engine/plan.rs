@@ -150,7 +150,7 @@ impl Plan {
     }
 
     /// Label of the first sample.
-    pub(super) fn start(&self, origin: Option<u64>, rate: SampleRate) -> Timecode {
+    pub fn start(&self, origin: Option<u64>, rate: SampleRate) -> Timecode {
         let of_day = || {
             let sample = i64::try_from(origin?).ok()?;
             Some(Timecode::at(Timecode::zero(self.frames), sample, rate))

@@ -106,6 +106,15 @@ pub enum ReadError {
         /// Frames its header promises.
         expected: u64,
     },
+    /// The file stops without the end that its format has, and does not tell its length. All samples that are there were
+    /// handed out.
+    #[error("{}: stops after {got} frames without its end; copy or export it again. What is there was read", path.display())]
+    NoEnd {
+        /// The file.
+        path: PathBuf,
+        /// Frames handed out.
+        got: u64,
+    },
     /// A damaged place. The samples before it were handed out.
     #[error("{}: damaged after frame {at} ({cause}); copy or export it again. What comes before was read", path.display())]
     Damaged {

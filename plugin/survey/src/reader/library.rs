@@ -25,6 +25,8 @@ pub(super) struct Library {
     rate: u32,
     channels: usize,
     frames: Option<u64>,
+    /// The file stopped where its format has more to come.
+    cut: bool,
 }
 
 impl Library {
@@ -56,7 +58,7 @@ impl Library {
         let decoder = guarded(|| symphonia::default::get_codecs().make_audio_decoder(coding, &options))
             .map_err(|cause| no_sound(&cause.to_string()))?;
         let (track, next, frames) = (track.id, track.start_ts.get(), track.num_frames);
-        Ok(Self { format, decoder, track, next, rate, channels, frames })
+        Ok(Self { format, decoder, track, next, rate, channels, frames, cut: false })
     }
 
     /// Samples a second, anything.
@@ -74,6 +76,11 @@ impl Library {
         self.frames
     }
 
+    /// Whether the file stopped where its format has more to come.
+    pub(super) fn is_cut(&self) -> bool {
+        self.cut
+    }
+
     /// Decodes the next packet that holds sound into `packet`, and tells its frames; 0 at the end.
     pub(super) fn next(&mut self, packet: &mut [Vec<f32>]) -> Result<usize, DecoderError> {
         loop {
@@ -81,7 +88,10 @@ impl Library {
                 Ok(Some(coded)) if coded.track_id != self.track => continue,
                 Ok(Some(coded)) => coded,
                 Ok(None) => return Ok(0),
-                Err(cause) if is_end(&cause) => return Ok(0),
+                Err(cause) if is_end(&cause) => {
+                    self.cut = true;
+                    return Ok(0);
+                }
                 Err(cause) => return Err(cause),
             };
             // The library steps over a packet whose check sum is wrong; what follows would be measured too early.
@@ -91,7 +101,10 @@ impl Library {
             self.next = coded.pts.saturating_add(coded.block_dur()).get();
             let sound = match guarded(|| self.decoder.decode(&coded)) {
                 Ok(sound) => sound,
-                Err(cause) if is_end(&cause) => return Ok(0),
+                Err(cause) if is_end(&cause) => {
+                    self.cut = true;
+                    return Ok(0);
+                }
                 Err(cause) => return Err(cause),
             };
             if sound.num_planes() != self.channels || sound.spec().rate() != self.rate {

@@ -198,3 +198,63 @@ pub(crate) fn ixml(tracks: &[(usize, &str)]) -> Vec<u8> {
     text += "</TRACK_LIST>\n</BWFXML>\n";
     chunk(b"iXML", text.as_bytes())
 }
+
+/// An AIFF file of 16 bits (Apple, Audio Interchange File Format 1.3).
+pub(crate) fn aiff(rate: u32, sides: &[Vec<f32>]) -> Vec<u8> {
+    let part =
+        |id: &[u8; 4], content: &[u8]| [&id[..], &(content.len() as u32).to_be_bytes(), content].concat();
+    // The rate is an 80-bit float: an exponent, and a mantissa with its first bit set.
+    let exponent = 16_383 + rate.ilog2() as u16;
+    let mantissa = u64::from(rate) << (63 - rate.ilog2());
+    let mut common = (sides.len() as u16).to_be_bytes().to_vec();
+    common.extend((sides[0].len() as u32).to_be_bytes());
+    common.extend(16_u16.to_be_bytes());
+    common.extend(exponent.to_be_bytes());
+    common.extend(mantissa.to_be_bytes());
+    let mut sound = vec![0; 8];
+    sound.extend(samples(PCM_16, sides).chunks_exact(2).flat_map(|two| [two[1], two[0]]));
+    let body = [b"AIFF".to_vec(), part(b"COMM", &common), part(b"SSND", &sound)].concat();
+    part(b"FORM", &body)
+}
+
+/// A FLAC file of 16 bits and 48 kHz, up to 8 channels, samples stored verbatim (RFC 9639, sections 8 and 9).
+pub(crate) fn flac(sides: &[Vec<f32>]) -> Vec<u8> {
+    const BLOCK: usize = 500;
+    let (channels, frames) = (sides.len() as u8, sides[0].len());
+    let mut out = b"fLaC".to_vec();
+    out.extend([0x80, 0, 0, 34]);
+    out.extend((BLOCK as u16).to_be_bytes());
+    out.extend((BLOCK as u16).to_be_bytes());
+    out.extend([0; 6]);
+    let packed = (48_000_u64 << 44) | (u64::from(channels - 1) << 41) | (15 << 36) | frames as u64;
+    out.extend(packed.to_be_bytes());
+    out.extend([0; 16]);
+    for (number, first) in (0..frames).step_by(BLOCK).enumerate() {
+        let count = BLOCK.min(frames - first);
+        let mut frame = vec![0xFF, 0xF8, 0x70, ((channels - 1) << 4) | 0x08, number as u8];
+        frame.extend((count as u16 - 1).to_be_bytes());
+        frame.push(crc(&frame, 8, 0x07) as u8);
+        for side in sides {
+            frame.push(0x02);
+            for sample in &side[first..first + count] {
+                frame.extend(((sample * 32_768.0) as i16).to_be_bytes());
+            }
+        }
+        frame.extend(crc(&frame, 16, 0x8005).to_be_bytes());
+        out.extend(frame);
+    }
+    out
+}
+
+/// A check sum of 8 or 16 bits.
+fn crc(bytes: &[u8], bits: u32, polynomial: u16) -> u16 {
+    let (top, mask) = (1 << (bits - 1), if bits == 8 { 0xFF } else { 0xFFFF });
+    let mut sum: u16 = 0;
+    for byte in bytes {
+        sum ^= u16::from(*byte) << (bits - 8);
+        for _ in 0..8 {
+            sum = if sum & top > 0 { (sum << 1) ^ polynomial } else { sum << 1 } & mask;
+        }
+    }
+    sum
+}

@@ -1,6 +1,8 @@
 //! Files with any bytes changed: an answer or an error, and never a crash or a wait without end.
 
-use crate::build::{Coding, FLOAT, Folder, PCM_16, PCM_24, bext, chunk, ixml, patterns, rf64, wav};
+use crate::build::{
+    Coding, FLOAT, Folder, PCM_16, PCM_24, aiff, bext, chunk, flac, ixml, patterns, rf64, wav,
+};
 use crate::refusals::helpful;
 use crate::waves::read_all;
 use plumbline_survey::{Mark, Options, Reader, StemFile, Stems, copy_with_marks};
@@ -19,6 +21,8 @@ fn seeds() -> Vec<Vec<u8>> {
         wav(PCM_24, 48_000, &patterns(1, 301), &[], &[chunk(b"JUNK", &[0; 9]), names]),
         rf64(b"RF64", PCM_16, 48_000, &patterns(2, 200), &[bext(5)]),
         rf64(b"BW64", Coding { tag: 3, bits: 64 }, 48_000, &patterns(3, 60), &[]),
+        flac(&patterns(2, 900)),
+        aiff(44_100, &patterns(3, 200)),
         include_bytes!("sines.ogg").to_vec(),
     ]
 }
@@ -70,7 +74,7 @@ proptest! {
 
     #[test]
     fn any_bytes_may_change(
-        seed in 0..7_usize,
+        seed in 0..9_usize,
         hits in prop::collection::vec((any::<prop::sample::Index>(), any::<u8>(), any::<bool>()), 1..6),
         cut in prop::option::of(any::<prop::sample::Index>()),
     ) {

@@ -45,11 +45,11 @@ fn a_pipe_or_a_device_is_refused_at_once() {
     let pipe = folder.path().join("pipe.wav");
     let made = std::process::Command::new("mkfifo").arg(&pipe).status().expect("mkfifo is there");
     assert!(made.success());
-    let begun = std::time::Instant::now();
-    for path in [pipe.as_path(), Path::new("/dev/null"), Path::new("/dev/zero")] {
-        assert!(matches!(refused(path), ReadError::NoFile { .. }), "{}", path.display());
+    for path in [pipe, "/dev/null".into(), "/dev/zero".into()] {
+        let (tell, told) = std::sync::mpsc::channel();
+        std::thread::spawn(move || tell.send(matches!(refused(&path), ReadError::NoFile { .. })));
+        assert_eq!(told.recv_timeout(std::time::Duration::from_secs(10)), Ok(true));
     }
-    assert!(begun.elapsed().as_secs() < 2);
 }
 
 #[test]
@@ -70,7 +70,7 @@ fn a_wav_that_is_cut_or_empty_says_which() {
     }
     for length in [data + 4, data + 5, data + 3_599] {
         let path = folder.file("cut.wav", &bytes[..length]);
-        let (sides, error) = read_all(&path, 100).expect_err("cut short");
+        let (sides, error) = read_all(&path, 100).map(drop).expect_err("cut short");
         helpful(&path, &error);
         let there = (length - data) / 4;
         assert!(
@@ -141,7 +141,7 @@ fn a_64_bit_file_without_sizes_or_with_wild_ones_is_told() {
         let mut wild = rf64(b"RF64", FLOAT, 48_000, &sides, &[]);
         wild[28..36].copy_from_slice(&size.to_le_bytes());
         let path = folder.file("wild.wav", &wild);
-        let (read, error) = read_all(&path, 100).expect_err("it cannot be there");
+        let (read, error) = read_all(&path, 100).map(drop).expect_err("it cannot be there");
         helpful(&path, &error);
         assert!(matches!(error, ReadError::Truncated { got: 400, .. }), "{size}: {error}");
         assert!(read == sides);
@@ -162,12 +162,17 @@ fn a_riff_file_over_4_gb_is_not_taken_for_its_first_part() {
 #[test]
 fn a_file_of_empty_chunks_is_given_up() {
     let folder = Folder::new();
-    let mut bytes = riff(&[]);
-    bytes.extend(b"JUNK\0\0\0\0".repeat(200_000));
-    let begun = std::time::Instant::now();
-    assert!(matches!(refused(&folder.file("junk.wav", &bytes)), ReadError::NoSound { .. }));
-    assert!(begun.elapsed().as_secs() < 2);
-    // Chunks of no size in a line, and one whose size reaches behind all bytes there can be.
+    // Behind a few of them there is sound, behind thousands nobody looks.
+    for (count, found) in [(4_000, true), (5_000, false)] {
+        let mut chunks = vec![chunk(b"JUNK", &[]); count];
+        chunks.extend([fmt(PCM_16, 1, 48_000), chunk(b"data", &[1; 800])]);
+        let path = folder.file("junk.wav", &riff(&chunks));
+        match found {
+            true => drop(Reader::open(&path).expect("opened")),
+            false => assert!(matches!(refused(&path), ReadError::NoSound { .. })),
+        }
+    }
+    // One whose size reaches behind all bytes there can be.
     let wild = [riff(&[]), b"JUNK\xFE\xFF\xFF\xFF".to_vec(), samples(PCM_16, &patterns(1, 90))].concat();
     assert!(matches!(refused(&folder.file("wild.wav", &wild)), ReadError::CutShort { .. }));
 }

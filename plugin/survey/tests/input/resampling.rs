@@ -56,23 +56,21 @@ fn line_and_rest(side: &[f32], hz: f64, rate: u32) -> (f64, f64) {
 }
 
 #[test]
-fn tones_keep_their_level_up_to_19_of_20_of_the_band() {
-    let (mut cases, mut worst) = (0, 0.0_f64);
+fn tones_keep_their_level_up_to_39_of_40_of_the_band() {
+    let mut cases = 0;
     for (from, to) in PAIRS {
         let half = f64::from(from.min(to)) / 2.0;
-        for part in [0.001, 0.05, 0.3, 0.6, 0.9, 0.95] {
+        for part in [0.001, 0.05, 0.3, 0.6, 0.9, 0.975] {
             let hz = half * part;
             let side = resampled(from, to, sine(hz, from, from as usize / 2));
             let (level, rest) = line_and_rest(&side, hz, to);
-            worst = worst.max(level.abs());
-            assert!(level.abs() < 0.001, "{from} to {to}, {hz} Hz: {level} dB");
+            assert!(level.abs() < 0.0002, "{from} to {to}, {hz} Hz: {level} dB");
             // Everything that is not the tone: images, and the steps of 32-bit floats.
-            assert!(rest < -130.0, "{from} to {to}, {hz} Hz: {rest} dB");
+            assert!(rest < -145.0, "{from} to {to}, {hz} Hz: {rest} dB");
             cases += 1;
         }
     }
     assert_eq!(cases, 54);
-    println!("flat within {worst} dB");
 }
 
 #[test]
@@ -89,7 +87,7 @@ fn what_the_lower_rate_cannot_hold_is_gone() {
             let rms =
                 (middle.iter().map(|x| f64::from(*x).powi(2)).sum::<f64>() / middle.len() as f64).sqrt();
             let level = 20.0 * (rms * 2.0_f64.sqrt() / 0.5).max(1e-12).log10();
-            assert!(level < -100.0, "{from} to {to}, {hz} Hz: {level} dB");
+            assert!(level < -145.0, "{from} to {to}, {hz} Hz: {level} dB");
             cases += 1;
         }
     }

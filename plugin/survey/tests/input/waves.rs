@@ -1,7 +1,8 @@
 //! One file: every sample of every channel arrives, and what recorders write beside the sound.
 
 use crate::build::{
-    Coding, FLOAT, Folder, PCM_16, PCM_24, bext, chunk, fmt, ixml, patterns, rf64, riff, samples, wav,
+    Coding, FLOAT, Folder, PCM_16, PCM_24, aiff, bext, chunk, flac, fmt, ixml, patterns, rf64, riff, samples,
+    wav,
 };
 use plumbline_survey::{CHANNELS_MOST, ReadError, Reader};
 use std::path::Path;
@@ -49,6 +50,64 @@ fn every_sample_of_every_coding_and_channel_arrives() {
         }
     }
     assert_eq!(cases, 162);
+}
+
+#[test]
+fn channels_of_other_formats_arrive_in_their_order() {
+    let folder = Folder::new();
+    let mut cases = 0;
+    for channels in 1..=8 {
+        let sides = patterns(channels, 1_234);
+        for (name, bytes) in [("a.flac", flac(&sides)), ("a.aiff", aiff(48_000, &sides))] {
+            let path = folder.file(name, &bytes);
+            let reader = Reader::open(&path).unwrap_or_else(|error| panic!("{error}"));
+            assert_eq!((reader.channels(), reader.frames()), (channels, Some(1_234)), "{name}");
+            assert_eq!((reader.time_reference(), reader.channel_names().len()), (None, 0), "{name}");
+            assert!(read_all(&path, 333).expect("read") == sides, "{name}, {channels} channels");
+            cases += 1;
+        }
+    }
+    assert_eq!(cases, 16);
+}
+
+#[test]
+fn a_packet_that_is_missing_is_not_stepped_over() {
+    // One broken check sum: the decoder would go on with what follows, too early by one packet.
+    let folder = Folder::new();
+    let sides = patterns(2, 3_000);
+    let mut bytes = flac(&sides);
+    let third = bytes.len() / 2;
+    bytes[third] ^= 0x55;
+    let path = folder.file("hole.flac", &bytes);
+    let (read, error) = read_all(&path, 333).map(drop).expect_err("damaged");
+    assert!(matches!(error, ReadError::Damaged { .. }), "{error}");
+    assert!(read[0].len() % 500 == 0 && read[0] == sides[0][..read[0].len()]);
+    // A page of Ogg likewise (RFC 3533: each has a check sum).
+    let whole = include_bytes!("sines.ogg");
+    let pages: Vec<_> =
+        whole.windows(4).enumerate().filter(|(_, four)| four == b"OggS").map(|(at, _)| at).collect();
+    assert_eq!(pages.len(), 4, "two of headers, two of sound");
+    for (page, frames) in [(2, 0), (3, 48_704)] {
+        let mut bytes = whole.to_vec();
+        bytes[pages[page] + 200] ^= 0x55;
+        let path = folder.file("hole.ogg", &bytes);
+        let Err((read, error)) = read_all(&path, 333) else { panic!("page {page} was not missed") };
+        assert_eq!(read.first().map_or(0, Vec::len), frames, "page {page}: {error}");
+        crate::refusals::helpful(&path, &error);
+    }
+}
+
+#[test]
+fn a_flac_that_does_not_tell_its_length_is_read_to_its_end() {
+    // RFC 9639, section 8.2: a total of 0 means that it is unknown.
+    let folder = Folder::new();
+    let sides = patterns(2, 1_700);
+    let mut bytes = flac(&sides);
+    bytes[21] &= 0xF0;
+    bytes[22..26].fill(0);
+    let path = folder.file("stream.flac", &bytes);
+    assert_eq!(Reader::open(&path).expect("opened").frames(), None);
+    assert!(read_all(&path, 333).expect("read") == sides);
 }
 
 #[test]
@@ -186,15 +245,15 @@ fn names_of_tracks_go_to_their_place_in_the_file() {
 
 #[test]
 fn a_vorbis_file_is_read_in_full_and_in_its_place() {
-    // Half a second at 48 kHz, written with libvorbis 1.3.7 at quality 6 from a sine of 440 Hz at -6.02 dBFS left and one
+    // Two seconds at 48 kHz, written with libvorbis 1.3.7 at quality 2 from a sine of 440 Hz at -6.02 dBFS left and one
     // of 1 000 Hz at -12.04 dBFS right, both starting at phase 0.
     let folder = Folder::new();
     let path = folder.file("sines.ogg", include_bytes!("sines.ogg"));
     let reader = Reader::open(&path).expect("opened");
-    assert_eq!((reader.rate().hz(), reader.channels(), reader.frames()), (48_000, 2, Some(24_000)));
+    assert_eq!((reader.rate().hz(), reader.channels(), reader.frames()), (48_000, 2, Some(96_000)));
     let sides = read_all(&path, 999).expect("read");
     for (side, (hz, peak)) in sides.iter().zip([(440.0_f64, 0.5), (1_000.0, 0.25)]) {
-        assert_eq!(side.len(), 24_000);
+        assert_eq!(side.len(), 96_000);
         // Away from the ends, where a lossy coding has to start and stop: 110 and 250 full periods.
         let (mut sine, mut cosine) = (0.0, 0.0);
         for (n, sample) in side.iter().enumerate().skip(4_000).take(12_000) {

@@ -1,68 +1,12 @@
-//! Tables of the page; on a phone each row becomes a block of its own.
+//! Tables that only this page has.
 
 use crate::figures::{self, DASH, percent, plain, signed, unit};
+use crate::html::tables::table;
 use crate::html::text::escaped;
 use crate::survey::{Sound, Survey, document::Document};
 use crate::words;
 use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::{Readings, Role};
-
-/// A table with a head, of a class of its own; cells are ready to stand in it. The class of a column stands before its
-/// name: "n:Level, dB".
-fn table(of: &str, columns: &[&str], rows: &[Vec<String>]) -> String {
-    let columns: Vec<(&str, String)> = columns
-        .iter()
-        .map(|column| column.split_once(':').unwrap_or(("", column)))
-        .map(|(class, name)| (class, escaped(name)))
-        .collect();
-    let mut out = format!("<div class=\"scroll\"><table class=\"stack {of}\">\n<thead><tr>");
-    for (class, name) in &columns {
-        out += &format!("<th scope=\"col\" class=\"{class}\">{name}</th>");
-    }
-    out += "</tr></thead>\n<tbody>\n";
-    for row in rows {
-        out += "<tr>";
-        for ((class, name), cell) in columns.iter().zip(row) {
-            out += &format!("<td class=\"{class}\" data-label=\"{name}\">{cell}</td>");
-        }
-        out += "</tr>\n";
-    }
-    out + "</tbody></table></div>\n"
-}
-
-pub(super) fn findings(survey: &Survey) -> String {
-    let mut out = String::from("<h2>Findings</h2>\n");
-    if survey.findings.is_empty() {
-        return out + "<p class=\"note\">None.</p>\n";
-    }
-    if survey.dropped > 0 {
-        out += &format!(
-            "<p class=\"note\">{} of the oldest findings and joins were let go: there were too many.</p>\n",
-            survey.dropped
-        );
-    }
-    let place = |tenth| words::place(plumbline_measure::Grid::Song, tenth, survey.start, survey.rate);
-    let rows: Vec<Vec<String>> = survey
-        .findings
-        .iter()
-        .map(|finding| {
-            let grade = words::grade(finding.grade);
-            vec![
-                place(finding.start),
-                words::length(finding.secs()),
-                words::kind(finding.kind).to_owned(),
-                format!("<span class=\"{}\">{grade}</span>", grade.to_lowercase()),
-                escaped(&words::span(finding.span)),
-                escaped(&words::concerns(finding)),
-                escaped(&words::worst(finding)),
-                escaped(&words::advice(finding)),
-            ]
-        })
-        .collect();
-    let columns =
-        ["t:Start", "n:Length", "t:What", "How bad", "t:Where", "Whom", "n:Worst", "long:What to do"];
-    out + &table("found", &columns, &rows)
-}
 
 fn mono_loss(readings: &Readings) -> String {
     match readings.mono_loss_db {

@@ -1,0 +1,72 @@
+//! An example for each need, for the end of the help.
+
+/// Of the whole command.
+pub(crate) const WHOLE: &str = "\
+Examples:
+  Stems against a mix, report in a folder:
+    plumbline survey --natural boom.wav tower.wav --foley steps.wav --mix mix.wav --out report
+  Do two microphones fight?
+    plumbline mics boom.wav lavalier.wav
+  A scene to try it on:
+    plumbline scene demo
+
+Ends with 0 fine, 1 findings as bad as --fail-on says, 2 the words were not understood, 3 a file cannot be measured,
+4 a result cannot be written, 130 stopped. `plumbline help survey` has more examples.";
+
+/// Of `survey`.
+pub(crate) const SURVEY: &str = "\
+Examples:
+  A finished mix alone:
+    plumbline survey --mix mix.wav --out report
+  Stems; their sum is the mix:
+    plumbline survey --natural boom.wav tower.wav --foley steps.wav --design booms.wav --out report
+  Stems against the mix that was made of them, with an aim for each role:
+    plumbline survey --natural n.wav --foley f.wav --mix mix.wav --target natural=60±10,foley=30 --out report
+  Names and roles by hand, two files in one layer:
+    plumbline survey --layer \"mason=natural:boom.wav\" --layer \"mason=natural:lav.wav\" --mix mix.wav --out report
+  A field recorder's file of several channels, each a microphone; or the third alone; or 1 and 2 as a stereo pair:
+    plumbline survey --natural take7.wav --out report
+    plumbline survey --natural take7.wav#3 --foley take7.wav#1+2 --out report
+  Timecode of the picture instead of the recorder's:
+    plumbline survey --mix mix.wav --start 10:00:00:00 --rate-of-frames 29.97df --out report
+  A gate for a batch: nothing said, exit code 1 on a clear finding:
+    plumbline survey --mix mix.wav --out report --replace --fail-on clear --quiet
+  Into a pipe, without a folder:
+    plumbline survey --mix mix.wav --json - | jq .bus.loudness
+  Every tenth of a second as a table, and a copy of the mix with cue points at the findings:
+    plumbline survey --mix mix.wav --out report --tenths --cue
+
+Files: WAV (RF64 and BW64 too), FLAC, AIFF, Ogg Vorbis. A file that tells when it starts lies there on the time line;
+one that does not lies at its start. The report is written as a whole or not at all; no input is ever changed.
+Ends with 0 fine, 1 findings as bad as --fail-on says, 2 the words were not understood, 3 a file cannot be measured,
+4 the report cannot be written, 130 stopped.";
+
+/// Of `mics`.
+pub(crate) const MICS: &str = "\
+Examples:
+  Boom and lavalier:
+    plumbline mics boom.wav lavalier.wav
+  Every channel of a field recorder's file with every other:
+    plumbline mics take7.wav
+  Its second and its fifth channel, and a file beside it:
+    plumbline mics take7.wav#2 take7.wav#5 spare.wav
+  Left with right of a stereo file:
+    plumbline mics room.wav#each
+  For a program:
+    plumbline mics boom.wav lavalier.wav --json -";
+
+/// Of `scene`.
+pub(crate) const SCENE: &str = "\
+Example:
+  plumbline scene demo && plumbline survey --mix demo/stems/mix.wav --out demo/report";
+
+/// Of `completions`.
+pub(crate) const COMPLETIONS: &str = "\
+Example:
+  plumbline completions bash > ~/.local/share/bash-completion/completions/plumbline";
+
+/// Of `man`.
+pub(crate) const MAN: &str = "\
+Examples:
+  plumbline man survey | man -l -
+  plumbline man > ~/.local/share/man/man1/plumbline.1";

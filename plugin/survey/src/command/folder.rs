@@ -1,0 +1,332 @@
+//! The folder of a report: the whole set gets its names, or none of it does.
+//!
+//! Everything is written into a folder of its own, beside the report's where that is not there yet (it then gets the
+//! name), else in it. What an earlier report left is moved aside before files get their names, and back if one cannot.
+
+use super::stop::Stop;
+use super::trouble::Trouble;
+use std::ffi::OsString;
+use std::fs::{self, File};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+/// Everything that a report can hold. What is not in a new one goes with the old one.
+pub(crate) const SET: [&str; 6] =
+    ["report.json", "findings.csv", "joins.csv", "tenths.csv", "report.html", "mix-cues.wav"];
+/// Where what was there waits, inside the folder that is being written.
+const ASIDE: &str = "earlier";
+/// Names that are tried for a folder to write in: one that was left by a process that was killed does not matter.
+const TRIES: u32 = 100;
+
+/// A report that is being written.
+#[derive(Debug)]
+pub(crate) struct Draft {
+    out: PathBuf,
+    /// Where it is written.
+    room: PathBuf,
+    /// Whether `room` becomes `out` as it is.
+    becomes_out: bool,
+    stop: Stop,
+}
+
+impl Draft {
+    /// Makes sure that the report can be written, before anything is measured.
+    ///
+    /// `inputs` are files that must stay what they are.
+    pub(crate) fn begin(out: &Path, replace: bool, inputs: &[&Path], stop: &Stop) -> Result<Self, Trouble> {
+        if out.as_os_str().is_empty() {
+            return Err(Trouble::Usage("--out wants the name of a folder; nothing was done".to_owned()));
+        }
+        let there = match fs::metadata(out) {
+            Ok(meta) if meta.is_dir() => true,
+            Ok(_) => {
+                return Err(Trouble::Output(format!(
+                    "{}: is a file, and the report is a folder; choose another name with --out. Nothing was done",
+                    out.display()
+                )));
+            }
+            Err(error) if error.kind() == io::ErrorKind::NotFound => false,
+            Err(error) => return Err(Trouble::output("look at", out, &error)),
+        };
+        if there {
+            refuse(out, replace, inputs)?;
+        }
+        let room = make_room(out, there)?;
+        stop.unfinished(Some(&room));
+        Ok(Self { out: out.to_owned(), room, becomes_out: !there, stop: stop.clone() })
+    }
+
+    /// Where a file of the set is written.
+    pub(crate) fn place(&self, name: &str) -> PathBuf {
+        self.room.join(name)
+    }
+
+    /// The error of a write to a file of the set, under the name that it would have got.
+    pub(crate) fn failed(&self, name: &str, cause: &io::Error) -> Trouble {
+        Trouble::output("write", &self.out.join(name), cause)
+    }
+
+    /// Writes a file of the set, down to the disk: one that is full says so only then on some systems.
+    pub(crate) fn write(&self, name: &str, content: &[u8]) -> Result<(), Trouble> {
+        let written = File::create_new(self.place(name)).and_then(|mut file| {
+            file.write_all(content)?;
+            file.sync_all()
+        });
+        written.map_err(|cause| self.failed(name, &cause))
+    }
+
+    /// Gives all files their names. From here on a stop waits: it takes no time.
+    pub(crate) fn publish(self) -> Result<(), Trouble> {
+        let stop = self.stop.clone();
+        stop.hold_off(|| {
+            let named = if self.becomes_out {
+                fs::rename(&self.room, &self.out)
+            } else {
+                swap(&self.room, &self.out)
+            };
+            named.map_err(|cause| Trouble::output("put the report into", &self.out, &cause))
+        })
+    }
+}
+
+impl Drop for Draft {
+    /// What has no name by now gets none.
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.room);
+        self.stop.unfinished(None);
+    }
+}
+
+/// Refuses a folder that holds a report already, or one of the inputs under a name that the report needs.
+fn refuse(out: &Path, replace: bool, inputs: &[&Path]) -> Result<(), Trouble> {
+    let taken: Vec<&str> =
+        SET.into_iter().filter(|name| fs::symlink_metadata(out.join(name)).is_ok()).collect();
+    if let Some(first) = taken.first()
+        && !replace
+    {
+        return Err(Trouble::Output(format!(
+            "{}: a report is there already; --replace replaces it, or choose another folder with --out. Nothing was done",
+            out.join(first).display()
+        )));
+    }
+    for input in inputs {
+        let known_as = [fs::canonicalize(input).ok(), in_its_folder(input)];
+        let met = |name: &&&str| {
+            let target = [fs::canonicalize(out.join(name)).ok(), in_its_folder(&out.join(name))];
+            target.iter().flatten().any(|target| known_as.iter().flatten().any(|known| known == target))
+        };
+        if let Some(name) = taken.iter().find(met) {
+            return Err(Trouble::Output(format!(
+                "{}: is to be measured, and the report would replace it; choose another folder with --out. Nothing was done",
+                out.join(name).display()
+            )));
+        }
+    }
+    Ok(())
+}
+
+/// The name of a file in the folder that really holds it: a link is known by its own place too.
+fn in_its_folder(path: &Path) -> Option<PathBuf> {
+    let folder = match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    };
+    Some(fs::canonicalize(folder).ok()?.join(path.file_name()?))
+}
+
+/// Makes the folder that is written in.
+fn make_room(out: &Path, there: bool) -> Result<PathBuf, Trouble> {
+    let mut last = io::Error::from(io::ErrorKind::AlreadyExists);
+    for attempt in 0..TRIES {
+        let suffix = format!("plumbline-{}-{attempt}", std::process::id());
+        let room = if there {
+            out.join(format!(".{suffix}"))
+        } else {
+            let name = out.file_name().ok_or_else(|| {
+                Trouble::output("make the folder", out, &io::Error::from(io::ErrorKind::NotFound))
+            })?;
+            let mut beside = OsString::from(".");
+            beside.push(name);
+            beside.push(format!(".{suffix}"));
+            out.with_file_name(beside)
+        };
+        match fs::create_dir(&room) {
+            Ok(()) => return Ok(room),
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => last = error,
+            Err(error) => {
+                let doing = if there { "write into" } else { "make the folder" };
+                return Err(Trouble::output(doing, out, &error));
+            }
+        }
+    }
+    Err(Trouble::output("write into", out, &last))
+}
+
+/// Puts the files of `room` into `out`, in place of an earlier report; all of them or none.
+fn swap(room: &Path, out: &Path) -> io::Result<()> {
+    let aside = room.join(ASIDE);
+    fs::create_dir(&aside)?;
+    // What was done, to undo it: from, to.
+    let mut moved: Vec<(PathBuf, PathBuf)> = Vec::new();
+    let mut step = |from: PathBuf, to: PathBuf| -> io::Result<()> {
+        match fs::rename(&from, &to) {
+            Ok(()) => {
+                moved.push((from, to));
+                Ok(())
+            }
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
+            Err(error) => Err(error),
+        }
+    };
+    let earlier = SET.iter().map(|name| (out.join(name), aside.join(name)));
+    let new = SET.iter().map(|name| (room.join(name), out.join(name)));
+    let outcome = earlier.chain(new).try_for_each(|(from, to)| step(from, to));
+    if outcome.is_err() {
+        for (from, to) in moved.iter().rev() {
+            let _ = fs::rename(to, from);
+        }
+    }
+    outcome
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A folder that goes when the test is over.
+    struct Ground(PathBuf);
+
+    impl Ground {
+        fn new(name: &str) -> Self {
+            let path = std::env::temp_dir().join(format!("plumbline-folder-{}-{name}", std::process::id()));
+            let _ = fs::remove_dir_all(&path);
+            fs::create_dir_all(&path).expect("a folder to test in");
+            Self(path)
+        }
+
+        fn names(&self, below: &str) -> Vec<String> {
+            let mut names: Vec<String> = fs::read_dir(self.0.join(below))
+                .expect("a folder")
+                .map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned())
+                .collect();
+            names.sort();
+            names
+        }
+
+        fn text(&self, below: &str) -> String {
+            fs::read_to_string(self.0.join(below)).expect("a file")
+        }
+    }
+
+    impl Drop for Ground {
+        fn drop(&mut self) {
+            let _ = fs::remove_dir_all(&self.0);
+        }
+    }
+
+    fn begin(out: &Path, replace: bool, inputs: &[&Path]) -> Result<Draft, Trouble> {
+        Draft::begin(out, replace, inputs, &Stop::default())
+    }
+
+    #[test]
+    fn a_set_that_is_not_published_leaves_nothing() {
+        let ground = Ground::new("dropped");
+        let out = ground.0.join("report");
+        let draft = begin(&out, false, &[]).expect("a new folder");
+        draft.write("report.json", b"{}").expect("room");
+        assert_eq!(ground.names("").len(), 1, "it is written beside");
+        drop(draft);
+        assert!(ground.names("").is_empty());
+        fs::create_dir(&out).expect("ours");
+        let draft = begin(&out, false, &[]).expect("an empty folder");
+        draft.write("report.json", b"{}").expect("room");
+        drop(draft);
+        assert!(ground.names("report").is_empty());
+    }
+
+    #[test]
+    fn a_published_set_is_there_and_nothing_else() {
+        let ground = Ground::new("published");
+        let out = ground.0.join("report");
+        let draft = begin(&out, false, &[]).expect("a new folder");
+        draft.write("report.json", b"1").expect("room");
+        draft.publish().expect("room");
+        assert_eq!(
+            (ground.names(""), ground.names("report")),
+            (vec!["report".into()], vec!["report.json".into()])
+        );
+    }
+
+    #[test]
+    fn an_earlier_report_stays_unless_it_is_to_be_replaced_and_then_goes_whole() {
+        let ground = Ground::new("replaced");
+        let out = ground.0.join("report");
+        fs::create_dir(&out).expect("ours");
+        for name in ["report.json", "tenths.csv", "notes.txt"] {
+            fs::write(out.join(name), "old").expect("ours");
+        }
+        let refused = begin(&out, false, &[]).expect_err("a report is there");
+        assert_eq!(refused.exit_code(), 4);
+        assert!(
+            refused.to_string().contains("--replace") && refused.to_string().contains("report.json"),
+            "{refused}"
+        );
+        let draft = begin(&out, true, &[]).expect("it may go");
+        draft.write("report.json", b"new").expect("room");
+        draft.write("findings.csv", b"new").expect("room");
+        draft.publish().expect("room");
+        assert_eq!(ground.names("report"), ["findings.csv", "notes.txt", "report.json"]);
+        assert_eq!(
+            (ground.text("report/report.json").as_str(), ground.text("report/notes.txt").as_str()),
+            ("new", "old")
+        );
+    }
+
+    #[test]
+    fn where_one_file_cannot_get_its_name_the_earlier_report_comes_back() {
+        let ground = Ground::new("undone");
+        let out = ground.0.join("report");
+        fs::create_dir(&out).expect("ours");
+        fs::write(out.join("report.json"), "old").expect("ours");
+        let draft = begin(&out, true, &[]).expect("it may go");
+        draft.write("report.json", b"new").expect("room");
+        draft.write("findings.csv", b"new").expect("room");
+        // A folder cannot be renamed to lie in itself: stands in for any rename that fails half way.
+        fs::create_dir(draft.room.join(ASIDE)).expect("ours");
+        let error = draft.publish().expect_err("the place aside is taken");
+        assert_eq!(error.exit_code(), 4);
+        assert_eq!(ground.names("report"), ["report.json"]);
+        assert_eq!(ground.text("report/report.json"), "old");
+    }
+
+    #[test]
+    fn an_input_is_never_replaced() {
+        let ground = Ground::new("input");
+        let mix = ground.0.join("mix-cues.wav");
+        fs::write(&mix, "sound").expect("ours");
+        let refused = begin(&ground.0, true, &[&mix]).expect_err("it is an input");
+        assert!(refused.to_string().contains("to be measured"), "{refused}");
+        let indirect = ground.0.join("..").join(ground.0.file_name().expect("a name")).join("mix-cues.wav");
+        assert!(begin(&ground.0, true, &[&indirect]).is_err());
+        let other = ground.0.join("mix.wav");
+        fs::write(&other, "sound").expect("ours");
+        assert!(begin(&ground.0, true, &[&other]).is_ok());
+    }
+
+    #[test]
+    fn a_place_that_cannot_be_had_is_told_before_anything_is_measured() {
+        let ground = Ground::new("refused");
+        let file = ground.0.join("file");
+        fs::write(&file, "x").expect("ours");
+        for (out, word) in [
+            (file.clone(), "is a file"),
+            (file.join("below"), "could not"),
+            (ground.0.join("no/such/parent"), "make the folder that it is to lie in"),
+        ] {
+            let error = begin(&out, false, &[]).expect_err("it cannot be had");
+            assert_eq!(error.exit_code(), 4, "{error}");
+            assert!(error.to_string().contains(word), "{error}");
+        }
+        assert_eq!(begin(Path::new(""), false, &[]).expect_err("no name").exit_code(), 2);
+    }
+}

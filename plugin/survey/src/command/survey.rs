@@ -1,0 +1,131 @@
+//! `plumbline survey`: stems and a mix, measured and reported on.
+
+mod cues;
+mod plan;
+mod told;
+
+pub(crate) use plan::start;
+
+use super::Done;
+use super::args::{Global, Survey};
+use super::folder::Draft;
+use super::layers;
+use super::progress::Bar;
+use super::stop::Stop;
+use super::trouble::Trouble;
+use super::voice::Voice;
+use plumbline_measure::findings::Grade;
+use plumbline_report::survey::{Survey as Measured, tenth_line, tenths_head};
+use plumbline_survey::engine::{self, Plan, Progress, SurveyError};
+use plumbline_survey::{Options, Stems};
+use std::fs::File;
+use std::io::{self, BufWriter, Write};
+use std::ops::ControlFlow;
+use std::path::Path;
+
+const TENTHS: &str = "tenths.csv";
+const CUES: &str = "mix-cues.wav";
+
+/// Surveys stems, a mix, or both.
+pub(crate) fn run(words: &Survey, global: &Global, voice: &mut Voice) -> Result<Done, Trouble> {
+    if global.json.is_some() {
+        voice.keep_stdout();
+    }
+    // Everything that can be known before minutes of measuring comes before them.
+    let start = start(global)?;
+    let sounds = layers::sounds(words)?;
+    let plan = plan::plan(words, global, &sounds, start)?;
+    let stop = Stop::listen();
+    let files = sounds.files();
+    let stems = Stems::open(&files, &options(global)).map_err(|error| layers::input(&error))?;
+    let cues = match (&sounds.mix, stems.stems().last()) {
+        (Some(mix), Some(info)) if words.cue => Some(cues::Copy::of(&mix.path, info)?),
+        _ => None,
+    };
+    let inputs: Vec<&Path> = files.iter().map(|file| file.path.as_path()).collect();
+    let draft =
+        words.out.as_deref().map(|out| Draft::begin(out, words.replace, &inputs, &stop)).transpose()?;
+    let measured = measure(stems, &plan, draft.as_ref().filter(|_| words.tenths), &stop, voice)?;
+    let document = measured.document();
+    let json = measured.json();
+    if let Some(draft) = draft {
+        draft.write("report.json", json.as_bytes())?;
+        draft.write("findings.csv", measured.findings_csv().as_bytes())?;
+        draft.write("joins.csv", measured.joins_csv().as_bytes())?;
+        draft.write("report.html", measured.html().as_bytes())?;
+        if let Some(cues) = cues {
+            cues.write(&measured, &draft, CUES, &stop)?;
+        }
+        if stop.asked() {
+            return Err(Trouble::Stopped);
+        }
+        draft.publish()?;
+    }
+    if global.json.is_some() {
+        voice.hand_out(&json);
+    }
+    let grades: Vec<Grade> = measured.findings.iter().map(|finding| finding.grade).collect();
+    told::tell(&document, &grades, words.out.as_deref(), voice);
+    let worst = grades.iter().max();
+    let limit = words.fail_on.map(super::args::FailOn::grade);
+    let found = limit.zip(worst).is_some_and(|(limit, worst)| *worst >= limit);
+    Ok(if found { Done::Found } else { Done::Fine })
+}
+
+/// How files are put on the line.
+pub(crate) fn options(global: &Global) -> Options {
+    Options { resample_hz: global.resample }
+}
+
+/// Measures it all; with a draft the tenths are written into it as they come.
+fn measure(
+    stems: Stems,
+    plan: &Plan,
+    draft: Option<&Draft>,
+    stop: &Stop,
+    voice: &Voice,
+) -> Result<Measured, Trouble> {
+    let bar = Bar::frames(voice, stems.frames());
+    let mut progress = watch(&bar, stop);
+    let Some(draft) = draft else {
+        return engine::survey(stems, plan, None, &mut progress).map_err(|error| failed(error, None));
+    };
+    let written = |cause: io::Error| draft.failed(TENTHS, &cause);
+    let file = File::create_new(draft.place(TENTHS)).map_err(written)?;
+    let mut table = BufWriter::new(file);
+    table.write_all(tenths_head().as_bytes()).map_err(written)?;
+    // The bus comes behind the layers.
+    let layers = plan.layers.iter().map(|layer| layer.name.as_str());
+    let names: Vec<&str> = layers.chain([plan.bus_name.as_str()]).collect();
+    let (rate, start) = (stems.rate(), plan.start(stems.origin(), stems.rate()));
+    let mut hand = |place: usize, tenth: &plumbline_measure::Tenth| {
+        let name = names.get(place).copied().unwrap_or("");
+        table.write_all(tenth_line(name, tenth, start, rate).as_bytes())
+    };
+    let measured = engine::survey(stems, plan, Some(&mut hand), &mut progress)
+        .map_err(|error| failed(error, Some(draft)))?;
+    let file = table.into_inner().map_err(|error| written(error.into_error()))?;
+    file.sync_all().map_err(written)?;
+    Ok(measured)
+}
+
+/// Tells the bar, and hears the user.
+pub(crate) fn watch(bar: &Bar, stop: &Stop) -> impl FnMut(Progress) -> ControlFlow<()> {
+    move |progress| {
+        bar.at(progress.frames);
+        if stop.asked() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+    }
+}
+
+/// What stood in the way of measuring.
+pub(crate) fn failed(error: SurveyError, draft: Option<&Draft>) -> Trouble {
+    match error {
+        SurveyError::Stopped => Trouble::Stopped,
+        SurveyError::Stems(error) => layers::input(&error),
+        SurveyError::Tenths(cause) => {
+            draft.map_or_else(|| Trouble::Output(cause.to_string()), |draft| draft.failed(TENTHS, &cause))
+        }
+        SurveyError::Plan(error) => Trouble::Usage(error.to_string()),
+        SurveyError::Empty => Trouble::Input(error.to_string()),
+    }
+}

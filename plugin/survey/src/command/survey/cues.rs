@@ -1,0 +1,81 @@
+//! The findings as cue points in a copy of the mix.
+
+use crate::command::folder::Draft;
+use crate::command::stop::Stop;
+use crate::command::trouble::Trouble;
+use plumbline_report::survey::Survey as Measured;
+use plumbline_report::words;
+use plumbline_survey::{CueError, Mark, Reader, StemInfo, copy_with_marks};
+use std::fs::File;
+use std::io::Read;
+use std::ops::ControlFlow;
+use std::path::{Path, PathBuf};
+
+/// What is to be copied.
+pub(super) struct Copy {
+    path: PathBuf,
+    /// Sample of the time line at which the file starts.
+    start: i64,
+    /// Samples a second of the file: the line may have another rate.
+    rate_hz: u32,
+}
+
+impl Copy {
+    /// Makes sure that the mix is a file that can hold marks, before anything is measured.
+    pub(super) fn of(path: &Path, info: &StemInfo) -> Result<Self, Trouble> {
+        let mut head = [0; 12];
+        let is_wav = File::open(path).and_then(|mut file| file.read_exact(&mut head)).is_ok()
+            && matches!(&head[..4], b"RIFF" | b"RF64" | b"BW64")
+            && head.ends_with(b"WAVE");
+        if !is_wav {
+            return Err(Trouble::Input(format!(
+                "{}; or leave --cue out",
+                CueError::NotWav { path: path.to_owned() }
+            )));
+        }
+        let reader = Reader::open(path).map_err(|error| Trouble::Input(error.to_string()))?;
+        Ok(Self { path: path.to_owned(), start: info.start, rate_hz: reader.rate().hz() })
+    }
+
+    /// Writes the copy.
+    pub(super) fn write(
+        &self,
+        measured: &Measured,
+        draft: &Draft,
+        name: &str,
+        stop: &Stop,
+    ) -> Result<(), Trouble> {
+        let mut go_on = |_, _| if stop.asked() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) };
+        let place = draft.place(name);
+        copy_with_marks(&self.path, &place, &self.marks(measured), &mut go_on).map_err(
+            |error| match error {
+                CueError::Stopped { .. } => Trouble::Stopped,
+                CueError::Output { cause, .. } => draft.failed(name, &cause),
+                CueError::Exists { .. } => draft.failed(name, &std::io::ErrorKind::AlreadyExists.into()),
+                error @ (CueError::NotWav { .. }
+                | CueError::Damaged { .. }
+                | CueError::TooLong { .. }
+                | CueError::Input { .. }) => Trouble::Input(format!("{error}; or leave --cue out")),
+            },
+        )?;
+        File::open(&place).and_then(|file| file.sync_all()).map_err(|cause| draft.failed(name, &cause))
+    }
+
+    /// A mark for each finding that is in the file, on the file's own time line.
+    fn marks(&self, measured: &Measured) -> Vec<Mark> {
+        let line = i128::from(measured.rate.hz());
+        let own = |tenth: i64| {
+            let sample = measured.rate.tenth_start(tenth).saturating_sub(self.start).max(0);
+            let frame = i128::from(sample) * i128::from(self.rate_hz) / line;
+            u64::try_from(frame).unwrap_or(u64::MAX)
+        };
+        let within = measured.findings.iter().filter(|f| measured.rate.tenth_start(f.end) > self.start);
+        within
+            .map(|finding| {
+                let start = own(finding.start);
+                let label = format!("{}, {}", words::kind(finding.kind), words::worst(finding));
+                Mark { start, frames: own(finding.end).saturating_sub(start), label }
+            })
+            .collect()
+    }
+}

@@ -1,0 +1,143 @@
+//! From words to what is to be measured, and against what.
+
+use crate::command::args::{Global, Survey};
+use crate::command::layers::Sounds;
+use crate::command::trouble::Trouble;
+use crate::command::values::Gain;
+use plumbline_measure::Timecode;
+use plumbline_measure::delivery::PRESETS;
+use plumbline_survey::engine::{EQUAL_POWER, Layer, Plan};
+use std::num::NonZeroUsize;
+
+/// What the mix is called where a fader is set.
+const MIX: &str = "mix";
+
+/// The timecode of the first sample, where the user named one.
+pub(crate) fn start(global: &Global) -> Result<Option<Timecode>, Trouble> {
+    let read = |text: &String| {
+        Timecode::parse(global.rate_of_frames, text)
+            .map_err(|error| Trouble::Usage(format!("--start {text}: {error}")))
+    };
+    global.start.as_ref().map(read).transpose()
+}
+
+/// The moment of the report, as it is to be shown.
+fn now() -> String {
+    jiff::ZonedDateTime::now().datetime().strftime("%Y-%m-%d %H:%M:%S").to_string()
+}
+
+/// What is to be measured, its stems counted as [`Sounds::files`] lists them.
+pub(crate) fn plan(
+    words: &Survey,
+    global: &Global,
+    sounds: &Sounds,
+    start: Option<Timecode>,
+) -> Result<Plan, Trouble> {
+    let faders = faders(&words.gain, sounds)?;
+    let (mut layers, mut gains) = (Vec::new(), Vec::new());
+    for (layer, fader) in sounds.layers.iter().zip(&faders) {
+        let stems = gains.len()..gains.len() + layer.stems.len();
+        gains.resize(stems.end, *fader);
+        layers.push(Layer { name: layer.name.clone(), role: layer.role, stems: stems.collect() });
+    }
+    let mix = sounds.mix.as_ref().map(|_| vec![gains.len()]);
+    if mix.is_some() {
+        gains.extend(faders.last());
+    }
+    let bus = if mix.is_some() { "Mix" } else { "Sum of the layers" };
+    let document = global.loudness.unwrap_or(PRESETS[0]);
+    Ok(Plan {
+        layers,
+        mix,
+        bus_name: bus.to_owned(),
+        gains,
+        mono_gain: ratio(words.mono_pan),
+        target: document.target,
+        target_name: Some(document.name.to_owned()),
+        balance: global.target.unwrap_or_default(),
+        frames: global.rate_of_frames,
+        start,
+        threads: global.threads.and_then(|threads| NonZeroUsize::new(usize::from(threads))),
+        date: Some(now()),
+        ..Plan::default()
+    })
+}
+
+/// The gain of each layer, and that of the mix as the last.
+fn faders(gains: &[Gain], sounds: &Sounds) -> Result<Vec<f32>, Trouble> {
+    let mut names: Vec<&str> = sounds.layers.iter().map(|layer| layer.name.as_str()).collect();
+    names.push(MIX);
+    let mut faders = vec![None; names.len()];
+    for gain in gains {
+        // A layer may be called as the mix is; it comes first.
+        let place = names.iter().position(|name| *name == gain.layer).ok_or_else(|| {
+            Trouble::Usage(format!(
+                "--gain {}: there is no such layer; there are {}. Nothing was done",
+                gain.layer,
+                names.join(", ")
+            ))
+        })?;
+        if faders[place].replace(ratio(gain.db)).is_some() {
+            return Err(Trouble::Usage(format!(
+                "--gain {}: is set twice; set it once. Nothing was done",
+                gain.layer
+            )));
+        }
+    }
+    Ok(faders.into_iter().map(|fader| fader.unwrap_or(1.0)).collect())
+}
+
+/// A linear gain. 0 dB is 1 to the bit, and −3.01 dB the equal-power law.
+fn ratio(db: f64) -> f32 {
+    if db == EQUAL_POWER_DB {
+        return EQUAL_POWER;
+    }
+    #[expect(clippy::cast_possible_truncation, reason = "samples are single precision")]
+    let ratio = 10.0_f64.powf(db / 20.0) as f32;
+    ratio
+}
+
+/// As it is written in the help.
+const EQUAL_POWER_DB: f64 = -3.01;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::command::layers;
+    use plumbline_measure::Role;
+    use plumbline_survey::StemFile;
+    use std::path::PathBuf;
+
+    fn stem(name: &str) -> StemFile {
+        StemFile { path: PathBuf::from(name), channels: None }
+    }
+
+    fn gain(layer: &str, db: f64) -> Gain {
+        Gain { layer: layer.to_owned(), db }
+    }
+
+    #[test]
+    fn a_fader_belongs_to_one_layer_or_to_the_mix() {
+        let layer = |name: &str, stems| layers::Layer { name: name.to_owned(), role: Role::Foley, stems };
+        let sounds = Sounds {
+            layers: vec![layer("a", vec![stem("1"), stem("2")]), layer("b", vec![stem("3")])],
+            mix: Some(stem("4")),
+        };
+        let set = |gains: &[Gain]| faders(gains, &sounds);
+        assert_eq!(set(&[]), Ok(vec![1.0; 3]));
+        let half = 0.501_187_2_f32;
+        assert_eq!(set(&[gain("mix", -6.0), gain("a", 0.0)]), Ok(vec![1.0, 1.0, half]));
+        assert!(set(&[gain("c", 1.0)]).is_err_and(|trouble| trouble.to_string().contains("a, b, mix")));
+        assert!(
+            set(&[gain("a", 1.0), gain("a", 1.0)])
+                .is_err_and(|trouble| trouble.to_string().contains("twice"))
+        );
+    }
+
+    #[test]
+    fn the_default_pan_is_the_equal_power_law() {
+        assert_eq!(ratio(-3.01).to_bits(), std::f32::consts::FRAC_1_SQRT_2.to_bits());
+        assert_eq!(ratio(0.0).to_bits(), 1.0_f32.to_bits());
+        assert!((f64::from(ratio(-20.0)) - 0.1).abs() < 1e-7);
+    }
+}

@@ -1,0 +1,111 @@
+//! What stands in the way of a command: one line each, and an exit code.
+
+use std::fmt;
+
+/// Findings as bad as `--fail-on` says.
+pub(crate) const FOUND: u8 = 1;
+/// The words were not understood.
+pub(crate) const USAGE: u8 = 2;
+const INPUT: u8 = 3;
+const OUTPUT: u8 = 4;
+/// 128 and the number of the interrupt signal, as shells have it (common practice, no source).
+pub(crate) const STOPPED: u8 = 130;
+
+/// Why a command has no result. The text says what came, what to do, and stands in one line.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Trouble {
+    /// What was asked for makes no sense. Nothing was done.
+    Usage(String),
+    /// A file that cannot be measured.
+    Input(String),
+    /// A result that cannot be written.
+    Output(String),
+    /// The user, or the system, said stop.
+    Stopped,
+}
+
+impl Trouble {
+    /// A place that cannot be written, with the system's own word and the way out.
+    pub(crate) fn output(doing: &str, path: &std::path::Path, cause: &std::io::Error) -> Self {
+        use std::io::ErrorKind as Kind;
+        let way_out = match cause.kind() {
+            Kind::PermissionDenied | Kind::ReadOnlyFilesystem => {
+                "choose a folder that you may write to with --out"
+            }
+            Kind::StorageFull | Kind::QuotaExceeded => "make room there, or choose another folder with --out",
+            Kind::NotFound => "make the folder that it is to lie in, or choose another with --out",
+            Kind::NotADirectory | Kind::AlreadyExists => "choose another folder with --out",
+            _ => "choose another folder with --out",
+        };
+        Self::Output(format!(
+            "could not {doing} {}: {cause}; {way_out}. No report was written",
+            path.display()
+        ))
+    }
+
+    /// The exit code of a command that ends so.
+    pub(crate) fn exit_code(&self) -> u8 {
+        match self {
+            Self::Usage(_) => USAGE,
+            Self::Input(_) => INPUT,
+            Self::Output(_) => OUTPUT,
+            Self::Stopped => STOPPED,
+        }
+    }
+}
+
+impl fmt::Display for Trouble {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Usage(text) | Self::Input(text) | Self::Output(text) => out.write_str(text),
+            Self::Stopped => out.write_str("stopped; no report was written"),
+        }
+    }
+}
+
+/// What the parser says, in one line: its first paragraph and its tips, without the usage.
+pub(crate) fn one_line(text: &str) -> String {
+    let mut said = String::new();
+    for line in text.lines().map(str::trim) {
+        if line.starts_with("Usage:") || line.starts_with("For more information") {
+            break;
+        }
+        if !line.is_empty() {
+            let between = match (said.is_empty(), line.starts_with("tip: ")) {
+                (true, _) => "",
+                (false, true) => "; ",
+                (false, false) => " ",
+            };
+            said += between;
+            said += line.strip_prefix("tip: ").unwrap_or(line);
+        }
+    }
+    let said = said.strip_prefix("error: ").unwrap_or(&said);
+    format!("plumbline: {said}; `plumbline help` and `plumbline help survey` show how. Nothing was done")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_the_parser_says_becomes_one_line() {
+        let text = "error: unexpected argument '--folley' found\n\n  tip: a similar argument exists: '--foley'\n\nUsage: \
+                    plumbline survey\n\nFor more information, try '--help'.\n";
+        let line = one_line(text);
+        assert!(!line.contains('\n') && !line.contains("Usage"), "{line}");
+        assert!(line.starts_with("plumbline: unexpected argument '--folley' found; a similar"), "{line}");
+    }
+
+    #[test]
+    fn each_trouble_has_its_own_code() {
+        let codes = [
+            Trouble::Usage(String::new()),
+            Trouble::Input(String::new()),
+            Trouble::Output(String::new()),
+            Trouble::Stopped,
+        ]
+        .map(|trouble| trouble.exit_code());
+        assert_eq!(codes, [2, 3, 4, 130]);
+    }
+}

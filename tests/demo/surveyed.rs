@@ -1,0 +1,209 @@
+//! The same scene through the command `plumbline`: its numbers beside those of the plug-in.
+
+use crate::found::Row;
+use crate::{Outcome, at};
+use plumbline_measure::findings::Kind;
+use plumbline_measure::{Finding, Span};
+use plumbline_report::survey::document::{Document, FindingLine, PairLine};
+use plumbline_survey::scene::{MIX_FILE, Planted, Quantity, Truth, Value};
+use plumbline_tests::rig::command;
+use serde::Serialize;
+use std::path::Path;
+use std::process::{Command, Stdio};
+
+/// A line of the table: what the plug-in found, and what the command did.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub(crate) struct Both {
+    #[serde(flatten)]
+    pub(crate) row: Row,
+    /// What the survey found; null where it had no reading, or was not asked.
+    pub(crate) survey: Option<Value>,
+    /// Whether that is the planted value; null where nothing was planted, or the survey was not asked.
+    pub(crate) survey_ok: Option<bool>,
+}
+
+impl Both {
+    /// Whether nothing speaks against it.
+    pub(crate) fn holds(&self) -> bool {
+        self.row.holds() && self.survey_ok != Some(false)
+    }
+
+    /// A line that the survey has no number for.
+    pub(crate) fn plug_in_alone(row: Row) -> Self {
+        Self { row, survey: None, survey_ok: None }
+    }
+
+    fn reading(row: Row, survey: Option<f64>) -> Self {
+        Self { row, survey: survey.map(Value::Number), survey_ok: None }
+    }
+}
+
+/// Runs the command on the stems and the mix of the scene, or on a mix of the user's own, into a folder.
+pub(crate) fn run(input: &Path, truth: Option<&Truth>, folder: &Path, out: &Path) -> Outcome<Document> {
+    let program = command::shipped()?;
+    // A demo that was run before left its report there.
+    match std::fs::remove_dir_all(out) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(at(out)(error).into()),
+        _ => {}
+    }
+    let mut survey = Command::new(&program);
+    survey.arg("survey").arg("--mix").arg(input).arg("--out").arg(out).arg("--quiet");
+    let stems = folder.join("stems");
+    for stem in truth.into_iter().flat_map(|truth| &truth.stems) {
+        let file = stems.join(&stem.file);
+        survey.arg("--layer").arg(format!("{}={}:{}", stem.name, stem.role, file.display()));
+        // The scene's faders: the stems were made before them.
+        survey.arg("--gain").arg(format!("{}={}", stem.name, stem.gain_db));
+    }
+    let output = survey.stdin(Stdio::null()).output().map_err(at(&program))?;
+    if !output.status.success() {
+        return Err(String::from_utf8_lossy(&output.stderr).trim().into());
+    }
+    let path = out.join("report.json");
+    let text = std::fs::read_to_string(&path).map_err(|error| format!("{}: {error}", path.display()))?;
+    Ok(serde_json::from_str(&text)?)
+}
+
+/// The scene: each line with what the survey says to it. The planted values are the first of the rows, in their order.
+pub(crate) fn beside(rows: Vec<Row>, truth: &Truth, report: &Document) -> Vec<Both> {
+    let mut planted = truth.planted.iter();
+    let mut both: Vec<Both> = rows
+        .into_iter()
+        .map(|row| match planted.next().and_then(|planted| Some((planted, find(planted, report)?))) {
+            Some((planted, survey)) => {
+                let survey_ok = Some(planted.is_met_by(survey.as_ref()));
+                Both { row, survey, survey_ok }
+            }
+            None => Both::plug_in_alone(row),
+        })
+        .collect();
+    findings(&mut both, truth, report);
+    both
+}
+
+/// What the survey says to a planted value; `None` where its report has no such number.
+fn find(planted: &Planted, report: &Document) -> Option<Option<Value>> {
+    let loudness = &report.bus.sound.loudness;
+    let role = |name: &str| {
+        let line = report.roles.iter().find(|line| line.role == name);
+        line.and_then(|line| line.share_percent)
+    };
+    let number = match planted.quantity {
+        Quantity::IntegratedLoudness => loudness.integrated_lufs,
+        Quantity::TruePeak => loudness.true_peak_dbtp,
+        Quantity::ClippedSamples => Some(loudness.overs.iter().sum::<u64>() as f64),
+        Quantity::Length => Some(report.programme.seconds),
+        Quantity::NaturalShare => role("Natural"),
+        Quantity::FoleyShare => role("Foley"),
+        Quantity::DesignShare => role("Design"),
+        Quantity::StemShare => {
+            let stem = planted.stem.as_deref()?;
+            report.layers.iter().find(|layer| layer.name == stem).and_then(|layer| layer.share_percent)
+        }
+        Quantity::Unaccounted => report.unaccounted_db,
+        Quantity::PairDelay => boom_after_lavalier(report).map(|(samples, _)| samples),
+        Quantity::PairPolarity => boom_after_lavalier(report).map(|(_, sign)| sign),
+        Quantity::LossLayer => {
+            let within = |start: f64, end: f64| start < planted.end_secs && end > planted.start_secs;
+            let mut losses = report.mono_losses.iter().filter(|loss| within(loss.start_secs, loss.end_secs));
+            return Some(
+                losses.find_map(|loss| Some(Value::Word(loss.without.first()?.layers.join(" and ")))),
+            );
+        }
+        Quantity::Correlation
+        | Quantity::SideShare
+        | Quantity::MonoLoss
+        | Quantity::Coherence
+        | Quantity::OutOfStep
+        | Quantity::WidthVerdict
+        | Quantity::DropoutStart
+        | Quantity::DropoutLength
+        | Quantity::ClippedAt
+        | Quantity::OneSided
+        | Quantity::TruePeakAt
+        | Quantity::TruePeakElsewhere
+        | Quantity::LateLayers => return None,
+    };
+    Some(number.map(Value::Number))
+}
+
+/// Delay of the boom against the lavalier in samples, and +1 or −1 for their polarity.
+fn boom_after_lavalier(report: &Document) -> Option<(f64, f64)> {
+    let is = |name: &str, start: &str| name.starts_with(start);
+    let turn = |pair: &PairLine| match pair {
+        pair if is(&pair.a, "lavalier") && is(&pair.b, "boom") => Some(1.0),
+        pair if is(&pair.a, "boom") && is(&pair.b, "lavalier") => Some(-1.0),
+        _ => None,
+    };
+    let (pair, turn) = report.pairs.iter().find_map(|pair| Some((pair, turn(pair)?)))?;
+    let sign = if pair.polarity.as_deref()? == "same" { 1.0 } else { -1.0 };
+    Some((turn * pair.delay_samples?, sign))
+}
+
+/// A finding of the report as the measurement has it, as far as the scene asks.
+fn finding(line: &FindingLine) -> Option<Finding> {
+    let kind = Kind::ALL.into_iter().find(|kind| kind.key() == line.kind)?;
+    #[expect(clippy::cast_possible_truncation, reason = "tenths of a short scene")]
+    let tenth = |secs: f64| (secs * 10.0).round() as i64;
+    Some(Finding {
+        kind,
+        start: tenth(line.start_secs),
+        end: tenth(line.end_secs),
+        span: line.low_hz.zip(line.high_hz).map(|(low_hz, high_hz)| Span { low_hz, high_hz }),
+        right: line.channel.as_deref().map(|channel| channel == "right"),
+        ..Finding::default()
+    })
+}
+
+/// The findings that were planted, and that nothing else was found, jumps apart.
+fn findings(both: &mut [Both], truth: &Truth, report: &Document) {
+    let found: Vec<Finding> =
+        report.findings.iter().filter_map(finding).filter(|found| found.kind != Kind::Jump).collect();
+    let mut planted = truth.findings.iter();
+    let share = |part: usize, of: usize| if of == 0 { 0.0 } else { part as f64 / of as f64 };
+    let right = found.iter().filter(|f| truth.findings.iter().any(|p| p.is_met_by(f))).count();
+    let met = truth.findings.iter().filter(|p| found.iter().any(|f| p.is_met_by(f))).count();
+    for line in both {
+        let (survey, fine) = if line.row.name.starts_with("finding: ") {
+            let Some(planted) = planted.next() else { continue };
+            let hit = found.iter().find(|found| planted.is_met_by(found));
+            let alike = hit.or_else(|| found.iter().find(|found| found.kind == planted.kind));
+            let span =
+                |f: &Finding| Value::Word(format!("{:.1}–{:.1}", f.start as f64 / 10.0, f.end as f64 / 10.0));
+            (alike.map(span), hit.is_some())
+        } else if line.row.name == "findings: precision" {
+            (Some(Value::Number(share(right, found.len()))), right == found.len() && !found.is_empty())
+        } else if line.row.name == "findings: recall" {
+            (Some(Value::Number(share(met, truth.findings.len()))), met == truth.findings.len())
+        } else {
+            continue;
+        };
+        (line.survey, line.survey_ok) = (survey, Some(fine));
+    }
+}
+
+/// A mix that nothing is known of: the survey's readings beside the plug-in's, where both have one.
+pub(crate) fn readings(rows: Vec<Row>, report: &Document) -> Vec<Both> {
+    let (sound, loudness) = (&report.bus.sound, &report.bus.sound.loudness);
+    let of = |row: Row| {
+        let survey = match row.name.as_str() {
+            "length measured" => Some(report.programme.seconds),
+            "integrated loudness" => loudness.integrated_lufs,
+            "loudness range" => loudness.range_lu,
+            "highest short-term loudness" => loudness.max_short_term_lufs,
+            "true peak: highest" => loudness.true_peak_dbtp,
+            "clipped: samples" => Some(loudness.overs.iter().sum::<u64>() as f64),
+            "side share, all of it" => sound.whole.width_percent,
+            "correlation, all of it" => sound.whole.correlation,
+            "mono loss, all of it" => sound.whole.mono_loss_db,
+            _ => return Both::plug_in_alone(row),
+        };
+        Both::reading(row, survey)
+    };
+    rows.into_iter().map(of).collect()
+}
+
+/// Name of the mix for a sentence.
+pub(crate) fn what(truth: Option<&Truth>) -> String {
+    truth.map_or_else(|| "the file".to_owned(), |truth| format!("{} stems and {MIX_FILE}", truth.stems.len()))
+}

@@ -1,0 +1,147 @@
+//! What a report of a small programme looks like: kept, and compared.
+
+use crate::files::{RATE, Wav, noise, tone, wav};
+use crate::rig::{Ground, Ran, plumbline};
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+
+/// Set to write the compared files anew.
+const UPDATE: &str = "UPDATE_SNAPSHOTS";
+/// Numbers may differ by so much of themselves, or by itself: sums come out a little different where a processor
+/// adds in another order, and a report rounds them at the third digit behind the point or finer.
+const ROUNDING: f64 = 2e-3;
+
+fn kept(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("survey/snapshots").join(name)
+}
+
+/// 8 s: a mason's tone under noise in two microphones 3 ms apart, steps from 3 s on, and a mix of them that clips.
+fn programme(ground: &Ground) {
+    let frames = 8 * RATE as usize;
+    let strokes: Vec<f64> = noise(21, frames, 0.15)
+        .iter()
+        .enumerate()
+        .map(|(n, x)| x * (-((n % 24_000) as f64) / 4_000.0).exp() + 0.01 * x)
+        .collect();
+    let late = 3 * RATE as usize / 1_000;
+    let boom: Vec<f64> = (0..frames).map(|n| if n < late { 0.0 } else { strokes[n - late] * 0.8 }).collect();
+    let steps: Vec<f64> = noise(22, frames, 0.08)
+        .iter()
+        .enumerate()
+        .map(|(n, x)| if n < 3 * RATE as usize { 0.0 } else { *x })
+        .collect();
+    let bell = tone(660.0, frames, 0.05);
+    let mix = |side: usize| -> Vec<f64> {
+        (0..frames)
+            .map(|n| {
+                let sum = (strokes[n] + boom[n]) * std::f64::consts::FRAC_1_SQRT_2 + steps[n] + bell[n];
+                // 30 samples at full scale in the left channel, 6 s in.
+                let clipped = side == 0 && (288_000..288_030).contains(&n);
+                if clipped { 0.999_99 } else { sum }
+            })
+            .collect()
+    };
+    let at = Wav { time_reference: Some(3_600 * u64::from(RATE)), ..Wav::default() };
+    ground.file("lavalier.wav", &at.bytes(&[strokes.clone()]));
+    ground.file("boom.wav", &at.bytes(&[boom.clone()]));
+    ground.file("steps.wav", &at.bytes(&[steps.clone(), steps.clone()]));
+    ground.file("bell.wav", &wav(&[bell.clone(), bell.clone()]));
+    ground.file("mix.wav", &at.bytes(&[mix(0), mix(1)]));
+}
+
+/// Tells the first place where two reports differ in more than rounding.
+fn difference(at: &str, kept: &Value, now: &Value) -> Option<String> {
+    match (kept, now) {
+        (Value::Object(a), Value::Object(b)) => {
+            let names = |object: &serde_json::Map<String, Value>| object.keys().cloned().collect::<Vec<_>>();
+            if names(a) != names(b) {
+                return Some(format!("{at}: fields {:?}, and {:?} now", names(a), names(b)));
+            }
+            a.iter().find_map(|(name, value)| difference(&format!("{at}.{name}"), value, &b[name]))
+        }
+        (Value::Array(a), Value::Array(b)) => {
+            if a.len() != b.len() {
+                return Some(format!("{at}: {} entries, and {} now", a.len(), b.len()));
+            }
+            a.iter().zip(b).enumerate().find_map(|(n, (a, b))| difference(&format!("{at}[{n}]"), a, b))
+        }
+        (Value::Number(a), Value::Number(b)) => {
+            let (a, b) = (a.as_f64()?, b.as_f64()?);
+            ((a - b).abs() > ROUNDING * a.abs().max(1.0)).then(|| format!("{at}: {a}, and {b} now"))
+        }
+        _ => (kept != now).then(|| format!("{at}: {kept}, and {now} now")),
+    }
+}
+
+#[test]
+fn a_small_programme_is_reported_as_it_was() {
+    let ground = Ground::new();
+    programme(&ground);
+    let words = "survey --natural lavalier.wav boom.wav --foley steps.wav --layer bell=music:bell.wav --mix mix.wav --target \
+                 natural=60±10 --out report";
+    let ran =
+        plumbline().args(words.split(' ')).current_dir(ground.path("")).output().expect("the command starts");
+    let ran = Ran::of(ran).ended_with(0);
+    let mut report = ground.json("report/report.json");
+    assert!(report["date"].is_string(), "the moment of the report is in it");
+    report["date"] = Value::Null;
+    report["plumbline_version"] = Value::Null;
+    let said = ran.stdout.replace('\\', "/");
+    if std::env::var_os(UPDATE).is_some() {
+        let text = serde_json::to_string_pretty(&report).expect("plain data") + "\n";
+        for (name, text) in [
+            ("report.json", text),
+            ("findings.csv", ground.text("report/findings.csv")),
+            ("joins.csv", ground.text("report/joins.csv")),
+            ("said.txt", said),
+        ] {
+            std::fs::create_dir_all(kept("")).expect("a folder");
+            std::fs::write(kept(name), text).expect("the compared file");
+        }
+        return;
+    }
+    let old = |name: &str| {
+        std::fs::read_to_string(kept(name)).unwrap_or_else(|_| panic!("no {name}; {UPDATE}=1 makes it"))
+    };
+    if let Some(difference) = difference("report", &crate::rig::json(&old("report.json")), &report) {
+        panic!("{difference}; look at it, then set {UPDATE}=1 to keep it");
+    }
+    assert_eq!(ground.text("report/findings.csv"), old("findings.csv"));
+    assert_eq!(ground.text("report/joins.csv"), old("joins.csv"));
+    assert_eq!(said, old("said.txt"));
+}
+
+/// The same files give the same report, whatever the number of threads, but for its date.
+#[test]
+fn a_report_does_not_depend_on_threads() {
+    let ground = Ground::new();
+    programme(&ground);
+    let report = |threads: &str| {
+        let words = "survey --natural lavalier.wav boom.wav --foley steps.wav --mix mix.wav --json - --quiet --threads";
+        let words = words.split(' ').chain([threads]);
+        let ran = plumbline().args(words).current_dir(ground.path("")).output().expect("the command starts");
+        let mut report = crate::rig::json(&Ran::of(ran).ended_with(0).stdout);
+        report["date"] = Value::Null;
+        report
+    };
+    let one = report("1");
+    assert_eq!(one["layers"].as_array().expect("layers").len(), 3);
+    assert_eq!(one, report("2"));
+    assert_eq!(one, report("7"));
+}
+
+#[test]
+fn differences_are_seen() {
+    let old = serde_json::json!({ "a": [1.0, { "b": null }], "c": "x" });
+    assert_eq!(difference("r", &old, &old), None);
+    for (new, place) in [
+        (serde_json::json!({ "a": [1.01, { "b": null }], "c": "x" }), "r.a[0]"),
+        (serde_json::json!({ "a": [1.0, { "b": 0.0 }], "c": "x" }), "r.a[1].b"),
+        (serde_json::json!({ "a": [1.0], "c": "x" }), "r.a"),
+        (serde_json::json!({ "a": [1.0, { "b": null }], "c": "y" }), "r.c"),
+        (serde_json::json!({ "a": [1.0, { "b": null }] }), "r"),
+    ] {
+        let found = difference("r", &old, &new).expect("they differ");
+        assert!(found.starts_with(place), "{found}");
+    }
+}

@@ -1,0 +1,95 @@
+//! Ctrl-C in the middle of it.
+#![cfg(unix)]
+
+use crate::files::{long_silence, tone, wav};
+use crate::rig::{Ground, Ran, plumbline, run};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+/// Five hours: no computer is through with them before the signal comes.
+const LONG_SECS: u32 = 18_000;
+/// What a test waits for at most; a hang must not hang the suite.
+const PATIENCE: Duration = Duration::from_secs(120);
+
+/// Starts a survey that takes long, and waits until it is at work: until `at_work` has appeared.
+fn at_work(ground: &Ground, words: &[&str], at_work: impl Fn(&Ground) -> bool) -> Child {
+    let child = plumbline()
+        .args(words)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the command starts");
+    let start = Instant::now();
+    while !at_work(ground) {
+        assert!(start.elapsed() < PATIENCE, "the survey did not begin");
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    child
+}
+
+fn signal(child: &Child, name: &str) {
+    let sent = Command::new("kill").args([&format!("-{name}"), &child.id().to_string()]).status();
+    assert!(sent.expect("kill is there").success());
+}
+
+/// Waits for the end.
+fn end(mut child: Child) -> Ran {
+    let start = Instant::now();
+    while child.try_wait().expect("a child").is_none() {
+        if start.elapsed() > PATIENCE {
+            let _ = child.kill();
+            panic!("the signal was not heard");
+        }
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    Ran::of(child.wait_with_output().expect("a child"))
+}
+
+#[test]
+fn nothing_half_is_left() {
+    let ground = Ground::new();
+    let mix = ground.word("mix.wav");
+    long_silence(&ground.path("mix.wav"), LONG_SECS);
+    let out = ground.word("out");
+    let words = ["survey", "--mix", &mix, "--out", &out, "--tenths"];
+    let mut stopped = 0;
+    for name in ["INT", "TERM", "HUP"] {
+        let child = at_work(&ground, &words, |ground| ground.names("").len() > 1);
+        signal(&child, name);
+        let ran = end(child).ended_with(130);
+        ran.said_in_one_line(&["stopped", "no report"]);
+        assert_eq!(ground.names(""), ["mix.wav"], "after {name}");
+        stopped += 1;
+    }
+    assert_eq!(stopped, 3);
+}
+
+#[test]
+fn an_earlier_report_stays() {
+    let ground = Ground::new();
+    let short = ground.file("short.wav", &wav(&[tone(997.0, 48_000, 0.1)]));
+    let out = ground.word("out");
+    run(["survey", "--mix", &short, "--out", &out]).ended_with(0);
+    let (names, report) = (ground.names("out"), ground.text("out/report.json"));
+    let mix = ground.word("mix.wav");
+    long_silence(&ground.path("mix.wav"), LONG_SECS);
+    let words = ["survey", "--mix", &mix, "--out", &out, "--replace", "--quiet"];
+    let child = at_work(&ground, &words, |ground| ground.names("out").len() > names.len());
+    signal(&child, "INT");
+    end(child).ended_with(130);
+    assert_eq!((ground.names("out"), ground.text("out/report.json")), (names, report));
+}
+
+#[test]
+fn microphones_too_can_be_stopped() {
+    let ground = Ground::new();
+    let (a, b) = (ground.word("a.wav"), ground.word("b.wav"));
+    for name in ["a.wav", "b.wav"] {
+        long_silence(&ground.path(name), LONG_SECS);
+    }
+    let child = at_work(&ground, &["mics", &a, &b], |_| true);
+    // Nothing shows that it listens: it is asked until it hears. A signal that comes too early ends it as it is.
+    std::thread::sleep(Duration::from_millis(1_500));
+    signal(&child, "INT");
+    end(child).ended_with(130).said_in_one_line(&["stopped"]);
+}
