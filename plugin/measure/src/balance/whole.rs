@@ -3,18 +3,19 @@
 
 use super::book::weights;
 use super::matched::{Pairs, both_sound, least_of};
+use super::packed::Packed;
 use super::page::{PAGE, Page, index_of, ones, place};
 use super::parts::{BandWeights, Parts, unaccounted};
 use super::sheet::{Member, Sheet};
 use super::tally::Tally;
-use crate::bands::BandEdges;
+use crate::bands::{BandEdges, THIRDS};
 use crate::digest::Digest;
 use crate::role::{PARTS, Role};
 use crate::session::{LayerId, MOST_LAYERS, Match, Part, Unaccounted};
 use std::collections::VecDeque;
 
-/// Most pages kept for a match: the newest hour in which Foley and natural sound play together.
-const MOST_MATCHED: usize = 36_000 / PAGE;
+/// Most tenths kept for a match: the newest hour in which Foley and natural sound play together.
+const MOST_MATCHED: u32 = 36_000;
 
 /// The account of a whole programme.
 ///
@@ -28,7 +29,7 @@ const MOST_MATCHED: usize = 36_000 / PAGE;
 ///
 /// # Memory
 /// Four bytes a tenth and layer: which tenths count is not known before the end (BS.1770 gates against the mean of all).
-/// For matches the pages, at most an hour of them, in which a Foley layer and a natural one sound.
+/// For matches the thirds of those tenths, at most an hour of them, in which a Foley layer and a natural one sound.
 ///
 /// # Accuracy
 /// `whole_programmes_are_answered_as_a_balance_answers` holds it to [`Balance`](super::Balance).
@@ -41,8 +42,53 @@ pub struct Whole {
     tally: Tally,
     past: Vec<Past>,
     loudest: Vec<f32>,
-    matched: VecDeque<Vec<Option<Box<Page>>>>,
+    matched: VecDeque<Both>,
+    /// Tenths in those.
+    kept: u32,
     count: u64,
+}
+
+/// The tenths of a page in which a Foley layer and a natural one sound.
+#[derive(Debug)]
+struct Both {
+    slots: u64,
+    /// Of each layer that one of them is.
+    layers: Box<[Option<Tones>]>,
+}
+
+/// The tenths of a page that are kept of one layer.
+#[derive(Debug)]
+struct Tones {
+    slots: u64,
+    tones: Box<[Tone]>,
+}
+
+/// What a match needs of a tenth.
+#[derive(Debug)]
+struct Tone {
+    k: f32,
+    thirds: [Packed; THIRDS],
+    windows: u8,
+}
+
+impl Tones {
+    fn of(page: &Page, slots: u64) -> Self {
+        let tone =
+            |slot: usize| Tone { k: page.k[slot], thirds: page.thirds[slot], windows: page.windows[slot] };
+        Self { slots, tones: ones(slots).map(tone).collect() }
+    }
+
+    /// The page as far as it was kept.
+    fn page(&self) -> Box<Page> {
+        let mut page = Page::new();
+        for (slot, tone) in ones(self.slots).zip(&self.tones) {
+            page.k[slot] = tone.k;
+            page.thirds[slot] = tone.thirds;
+            page.windows[slot] = tone.windows;
+        }
+        page.used = self.slots;
+        page
+    }
 }
 
 /// What the gate needs of a page that has passed.
@@ -85,6 +131,7 @@ impl Whole {
             number: None,
             past: Vec::new(),
             matched: VecDeque::new(),
+            kept: 0,
             count: 0,
         }
     }
@@ -130,32 +177,41 @@ impl Whole {
         for (loudest, page) in self.loudest.iter_mut().zip(&self.open) {
             *loudest = page.k.iter().copied().fold(*loudest, f32::max);
         }
-        let closed: Vec<Box<Page>> =
-            self.open.iter_mut().map(|page| std::mem::replace(page, Page::new())).collect();
-        self.keep_for_matches(closed);
+        self.keep_for_matches();
+        self.open.iter_mut().filter(|page| page.used != 0).for_each(|page| *page = Page::new());
     }
 
-    fn keep_for_matches(&mut self, pages: Vec<Box<Page>>) {
+    fn keep_for_matches(&mut self) {
         // A layer that sounds now may turn out to be too quiet later, never the other way round.
-        let kept: Vec<Option<Box<Page>>> = pages
-            .into_iter()
-            .zip(&self.loudest)
-            .zip(&self.roles)
-            .map(|((page, loudest), (_, role))| {
-                let least = least_of(*loudest);
-                let sounds = page.k.iter().any(|k| f64::from(*k) >= least);
-                (sounds && matches!(role, Role::Foley | Role::Natural)).then_some(page)
-            })
-            .collect();
-        let has = |wanted: Role| {
-            kept.iter().zip(&self.roles).any(|(page, (_, role))| page.is_some() && *role == wanted)
+        let sounding: Vec<u64> = (0..self.open.len()).map(|at| self.sounds(at)).collect();
+        let of_role = |wanted: Role| {
+            let layers = self.roles.iter().zip(&sounding).filter(|((_, role), _)| *role == wanted);
+            layers.fold(0, |slots, (_, sounds)| slots | sounds)
         };
-        if has(Role::Foley) && has(Role::Natural) {
-            self.matched.push_back(kept);
-            if self.matched.len() > MOST_MATCHED {
-                self.matched.pop_front();
-            }
+        let slots = of_role(Role::Foley) & of_role(Role::Natural);
+        if slots == 0 {
+            return;
         }
+        let layers = self.open.iter().zip(&self.roles).zip(&sounding);
+        let layers = layers.map(|((page, (_, role)), sounds)| {
+            let its = slots & sounds;
+            (its != 0 && matches!(role, Role::Foley | Role::Natural)).then(|| Tones::of(page, its))
+        });
+        self.matched.push_back(Both { slots, layers: layers.collect() });
+        self.kept += slots.count_ones();
+        while self.kept > MOST_MATCHED
+            && let Some(oldest) = self.matched.pop_front()
+        {
+            self.kept -= oldest.slots.count_ones();
+        }
+    }
+
+    /// The slots of the open page in which a layer sounds, as far as is known by now.
+    fn sounds(&self, layer: usize) -> u64 {
+        let (page, least) = (&self.open[layer], least_of(self.loudest[layer]));
+        ones(page.used)
+            .filter(|slot| f64::from(page.k[*slot]) >= least)
+            .fold(0, |slots, slot| slots | 1 << slot)
     }
 
     /// What is known of all that was taken.
@@ -223,10 +279,10 @@ impl Whole {
     fn matched(&self, places: [usize; 2]) -> Option<Match> {
         let least = places.map(|at| least_of(self.loudest[at]));
         let mut pairs = Pairs::default();
-        for kept in &self.matched {
-            if let [Some(first), Some(second)] = places.map(|at| kept[at].as_deref()) {
-                let slots = both_sound([first, second], least);
-                pairs.join(&Pairs::of(first, second, slots));
+        for both in &self.matched {
+            if let [Some(first), Some(second)] = places.map(|at| both.layers[at].as_ref().map(Tones::page)) {
+                let slots = both_sound([&first, &second], least);
+                pairs.join(&Pairs::of(&first, &second, slots));
             }
         }
         pairs.matched((self.members[places[0]].id, self.members[places[1]].id))
@@ -235,9 +291,12 @@ impl Whole {
     /// Bytes of what is kept, the lists around it not counted.
     pub fn bytes(&self) -> usize {
         let layers = self.members.len();
-        let pages = self.matched.iter().flatten().flatten().count() + self.open.len();
+        let tones: usize =
+            self.matched.iter().flat_map(|both| &both.layers).flatten().map(|t| t.tones.len()).sum();
         self.past.len() * (size_of::<Past>() + layers * size_of::<(u64, [f32; PAGE])>())
-            + pages * size_of::<Page>()
+            + self.matched.len() * (size_of::<Both>() + layers * size_of::<Option<Tones>>())
+            + tones * size_of::<Tone>()
+            + self.open.len() * size_of::<Page>()
     }
 }
 

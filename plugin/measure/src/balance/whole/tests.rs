@@ -116,6 +116,35 @@ fn more_than_a_balance_keeps_is_counted_and_takes_little() {
 }
 
 #[test]
+fn a_match_keeps_the_newest_hour_of_both() {
+    let mut whole = Whole::new(&LAYERS);
+    let mut after = [0, 0];
+    for index in 0..3 * 36_000 {
+        let tone = if index < 36_000 { 0.9 } else { 0.1 };
+        for layer in [0, 2] {
+            let both = Digest { k: 1e-3, ..digest(0, 1) };
+            let thirds = std::array::from_fn(|third| Stored {
+                ll: if layer == 2 && third == 17 { tone } else { 0.5 },
+                ..Stored::default()
+            });
+            whole.take(layer, &Digest { index, thirds, ..both });
+        }
+        if index == 36_100 || index == 3 * 36_000 - 1 {
+            after[usize::from(index > 36_100)] = whole.bytes();
+        }
+    }
+    // What the gates need goes on: four bytes a tenth of five layers.
+    let gates = f64::from(2 * 36_000 * 4 * 5);
+    let grown = after[1] as f64 - after[0] as f64 - gates;
+    assert!(grown < 0.05 * after[0] as f64, "{after:?}: {grown} bytes beyond those of the gates");
+    let answer = whole.answer(&BandEdges::default());
+    assert!(answer.matches[0].tenths <= 36_000, "{}", answer.matches[0].tenths);
+    // 0.1 against 0.5 everywhere, and 0 elsewhere: 7 dB, of which the mean over 31 thirds goes.
+    let change = answer.matches[0].change_db[17].get().expect("carried");
+    assert!((change - 6.99 * 30.0 / 31.0).abs() < 0.05, "{change}: the first hour is still in it");
+}
+
+#[test]
 fn tenths_out_of_order_and_layers_too_many_are_passed_over() {
     let mut whole = Whole::new(&LAYERS);
     whole.take(0, &digest(0, 100));
