@@ -38,8 +38,8 @@ fn programme(ground: &Ground) {
             .collect()
     };
     let at = Wav { time_reference: Some(3_600 * u64::from(RATE)), ..Wav::default() };
-    ground.file("lavalier.wav", &at.bytes(&[strokes.clone()]));
-    ground.file("boom.wav", &at.bytes(&[boom.clone()]));
+    ground.file("lavalier.wav", &at.bytes(std::slice::from_ref(&strokes)));
+    ground.file("boom.wav", &at.bytes(std::slice::from_ref(&boom)));
     ground.file("steps.wav", &at.bytes(&[steps.clone(), steps.clone()]));
     ground.file("bell.wav", &wav(&[bell.clone(), bell.clone()]));
     ground.file("mix.wav", &at.bytes(&[mix(0), mix(1)]));
