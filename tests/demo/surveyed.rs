@@ -2,8 +2,8 @@
 
 use crate::found::Row;
 use crate::{Outcome, at};
-use plumbline_measure::findings::Kind;
-use plumbline_measure::{Finding, Span};
+use plumbline_measure::findings::{Grade, Kind};
+use plumbline_measure::{Finding, Grid, Span};
 use plumbline_report::survey::document::{Document, FindingLine, PairLine};
 use plumbline_survey::scene::{MIX_FILE, Planted, Quantity, Truth, Value};
 use plumbline_tests::rig::command;
@@ -151,7 +151,17 @@ fn finding(line: &FindingLine) -> Option<Finding> {
         end: tenth(line.end_secs),
         span: line.low_hz.zip(line.high_hz).map(|(low_hz, high_hz)| Span { low_hz, high_hz }),
         right: line.channel.as_deref().map(|channel| channel == "right"),
-        ..Finding::default()
+        // The scene asks for no more.
+        id: line.number,
+        grid: Grid::Song,
+        open: false,
+        worst: f64::NAN,
+        at: 0,
+        grade: Grade::default(),
+        opposed: line.opposed,
+        role: None,
+        layers: Vec::new(),
+        seen: false,
     })
 }
 

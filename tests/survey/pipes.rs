@@ -72,7 +72,7 @@ fn a_terminal_sees_a_bar_with_the_time_left_and_keeps_none_of_it() {
     };
     let ground = Ground::new();
     let path = ground.path("long.wav");
-    crate::files::long_silence(&path, 1_200);
+    crate::files::long_silence(&path, 300);
     let line = format!(
         "{} survey --mix {} --out {}",
         plumbline().get_program().to_str().expect("a plain path"),

@@ -25,7 +25,7 @@ fn programme(ground: &Ground) {
         .collect();
     let late = 3 * RATE as usize / 1_000;
     let boom: Vec<f64> = (0..frames).map(|n| if n < late { 0.0 } else { strokes[n - late] * 0.8 }).collect();
-    let steps: Vec<f64> = noise(22, frames, 0.08)
+    let steps: Vec<f64> = noise(22, frames, 0.25)
         .iter()
         .enumerate()
         .map(|(n, x)| if n < 3 * RATE as usize { 0.0 } else { *x })

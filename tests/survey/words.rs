@@ -42,7 +42,7 @@ fn every_example_in_the_help_is_understood() {
             }
         }
     }
-    assert!(examples >= 14, "only {examples} examples were read");
+    assert!(examples >= 19, "only {examples} examples were read");
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! An example for each need, for the end of the help.
+//! An example for each need, for the end of the help. No line is longer than a help that goes into a pipe is wide.
 
 /// Of the whole command.
 pub(crate) const WHOLE: &str = "\
@@ -10,8 +10,9 @@ Examples:
   A scene to try it on:
     plumbline scene demo
 
-Ends with 0 fine, 1 findings as bad as --fail-on says, 2 the words were not understood, 3 a file cannot be measured,
-4 a result cannot be written, 130 stopped. `plumbline help survey` has more examples.";
+Ends with 0 fine, 1 findings as bad as --fail-on says, 2 the words were not understood, 3 a file
+cannot be measured, 4 a result cannot be written, 130 stopped. `plumbline help survey` has more
+examples.";
 
 /// Of `survey`.
 pub(crate) const SURVEY: &str = "\
@@ -19,16 +20,25 @@ Examples:
   A finished mix alone:
     plumbline survey --mix mix.wav --out report
   Stems; their sum is the mix:
-    plumbline survey --natural boom.wav tower.wav --foley steps.wav --design booms.wav --out report
-  Stems against the mix that was made of them, with an aim for each role:
-    plumbline survey --natural n.wav --foley f.wav --mix mix.wav --target natural=60±10,foley=30 --out report
+    plumbline survey --natural boom.wav tower.wav --foley steps.wav --out report
+  Stems against the mix that was made of them:
+    plumbline survey --natural n.wav --foley f.wav --mix mix.wav --out report
+  With an aim for each role:
+    plumbline survey --natural n.wav --foley f.wav --target natural=60±10,foley=30 --out report
   Names and roles by hand, two files in one layer:
-    plumbline survey --layer \"mason=natural:boom.wav\" --layer \"mason=natural:lav.wav\" --mix mix.wav --out report
-  A field recorder's file of several channels, each a microphone; or the third alone; or 1 and 2 as a stereo pair:
+    plumbline survey --layer \"mason=natural:boom.wav\" \"mason=natural:lav.wav\" --out report
+  Stems that were made before their faders:
+    plumbline survey --natural n.wav --foley f.wav --gain n=-4.5 f=2 --mix mix.wav --out report
+  A field recorder's file of several channels, each a microphone:
     plumbline survey --natural take7.wav --out report
+  Its third channel alone, and its first two as a stereo pair:
     plumbline survey --natural take7.wav#3 --foley take7.wav#1+2 --out report
+  Another document of delivery:
+    plumbline survey --mix mix.wav --loudness r128-s1 --out report
   Timecode of the picture instead of the recorder's:
     plumbline survey --mix mix.wav --start 10:00:00:00 --rate-of-frames 29.97df --out report
+  Files of different rates:
+    plumbline survey --natural n.wav --music m.flac --resample 48000 --out report
   A gate for a batch: nothing said, exit code 1 on a clear finding:
     plumbline survey --mix mix.wav --out report --replace --fail-on clear --quiet
   Into a pipe, without a folder:
@@ -36,10 +46,12 @@ Examples:
   Every tenth of a second as a table, and a copy of the mix with cue points at the findings:
     plumbline survey --mix mix.wav --out report --tenths --cue
 
-Files: WAV (RF64 and BW64 too), FLAC, AIFF, Ogg Vorbis. A file that tells when it starts lies there on the time line;
-one that does not lies at its start. The report is written as a whole or not at all; no input is ever changed.
-Ends with 0 fine, 1 findings as bad as --fail-on says, 2 the words were not understood, 3 a file cannot be measured,
-4 the report cannot be written, 130 stopped.";
+Files: WAV (RF64 and BW64 too), FLAC, AIFF, Ogg Vorbis. A file that tells when it starts lies
+there on the time line; one that does not lies at its start. The report is written as a whole or
+not at all; no input is ever changed.
+
+Ends with 0 fine, 1 findings as bad as --fail-on says, 2 the words were not understood, 3 a file
+cannot be measured, 4 the report cannot be written, 130 stopped.";
 
 /// Of `mics`.
 pub(crate) const MICS: &str = "\
@@ -58,7 +70,7 @@ Examples:
 /// Of `scene`.
 pub(crate) const SCENE: &str = "\
 Example:
-  plumbline scene demo && plumbline survey --mix demo/stems/mix.wav --out demo/report";
+  plumbline scene demo && plumbline survey --mix demo/stems/mix.wav --out report";
 
 /// Of `completions`.
 pub(crate) const COMPLETIONS: &str = "\
@@ -70,3 +82,23 @@ pub(crate) const MAN: &str = "\
 Examples:
   plumbline man survey | man -l -
   plumbline man > ~/.local/share/man/man1/plumbline.1";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What clap takes for the width where there is no terminal.
+    const WIDTH: usize = 100;
+
+    #[test]
+    fn no_line_is_broken_in_a_pipe() {
+        let mut lines = 0;
+        for text in [WHOLE, SURVEY, MICS, SCENE, COMPLETIONS, MAN] {
+            for line in text.lines() {
+                assert!(line.chars().count() <= WIDTH, "{line}");
+                lines += 1;
+            }
+        }
+        assert!(lines > 60, "only {lines} lines were read");
+    }
+}
