@@ -65,7 +65,8 @@ fn cue_points_stand_on_the_files_own_time_line() {
 fn a_mix_that_cannot_hold_them_is_told_before_it_is_measured() {
     let ground = Ground::new();
     let mix = ground.file("mix.flac", &flac16(&clipping(48_000)));
-    let words = ["survey", "--mix", &mix, "--out", &ground.word("out"), "--cue"];
+    // Before the folder is looked at, and that is before anything is measured.
+    let words = ["survey", "--mix", &mix, "--out", &ground.word("no/such"), "--cue"];
     run(words).ended_with(3).said_in_one_line(&["mix.flac", "WAV", "--cue"]);
     // Without a mix there is nothing to copy.
     let stem = ground.file("n.wav", &wav(&[tone(440.0, 48_000, 0.1)]));
