@@ -127,18 +127,26 @@ fn findings(truth: &Truth, heard: &Heard) -> Vec<Row> {
 
 /// How many of the joins that were made are found, one to one, and how many that were not made.
 fn joins(truth: &Truth, heard: &Heard) -> [Row; 2] {
-    let joins = &heard.end.log.joins;
-    let mut free: Vec<f64> = joins.iter().map(|join| join.sample as f64 / f64::from(truth.rate_hz)).collect();
+    let found = heard.end.log.joins.iter().map(|join| join.sample as f64 / f64::from(truth.rate_hz));
+    let (met, wrong) = joins_met(found, truth);
+    let name = format!("{JOINS_FOUND}, of {} made", truth.joins.len());
+    [Row::reading(&name, Some(met as f64), "joins"), Row::none_of(JOINS_WRONG, wrong, "joins")]
+}
+
+/// What the rows on joins are called, or begin with.
+pub(crate) const JOINS_FOUND: &str = "joins found";
+pub(crate) const JOINS_WRONG: &str = "joins found where none was made";
+
+/// Of joins at these seconds: those that were made, one to one, and those that were not.
+pub(crate) fn joins_met(found: impl Iterator<Item = f64>, truth: &Truth) -> (u64, u64) {
+    let mut free: Vec<f64> = found.collect();
+    let all = free.len();
     for planted in &truth.joins {
         if let Some(at) = free.iter().position(|at| (at - planted.at_secs).abs() <= planted.tolerance_secs) {
             free.remove(at);
         }
     }
-    let name = format!("joins found, of {} made", truth.joins.len());
-    [
-        Row::reading(&name, Some((joins.len() - free.len()) as f64), "joins"),
-        Row::none_of("joins found where none was made", free.len() as u64, "joins"),
-    ]
+    ((all - free.len()) as u64, free.len() as u64)
 }
 
 /// What must hold of any run.

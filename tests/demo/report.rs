@@ -60,7 +60,7 @@ pub(crate) fn export(folder: &Path, heard: &Heard) -> Outcome<()> {
 /// The rows as a table.
 pub(crate) fn table(rows: &[Both]) -> String {
     let mut out = format!(
-        "{:<40} {:>12} {:>12} {:>12} {:<8} {:>9}  ok\n",
+        "{:<40} {:>15} {:>15} {:>15} {:<8} {:>9}  ok\n",
         "", "planted", "plug-in", "survey", "unit", "tolerance"
     );
     for both in rows {
@@ -84,7 +84,7 @@ pub(crate) fn table(rows: &[Both]) -> String {
         // Writing into a string cannot fail.
         let _ = writeln!(
             out,
-            "{:<40} {planted:>12} {found:>12} {survey:>12} {:<8} {tolerance:>9}  {ok}",
+            "{:<40} {planted:>15} {found:>15} {survey:>15} {:<8} {tolerance:>9}  {ok}",
             row.name, row.unit
         );
     }

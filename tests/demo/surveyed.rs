@@ -1,6 +1,6 @@
 //! The same scene through the command `plumbline`: its numbers beside those of the plug-in.
 
-use crate::found::Row;
+use crate::found::{JOINS_FOUND, JOINS_WRONG, Row, joins_met};
 use crate::{Outcome, at};
 use plumbline_measure::findings::{Grade, Kind};
 use plumbline_measure::{Finding, Grid, Span};
@@ -165,7 +165,7 @@ fn finding(line: &FindingLine) -> Option<Finding> {
     })
 }
 
-/// The findings that were planted, and that nothing else was found, jumps apart.
+/// The findings that were planted, and that nothing else was found, jumps apart; these with the joins.
 fn findings(both: &mut [Both], truth: &Truth, report: &Document) {
     let found: Vec<Finding> =
         report.findings.iter().filter_map(finding).filter(|found| found.kind != Kind::Jump).collect();
@@ -173,17 +173,26 @@ fn findings(both: &mut [Both], truth: &Truth, report: &Document) {
     let share = |part: usize, of: usize| if of == 0 { 0.0 } else { part as f64 / of as f64 };
     let right = found.iter().filter(|f| truth.findings.iter().any(|p| p.is_met_by(f))).count();
     let met = truth.findings.iter().filter(|p| found.iter().any(|f| p.is_met_by(f))).count();
+    let joins = joins_met(report.joins.iter().map(|join| join.at.secs), truth);
     for line in both {
-        let (survey, fine) = if line.row.name.starts_with("finding: ") {
+        let name = line.row.name.as_str();
+        if name == JOINS_WRONG {
+            (line.survey, line.survey_ok) = (Some(Value::Number(joins.1 as f64)), Some(joins.1 == 0));
+            continue;
+        } else if name.starts_with(JOINS_FOUND) {
+            line.survey = Some(Value::Number(joins.0 as f64));
+            continue;
+        }
+        let (survey, fine) = if name.starts_with("finding: ") {
             let Some(planted) = planted.next() else { continue };
             let hit = found.iter().find(|found| planted.is_met_by(found));
             let alike = hit.or_else(|| found.iter().find(|found| found.kind == planted.kind));
             let span =
                 |f: &Finding| Value::Word(format!("{:.1}–{:.1}", f.start as f64 / 10.0, f.end as f64 / 10.0));
             (alike.map(span), hit.is_some())
-        } else if line.row.name == "findings: precision" {
+        } else if name == "findings: precision" {
             (Some(Value::Number(share(right, found.len()))), right == found.len() && !found.is_empty())
-        } else if line.row.name == "findings: recall" {
+        } else if name == "findings: recall" {
             (Some(Value::Number(share(met, truth.findings.len()))), met == truth.findings.len())
         } else {
             continue;

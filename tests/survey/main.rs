@@ -1,4 +1,5 @@
 //! The built command `plumbline`: exit codes, messages, what is written and what is not, on files made here.
+#![expect(clippy::cast_possible_truncation, reason = "files are made byte by byte")]
 
 mod files;
 mod folder;

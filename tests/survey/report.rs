@@ -15,20 +15,16 @@ fn kept(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("survey/snapshots").join(name)
 }
 
-/// 8 s: a mason's tone under noise in two microphones 3 ms apart, steps from 3 s on, and a mix of them that clips.
+/// 8 s: noise in two microphones 3 ms apart, a bell under it, steps from 4 s on, and a mix of them that clips.
 fn programme(ground: &Ground) {
     let frames = 8 * RATE as usize;
-    let strokes: Vec<f64> = noise(21, frames, 0.15)
-        .iter()
-        .enumerate()
-        .map(|(n, x)| x * (-((n % 24_000) as f64) / 4_000.0).exp() + 0.01 * x)
-        .collect();
+    let strokes = noise(21, frames, 0.05);
     let late = 3 * RATE as usize / 1_000;
     let boom: Vec<f64> = (0..frames).map(|n| if n < late { 0.0 } else { strokes[n - late] * 0.8 }).collect();
     let steps: Vec<f64> = noise(22, frames, 0.25)
         .iter()
         .enumerate()
-        .map(|(n, x)| if n < 3 * RATE as usize { 0.0 } else { *x })
+        .map(|(n, x)| if n < 4 * RATE as usize { 0.0 } else { *x })
         .collect();
     let bell = tone(660.0, frames, 0.05);
     let mix = |side: usize| -> Vec<f64> {
@@ -42,8 +38,8 @@ fn programme(ground: &Ground) {
             .collect()
     };
     let at = Wav { time_reference: Some(3_600 * u64::from(RATE)), ..Wav::default() };
-    ground.file("lavalier.wav", &at.bytes(&[strokes.clone()]));
-    ground.file("boom.wav", &at.bytes(&[boom.clone()]));
+    ground.file("lavalier.wav", &at.bytes(std::slice::from_ref(&strokes)));
+    ground.file("boom.wav", &at.bytes(std::slice::from_ref(&boom)));
     ground.file("steps.wav", &at.bytes(&[steps.clone(), steps.clone()]));
     ground.file("bell.wav", &wav(&[bell.clone(), bell.clone()]));
     ground.file("mix.wav", &at.bytes(&[mix(0), mix(1)]));

@@ -118,7 +118,7 @@ pub(crate) fn is_root() -> bool {
 
 /// Where a thing is not there that a test needs, this says so: a test that did not run is not one that passed.
 pub(crate) fn did_not_run(why: &str) {
-    println!("DID NOT RUN: {} — {why}", std::thread::current().name().unwrap_or("a test"));
+    eprintln!("DID NOT RUN: {} — {why}", std::thread::current().name().unwrap_or("a test"));
 }
 
 /// A program of the system, where it is there.

@@ -94,11 +94,12 @@ pub(crate) fn findings(findings: &[Finding], dropped: u64, start: Timecode, rate
         .iter()
         .map(|finding| {
             let grade = words::grade(finding.grade);
-            let length = words::length(finding.secs());
+            let place = |tenth| words::place(finding.grid, tenth, start, rate);
             let seen = if finding.seen { " (seen)" } else { "" };
             vec![
-                words::place(finding.grid, finding.start, start, rate),
-                if finding.open { format!("{length}, goes on") } else { length },
+                place(finding.start),
+                if finding.open { "goes on".to_owned() } else { place(finding.end) },
+                words::length(finding.secs()),
                 format!("{}{seen}", words::kind(finding.kind)),
                 format!("<span class=\"{}\">{grade}</span>", grade.to_lowercase()),
                 escaped(&words::span(finding.span)),
@@ -108,8 +109,17 @@ pub(crate) fn findings(findings: &[Finding], dropped: u64, start: Timecode, rate
             ]
         })
         .collect();
-    let columns =
-        ["t:Start", "n:Length", "t:What", "t:How bad", "t:Where", "Whom", "n:Worst", "long:What to do"];
+    let columns = [
+        "t:Start",
+        "t:End",
+        "n:Length",
+        "t:What",
+        "t:How bad",
+        "t:Where",
+        "Whom",
+        "n:Worst",
+        "long:What to do",
+    ];
     out + &table("found", &columns, &rows)
 }
 
