@@ -40,6 +40,11 @@ impl So {
         self.last.saturating_sub(self.first).saturating_add(1) as f64 / 10.0
     }
 
+    /// The tenth after the last.
+    fn after(&self) -> i64 {
+        self.last.saturating_add(1)
+    }
+
     fn is_over(&self, index: i64) -> bool {
         index.saturating_sub(self.last) >= QUIET
     }
@@ -76,11 +81,13 @@ impl Among {
     }
 
     pub(super) fn stop(&mut self, book: &mut Book) {
-        if let Some((role, so)) = self.off.take() {
-            Self::end_balance(book, role, so);
+        // With nothing after it, it ended with the audio.
+        let end = |so: &So| if self.last == Some(so.last) { so.after() } else { middle(so.after()) };
+        if let Some((role, so)) = self.off {
+            Self::end_balance(book, role, so, end(&so));
         }
-        for (so, whom, by) in std::mem::take(&mut self.covered).into_values() {
-            end_cover(book, so, &whom, &by);
+        for (so, whom, by) in self.covered.values() {
+            end_cover(book, *so, whom, by, end(so));
         }
         *self = Self::default();
     }
@@ -132,22 +139,22 @@ impl Among {
             }
             (Some((role, points)), former) => {
                 if let Some((role, so)) = former {
-                    Self::end_balance(book, role, so);
+                    Self::end_balance(book, role, so, middle(so.after()));
                 }
                 self.off = Some((role, So::take(None, index, points)));
             }
             (None, Some((role, so))) if so.is_over(index) => {
-                Self::end_balance(book, role, so);
+                Self::end_balance(book, role, so, middle(so.after()));
                 self.off = None;
             }
             (None, _) => {}
         }
         let Some((role, mut so)) = self.off else { return };
         let step = if so.stands {
-            Step::Goes { end: so.last.saturating_add(1) }
+            Step::Goes { end: so.after() }
         } else if so.secs() >= rule.secs && so.last == index {
             so.stands = true;
-            Step::Began { start: middle(so.first), end: so.last.saturating_add(1) }
+            Step::Began { start: middle(so.first), end: so.after() }
         } else {
             Step::Nothing
         };
@@ -155,11 +162,10 @@ impl Among {
         tell_balance(book, role, so, step);
     }
 
-    fn end_balance(book: &mut Book, role: Role, so: So) {
+    fn end_balance(book: &mut Book, role: Role, so: So, end: i64) {
         if !so.stands {
             return;
         }
-        let end = middle(so.last.saturating_add(1));
         let start = book.open(Kind::Balance, |_| true).map_or(end, |f| f.start);
         tell_balance(book, role, so, Step::Ended { end: end.max(start.saturating_add(1)) });
     }
@@ -176,11 +182,11 @@ impl Among {
             self.covered.iter().filter(|(_, (so, ..))| so.is_over(index)).map(|(id, _)| *id).collect();
         for id in over {
             if let Some((so, whom, by)) = self.covered.remove(&id) {
-                end_cover(book, so, &whom, &by);
+                end_cover(book, so, &whom, &by, middle(so.after()));
             }
         }
         for (so, whom, by) in self.covered.values_mut() {
-            let end = so.last.saturating_add(1);
+            let end = so.after();
             let step = if so.stands {
                 Step::Goes { end }
             } else if so.secs() >= rule.secs && so.last == index {
@@ -210,11 +216,10 @@ fn tell_balance(book: &mut Book, role: Role, so: So, step: Step) {
     });
 }
 
-fn end_cover(book: &mut Book, so: So, whom: &Concerned, by: &Concerned) {
+fn end_cover(book: &mut Book, so: So, whom: &Concerned, by: &Concerned, end: i64) {
     if so.stands {
         let start = book.open(Kind::Covered, |f| is_about(f, whom)).map_or(so.first, |f| f.start);
-        let end = middle(so.last.saturating_add(1)).max(start.saturating_add(1));
-        tell_cover(book, so, whom, by, Step::Ended { end });
+        tell_cover(book, so, whom, by, Step::Ended { end: end.max(start.saturating_add(1)) });
     }
 }
 
