@@ -3,7 +3,7 @@
 use crate::STEREO;
 use plumbline_measure::{Role, Session, Trial, View};
 use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};
-use plumbline_tests::rig::readings::{Glimpse, Port};
+use plumbline_tests::rig::readings::{Glimpse, Port, Readings};
 use plumbline_tests::rig::{Moment, bundles, state};
 use std::time::{Duration, Instant};
 
@@ -119,6 +119,20 @@ impl Band {
     /// Waits until the newest view of a layer is as wanted.
     pub(crate) fn view_once(&self, layer: u32, what: &str, wanted: impl Fn(&View) -> bool) -> View {
         view_once(&self.port, layer, what, wanted)
+    }
+
+    /// Ends the processing of all layers: what waited for audio to come is measured now.
+    pub(crate) fn stop(&mut self) {
+        for layer in &mut self.layers {
+            if let Some(processor) = layer.processor.take() {
+                layer.instance.deactivate(processor);
+            }
+        }
+    }
+
+    /// What was measured of a layer, with all its tenths.
+    pub(crate) fn readings(&self, layer: u32) -> Readings {
+        self.port.readings(layer, 36_000).unwrap()
     }
 
     pub(crate) fn glimpse(&self, layer: u32) -> Glimpse {

@@ -16,6 +16,7 @@ mod mics;
 mod parameters;
 mod signals;
 mod state;
+mod survey;
 mod time;
 mod trial;
 

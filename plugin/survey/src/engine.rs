@@ -154,8 +154,10 @@ fn side_by_side(
     now: &Block,
     next: &mut Block,
 ) -> Result<usize, SurveyError> {
-    let jobs: Vec<Job<'_>> =
-        std::iter::once(Job::Pairs(pairs)).chain(units.iter_mut().map(Job::Unit)).collect();
+    // The last is taken first: pairs now and then take longest, so nobody should wait for them at the end.
+    let mut jobs: Vec<Job<'_>> = units.iter_mut().map(Job::Unit).collect();
+    jobs.push(Job::Pairs(pairs));
+    let threads = threads.min(jobs.len());
     let jobs = Mutex::new(jobs);
     let work = || {
         while let Some(job) = jobs.lock().ok().and_then(|mut jobs| jobs.pop()) {

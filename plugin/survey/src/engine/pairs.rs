@@ -5,7 +5,7 @@ mod follow;
 use super::plan::Plan;
 use super::source::Source;
 use super::unit::Voice;
-use super::{Block, Progress, SurveyError, block_frames, empty_blocks};
+use super::{Block, Progress, SurveyError, empty_blocks};
 use crate::stems::Stems;
 use follow::Followed;
 use plumbline_measure::mics::MOST_MICS;
@@ -278,7 +278,6 @@ pub(super) fn compare_all(
     let mut pairs = Pairs::new(source, stems, None, HOP_SECS);
     let mut block = empty_blocks(source);
     let (mut at, of) = (0_u64, source.frames());
-    debug_assert!(block_frames(source) > 0, "a rate is over 0");
     loop {
         let count = source.read(&mut block)?;
         if count == 0 {

@@ -90,8 +90,10 @@ fn refused(from: &Path, to: &Path, marks: &[Mark]) -> CueError {
 fn marks_are_found_again_and_all_else_is_as_it_was() {
     let folder = Folder::new();
     let sides = patterns(1, 2_001);
-    let (before, after) =
-        ([bext(99), chunk(b"JUNK", &[3; 27])], [ixml(&[(1, "Boom")]), chunk(b"LIST", b"INFOISFT")]);
+    let (before, after) = (
+        [bext(99), chunk(b"JUNK", &[3; 27])],
+        [ixml(&[(1, "Boom")]), chunk(b"LIST", b"INFOISFT"), chunk(b"LIST", b"exifetim")],
+    );
     let bytes = wav(PCM_24, 48_000, &sides, &before, &after);
     let from = folder.file("mix.wav", &bytes);
     let to = folder.path().join("marked.wav");
@@ -130,13 +132,13 @@ fn marks_that_are_there_already_are_kept() {
     let folder = Folder::new();
     let from = folder.file("mix.wav", &wav(PCM_16, 48_000, &patterns(2, 900), &[], &[]));
     let (once, twice) = (folder.path().join("once.wav"), folder.path().join("twice.wav"));
-    copy(&from, &once, &[mark(10, 20, "first"), mark(30, 0, "second")]).expect("copied");
+    copy(&from, &once, &[mark(10, 20, "first!"), mark(30, 0, "second")]).expect("copied");
     copy(&once, &twice, &[mark(5, 7, "third")]).expect("copied");
     let bytes = std::fs::read(&twice).expect("read");
     let marks = found(&parts(&bytes[12..], None));
     let texts: Vec<_> =
         marks.iter().map(|(_, start, length, label)| (*start, *length, label.as_str())).collect();
-    assert_eq!(texts, [(10, 20, "first"), (30, 0, "second"), (5, 7, "third")]);
+    assert_eq!(texts, [(10, 20, "first!"), (30, 0, "second"), (5, 7, "third")]);
     // Nothing to add: nothing is added.
     let plain = folder.path().join("plain.wav");
     copy(&from, &plain, &[]).expect("copied");

@@ -131,6 +131,31 @@ fn pairs_are_told_apart_by_delay_and_polarity() {
 }
 
 #[test]
+fn windows_are_those_of_a_correlator_fed_by_hand() {
+    use plumbline_measure::SampleRate;
+    use plumbline_measure::pair::{Correlator, Spectrum};
+    // The second microphone moves away: each window has a delay of its own.
+    let close = hits(3, 7 * 48_000 + 777, 48_000, 0.1);
+    let far: Vec<f32> = (0..close.len()).map(|i| close[i.saturating_sub(100 + i / 48_000)] * 0.7).collect();
+    let mut correlator = Correlator::new(SampleRate::new(48_000).expect("measured"));
+    let (window, hop) = (correlator.window_samples(), 12_000);
+    let (mut first, mut second) = (Spectrum::default(), Spectrum::default());
+    let mut expected: Vec<[f64; 2]> = Vec::new();
+    for end in (window..=close.len()).step_by(hop) {
+        correlator.spectrum(&close[end - window..end], &mut first);
+        correlator.spectrum(&far[end - window..end], &mut second);
+        if let Ok(found) = correlator.compare(&first, &second).outcome {
+            expected.push([end as f64 / 48_000.0 - 1.0, found.delay_secs]);
+        }
+    }
+    assert!(expected.len() > 15, "only {} windows have a delay", expected.len());
+    let mut memory = Memory::new(48_000, vec![vec![close], vec![far]]);
+    let mics =
+        compare_all(&mut memory, &MicsPlan::default(), &mut |_| ControlFlow::Continue(())).expect("compared");
+    assert_eq!(mics.pairs.pairs[0].delays, expected);
+}
+
+#[test]
 fn a_survey_compares_natural_stems_and_the_channels_of_the_bus() {
     let close = hits(3, 12 * 48_000, 48_000, 0.1);
     let mut far = vec![0.0; 200];
