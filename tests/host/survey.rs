@@ -99,7 +99,11 @@ fn a_survey_measures_what_the_plug_in_measures_in_an_offline_render() {
             layers: layers
                 .iter()
                 .zip(1..)
-                .map(|((name, role, _), stem)| Layer { name: (*name).to_owned(), role: *role, stems: vec![stem] })
+                .map(|((name, role, _), stem)| Layer {
+                    name: (*name).to_owned(),
+                    role: *role,
+                    stems: vec![stem],
+                })
                 .collect(),
             mix: Some(vec![0]),
             ..Plan::default()
@@ -110,7 +114,8 @@ fn a_survey_measures_what_the_plug_in_measures_in_an_offline_render() {
             Ok(())
         };
         let stems = Stems::open(&files, &Options::default()).expect("files");
-        let found = survey(stems, &plan, Some(&mut hand), &mut |_| ControlFlow::Continue(())).expect("a survey");
+        let found =
+            survey(stems, &plan, Some(&mut hand), &mut |_| ControlFlow::Continue(())).expect("a survey");
 
         // Tenths to the bit; the bus comes last in a survey, first in the band.
         let mut cases = 0;
