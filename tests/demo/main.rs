@@ -91,6 +91,9 @@ fn run() -> Outcome<bool> {
         None => surveyed::readings(found::readings(&heard), &survey),
     };
     rows.extend(microphones.into_iter().map(Both::plug_in_alone));
+    if let Some(truth) = &truth {
+        rows.push(surveyed::mics(truth, &folder)?);
+    }
     println!("\n{}", report::table(&rows));
     let found = folder.join("found.json");
     std::fs::write(&found, report::json(&input, &rows)?).map_err(at(&found))?;

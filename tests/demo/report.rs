@@ -72,6 +72,7 @@ pub(crate) fn table(rows: &[Both]) -> String {
         let ok = match (row.ok, both.holds()) {
             (_, false) => "NO",
             (Some(true), true) => "yes",
+            (None, true) if both.survey_ok.is_some() => "yes",
             _ => "",
         };
         let planted = row.planted.as_ref().map_or_else(String::new, shown);

@@ -4,7 +4,7 @@ use crate::found::{JOINS_FOUND, JOINS_WRONG, Row, joins_met};
 use crate::{Outcome, at};
 use plumbline_measure::findings::{Grade, Kind};
 use plumbline_measure::{Finding, Grid, Span};
-use plumbline_report::survey::document::{Document, FindingLine, PairLine};
+use plumbline_report::survey::document::{Document, FindingLine, MicsDocument, PairLine};
 use plumbline_survey::scene::{MIX_FILE, Planted, Quantity, Truth, Value};
 use plumbline_tests::rig::command;
 use serde::Serialize;
@@ -62,6 +62,37 @@ pub(crate) fn run(input: &Path, truth: Option<&Truth>, folder: &Path, out: &Path
     let path = out.join("report.json");
     let text = std::fs::read_to_string(&path).map_err(|error| format!("{}: {error}", path.display()))?;
     Ok(serde_json::from_str(&text)?)
+}
+
+/// Boom and lavalier over the whole scene by `plumbline mics`: what is planted, where it says that a repair is due.
+pub(crate) fn mics(truth: &Truth, folder: &Path) -> Outcome<Both> {
+    let file = |name: &str| {
+        let stem = truth.stems.iter().find(|stem| stem.name.starts_with(name));
+        stem.map(|stem| folder.join("stems").join(&stem.file))
+            .ok_or_else(|| format!("the scene has no {name}"))
+    };
+    let planted = truth.planted.iter().find(|planted| planted.quantity == Quantity::PairDelay);
+    let planted = planted.ok_or("the scene plants no delay between two stems")?;
+    let program = command::shipped()?;
+    let mut mics = Command::new(&program);
+    mics.arg("mics").arg(file("lavalier")?).arg(file("boom")?).args(["--json", "-", "--quiet"]);
+    let output = mics.stdin(Stdio::null()).output().map_err(at(&program))?;
+    if !output.status.success() {
+        return Err(String::from_utf8_lossy(&output.stderr).trim().into());
+    }
+    let report: MicsDocument = serde_json::from_slice(&output.stdout)?;
+    let pair = report.pairs.first().filter(|pair| pair.outcome == "repair");
+    let survey = pair.and_then(|pair| pair.delay_samples).map(Value::Number);
+    let survey_ok = Some(planted.is_met_by(survey.as_ref()));
+    let row = Row {
+        name: "boom after lavalier, by `plumbline mics`".to_owned(),
+        planted: Some(planted.value.clone()),
+        found: None,
+        unit: planted.unit.clone(),
+        tolerance: Some(planted.tolerance),
+        ok: None,
+    };
+    Ok(Both { row, survey, survey_ok })
 }
 
 /// The scene: each line with what the survey says to it. The planted values are the first of the rows, in their order.

@@ -33,7 +33,8 @@ struct Best {
     rank: Rank,
 }
 
-/// How much speaks for a reading: windows that agree, by their confidence; then how well the drift is known.
+/// How much speaks for a reading: windows that agree, by their confidence and by how much the two share there, since a
+/// delay goes on for a while in what two microphones hear of a room; then how well the drift is known.
 #[derive(Clone, Copy, PartialEq)]
 struct Rank {
     agreed: f64,
@@ -101,7 +102,7 @@ impl Followed {
         // Windows that come more often count no more for it.
         let agreed_secs = f64::from(agreed.windows[0]) * hop_secs.max(0.25);
         let rank = Rank {
-            agreed: agreed_secs * agreed.confidence,
+            agreed: agreed_secs * agreed.confidence * reading.coherence.unwrap_or(0.0),
             drift_sigma_ppm: agreed.drift.map_or(f64::INFINITY, |drift| drift.sigma_ppm),
         };
         // Of equals the later: it knows more.
