@@ -78,7 +78,7 @@ fn survey(minutes: u32) -> Cost {
     let scratch = Scratch::new();
     let stems: Vec<PathBuf> = (0..STEMS).map(|stem| stem_file(&scratch.0, stem, minutes)).collect();
     let out = scratch.0.join("report");
-    let mut command = Command::new(command::fresh().expect("the command is built"));
+    let mut command = Command::new(command::shipped().expect("the command is built"));
     command.args(["survey", "--quiet", "--threads", "1", "--out"]).arg(&out);
     for (role, stem) in ["--natural", "--foley", "--design", "--voice"].iter().zip(&stems) {
         command.arg(role).arg(stem);

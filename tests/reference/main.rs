@@ -21,5 +21,6 @@ mod pair;
 mod phase;
 mod recordings;
 mod rig;
+mod scipy;
 mod timecode;
 mod windows;

@@ -5,6 +5,7 @@ mod cues;
 mod files;
 mod folder;
 mod formats;
+mod loudness;
 mod microphones;
 mod pipes;
 mod refused;

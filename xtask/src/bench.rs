@@ -8,6 +8,9 @@ use crate::{place, step};
 pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
     no_arguments(rest)?;
     let surroundings = Surroundings::make()?;
+    let mut command = place::cargo();
+    command.args(["build", "--release", "--package", "plumbline-survey"]);
+    step::run(&mut command)?;
     let mut program = place::cargo();
     program.args(["run", "--release", "--package", "plumbline-tests", "--bin", "bench"]);
     step::run(&mut surroundings.given(program))

@@ -67,6 +67,10 @@ pub(crate) const TEST: &[Need] = &[
     need("openbox", "openbox", "openbox", Program("openbox")),
     // CC0 recordings for the tests on real stereo. Elsewhere than on Debian those tests say that they did not run.
     need("sonic-pi-samples", "", "", Path("/usr/share/sonic-pi/samples")),
+    // Independent measurements to compare with: a loudness meter, and a library for spectra. Where they are not there,
+    // those tests say that they did not run.
+    need("ffmpeg", "ffmpeg-free", "ffmpeg", Program("ffmpeg")),
+    need("python3-scipy", "python3-scipy", "python-scipy", Program("python3")),
     // Measured head-related impulse responses, likewise.
     need("soundscaperenderer-common", "", "", Path("/usr/share/ssr/impulse_responses/hrirs")),
 ];
