@@ -10,8 +10,8 @@
 //! # Memory
 //! Samples of two seconds, and one packet of each file. Of a tenth that has passed stays what a programme as a whole
 //! cannot be judged without: eight bytes a layer for the gates of loudness, four a layer for those of shares, and for
-//! the match of Foley with natural sound the newest hour in which both sound. Pictures keep as many columns as they
-//! show, findings and joins as many as a log holds.
+//! the match of Foley with natural sound ten minutes of what both sound in, out of all of it. Pictures keep as many
+//! columns as they show, findings and joins as many as a log holds.
 
 mod account;
 mod collect;

@@ -12,10 +12,10 @@ use crate::bands::{BandEdges, THIRDS};
 use crate::digest::Digest;
 use crate::role::{PARTS, Role};
 use crate::session::{LayerId, MOST_LAYERS, Match, Part, Unaccounted};
-use std::collections::VecDeque;
 
-/// Most tenths kept for a match: the newest hour in which Foley and natural sound play together.
-const MOST_MATCHED: u32 = 36_000;
+/// Most tenths kept for a match: ten minutes in which Foley and natural sound play together, out of all of them. Where
+/// there are more, every second page of 6.4 s goes, and from then on only every second is kept, and so on.
+const MOST_MATCHED: u32 = 6_000;
 
 /// The account of a whole programme.
 ///
@@ -29,7 +29,7 @@ const MOST_MATCHED: u32 = 36_000;
 ///
 /// # Memory
 /// Four bytes a tenth and layer: which tenths count is not known before the end (BS.1770 gates against the mean of all).
-/// For matches the thirds of those tenths, at most an hour of them, in which a Foley layer and a natural one sound.
+/// For matches the thirds of those tenths, at most ten minutes of them, in which a Foley layer and a natural one sound.
 ///
 /// # Accuracy
 /// `whole_programmes_are_answered_as_a_balance_answers` holds it to [`Balance`](super::Balance).
@@ -42,7 +42,10 @@ pub struct Whole {
     tally: Tally,
     past: Vec<Past>,
     loudest: Vec<f32>,
-    matched: VecDeque<Both>,
+    matched: Vec<Both>,
+    /// Pages in which both sounded, and the one of so many that is kept.
+    of_both: u64,
+    one_of: u64,
     /// Tenths in those.
     kept: u32,
     count: u64,
@@ -130,7 +133,9 @@ impl Whole {
             members,
             number: None,
             past: Vec::new(),
-            matched: VecDeque::new(),
+            matched: Vec::new(),
+            of_both: 0,
+            one_of: 1,
             kept: 0,
             count: 0,
         }
@@ -197,12 +202,20 @@ impl Whole {
             let its = slots & sounds;
             (its != 0 && matches!(role, Role::Foley | Role::Natural)).then(|| Tones::of(page, its))
         });
-        self.matched.push_back(Both { slots, layers: layers.collect() });
+        self.of_both += 1;
+        if !(self.of_both - 1).is_multiple_of(self.one_of) {
+            return;
+        }
+        self.matched.push(Both { slots, layers: layers.collect() });
         self.kept += slots.count_ones();
-        while self.kept > MOST_MATCHED
-            && let Some(oldest) = self.matched.pop_front()
-        {
-            self.kept -= oldest.slots.count_ones();
+        while self.kept > MOST_MATCHED {
+            let mut place = 0;
+            self.matched.retain(|_| {
+                place += 1;
+                place % 2 == 1
+            });
+            self.one_of *= 2;
+            self.kept = self.matched.iter().map(|both| both.slots.count_ones()).sum();
         }
     }
 
