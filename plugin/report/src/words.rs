@@ -2,11 +2,13 @@
 
 mod advice;
 mod joins;
+mod moves;
 #[cfg(test)]
 mod tests;
 
 pub use advice::advice;
 pub use joins::join;
+pub use moves::{MOVE_DB, MOVES, moves, nominal};
 
 use crate::figures::{self, DASH};
 use plumbline_measure::findings::{Concerned, Grade, Kind};

@@ -3,16 +3,13 @@
 use super::State;
 use crate::company;
 use crate::figures;
-use plumbline_measure::bands::{BAND_NAMES, THIRDS, third_centre_hz};
+use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::session::{LayerLine, LossByLayer, Match, SessionNote};
 use plumbline_measure::{LayerId, Role, Session};
+use plumbline_report::words::{MOVE_DB, moves, nominal};
 
 /// Share of a band's energy that the layers must explain for the list of them to be taken as the whole truth.
 const EXPLAINED: f64 = 0.7;
-/// Least move in dB that is worth words.
-const MOVE_DB: f64 = 1.5;
-/// Moves that are named.
-const MOVES: usize = 3;
 /// Tenths under which a match is said to rest on little.
 const FEW_TENTHS: u32 = 50;
 
@@ -127,36 +124,6 @@ pub fn matched(matched: &Match, session: &Session) -> MatchWords {
         moves,
         behind: format!("From {secs} in which both sound. Level apart: {louder}.{few}"),
     }
-}
-
-/// The nominal middle of a third for words: "250 Hz" rather than "251 Hz".
-pub(crate) fn nominal(third: usize) -> f64 {
-    let label = plumbline_measure::bands::THIRD_LABELS.get(third).copied().unwrap_or("");
-    let (digits, factor) = label.strip_suffix('k').map_or((label, 1.0), |digits| (digits, 1_000.0));
-    digits.parse::<f64>().map_or_else(|_| third_centre_hz(third), |v| v * factor)
-}
-
-/// The largest moves as third and dB, in order of frequency: one for each run of thirds that point the same way.
-fn moves(change_db: &[Option<f64>; THIRDS]) -> Vec<(usize, f64)> {
-    let mut runs: Vec<(usize, f64)> = Vec::new();
-    let mut before: Option<f64> = None;
-    for (third, db) in change_db.iter().enumerate() {
-        let db = db.filter(|db| db.is_finite() && db.abs() >= MOVE_DB);
-        match (db, before, runs.last_mut()) {
-            (Some(db), Some(other), Some(run)) if db.signum() == other.signum() => {
-                if db.abs() > run.1.abs() {
-                    *run = (third, db);
-                }
-            }
-            (Some(db), ..) => runs.push((third, db)),
-            (None, ..) => {}
-        }
-        before = db;
-    }
-    runs.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
-    runs.truncate(MOVES);
-    runs.sort_by_key(|run| run.0);
-    runs
 }
 
 /// The mono loss of the mix by layer: a head, the rows, and a word on how far they explain it.

@@ -9,7 +9,7 @@ use super::{Block, Progress, SurveyError, empty_blocks};
 use crate::stems::Stems;
 use follow::Followed;
 use plumbline_measure::mics::MOST_MICS;
-use plumbline_measure::pair::{Correlator, HOP_SECS, Spectrum};
+use plumbline_measure::pair::{Correlator, HOP_SECS, Spectrum, fold};
 use plumbline_measure::{FrameRate, LayerId, Mic, Role, SampleRate, Timecode};
 use plumbline_report::survey::{Pair, Pairs as Told};
 use std::ops::ControlFlow;
@@ -201,28 +201,6 @@ impl Pairs {
         let cost = |pair: &Pair| -pair.line.cost_db.map_or(-1.0, |db| (db * 10.0).round());
         pairs.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
         Told { pairs, uncompared: u32::try_from(self.uncompared).unwrap_or(u32::MAX) }
-    }
-}
-
-/// How far the mean of two channels may lie under the louder of them, as a part of its energy, before that one is taken
-/// instead: channels that oppose each other have no mean. As in the plug-in.
-const OPPOSED: f64 = 0.1;
-
-/// One signal of one or two channels: their mean, or the louder one where they oppose each other.
-fn fold(channels: &[&[f32]], to: &mut Vec<f32>) {
-    to.clear();
-    match channels {
-        [] => {}
-        [one] => to.extend_from_slice(one),
-        [left, right, ..] => {
-            to.extend(left.iter().zip(*right).map(|(l, r)| l * 0.5 + r * 0.5));
-            let energy = |sound: &[f32]| sound.iter().map(|x| f64::from(*x).powi(2)).sum::<f64>();
-            let (of_left, of_right) = (energy(left), energy(right));
-            if energy(to) < OPPOSED * of_left.max(of_right) {
-                to.clear();
-                to.extend_from_slice(if of_left >= of_right { left } else { right });
-            }
-        }
     }
 }
 

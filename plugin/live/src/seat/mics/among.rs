@@ -3,9 +3,8 @@
 use super::Wanted;
 use super::choice::Choice;
 use super::follow::Followed;
-use super::own::fold;
 use crate::board::{Board, Neighbour};
-use plumbline_measure::pair::{Correlator, Spectrum};
+use plumbline_measure::pair::{Correlator, Spectrum, fold};
 use plumbline_measure::{Grid, LayerId, Mic, PairLine, Position, SampleRate};
 use std::collections::BTreeMap;
 use std::time::Duration;

@@ -2,7 +2,7 @@
 
 use super::follow::Followed;
 use crate::link::Lane;
-use plumbline_measure::pair::{Correlator, Spectrum};
+use plumbline_measure::pair::{Correlator, Spectrum, fold};
 use plumbline_measure::{Mic, PairLine, Position};
 
 /// The newest audio of one layer, and its pairs.
@@ -139,27 +139,5 @@ impl Own {
     /// The lines of its pairs.
     pub(super) fn lines(&self, rate_hz: u32) -> impl Iterator<Item = PairLine> {
         self.channels.iter().chain(&self.side).map(move |followed| followed.line(rate_hz, 1.0))
-    }
-}
-
-/// How far the mean of two channels may lie under the louder of them, as a part of its energy, before that one is taken
-/// instead: channels that oppose each other have no mean.
-const OPPOSED: f64 = 0.1;
-
-/// One signal of one or two channels: their mean, or the louder one where they oppose each other.
-pub(super) fn fold(channels: &[&[f32]], to: &mut Vec<f32>) {
-    to.clear();
-    match channels {
-        [] => {}
-        [one] => to.extend_from_slice(one),
-        [left, right, ..] => {
-            to.extend(left.iter().zip(*right).map(|(l, r)| l * 0.5 + r * 0.5));
-            let energy = |sound: &[f32]| sound.iter().map(|x| f64::from(*x).powi(2)).sum::<f64>();
-            let (of_left, of_right) = (energy(left), energy(right));
-            if energy(to) < OPPOSED * of_left.max(of_right) {
-                to.clear();
-                to.extend_from_slice(if of_left >= of_right { left } else { right });
-            }
-        }
     }
 }

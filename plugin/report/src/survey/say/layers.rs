@@ -4,14 +4,10 @@ use super::{Said, State, amount, db};
 use crate::figures::{self, percent, plain, signed, unit};
 use crate::survey::{Loss, Survey};
 use crate::words;
-use plumbline_measure::bands::{BAND_NAMES, THIRD_LABELS, THIRDS, third_centre_hz};
+use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::session::{Aim, BalanceVerdict, Match, UNACCOUNTED_DB, Unaccounted};
 use plumbline_measure::{LayerId, Role};
 
-/// Least move in dB that is worth words.
-const MOVE_DB: f64 = 1.5;
-/// Moves that are named.
-const MOVES: usize = 3;
 /// Tenths under which a match is said to rest on little.
 const FEW_TENTHS: u32 = 50;
 /// Share of a band's energy that the layers must explain for the list of them to be taken as the whole truth.
@@ -118,12 +114,12 @@ pub(in crate::survey) fn unaccounted(unaccounted: Unaccounted) -> Option<Said> {
 pub(in crate::survey) fn matched(matched: &Match, survey: &Survey) -> Said {
     let name = |id: LayerId| words::name(survey.name_of(id));
     let (change, like) = (name(matched.change), name(matched.like));
-    let moves = moves(&matched.change_db.map(|db| db.get()));
+    let moves = words::moves(&matched.change_db.map(|db| db.get()));
     let secs = unit(plain(Some(f64::from(matched.tenths) / 10.0), 1), "s");
     let few = if matched.tenths < FEW_TENTHS { ", which is little" } else { "" };
     let behind = format!("From {secs} in which both sound{few}.");
     if moves.is_empty() {
-        let sentence = format!("{change} has the tone of {like} within {}. {behind}", db(MOVE_DB));
+        let sentence = format!("{change} has the tone of {like} within {}. {behind}", db(words::MOVE_DB));
         return Said::new(State::Fine, "Alike", "", sentence);
     }
     let largest = moves.iter().map(|(_, db)| db.abs()).fold(0.0, f64::max);
@@ -132,41 +128,11 @@ pub(in crate::survey) fn matched(matched: &Match, survey: &Survey) -> Said {
         .map(|(third, db)| {
             let what = if db < 0.0 { "cut" } else { "add" };
             let size = unit(plain(Some(db.abs()), 0), "dB");
-            format!("{what} {size} around {}", figures::hz(nominal(third)))
+            format!("{what} {size} around {}", figures::hz(words::nominal(third)))
         })
         .collect();
     let sentence = format!("To make {change} sound like {like}: {}. {behind}", told.join(", "));
     Said::new(State::Note, "Differs", format!("up to {}", db(largest)), sentence)
-}
-
-/// The nominal middle of a third: "250 Hz" rather than "251 Hz".
-fn nominal(third: usize) -> f64 {
-    let label = THIRD_LABELS.get(third).copied().unwrap_or("");
-    let (digits, factor) = label.strip_suffix('k').map_or((label, 1.0), |digits| (digits, 1_000.0));
-    digits.parse::<f64>().map_or_else(|_| third_centre_hz(third), |v| v * factor)
-}
-
-/// The largest moves as third and dB, in order of frequency: one for each run of thirds that point the same way.
-fn moves(change_db: &[Option<f64>; THIRDS]) -> Vec<(usize, f64)> {
-    let mut runs: Vec<(usize, f64)> = Vec::new();
-    let mut before: Option<f64> = None;
-    for (third, db) in change_db.iter().enumerate() {
-        let db = db.filter(|db| db.is_finite() && db.abs() >= MOVE_DB);
-        match (db, before, runs.last_mut()) {
-            (Some(db), Some(other), Some(run)) if db.signum() == other.signum() => {
-                if db.abs() > run.1.abs() {
-                    *run = (third, db);
-                }
-            }
-            (Some(db), ..) => runs.push((third, db)),
-            (None, ..) => {}
-        }
-        before = db;
-    }
-    runs.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
-    runs.truncate(MOVES);
-    runs.sort_by_key(|run| run.0);
-    runs
 }
 
 /// Who causes a mono loss: a sentence, and one for each layer that may be left out.

@@ -1,0 +1,39 @@
+//! What a match asks for, in a few moves.
+
+use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_centre_hz};
+
+/// Least move in dB that is worth words (common practice, no source).
+pub const MOVE_DB: f64 = 1.5;
+/// Moves that are named.
+pub const MOVES: usize = 3;
+
+/// The nominal middle of a third in Hz: 250 rather than 251.
+pub fn nominal(third: usize) -> f64 {
+    let label = THIRD_LABELS.get(third).copied().unwrap_or("");
+    let (digits, factor) = label.strip_suffix('k').map_or((label, 1.0), |digits| (digits, 1_000.0));
+    digits.parse::<f64>().map_or_else(|_| third_centre_hz(third), |v| v * factor)
+}
+
+/// The largest moves as third and dB, in order of frequency: one for each run of thirds that point the same way;
+/// [`MOVES`] at most, each of at least [`MOVE_DB`].
+pub fn moves(change_db: &[Option<f64>; THIRDS]) -> Vec<(usize, f64)> {
+    let mut runs: Vec<(usize, f64)> = Vec::new();
+    let mut before: Option<f64> = None;
+    for (third, db) in change_db.iter().enumerate() {
+        let db = db.filter(|db| db.is_finite() && db.abs() >= MOVE_DB);
+        match (db, before, runs.last_mut()) {
+            (Some(db), Some(other), Some(run)) if db.signum() == other.signum() => {
+                if db.abs() > run.1.abs() {
+                    *run = (third, db);
+                }
+            }
+            (Some(db), ..) => runs.push((third, db)),
+            (None, ..) => {}
+        }
+        before = db;
+    }
+    runs.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
+    runs.truncate(MOVES);
+    runs.sort_by_key(|run| run.0);
+    runs
+}
