@@ -3,6 +3,7 @@
 pub mod cases;
 pub mod flac;
 pub mod layers;
+#[cfg(feature = "pictures")]
 pub mod picture;
 pub mod programme;
 pub mod rig;

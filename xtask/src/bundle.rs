@@ -8,11 +8,11 @@ use std::path::{Path, PathBuf};
 /// What the plug-in files are called.
 const NAME: &str = "Plumbline";
 /// The package that holds the plug-in, and its library's stem.
-const PACKAGE: &str = "plumbline-shell";
-const LIBRARY: &str = "plumbline_shell";
+pub(crate) const PACKAGE: &str = "plumbline-shell";
+pub(crate) const LIBRARY: &str = "plumbline_shell";
 /// The package that holds the command, and what it is called.
-const COMMAND_PACKAGE: &str = "plumbline-survey";
-const COMMAND: &str = "plumbline";
+pub(crate) const COMMAND_PACKAGE: &str = "plumbline-survey";
+pub(crate) const COMMAND: &str = "plumbline";
 /// The bundle identifier that macOS wants, one a format.
 const IDENTIFIER: &str = "org.plumbline.plumbline";
 
@@ -39,7 +39,7 @@ impl Format {
     }
 
     /// Where the library lies under the folder that holds the bundles.
-    fn library_path(self, os: &str, arch: &str) -> PathBuf {
+    pub(crate) fn library_path(self, os: &str, arch: &str) -> PathBuf {
         let bundle = PathBuf::from(self.file_name());
         match (self, os) {
             (_, "macos") => bundle.join("Contents/MacOS").join(NAME),

@@ -9,12 +9,14 @@ mod bundle;
 mod demo;
 mod fault;
 mod install;
+mod mac;
 mod packages;
 mod place;
 mod setup;
 mod step;
 mod surroundings;
 mod test;
+mod windows;
 
 use fault::Fault;
 use std::process::ExitCode;
@@ -27,6 +29,8 @@ Usage: cargo xtask COMMAND
   install [--remove]               copy the built plug-ins into this user's plug-in folders, or remove them
   test                             set up, then prove everything: format, lints, bundle, tests, docs, demo
   demo [--input FILE] [--headless] run the bell-tower scene (or your own mix) through the built plug-in
+  windows                          build for Windows on Debian, and test it in Wine
+  mac-check                        check the types for macOS on Debian; nothing is linked
   bench                            measure what things cost, as ratios against a bound of the same run
   help                             this text
 ";
@@ -43,6 +47,8 @@ fn main() -> ExitCode {
         "install" => install::run(rest),
         "test" => test::run(rest),
         "demo" => demo::run(rest),
+        "windows" => windows::run(rest),
+        "mac-check" => mac::run(rest),
         "bench" => bench::run(rest),
         "help" | "--help" | "-h" => {
             print!("{HELP}");

@@ -75,6 +75,12 @@ pub(crate) const TEST: &[Need] = &[
     need("soundscaperenderer-common", "", "", Path("/usr/share/ssr/impulse_responses/hrirs")),
 ];
 
+/// To build for Windows on Debian, and to run what was built: a compiler that brings the source of its standard library, a
+/// linker with a C++ compiler, and Wine.
+pub(crate) const CROSS: &[&str] = &["rustc-web", "rust-web-src", "g++-mingw-w64-x86-64-posix", "wine64"];
+/// To check the types for macOS: the same compiler.
+pub(crate) const MAC: &[&str] = &["rustc-web", "rust-web-src"];
+
 /// What to have on macOS.
 pub(crate) const MACOS: &str = "the command-line developer tools: `xcode-select --install`";
 /// What to have on Windows.

@@ -47,7 +47,7 @@ pub(crate) fn bundled() -> Result<PathBuf, Fault> {
 }
 
 /// The first string value of `key` in a JSON text. Enough for one well-known key, and no dependency.
-fn json_string(text: &str, key: &str) -> Option<String> {
+pub(crate) fn json_string(text: &str, key: &str) -> Option<String> {
     let start = text.rfind(&format!("\"{key}\":\""))? + key.len() + 4;
     let mut value = String::new();
     let mut chars = text[start..].chars();

@@ -72,12 +72,28 @@ fn all() -> impl Iterator<Item = &'static Need> {
 }
 
 fn debian() -> Result<(), Fault> {
-    let missing = missing_of_dpkg();
+    let names: Vec<&'static str> = all().map(|need| need.debian).collect();
+    install("setup", &names)
+}
+
+/// Debian packages for one chore more; elsewhere than on Debian and its kin there is no such chore.
+pub(crate) fn debian_packages(chore: &str, names: &[&'static str]) -> Result<(), Fault> {
+    if let System::Debian = System::here() {
+        return install(chore, names);
+    }
+    Err(Fault::Failed(format!(
+        "`{chore}` needs Debian 12 or newer with these packages: {}; nothing was done",
+        names.join(" ")
+    )))
+}
+
+fn install(chore: &str, names: &[&'static str]) -> Result<(), Fault> {
+    let missing = missing_of_dpkg(names);
     if missing.is_empty() {
-        println!("setup: all {} system packages are there.", all().count());
+        println!("{chore}: all {} system packages are there.", names.len());
         return Ok(());
     }
-    println!("setup: missing {}", missing.join(" "));
+    println!("{chore}: missing {}", missing.join(" "));
     let Some(prefix) = privilege() else {
         return Err(Fault::Failed(format!(
             "{} packages are missing and this user may not install them; nothing was installed. Run\n    sudo \
@@ -90,7 +106,7 @@ fn debian() -> Result<(), Fault> {
     let mut install = vec!["install", "-y", "--no-install-recommends"];
     install.extend(&missing);
     apt(prefix, &install)?;
-    match missing_of_dpkg() {
+    match missing_of_dpkg(names) {
         left if left.is_empty() => Ok(()),
         left => Err(Fault::Failed(format!(
             "apt-get ended well, but these are still missing: {}. Look at its words above",
@@ -100,15 +116,15 @@ fn debian() -> Result<(), Fault> {
 }
 
 /// The packages that dpkg does not hold as installed.
-fn missing_of_dpkg() -> Vec<&'static str> {
+fn missing_of_dpkg(names: &[&'static str]) -> Vec<&'static str> {
     let output = Command::new("dpkg-query")
         .args(["-W", "-f", "${db:Status-Status} ${Package}\n"])
-        .args(all().map(|need| need.debian))
+        .args(names)
         .stderr(Stdio::null())
         .output();
     let text = output.map(|o| String::from_utf8_lossy(&o.stdout).into_owned()).unwrap_or_default();
     let installed: Vec<&str> = text.lines().filter_map(|line| line.strip_prefix("installed ")).collect();
-    all().map(|need| need.debian).filter(|name| !installed.contains(name)).collect()
+    names.iter().copied().filter(|name| !installed.contains(name)).collect()
 }
 
 /// What to put before `apt-get` to be allowed: nothing for root, `sudo -n` where it asks for no password.

@@ -1,7 +1,7 @@
 //! Named steps with their durations, and a plain summary whatever happens.
 
 use crate::fault::Fault;
-use std::process::Command;
+use std::process::{Command, ExitStatus};
 use std::time::{Duration, Instant};
 
 /// The steps of a longer chore: run one after the other, up to the first that fails.
@@ -49,8 +49,12 @@ pub(crate) fn run(command: &mut Command) -> Result<(), Fault> {
     if status.success() {
         return Ok(());
     }
-    let how = status.code().map_or("was ended by a signal".to_owned(), |code| format!("ended with {code}"));
-    Err(Fault::Failed(format!("`{name}` {how}; its own words are above")))
+    Err(Fault::Failed(format!("`{name}` ended with {}; its own words are above", how(status))))
+}
+
+/// How a program ended, after "ended with".
+pub(crate) fn how(status: ExitStatus) -> String {
+    status.code().map_or("a signal".to_owned(), |code| code.to_string())
 }
 
 /// A command as one would type it.

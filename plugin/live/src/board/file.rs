@@ -3,7 +3,7 @@
 use super::folder::{Folder, is_ours};
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
 /// Ending of every file of the board; whatever else lies in the folder is left alone.
@@ -13,7 +13,29 @@ const YOUNG: Duration = Duration::from_secs(10);
 /// How often the maker tries to lock its new file, a millisecond apart: a sweep may hold it for a moment.
 const LOCK_TRIES: u32 = 50;
 
+/// A file's place on the board. To be declared after the mapping of the file, so that it is dropped after it: Windows
+/// removes no file that anybody still has mapped
+/// ([`FILE_DISPOSITION_INFORMATION_EX`](https://learn.microsoft.com/windows-hardware/drivers/ddi/ntddk/ns-ntddk-_file_disposition_information_ex),
+/// there `STATUS_CANNOT_DELETE`).
+#[derive(Debug)]
+pub(super) struct Place {
+    pub(super) path: PathBuf,
+    /// Whether the file goes with this value.
+    pub(super) goes: bool,
+}
+
+impl Drop for Place {
+    fn drop(&mut self) {
+        if self.goes {
+            // Somebody else may have been quicker, or have it mapped: then it goes with the last one that looks at it.
+            let _ = fs::remove_file(&self.path);
+        }
+    }
+}
+
 /// Makes a file of `bytes` zeros that only this user may read, and locks it for as long as it is open.
+///
+/// Others may open it and remove it meanwhile: on Windows that is what the standard library's files are shared for.
 ///
 /// The zeros are really written: a file with holes on a full disk would end the process at the first store into it.
 pub(super) fn make(folder: &Folder, name: &str, bytes: u64) -> io::Result<File> {
@@ -66,6 +88,12 @@ pub(super) fn open(path: &Path) -> io::Result<File> {
         let flags = i32::try_from(flags.bits()).unwrap_or(0);
         std::os::unix::fs::OpenOptionsExt::custom_flags(&mut options, flags);
     }
+    #[cfg(windows)]
+    {
+        /// `FILE_FLAG_OPEN_REPARSE_POINT` of `CreateFileW`: a link is opened itself, and is no plain file then.
+        const NO_LINKS: u32 = 0x0020_0000;
+        std::os::windows::fs::OpenOptionsExt::custom_flags(&mut options, NO_LINKS);
+    }
     let file = options.open(path)?;
     let found = file.metadata()?;
     if found.is_file() && is_ours(&found) {
@@ -75,7 +103,8 @@ pub(super) fn open(path: &Path) -> io::Result<File> {
     }
 }
 
-/// Whether its owner lives. One that is dead is swept away; `ready` tells whether the file has its magic.
+/// Whether its owner lives. One that is dead is swept away; `ready` tells whether the file has its magic. Where the file
+/// is mapped here, Windows lets it be swept only after that: [`Place`].
 pub(super) fn lives(path: &Path, file: &File, ready: bool) -> bool {
     if !ready && !is_old(file) {
         return true;

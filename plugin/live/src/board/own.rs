@@ -1,14 +1,13 @@
 //! The file of one layer of this process: written here, read by everyone.
 
 use super::digests::{self};
-use super::file::{self, ENDING};
+use super::file::{self, ENDING, Place};
 use super::folder::Folder;
 use super::head::{Head, Live};
 use super::mapping::Mapping;
 use super::ring::{self, Writer};
 use super::sheet::{DIGESTS, MAGIC, VERSION, capacity, file_bytes};
 use plumbline_measure::{Digest, Position};
-use std::path::PathBuf;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Files made by this process so far.
@@ -22,8 +21,9 @@ pub(super) fn made() -> u64 {
 /// A layer's own file. It is gone from the board when this is dropped.
 #[derive(Debug)]
 pub(super) struct Own {
+    // Dropped in this order: what is mapped cannot be removed on Windows.
     mapping: Mapping,
-    path: PathBuf,
+    place: Place,
     pub(super) head: Head,
     heads: u64,
     lives: u64,
@@ -53,9 +53,10 @@ impl Own {
             let _ = std::fs::remove_file(&path);
             format!("no file of {bytes} bytes could be made in {} ({error})", folder.path().display())
         })?;
+        let place = Place { path, goes: true };
         let digests = before.map_or(0, |b| b.digests);
         let own =
-            Self { mapping, path, head, heads: 0, lives: 0, digests, audio: Writer::default(), zero_secs };
+            Self { mapping, place, head, heads: 0, lives: 0, digests, audio: Writer::default(), zero_secs };
         Ok(own.begin(before))
     }
 
@@ -85,7 +86,7 @@ impl Own {
 
     /// Whether the file can still be found by others.
     pub(super) fn is_there(&self) -> bool {
-        self.path.exists()
+        self.place.path.exists()
     }
 
     /// Says who the layer is, if that is new.
@@ -96,6 +97,12 @@ impl Own {
             self.head = head;
             self.write_head();
         }
+    }
+
+    /// Lets go of the lock: a test that reads the whole file may not on Windows while it is held.
+    #[cfg(test)]
+    pub(super) fn unlock(&self) {
+        self.mapping.file().unlock().unwrap();
     }
 
     fn write_head(&mut self) {
@@ -132,13 +139,11 @@ pub(super) fn slot(number: u64) -> usize {
 }
 
 impl Drop for Own {
-    /// Strikes the magic, so that readers that hold the file know at once, and removes the file. The lock goes with
-    /// the handle.
+    /// Strikes the magic, so that readers that hold the file know at once. The lock goes with the mapping's handle, and
+    /// then the file with its place.
     fn drop(&mut self) {
         if self.is_whole() {
             self.mapping.sheet().magic.store(0, Ordering::Release);
         }
-        // A sweep may have been quicker.
-        let _ = std::fs::remove_file(&self.path);
     }
 }

@@ -1,7 +1,7 @@
 //! The file of a layer as its readers see it. Nothing in it is taken on trust.
 
 use super::digests;
-use super::file;
+use super::file::{self, Place};
 use super::head::{Head, Live};
 use super::mapping::Mapping;
 use super::own::slot;
@@ -52,8 +52,9 @@ pub(super) struct Look {
 /// An open file of a layer.
 #[derive(Debug)]
 pub(super) struct PeerFile {
+    // Dropped in this order: what is mapped cannot be removed on Windows.
     mapping: Mapping,
-    path: PathBuf,
+    place: Place,
     asked: Duration,
     /// Whose it is, and the rate and channels that its length was checked for.
     known: Option<(LayerId, SampleRate, u8)>,
@@ -73,7 +74,8 @@ impl PeerFile {
             let alive = handle.is_ok_and(|file| file::lives(path, &file, false));
             return Err(if alive { Fault::Unreadable } else { Fault::Gone });
         };
-        let mut peer = Self { mapping, path: path.to_owned(), asked: now, known: None };
+        let place = Place { path: path.to_owned(), goes: false };
+        let mut peer = Self { mapping, place, asked: now, known: None };
         if !peer.lives() {
             return Err(Fault::Gone);
         }
@@ -92,10 +94,16 @@ impl PeerFile {
         magic == MAGIC
     }
 
-    fn lives(&self) -> bool {
+    fn lives(&mut self) -> bool {
         // A length that changed says that nothing in the file can be relied on, its magic neither.
         let ready = self.mapping.is_whole() && self.has_magic();
-        file::lives(&self.path, self.mapping.file(), ready)
+        self.asks(ready)
+    }
+
+    fn asks(&mut self, ready: bool) -> bool {
+        let alive = file::lives(&self.place.path, self.mapping.file(), ready);
+        self.place.goes |= !alive;
+        alive
     }
 
     /// Who it is.
@@ -104,6 +112,10 @@ impl PeerFile {
             return Err(Fault::Unreadable);
         }
         if !self.has_magic() {
+            if self.known.is_some() {
+                // Its owner struck it out to leave. On Windows it could not remove the file while it was mapped here.
+                self.asks(true);
+            }
             return Err(Fault::Gone);
         }
         let sheet = self.mapping.sheet();

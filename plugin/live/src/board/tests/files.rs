@@ -55,6 +55,7 @@ fn a_process_that_wants_to_know_nothing_sweeps_all_the_same() {
     let dead = own(&folder, head(2));
     let left = fs::read_dir(&scratch.0).unwrap().flatten().map(|e| e.path());
     let left = left.filter(|p| p.to_string_lossy().contains("0002-")).last().unwrap();
+    dead.unlock();
     let bytes = fs::read(&left).unwrap();
     drop(dead);
     fs::write(&left, bytes).unwrap();
@@ -98,6 +99,25 @@ fn a_lock_is_held_for_life_and_no_longer() {
     assert!(file::make(&folder, "a.layer", 1).is_err(), "never over another one's file");
     drop(made);
     assert!(!file::lives(&path, &seen, true) && !path.exists());
+}
+
+/// Windows removes no file that is mapped, so whoever looks at it last has to.
+#[test]
+fn a_layer_that_leaves_while_others_look_leaves_no_file() {
+    let scratch = Scratch::new();
+    let folder = scratch.folder();
+    let mut boards = [(); 2].map(|()| Board::new(Ok(folder.clone())));
+    let layer = own(&folder, head(1));
+    for board in &mut boards {
+        board.round(ms(0), true);
+        assert_eq!(board.session('A').count(), 1);
+    }
+    drop(layer);
+    for board in &mut boards {
+        board.round(ms(10), true);
+        assert_eq!(board.session('A').count(), 0);
+    }
+    assert_eq!(scratch.files(), 0);
 }
 
 #[cfg(unix)]

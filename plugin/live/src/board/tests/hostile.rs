@@ -42,6 +42,7 @@ fn victim(scratch: &Scratch) -> (PathBuf, File, Vec<u8>) {
     (0..WRITTEN).for_each(|n| layer.digest(&song(n)));
     layer.audio(Position { grid: Grid::Song, sample: 500 }, &[&[0.25; 2_000]]);
     let path = fs::read_dir(&scratch.0).unwrap().next().unwrap().unwrap().path();
+    layer.unlock();
     let bytes = fs::read(&path).unwrap();
     drop(layer);
     fs::write(&path, &bytes).unwrap();
@@ -124,7 +125,9 @@ fn damaged_files_never_show_what_was_not_written() {
     assert!(shown > 500 && refused > 500 && digests > 20_000, "{shown} shown, {refused} refused, {digests}");
 }
 
+/// Windows lets nobody cut a file that is mapped (`SetEndOfFile` in its documentation), so there it cannot happen.
 #[test]
+#[cfg(unix)]
 fn cut_and_grown_files_are_refused_also_between_rounds() {
     let scratch = Scratch::new();
     let (path, mut file, good) = victim(&scratch);

@@ -191,7 +191,9 @@ fn a_stand_comes_back_when_its_file_was_removed_or_cut() {
     stand.digest(&song(1));
     board.round(ms(0), true);
     assert_eq!(names(&board, 'C'), ["bell"]);
-    for (k, cut) in [true, false, true].into_iter().enumerate() {
+    // Windows lets nobody cut or remove a file that is mapped (`SetEndOfFile`, `DeleteFile` in its documentation).
+    let ways: &[bool] = if cfg!(unix) { &[true, false, true] } else { &[] };
+    for (k, cut) in ways.iter().copied().enumerate() {
         let path = std::fs::read_dir(&scratch.0).unwrap().next().unwrap().unwrap().path();
         if cut {
             std::fs::OpenOptions::new().write(true).open(&path).unwrap().set_len(100).unwrap();

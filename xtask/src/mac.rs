@@ -1,0 +1,61 @@
+//! `mac-check`: checks the types of all Rust code for macOS. Nothing is linked and no C++ is compiled: both need Apple's
+//! SDK, which only a Mac has.
+
+use crate::fault::{Fault, no_arguments};
+use crate::step::Steps;
+use crate::{packages, place, setup, step};
+use std::fs;
+
+/// Both processors of Apple's computers, as Rust and as the C++ builds' variables write them.
+const TARGETS: [(&str, &str); 2] =
+    [("aarch64-apple-darwin", "aarch64_apple_darwin"), ("x86_64-apple-darwin", "x86_64_apple_darwin")];
+
+/// Runs the command.
+pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
+    no_arguments(rest)?;
+    let mut steps = Steps::default();
+    let outcome = check(&mut steps);
+    steps.summary();
+    outcome
+}
+
+fn check(steps: &mut Steps) -> Result<(), Fault> {
+    steps.run("packages", || setup::debian_packages("mac-check", packages::MAC))?;
+    let work = place::target()?.join("mac-build");
+    // Stands in for Apple's SDK: builds ask where it is, and then compile nothing.
+    let sdk = work.join("no-sdk");
+    fs::create_dir_all(&sdk).map_err(|e| Fault::path("make the folder", &sdk, &e))?;
+    for (target, variable) in TARGETS {
+        steps.run(target, || {
+            let mut cargo = place::cargo();
+            // The plug-in and the command with their unit tests; the suites bring hosts and drawing of their own.
+            cargo.args([
+                "check",
+                "--workspace",
+                "--exclude=plumbline-tests",
+                "--exclude=xtask",
+                "--lib",
+                "--bins",
+                "--tests",
+            ]);
+            cargo
+                .env("RUSTC", "/usr/bin/rustc")
+                .env("RUSTDOC", "/usr/bin/rustdoc")
+                .env("RUSTC_BOOTSTRAP", "1")
+                .env("CARGO_UNSTABLE_BUILD_STD", "std,panic_unwind")
+                .env("CARGO_BUILD_TARGET", target)
+                .env("CARGO_TARGET_DIR", work.join("target"))
+                .env("CARGO_INCREMENTAL", "0")
+                .env("SDKROOT", &sdk);
+            for tool in ["CC", "CXX", "AR"] {
+                cargo.env(format!("{tool}_{variable}"), "/bin/true");
+            }
+            step::run(&mut cargo)
+        })?;
+    }
+    println!(
+        "\nmac-check: the types hold for {} targets; no C++ was compiled and nothing was linked or run.",
+        TARGETS.len()
+    );
+    Ok(())
+}

@@ -1,0 +1,42 @@
+//! `windows`: builds for Windows on Debian, and proves in Wine what can be proved there.
+
+mod cross;
+mod lay;
+mod suites;
+mod twin;
+
+use crate::fault::{Fault, no_arguments};
+use crate::packages;
+use crate::setup;
+use crate::step::Steps;
+use cross::Cross;
+use suites::Suites;
+
+/// Runs the command.
+pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
+    no_arguments(rest)?;
+    let mut steps = Steps::default();
+    let outcome = prove(&mut steps);
+    steps.summary();
+    outcome
+}
+
+fn prove(steps: &mut Steps) -> Result<(), Fault> {
+    steps.run("packages", || setup::debian_packages("windows", packages::CROSS))?;
+    let cross = Cross::make()?;
+    steps.run("wine", || cross.make_prefix())?;
+    steps.run("build", || lay::build(&cross))?;
+    let mut built = None;
+    steps.run("tests: build", || {
+        built = Some(Suites::build(&cross)?);
+        Ok(())
+    })?;
+    let suites = built.ok_or_else(|| Fault::Failed("no tests were built".to_owned()))?;
+    steps.run("a crash fails", || suites.prove_a_crash_fails(&cross))?;
+    steps.run("tests", || suites.run_plain(&cross))?;
+    steps.run("hosts", || suites.run_hosts(&cross))?;
+    steps.run("twin", || {
+        let folder = twin::make(&cross)?;
+        suites.run_twin(&cross, &folder)
+    })
+}

@@ -1,0 +1,175 @@
+//! Building for Windows on Debian: the compiler, where things lie, and Wine to run what was built.
+
+use crate::fault::Fault;
+use crate::{place, step};
+use std::ffi::OsString;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+/// What is built for.
+pub(crate) const TARGET: &str = "x86_64-pc-windows-gnu";
+/// What the names of mingw-w64's programs begin with.
+const MINGW: &str = "x86_64-w64-mingw32";
+/// Debian's compiler: rustup's has no standard library for Windows without a download, and this one brings the source of
+/// its own, of which cargo builds it.
+const RUSTC: &str = "/usr/bin/rustc";
+const RUSTDOC: &str = "/usr/bin/rustdoc";
+/// The oldest minor version of the compiler that the project builds with.
+const OLDEST_MINOR: u32 = 95;
+const WINE: &str = "/usr/lib/wine/wine64";
+const WINE_SERVER: &str = "/usr/lib/wine/wineserver64";
+/// The one system library that Wine 8 lacks.
+const MISSING_LIBRARY: &str = include_str!("bcryptprimitives.c");
+
+/// Where the cross build lies, and its surroundings.
+pub(crate) struct Cross {
+    work: PathBuf,
+    /// Where the finished files are laid.
+    pub(crate) laid: PathBuf,
+}
+
+impl Cross {
+    /// Checks the compiler and makes the folders.
+    pub(crate) fn make() -> Result<Self, Fault> {
+        check_compiler()?;
+        let target = place::target()?;
+        let cross = Self { work: target.join("windows-build"), laid: target.join("windows") };
+        for folder in [cross.laid.clone(), cross.temporary()] {
+            fs::create_dir_all(&folder).map_err(|e| Fault::path("make the folder", &folder, &e))?;
+        }
+        Ok(cross)
+    }
+
+    /// A folder for what a step needs.
+    pub(crate) fn work(&self, name: &str) -> PathBuf {
+        self.work.join(name)
+    }
+
+    fn temporary(&self) -> PathBuf {
+        self.work("tmp")
+    }
+
+    fn prefix(&self) -> PathBuf {
+        self.work("prefix")
+    }
+
+    /// Where a profile's programs are built.
+    pub(crate) fn built(&self, profile: &str) -> PathBuf {
+        self.work("target").join(TARGET).join(profile)
+    }
+
+    /// `cargo` for Windows.
+    pub(crate) fn cargo(&self) -> Command {
+        let mut command = place::cargo();
+        let gcc = format!("{MINGW}-gcc-posix");
+        command
+            .env("RUSTC", RUSTC)
+            .env("RUSTDOC", RUSTDOC)
+            // Building the standard library is a feature that cargo counts as unstable.
+            .env("RUSTC_BOOTSTRAP", "1")
+            .env("CARGO_UNSTABLE_BUILD_STD", "std,panic_unwind")
+            .env("CARGO_BUILD_TARGET", TARGET)
+            .env("CARGO_TARGET_DIR", self.work("target"))
+            .env("CARGO_INCREMENTAL", "0")
+            .env("CARGO_TARGET_X86_64_PC_WINDOWS_GNU_LINKER", &gcc)
+            .env("CC_x86_64_pc_windows_gnu", &gcc)
+            .env("CXX_x86_64_pc_windows_gnu", format!("{MINGW}-g++-posix"))
+            .env("AR_x86_64_pc_windows_gnu", format!("{MINGW}-ar"))
+            // The mingw-w64 tools leave empty files in it by the hundred.
+            .env("TMPDIR", self.temporary())
+            .env_remove("RUSTC_WRAPPER");
+        command
+    }
+
+    /// A tool of mingw-w64.
+    pub(crate) fn tool(&self, name: &str) -> Command {
+        let mut command = Command::new(format!("{MINGW}-{name}"));
+        command.env("TMPDIR", self.temporary());
+        command
+    }
+
+    /// A program in Wine, without a display and with a board folder of its own.
+    pub(crate) fn wine(&self, program: &Path) -> Command {
+        let mut command = Command::new(WINE);
+        command.arg(program);
+        self.give(&mut command);
+        command.env("PLUMBLINE_BOARD_DIR", windows_path(&self.work("board").join("{pid}")));
+        command
+    }
+
+    fn give(&self, command: &mut Command) {
+        command
+            .env("WINEPREFIX", self.prefix())
+            .env("WINEARCH", "win64")
+            .env("WINEDEBUG", "-all")
+            // Wine's debugger can end a crashed program with exit code 0, so it must not be found.
+            .env("WINEDLLOVERRIDES", "mscoree,mshtml=;winedbg.exe=d")
+            .env_remove("DISPLAY")
+            .env_remove("WAYLAND_DISPLAY");
+    }
+
+    /// Makes the folder that Wine keeps its Windows in, if it is not there yet.
+    pub(crate) fn make_prefix(&self) -> Result<(), Fault> {
+        let library = self.prefix().join("drive_c/windows/system32/bcryptprimitives.dll");
+        if library.exists() {
+            return Ok(());
+        }
+        let mut boot = Command::new(WINE);
+        boot.args(["wineboot", "-i"]);
+        self.give(&mut boot);
+        step::run(&mut boot)?;
+        let mut wait = Command::new(WINE_SERVER);
+        wait.arg("-w");
+        self.give(&mut wait);
+        step::run(&mut wait)?;
+        let source = self.work("bcryptprimitives.c");
+        fs::write(&source, MISSING_LIBRARY).map_err(|e| Fault::path("write", &source, &e))?;
+        let mut compile = self.tool("gcc-posix");
+        compile.args(["-O2", "-shared", "-o"]).arg(&library).arg(&source).arg("-ladvapi32");
+        step::run(&mut compile)
+    }
+}
+
+/// A path of this computer as a program in Wine names it.
+pub(crate) fn windows_path(path: &Path) -> OsString {
+    let mut named = OsString::from("Z:");
+    named.push(path.as_os_str().to_string_lossy().replace('/', "\\"));
+    named
+}
+
+fn check_compiler() -> Result<(), Fault> {
+    let output = Command::new(RUSTC).arg("--version").output();
+    let text = output.map(|o| String::from_utf8_lossy(&o.stdout).into_owned()).unwrap_or_default();
+    match minor(&text) {
+        Some(minor) if minor >= OLDEST_MINOR => Ok(()),
+        _ => Err(Fault::Failed(format!(
+            "{RUSTC} says “{}”, and 1.{OLDEST_MINOR} or newer is needed; nothing was built. It comes with Debian's \
+             package rustc-web",
+            text.trim()
+        ))),
+    }
+}
+
+/// The minor version in `rustc 1.96.0 (…)`.
+fn minor(version: &str) -> Option<u32> {
+    let number = version.strip_prefix("rustc 1.")?;
+    number.split('.').next()?.parse().ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_path_is_named_as_wine_names_it() {
+        assert_eq!(windows_path(Path::new("/work/a b/é")), OsString::from("Z:\\work\\a b\\é"));
+    }
+
+    #[test]
+    fn the_compilers_version_is_read() {
+        assert_eq!(minor("rustc 1.96.0 (ac68faa20 2026-05-25) (built from a source tarball)"), Some(96));
+        assert_eq!(minor(""), None);
+        assert_eq!(minor("rustc 2.0.0"), None);
+    }
+}

@@ -1,0 +1,146 @@
+//! The release build for Windows, laid out as it ships, and what it asks of the system.
+
+use super::cross::{Cross, TARGET};
+use crate::bundle::{self, COMMAND, COMMAND_PACKAGE, Format, LIBRARY, PACKAGE};
+use crate::fault::Fault;
+use crate::step;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Libraries that every Windows since 10 has. Whatever else a file of ours imports, a user would not have.
+const SYSTEM: &[&str] = &[
+    "advapi32.dll",
+    "bcrypt.dll",
+    "bcryptprimitives.dll",
+    "combase.dll",
+    "comctl32.dll",
+    "comdlg32.dll",
+    "crypt32.dll",
+    "dwmapi.dll",
+    "gdi32.dll",
+    "imm32.dll",
+    "kernel32.dll",
+    "msvcrt.dll",
+    "ntdll.dll",
+    "ole32.dll",
+    "oleaut32.dll",
+    "opengl32.dll",
+    "propsys.dll",
+    "secur32.dll",
+    "shell32.dll",
+    "shlwapi.dll",
+    "user32.dll",
+    "userenv.dll",
+    "uuid.dll",
+    "uxtheme.dll",
+    "version.dll",
+    "winmm.dll",
+    "ws2_32.dll",
+];
+/// What hosts look for in the plug-in's library: CLAP's entry, VST3's factory, and VST3's start and end on Windows.
+const EXPORTS: &[&str] = &["clap_entry", "GetPluginFactory", "InitDll", "ExitDll"];
+
+/// Builds, strips, lays out and checks the plug-ins and the command.
+pub(crate) fn build(cross: &Cross) -> Result<(), Fault> {
+    let build = |what: &[&str]| step::run(cross.cargo().args(["build", "--release", "--package"]).args(what));
+    build(&[PACKAGE, "--lib"])?;
+    build(&[COMMAND_PACKAGE, "--bin", COMMAND])?;
+    let built = cross.built("release");
+    let library = built.join(format!("{LIBRARY}.dll"));
+    for format in Format::ALL {
+        let bundle = cross.laid.join(format.file_name());
+        bundle::remove(&bundle)?;
+        let to = cross.laid.join(format.library_path("windows", "x86_64"));
+        strip(cross, &library, &to)?;
+        let dump = dump(cross, &to)?;
+        only_system(&to, &dump)?;
+        let names = exports(&dump);
+        if let Some(missing) = EXPORTS.iter().find(|name| !names.contains(*name)) {
+            return Err(Fault::Failed(format!(
+                "{} does not export {missing}; no host would load it",
+                to.display()
+            )));
+        }
+        println!("windows: {}", bundle.display());
+    }
+    let command = cross.laid.join(format!("{COMMAND}.exe"));
+    strip(cross, &built.join(format!("{COMMAND}.exe")), &command)?;
+    only_system(&command, &dump(cross, &command)?)?;
+    println!("windows: {}", command.display());
+    Ok(())
+}
+
+fn strip(cross: &Cross, from: &Path, to: &Path) -> Result<(), Fault> {
+    if !from.is_file() {
+        return Err(Fault::Failed(format!("cargo built for {TARGET}, but there is no {}", from.display())));
+    }
+    let folder = to.parent().map_or_else(PathBuf::new, Path::to_path_buf);
+    fs::create_dir_all(&folder).map_err(|e| Fault::path("make the folder", &folder, &e))?;
+    step::run(cross.tool("strip").arg("-o").arg(to).arg(from))
+}
+
+fn dump(cross: &Cross, file: &Path) -> Result<String, Fault> {
+    let output = cross.tool("objdump").arg("-p").arg(file).output();
+    let output = output.map_err(|e| Fault::Failed(format!("could not start objdump: {e}")))?;
+    if !output.status.success() {
+        return Err(Fault::Failed(format!("objdump cannot read {}", file.display())));
+    }
+    Ok(String::from_utf8_lossy(&output.stdout).into_owned())
+}
+
+/// Refuses a file that needs what does not come with Windows.
+fn only_system(file: &Path, dump: &str) -> Result<(), Fault> {
+    let imports = imports(dump);
+    let foreign: Vec<&str> = imports.iter().copied().filter(|name| !is_system(name)).collect();
+    if imports.is_empty() || !foreign.is_empty() {
+        return Err(Fault::Failed(format!(
+            "{} imports {} libraries, of these not part of Windows: {}",
+            file.display(),
+            imports.len(),
+            if foreign.is_empty() { "none, which cannot be".to_owned() } else { foreign.join(", ") }
+        )));
+    }
+    println!("windows: {} imports {} libraries, all of the system", file.display(), imports.len());
+    Ok(())
+}
+
+/// Sets of functions (`api-ms-win-…`) are names that Windows itself resolves.
+fn is_system(name: &str) -> bool {
+    let name = name.to_ascii_lowercase();
+    name.starts_with("api-ms-win-") || SYSTEM.contains(&name.as_str())
+}
+
+fn imports(dump: &str) -> Vec<&str> {
+    dump.lines().filter_map(|line| line.trim().strip_prefix("DLL Name: ")).collect()
+}
+
+/// The last word of each line of the table of names: `[   0] +base[   1]  0000 clap_entry`.
+fn exports(dump: &str) -> Vec<&str> {
+    let table = dump.split_once("[Ordinal/Name Pointer] Table").map_or("", |(_, table)| table);
+    let lines = table.lines().skip(1).take_while(|line| line.trim_start().starts_with('['));
+    lines.filter_map(|line| line.split_whitespace().next_back()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const DUMP: &str = "\tDLL Name: KERNEL32.dll\n\tDLL Name: api-ms-win-core-synch-l1-2-0.dll\n\
+        [Ordinal/Name Pointer] Table -- Ordinal Base 1\n\t[   0] +base[   1]  0000 ExitDll\n\
+        \t[   1] clap_entry\n\nThe Function Table\n\t[ 9] not_one\n";
+
+    #[test]
+    fn a_library_that_windows_does_not_have_is_refused() {
+        let file = Path::new("x.dll");
+        assert!(only_system(file, DUMP).is_ok());
+        let refused = |dump: &str| only_system(file, dump).expect_err("foreign").to_string();
+        assert!(refused(&format!("{DUMP}\tDLL Name: libstdc++-6.dll\n")).contains(": libstdc++-6.dll"));
+        assert!(refused("").contains("cannot be"));
+    }
+
+    #[test]
+    fn exported_names_end_with_their_table() {
+        assert_eq!(exports(DUMP), ["ExitDll", "clap_entry"]);
+        assert_eq!(exports("nothing"), [""; 0]);
+    }
+}

@@ -1,0 +1,256 @@
+//! The test programs, built for Windows and run in Wine one by one, with every test counted.
+//!
+//! A crash in Wine can look like a good end, and a run that skips what it cannot find is green too. So a program has to
+//! say how many tests passed, that has to be as many as it lists, and one crash is made on purpose.
+
+use super::cross::{Cross, windows_path};
+use crate::fault::Fault;
+use crate::place::json_string;
+use crate::step;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::Instant;
+
+/// Packages whose unit tests run, and the suites of `tests/` that draw nothing and start no Linux program.
+const BUILD: &[&str] = &[
+    "test",
+    "--no-run",
+    "--message-format=json-render-diagnostics",
+    "--package=plumbline-measure",
+    "--package=plumbline-live",
+    "--package=plumbline-report",
+    "--package=plumbline-survey",
+    "--package=plumbline-tests",
+    "--no-default-features",
+    "--lib",
+    "--bins",
+    "--test=reference",
+    "--test=property",
+    "--test=host",
+    "--test=crash",
+    "--test=twin",
+];
+/// Suites that need what other steps made.
+const HOST: &str = "host";
+const CRASH: &str = "crash";
+const TWIN: &str = "twin";
+/// Tells the suite `crash` to crash.
+const CRASH_VARIABLE: &str = "PLUMBLINE_TEST_CRASH";
+
+/// One test program.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Suite {
+    name: String,
+    program: PathBuf,
+    /// Where its tests expect to stand: the folder of their package.
+    folder: PathBuf,
+}
+
+/// All test programs.
+pub(crate) struct Suites(Vec<Suite>);
+
+impl Suites {
+    /// Builds them.
+    pub(crate) fn build(cross: &Cross) -> Result<Self, Fault> {
+        let output = cross
+            .cargo()
+            .args(BUILD)
+            .stderr(Stdio::inherit())
+            .output()
+            .map_err(|e| Fault::Failed(format!("could not start cargo: {e}")))?;
+        if !output.status.success() {
+            return Err(Fault::Failed("the tests could not be built; cargo's words are above".to_owned()));
+        }
+        let text = String::from_utf8_lossy(&output.stdout);
+        let suites: Vec<Suite> = text.lines().filter_map(test_program).collect();
+        // Four libraries, the command and five suites: a build that leaves one out must not be green.
+        let expected =
+            ["plumbline_measure", "plumbline_live", "plumbline_report", "plumbline_survey", "plumbline"]
+                .into_iter()
+                .chain(["reference", "property", HOST, CRASH, TWIN]);
+        for name in expected {
+            if !suites.iter().any(|suite| suite.name == name) {
+                return Err(Fault::Failed(format!(
+                    "cargo built no test program {name}; were the tests renamed?"
+                )));
+            }
+        }
+        Ok(Self(suites))
+    }
+
+    /// Runs all but those that need more than themselves.
+    pub(crate) fn run_plain(&self, cross: &Cross) -> Result<(), Fault> {
+        let plain = self.0.iter().filter(|suite| ![HOST, TWIN].contains(&suite.name.as_str()));
+        run_all(cross, plain, &|_| {})
+    }
+
+    /// Runs the suite that loads the finished plug-ins.
+    pub(crate) fn run_hosts(&self, cross: &Cross) -> Result<(), Fault> {
+        let bundles = windows_path(&cross.laid);
+        run_all(cross, self.named(HOST), &|command| {
+            command.env("PLUMBLINE_BUNDLES", &bundles);
+        })
+    }
+
+    /// Runs the comparison of two reports, which lie in a folder.
+    pub(crate) fn run_twin(&self, cross: &Cross, folder: &Path) -> Result<(), Fault> {
+        let folder = windows_path(folder);
+        run_all(cross, self.named(TWIN), &|command| {
+            command.arg("--include-ignored").env("PLUMBLINE_TWIN", &folder);
+        })
+    }
+
+    /// Proves that a program that crashes does not pass.
+    pub(crate) fn prove_a_crash_fails(&self, cross: &Cross) -> Result<(), Fault> {
+        let suite = self.named(CRASH).next().ok_or_else(|| Fault::Failed("no suite crashes".to_owned()))?;
+        match run(cross, suite, &|command| {
+            command.env(CRASH_VARIABLE, "1");
+        }) {
+            Err(fault) => {
+                let said = fault.to_string();
+                println!("  as it must: {}", said.lines().next().unwrap_or_default());
+                Ok(())
+            }
+            Ok(_) => Err(Fault::Failed(
+                "a test read address 8 and its program passed: crashes are not seen, so nothing here is proved".to_owned(),
+            )),
+        }
+    }
+
+    fn named(&self, name: &str) -> impl Iterator<Item = &Suite> {
+        self.0.iter().filter(move |suite| suite.name == name)
+    }
+}
+
+/// Runs suites to the last, and then tells which failed.
+fn run_all<'a>(
+    cross: &Cross,
+    suites: impl Iterator<Item = &'a Suite>,
+    prepare: &dyn Fn(&mut Command),
+) -> Result<(), Fault> {
+    let (mut total, mut failed) = (0, Vec::new());
+    for suite in suites {
+        let start = Instant::now();
+        match run(cross, suite, prepare) {
+            Ok(passed) => {
+                println!("  {passed:>4} passed  {:>7.1} s  {}", start.elapsed().as_secs_f64(), suite.name);
+                total += passed;
+            }
+            Err(fault) => {
+                println!("  FAILED       {:>7.1} s  {}\n{fault}", start.elapsed().as_secs_f64(), suite.name);
+                failed.push(suite.name.as_str());
+            }
+        }
+    }
+    println!("  {total:>4} passed in Wine");
+    if !failed.is_empty() {
+        return Err(Fault::Failed(format!("in Wine these suites failed: {}", failed.join(", "))));
+    }
+    if total == 0 { Err(Fault::Failed("no test ran in Wine".to_owned())) } else { Ok(()) }
+}
+
+/// Runs one suite and returns how many tests passed.
+fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<usize, Fault> {
+    let told = |args: &[&str]| {
+        let mut command = cross.wine(&suite.program);
+        command.args(args).current_dir(&suite.folder).stdin(Stdio::null());
+        prepare(&mut command);
+        command.output().map_err(|e| Fault::Failed(format!("could not start Wine: {e}")))
+    };
+    let listed = listed(&String::from_utf8_lossy(&told(&["--list", "--format", "terse"])?.stdout));
+    let output = told(&[])?;
+    let said = String::from_utf8_lossy(&output.stdout);
+    let words = || format!("--- {} said\n{said}\n{}", suite.name, String::from_utf8_lossy(&output.stderr));
+    let Some(result) = said.lines().find_map(result) else {
+        return Err(Fault::Failed(format!(
+            "{} ended with {} before it told a result\n{}",
+            suite.name,
+            step::how(output.status),
+            words()
+        )));
+    };
+    let all_counted = result.passed + result.ignored == listed && result.passed > 0;
+    if output.status.success() && result.failed == 0 && all_counted {
+        return Ok(result.passed);
+    }
+    Err(Fault::Failed(format!(
+        "{} ended with {}: of {listed} tests {} passed, {} failed, {} were ignored\n{}",
+        suite.name,
+        step::how(output.status),
+        result.passed,
+        result.failed,
+        result.ignored,
+        words()
+    )))
+}
+
+/// How many tests a program lists.
+fn listed(text: &str) -> usize {
+    text.lines().filter(|line| line.trim_end().ends_with(": test")).count()
+}
+
+/// What a program says at its end.
+#[derive(Debug, PartialEq, Eq)]
+struct Counted {
+    passed: usize,
+    failed: usize,
+    ignored: usize,
+}
+
+/// Reads `test result: ok. 12 passed; 0 failed; 1 ignored; …`.
+fn result(line: &str) -> Option<Counted> {
+    let counts = line.strip_prefix("test result: ")?.split_once(". ")?.1;
+    let count = |word: &str| {
+        counts.split("; ").find_map(|part| part.strip_suffix(word)).and_then(|n| n.trim().parse().ok())
+    };
+    Some(Counted { passed: count("passed")?, failed: count("failed")?, ignored: count("ignored")? })
+}
+
+/// A test program in a line of cargo's messages.
+fn test_program(line: &str) -> Option<Suite> {
+    if !line.contains(r#""reason":"compiler-artifact""#) {
+        return None;
+    }
+    let profile = line.split_once(r#""profile":{"#)?.1.split_once('}')?.0;
+    if !profile.contains(r#""test":true"#) {
+        return None;
+    }
+    let program = PathBuf::from(json_string(line, "executable")?);
+    let manifest = PathBuf::from(json_string(line, "manifest_path")?);
+    // reference-0123456789abcdef.exe
+    let stem = program.file_stem()?.to_str()?;
+    let name = stem.rsplit_once('-').map_or(stem, |(name, _)| name).to_owned();
+    Some(Suite { name, folder: manifest.parent()?.to_owned(), program })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_result_is_read_and_a_crash_has_none() {
+        let line = "test result: FAILED. 12 passed; 3 failed; 1 ignored; 0 measured; 0 filtered out; finished in 0.10s";
+        assert_eq!(result(line), Some(Counted { passed: 12, failed: 3, ignored: 1 }));
+        assert_eq!(result("test findings::edges ... ok"), None);
+        assert_eq!(result("test result: ok. none"), None);
+    }
+
+    #[test]
+    fn listed_tests_are_counted_with_windows_line_ends_too() {
+        assert_eq!(listed("a::b: test\r\nc: test\nd: benchmark\n\n2 tests, 1 benchmark\n"), 2);
+    }
+
+    #[test]
+    fn test_programs_are_found_among_cargos_messages() {
+        let line = |test: bool, program: &str| {
+            format!(
+                r#"{{"reason":"compiler-artifact","manifest_path":"/w/tests/Cargo.toml","target":{{"test":true}},"profile":{{"opt_level":"1","test":{test}}},"executable":{program}}}"#
+            )
+        };
+        let suite = test_program(&line(true, r#""/t/deps/reference-01ab.exe""#)).expect("one");
+        assert_eq!((suite.name.as_str(), suite.folder), ("reference", PathBuf::from("/w/tests")));
+        assert_eq!(test_program(&line(false, r#""/t/plumbline.exe""#)), None);
+        assert_eq!(test_program(&line(true, "null")), None);
+        assert_eq!(test_program(r#"{"reason":"build-finished","success":true}"#), None);
+    }
+}
