@@ -27,7 +27,13 @@ pub fn vst3() -> Result<PathBuf, RigError> {
 /// # Errors
 /// Where there is none, with the way out.
 pub fn vst3_library() -> Result<PathBuf, RigError> {
-    find(&format!("Plumbline.vst3/Contents/{}-linux/Plumbline.so", std::env::consts::ARCH))
+    let arch = std::env::consts::ARCH;
+    let inside = match std::env::consts::OS {
+        "windows" => format!("{}-win/Plumbline.vst3", if arch == "aarch64" { "arm64" } else { arch }),
+        "macos" => "MacOS/Plumbline".to_owned(),
+        _ => format!("{arch}-linux/Plumbline.so"),
+    };
+    find(&format!("Plumbline.vst3/Contents/{inside}"))
 }
 
 fn find(name: &str) -> Result<PathBuf, RigError> {

@@ -85,7 +85,7 @@ fn usual() -> PathBuf {
     env::temp_dir().join("plumbline")
 }
 
-/// The folder without an override. Untested.
+/// The folder without an override: application data of this user on this computer, which no profile carries along.
 #[cfg(windows)]
 fn usual() -> PathBuf {
     let local = env::var_os("LOCALAPPDATA").map_or_else(env::temp_dir, PathBuf::from);
@@ -118,7 +118,7 @@ fn restrict(path: &Path, found: &fs::Metadata) -> Result<(), String> {
         .map_err(|error| format!("the folder {} could not be made private ({error})", path.display()))
 }
 
-/// The user's own application folder is private by inheritance. Untested.
+/// The user's own application folder is private by inheritance.
 #[cfg(not(unix))]
 fn restrict(_: &Path, _: &fs::Metadata) -> Result<(), String> {
     Ok(())

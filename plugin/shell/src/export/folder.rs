@@ -73,7 +73,32 @@ pub(super) fn words(folder: &Path, error: &Error) -> String {
 /// The default folder: Plumbline in the user's documents.
 #[cfg(windows)]
 fn usual() -> Option<PathBuf> {
-    Some(PathBuf::from(env::var_os("USERPROFILE")?).join("Documents").join(OURS))
+    let profile = || env::var_os("USERPROFILE").map(|profile| PathBuf::from(profile).join("Documents"));
+    Some(documents().or_else(profile).filter(|path| path.is_absolute())?.join(OURS))
+}
+
+/// The user's documents, wherever they were moved to: another drive, a share, a folder that is kept in step with another
+/// computer's.
+#[cfg(windows)]
+fn documents() -> Option<PathBuf> {
+    use std::os::windows::ffi::OsStringExt;
+    use windows_sys::Win32::System::Com::CoTaskMemFree;
+    use windows_sys::Win32::UI::Shell::{FOLDERID_Documents, SHGetKnownFolderPath};
+    let mut wide: *mut u16 = std::ptr::null_mut();
+    // SAFETY: the id is a constant, flags of 0 and no token mean this user's folder as it is, and the pointer is written
+    // to a variable of ours.
+    let outcome =
+        unsafe { SHGetKnownFolderPath(&raw const FOLDERID_Documents, 0, std::ptr::null_mut(), &raw mut wide) };
+    let path = (outcome == 0 && !wide.is_null()).then(|| {
+        // SAFETY: the system gave a text that ends with a zero; nothing behind that is read.
+        let length = (0..).take_while(|&at| unsafe { *wide.add(at) } != 0).count();
+        // SAFETY: as long as was just counted, and it lives until it is freed below.
+        let text = unsafe { std::slice::from_raw_parts(wide, length) };
+        PathBuf::from(std::ffi::OsString::from_wide(text))
+    });
+    // SAFETY: the text is ours to free whatever the outcome, and a null pointer is nothing to free.
+    unsafe { CoTaskMemFree(wide.cast()) };
+    path
 }
 
 /// The default folder: Plumbline in the user's documents.
