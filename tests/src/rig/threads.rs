@@ -1,11 +1,16 @@
 //! Threads of this process that still run.
 
+#[cfg(windows)]
+mod windows;
+
+#[cfg(not(windows))]
 use std::path::Path;
 use std::time::{Duration, Instant};
 
 /// How long a thread that nobody joins may take to end.
 const PATIENCE: Duration = Duration::from_secs(5);
 /// The mark that Linux gives a thread which has begun to end (`PF_EXITING` in `include/linux/sched.h`).
+#[cfg(not(windows))]
 const EXITING: u64 = 0x4;
 
 /// Names of all threads of this process that still run, sorted; `None` where the system does not tell.
@@ -14,6 +19,14 @@ const EXITING: u64 = 0x4;
 /// thread's id, and the list is brought up to date after that. It has carried the mark of an ending thread, and run
 /// no code of ours, since before either; such threads are left out.
 pub fn names() -> Option<Vec<String>> {
+    #[cfg(windows)]
+    return windows::names();
+    #[cfg(not(windows))]
+    listed()
+}
+
+#[cfg(not(windows))]
+fn listed() -> Option<Vec<String>> {
     let tasks = std::fs::read_dir("/proc/self/task").ok()?;
     let mut names: Vec<String> = tasks.flatten().filter_map(|task| running_name(&task.path())).collect();
     names.sort();
@@ -21,6 +34,7 @@ pub fn names() -> Option<Vec<String>> {
 }
 
 /// The name of a thread, unless it is gone or going.
+#[cfg(not(windows))]
 fn running_name(task: &Path) -> Option<String> {
     // proc(5): "tid (name) state ppid pgrp session tty tpgid flags …"; a name may itself hold brackets.
     let stat = std::fs::read_to_string(task.join("stat")).ok()?;
