@@ -314,6 +314,52 @@ fn clap_two_editors_are_open_at_once() {
 }
 
 #[test]
+fn clap_editor_has_twice_the_pixels_on_a_display_that_is_twice_as_sharp() {
+    let Some(quiet) = with_display(|| {
+        let library = Library::load(&bundles::clap().unwrap()).unwrap();
+        let twice = USUAL.map(|pixels| 2 * pixels);
+        let mut instance = library.create(STEREO, Label::default()).unwrap();
+        let window = HostWindow::open(twice).unwrap();
+        instance.open_editor(window.id()).unwrap();
+        wait_until_drawn(&window, &mut instance);
+        instance.scale_editor(2.0).unwrap();
+        let drawn = window.wait_for_picture(
+            PATIENCE,
+            || instance.idle(),
+            |p| p.colours() >= DRAWN && window.inner_size().is_ok_and(|size| size == Some(twice)),
+        );
+        drawn.expect("the editor takes as many points, of twice the pixels");
+        assert_eq!(instance.editor_size().unwrap(), twice);
+        assert_eq!(
+            instance.resize_editor([100, 100]).unwrap(),
+            [1_520, 960],
+            "the smallest is in points too"
+        );
+
+        // The project remembers points: on the next display they are as large.
+        assert_eq!(instance.resize_editor([2_000, 1_400]).unwrap(), [2_000, 1_400]);
+        window
+            .wait_for_picture(
+                PATIENCE,
+                || instance.idle(),
+                |_| window.inner_size().is_ok_and(|size| size == Some([2_000, 1_400])),
+            )
+            .expect("the editor's window follows");
+        let state = instance.save().unwrap();
+        instance.close_editor().unwrap();
+        let mut other = library.create(STEREO, Label::default()).unwrap();
+        other.load(&state).unwrap();
+        let plain = HostWindow::open([1_000, 700]).unwrap();
+        assert_eq!(other.open_editor(plain.id()).unwrap(), [1_000, 700]);
+        wait_until_drawn(&plain, &mut other);
+        other.close_editor().unwrap();
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+#[test]
 fn vst3_editor_opens_draws_resizes_closes_and_reopens() {
     let Some(quiet) = with_display(|| {
         let bundle = bundles::vst3().unwrap();

@@ -8,11 +8,15 @@ use std::path::{Path, PathBuf};
 /// What the plug-in files are called.
 const NAME: &str = "Plumbline";
 /// The package that holds the plug-in, and its library's stem.
-pub(crate) const PACKAGE: &str = "plumbline-shell";
+const PACKAGE: &str = "plumbline-shell";
 pub(crate) const LIBRARY: &str = "plumbline_shell";
 /// The package that holds the command, and what it is called.
-pub(crate) const COMMAND_PACKAGE: &str = "plumbline-survey";
+const COMMAND_PACKAGE: &str = "plumbline-survey";
 pub(crate) const COMMAND: &str = "plumbline";
+/// What cargo is to build: both in one go. What a library and a program alike need is built once then; each alone has its
+/// own form of it where the optimiser works across crates.
+pub(crate) const BOTH: [&str; 7] =
+    ["--package", PACKAGE, "--lib", "--package", COMMAND_PACKAGE, "--bin", COMMAND];
 /// The bundle identifier that macOS wants, one a format.
 const IDENTIFIER: &str = "org.plumbline.plumbline";
 
@@ -69,16 +73,12 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
 
 /// Builds and lays out both formats, and builds the command.
 pub(crate) fn bundle(debug: bool) -> Result<(), Fault> {
-    let build = |what: &[&str]| {
-        let mut build = place::cargo();
-        build.args(["build", "--package"]).args(what);
-        if !debug {
-            build.arg("--release");
-        }
-        step::run(&mut build)
-    };
-    build(&[PACKAGE, "--lib"])?;
-    build(&[COMMAND_PACKAGE, "--bin", COMMAND])?;
+    let mut build = place::cargo();
+    build.arg("build").args(BOTH);
+    if !debug {
+        build.arg("--release");
+    }
+    step::run(&mut build)?;
 
     let target = place::target()?;
     let profile = target.join(if debug { "debug" } else { "release" });

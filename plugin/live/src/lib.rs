@@ -34,8 +34,8 @@
 //! # Who runs where
 //! - [`Tap`]: the audio thread, and nobody else. Every method says what it may cost under `# Realtime Safety`.
 //! - [`Layer`]: any other thread of the host. Its locks are never taken by the audio thread.
-//! - The worker: one named thread for the whole process, started with the first layer and joined when the last
-//!   one goes, because hosts unload the binary afterwards.
+//! - The worker: one named thread for the whole process, of ordinary urgency whoever started it. It begins with the first
+//!   layer and is joined when the last one goes, because hosts unload the binary afterwards.
 //!
 //! # What is never silent
 //! Audio that does not reach the analyser is counted where it is lost, shown in [`Health`], and marked in the
@@ -102,6 +102,7 @@ mod hub;
 mod layer;
 mod link;
 mod measure;
+mod priority;
 mod seat;
 mod tap;
 mod trial;

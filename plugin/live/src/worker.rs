@@ -4,6 +4,7 @@ use crate::board::{Board, Folder};
 use crate::clock;
 use crate::desk::{Desk, lock};
 use crate::guard::guarded;
+use crate::priority;
 use crate::seat::{Pace, Seat};
 use plumbline_measure::Analyzer;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -61,6 +62,7 @@ impl Crew {
 ///
 /// Hosts unload the binary when it has ended: nothing is mapped by then.
 pub(crate) fn run(crew: &Crew) {
+    priority::settle();
     let folder = find_folder();
     rounds(crew, &folder);
     if let Ok(folder) = folder {

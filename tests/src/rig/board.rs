@@ -20,10 +20,7 @@ impl Folder {
         static MADE: AtomicU32 = AtomicU32::new(0);
         let number = MADE.fetch_add(1, Ordering::Relaxed);
         let path = std::env::temp_dir().join(format!("plumbline-board-{}-{number}", std::process::id()));
-        let mut builder = std::fs::DirBuilder::new();
-        #[cfg(unix)]
-        std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-        builder.create(&path).map_err(doing("making a board folder"))?;
+        private().create(&path).map_err(doing("making a board folder"))?;
         Ok(Self(path))
     }
 
@@ -65,4 +62,18 @@ pub fn files() -> Result<Vec<String>, RigError> {
         list.flatten().map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
     names.sort();
     Ok(names)
+}
+
+/// Makes folders that only this user may enter, as a board has to lie in one.
+#[cfg(unix)]
+fn private() -> std::fs::DirBuilder {
+    let mut builder = std::fs::DirBuilder::new();
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder
+}
+
+/// On Windows a folder among the user's own is theirs by inheritance.
+#[cfg(not(unix))]
+fn private() -> std::fs::DirBuilder {
+    std::fs::DirBuilder::new()
 }

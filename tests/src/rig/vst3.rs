@@ -2,7 +2,7 @@
 
 use super::{Moment, RigError, doing};
 use std::path::Path;
-use vst3_host::{Plugin, ProcessMode, TransportPosition, Vst3Host, WindowHandle, get_detailed_plugin_info};
+use vst3_host::{Plugin, ProcessMode, TransportPosition, Vst3Host, get_detailed_plugin_info};
 
 /// One audio class of a bundle.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -193,7 +193,8 @@ impl Instance {
     /// A plug-in that cannot.
     #[cfg(target_os = "linux")]
     pub fn open_editor(&mut self, parent: u32) -> Result<[i32; 2], RigError> {
-        self.plugin.open_editor(WindowHandle::from_x11(parent)).map_err(doing("opening the editor"))?;
+        let parent = vst3_host::WindowHandle::from_x11(parent);
+        self.plugin.open_editor(parent).map_err(doing("opening the editor"))?;
         let size = self.plugin.attached_editor_size().map_err(doing("asking for the editor's size"))?;
         let (width, height) = size.ok_or_else(|| RigError::new("the open editor has no size"))?;
         Ok([width, height])

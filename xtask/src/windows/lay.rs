@@ -1,7 +1,7 @@
 //! The release build for Windows, laid out as it ships, and what it asks of the system.
 
 use super::cross::{Cross, TARGET};
-use crate::bundle::{self, COMMAND, COMMAND_PACKAGE, Format, LIBRARY, PACKAGE};
+use crate::bundle::{self, BOTH, COMMAND, Format, LIBRARY};
 use crate::fault::Fault;
 use crate::step;
 use std::fs;
@@ -26,6 +26,7 @@ const SYSTEM: &[&str] = &[
     "oleaut32.dll",
     "opengl32.dll",
     "propsys.dll",
+    "rpcrt4.dll",
     "secur32.dll",
     "shell32.dll",
     "shlwapi.dll",
@@ -42,9 +43,7 @@ const EXPORTS: &[&str] = &["clap_entry", "GetPluginFactory", "InitDll", "ExitDll
 
 /// Builds, strips, lays out and checks the plug-ins and the command.
 pub(crate) fn build(cross: &Cross) -> Result<(), Fault> {
-    let build = |what: &[&str]| step::run(cross.cargo().args(["build", "--release", "--package"]).args(what));
-    build(&[PACKAGE, "--lib"])?;
-    build(&[COMMAND_PACKAGE, "--bin", COMMAND])?;
+    step::run(cross.cargo().args(["build", "--release"]).args(BOTH))?;
     let built = cross.built("release");
     let library = built.join(format!("{LIBRARY}.dll"));
     for format in Format::ALL {

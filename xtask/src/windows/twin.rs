@@ -2,7 +2,7 @@
 //! them.
 
 use super::cross::{Cross, windows_path};
-use crate::bundle::{COMMAND, COMMAND_PACKAGE, remove};
+use crate::bundle::{BOTH, COMMAND, remove};
 use crate::fault::Fault;
 use crate::place::{self, json_string};
 use crate::step;
@@ -19,7 +19,7 @@ pub(crate) fn make(cross: &Cross) -> Result<PathBuf, Fault> {
     let folder = cross.work(FOLDER);
     remove(&folder)?;
     fs::create_dir_all(&folder).map_err(|e| Fault::path("make the folder", &folder, &e))?;
-    step::run(place::cargo().args(["build", "--release", "--package", COMMAND_PACKAGE, "--bin", COMMAND]))?;
+    step::run(place::cargo().args(["build", "--release"]).args(BOTH))?;
     let native = place::target()?.join("release").join(COMMAND);
     let scene = folder.join("scene");
     step::run(Command::new(&native).arg("scene").arg(&scene))?;

@@ -1,4 +1,4 @@
-//! A board file in memory. The only place of the crate that holds unsafe code.
+//! A board file in memory. Apart from [`priority`](crate::priority), the only place of the crate that holds unsafe code.
 
 use super::sheet::{SHEET_BYTES, Sheet};
 use atomic_float::AtomicF32;

@@ -9,7 +9,7 @@ use super::ring;
 use super::seqlock::Miss;
 use super::sheet::{DIGESTS, MAGIC, VERSION, capacity, file_bytes};
 use plumbline_measure::{Digest, LayerId, Position, SampleRate};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::atomic::{Ordering, fence};
 use std::time::Duration;
 

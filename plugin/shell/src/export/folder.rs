@@ -84,12 +84,10 @@ fn documents() -> Option<PathBuf> {
     use std::os::windows::ffi::OsStringExt;
     use windows_sys::Win32::System::Com::CoTaskMemFree;
     use windows_sys::Win32::UI::Shell::{FOLDERID_Documents, SHGetKnownFolderPath};
-    let mut wide: *mut u16 = std::ptr::null_mut();
-    // SAFETY: the id is a constant, flags of 0 and no token mean this user's folder as it is, and the pointer is written
+    let (id, mut wide) = (FOLDERID_Documents, std::ptr::null_mut::<u16>());
+    // SAFETY: the id lives through the call, flags of 0 and no token mean this user's folder as it is, and the pointer is written
     // to a variable of ours.
-    let outcome = unsafe {
-        SHGetKnownFolderPath(&raw const FOLDERID_Documents, 0, std::ptr::null_mut(), &raw mut wide)
-    };
+    let outcome = unsafe { SHGetKnownFolderPath(&raw const id, 0, std::ptr::null_mut(), &raw mut wide) };
     let path = (outcome == 0 && !wide.is_null()).then(|| {
         // SAFETY: the system gave a text that ends with a zero; nothing behind that is read.
         let length = (0..).take_while(|&at| unsafe { *wide.add(at) } != 0).count();

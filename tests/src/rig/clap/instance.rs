@@ -327,6 +327,15 @@ impl Instance {
         Ok([size.width, size.height])
     }
 
+    /// Tells the open editor how many pixels a point has, as a host on a sharp display does.
+    ///
+    /// # Errors
+    /// A plug-in that does not take it.
+    pub fn scale_editor(&mut self, scale: f64) -> Result<(), RigError> {
+        let gui: PluginGui = self.extension("gui")?;
+        gui.set_scale(&self.inner.plugin_handle(), scale).map_err(doing("telling the editor its scale"))
+    }
+
     /// The editor's size in pixels, as the plug-in tells it.
     ///
     /// # Errors

@@ -1,6 +1,8 @@
 use super::super::digests::sample;
 use super::super::mapping::Mapping;
-use super::super::peer::{Fault, Look, PeerFile};
+#[cfg(unix)]
+use super::super::peer::Fault;
+use super::super::peer::{Look, PeerFile};
 use super::super::sheet::{SHEET_BYTES, Sheet, VERSION};
 use super::{Scratch, Stop, head, ms, own};
 use plumbline_measure::{Digest, Grid, Position};
