@@ -37,8 +37,8 @@ impl Walk {
     }
 
     fn cross(&mut self, cross: Cross) {
-        let Cross { ll, rr, re, im } = cross;
-        for (name, value) in [("ll", ll), ("rr", rr), ("re", re), ("im", im)] {
+        let Cross { ll, rr, re } = cross;
+        for (name, value) in [("ll", ll), ("rr", rr), ("re", re)] {
             self.put(name, value);
         }
     }

@@ -125,9 +125,11 @@ fn a_frequency_is_read_between_the_lines() {
     for step in -4..=4 {
         let bin = 85.0 + f64::from(step) / 8.0;
         let view = sine_at(bin);
-        let peak = line(&view, if step == -4 { 85.0 } else { bin.round() });
         let lines = &view.spectral(Averaging::Slow).lines_dbfs;
         let power = |i: usize| 10.0_f64.powf(f64::from(lines[i]) / 10.0);
+        // Midway between two lines rounding says which is the higher.
+        let [below, above] = [bin.floor(), bin.ceil()].map(|bin| line(&view, bin));
+        let peak = if power(above) > power(below) { above } else { below };
         let readout = hann_peak(power(peak - 1), power(peak), power(peak + 1));
         let middle = f64::from(view.line_hz[peak]) * 4_096.0 / 48_000.0;
         // 1e-4 bin is 1 mHz: single precision and the leak from the negative frequency are left.

@@ -308,7 +308,7 @@ fn cross(patch: &Patch) -> Cross {
     let (ll, rr) = (total / (1.0 + ratio), total * ratio / (1.0 + ratio));
     let most = (ll * rr).sqrt();
     let re = (total * (1.0 - 2.0 * patch.side_share) / 2.0).clamp(-most, most);
-    Cross { ll, rr, re, im: 0.0 }
+    Cross { ll, rr, re }
 }
 
 fn recent(loudness: &Loudness, correlation: Option<f64>, newest: i64) -> Vec<Tenth> {

@@ -1,6 +1,6 @@
 //! From samples to tenths and to the newest readings.
 
-use crate::averages::{Averages, sum_span};
+use crate::averages::Averages;
 use crate::bands::{BandEdges, LONG, SHORT, THIRDS, WINDOWS};
 use crate::coherence::{COHERENCE_SECS, Coherence, Newest};
 use crate::cross::{Cross, Stored};
@@ -276,6 +276,11 @@ impl Analyzer {
         let mut not_finite = 0;
         for (kept, block) in self.finite.iter_mut().zip([left, right]).take(self.channels) {
             kept.clear();
+            // Nearly always all are, and then they are looked at and copied many at a time.
+            if largest_bits(block) <= LARGEST_SAMPLE.to_bits() {
+                kept.extend_from_slice(block);
+                continue;
+            }
             kept.extend(block.iter().map(|&x| {
                 if x.abs() <= LARGEST_SAMPLE {
                     x
@@ -366,13 +371,13 @@ impl Analyzer {
         let mut spans = [Cross::default(); SPANS];
         for (sum, span) in spans.iter_mut().zip(&self.plan.spans) {
             if span.window == window {
-                *sum = sum_span(span, bins, &used);
+                *sum = bins.sum(span, used.start);
             }
         }
         self.averages.push(window, bins, &used, &self.plan.lines[window], &spans);
         for (third, span) in self.plan.short_spans.iter().enumerate().filter(|(_, s)| s.window == window) {
             let own = self.plan.spans[third].window == window;
-            let power = if own { spans[third] } else { sum_span(span, bins, &used) };
+            let power = if own { spans[third] } else { bins.sum(span, used.start) };
             self.coherence.spread.push_short(third, &power);
         }
         if window == LONG {
@@ -391,6 +396,16 @@ impl Analyzer {
         }
     }
 }
+
+/// The bits of the largest magnitude: they rise as it does, to those of infinity and of what is no number.
+fn largest_bits(samples: &[f32]) -> u32 {
+    // Signed, since every processor compares those many at a time; the sign's own bit is off.
+    let bits = |x: &f32| (x.to_bits() & !SIGN).cast_signed();
+    samples.iter().fold(0, |largest, x| largest.max(bits(x))).cast_unsigned()
+}
+
+/// The bit of a number's sign.
+const SIGN: u32 = 1 << 31;
 
 /// Adds the spans of one frame to its tenth.
 fn add_frame(tenth: &mut Tenth, window: usize, spans: &[Cross; SPANS], plan: &Plan, coherent: &[Newest]) {

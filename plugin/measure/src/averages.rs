@@ -1,10 +1,11 @@
 //! Fast, slow and since-reset averages of the spans and the lines.
 
-use crate::bands::{BANDS, BinSpan, THIRDS, WINDOWS};
+use crate::bands::{BANDS, THIRDS, WINDOWS};
 use crate::coherence::Newest;
 use crate::cross::{Cross, power_db};
 use crate::meters::{FAST_SECS, SLOW_SECS};
 use crate::plan::{Plan, SPANS, WHOLE_SPAN};
+use crate::powers::Powers;
 use crate::rate::SampleRate;
 use crate::reading::{Coherent, Gate, Maybe, Readings};
 use crate::stft::LINE_PER_POWER;
@@ -58,7 +59,7 @@ pub(crate) struct Averages {
     filled: [[f64; WINDOWS]; AVERAGES],
     spans: Vec<[Cross; AVERAGES]>,
     windows: Vec<usize>,
-    lines: Vec<[f64; AVERAGES]>,
+    lines: [Vec<f64>; AVERAGES],
     line_window_starts: [usize; WINDOWS + 1],
     hold: Vec<f64>,
     coherent: Vec<Weighted>,
@@ -79,7 +80,7 @@ impl Averages {
             filled: [[0.0; WINDOWS]; AVERAGES],
             spans: vec![[Cross::default(); AVERAGES]; SPANS],
             windows: plan.spans.iter().map(|s| s.window).collect(),
-            lines: vec![[0.0; AVERAGES]; lines],
+            lines: [(); AVERAGES].map(|()| vec![0.0; lines]),
             line_window_starts: starts,
             hold: vec![0.0; lines],
             coherent: vec![Weighted::default(); SPANS],
@@ -90,7 +91,7 @@ impl Averages {
     pub(crate) fn forget(&mut self) {
         self.filled[SINCE_RESET] = [0.0; WINDOWS];
         self.spans.iter_mut().for_each(|s| s[SINCE_RESET] = Cross::default());
-        self.lines.iter_mut().for_each(|l| l[SINCE_RESET] = 0.0);
+        self.lines[SINCE_RESET].fill(0.0);
         self.hold.fill(0.0);
         self.coherent.fill(Weighted::default());
     }
@@ -100,7 +101,7 @@ impl Averages {
     pub(crate) fn push(
         &mut self,
         window: usize,
-        bins: &[Cross],
+        bins: &Powers,
         used: &Range<usize>,
         lines: &Range<usize>,
         spans: &[Cross],
@@ -122,15 +123,19 @@ impl Averages {
             }
             kept[SINCE_RESET] += new;
         }
-        let shown = &bins[lines.start - used.start..lines.end - used.start];
+        let shown = lines.start - used.start..lines.end - used.start;
         let first = self.line_window_starts[window];
-        for (i, bin) in shown.iter().enumerate() {
-            let power = bin.total();
-            let [fast_line, slow_line, sum] = &mut self.lines[first + i];
+        let own = first..first + shown.len();
+        let [fast_lines, slow_lines, sums] = &mut self.lines;
+        let kept = fast_lines[own.clone()].iter_mut().zip(&mut slow_lines[own.clone()]);
+        let kept = kept.zip(&mut sums[own.clone()]).zip(&mut self.hold[own]);
+        let powers = bins.ll[shown.clone()].iter().zip(&bins.rr[shown]);
+        for ((((fast_line, slow_line), sum), hold), (ll, rr)) in kept.zip(powers) {
+            let power = ll + rr;
             *fast_line = settled_power(*fast_line + fast * (power - *fast_line));
             *slow_line = settled_power(*slow_line + slow * (power - *slow_line));
             *sum += power;
-            self.hold[first + i] = self.hold[first + i].max(power);
+            *hold = hold.max(power);
         }
     }
 
@@ -159,8 +164,8 @@ impl Averages {
         let scale = self.filled[average].map(|filled| if filled > 0.0 { 1.0 / filled } else { 0.0 });
         spectral.lines_dbfs.clear();
         for (edges, scale) in self.line_window_starts.windows(2).zip(scale) {
-            let lines = self.lines[edges[0]..edges[1]].iter();
-            spectral.lines_dbfs.extend(lines.map(|line| line_dbfs(line[average] * scale)));
+            let lines = self.lines[average][edges[0]..edges[1]].iter();
+            spectral.lines_dbfs.extend(lines.map(|line| line_dbfs(line * scale)));
         }
         let mut cross = [Cross::default(); SPANS];
         for (span, slot) in cross.iter_mut().enumerate() {
@@ -189,27 +194,6 @@ pub(crate) fn read_spans(
         *slot = Readings::of(&cross[THIRDS + band], coherent(THIRDS + band), band_gate);
     }
     spectral.whole = Readings::of(&cross[WHOLE_SPAN], coherent(WHOLE_SPAN), Gate::broadband());
-}
-
-/// Sums the bins of a span. Only the first and the last bin can lie partly outside; the rest counts whole.
-pub(crate) fn sum_span(span: &BinSpan, bins: &[Cross], used: &Range<usize>) -> Cross {
-    let Some(start) = span.first.checked_sub(used.start) else { return Cross::default() };
-    let count = span.weights.len();
-    match bins.get(start..start + count) {
-        Some([]) | None => Cross::default(),
-        Some([only]) => *only * span.weights[0],
-        Some([first, inner @ .., last]) => {
-            let (mut even, mut odd) = (Cross::default(), Cross::default());
-            for pair in inner.chunks_exact(2) {
-                even += pair[0];
-                odd += pair[1];
-            }
-            if let [rest] = inner.chunks_exact(2).remainder() {
-                even += *rest;
-            }
-            *first * span.weights[0] + *last * span.weights[count - 1] + even + odd
-        }
-    }
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "a level on a screen")]

@@ -217,11 +217,11 @@ impl BinSpan {
 
     /// Weighted sum of per-bin values, of which the first is that of bin `first_bin`. Bins that are not there
     /// count nothing. The order of summation is fixed.
-    pub fn weigh(&self, values: &[f32], first_bin: usize) -> f64 {
+    pub fn weigh<T: Copy + Into<f64>>(&self, values: &[T], first_bin: usize) -> f64 {
         let Some(start) = self.first.checked_sub(first_bin) else { return 0.0 };
         let values = values.get(start..).unwrap_or_default();
         let values = &values[..values.len().min(self.weights.len())];
-        let edge = |i: usize| values.get(i).map_or(0.0, |v| f64::from(*v) * self.weights[i]);
+        let edge = |i: usize| values.get(i).map_or(0.0, |v| (*v).into() * self.weights[i]);
         match self.weights.len() {
             0 => 0.0,
             1 => edge(0),
@@ -235,13 +235,13 @@ impl BinSpan {
 }
 
 /// Sum in eight lanes: quick, and the same for the same values.
-fn in_lanes(values: &[f32], of: impl Fn(f64) -> f64) -> f64 {
+pub(crate) fn in_lanes<T: Copy + Into<f64>>(values: &[T], of: impl Fn(f64) -> f64) -> f64 {
     let mut lanes = [0.0_f64; 8];
     let chunks = values.chunks_exact(8);
-    let rest: f64 = chunks.remainder().iter().map(|v| of(f64::from(*v))).sum();
+    let rest: f64 = chunks.remainder().iter().map(|v| of((*v).into())).sum();
     for chunk in chunks {
         for (lane, value) in lanes.iter_mut().zip(chunk) {
-            *lane += of(f64::from(*value));
+            *lane += of((*value).into());
         }
     }
     lanes.iter().sum::<f64>() + rest

@@ -7,6 +7,7 @@
 use crate::bands::BinSpan;
 use crate::cross::Cross;
 use crate::plan::{Plan, SPANS};
+use crate::powers::Powers;
 use crate::reading::{Coherent, Gate, Maybe};
 use crate::spread::Spread;
 use std::collections::VecDeque;
@@ -20,25 +21,30 @@ pub(crate) const INDEPENDENT_PER_WINDOW: f64 = 0.52;
 
 /// Powers of one long frame, bin by bin, in single precision.
 #[derive(Clone)]
-struct Powers {
+struct Kept {
     ll: Vec<f32>,
     rr: Vec<f32>,
     re: Vec<f32>,
     im: Vec<f32>,
 }
 
-impl Powers {
+impl Kept {
     fn zero(bins: usize) -> Self {
         Self { ll: vec![0.0; bins], rr: vec![0.0; bins], re: vec![0.0; bins], im: vec![0.0; bins] }
     }
 
-    #[expect(clippy::cast_possible_truncation, reason = "storage in single precision is the purpose")]
-    fn set(&mut self, bins: &[Cross]) {
-        for (i, bin) in bins.iter().enumerate() {
-            self.ll[i] = bin.ll as f32;
-            self.rr[i] = bin.rr as f32;
-            self.re[i] = bin.re as f32;
-            self.im[i] = bin.im as f32;
+    fn set(&mut self, bins: &Powers) {
+        let Powers { ll, rr, re, im } = bins;
+        let rows = [(&mut self.ll, ll), (&mut self.rr, rr), (&mut self.re, re), (&mut self.im, im)];
+        for (kept, row) in rows {
+            for (slot, value) in kept.iter_mut().zip(row) {
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    reason = "storage in single precision is the purpose"
+                )]
+                let single = *value as f32;
+                *slot = single;
+            }
         }
     }
 
@@ -88,11 +94,11 @@ pub(crate) struct Newest {
 pub(crate) struct Coherence {
     windows: usize,
     /// Sums over the older frames: the first is the sum of all of them, the next leaves out the oldest, and so on.
-    older: VecDeque<Powers>,
+    older: VecDeque<Kept>,
     /// The newer frames, each alone, oldest first.
-    newer: VecDeque<Powers>,
-    newer_sum: Powers,
-    spare: Vec<Powers>,
+    newer: VecDeque<Kept>,
+    newer_sum: Kept,
+    spare: Vec<Kept>,
     summed: Summed,
     newest: Vec<Newest>,
     /// How much the sound of the 2 s is worth.
@@ -108,7 +114,7 @@ impl Coherence {
             windows,
             older: VecDeque::new(),
             newer: VecDeque::new(),
-            newer_sum: Powers::zero(bins),
+            newer_sum: Kept::zero(bins),
             spare: Vec::new(),
             summed: Summed { ll: zero(), rr: zero(), re: zero(), weight: zero(), weighted: zero() },
             newest: vec![Newest::default(); SPANS],
@@ -127,8 +133,8 @@ impl Coherence {
 
     /// Takes the matrices of one long frame (bins of `spans` are counted from `first_bin`) and computes the newest
     /// values for all spans.
-    pub(crate) fn push(&mut self, bins: &[Cross], first_bin: usize, spans: &[BinSpan]) {
-        let mut frame = self.spare.pop().unwrap_or_else(|| Powers::zero(bins.len()));
+    pub(crate) fn push(&mut self, bins: &Powers, first_bin: usize, spans: &[BinSpan]) {
+        let mut frame = self.spare.pop().unwrap_or_else(|| Kept::zero(bins.len()));
         frame.set(bins);
         self.newer_sum.add(&frame);
         self.spread
@@ -193,7 +199,7 @@ impl Coherence {
         let over = |span: &BinSpan| {
             let sum = |values: &[f32]| span.weigh(values, first_bin);
             let (ll, rr, re) = (sum(&summed.ll), sum(&summed.rr), sum(&summed.re));
-            (Cross { ll, rr, re, im: 0.0 } * per_window, sum(&summed.weight), sum(&summed.weighted))
+            (Cross { ll, rr, re } * per_window, sum(&summed.weight), sum(&summed.weighted))
         };
         let mut loudest = 0.0_f64;
         let mut sums = [(Cross::default(), 0.0, 0.0); SPANS];

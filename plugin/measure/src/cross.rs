@@ -1,13 +1,13 @@
-//! One 2×2 Hermitian matrix: the power and cross power of two channels, and every stereo reading of it.
+//! One symmetric 2×2 matrix: the power and in-phase cross power of two channels, and every stereo reading of it.
 
 use serde::{Deserialize, Serialize};
 use std::ops::{Add, AddAssign, Mul};
 
-/// The 2×2 Hermitian matrix of two channels over some bins and some time.
+/// The 2×2 matrix of two channels over some bins and some time: the real part of their cross spectral matrix.
 ///
-/// `ll` and `rr` are mean squares of sample values (full scale 1.0, so a full-scale sine has 0.5), `re` and
-/// `im` the real and imaginary part of the cross power L·R*. Every stereo reading is a function of this matrix
-/// alone; matrices of several bins or times add.
+/// `ll` and `rr` are mean squares of sample values (full scale 1.0, so a full-scale sine has 0.5), `re` the real part of
+/// the cross power L·R*. Every stereo reading but coherence is a function of this matrix alone; matrices of several bins
+/// or times add.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Cross {
     /// Mean square of the left channel.
@@ -16,8 +16,6 @@ pub struct Cross {
     pub rr: f64,
     /// Real part of the cross power: the mean of L·R.
     pub re: f64,
-    /// Imaginary part of the cross power (quadrature).
-    pub im: f64,
 }
 
 impl Cross {
@@ -79,12 +77,7 @@ pub fn db_power(db: f64) -> f64 {
 impl Add for Cross {
     type Output = Self;
     fn add(self, other: Self) -> Self {
-        Self {
-            ll: self.ll + other.ll,
-            rr: self.rr + other.rr,
-            re: self.re + other.re,
-            im: self.im + other.im,
-        }
+        Self { ll: self.ll + other.ll, rr: self.rr + other.rr, re: self.re + other.re }
     }
 }
 
@@ -97,7 +90,7 @@ impl AddAssign for Cross {
 impl Mul<f64> for Cross {
     type Output = Self;
     fn mul(self, gain: f64) -> Self {
-        Self { ll: self.ll * gain, rr: self.rr * gain, re: self.re * gain, im: self.im * gain }
+        Self { ll: self.ll * gain, rr: self.rr * gain, re: self.re * gain }
     }
 }
 
@@ -107,8 +100,7 @@ impl std::iter::Sum for Cross {
     }
 }
 
-/// [`Cross`] as it is kept in the history: single precision, without the quadrature part, which no stored
-/// reading uses.
+/// [`Cross`] as it is kept in the history: single precision.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Stored {
     /// Mean square of the left channel.
@@ -128,6 +120,6 @@ impl From<Cross> for Stored {
 
 impl From<Stored> for Cross {
     fn from(s: Stored) -> Self {
-        Self { ll: f64::from(s.ll), rr: f64::from(s.rr), re: f64::from(s.re), im: 0.0 }
+        Self { ll: f64::from(s.ll), rr: f64::from(s.rr), re: f64::from(s.re) }
     }
 }

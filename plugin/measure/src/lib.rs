@@ -38,6 +38,7 @@ pub mod moment;
 mod onsets;
 pub mod pair;
 mod plan;
+mod powers;
 mod programme;
 pub mod rate;
 pub mod reading;

@@ -74,7 +74,7 @@ impl Heard {
 /// Mean-square matrix of time-domain sums.
 pub(crate) fn mean_cross(sums: &TimeSums) -> Cross {
     let frames = f64::from(sums.frames.max(1));
-    Cross { ll: sums.ll / frames, rr: sums.rr / frames, re: sums.lr / frames, im: 0.0 }
+    Cross { ll: sums.ll / frames, rr: sums.rr / frames, re: sums.lr / frames }
 }
 
 fn gated_lufs(sums: &TimeSums) -> Option<f64> {
@@ -192,6 +192,7 @@ impl TimeDomain {
         let mut sums =
             TimeSums { frames: u32::try_from(left.len()).unwrap_or(u32::MAX), ..TimeSums::default() };
         let [(fast, fast_step), (slow, slow_step)] = &mut self.levels;
+        let (fast_keep, slow_keep) = (1.0 - *fast_step, 1.0 - *slow_step);
         let [k_left, k_right] = &mut self.k_filters;
         let stereo = self.channels > 1;
         for (&l, &r) in left.iter().zip(right) {
@@ -202,8 +203,9 @@ impl TimeDomain {
             sums.lr += l * r;
             sums.dc[0] += l;
             sums.dc[1] += r;
-            *fast += *fast_step * (ll + rr - *fast);
-            *slow += *slow_step * (ll + rr - *slow);
+            // Each waits for the one before it, so as little as can be stands between them.
+            *fast = *fast * fast_keep + (ll + rr) * *fast_step;
+            *slow = *slow * slow_keep + (ll + rr) * *slow_step;
             let k = k_left.run(l);
             sums.k += k * k;
             if stereo {

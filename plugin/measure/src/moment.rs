@@ -287,7 +287,7 @@ mod tests {
                 for rho in [-1.0, -0.999_9, -0.7, -0.01, 0.0, 0.3, 0.95, 0.999_999, 1.0] {
                     let ll = db_power(level_db) / (1.0 + db_power(balance_db));
                     let rr = ll * db_power(balance_db);
-                    let cross = Cross { ll, rr, re: rho * (ll * rr).sqrt(), im: 0.0 };
+                    let cross = Cross { ll, rr, re: rho * (ll * rr).sqrt() };
                     let coherent = Coherent {
                         coherence: Maybe::new(Some(rho * rho)),
                         out_of_step: Maybe::new((rho < 0.0).then_some(-rho)),

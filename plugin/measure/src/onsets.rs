@@ -1,6 +1,6 @@
 //! Onsets: where sound sets in, from the spectral flux of the shortest window.
 
-use crate::cross::Cross;
+use crate::powers::Powers;
 use crate::rate::SampleRate;
 use std::collections::VecDeque;
 
@@ -77,7 +77,7 @@ impl Onsets {
     }
 
     /// Takes the next frame, in the middle of which lies sample `centre`; decides the one M frames before.
-    pub(crate) fn push(&mut self, centre: i64, bins: &[Cross]) -> Option<Found> {
+    pub(crate) fn push(&mut self, centre: i64, bins: &Powers) -> Option<Found> {
         let (flux, sum) = rise(&mut self.previous, bins);
         if !self.started {
             self.started = true;
@@ -139,17 +139,17 @@ impl Onsets {
 
 /// How far the magnitudes of the bins rise, summed, and the sum of the magnitudes, which take the place of the
 /// previous ones. In eight lanes: quick, and the same for the same values.
-fn rise(previous: &mut [f32], bins: &[Cross]) -> (f32, f32) {
+fn rise(previous: &mut [f32], bins: &Powers) -> (f32, f32) {
     const LANES: usize = 8;
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "single precision is enough for a difference of frames"
-    )]
-    let magnitude = |bin: &Cross| ((bin.total() + POWER_FLOOR) as f32).sqrt();
     let (mut rises, mut sums) = ([0.0_f32; LANES], [0.0_f32; LANES]);
-    let mut step = |previous: &mut [f32], bins: &[Cross]| {
-        for (((old, bin), rise), sum) in previous.iter_mut().zip(bins).zip(&mut rises).zip(&mut sums) {
-            let new = magnitude(bin);
+    let mut step = |previous: &mut [f32], ll: &[f64], rr: &[f64]| {
+        let powers = ll.iter().zip(rr);
+        for (((old, (ll, rr)), rise), sum) in previous.iter_mut().zip(powers).zip(&mut rises).zip(&mut sums) {
+            #[expect(
+                clippy::cast_possible_truncation,
+                reason = "single precision is enough for a difference of frames"
+            )]
+            let new = ((ll + rr + POWER_FLOOR) as f32).sqrt();
             *rise += (new - *old).max(0.0);
             *sum += new;
             *old = new;
@@ -157,9 +157,10 @@ fn rise(previous: &mut [f32], bins: &[Cross]) -> (f32, f32) {
     };
     let whole = previous.len().min(bins.len()) / LANES * LANES;
     let (first, rest) = previous.split_at_mut(whole);
-    for (previous, bins) in first.chunks_exact_mut(LANES).zip(bins.chunks_exact(LANES)) {
-        step(previous, bins);
+    let powers = bins.ll.chunks_exact(LANES).zip(bins.rr.chunks_exact(LANES));
+    for (previous, (ll, rr)) in first.chunks_exact_mut(LANES).zip(powers) {
+        step(previous, ll, rr);
     }
-    step(rest, &bins[whole..]);
+    step(rest, &bins.ll[whole..], &bins.rr[whole..]);
     (rises.iter().sum(), sums.iter().sum())
 }

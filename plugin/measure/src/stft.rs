@@ -3,7 +3,7 @@
 //! Lows are fine (16384 samples at 48 kHz) and highs are quick (1024). Frames lie on the song's own grid: frame n
 //! of a window with hop H ends at sample n·H, so the same audio at the same song time gives the same frames.
 
-use crate::cross::Cross;
+use crate::powers::Powers;
 use crate::window::{HANN_NOISE_BANDWIDTH, hann};
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
@@ -16,29 +16,29 @@ const HOPS_PER_WINDOW: usize = 4;
 /// One window length: its transform, and the buffers that it works in.
 pub(crate) struct Transform {
     length: usize,
-    window: Vec<f64>,
-    fft: Arc<dyn RealToComplex<f64>>,
-    input: Vec<f64>,
-    scratch: Vec<Complex<f64>>,
-    spectra: [Vec<Complex<f64>>; 2],
+    window: Vec<f32>,
+    fft: Arc<dyn RealToComplex<f32>>,
+    input: Vec<f32>,
+    scratch: Vec<Complex<f32>>,
+    spectra: [Vec<Complex<f32>>; 2],
     /// Bins that somebody asks for; powers of the others are never computed.
     used: Range<usize>,
     /// Matrices of the bins in `used`, mean squares: noise bandwidth divided out, one-sided.
-    pub(crate) bins: Vec<Cross>,
+    pub(crate) bins: Powers,
 }
 
 impl Transform {
-    pub(crate) fn new(planner: &mut RealFftPlanner<f64>, length: usize, used: Range<usize>) -> Self {
+    pub(crate) fn new(planner: &mut RealFftPlanner<f32>, length: usize, used: Range<usize>) -> Self {
         let fft = planner.plan_fft_forward(length);
         let used = used.start..used.end.min(length / 2 + 1);
         Self {
             length,
-            window: hann(length),
+            window: hann(length).into_iter().map(single).collect(),
             input: fft.make_input_vec(),
             scratch: fft.make_scratch_vec(),
             spectra: [fft.make_output_vec(), fft.make_output_vec()],
             fft,
-            bins: vec![Cross::default(); used.len()],
+            bins: Powers::zero(used.len()),
             used,
         }
     }
@@ -60,7 +60,7 @@ impl Transform {
         for (samples, spectrum) in channels.iter().zip(&mut self.spectra) {
             debug_assert_eq!(samples.len(), self.length);
             for ((slot, &sample), &weight) in self.input.iter_mut().zip(*samples).zip(&self.window) {
-                *slot = f64::from(sample) * weight;
+                *slot = sample * weight;
             }
             let done = self.fft.process_with_scratch(&mut self.input, spectrum, &mut self.scratch);
             debug_assert!(done.is_ok(), "buffers come from the transform itself");
@@ -69,23 +69,19 @@ impl Transform {
         let scale = 2.0 / (self.length as f64 * self.length as f64 * HANN_NOISE_BANDWIDTH * 0.25);
         let [left, right] = &self.spectra;
         let right = if channels.len() > 1 { right } else { left };
-        let pairs = left[self.used.clone()].iter().zip(&right[self.used.clone()]);
-        for (bin, (l, r)) in self.bins.iter_mut().zip(pairs) {
-            *bin = Cross {
-                ll: l.norm_sqr() * scale,
-                rr: r.norm_sqr() * scale,
-                re: (l.re * r.re + l.im * r.im) * scale,
-                im: (l.im * r.re - l.re * r.im) * scale,
-            };
-        }
+        self.bins.of(&left[self.used.clone()], &right[self.used.clone()], scale);
         // DC and half the sample rate have no mirror image.
         for edge in [0, self.length / 2] {
             if self.used.contains(&edge) {
-                let bin = &mut self.bins[edge - self.used.start];
-                *bin = *bin * 0.5;
+                self.bins.weigh(edge - self.used.start, 0.5);
             }
         }
     }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "the samples come in single precision too")]
+fn single(value: f64) -> f32 {
+    value as f32
 }
 
 /// Factor from a bin's mean square to a line that reads a sine's level: the noise bandwidth.

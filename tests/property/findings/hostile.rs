@@ -33,9 +33,9 @@ fn whole(noise: &mut Noise, below: u64) -> u32 {
 pub(crate) fn hostile_tenth(noise: &mut Noise, grid: Grid, index: i64) -> Tenth {
     let mut of = || hostile(noise);
     let sums = TimeSums { ll: of(), rr: of(), lr: of(), dc: [of(), of()], k: of(), frames: 0 };
-    let thirds = std::array::from_fn(|_| Cross { ll: of(), rr: of(), re: of(), im: of() }.into());
-    let bands = std::array::from_fn(|_| Cross { ll: of(), rr: of(), re: of(), im: of() }.into());
-    let all = Cross { ll: of(), rr: of(), re: of(), im: of() }.into();
+    let thirds = std::array::from_fn(|_| Cross { ll: of(), rr: of(), re: of() }.into());
+    let bands = std::array::from_fn(|_| Cross { ll: of(), rr: of(), re: of() }.into());
+    let all = Cross { ll: of(), rr: of(), re: of() }.into();
     let mut coherent = || Coherent { coherence: Maybe::new(Some(of())), out_of_step: Maybe::new(Some(of())) };
     let (coherent_thirds, coherent_bands) =
         (std::array::from_fn(|_| coherent()), std::array::from_fn(|_| coherent()));

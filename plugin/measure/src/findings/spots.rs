@@ -31,7 +31,6 @@ pub(super) fn cross_of(tenth: &Tenth) -> Cross {
         ll: finite(sums.ll / n - l * l).max(0.0),
         rr: finite(sums.rr / n - r * r).max(0.0),
         re: finite(sums.lr / n - l * r),
-        im: 0.0,
     }
 }
 

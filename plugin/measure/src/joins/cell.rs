@@ -100,7 +100,7 @@ impl Cell {
         let stored = |s: &Stored| {
             let cross = Cross::from(*s);
             let re = if cross.re.abs() <= LARGEST { cross.re } else { 0.0 };
-            Cross { ll: sane(cross.ll), rr: sane(cross.rr), re, im: 0.0 }
+            Cross { ll: sane(cross.ll), rr: sane(cross.rr), re }
         };
         #[expect(clippy::cast_possible_truncation, reason = "as it is kept in the tenth")]
         let thirds = tenth.thirds.map(|third| stored(&third).total() as f32);

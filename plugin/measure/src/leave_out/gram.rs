@@ -90,7 +90,7 @@ impl Gram {
 
     /// The matrix of the mix.
     pub(super) fn mix(&self) -> Cross {
-        Cross { ll: self.values[0], rr: self.values[self.side + 1], re: self.values[1], im: 0.0 }
+        Cross { ll: self.values[0], rr: self.values[self.side + 1], re: self.values[1] }
     }
 
     /// The matrix of `mix`·(the mix) + Σ gain·column: one gain a column to either side.
@@ -111,7 +111,6 @@ impl Gram {
             ll: product(left, left).max(0.0),
             rr: product(right, right).max(0.0),
             re: product(left, right),
-            im: 0.0,
         }
     }
 }

@@ -73,6 +73,9 @@ impl Leakage {
         let least = (loudest * UNDER_LOUDEST).max(f64::from(f32::MIN_POSITIVE));
         open.clear();
         open.extend(cells.iter().map(|cell| {
+            if own(cell) < least {
+                return false;
+            }
             let middle = (cell.first + cell.end) / 2;
             let mut leak = 0.0;
             let mut near = NEAREST;
@@ -83,7 +86,7 @@ impl Leakage {
                 leak += share * (above + below);
                 near = far;
             }
-            own(cell) >= least.max(OVER_LEAK * leak)
+            own(cell) >= OVER_LEAK * leak
         }));
     }
 }

@@ -4,7 +4,7 @@ use crate::reading::{Coherent, Gate, Maybe};
 
 /// All thirds and bands alike: one matrix, one coherence.
 fn uniform(ll: f64, rr: f64, re: f64, coherence: Option<f64>) -> Spectral {
-    let cross = Cross { ll, rr, re, im: 0.0 };
+    let cross = Cross { ll, rr, re };
     let correlation = cross.correlation().unwrap_or(0.0).max(0.0);
     let coherent = Coherent {
         coherence: Maybe::new(coherence),
