@@ -99,10 +99,11 @@ impl Own {
         }
     }
 
-    /// Lets go of the lock: a test that reads the whole file may not on Windows while it is held.
+    /// Lets go of the lock: a test that reads the whole file may not on Windows while it is held. The standard library lets
+    /// go twice there, and Wine 8 calls the second time another error than Windows does; whoever reads then finds out.
     #[cfg(test)]
     pub(super) fn unlock(&self) {
-        self.mapping.file().unlock().unwrap();
+        let _ = self.mapping.file().unlock();
     }
 
     fn write_head(&mut self) {

@@ -98,7 +98,10 @@ fn a_lock_is_held_for_life_and_no_longer() {
     assert!(file::lives(&path, &seen, true) && path.exists());
     assert!(file::make(&folder, "a.layer", 1).is_err(), "never over another one's file");
     drop(made);
-    assert!(!file::lives(&path, &seen, true) && !path.exists());
+    assert!(!file::lives(&path, &seen, true));
+    // On Windows before 10, and in Wine, a file goes with the last one that has it open.
+    drop(seen);
+    assert!(!path.exists());
 }
 
 /// Windows removes no file that is mapped, so whoever looks at it last has to.

@@ -212,7 +212,8 @@ fn a_stand_comes_back_when_its_file_was_removed_or_cut() {
         assert_eq!(stand.alone(), None);
     }
     drop(stand);
-    assert_eq!(scratch.files(), 0);
+    board.round(ms(9_000), true);
+    assert_eq!((names(&board, 'C').len(), scratch.files()), (0, 0));
 }
 
 #[test]
