@@ -1,11 +1,23 @@
 //! What a match asks for, in a few moves.
 
+use crate::figures;
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_centre_hz};
+use plumbline_measure::session::Match;
 
 /// Least move in dB that is worth words (common practice, no source).
 pub const MOVE_DB: f64 = 1.5;
 /// Moves that are named.
 pub const MOVES: usize = 3;
+
+/// "cut 4 dB around 250 Hz, add 3 dB around 4 kHz"; empty where both are alike within [`MOVE_DB`].
+pub fn moves_words(matched: &Match) -> String {
+    let told = moves(&matched.change_db.map(|db| db.get())).into_iter().map(|(third, db)| {
+        let size = figures::unit(figures::plain(Some(db.abs()), 0), "dB");
+        let what = if db < 0.0 { "cut" } else { "add" };
+        format!("{what} {size} around {}", figures::hz(nominal(third)))
+    });
+    told.collect::<Vec<_>>().join(", ")
+}
 
 /// The nominal middle of a third in Hz: 250 rather than 251.
 pub fn nominal(third: usize) -> f64 {
