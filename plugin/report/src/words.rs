@@ -17,7 +17,7 @@ pub use balance::{aim_words, balance, gain_db, unaccounted};
 pub use delivery::delivery;
 pub use joins::join;
 pub use layers::{LossWords, loss, rests_on};
-pub use moves::{MOVE_DB, MOVES, moves, moves_words, nominal};
+pub use moves::{MOVE_DB, moves};
 pub use pairs::{and_further, pair, with_sigma};
 pub use said::{Said, State, Told};
 pub use verdicts::{mono, phase, width};

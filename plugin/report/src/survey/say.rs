@@ -90,7 +90,7 @@ pub(super) fn unaccounted(unaccounted: Unaccounted) -> Option<Said> {
 /// What to change on one layer so that its tone is that of another.
 pub(super) fn matched(matched: &Match, survey: &Survey) -> Said {
     let [change, like] = [matched.change, matched.like].map(|id| words::name(survey.name_of(id)));
-    let (moves, behind) = (words::moves_words(matched), words::rests_on(matched, Told::Whole));
+    let (moves, behind) = (words::moves(matched), words::rests_on(matched, Told::Whole));
     if moves.is_empty() {
         let within = figures::db(Some(words::MOVE_DB));
         let sentence = format!("{change} has the tone of {like} within {within}. {behind}");
