@@ -149,6 +149,13 @@ fn mono_names_the_loss_and_the_band() {
 }
 
 #[test]
+fn a_figure_that_is_no_reading_is_left_out() {
+    let said = mono(&Mono::Holds { loss_db: f64::NAN }, Told::Now);
+    assert_eq!((said.head.as_str(), said.figure.as_str()), ("Holds", ""));
+    assert_eq!(width(&Width::Wide { side_share: f64::NAN }, Told::Now).figure, "");
+}
+
+#[test]
 fn phase_says_whether_there_is_anything_to_align() {
     let said: Vec<Said> = phases().iter().map(|verdict| phase(verdict, Told::Now)).collect();
     assert_eq!(said[0].head, DASH);
@@ -238,6 +245,7 @@ fn what_is_not_accounted_for_is_told_from_one_decibel_on_with_its_reason() {
     assert_eq!(gone.state, State::Fault);
     assert!(gone.sentence.starts_with("The mix is silent while its layers sound: they cancel"));
     assert!(of(Some(f64::INFINITY)).is_some_and(|s| s.sentence.contains("missing")));
+    assert!(of(Some(1.5)).is_some_and(|s| !s.sentence.contains("faders")), "layers are heard behind theirs");
     let files = unaccounted(Unaccounted { db: Some(1.5) }, Told::Whole).expect("worth words");
     assert_eq!(files.figure, "+1.5\u{a0}dB");
     assert!(files.sentence.contains(", faders stand above these files, or the bus"), "{files:?}");
