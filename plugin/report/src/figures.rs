@@ -40,6 +40,11 @@ pub fn percent(share: Option<f64>) -> String {
     unit(plain(share.map(|s| s * 100.0), 0), "%")
 }
 
+/// Decibels with one decimal.
+pub fn db(value: Option<f64>) -> String {
+    unit(plain(value, 1), "dB")
+}
+
 /// A count with its noun: "1 sample", "12 samples". What is no count gives a dash.
 pub fn count(value: f64, one: &str, many: &str) -> String {
     let number = plain(Some(value), 0);

@@ -1,5 +1,5 @@
-//! What is said of a programme in words, and what is taken away of it: findings and joins in sentences, and the log as
-//! CSV, JSON and one page of HTML.
+//! What is said of a programme in words, and what is taken away of it: verdicts, findings and joins in sentences, and
+//! the log as CSV, JSON and one page of HTML.
 //!
 //! # The way of the data
 //! [`Report`] borrows a [`Log`](plumbline_measure::Log) and what is known of its layer; [`Report::document`] makes plain

@@ -1,16 +1,29 @@
-//! Findings and joins in plain words: the same on the screen, in exports and in the report.
+//! Verdicts, findings and joins in plain words: the same on the screen, in exports and in the report.
 
 mod advice;
+mod balance;
+mod delivery;
 mod joins;
+mod layers;
 mod moves;
+mod pairs;
+mod said;
 #[cfg(test)]
 mod tests;
+mod verdicts;
 
 pub use advice::advice;
+pub use balance::{aim_words, balance, gain_db, unaccounted};
+pub use delivery::delivery;
 pub use joins::join;
-pub use moves::{MOVE_DB, MOVES, moves, nominal};
+pub use layers::{LossWords, loss, rests_on};
+pub use moves::{MOVE_DB, moves};
+pub use pairs::{and_further, pair, with_sigma};
+pub use said::{Said, State, Told};
+pub use verdicts::{mono, phase, width};
 
 use crate::figures::{self, DASH};
+use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::findings::{Concerned, Grade, Kind};
 use plumbline_measure::{Finding, FrameRate, Grid, SampleRate, Span, Timecode};
 
@@ -98,6 +111,17 @@ pub fn concerns(finding: &Finding) -> String {
     let channel = finding.right.map(channel).map(str::to_owned);
     let role = finding.role.map(|role| role.name().to_owned());
     [layers, role, channel].into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+/// Name of a named band.
+fn band(at: usize) -> &'static str {
+    BAND_NAMES.get(at).copied().unwrap_or("a band")
+}
+
+/// The same with a capital first.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
 
 /// "left channel", "right channel".

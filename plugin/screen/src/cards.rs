@@ -5,7 +5,7 @@ use crate::pen::{Pen, name_only};
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
-use crate::words::{self, Said, State};
+use crate::words::{self, Said, State, Told};
 use egui::{Align2, Rect, Ui, pos2, vec2};
 
 const TIPS: [&str; 4] = [
@@ -38,11 +38,14 @@ pub(crate) fn cards_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Set
     let last = if layers {
         ("Balance", words::balance(&verdicts.balance, &scene.view.session, &settings.balance))
     } else {
-        ("Delivery", words::delivery(&verdicts.delivery, &scene.view.loudness, &settings.target))
+        (
+            "Delivery",
+            words::delivery(&verdicts.delivery, &scene.view.loudness, &settings.target, None, Told::Now),
+        )
     };
     let said = [
-        ("Width", words::width(&verdicts.width)),
-        ("Mono", words::mono(&verdicts.mono)),
+        ("Width", words::width(&verdicts.width, Told::Now)),
+        ("Mono", words::mono(&verdicts.mono, Told::Now)),
         ("Mics", mics(scene, settings)),
         last,
     ];

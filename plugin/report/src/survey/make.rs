@@ -46,7 +46,7 @@ impl Document {
         let time = survey.time();
         let aims =
             Role::PARTS.into_iter().zip(survey.balance.aims).filter_map(|(role, aim)| Some((role, aim?)));
-        let verdict = |(on, verdict): (&str, say::Said)| Verdict {
+        let verdict = |(on, verdict): (&str, words::Said)| Verdict {
             on: on.to_owned(),
             state: verdict.state.key().to_owned(),
             head: said(verdict.head),

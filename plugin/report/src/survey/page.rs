@@ -6,12 +6,11 @@ mod plot;
 mod spectra;
 mod tables;
 
-use super::say::{self, Said};
-use super::{Survey, document};
+use super::{Survey, document, say};
 use crate::figures::{self, percent, plain, unit};
 use crate::html::text::escaped;
 use crate::html::{self, joins, time};
-use crate::words;
+use crate::words::{self, Said, State};
 use plumbline_measure::findings::Grade;
 use plumbline_measure::{Column, Lanes, Maybe, Reach};
 
@@ -73,12 +72,12 @@ fn title(on: &str) -> &'static str {
 }
 
 /// A shape of its own for each state, never colour alone.
-fn shape(state: say::State) -> &'static str {
+fn shape(state: State) -> &'static str {
     match state {
-        say::State::Unknown => "<path d=\"M2 6H10\"/>",
-        say::State::Fine => "<circle cx=\"6\" cy=\"6\" r=\"4.5\"/>",
-        say::State::Note => "<circle cx=\"6\" cy=\"6\" r=\"3.8\" class=\"ring\"/>",
-        say::State::Fault => "<path d=\"M6 1L11.5 11H0.5Z\"/>",
+        State::Unknown => "<path d=\"M2 6H10\"/>",
+        State::Fine => "<circle cx=\"6\" cy=\"6\" r=\"4.5\"/>",
+        State::Note => "<circle cx=\"6\" cy=\"6\" r=\"3.8\" class=\"ring\"/>",
+        State::Fault => "<path d=\"M6 1L11.5 11H0.5Z\"/>",
     }
 }
 

@@ -226,6 +226,36 @@ fn every_verdict_has_a_state_and_a_sentence() {
 }
 
 #[test]
+fn what_mono_loses_by_layer_has_its_place_and_no_infinity() {
+    let mut survey = small();
+    let told = |survey: &Survey| {
+        let (head, rows) = say::losses(&survey.losses[0], survey);
+        (lines::said(head), rows.into_iter().map(lines::said).collect::<Vec<_>>())
+    };
+    let (head, rows) = told(&survey);
+    assert_eq!(head, "In mono Low mid (200–800 Hz) loses 9.0 dB in the 2 s from 01:00:02:00.");
+    assert_eq!(rows[0], "Without chisel: nothing of Low mid is left");
+    assert!(rows[1].starts_with("The layers explain 50 % of this band"), "{rows:?}");
+    let loss = &mut survey.losses[0].loss;
+    (loss.loss_db, loss.left_out[0].loss_db) = (f64::NEG_INFINITY, Some(f64::NEG_INFINITY));
+    let (head, rows) = told(&survey);
+    assert_eq!(head, "In mono Low mid (200–800 Hz) is gone in the 2 s from 01:00:02:00.");
+    assert_eq!(rows[0], "Without chisel: still gone");
+}
+
+#[test]
+fn microphones_that_hardly_cost_the_sum_anything_are_no_fault() {
+    let mut survey = small();
+    let mics = |survey: &Survey| survey.document().verdicts.swap_remove(2);
+    let fight = mics(&survey);
+    assert_eq!((fight.on.as_str(), fight.state.as_str(), fight.head.as_str()), ("mics", "fault", "Fight"));
+    survey.pairs.pairs[0].line.cost_db = Some(0.05);
+    let cheap = mics(&survey);
+    assert_eq!((cheap.state.as_str(), cheap.head.as_str()), ("fine", "In step"));
+    assert!(cheap.sentence.starts_with("1 pair of microphones adds up"), "{cheap:?}");
+}
+
+#[test]
 fn a_file_goes_by_its_name() {
     let name = |path: &str| File { path: path.to_owned(), ..File::default() }.name();
     assert_eq!(name("stems/tower ambience.wav"), "tower ambience");

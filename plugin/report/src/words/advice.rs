@@ -1,7 +1,7 @@
 //! What is to be done about a finding. It says what was measured, and no more: whether a delay or an all-pass is behind
 //! what is out of step, or wind behind lows that are unrelated, is for ears to tell.
 
-use super::{channel, name, points_off, together};
+use super::{capital, channel, name, points_off, together};
 use crate::figures::{self, DASH};
 use plumbline_measure::bands::WHOLE;
 use plumbline_measure::findings::{Finding, Kind};
@@ -100,10 +100,7 @@ fn amount_whole(value: f64, unit: &str) -> String {
 /// "175 samples stand", or "Samples stand" where nobody counted.
 fn counted(value: f64, one: &str, many: &str) -> String {
     match figures::count(value, one, many) {
-        none if none == DASH => {
-            let mut letters = many.chars();
-            letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
-        }
+        none if none == DASH => capital(many),
         count => count,
     }
 }

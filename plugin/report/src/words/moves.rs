@@ -1,14 +1,26 @@
 //! What a match asks for, in a few moves.
 
+use crate::figures;
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_centre_hz};
+use plumbline_measure::session::Match;
 
 /// Least move in dB that is worth words (common practice, no source).
 pub const MOVE_DB: f64 = 1.5;
 /// Moves that are named.
-pub const MOVES: usize = 3;
+const MOVES: usize = 3;
+
+/// "cut 4 dB around 250 Hz, add 3 dB around 4 kHz"; empty where both are alike within [`MOVE_DB`].
+pub fn moves(matched: &Match) -> String {
+    let told = largest(&matched.change_db.map(|db| db.get())).into_iter().map(|(third, db)| {
+        let size = figures::unit(figures::plain(Some(db.abs()), 0), "dB");
+        let what = if db < 0.0 { "cut" } else { "add" };
+        format!("{what} {size} around {}", figures::hz(nominal(third)))
+    });
+    told.collect::<Vec<_>>().join(", ")
+}
 
 /// The nominal middle of a third in Hz: 250 rather than 251.
-pub fn nominal(third: usize) -> f64 {
+fn nominal(third: usize) -> f64 {
     let label = THIRD_LABELS.get(third).copied().unwrap_or("");
     let (digits, factor) = label.strip_suffix('k').map_or((label, 1.0), |digits| (digits, 1_000.0));
     digits.parse::<f64>().map_or_else(|_| third_centre_hz(third), |v| v * factor)
@@ -16,7 +28,7 @@ pub fn nominal(third: usize) -> f64 {
 
 /// The largest moves as third and dB, in order of frequency: one for each run of thirds that point the same way;
 /// [`MOVES`] at most, each of at least [`MOVE_DB`].
-pub fn moves(change_db: &[Option<f64>; THIRDS]) -> Vec<(usize, f64)> {
+fn largest(change_db: &[Option<f64>; THIRDS]) -> Vec<(usize, f64)> {
     let mut runs: Vec<(usize, f64)> = Vec::new();
     let mut before: Option<f64> = None;
     for (third, db) in change_db.iter().enumerate() {

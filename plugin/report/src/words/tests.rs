@@ -1,5 +1,8 @@
 //! Each sentence as a reader meets it.
 
+mod pairs;
+mod verdicts;
+
 use super::*;
 use plumbline_measure::findings::Concerned;
 use plumbline_measure::joins::Side;

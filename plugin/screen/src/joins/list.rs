@@ -204,18 +204,11 @@ fn row_ui(
 /// A row in a sentence.
 pub(super) fn said(row: &Row<'_>) -> String {
     match row {
-        Row::Join(join, _) => sentence(&words::join(join)),
+        Row::Join(join, _) => format!("{}.", words::capital(&words::join(join))),
         Row::Mark(_) => {
             "A mark: a passage begins here. Both sides have to be heard to be compared.".to_owned()
         }
     }
-}
-
-/// A capital first and a full stop last.
-fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let first: String = letters.next().map(|letter| letter.to_uppercase().collect()).unwrap_or_default();
-    format!("{first}{}.", letters.as_str())
 }
 
 fn numbers(screen: &Screen, scene: &Scene<'_>, row: &Row<'_>) -> [String; 6] {

@@ -8,6 +8,7 @@ use crate::pen::Pen;
 use crate::screen::{Scene, Screen};
 use crate::settings::{Reference, Settings};
 use crate::tokens::{size, space, stroke};
+use crate::words::capital;
 use egui::{Align2, Rect, Sense, Stroke, Ui, pos2, vec2};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRD_LABELS, THIRDS, third_at, third_centre_hz};
 
@@ -62,11 +63,6 @@ impl Screen {
         }
         pointed.or(self.cursor.pinned_hz)
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
 
 /// What one lane reads at a frequency, as lines of text.

@@ -38,9 +38,6 @@ pub(super) fn loss_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
         pen.put(pos2(inside.left(), inside.top() + space::LINE / 2.0), Align2::LEFT_CENTER, galley);
         inside.min.y += space::LINE + 1.0;
     }
-    if said.rows.is_empty() {
-        inside.min.y += paragraph(pen, inside, "No layer by itself explains it.", false);
-    }
     if let Some(behind) = &said.behind {
         paragraph(pen, inside.with_min_y((inside.top() + 2.0).min(inside.bottom())), behind, true);
     }
@@ -51,14 +48,12 @@ pub(super) fn loss_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     .on_hover_text(TIP);
 }
 
-/// Wrapped text if there is room for it; returns its height.
-fn paragraph(pen: &Pen<'_>, rect: Rect, text: &str, weak: bool) -> f32 {
+/// Wrapped text if there is room for it.
+fn paragraph(pen: &Pen<'_>, rect: Rect, text: &str, weak: bool) {
     let ink = if weak { pen.theme.muted } else { pen.theme.text };
     let font = FontId::proportional(if weak { size::AXIS } else { size::SMALL });
     let galley = pen.painter.layout(text.to_owned(), font, ink, rect.width().max(1.0));
-    let height = galley.size().y;
-    if height <= rect.height() + 2.0 {
+    if galley.size().y <= rect.height() + 2.0 {
         pen.put(rect.left_top(), Align2::LEFT_TOP, galley);
     }
-    height
 }

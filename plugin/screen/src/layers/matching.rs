@@ -38,7 +38,7 @@ pub(super) fn match_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
     };
     let said = words::matched(matched, session);
     let sentence = format!("{}: {}.", said.title, said.moves);
-    let short = format!("{}.", capital(&said.moves));
+    let short = format!("{}.", words::capital(&said.moves));
     let room = egui::vec2(inside.width(), if inside.height() < 120.0 { 16.0 } else { 32.0 });
     let wordings = [sentence.as_str(), short.as_str()];
     let shown = pen
@@ -55,11 +55,6 @@ pub(super) fn match_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
     }
     name_only(ui, heading, "match", || format!("Match. {sentence} {}", said.behind)).on_hover_text(TIP);
     curve_ui(screen, ui, pen, matched, inside);
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
 
 /// Which layer is to sound like which.

@@ -6,7 +6,7 @@ use crate::controls::choice;
 use crate::pen::{Pen, name_only};
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space};
-use crate::words::{self, State};
+use crate::words::{self, State, Told};
 use egui::{Align, Align2, Layout, Rect, RichText, Ui, UiBuilder, pos2};
 use plumbline_measure::Stretch;
 
@@ -97,7 +97,7 @@ fn notes(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     let mut all: Vec<(State, String)> = session.notes.iter().map(words::note).collect();
     if company::has_layers(session)
-        && let Some(said) = words::unaccounted(session.unaccounted[0])
+        && let Some(said) = words::unaccounted(session.unaccounted[0], Told::Now)
     {
         all.push((said.state, said.sentence));
     }

@@ -7,7 +7,7 @@ use crate::pen::Pen;
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
-use crate::words::{self, State};
+use crate::words::{self, State, Told};
 use egui::{Align2, Rangef, Rect, Ui, pos2};
 use plumbline_measure::Loudness;
 use plumbline_measure::delivery::{PRESETS, Target};
@@ -53,7 +53,7 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
     let aim = target_words(target);
     // Beside other layers the balance has the card, and delivery is told here.
     let delivery = company::has_layers(&scene.view.session)
-        .then(|| words::delivery(&scene.view.verdicts.delivery, loudness, target));
+        .then(|| words::delivery(&scene.view.verdicts.delivery, loudness, target, None, Told::Now));
     let (wordings, indent, ink) = match &delivery {
         Some(said) => {
             let ink = if said.state == State::Fault { theme.fault_text } else { theme.text };

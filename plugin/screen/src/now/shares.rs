@@ -6,7 +6,7 @@ use crate::parts;
 use crate::pen::{Pen, name_only};
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
-use crate::words::{self, State};
+use crate::words::{self, State, Told};
 use egui::{Align2, Rect, Sense, Ui, WidgetInfo, accesskit, pos2};
 use plumbline_measure::{Session, Stretch};
 
@@ -83,7 +83,7 @@ fn account(
     settings: &crate::Settings,
     full: bool,
 ) -> (Option<State>, Vec<String>, String) {
-    if let Some(said) = words::unaccounted(session.unaccounted[Stretch::Now.place()]) {
+    if let Some(said) = words::unaccounted(session.unaccounted[Stretch::Now.place()], Told::Now) {
         let wordings =
             vec![said.sentence.clone(), said.short.clone(), format!("{} {}", said.head, said.figure)];
         return (Some(said.state), wordings, said.sentence);

@@ -128,10 +128,8 @@ fn plain_number(value: f64) -> String {
 
 /// An error's text as a sentence: capital first, full stop last.
 fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let first: String = letters.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
     let dot = if text.ends_with('.') { "" } else { "." };
-    format!("{first}{}{dot}", letters.as_str())
+    format!("{}{dot}", crate::words::capital(text))
 }
 
 #[cfg(test)]

@@ -1,17 +1,11 @@
 //! Layers in words: what is wrong with one, what a match asks for, which layer costs the mix in mono.
 
-use super::State;
+use super::{State, Told};
 use crate::company;
 use crate::figures;
-use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::session::{LayerLine, LossByLayer, Match, SessionNote};
-use plumbline_measure::{LayerId, Role, Session};
-use plumbline_report::words::{MOVE_DB, moves, nominal};
-
-/// Share of a band's energy that the layers must explain for the list of them to be taken as the whole truth.
-const EXPLAINED: f64 = 0.7;
-/// Tenths under which a match is said to rest on little.
-const FEW_TENTHS: u32 = 50;
+use plumbline_measure::{Role, Session};
+use plumbline_report::words::{self, LossWords, MOVE_DB};
 
 /// Something worth knowing of one layer: its state, a few words, and a whole sentence.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -100,75 +94,22 @@ pub struct MatchWords {
 
 /// What to change on one layer so that its tone is that of another.
 pub fn matched(matched: &Match, session: &Session) -> MatchWords {
-    let change = company::name_of(session, matched.change);
-    let like = company::name_of(session, matched.like);
-    let moves = moves(&matched.change_db.map(|db| db.get()));
-    let moves = if moves.is_empty() {
-        format!("nothing to change: alike within {}", figures::db(Some(MOVE_DB)))
-    } else {
-        let told: Vec<String> = moves
-            .into_iter()
-            .map(|(third, db)| {
-                let what = if db < 0.0 { "cut" } else { "add" };
-                let size = figures::unit(figures::plain(Some(db.abs()), 0), "dB");
-                format!("{what} {size} around {}", figures::hz(nominal(third)))
-            })
-            .collect();
-        told.join(", ")
-    };
-    let secs = figures::unit(figures::plain(Some(f64::from(matched.tenths) / 10.0), 1), "s");
+    let [change, like] = [matched.change, matched.like].map(|id| company::name_of(session, id));
+    let mut moves = words::moves(matched);
+    if moves.is_empty() {
+        moves = format!("nothing to change: alike within {}", figures::db(Some(MOVE_DB)));
+    }
     let louder = figures::unit(figures::signed(Some(matched.louder_db), 1), "dB");
-    let few = if matched.tenths < FEW_TENTHS { " Few yet: wait for more." } else { "" };
     MatchWords {
         title: format!("To make {change} sound like {like}"),
         moves,
-        behind: format!("From {secs} in which both sound. Level apart: {louder}.{few}"),
+        behind: format!("{} Level apart: {louder}.", words::rests_on(matched, Told::Now)),
     }
-}
-
-/// The mono loss of the mix by layer: a head, the rows, and a word on how far they explain it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct LossWords {
-    /// "In mono Mid loses 6.8 dB."
-    pub head: String,
-    /// "Without Boom at the scaffold: 0.4 dB", the most helpful first.
-    pub rows: Vec<String>,
-    /// When the layers explain only a part of the loss.
-    pub behind: Option<String>,
 }
 
 /// Which layers cause the mono loss.
 pub fn loss(loss: &LossByLayer, session: &Session) -> LossWords {
-    let band = BAND_NAMES.get(loss.band).copied().unwrap_or("a band");
-    let span = figures::hz_span(&loss.span);
-    let head = if loss.loss_db == f64::NEG_INFINITY {
-        format!("In mono {band} ({span}) is gone.")
-    } else {
-        format!("In mono {band} ({span}) loses {}.", amount(loss.loss_db))
-    };
-    let rows = loss.left_out.iter().filter(|out| !out.layers.is_empty()).map(|out| {
-        let left = match out.loss_db {
-            None => format!("nothing of {band} is left"),
-            Some(db) if db == f64::NEG_INFINITY => "still gone".to_owned(),
-            Some(db) => amount(db),
-        };
-        format!("Without {}: {left}", together(&out.layers, session))
-    });
-    let behind = (loss.explained.is_finite() && loss.explained < EXPLAINED).then(|| {
-        format!(
-            "The layers explain {} of this band: one is missing here, or the bus changes the sum.",
-            figures::percent(Some(loss.explained.max(0.0)))
-        )
-    });
-    LossWords { head, rows: rows.collect(), behind }
-}
-
-fn amount(db: f64) -> String {
-    figures::db(Some(db.abs()))
-}
-
-fn together(layers: &[LayerId], session: &Session) -> String {
-    layers.iter().map(|id| company::name_of(session, *id)).collect::<Vec<_>>().join(" with ")
+    words::loss(loss, "", |id| company::name_of(session, id).to_owned())
 }
 
 /// A note on the session: how to take it, and in words.

@@ -59,9 +59,7 @@ fn one(pair: &Pair, survey: &Survey) -> String {
             format!("confidence {}", percent(Some(agreed.confidence))),
         ];
         if let Some(drift) = agreed.drift {
-            let size =
-                format!("{} ± {}", signed(Some(drift.ppm), 1), unit(plain(Some(drift.sigma_ppm), 1), "ppm"));
-            facts.push(format!("drift {size}"));
+            facts.push(format!("drift {}", words::with_sigma(signed(Some(drift.ppm), 1), drift.sigma_ppm)));
         }
         if let Some(cost) = pair.line.cost_db {
             facts.push(format!("costs the sum {}", unit(plain(Some(cost), 1), "dB")));

@@ -1,0 +1,93 @@
+//! The delivery verdict in words.
+
+use super::{Said, State, Told};
+use crate::figures;
+use plumbline_measure::Loudness;
+use plumbline_measure::delivery::{DeliveryVerdict, SETTLED_SECS, Target};
+
+/// The delivery verdict: loudness, peaks, clipping, dead channels and DC against a target, which may have a name.
+///
+/// Its figure is what a fader can mend while it sounds, LU off the target; of a whole programme its loudness.
+pub fn delivery(
+    verdict: &DeliveryVerdict,
+    loudness: &Loudness,
+    target: &Target,
+    name: Option<&str>,
+    told: Told,
+) -> Said {
+    let off = figures::unit(figures::signed(verdict.off_target_lu, 1), "LU");
+    let figure = told.pick(off, lufs(loudness.integrated_lufs));
+    let aim = aim(target, name);
+    let faults = faults(verdict, target, &aim);
+    if let Some((head, first)) = faults.first() {
+        let all: Vec<&str> = faults.iter().map(|(_, sentence)| sentence.as_str()).collect();
+        return Said::new(State::Fault, *head, figure, all.join(" ")).in_short(first);
+    }
+    if verdict.off_target_lu.is_none() {
+        let why =
+            told.pick("No integrated loudness yet", "Too quiet or too short for an integrated loudness");
+        return Said::unknown(format!("{why}; the target is {aim}.")).in_short("No loudness yet.");
+    }
+    if loudness.measured_secs < SETTLED_SECS {
+        return unsettled(loudness.measured_secs, &aim, figure, told);
+    }
+    let sentence = format!("Within tolerance of {aim}; peaks and channels are in order.");
+    Said::new(State::Fine, "On target", figure, sentence).in_short(format!("Within tolerance of {aim}."))
+}
+
+fn unsettled(measured_secs: f64, aim: &str, figure: String, told: Told) -> Said {
+    let secs = |secs| figures::plain(Some(secs), 0);
+    let needed = figures::unit(secs(SETTLED_SECS), "s");
+    if told == Told::Whole {
+        let sentence =
+            format!("Too short to be held against {aim}: under {needed}. Peaks and channels are in order.");
+        return Said::new(State::Note, "Short", figure, sentence);
+    }
+    let so_far = secs(measured_secs.floor());
+    let sentence = format!("{so_far} of {needed} measured against {aim}; no fault so far.");
+    Said::new(State::Unknown, "Settling", figure, sentence)
+        .in_short(format!("{so_far} of {needed} measured."))
+}
+
+/// Each fault as a head and a sentence, the worst to deliver first.
+fn faults(verdict: &DeliveryVerdict, target: &Target, aim: &str) -> Vec<(&'static str, String)> {
+    let lu = |value| figures::unit(figures::plain(Some(value), 1), "LU");
+    let mut faults = Vec::new();
+    if let Some(right) = verdict.dead_channel {
+        let side = if right { "right" } else { "left" };
+        faults.push(("Dead channel", format!("The {side} channel is silent.")));
+    }
+    if verdict.overs > 0 {
+        let samples = figures::count(verdict.overs as f64, "sample", "samples");
+        faults.push(("Clipped", format!("{samples} at full scale: lower the gain before it.")));
+    }
+    if let Some(over) = verdict.true_peak_over_db {
+        let ceiling = figures::unit(figures::plain(Some(target.true_peak_dbtp), 1), "dBTP");
+        faults.push(("Peak over", format!("True peak {} above {ceiling}.", figures::db(Some(over)))));
+    }
+    if let Some(off) = verdict.off_target_lu.filter(|_| verdict.loudness_off) {
+        let (head, way) = if off > 0.0 { ("Too loud", "over") } else { ("Too quiet", "under") };
+        faults.push((head, format!("{} {way} {aim}.", lu(off.abs()))));
+    }
+    if let Some(over) = verdict.short_term_over_lu {
+        faults.push(("Passage too loud", format!("Short-term loudness {} over its limit.", lu(over))));
+    }
+    if let Some(dc) = verdict.dc {
+        let share = figures::unit(figures::plain(Some(dc * 100.0), 1), "%");
+        faults.push(("DC offset", format!("DC of {share} of full scale: use a high-pass.")));
+    }
+    faults
+}
+
+/// "−23.0 LUFS", or "−23.0 LUFS (EBU R 128)".
+fn aim(target: &Target, name: Option<&str>) -> String {
+    let lufs = lufs(Some(target.integrated_lufs));
+    match name.map(str::trim).filter(|name| !name.is_empty()) {
+        Some(name) => format!("{lufs} ({name})"),
+        None => lufs,
+    }
+}
+
+fn lufs(value: Option<f64>) -> String {
+    figures::unit(figures::plain(value, 1), "LUFS")
+}

@@ -1,0 +1,252 @@
+//! The verdicts on two channels and on delivery, as they are told while it sounds and of a whole programme.
+
+use super::super::*;
+use plumbline_measure::Loudness;
+use plumbline_measure::delivery::{DeliveryVerdict, PRESETS, Target};
+use plumbline_measure::session::Unaccounted;
+use plumbline_measure::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
+
+const BOTH: [Told; 2] = [Told::Now, Told::Whole];
+
+fn found(opposed: bool) -> OutOfStep {
+    OutOfStep {
+        span: Span { low_hz: 400.0, high_hz: 3_000.0 },
+        worst: 0.95,
+        worst_hz: 1_000.0,
+        correlation: -0.62,
+        opposed,
+    }
+}
+
+fn widths() -> Vec<Width> {
+    vec![
+        Width::Unknown,
+        Width::Mono,
+        Width::OneSided { right: true },
+        Width::OneSided { right: false },
+        Width::Panned { balance_db: -6.0 },
+        Width::Panned { balance_db: 3.0 },
+        Width::Narrow { side_share: 0.12 },
+        Width::Wide { side_share: 0.38 },
+        Width::Spacious { side_share: 0.62, coherence: 0.04 },
+        Width::OutOfStep(found(false)),
+        Width::OutOfStep(found(true)),
+    ]
+}
+
+fn monos() -> Vec<Mono> {
+    let worst = BandLoss { band: 2, loss_db: -6.2 };
+    let gone = BandLoss { band: 2, loss_db: f64::NEG_INFINITY };
+    vec![
+        Mono::Unknown,
+        Mono::Holds { loss_db: -0.3 },
+        Mono::Holds { loss_db: 0.0 },
+        Mono::Thins { loss_db: -2.9, worst: BandLoss { band: 4, loss_db: -3.1 } },
+        Mono::Loses { loss_db: -2.1, worst, fixable: true },
+        Mono::Loses { loss_db: -2.1, worst: gone, fixable: false },
+        Mono::Loses { loss_db: f64::NEG_INFINITY, worst: gone, fixable: true },
+        Mono::OneChannel { loss_db: -3.01 },
+    ]
+}
+
+fn phases() -> Vec<Phase> {
+    vec![
+        Phase::Unknown,
+        Phase::InStep,
+        Phase::Unrelated,
+        Phase::OutOfStep(found(false)),
+        Phase::OutOfStep(found(true)),
+    ]
+}
+
+fn deliveries() -> Vec<(DeliveryVerdict, f64)> {
+    let none = DeliveryVerdict::default();
+    let off = |lu: f64, fault: bool| DeliveryVerdict {
+        off_target_lu: Some(lu),
+        loudness_off: fault,
+        ..DeliveryVerdict::default()
+    };
+    vec![
+        (none, 0.0),
+        (off(0.1, false), 60.0),
+        (off(1.4, false), 4.2),
+        (off(2.3, true), 60.0),
+        (off(-2.3, true), 60.0),
+        (DeliveryVerdict { true_peak_over_db: Some(0.8), ..none }, 60.0),
+        (DeliveryVerdict { overs: 12, ..none }, 60.0),
+        (DeliveryVerdict { dead_channel: Some(true), ..none }, 60.0),
+        (DeliveryVerdict { dead_channel: Some(false), ..none }, 60.0),
+        (DeliveryVerdict { dc: Some(0.012), ..none }, 60.0),
+        (DeliveryVerdict { short_term_over_lu: Some(1.0), ..none }, 60.0),
+    ]
+}
+
+fn said_of((verdict, measured_secs): &(DeliveryVerdict, f64), told: Told) -> Said {
+    let loudness = Loudness { measured_secs: *measured_secs, ..Loudness::default() };
+    delivery(verdict, &loudness, &PRESETS[0].target, None, told)
+}
+
+#[test]
+fn every_verdict_is_one_plain_sentence_without_a_bare_infinity_or_nan() {
+    let mut all = Vec::new();
+    for told in BOTH {
+        all.extend(widths().iter().map(|verdict| width(verdict, told)));
+        all.extend(monos().iter().map(|verdict| mono(verdict, told)));
+        all.extend(phases().iter().map(|verdict| phase(verdict, told)));
+        all.extend(deliveries().iter().map(|verdict| said_of(verdict, told)));
+    }
+    assert_eq!(all.len(), 2 * 35, "every case in both tellings");
+    for said in &all {
+        assert!(said.sentence.ends_with('.'), "no sentence: {said:?}");
+        assert!(said.sentence.chars().next().is_some_and(|c| !c.is_lowercase()), "{said:?}");
+        assert!(said.sentence.len() <= 140, "too long to read at a glance: {said:?}");
+        assert!(!said.short.is_empty() && said.short.len() <= said.sentence.len(), "{said:?}");
+        assert!(!said.head.is_empty());
+        let text = said.aloud("Title");
+        for broken in ["inf", "NaN", "∞", "  ", "– dB"] {
+            assert!(!text.contains(broken), "{broken:?} in {text}");
+        }
+        assert_eq!(said.state == State::Unknown, said.head == DASH || said.head == "Settling", "{said:?}");
+    }
+}
+
+#[test]
+fn width_says_what_it_is_and_whether_to_act() {
+    assert_eq!(width(&Width::Unknown, Told::Now).sentence, "Too little signal yet.");
+    assert_eq!(width(&Width::Unknown, Told::Whole).sentence, "Too little signal to tell how wide it is.");
+    let spacious = width(&Width::Spacious { side_share: 0.62, coherence: 0.04 }, Told::Now);
+    assert_eq!((spacious.state, spacious.figure.as_str()), (State::Fine, "62\u{a0}%\u{a0}side"));
+    assert!(spacious.sentence.contains("Not a fault"));
+    let delayed = width(&Width::OutOfStep(found(false)), Told::Now);
+    assert_eq!(delayed.state, State::Fault);
+    assert_eq!(
+        delayed.sentence,
+        "No true width at 400\u{a0}Hz–3\u{a0}kHz: one sound arrives twice. Check delay or polarity between the \
+         channels."
+    );
+    assert!(width(&Width::OutOfStep(found(true)), Told::Now).sentence.contains("Flip the polarity"));
+    assert_eq!(width(&Width::Panned { balance_db: -6.0 }, Told::Now).head, "Off left");
+    assert!(
+        width(&Width::OneSided { right: false }, Told::Now)
+            .sentence
+            .starts_with("Only left sounds; right is silent or nearly")
+    );
+}
+
+#[test]
+fn mono_names_the_loss_and_the_band() {
+    let said: Vec<Said> = monos().iter().map(|verdict| mono(verdict, Told::Whole)).collect();
+    assert_eq!(said[2].sentence, "A phone keeps it all: no quieter in mono.");
+    assert!(
+        said[3].sentence.starts_with("A phone plays it 2.9\u{a0}dB quieter, Presence most (−3.1\u{a0}dB).")
+    );
+    assert_eq!(said[3].state, State::Note);
+    assert!(said[4].sentence.starts_with("A phone loses 6.2\u{a0}dB of Low mid, 2.1\u{a0}dB overall."));
+    assert!(said[4].sentence.ends_with("align the channels."));
+    assert!(said[5].sentence.starts_with("Low mid cancels completely in mono"));
+    assert_eq!(said[6].head, "Vanishes");
+    assert!(said[6].sentence.starts_with("It cancels completely in mono."));
+}
+
+#[test]
+fn a_figure_that_is_no_reading_is_left_out() {
+    let said = mono(&Mono::Holds { loss_db: f64::NAN }, Told::Now);
+    assert_eq!((said.head.as_str(), said.figure.as_str()), ("Holds", ""));
+    assert_eq!(width(&Width::Wide { side_share: f64::NAN }, Told::Now).figure, "");
+}
+
+#[test]
+fn phase_says_whether_there_is_anything_to_align() {
+    let said: Vec<Said> = phases().iter().map(|verdict| phase(verdict, Told::Now)).collect();
+    assert_eq!(said[0].head, DASH);
+    assert_eq!(said[1].head, "In step");
+    assert!(said[2].sentence.contains("nothing to align"));
+    assert_eq!(
+        said[3].sentence,
+        "Worst at 1\u{a0}kHz: out of step 0.95, correlation −0.62. Nudge one channel, or flip its polarity."
+    );
+    assert_eq!(said[4].head, "Opposed");
+}
+
+#[test]
+fn delivery_puts_the_worst_first_and_tells_all() {
+    let target = Target::default();
+    let loudness = Loudness { measured_secs: 90.0, ..Loudness::default() };
+    let verdict = DeliveryVerdict {
+        off_target_lu: Some(2.3),
+        loudness_off: true,
+        true_peak_over_db: Some(0.8),
+        overs: 1,
+        ..DeliveryVerdict::default()
+    };
+    let said = delivery(&verdict, &loudness, &target, None, Told::Now);
+    assert_eq!((said.state, said.head.as_str()), (State::Fault, "Clipped"));
+    assert_eq!(said.figure, "+2.3\u{a0}LU");
+    assert_eq!(
+        said.sentence,
+        "1\u{a0}sample at full scale: lower the gain before it. True peak 0.8\u{a0}dB above −1.0\u{a0}dBTP. \
+         2.3\u{a0}LU over −23.0\u{a0}LUFS."
+    );
+    let settling = said_of(&deliveries()[2], Told::Now);
+    assert_eq!(settling.head, "Settling");
+    assert!(settling.sentence.starts_with("4 of 10\u{a0}s measured"));
+    let short = said_of(&deliveries()[2], Told::Whole);
+    assert_eq!((short.state, short.head.as_str()), (State::Note, "Short"));
+    assert!(short.sentence.ends_with("under 10\u{a0}s. Peaks and channels are in order."), "{short:?}");
+}
+
+#[test]
+fn delivery_of_a_whole_programme_has_its_loudness_and_names_its_target() {
+    let loudness = Loudness { integrated_lufs: Some(-20.7), measured_secs: 90.0, ..Loudness::default() };
+    let off = DeliveryVerdict { off_target_lu: Some(2.3), ..DeliveryVerdict::default() };
+    let tell = |name| delivery(&off, &loudness, &Target::default(), name, Told::Whole);
+    let said = tell(Some(" EBU R 128 "));
+    assert_eq!((said.state, said.figure.as_str()), (State::Fine, "−20.7\u{a0}LUFS"));
+    assert_eq!(
+        said.sentence,
+        "Within tolerance of −23.0\u{a0}LUFS (EBU R 128); peaks and channels are in order."
+    );
+    for none in [None, Some(" ")] {
+        assert_eq!(tell(none).short, "Within tolerance of −23.0\u{a0}LUFS.");
+    }
+}
+
+#[test]
+fn the_sick_numbers_of_a_broken_measurement_stay_words() {
+    for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 1e308] {
+        let sick =
+            OutOfStep { worst: bad, worst_hz: bad, span: Span { low_hz: bad, high_hz: bad }, ..found(false) };
+        let worst = BandLoss { band: 99, loss_db: bad };
+        for said in [
+            width(&Width::Spacious { side_share: bad, coherence: bad }, Told::Now),
+            width(&Width::Panned { balance_db: bad }, Told::Now),
+            width(&Width::OutOfStep(sick), Told::Now),
+            phase(&Phase::OutOfStep(sick), Told::Now),
+            mono(&Mono::Holds { loss_db: bad }, Told::Now),
+            mono(&Mono::OneChannel { loss_db: bad }, Told::Now),
+            mono(&Mono::Thins { loss_db: bad, worst }, Told::Now),
+            mono(&Mono::Loses { loss_db: bad, worst, fixable: true }, Told::Now),
+        ] {
+            let text = said.aloud("Title");
+            assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");
+        }
+    }
+}
+
+#[test]
+fn what_is_not_accounted_for_is_told_from_one_decibel_on_with_its_reason() {
+    let of = |db| unaccounted(Unaccounted { db }, Told::Now);
+    for quiet in [None, Some(0.0), Some(0.99), Some(-0.99), Some(f64::NAN)] {
+        assert_eq!(of(quiet), None);
+    }
+    assert!(of(Some(2.3)).is_some_and(|s| s.sentence.starts_with("The mix holds 2.3\u{a0}dB more")));
+    assert!(of(Some(-2.3)).is_some_and(|s| s.sentence.contains("less") && s.sentence.contains("cancel")));
+    let gone = of(Some(f64::NEG_INFINITY)).expect("worth words");
+    assert_eq!(gone.state, State::Fault);
+    assert!(gone.sentence.starts_with("The mix is silent while its layers sound: they cancel"));
+    assert!(of(Some(f64::INFINITY)).is_some_and(|s| s.sentence.contains("missing")));
+    assert!(of(Some(1.5)).is_some_and(|s| !s.sentence.contains("faders")), "layers are heard behind theirs");
+    let files = unaccounted(Unaccounted { db: Some(1.5) }, Told::Whole).expect("worth words");
+    assert_eq!(files.figure, "+1.5\u{a0}dB");
+    assert!(files.sentence.contains(", faders stand above these files, or the bus"), "{files:?}");
+}
