@@ -144,12 +144,9 @@ fn a_survey_measures_what_the_plug_in_measures_in_an_offline_render() {
         }
         assert_eq!(session.unaccounted[Stretch::Programme.place()].db, found.unaccounted.db);
 
-        // Findings and joins. What the layers do together the plug-in tells from where it has met them all on: a
-        // state that stands then may begin a little later there.
-        let late = |f: &Finding| f.kind == Kind::Balance && f.start < 20;
+        // Findings and joins.
         let told = |findings: &[Finding]| -> Vec<_> {
-            let start = |f: &Finding| if late(f) { 0 } else { f.start };
-            findings.iter().map(|f| (f.kind, start(f), f.end, f.span, f.worst, f.grade)).collect()
+            findings.iter().map(|f| (f.kind, f.start, f.end, f.span, f.worst, f.grade)).collect()
         };
         let dated = |joins: &[Join]| -> Vec<_> { joins.iter().map(|j| (j.at, j.sample, j.size())).collect() };
         let log = &heard.view.log;

@@ -158,7 +158,7 @@ impl<M: Measure> Seat<M> {
         let compares = self.compare(now, board);
         self.stale |= self.watched && self.annals.is_due(now);
         self.show(now);
-        if compares || (self.watched && (self.stale || self.annals.has_news())) {
+        if compares || self.annals.is_behind() || (self.watched && (self.stale || self.annals.has_news())) {
             Pace::Flowing
         } else {
             Pace::Idle
@@ -168,6 +168,7 @@ impl<M: Measure> Seat<M> {
     /// Last part, after all layers had their second: tells whether nothing is left to do.
     pub(crate) fn settle(&self) {
         if self.links.is_empty()
+            && !self.annals.is_behind()
             && !(self.watched
                 && (self.stale || self.company.has_news() || self.compares() || self.annals.has_news()))
         {

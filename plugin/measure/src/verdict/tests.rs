@@ -74,8 +74,11 @@ fn the_run_of_thirds_steps_over_one_that_adds_up_and_ends_at_two() {
     }
     spectral.thirds[17].out_of_step = Some(0.7);
     let Width::OutOfStep(found) = judged(&spectral).width else { panic!() };
-    assert_eq!(found.span.low_hz, third_span(10).low_hz);
-    assert_eq!(found.span.high_hz, third_span(14).high_hz);
+    // Edges are powers, and not every system's library gives the same last bit each time.
+    let near = |is: f64, wanted: f64| (is / wanted - 1.0).abs() < 1e-12;
+    assert!(
+        near(found.span.low_hz, third_span(10).low_hz) && near(found.span.high_hz, third_span(14).high_hz)
+    );
 }
 
 #[test]
