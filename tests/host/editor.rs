@@ -314,35 +314,30 @@ fn clap_two_editors_are_open_at_once() {
 }
 
 #[test]
-fn clap_editor_has_twice_the_pixels_on_a_display_that_is_twice_as_sharp() {
+fn clap_editor_has_as_many_points_of_more_pixels_on_a_sharper_display() {
     let Some(quiet) = with_display(|| {
         let library = Library::load(&bundles::clap().unwrap()).unwrap();
-        let twice = USUAL.map(|pixels| 2 * pixels);
+        let sharper = USUAL.map(|pixels| pixels / 4 * 5);
         let mut instance = library.create(STEREO, Label::default()).unwrap();
-        let window = HostWindow::open(twice).unwrap();
+        let window = HostWindow::open(sharper).unwrap();
         instance.open_editor(window.id()).unwrap();
         wait_until_drawn(&window, &mut instance);
-        instance.scale_editor(2.0).unwrap();
+        instance.scale_editor(1.25).unwrap();
         let drawn = window.wait_for_picture(
             PATIENCE,
             || instance.idle(),
-            |p| p.colours() >= DRAWN && window.inner_size().is_ok_and(|size| size == Some(twice)),
+            |p| p.colours() >= DRAWN && window.inner_size().is_ok_and(|size| size == Some(sharper)),
         );
-        drawn.expect("the editor takes as many points, of twice the pixels");
-        assert_eq!(instance.editor_size().unwrap(), twice);
-        assert_eq!(
-            instance.resize_editor([100, 100]).unwrap(),
-            [1_520, 960],
-            "the smallest is in points too"
-        );
+        drawn.expect("the editor keeps its points, each of more pixels");
+        assert_eq!(instance.editor_size().unwrap(), sharper);
 
         // The project remembers points: on the next display they are as large.
-        assert_eq!(instance.resize_editor([2_000, 1_400]).unwrap(), [2_000, 1_400]);
+        assert_eq!(instance.resize_editor([1_250, 875]).unwrap(), [1_250, 875]);
         window
             .wait_for_picture(
                 PATIENCE,
                 || instance.idle(),
-                |_| window.inner_size().is_ok_and(|size| size == Some([2_000, 1_400])),
+                |_| window.inner_size().is_ok_and(|size| size == Some([1_250, 875])),
             )
             .expect("the editor's window follows");
         let state = instance.save().unwrap();

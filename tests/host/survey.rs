@@ -2,7 +2,7 @@
 
 use crate::assert_quiet;
 use crate::band::{Band, PATIENCE, wait_until};
-use plumbline_measure::findings::{Finding, Kind};
+use plumbline_measure::findings::Finding;
 use plumbline_measure::{Averaging, Join, Role, Stretch, Tenth};
 use plumbline_survey::engine::{Layer, Plan, survey};
 use plumbline_survey::{Options, StemFile, Stems};

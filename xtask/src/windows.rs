@@ -1,4 +1,4 @@
-//! `windows`: builds for Windows on Debian, and proves in Wine what can be proved there. Not yet run through.
+//! `windows`: builds for Windows on Debian, and proves in Wine what can be proved there.
 
 mod cross;
 mod lay;

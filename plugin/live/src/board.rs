@@ -14,7 +14,7 @@
 //!   process on Unix, as any memory-mapped file does.
 //! - The clocks of two processes are set beside each other once, when each starts: a computer whose time of day is
 //!   set in between shifts tenths of the clock grid by as much. Song time is not concerned.
-//! - Paths and locks on Windows and macOS are written with the same care, and untested.
+//! - Paths and locks on Windows are tested under Wine 8; those on macOS are written with the same care, and untested.
 
 mod digests;
 mod file;

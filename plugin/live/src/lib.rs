@@ -12,7 +12,8 @@
 //! Each open layer has one memory-mapped file in a folder of the user, which the workers of all processes read: that
 //! is how layers of any process and plug-in format find each other. `docs/architecture.md` tells what is in it and where it
 //! lies. The environment variable `PLUMBLINE_BOARD_DIR`, read when the worker starts, names another folder (an absolute
-//! path; `{pid}` in it stands for the number of the process): for tests. Windows and macOS are written and untested.
+//! path; `{pid}` in it stands for the number of the process): for tests. Tested on
+//! Linux and under Wine 8; macOS is written and untested.
 //!
 //! A file that somebody of the same user cuts short within the microseconds between the check of its length and its use
 //! ends the process on Unix. Nothing else in a file can do harm.
