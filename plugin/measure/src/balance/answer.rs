@@ -4,7 +4,7 @@ use super::account::Account;
 use super::book::{ALWAYS, Accounts};
 use super::matched::Matcher;
 use super::parts::{BandWeights, Parts, unaccounted};
-use super::present::{self, Standing};
+use super::present::{self, SHOWN, Standing};
 use super::sheet::Member;
 use super::tally::Tally;
 use super::{Balance, Mark, Peer, Question, cover, late};
@@ -63,7 +63,7 @@ pub(super) fn answer(balance: &mut Balance, question: &Question<'_>) -> Session 
     let has_song = standing.iter().any(|s| s.account.has(Grid::Song));
     let song = if has_song { Grid::Song } else { Grid::Clock };
     let present = question.at.filter(|at| at.grid == song).map(|at| at.index);
-    let passage = passage(question.marks, song, present.or_else(|| present::end(&standing, song)));
+    let passage = passage(question.marks, song, present.or_else(|| present::end(&standing, song, SHOWN)));
     let tallies = [
         book.tally(&accounts, now.grid, &now.range),
         book.tally(&accounts, song, &passage),
@@ -94,7 +94,7 @@ pub(super) fn answer(balance: &mut Balance, question: &Question<'_>) -> Session 
 /// The newest 3 s.
 fn now(standing: &[Standing<'_>]) -> Now {
     let grid = present::grid_now(standing).unwrap_or_default();
-    Now::ending(grid, present::end(standing, grid))
+    Now::ending(grid, present::end(standing, grid, SHOWN))
 }
 
 impl Now {

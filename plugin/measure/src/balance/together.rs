@@ -3,7 +3,7 @@
 use super::account::Account;
 use super::page::place;
 use super::parts::{BandWeights, Parts, unaccounted};
-use super::present::{self, Standing};
+use super::present::{self, KEPT, Standing};
 use super::sheet::Member;
 use super::{Balance, Mark, Peer, Together, cover};
 use crate::bands::BandEdges;
@@ -15,7 +15,7 @@ use crate::tenth::Grid;
 use std::ops::RangeInclusive;
 
 impl Balance {
-    /// The newest tenth that all running layers have reported, as far as it is waited for.
+    /// The newest tenth that all running layers have reported; who is more than 5 s behind is not waited for.
     pub fn reported(&self, peers: &[Peer], own: LayerId) -> Option<Mark> {
         let standing: Vec<Standing<'_>> = peers
             .iter()
@@ -26,7 +26,7 @@ impl Balance {
             })
             .collect();
         let grid = present::grid_now(&standing)?;
-        Some(Mark { grid, index: present::end(&standing, grid)? })
+        Some(Mark { grid, index: present::end(&standing, grid, KEPT)? })
     }
 
     /// K-weighted mean squares of the roles in a tenth; a layer that did not report it counts as silent. `None` when

@@ -21,11 +21,15 @@ fn standing<'a>(accounts: &'a [(Account, bool)], own: Option<usize>) -> Vec<Stan
 }
 
 fn ends(layers: &[(&[i64], bool)], own: Option<usize>) -> Option<i64> {
+    ends_for(SHOWN, layers, own)
+}
+
+fn ends_for(patience: Patience, layers: &[(&[i64], bool)], own: Option<usize>) -> Option<i64> {
     let accounts: Vec<_> = (0..)
         .zip(layers)
         .map(|(at, (indices, running))| (account(Grid::Song, indices, 1_000 * at + 1), *running))
         .collect();
-    end(&standing(&accounts, own), Grid::Song)
+    end(&standing(&accounts, own), Grid::Song, patience)
 }
 
 /// Name, the layers (what each reported, whether it runs), which of them asks, where now ends.
@@ -51,6 +55,13 @@ fn now_ends_where_all_that_run_have_reported() {
         assert_eq!(ends(layers, own), expected, "{name}");
     }
     assert_eq!(ends(&[(&[i64::MIN], true), (&[i64::MAX], true)], Some(0)), Some(i64::MIN));
+}
+
+#[test]
+fn what_is_kept_waits_for_as_much_as_a_queue_holds() {
+    let kept = |other: i64, running: bool| ends_for(KEPT, &[(&[100], true), (&[other], running)], Some(0));
+    assert_eq!([60, 50, 49, 110].map(|other| kept(other, true)), [Some(60), Some(50), Some(100), Some(100)]);
+    assert_eq!(kept(60, false), Some(100), "one that stands is not waited for");
 }
 
 #[test]
