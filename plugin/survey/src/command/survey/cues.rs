@@ -47,18 +47,15 @@ impl Copy {
     ) -> Result<(), Trouble> {
         let mut go_on = |_, _| if stop.asked() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) };
         let place = draft.place(name);
-        copy_with_marks(&self.path, &place, &self.marks(measured), &mut go_on).map_err(
-            |error| match error {
-                CueError::Stopped { .. } => Trouble::Stopped,
-                CueError::Output { cause, .. } => draft.failed(name, &cause),
-                CueError::Exists { .. } => draft.failed(name, &std::io::ErrorKind::AlreadyExists.into()),
-                error @ (CueError::NotWav { .. }
-                | CueError::Damaged { .. }
-                | CueError::TooLong { .. }
-                | CueError::Input { .. }) => Trouble::Input(format!("{error}; or leave --cue out")),
-            },
-        )?;
-        File::open(&place).and_then(|file| file.sync_all()).map_err(|cause| draft.failed(name, &cause))
+        copy_with_marks(&self.path, &place, &self.marks(measured), &mut go_on).map_err(|error| match error {
+            CueError::Stopped { .. } => Trouble::Stopped,
+            CueError::Output { cause, .. } => draft.failed(name, &cause),
+            CueError::Exists { .. } => draft.failed(name, &std::io::ErrorKind::AlreadyExists.into()),
+            error @ (CueError::NotWav { .. }
+            | CueError::Damaged { .. }
+            | CueError::TooLong { .. }
+            | CueError::Input { .. }) => Trouble::Input(format!("{error}; or leave --cue out")),
+        })
     }
 
     /// A mark for each finding that is in the file, on the file's own time line.
