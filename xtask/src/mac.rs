@@ -1,7 +1,7 @@
 //! `mac-check`: checks the types of all Rust code for macOS. Nothing is linked and no C++ is compiled: both need Apple's
 //! SDK, which only a Mac has.
 
-use crate::fault::{Fault, no_arguments};
+use crate::fault::Fault;
 use crate::step::Steps;
 use crate::{packages, place, setup, step};
 use std::fs;
@@ -12,11 +12,7 @@ const TARGETS: [(&str, &str); 2] =
 
 /// Runs the command.
 pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
-    no_arguments(rest)?;
-    let mut steps = Steps::default();
-    let outcome = check(&mut steps);
-    steps.summary();
-    outcome
+    Steps::of_chore(rest, check)
 }
 
 fn check(steps: &mut Steps) -> Result<(), Fault> {

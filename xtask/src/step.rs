@@ -1,6 +1,6 @@
 //! Named steps with their durations, and a plain summary whatever happens.
 
-use crate::fault::Fault;
+use crate::fault::{Fault, no_arguments};
 use std::process::{Command, ExitStatus};
 use std::time::{Duration, Instant};
 
@@ -11,6 +11,18 @@ pub(crate) struct Steps {
 }
 
 impl Steps {
+    /// Runs a chore that takes no arguments, and prints its steps at the end, whatever that is.
+    pub(crate) fn of_chore(
+        rest: &[String],
+        chore: impl FnOnce(&mut Self) -> Result<(), Fault>,
+    ) -> Result<(), Fault> {
+        no_arguments(rest)?;
+        let mut steps = Self::default();
+        let outcome = chore(&mut steps);
+        steps.summary();
+        outcome
+    }
+
     /// Runs one step and notes how long it took.
     pub(crate) fn run(
         &mut self,
@@ -25,7 +37,7 @@ impl Steps {
     }
 
     /// Prints what was done and how long it took.
-    pub(crate) fn summary(&self) {
+    fn summary(&self) {
         println!("\nSteps:");
         for (name, took, fine) in &self.done {
             println!(

@@ -1,17 +1,13 @@
 //! `test`: everything that must hold, in the order in which it fails soonest.
 
-use crate::fault::{Fault, no_arguments};
+use crate::fault::Fault;
 use crate::step::Steps;
 use crate::surroundings::Surroundings;
 use crate::{bundle, demo, place, setup, step};
 
 /// Runs the command.
 pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
-    no_arguments(rest)?;
-    let mut steps = Steps::default();
-    let outcome = prove(&mut steps);
-    steps.summary();
-    outcome
+    Steps::of_chore(rest, prove)
 }
 
 fn prove(steps: &mut Steps) -> Result<(), Fault> {

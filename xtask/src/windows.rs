@@ -5,7 +5,7 @@ mod lay;
 mod suites;
 mod twin;
 
-use crate::fault::{Fault, no_arguments};
+use crate::fault::Fault;
 use crate::packages;
 use crate::setup;
 use crate::step::Steps;
@@ -14,11 +14,7 @@ use suites::Suites;
 
 /// Runs the command.
 pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
-    no_arguments(rest)?;
-    let mut steps = Steps::default();
-    let outcome = prove(&mut steps);
-    steps.summary();
-    outcome
+    Steps::of_chore(rest, prove)
 }
 
 fn prove(steps: &mut Steps) -> Result<(), Fault> {
