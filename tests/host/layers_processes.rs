@@ -12,10 +12,11 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 /// Frames of a block: 10 ms.
 const BLOCK: usize = 480;
-/// How soon a layer that joined or left must be known to all others.
-const KNOWN: Duration = Duration::from_millis(300);
+/// How soon a layer that joined or left must be known to all others. Under Wine every look at a file is a question to a
+/// server, and on a loaded computer that took 353 ms.
+const KNOWN: Duration = Duration::from_millis(if cfg!(windows) { 1_000 } else { 300 });
 /// How soon the layers of a killed process must be gone.
-const GONE: Duration = Duration::from_secs(1);
+const GONE: Duration = Duration::from_secs(if cfg!(windows) { 2 } else { 1 });
 /// Comings and goings; the middle one of them counts, so that a neighbour on the machine may disturb some.
 const TRIALS: usize = 5;
 /// How long anything may take before the test gives up.
