@@ -5,30 +5,24 @@ use plumbline_measure::session::MOST_LAYERS;
 use plumbline_tests::rig::board::{FOLDER_VARIABLE, Folder};
 use std::process::Command;
 
-/// The word that makes this program one of the processes.
+/// The word that makes this program one of the two processes.
 pub(crate) const PART: &str = "board-part";
-/// Whether somebody looks at the mix there.
-const WATCHED: &str = "watched";
-const UNWATCHED: &str = "unwatched";
-/// Runs of each; the middle one counts.
+/// Runs of either; the middle one counts.
 const RUNS: usize = 3;
 
 pub(crate) fn run() -> Line {
-    let (mut with, mut without, mut watched) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut with, mut without) = (Vec::new(), Vec::new());
     for _ in 0..RUNS {
         let folder = Folder::make().expect("a board folder");
-        let board = folder.path().to_string_lossy();
-        for (looks, shares) in [(UNWATCHED, &mut with), (WATCHED, &mut watched)] {
-            let (share, heard) = part(&board, looks);
-            assert_eq!(heard, MOST_LAYERS, "the mix must hear all layers");
-            shares.push(share);
-        }
+        let (share, heard) = part(&folder.path().to_string_lossy());
+        assert_eq!(heard, MOST_LAYERS, "the mix must hear all layers");
+        with.push(share);
         // A relative path is none that a board can lie in: every layer is alone.
-        let (share, heard) = part("no-board-here", UNWATCHED);
+        let (share, heard) = part("no-board-here");
         assert!(heard <= 1, "{heard} layers were heard without a board");
         without.push(share);
     }
-    let [with, without, watched] = [with, without, watched].map(|shares| 100.0 * median(shares));
+    let (with, without) = (100.0 * median(with), 100.0 * median(without));
     Line {
         what: "board reading and account, 64 layers",
         bound: "one core",
@@ -36,16 +30,15 @@ pub(crate) fn run() -> Line {
         budget: 5.0,
         unit: "%",
         behind: format!(
-            "worker {with:.2} % with a board, {without:.2} % without, middle of {RUNS} runs each; {watched:.2} % while \
-             somebody looks, with views and pairs of microphones, which have rows of their own"
+            "worker {with:.2} % with a board, {without:.2} % without, middle of {RUNS} runs each"
         ),
     }
 }
 
-/// Runs one of the processes: the worker's share of a core, and how many layers the mix heard.
-fn part(board: &str, looks: &str) -> (f64, usize) {
+/// Runs one of the two processes: the worker's share of a core, and how many layers the mix heard.
+fn part(board: &str) -> (f64, usize) {
     let output = Command::new(std::env::current_exe().expect("this program has a path"))
-        .args([PART, looks])
+        .arg(PART)
         .env(FOLDER_VARIABLE, board)
         .output()
         .expect("this program can be run again");
@@ -56,8 +49,8 @@ fn part(board: &str, looks: &str) -> (f64, usize) {
     (next().parse().expect("a share"), next().parse().expect("a count"))
 }
 
-/// One of the processes: prints what [`part`] reads.
-pub(crate) fn print_part(looks: &str) {
-    let cost = crowd::spent(MOST_LAYERS, looks == WATCHED);
+/// One of the two processes: prints what [`part`] reads.
+pub(crate) fn print_part() {
+    let cost = crowd::spent(MOST_LAYERS);
     println!("{} {}", cost.share, cost.heard);
 }
