@@ -10,8 +10,7 @@
 #[expect(unsafe_code, reason = "the scheduling of a thread has no safe form in a library that is here")]
 pub(crate) fn settle() {
     // SAFETY: all zeros is a value of this C structure of numbers.
-    let mut none: libc::sched_param = unsafe { std::mem::zeroed() };
-    none.sched_priority = 0;
+    let none: libc::sched_param = unsafe { std::mem::zeroed() };
     // SAFETY: 0 means the calling thread, and the parameter is a variable that outlives the call.
     unsafe { libc::sched_setscheduler(0, libc::SCHED_OTHER, &raw const none) };
 }
