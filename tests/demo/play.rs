@@ -111,6 +111,14 @@ impl Play {
         Ok(())
     }
 
+    /// Waits until every layer says that all of what was played is measured and told of.
+    fn ended(&self) -> Outcome<()> {
+        for index in (0_u32..).take(self.seats.len()) {
+            self.wait(index, 0, |readings| readings.settled)?;
+        }
+        Ok(())
+    }
+
     /// Ends the programme and hands out all that was measured of it.
     pub(crate) fn finish(&mut self, views: Vec<View>) -> Outcome<Heard> {
         self.until(f64::INFINITY)?;
@@ -130,7 +138,7 @@ impl Play {
             wires.lost_frames += stem.view.health.lost_frames;
             wires.note_partial(&stem.tenths);
         }
-        self.settled()?;
+        self.ended()?;
         let mix = self.measured(0)?;
         wires.lost_frames += mix.view.health.lost_frames;
         wires.note_partial(&mix.tenths);

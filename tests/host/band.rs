@@ -121,13 +121,16 @@ impl Band {
         view_once(&self.port, layer, what, wanted)
     }
 
-    /// Ends the processing of all layers: what waited for audio to come is measured now.
+    /// Ends the processing of all layers, and waits until all that they heard is measured and told of.
     pub(crate) fn stop(&mut self) {
         for layer in &mut self.layers {
             if let Some(processor) = layer.processor.take() {
                 layer.instance.deactivate(processor);
             }
         }
+        wait_until("the end of the measurement", PATIENCE, || {
+            (0..).take(self.layers.len()).all(|layer| self.port.is_settled(layer).unwrap())
+        });
     }
 
     /// What was measured of a layer, with all its tenths.

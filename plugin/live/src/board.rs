@@ -32,7 +32,7 @@ mod stand;
 pub(crate) use folder::Folder;
 pub(crate) use head::{LETTERS, clean_name};
 pub(crate) use neighbours::{Board, Neighbour};
-pub(crate) use stand::{Born, Stand};
+pub(crate) use stand::{Born, Stand, State};
 
 #[cfg(test)]
 mod tests;

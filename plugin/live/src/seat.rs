@@ -1,6 +1,6 @@
 //! One layer at the worker: from its chunks to its history and its views.
 
-use crate::board::{Board, Folder};
+use crate::board::{Board, Folder, State};
 use crate::carried::Carried;
 use crate::chunk::{Bus, Chunk};
 use crate::clock::Anchor;
@@ -154,7 +154,7 @@ impl<M: Measure> Seat<M> {
     /// Second part, after all layers had their first: what others said, and the view. Never panics either.
     pub(crate) fn attend(&mut self, now: Duration, board: &Board) -> Pace {
         self.meet(now, board);
-        self.chronicle();
+        self.chronicle(now);
         let compares = self.compare(now, board);
         self.stale |= self.watched && self.annals.is_due(now);
         self.show(now);
@@ -183,7 +183,7 @@ impl<M: Measure> Seat<M> {
     }
 
     /// Whether audio runs, and whether and how often a repair altered it.
-    fn state(&mut self) -> (bool, bool, u32) {
+    fn state(&mut self) -> State {
         let trial = self.trial();
         if trial != self.altered {
             self.altered = trial;
@@ -203,6 +203,8 @@ impl<M: Measure> Seat<M> {
             self.clock.running = flowing;
             self.stale = true;
         }
+        let state = self.state();
+        self.company.stand.show(state, self.clock.position);
         match (busy, flowing || self.links.len() > 1 || (self.watched && self.stale)) {
             (true, _) => Pace::Busy,
             (false, true) => Pace::Flowing,

@@ -32,7 +32,7 @@ use book::Book;
 use matched::Matcher;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-pub use together::Over;
+pub use together::{Over, Reported};
 pub use whole::{Whole, WholeAnswer};
 
 /// A layer that can be asked about: who it is, and what it does at the moment.

@@ -55,7 +55,7 @@ mod view;
 pub mod window;
 
 pub use analyzer::{Analyzer, LARGEST_SAMPLE};
-pub use balance::{Balance, Mark, Over, Peer, Question, Together, Whole, WholeAnswer};
+pub use balance::{Balance, Mark, Over, Peer, Question, Reported, Together, Whole, WholeAnswer};
 pub use bands::{BandEdges, Span};
 pub use cross::Cross;
 pub use digest::Digest;

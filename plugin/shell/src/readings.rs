@@ -40,6 +40,10 @@ pub struct Readings {
     pub version: u32,
     /// Why nothing is measured, when nothing is.
     pub trouble: Option<String>,
+    /// Whether all audio that was handed over is measured and told of, and audio no longer comes: the view and the tenths
+    /// are then the last ones. Not in writings before this field was.
+    #[serde(default)]
+    pub settled: bool,
     /// The newest view; made only while an editor is open or somebody watches.
     pub view: View,
     /// The newest tenths, oldest first, as many as were asked for. They may be a moment newer than the view.
@@ -68,6 +72,8 @@ fn encoded(shared: &Shared, tenths: u32) -> Option<Vec<u8>> {
     let readings = Readings {
         version: VERSION,
         trouble: shared.trouble(),
+        // Asked first: what follows is then no older than the answer.
+        settled: shared.layer.is_settled(),
         view: View::clone(&shared.layer.view()),
         tenths: shared.layer.with_history(|history| history.newest(wanted).copied().collect()),
     };

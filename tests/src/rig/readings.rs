@@ -15,6 +15,8 @@ pub struct Readings {
     pub version: u32,
     /// Why nothing is measured, when nothing is.
     pub trouble: Option<String>,
+    /// Whether all is measured and told of, and audio no longer comes.
+    pub settled: bool,
     /// The newest view.
     pub view: View,
     /// The newest tenths, oldest first.
@@ -113,6 +115,18 @@ impl Port {
             view: Glimpse,
         }
         self.read::<Part>(instance, 0).map(|part| part.view)
+    }
+
+    /// Whether all that was handed to an instance is measured and told of, after its processing has ended.
+    ///
+    /// # Errors
+    /// As [`Port::readings`].
+    pub fn is_settled(&self, instance: u32) -> Result<bool, RigError> {
+        #[derive(Deserialize)]
+        struct Part {
+            settled: bool,
+        }
+        self.read::<Part>(instance, 0).map(|part| part.settled)
     }
 
     fn read<T: DeserializeOwned>(&self, instance: u32, tenths: u32) -> Result<T, RigError> {

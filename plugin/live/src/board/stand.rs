@@ -33,6 +33,9 @@ impl Born {
     }
 }
 
+/// Whether audio runs, whether a repair alters it, and how often that changed.
+pub(crate) type State = (bool, bool, u32);
+
 /// A layer's place on the board.
 #[derive(Debug)]
 pub(crate) struct Stand {
@@ -101,31 +104,34 @@ impl Stand {
     }
 
     /// Once a round, before anything is written: looks after the file, and shows that the layer lives.
-    pub(crate) fn round(
-        &mut self,
-        (running, altered, alterations): (bool, bool, u32),
-        at: Position,
-        now: Duration,
-    ) {
+    pub(crate) fn round(&mut self, state: State, at: Position, now: Duration) {
         self.checked = false;
         let due = |since: Option<Duration>, pause| since.is_none_or(|t| now.saturating_sub(t) >= pause);
         if self.own.is_none() && self.format.is_some() && due(self.tried, AGAIN_AFTER) {
             self.make(now);
         }
-        let live = Live { beat: 0, running, altered, alterations, grid: at.grid, position: at.sample };
         let beat = due(self.beaten, BEAT);
-        if self.own.is_none() || !(beat || live != self.shown) {
-            return;
-        }
-        if beat {
+        if beat && self.own.is_some() {
             self.beaten = Some(now);
             if self.own.as_ref().is_some_and(|own| !own.is_there() || !own.is_whole()) {
                 // Somebody tidied up, or cut it: made anew, but not more often than a beat.
                 self.make(now);
             }
         }
-        self.shown = live;
-        self.burst(|own| own.live(live));
+        self.say(state, at, beat);
+    }
+
+    /// Again after audio came: who hears of its tenths is to know as soon that it runs, and will wait for those to come.
+    pub(crate) fn show(&mut self, state: State, at: Position) {
+        self.say(state, at, false);
+    }
+
+    fn say(&mut self, (running, altered, alterations): State, at: Position, beat: bool) {
+        let live = Live { beat: 0, running, altered, alterations, grid: at.grid, position: at.sample };
+        if self.own.is_some() && (beat || live != self.shown) {
+            self.shown = live;
+            self.burst(|own| own.live(live));
+        }
     }
 
     pub(crate) fn digest(&mut self, digest: &Digest) {

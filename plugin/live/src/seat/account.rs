@@ -2,7 +2,7 @@
 
 use crate::board::{Board, Neighbour};
 use plumbline_measure::session::Stretch;
-use plumbline_measure::{Balance, Grid, LayerId, Mark, PassageLine, Peer, Question, Session, Together};
+use plumbline_measure::{Balance, Grid, LayerId, PassageLine, Peer, Question, Reported, Session, Together};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 use std::time::Duration;
@@ -25,6 +25,7 @@ struct Heard {
 /// The account of one session.
 #[derive(Debug, Default)]
 pub(super) struct Account {
+    number: u64,
     balance: Balance,
     heard: BTreeMap<LayerId, Heard>,
     peers: Vec<Peer>,
@@ -35,9 +36,13 @@ pub(super) struct Account {
 }
 
 impl Account {
-    /// An account that has nothing to say yet, and wants to.
-    pub(super) fn new() -> Self {
-        Self { news: true, ..Self::default() }
+    /// An account that has nothing to say yet, and wants to. No other one of its layer has that number.
+    pub(super) fn new(number: u64) -> Self {
+        Self { number, news: true, ..Self::default() }
+    }
+
+    pub(super) fn number(&self) -> u64 {
+        self.number
     }
 
     /// Takes what is new on the board in the session of a letter.
@@ -90,8 +95,8 @@ impl Account {
         self.heard.values_mut().for_each(|h| h.waits_for = at);
     }
 
-    /// The newest tenth that all running layers have reported.
-    pub(super) fn reported(&self, own: LayerId) -> Option<Mark> {
+    /// How far all running layers have reported.
+    pub(super) fn reported(&self, own: LayerId) -> Option<Reported> {
         self.balance.reported(&self.peers, own)
     }
 

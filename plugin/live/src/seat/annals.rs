@@ -2,6 +2,7 @@
 
 mod moments;
 mod passages;
+mod telling;
 
 use super::Seat;
 use crate::desk::lock;
@@ -18,15 +19,10 @@ use plumbline_measure::{
     Balance, BandEdges, Join, Joiner, Lanes, Lens, Log, Mark, Past, Programme, Rules, SampleRate, Session,
     Tenth, Timeline, View,
 };
-use std::ops::RangeInclusive;
 use std::sync::Arc;
 use std::time::Duration;
+use telling::Telling;
 
-/// Tenths that are told of in one round at most; also those that a beginning looks back for, as many as board files keep.
-const MOST_TOLD: i64 = 64;
-/// Tenths that are caught up with: a render runs at hundreds of times real time, and a busy computer lets the worker wait.
-/// What lies further off was jumped over.
-const MOST_BEHIND: i64 = 300;
 /// Shortest time between two sums over all passages.
 const PASSAGES_STEP: Duration = Duration::from_secs(1);
 /// Shortest time between two logs.
@@ -48,10 +44,8 @@ pub(super) struct Annals {
     rules: Rules,
     lens: Lens,
     rewound: Option<Mark>,
-    /// The newest tenth that what the layers did together was told of.
-    told: Option<Mark>,
-    /// Whether there are more tenths to be told of.
-    behind: bool,
+    /// Which tenths what the layers did together was told of.
+    telling: Telling,
     lanes: Arc<Lanes>,
     log: Arc<Log>,
     lanes_stale: bool,
@@ -76,8 +70,7 @@ impl Default for Annals {
             rules,
             lens: Lens::default(),
             rewound: None,
-            told: None,
-            behind: false,
+            telling: Telling::default(),
             lanes: Arc::default(),
             log: Arc::default(),
             lanes_stale: true,
@@ -143,7 +136,7 @@ impl Annals {
 
     /// Whether tenths wait to be told of.
     pub(super) fn is_behind(&self) -> bool {
-        self.behind
+        self.telling.behind
     }
 
     /// Whether there is anything that the newest view does not show.
@@ -174,16 +167,12 @@ pub(super) struct Ground<'a> {
 impl<M: Measure> Seat<M> {
     /// Tells the annals what the layers did together in the tenths that all have reported by now, or in the first of
     /// them.
-    pub(super) fn chronicle(&mut self) {
+    pub(super) fn chronicle(&mut self, now: Duration) {
         let annals = &mut self.annals;
-        annals.behind = false;
+        annals.telling.behind = false;
         let Some(account) = self.company.account() else { return };
-        let own = self.company.stand.id();
-        let Some(newest) = account.reported(own) else { return };
-        let Some(span) = due(annals.told, newest) else { return };
-        let (last, grid) = (*span.end(), newest.grid);
-        annals.behind = last < newest.index;
-        annals.told = Some(Mark { grid, index: last });
+        let Some(reported) = account.reported(self.company.stand.id()) else { return };
+        let Some((grid, span)) = annals.telling.next(account.number(), reported, now) else { return };
         let target = self.company.target();
         let name = |id| account.name(id);
         for index in span {
@@ -258,23 +247,6 @@ impl<M: Measure> Seat<M> {
     }
 }
 
-/// The tenths to be told of next, when all layers have reported `newest` and those up to `told` are told of: those that
-/// follow, in parts of [`MOST_TOLD`]. A beginning looks back as far; after a jump it goes on with the newest.
-fn due(told: Option<Mark>, newest: Mark) -> Option<RangeInclusive<i64>> {
-    let Some(told) = told else {
-        return Some(newest.index.saturating_sub(MOST_TOLD - 1)..=newest.index);
-    };
-    if told == newest {
-        return None;
-    }
-    let behind = newest.index.saturating_sub(told.index);
-    if told.grid == newest.grid && (1..=MOST_BEHIND).contains(&behind) {
-        Some(told.index + 1..=told.index + behind.min(MOST_TOLD))
-    } else {
-        Some(newest.index..=newest.index)
-    }
-}
-
 impl Annals {
     /// Tells the joiner of marks that came and went; those that lie far back are measured from the history.
     fn take_marks(&mut self, ground: &Ground<'_>) {
@@ -337,32 +309,5 @@ impl Annals {
     /// The rate changed: positions in samples of what is to come follow it, tenths do not.
     pub(super) fn open(&mut self, rate: SampleRate) {
         self.joiner.set_rate(rate);
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use plumbline_measure::Grid;
-
-    #[test]
-    fn tenths_are_told_of_without_a_gap_however_far_behind() {
-        let at = |index| Mark { grid: Grid::Song, index };
-        assert_eq!(due(None, at(49)), Some(-14..=49));
-        assert_eq!(due(Some(at(49)), at(49)), None);
-        assert_eq!(due(Some(at(49)), at(50)), Some(50..=50));
-        // A render that is far ahead, in parts.
-        let (mut told, mut parts) = (at(49), Vec::new());
-        while let Some(span) = due(Some(told), at(349)) {
-            told.index = *span.end();
-            parts.push(span);
-        }
-        assert_eq!(parts, [50..=113, 114..=177, 178..=241, 242..=305, 306..=349]);
-        // Jumps: too far on, back, to the clock.
-        assert_eq!(due(Some(at(49)), at(350)), Some(350..=350));
-        assert_eq!(due(Some(at(49)), at(48)), Some(48..=48));
-        assert_eq!(due(Some(at(49)), Mark { grid: Grid::Clock, index: 50 }), Some(50..=50));
-        assert_eq!(due(None, at(i64::MIN)), Some(i64::MIN..=i64::MIN));
-        assert_eq!(due(Some(at(i64::MIN)), at(i64::MAX)), Some(i64::MAX..=i64::MAX));
     }
 }

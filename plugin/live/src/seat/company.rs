@@ -32,6 +32,8 @@ pub(super) struct Company {
     pub(super) marks: Vec<Mark>,
     marks_changed: bool,
     account: Option<Account>,
+    /// Accounts opened so far.
+    accounts: u64,
     loss: Loss,
     /// A reset that the account has not been told of yet: its first tenth, where that is known.
     reset: Option<Option<(Grid, i64)>>,
@@ -53,6 +55,7 @@ impl Company {
             marks: Vec::new(),
             marks_changed: false,
             account: None,
+            accounts: 0,
             loss: Loss::default(),
             reset: None,
             notes: Vec::new(),
@@ -192,7 +195,10 @@ impl<M: Measure> Seat<M> {
             }
             return;
         }
-        let account = company.account.get_or_insert_with(Account::new);
+        let account = company.account.get_or_insert_with(|| {
+            company.accounts += 1;
+            Account::new(company.accounts)
+        });
         if let Some(at) = company.reset.take() {
             account.clear(at, now);
         }

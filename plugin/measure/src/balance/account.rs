@@ -25,6 +25,9 @@ pub(super) struct Last {
     pub(super) index: i64,
     /// When it came, by count.
     pub(super) count: u64,
+    /// Where the unbroken run that it belongs to began, and when, by count.
+    pub(super) first: i64,
+    pub(super) run: u64,
 }
 
 /// The account of one layer.
@@ -50,7 +53,9 @@ impl Account {
     /// Takes a tenth. `changed` hears of every page that is no longer what it was.
     pub(super) fn take(&mut self, digest: &Digest, count: u64, mut changed: impl FnMut(Grid, i64)) {
         let (grid, slot_of) = (digest.grid, at(digest.grid));
-        self.last[slot_of] = Some(Last { index: digest.index, count });
+        let goes_on = self.last[slot_of].filter(|last| last.index.checked_add(1) == Some(digest.index));
+        let (first, run) = goes_on.map_or((digest.index, count), |last| (last.first, last.run));
+        self.last[slot_of] = Some(Last { index: digest.index, count, first, run });
         self.latest = Some(grid);
         self.sang |= grid == Grid::Song;
         self.touched = count;

@@ -51,6 +51,11 @@ pub(super) fn grid_now(members: &[Standing<'_>]) -> Option<Grid> {
 /// whose tenth came last; *newest* is by order of arrival, so that a jump back is followed at once. A layer that is
 /// ahead, as hosts that render ahead let some be, is not followed.
 pub(super) fn end(members: &[Standing<'_>], grid: Grid, patience: Patience) -> Option<i64> {
+    reach(members, grid, patience).map(|(_, end)| end)
+}
+
+/// The layer that is followed, and where *now* ends: see [`end`].
+pub(super) fn reach(members: &[Standing<'_>], grid: Grid, patience: Patience) -> Option<(Last, i64)> {
     let here = |m: &Standing<'_>| m.running && m.account.latest() == Some(grid);
     let mut there: Vec<(bool, Last)> =
         members.iter().filter(|m| here(m)).filter_map(|m| Some((m.own, m.account.last(grid)?))).collect();
@@ -61,7 +66,7 @@ pub(super) fn end(members: &[Standing<'_>], grid: Grid, patience: Patience) -> O
     let (_, followed) = own.or_else(|| there.iter().max_by_key(|(_, last)| last.count))?;
     let same_pass = |index: &i64| index.abs_diff(followed.index) <= patience.same_pass.unsigned_abs();
     let all = there.iter().map(|(_, last)| last.index).filter(same_pass).min()?;
-    Some(all.max(followed.index.saturating_sub(patience.behind)))
+    Some((*followed, all.max(followed.index.saturating_sub(patience.behind))))
 }
 
 #[cfg(test)]

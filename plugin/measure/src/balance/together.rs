@@ -1,11 +1,11 @@
 //! What the layers did together in one tenth, for findings and lanes.
 
-use super::account::Account;
+use super::account::{Account, Last};
 use super::page::place;
 use super::parts::{BandWeights, Parts, unaccounted};
 use super::present::{self, KEPT, Standing};
 use super::sheet::Member;
-use super::{Balance, Mark, Peer, Together, cover};
+use super::{Balance, Peer, Together, cover};
 use crate::bands::BandEdges;
 use crate::bands::{THIRDS, third_centre_hz, window_for};
 use crate::loudness::TENTHS_PER_SHORT_TERM;
@@ -14,9 +14,25 @@ use crate::session::{LayerId, MOST_LAYERS, Stretch};
 use crate::tenth::Grid;
 use std::ops::RangeInclusive;
 
+/// How far all layers have reported.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reported {
+    /// The grid of the newest tenths.
+    pub grid: Grid,
+    /// Where the unbroken run began that the layer which is followed is in.
+    pub first: i64,
+    /// The newest tenth of it that all running layers have reported.
+    pub last: i64,
+    /// When that run began, by count of the tenths of all layers.
+    pub run: u64,
+    /// The count now.
+    pub count: u64,
+}
+
 impl Balance {
-    /// The newest tenth that all running layers have reported; who is more than 5 s behind is not waited for.
-    pub fn reported(&self, peers: &[Peer], own: LayerId) -> Option<Mark> {
+    /// How far all running layers have reported; who is more than 5 s behind is not waited for. `None` before all have
+    /// reported a tenth of the run that the layer which is followed is in.
+    pub fn reported(&self, peers: &[Peer], own: LayerId) -> Option<Reported> {
         let standing: Vec<Standing<'_>> = peers
             .iter()
             .take(MOST_LAYERS)
@@ -26,7 +42,9 @@ impl Balance {
             })
             .collect();
         let grid = present::grid_now(&standing)?;
-        Some(Mark { grid, index: present::end(&standing, grid, KEPT)? })
+        let (followed, last) = present::reach(&standing, grid, KEPT)?;
+        let Last { first, run, .. } = followed;
+        (first <= last).then_some(Reported { grid, first, last, run, count: self.count })
     }
 
     /// K-weighted mean squares of the roles in a tenth; a layer that did not report it counts as silent. `None` when
@@ -120,4 +138,51 @@ fn means(account: &Account, grid: Grid, range: &RangeInclusive<i64>) -> [f64; TH
         let measured = tenths.saturating_sub(unmeasured[window_for(third_centre_hz(third))]);
         if measured == 0 { 0.0 } else { sums[third] / f64::from(measured) }
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::digest::Digest;
+    use crate::session::Identity;
+
+    /// An account that took these tenths of song time, and how far the first of its layers sees all reported.
+    fn reported(taken: &[(u64, i64)], running: &[u64]) -> Option<(i64, i64, u64)> {
+        let mut balance = Balance::default();
+        for (layer, index) in taken {
+            let digest =
+                Digest { grid: Grid::Song, index: *index, frames: 10, length: 10, ..Digest::default() };
+            balance.take(LayerId(*layer), &digest);
+        }
+        let peer = |id: u64| Peer {
+            id: LayerId(id),
+            identity: Identity::default(),
+            running: running.contains(&id),
+            missed: 0,
+            altered: false,
+        };
+        let found = balance.reported(&[1, 2].map(peer), LayerId(1))?;
+        assert_eq!((found.grid, found.count), (Grid::Song, taken.len() as u64));
+        Some((found.first, found.last, found.run))
+    }
+
+    #[test]
+    fn a_run_is_reported_from_where_all_have_come_to_it() {
+        let mut taken = vec![(1, 189), (2, 189), (1, 190), (2, 190)];
+        assert_eq!(reported(&taken, &[1, 2]), Some((189, 190, 1)));
+        // The first one jumps: the other is about to, unless it does not run.
+        taken.extend([(1, 200), (1, 201)]);
+        assert_eq!(reported(&taken, &[1, 2]), None);
+        assert_eq!(reported(&taken, &[1]), Some((200, 201, 5)));
+        taken.push((2, 200));
+        assert_eq!(reported(&taken, &[1, 2]), Some((200, 200, 5)));
+        // One that does not come is waited for as long as any.
+        let mut taken = vec![(2, 190)];
+        taken.extend((200..=240).map(|index| (1, index)));
+        assert_eq!(reported(&taken, &[1, 2]), None);
+        taken.push((1, 241));
+        assert_eq!(reported(&taken, &[1, 2]), Some((200, 241, 2)), "too far apart to be in one pass");
+        // Where none runs, the first is followed all the same.
+        assert_eq!(reported(&[(2, 7), (1, 7), (1, 8), (2, 8)], &[]), Some((7, 8, 2)));
+    }
 }

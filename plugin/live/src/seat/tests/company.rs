@@ -78,7 +78,7 @@ fn an_account_takes_each_tenth_once_answers_in_steps_and_forgets_who_left() {
     let (_scratch, folder) = Scratch::new("account");
     let mut layers = [stand(&folder, 1), stand(&folder, 2), stand(&folder, 3)];
     let mut board = Board::new(Ok(folder.clone()));
-    let mut account = Account::new();
+    let mut account = Account::new(1);
     let ms = Duration::from_millis;
     for layer in &mut layers {
         (0..10).for_each(|k| layer.digest(&tenth(k)));
@@ -114,7 +114,7 @@ fn a_reset_leaves_out_what_was_still_on_its_way() {
     let (_scratch, folder) = Scratch::new("reset");
     let mut layer = stand(&folder, 2);
     let mut board = Board::new(Ok(folder.clone()));
-    let mut account = Account::new();
+    let mut account = Account::new(1);
     let ms = Duration::from_millis;
     (0..10).for_each(|k| layer.digest(&tenth(k)));
     board.round(ms(0), true);
