@@ -50,6 +50,7 @@ use crate::rate::SampleRate;
 use align::Aligned;
 use layout::{Layout, TAPERED};
 use realfft::RealFftPlanner;
+use realfft::num_complex::Complex;
 use search::Search;
 use spectrum::Transform;
 use weight::Weights;
@@ -75,6 +76,8 @@ pub struct Correlator {
     search: Search,
     aligned: Aligned,
     weights: Weights,
+    /// The cross spectrum of the newest comparison, bin by bin.
+    cross: Vec<Complex<f32>>,
 }
 
 impl Correlator {
@@ -93,6 +96,7 @@ impl Correlator {
             search: Search::new(&mut planner, &layout),
             aligned: Aligned::new(),
             weights: Weights::new(),
+            cross: Vec::with_capacity(layout.bins()),
             layout,
         }
     }

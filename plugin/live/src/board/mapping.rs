@@ -4,7 +4,7 @@ use super::sheet::{SHEET_BYTES, Sheet};
 use atomic_float::AtomicF32;
 use memmap2::{MmapOptions, MmapRaw};
 use std::fs::File;
-use std::io;
+use std::io::{self, Seek, SeekFrom};
 
 #[cfg(not(target_pointer_width = "64"))]
 compile_error!(
@@ -53,7 +53,8 @@ impl Mapping {
 
     /// Whether the file is still as long as it was.
     pub(super) fn is_whole(&self) -> bool {
-        self.file.metadata().is_ok_and(|m| m.len() == self.bytes())
+        // The shortest question that a system has: nobody minds where the handle then stands.
+        (&self.file).seek(SeekFrom::End(0)).is_ok_and(|len| len == self.bytes())
     }
 
     /// The fixed part.

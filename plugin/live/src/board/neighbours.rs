@@ -13,6 +13,7 @@ use plumbline_measure::{Digest, Grid, LayerId, Position, Role};
 use std::collections::{BTreeMap, VecDeque};
 use std::ffi::OsString;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// Pause between two looks into the folder while somebody wants to know.
@@ -31,7 +32,7 @@ const MOST_FILES: usize = 8 * MOST_LAYERS;
 /// A layer on the board.
 #[derive(Debug)]
 pub(crate) struct Neighbour {
-    pub(crate) head: Head,
+    pub(crate) head: Arc<Head>,
     /// Whether audio reaches it.
     pub(crate) running: bool,
     /// Whether a repair is being tried out on it.
@@ -68,8 +69,9 @@ pub(crate) struct Board {
     folder: Result<Folder, String>,
     files: BTreeMap<OsString, Place>,
     neighbours: BTreeMap<LayerId, Neighbour>,
-    /// The layers of each letter, by who came first.
+    /// The layers of each letter, by who came first, and the heads that they were put in order by.
     order: BTreeMap<char, Vec<LayerId>>,
+    ordered: Vec<Arc<Head>>,
     scanned: Option<Duration>,
     /// Files that this process had made when the folder was looked into last.
     made: u64,
@@ -82,6 +84,7 @@ impl Board {
             files: BTreeMap::new(),
             neighbours: BTreeMap::new(),
             order: BTreeMap::new(),
+            ordered: Vec::new(),
             scanned: None,
             made: 0,
         }
@@ -95,10 +98,11 @@ impl Board {
     /// One round. `wanted` tells whether anybody in this process wants to know of other layers; if not, the files of
     /// dead layers are swept away all the same. Returns whether layers speak, so that the next round should be soon.
     pub(crate) fn round(&mut self, now: Duration, wanted: bool) -> bool {
-        let due = |pause| self.scanned.is_none_or(|t| now.saturating_sub(t) >= pause);
+        let scanned = self.scanned;
+        let due = |pause| scanned.is_none_or(|t| now.saturating_sub(t) >= pause);
         if !wanted {
             self.neighbours.clear();
-            self.order.clear();
+            self.put_in_order();
             if due(SWEEP) {
                 self.files.clear();
                 self.scan(now);
@@ -179,6 +183,12 @@ impl Board {
     }
 
     fn put_in_order(&mut self) {
+        let heads: Vec<Arc<Head>> = self.neighbours.values().map(|n| Arc::clone(&n.head)).collect();
+        let same = |(now, then): (&Arc<Head>, &Arc<Head>)| Arc::ptr_eq(now, then);
+        if heads.len() == self.ordered.len() && heads.iter().zip(&self.ordered).all(same) {
+            return;
+        }
+        self.ordered = heads;
         self.order.values_mut().for_each(Vec::clear);
         for (id, neighbour) in &self.neighbours {
             self.order.entry(neighbour.head.letter).or_default().push(*id);
@@ -259,7 +269,7 @@ fn open(path: &Path, since: Option<Duration>, now: Duration) -> Option<Place> {
 /// Takes what a look brought over to the layer's entry. Returns whether there were digests.
 fn take(neighbours: &mut BTreeMap<LayerId, Neighbour>, file: &OsString, look: Look, now: Duration) -> bool {
     let entry = neighbours.entry(look.head.id).or_insert_with(|| Neighbour {
-        head: look.head.clone(),
+        head: Arc::clone(&look.head),
         running: false,
         altered: false,
         alterations: 0,

@@ -7,9 +7,10 @@ use super::mapping::Mapping;
 use super::own::slot;
 use super::ring;
 use super::seqlock::Miss;
-use super::sheet::{DIGESTS, MAGIC, VERSION, capacity, file_bytes};
-use plumbline_measure::{Digest, LayerId, Position, SampleRate};
+use super::sheet::{DIGESTS, HEAD_WORDS, MAGIC, VERSION, capacity, file_bytes};
+use plumbline_measure::{Digest, LayerId, Position};
 use std::path::Path;
+use std::sync::Arc;
 use std::sync::atomic::{Ordering, fence};
 use std::time::Duration;
 
@@ -39,7 +40,7 @@ impl From<Miss> for Fault {
 /// What one look at a file brought.
 #[derive(Clone, Debug)]
 pub(super) struct Look {
-    pub(super) head: Head,
+    pub(super) head: Arc<Head>,
     pub(super) live: Live,
     /// Number of the digest that comes next.
     pub(super) next: u64,
@@ -56,8 +57,8 @@ pub(super) struct PeerFile {
     mapping: Mapping,
     place: Place,
     asked: Duration,
-    /// Whose it is, and the rate and channels that its length was checked for.
-    known: Option<(LayerId, SampleRate, u8)>,
+    /// Its newest head: as words, and as what they were read as.
+    known: Option<([u64; HEAD_WORDS], Arc<Head>)>,
 }
 
 impl PeerFile {
@@ -85,7 +86,7 @@ impl PeerFile {
 
     /// Whose it is.
     pub(super) fn id(&self) -> Option<LayerId> {
-        self.known.map(|(id, ..)| id)
+        self.known.as_ref().map(|(_, head)| head.id)
     }
 
     fn has_magic(&self) -> bool {
@@ -107,7 +108,7 @@ impl PeerFile {
     }
 
     /// Who it is.
-    fn head(&mut self) -> Result<Head, Fault> {
+    fn head(&mut self) -> Result<Arc<Head>, Fault> {
         if !self.mapping.is_whole() {
             return Err(Fault::Unreadable);
         }
@@ -123,11 +124,15 @@ impl PeerFile {
             return Err(Fault::Unreadable);
         }
         let (_, words) = sheet.head.read()?;
+        if let Some((_, head)) = self.known.as_ref().filter(|(known, _)| *known == words) {
+            return Ok(Arc::clone(head));
+        }
         let head = Head::from_words(&words).ok_or(Fault::Unreadable)?;
         if self.mapping.bytes() != file_bytes(head.rate, usize::from(head.channels)) {
             return Err(Fault::Unreadable);
         }
-        self.known = Some((head.id, head.rate, head.channels));
+        let head = Arc::new(head);
+        self.known = Some((words, Arc::clone(&head)));
         Ok(head)
     }
 
@@ -180,8 +185,9 @@ impl PeerFile {
 
     /// Reads audio from a position on; see [`ring::read`].
     pub(super) fn read_audio(&self, at: Position, zero_secs: i64, to: &mut [Vec<f32>]) -> bool {
-        let Some((_, rate, channels)) = self.known else { return false };
-        let at = ring::moved(at, rate.hz(), zero_secs);
-        self.mapping.is_whole() && ring::read(&self.mapping, capacity(rate), usize::from(channels), at, to)
+        let Some((_, head)) = &self.known else { return false };
+        let (capacity, channels) = (capacity(head.rate), usize::from(head.channels));
+        let at = ring::moved(at, head.rate.hz(), zero_secs);
+        self.mapping.is_whole() && ring::read(&self.mapping, capacity, channels, at, to)
     }
 }

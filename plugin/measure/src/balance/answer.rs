@@ -2,12 +2,13 @@
 
 use super::account::Account;
 use super::book::{ALWAYS, Accounts};
+use super::cover::Cover;
 use super::matched::Matcher;
 use super::parts::{BandWeights, Parts, unaccounted};
 use super::present::{self, SHOWN, Standing};
 use super::sheet::Member;
 use super::tally::Tally;
-use super::{Balance, Mark, Peer, Question, cover, late};
+use super::{Balance, Mark, Peer, Question, late};
 use crate::bands::{THIRDS, third_centre_hz, window_for};
 use crate::cross::Cross;
 use crate::loudness::TENTHS_PER_SHORT_TERM;
@@ -133,6 +134,7 @@ impl Sight<'_> {
     fn lines(&self, parts: &[Parts; 3]) -> Vec<LayerLine> {
         let tenths = self.tallies[0].tenths;
         let thirds: Vec<[f64; THIRDS]> = self.accounts.iter().map(|a| self.thirds(*a, tenths)).collect();
+        let cover = Cover::new(self.members, &thirds);
         let end = *self.now.range.end();
         let playing =
             self.peers.iter().zip(self.accounts).any(|(peer, account)| {
@@ -157,9 +159,7 @@ impl Sight<'_> {
                     thirds_dbfs: levels(&thirds[at]),
                     side_share: stereo.side_share,
                     mono_loss_db: stereo.mono_loss_db,
-                    covered: (has_part && self.tallies[0].layers[at].sounds)
-                        .then(|| cover::covered(self.members, &thirds, at))
-                        .flatten(),
+                    covered: (has_part && self.tallies[0].layers[at].sounds).then(|| cover.of(at)).flatten(),
                     late_secs: account
                         .zip(mix)
                         .and_then(|(layer, mix)| late::late_secs(layer, mix, self.now.grid, end)),

@@ -1,11 +1,12 @@
 //! What the layers did together in one tenth, for findings and lanes.
 
 use super::account::{Account, Last};
+use super::cover::Cover;
 use super::page::place;
 use super::parts::{BandWeights, Parts, unaccounted};
 use super::present::{self, KEPT, Standing};
 use super::sheet::Member;
-use super::{Balance, Peer, Together, cover};
+use super::{Balance, Peer, Together};
 use crate::bands::BandEdges;
 use crate::bands::{THIRDS, third_centre_hz, window_for};
 use crate::loudness::TENTHS_PER_SHORT_TERM;
@@ -79,9 +80,10 @@ impl Balance {
             .iter()
             .map(|m| self.accounts.get(&m.id).map_or([0.0; THIRDS], |a| means(a, grid, &range)))
             .collect();
+        let cover = Cover::new(&members, &thirds);
         let covered = (0..members.len())
             .filter(|at| members[*at].part.is_some())
-            .filter_map(|at| Some((members[at].id, cover::covered(&members, &thirds, at)?)))
+            .filter_map(|at| Some((members[at].id, cover.of(at)?)))
             .collect();
         Some(Together { grid, index, energies, compared: peers.len() > 1, covered })
     }

@@ -15,6 +15,9 @@ const LONGEST_STEP: f64 = 2.0;
 const MOST_STEPS: usize = 5;
 const SMALL_STEP: f64 = 0.05;
 
+/// Two spectra and their cross spectrum, bin by bin.
+type Both<'a> = (&'a Spectrum, &'a Spectrum, &'a [Complex<f32>]);
+
 /// Sums over cells of the cross spectrum, as it is and with a delay taken out.
 pub(crate) struct Aligned {
     /// As it is.
@@ -30,6 +33,10 @@ pub(crate) struct Aligned {
 #[expect(clippy::cast_possible_truncation, reason = "a rotation")]
 fn single(turn: Complex<f64>) -> Complex<f32> {
     Complex::new(turn.re as f32, turn.im as f32)
+}
+
+fn wide(sum: Complex<f32>) -> Complex<f64> {
+    Complex::new(f64::from(sum.re), f64::from(sum.im))
 }
 
 /// Standard deviations from which a third is plainly in phase.
@@ -50,17 +57,19 @@ impl Aligned {
         Self { before: zero, after: zero, cells: Vec::new(), turns: Vec::new(), single_turns: Vec::new() }
     }
 
+    /// Sums the cross spectrum as it is.
+    fn sum(&mut self, layout: &Layout, (a, b, cross): Both<'_>) {
+        self.before = [Complex::new(0.0, 0.0); THIRDS];
+        let scale = (a.scale * b.scale).sqrt();
+        for cell in &layout.cells {
+            let sum = cross[cell.first..cell.end].iter().fold(Complex::new(0.0, 0.0), |sum, bin| sum + bin);
+            self.before[cell.third] += wide(sum) * scale;
+        }
+    }
+
     /// Takes `lag` samples out of the cross spectrum; sets the coherence in `weights`.
-    pub(crate) fn at(
-        &mut self,
-        layout: &Layout,
-        a: &Spectrum,
-        b: &Spectrum,
-        lag: f64,
-        weights: &mut Weights,
-    ) {
-        let zero = Complex::new(0.0, 0.0);
-        (self.before, self.after) = ([zero; THIRDS], [zero; THIRDS]);
+    fn at(&mut self, layout: &Layout, (a, b, cross): Both<'_>, lag: f64, weights: &mut Weights) {
+        self.after = [Complex::new(0.0, 0.0); THIRDS];
         self.cells.clear();
         weights.clear();
         let scale = (a.scale * b.scale).sqrt();
@@ -69,25 +78,19 @@ impl Aligned {
         let mut bins = 0.0;
         for (i, cell) in layout.cells.iter().enumerate() {
             let zero = Complex::new(0.0_f32, 0.0);
-            let (mut before, mut after) = (zero, zero);
-            let range = cell.first..cell.end;
+            let mut after = zero;
             // Turned against the first bin of the cell, and the sum by what that one is turned.
-            for ((x, y), turn) in a.bins[range.clone()].iter().zip(&b.bins[range]).zip(&self.single_turns) {
-                let cross = x.conj() * y;
-                before += cross;
-                after += cross * turn;
+            for (bin, turn) in cross[cell.first..cell.end].iter().zip(&self.single_turns) {
+                after += bin * turn;
             }
             after *= single(turn);
             turn *= self.turns[cell.end - cell.first];
-            let wide = |c: Complex<f32>| Complex::new(f64::from(c.re), f64::from(c.im)) * scale;
-            self.before[cell.third] += wide(before);
-            self.after[cell.third] += wide(after);
-            let count = cell.end - cell.first;
+            self.after[cell.third] += wide(after) * scale;
             let energy = a.cells[i] * b.cells[i];
             let coherency = if a.open[i] && b.open[i] && energy >= f32::MIN_POSITIVE {
                 let coherency = after / energy.sqrt();
                 weights.count(cell.third, coherency.norm_sqr());
-                bins += count as f64;
+                bins += cell.bins;
                 coherency
             } else {
                 zero
@@ -112,14 +115,14 @@ impl Aligned {
     pub(crate) fn refine(
         &mut self,
         layout: &Layout,
-        a: &Spectrum,
-        b: &Spectrum,
+        both: Both<'_>,
         (start, sign): (f64, f64),
         weights: &mut Weights,
     ) -> Refined {
+        self.sum(layout, both);
         let mut lag = start;
         for _ in 0..MOST_STEPS {
-            self.at(layout, a, b, lag, weights);
+            self.at(layout, both, lag, weights);
             let Some(step) = self.step(layout, sign, weights) else { break };
             lag += step;
             if step.abs() < SMALL_STEP {
@@ -137,10 +140,9 @@ impl Aligned {
             if !counted[cell.third] {
                 continue;
             }
-            let turn = layout.turn((cell.first + cell.end - 1) as f64 / 2.0);
-            let weight = weights.of(cell.third) * turn * sign * (cell.end - cell.first) as f64;
+            let weight = weights.of(cell.third) * cell.turn * sign * cell.bins;
             slope -= weight * f64::from(coherency.im);
-            bend += weight * turn * f64::from(coherency.re);
+            bend += weight * cell.turn * f64::from(coherency.re);
         }
         (bend > 0.0).then(|| (slope / bend).clamp(-LONGEST_STEP, LONGEST_STEP))
     }
@@ -159,11 +161,11 @@ impl Aligned {
         let mut thirds = [Third::default(); THIRDS];
         for (cell, coherency) in layout.cells.iter().zip(&self.cells) {
             if coherency.norm_sqr() > 0.0 {
-                let (third, bins) = (&mut thirds[cell.third], (cell.end - cell.first) as f64);
+                let third = &mut thirds[cell.third];
                 third.sum += f64::from(coherency.re) * sign;
                 third.cells += 1.0;
-                third.bins += bins;
-                third.turns += bins * layout.turn((cell.first + cell.end - 1) as f64 / 2.0).powi(2);
+                third.bins += cell.bins;
+                third.turns += cell.bins * cell.turn.powi(2);
             }
         }
         // The mean of n bins of random phase strays 1/√(2n).
@@ -188,10 +190,9 @@ impl Aligned {
     fn sigma(&self, layout: &Layout, weights: &Weights) -> f64 {
         let mut information = 0.0;
         for cell in &layout.cells {
-            let turn = layout.turn((cell.first + cell.end - 1) as f64 / 2.0);
             let coherence = weights.coherence(cell.third).unwrap_or(0.0).min(0.9999);
-            let averages = (cell.end - cell.first) as f64 / layout.bins_per_average;
-            information += 2.0 * averages * turn * turn * coherence / (1.0 - coherence);
+            let averages = cell.bins / layout.bins_per_average;
+            information += 2.0 * averages * cell.turn * cell.turn * coherence / (1.0 - coherence);
         }
         if information > 0.0 { information.sqrt().recip() } else { f64::INFINITY }
     }

@@ -18,7 +18,7 @@ const HIGHEST_PART: f64 = 0.96;
 pub(crate) const TAPERED: f64 = 0.25;
 
 /// Neighbouring bins of one third that are summed before anything is judged.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Cell {
     /// First bin, counted from [`Layout::first_bin`].
     pub(crate) first: usize,
@@ -26,6 +26,10 @@ pub(crate) struct Cell {
     pub(crate) end: usize,
     /// The third it lies in.
     pub(crate) third: usize,
+    /// Bins in it.
+    pub(crate) bins: f64,
+    /// Radians that a delay of one sample turns its middle by.
+    pub(crate) turn: f64,
 }
 
 /// Lengths and bins for windows of one length at one rate.
@@ -78,7 +82,9 @@ impl Layout {
             for i in 0..count {
                 let edge = |i: usize| low + (high.saturating_sub(low)) * i / count - first_bin;
                 if high > low && edge(i + 1) > edge(i) {
-                    cells.push(Cell { first: edge(i), end: edge(i + 1), third });
+                    let (first, end) = (edge(i), edge(i + 1));
+                    let turn = turn(first_bin, transform, (first + end - 1) as f64 / 2.0);
+                    cells.push(Cell { first, end, third, bins: (end - first) as f64, turn });
                 }
             }
         }
@@ -128,8 +134,12 @@ impl Layout {
 
     /// Radians that a delay of one sample turns bin `first_bin + bin` by.
     pub(crate) fn turn(&self, bin: f64) -> f64 {
-        std::f64::consts::TAU * (self.first_bin as f64 + bin) / self.transform as f64
+        turn(self.first_bin, self.transform, bin)
     }
+}
+
+fn turn(first_bin: usize, transform: usize, bin: f64) -> f64 {
+    std::f64::consts::TAU * (first_bin as f64 + bin) / transform as f64
 }
 
 /// The odd number nearest to `x`, at least 1.

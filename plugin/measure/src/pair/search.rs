@@ -77,12 +77,12 @@ impl Search {
         self.correlation.fill(0.0);
     }
 
-    /// Correlates two windows and finds the peak; `weights` are set on the way. `None` when no bin is open.
+    /// Correlates two windows by their cross spectrum and finds the peak; `weights` are set on the way. `None` when no
+    /// bin is open.
     pub(crate) fn run(
         &mut self,
         layout: &Layout,
-        a: &Spectrum,
-        b: &Spectrum,
+        (a, b, cross): (&Spectrum, &Spectrum, &[Complex<f32>]),
         weights: &mut Weights,
     ) -> Option<Peak> {
         let zero = Complex::new(0.0, 0.0);
@@ -95,10 +95,8 @@ impl Search {
             if !(a.open[cell] && b.open[cell] && energy >= f32::MIN_POSITIVE) {
                 continue;
             }
-            let range = layout.block_bins(i);
-            let pairs = a.bins[range.clone()].iter().zip(&b.bins[range]);
-            let cross = pairs.fold(zero, |sum, (a, b)| sum + a.conj() * b);
-            *slot = cross / energy.sqrt();
+            let sum = cross[layout.block_bins(i)].iter().fold(zero, |sum, bin| sum + bin);
+            *slot = sum / energy.sqrt();
             weights.count(third, slot.norm_sqr());
         }
         weights.settle(layout.block as f64 / layout.bins_per_average);

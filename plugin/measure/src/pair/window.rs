@@ -132,7 +132,7 @@ fn judge(peak: &Peak, coherence: f64) -> Result<f64, CannotTell> {
 }
 
 pub(crate) fn compare(with: &mut Correlator, a: &Spectrum, b: &Spectrum) -> Window {
-    let Correlator { layout, search, aligned, weights, .. } = with;
+    let Correlator { layout, search, aligned, weights, cross, .. } = with;
     search.clear();
     let fits = |s: &Spectrum| s.whole && s.shape == layout.shape();
     if !fits(a) || !fits(b) {
@@ -143,11 +143,14 @@ pub(crate) fn compare(with: &mut Correlator, a: &Spectrum, b: &Spectrum) -> Wind
         powers(&mut thirds, a, b);
         return Window::refused(reason, thirds);
     }
-    let Some(peak) = search.run(layout, a, b, weights) else {
+    cross.clear();
+    cross.extend(a.bins.iter().zip(&b.bins).map(|(a, b)| a.conj() * b));
+    let both = (a, b, &cross[..]);
+    let Some(peak) = search.run(layout, both, weights) else {
         return Window::refused(CannotTell::Unrelated, thirds(a, b, weights));
     };
     let sign = peak.height.signum();
-    let refined = aligned.refine(layout, a, b, (peak.lag_samples, sign), weights);
+    let refined = aligned.refine(layout, both, (peak.lag_samples, sign), weights);
     let rate = layout.rate.as_f64();
     let delay_secs = refined.lag_samples / rate;
     let outcome = judge(&peak, weights.mean_coherence()).map(|confidence| Found {

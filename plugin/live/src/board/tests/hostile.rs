@@ -55,7 +55,7 @@ fn victim(scratch: &Scratch) -> (PathBuf, File, Vec<u8>) {
 
 /// Whatever is shown was written.
 fn check(look: &Look) {
-    assert_eq!((&look.head, look.missed), (&head(1), 0));
+    assert_eq!((&*look.head, look.missed), (&head(1), 0));
     assert_eq!((look.live.running, look.live.position), (false, 0));
     let first = look.next.saturating_sub(64);
     assert!(look.next <= WRITTEN);

@@ -26,7 +26,7 @@ fn layers_of_one_letter_see_each_other_at_once_and_no_longer_than_they_are_there
     board.round(ms(0), true);
     assert_eq!(names(&board, 'A'), ["stone 1", "stone 2"]);
     assert_eq!(names(&board, 'B'), ["stone 3"]);
-    assert_eq!(board.session('A').nth(1).unwrap().head, head(2));
+    assert_eq!(*board.session('A').nth(1).unwrap().head, head(2));
 
     for n in 0..3 {
         first.digest(&song(n));

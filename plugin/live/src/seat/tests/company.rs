@@ -2,7 +2,7 @@ use super::*;
 use crate::board::Stand;
 use crate::seat::account::Account;
 use plumbline_measure::session::{SessionNote, Stretch};
-use plumbline_measure::{Identity, LayerId, Mark, Question, Role, Session};
+use plumbline_measure::{Analyzer, Identity, LayerId, Mark, Question, Role, Session};
 use std::path::PathBuf;
 
 struct Scratch(PathBuf);
@@ -129,4 +129,106 @@ fn a_reset_leaves_out_what_was_still_on_its_way() {
     account.feed(&board, 'A', ms(100));
     let session = ask(&mut account, ms(100)).unwrap();
     assert!((session.secs[2] - 0.5).abs() < 1e-9, "{:?}", session.secs);
+}
+
+/// A layer with its place on the board and the real analyser.
+struct Player {
+    desk: Arc<Desk>,
+    seat: Seat<Analyzer>,
+    tap: Tap,
+    gain: f32,
+}
+
+impl Player {
+    fn new(folder: &Folder, role: Role, gain: f32) -> Self {
+        let desk = Arc::new(Desk::new());
+        let lane =
+            Lane { rate: SampleRate::new(48_000).unwrap(), channels: 2, side_channels: 0, offline: false };
+        let link = Arc::new(Link::new(lane, Arc::clone(&desk.counts), None));
+        desk.order(|o| {
+            o.watched = true;
+            o.identity = Identity { name: String::new(), role, colour: None };
+            o.opened.push(Arc::clone(&link));
+        });
+        let mut seat = Seat::new(Arc::clone(&desk), Ok(folder.clone()));
+        seat.round(Duration::ZERO);
+        Self { seat, desk, tap: Tap::new(link), gain }
+    }
+
+    fn attend(&mut self, now: Duration, board: &Board) {
+        let _ = self.seat.attend(now, board);
+    }
+
+    fn play(&mut self, tenths: std::ops::Range<i64>) {
+        for tenth in tenths {
+            let white =
+                (0..4_800).map(|n: u32| self.gain * (n.wrapping_mul(2_654_435_769) >> 8) as f32 / 1e8);
+            let block: Vec<f32> = white.collect();
+            self.tap.push(song(4_800 * tenth), &[&block, &block], &[]);
+        }
+    }
+}
+
+#[test]
+fn each_account_of_a_layer_has_a_number_of_its_own() {
+    let (_scratch, folder) = Scratch::new("number");
+    let mut board = Board::new(Ok(folder.clone()));
+    let mut player = Player::new(&folder, Role::Natural, 0.1);
+    let mut numbers = Vec::new();
+    for step in 0..6 {
+        // Looked at, not looked at, and again; in the end with another letter.
+        player
+            .desk
+            .order(|o| (o.watched, o.letter) = (step != 1 && step != 3, if step < 5 { 'A' } else { 'B' }));
+        let now = Duration::from_secs(step);
+        player.seat.round(now);
+        board.round(now, true);
+        player.attend(now, &board);
+        numbers.push(player.seat.company.account().map(Account::number));
+    }
+    assert_eq!(numbers, [Some(1), None, Some(2), None, Some(3), Some(4)]);
+}
+
+#[test]
+fn layers_that_start_together_are_told_of_together_whoever_the_worker_came_to_first() {
+    for late in 0..2 {
+        let (_scratch, folder) = Scratch::new(&format!("together-{late}"));
+        let mut board = Board::new(Ok(folder.clone()));
+        let mut all = [Player::new(&folder, Role::Natural, 0.2), Player::new(&folder, Role::Foley, 0.1)];
+        let mut now = Duration::from_secs(1);
+        // The worker has passed the late one when audio comes to both.
+        all[late].seat.round(now);
+        all.iter_mut().for_each(|player| player.play(0..7));
+        all[1 - late].seat.round(now);
+        board.round(now, true);
+        let heard = all[1 - late].seat.company.stand.id();
+        assert!(board.layer(heard).is_some_and(|layer| layer.running), "it runs since this round");
+        all.iter_mut().for_each(|player| player.attend(now, &board));
+        let mut round = |all: &mut [Player; 2], millis: u64| {
+            now += Duration::from_millis(millis);
+            for player in all.iter_mut() {
+                player.seat.round(now);
+            }
+            board.round(now, true);
+            all.iter_mut().for_each(|player| player.attend(now, &board));
+        };
+        for tenth in 7..20 {
+            round(&mut all, 40);
+            all.iter_mut().for_each(|player| player.play(tenth..tenth + 1));
+        }
+        // As long as a beginning is held, and once more for a view.
+        round(&mut all, 500);
+        round(&mut all, 500);
+        for player in &all {
+            let lanes = Arc::clone(&lock(&player.desk.view).lanes);
+            let columns: Vec<_> = lanes.columns.iter().filter(|column| column.tenths > 0).collect();
+            assert!(columns.iter().map(|column| column.tenths).sum::<u32>() >= 18, "{lanes:?}");
+            for column in columns {
+                // Energies as 4 to 1.
+                let share = |role: Role| column.shares[role.part().unwrap()].get().unwrap_or(-1.0);
+                assert!((share(Role::Natural) - 0.8).abs() < 1e-3, "late {late}: {column:?}");
+                assert!((share(Role::Foley) - 0.2).abs() < 1e-3, "late {late}: {column:?}");
+            }
+        }
+    }
 }

@@ -69,6 +69,12 @@ fn nothing_is_told_of_twice_where_a_layer_comes_to_be_waited_for_or_followed() {
         on_song(53..=53),
         "and one that began right here"
     );
+    // One that began long ago, and has not reported as much as the one that was followed and stands now.
+    assert_eq!((telling.next(1, song(0, 52, 2), ms(10_005)), telling.behind), (None, false));
+    assert_eq!((telling.next(1, song(0, 53, 2), ms(10_006)), telling.behind), (None, false));
+    assert_eq!(telling.next(1, song(0, 54, 2), ms(10_007)), on_song(54..=54));
+    // But one that is somewhere else.
+    assert_eq!((telling.next(1, song(100, 120, 2), ms(10_008)), telling.behind), (None, true));
 }
 
 #[test]
