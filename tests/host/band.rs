@@ -12,6 +12,8 @@ use std::time::{Duration, Instant};
 const SETTLED: Duration = Duration::from_millis(400);
 /// How long what must come may take before the test gives up; nothing is proved by how long it takes.
 pub(crate) const PATIENCE: Duration = Duration::from_secs(60);
+/// How long to wait for what more audio can bring.
+const SOON: Duration = Duration::from_secs(4);
 /// Rate in Hz.
 pub(crate) const RATE_HZ: f64 = 48_000.0;
 /// Frames that each layer plays before the next one has its turn.
@@ -119,6 +121,19 @@ impl Band {
     /// Waits until the newest view of a layer is as wanted.
     pub(crate) fn view_once(&self, layer: u32, what: &str, wanted: impl Fn(&View) -> bool) -> View {
         view_once(&self.port, layer, what, wanted)
+    }
+
+    /// Waits a little until the newest view of a layer is as wanted.
+    pub(crate) fn view_soon(&self, layer: u32, wanted: impl Fn(&View) -> bool) -> Option<View> {
+        let start = Instant::now();
+        while start.elapsed() < SOON {
+            let view = self.port.readings(layer, 0).unwrap().view;
+            if wanted(&view) {
+                return Some(view);
+            }
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        None
     }
 
     /// Ends the processing of all layers, and waits until all that they heard is measured and told of.

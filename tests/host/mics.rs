@@ -14,7 +14,9 @@ const RATE: f64 = 48_000.0;
 const BLOCK: usize = 4_800;
 /// Frames of each take: 14 s, more than the 10 s that vote.
 const FRAMES: usize = 14 * 48_000;
-/// What the issue asks for, in samples.
+/// Takes until the test gives up: on a computer that does nothing else one is enough.
+const MOST_TAKES: usize = 12;
+/// How near a delay must be told, in samples.
 const NEAR: f64 = 0.1;
 /// How much later the boom hears the mason, in samples: 4.66 ms, 1.60 m (reference.md section 6.2: 343.2 m/s at 20 °C).
 const PLANTED: f64 = 223.7;
@@ -72,34 +74,38 @@ fn a_late_boom_is_found_from_the_session_and_a_trial_on_the_lavalier_mends_it() 
         band.join(names[0], Role::Natural, 'A');
         band.join(names[1], Role::Natural, 'A');
         let mut at = 0;
-        let mut play = |band: &mut Band| {
-            band.play_out(&[&mix, &lavalier, &boom], at);
-            at += i64::try_from(FRAMES).unwrap();
+        // A render may run ahead of the comparison, which then leaves windows out: the passage comes again, as often as it
+        // takes to hear enough of it.
+        let mut play = |band: &mut Band, what: &str, wanted: &dyn Fn(&View) -> bool| -> Vec<View> {
+            for _ in 0..MOST_TAKES {
+                band.play_out(&[&mix, &lavalier, &boom], at);
+                at += i64::try_from(FRAMES).unwrap();
+                let views: Vec<View> = (0..3).map_while(|layer| band.view_soon(layer, wanted)).collect();
+                if views.len() == 3 {
+                    return views;
+                }
+            }
+            panic!("{what} was not found in {MOST_TAKES} takes");
         };
-        play(&mut band);
-        for watcher in 0..3 {
-            let view = band.view_once(watcher, "the planted delay", |v| near(found(v, names), PLANTED));
-            let (line, _) = line_of(&view, names).unwrap();
+        let views = play(&mut band, "the planted delay", &|v| near(found(v, names), PLANTED));
+        for (watcher, view) in views.iter().enumerate() {
+            let (line, _) = line_of(view, names).unwrap();
             let agreed = line.reading.outcome.unwrap();
             assert_eq!(agreed.polarity, Polarity::Same);
             assert!(line.cost_db.is_some_and(|db| db > 1.0), "watcher {watcher}: {:?}", line.cost_db);
             assert_eq!(view.mics.lines[0].mics, line.mics, "what costs most stands first");
         }
-        let (line, sign) = line_of(&band.view_once(1, "a view", |_| true), names).unwrap();
+        let (line, sign) = line_of(&views[1], names).unwrap();
         band.try_out(1, Some(repair(&line, if sign > 0.0 { Side::First } else { Side::Second })));
-        play(&mut band);
-        for watcher in 0..3 {
-            let view = band.view_once(watcher, "no delay left", |v| near(found(v, names), 0.0));
+        let views = play(&mut band, "no delay left", &|v| near(found(v, names), 0.0));
+        for (watcher, view) in views.iter().enumerate() {
             let lavalier = view.session.layers.iter().find(|l| l.identity.name == names[0]).unwrap();
             assert!(lavalier.altered, "watcher {watcher} is told that it is altered");
-            let (line, _) = line_of(&view, names).unwrap();
+            let (line, _) = line_of(view, names).unwrap();
             assert!(matches!(line.advice(FrameRate::F25, 20.0), Advice::Leave(_)), "nothing left to repair");
         }
         band.try_out(1, None);
-        play(&mut band);
-        for watcher in 0..3 {
-            band.view_once(watcher, "the planted delay again", |v| near(found(v, names), PLANTED));
-        }
+        play(&mut band, "the planted delay again", &|v| near(found(v, names), PLANTED));
     }) else {
         return;
     };
