@@ -65,7 +65,7 @@ pub const TRACK_STEP_SECS: f64 = WINDOW_SECS / 2.0;
 pub const HOP_SECS: f64 = 0.25;
 
 /// Compares windows of two microphones. One serves all pairs at one rate: it holds the transforms and their buffers
-/// (about 2 MB at 48 kHz), and nothing of the signals but the newest correlation.
+/// (about 3 MB at 48 kHz), and nothing of the signals but the newest cross spectrum and correlation.
 ///
 /// # Realtime Safety
 /// For a worker, not for the audio thread: it allocates when a [`Spectrum`] is used for the first time, and takes

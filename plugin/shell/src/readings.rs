@@ -41,7 +41,7 @@ pub struct Readings {
     /// Why nothing is measured, when nothing is.
     pub trouble: Option<String>,
     /// Whether all audio that was handed over is measured and told of, and audio no longer comes: the view and the tenths
-    /// are then the last ones. Not in writings before this field was.
+    /// are then the last ones. False in what was written before there was this field.
     #[serde(default)]
     pub settled: bool,
     /// The newest view; made only while an editor is open or somebody watches.

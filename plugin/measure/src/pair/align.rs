@@ -2,7 +2,7 @@
 //! costs no coherence, and what is left of it shows as a slope of phase.
 
 use super::layout::Layout;
-use super::spectrum::Spectrum;
+use super::spectrum::Both;
 use super::weight::Weights;
 use crate::bands::THIRDS;
 use realfft::num_complex::Complex;
@@ -14,9 +14,6 @@ const LONGEST_STEP: f64 = 2.0;
 /// of δ³: the sine of a small angle.
 const MOST_STEPS: usize = 5;
 const SMALL_STEP: f64 = 0.05;
-
-/// Two spectra and their cross spectrum, bin by bin.
-type Both<'a> = (&'a Spectrum, &'a Spectrum, &'a [Complex<f32>]);
 
 /// Sums over cells of the cross spectrum, as it is and with a delay taken out.
 pub(crate) struct Aligned {

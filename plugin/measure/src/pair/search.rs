@@ -2,7 +2,7 @@
 
 use super::LONGEST_LAG_SECS;
 use super::layout::Layout;
-use super::spectrum::Spectrum;
+use super::spectrum::Both;
 use super::weight::Weights;
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner};
@@ -82,7 +82,7 @@ impl Search {
     pub(crate) fn run(
         &mut self,
         layout: &Layout,
-        (a, b, cross): (&Spectrum, &Spectrum, &[Complex<f32>]),
+        (a, b, cross): Both<'_>,
         weights: &mut Weights,
     ) -> Option<Peak> {
         let zero = Complex::new(0.0, 0.0);

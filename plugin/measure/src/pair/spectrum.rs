@@ -33,6 +33,9 @@ pub struct Spectrum {
     pub(crate) whole: bool,
 }
 
+/// Two spectra and their cross spectrum, bin by bin.
+pub(crate) type Both<'a> = (&'a Spectrum, &'a Spectrum, &'a [Complex<f32>]);
+
 impl Spectrum {
     /// Mean square of the samples between 17.8 Hz and 22.4 kHz.
     pub fn mean_square(&self) -> f64 {
