@@ -9,13 +9,13 @@ use plumbline_measure::bands::{THIRDS, third_span};
 use plumbline_measure::verdict::{Verdicts, Width};
 use plumbline_measure::{Averaging, BandEdges, Readings, View};
 use plumbline_tests::cases::Cases;
+use plumbline_tests::debian;
 use plumbline_tests::signal::single;
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use std::f64::consts::PI;
 use std::fs::File;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 use symphonia::core::codecs::audio::AudioDecoderOptions;
 use symphonia::core::formats::probe::Hint;
 use symphonia::core::formats::{FormatOptions, TrackType};
@@ -25,20 +25,9 @@ use symphonia::core::meta::MetadataOptions;
 /// The package that holds the recordings.
 const PACKAGE: &str = "sonic-pi-samples";
 
-/// The recording of a name, from the package's own list of files. `None`, in words, where the package is not
-/// installed, which only a developer's machine may do.
-#[expect(clippy::print_stdout, reason = "a skipped test must say so")]
+/// The recording of a name; `None`, in words, where the package is not installed and need not be.
 fn recording(name: &str) -> Option<PathBuf> {
-    let listed = Command::new("dpkg").args(["-L", PACKAGE]).output();
-    let files = listed.map(|out| String::from_utf8_lossy(&out.stdout).into_owned()).unwrap_or_default();
-    let found = files.lines().map(PathBuf::from).find(|path| path.ends_with(format!("{name}.flac")));
-    if found.is_none() {
-        let told =
-            format!("{name}: the Debian package {PACKAGE} is not installed; `apt install {PACKAGE}` gets it");
-        assert!(std::env::var_os("CI").is_none(), "{told}");
-        println!("skipped {told}");
-    }
-    found
+    debian::file(PACKAGE, &format!("{name}.flac"))
 }
 
 /// Rate and channels of a file.

@@ -1,6 +1,7 @@
 //! Rigs and signals that the test suites share.
 
 pub mod cases;
+pub mod debian;
 pub mod flac;
 pub mod layers;
 #[cfg(feature = "pictures")]

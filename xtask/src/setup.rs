@@ -127,6 +127,18 @@ fn missing_of_dpkg(names: &[&'static str]) -> Vec<&'static str> {
     names.iter().copied().filter(|name| !installed.contains(name)).collect()
 }
 
+/// The files of installed packages.
+pub(crate) fn files_of(names: &[&str]) -> Result<Vec<PathBuf>, Fault> {
+    let output = Command::new("dpkg-query").arg("--listfiles").args(names).output();
+    let output = output.map_err(|e| Fault::Failed(format!("could not run dpkg-query: {e}")))?;
+    if !output.status.success() {
+        let words = String::from_utf8_lossy(&output.stderr);
+        return Err(Fault::Failed(format!("dpkg-query did not list the files: {}", words.trim())));
+    }
+    let listed = String::from_utf8_lossy(&output.stdout);
+    Ok(listed.lines().map(PathBuf::from).filter(|path| path.is_file()).collect())
+}
+
 /// What to put before `apt-get` to be allowed: nothing for root, `sudo -n` where it asks for no password.
 fn privilege() -> Option<&'static [&'static str]> {
     let quiet = |program: &str, args: &[&str]| {

@@ -18,9 +18,13 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
 }
 
 fn prove(steps: &mut Steps) -> Result<(), Fault> {
-    steps.run("packages", || setup::debian_packages("windows", packages::CROSS))?;
+    let needed = [packages::CROSS, packages::READ_IN_WINE].concat();
+    steps.run("packages", || setup::debian_packages("windows", &needed))?;
     let cross = Cross::make()?;
-    steps.run("wine", || cross.make_prefix())?;
+    steps.run("wine", || {
+        cross.make_prefix()?;
+        cross.list_package_files()
+    })?;
     steps.run("build", || lay::build(&cross))?;
     let mut built = None;
     steps.run("tests: build", || {

@@ -4,30 +4,18 @@
 
 use super::{CannotTell, Correlator, Found, SampleRate, compared, convolved};
 use plumbline_tests::cases::Cases;
+use plumbline_tests::debian;
 use plumbline_tests::signal::Noise;
 use std::f64::consts::PI;
-use std::path::PathBuf;
-use std::process::Command;
 
 /// The package that holds the responses.
 const PACKAGE: &str = "soundscaperenderer-common";
 /// Their name in it.
 const FILE: &str = "hrirs_kemar.wav";
 
-/// The file's bytes. `None`, in words, where the package is not installed, which only a developer's machine may do.
-#[expect(clippy::print_stdout, reason = "a skipped test must say so")]
+/// The file's bytes; `None`, in words, where the package is not installed and need not be.
 fn file() -> Option<Vec<u8>> {
-    let listed = Command::new("dpkg").args(["-L", PACKAGE]).output();
-    let files = listed.map(|out| String::from_utf8_lossy(&out.stdout).into_owned()).unwrap_or_default();
-    let found = files.lines().map(PathBuf::from).find(|path| path.ends_with(FILE));
-    let bytes = found.and_then(|path| std::fs::read(path).ok());
-    if bytes.is_none() {
-        let told =
-            format!("{FILE}: the Debian package {PACKAGE} is not installed; `apt install {PACKAGE}` gets it");
-        assert!(std::env::var_os("CI").is_none(), "{told}");
-        println!("skipped {told}");
-    }
-    bytes
+    debian::file(PACKAGE, FILE).map(|path| std::fs::read(path).expect("the package's file is there"))
 }
 
 fn number(bytes: &[u8]) -> usize {

@@ -1,7 +1,8 @@
 //! Building for Windows on Debian: the compiler, where things lie, and Wine to run what was built.
 
 use crate::fault::Fault;
-use crate::{place, step};
+use crate::packages::READ_IN_WINE;
+use crate::{place, setup, step};
 use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -95,7 +96,24 @@ impl Cross {
         command.arg(program);
         self.give(&mut command);
         command.env("PLUMBLINE_BOARD_DIR", windows_path(&self.work("board").join("{pid}")));
+        command.env("PLUMBLINE_PACKAGE_FILES", windows_path(&self.package_files()));
         command
+    }
+
+    /// The list of the files that tests read of Debian packages.
+    fn package_files(&self) -> PathBuf {
+        self.work("package-files.txt")
+    }
+
+    /// Writes that list.
+    pub(crate) fn list_package_files(&self) -> Result<(), Fault> {
+        let mut named = String::new();
+        for path in setup::files_of(READ_IN_WINE)? {
+            named.push_str(&windows_path(&path).to_string_lossy());
+            named.push('\n');
+        }
+        let list = self.package_files();
+        fs::write(&list, named).map_err(|e| Fault::path("write", &list, &e))
     }
 
     fn give(&self, command: &mut Command) {

@@ -140,8 +140,10 @@ fn run_all<'a>(
     for suite in suites {
         let start = Instant::now();
         match run(cross, suite, prepare) {
-            Ok(passed) => {
-                println!("  {passed:>4} passed  {:>7.1} s  {}", start.elapsed().as_secs_f64(), suite.name);
+            Ok(Counted { passed, ignored, .. }) => {
+                let left_out = if ignored == 0 { String::new() } else { format!(", {ignored} ignored") };
+                let seconds = start.elapsed().as_secs_f64();
+                println!("  {passed:>4} passed  {seconds:>7.1} s  {}{left_out}", suite.name);
                 total += passed;
             }
             Err(fault) => {
@@ -157,8 +159,8 @@ fn run_all<'a>(
     if total == 0 { Err(Fault::Failed("no test ran in Wine".to_owned())) } else { Ok(()) }
 }
 
-/// Runs one suite and returns how many tests passed.
-fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<usize, Fault> {
+/// Runs one suite. It ends well if all its tests passed or say that they are not for here.
+fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<Counted, Fault> {
     let told = |args: &[&str]| {
         let mut command = cross.wine(&suite.program);
         command.args(args).current_dir(&suite.folder).stdin(Stdio::null());
@@ -180,7 +182,7 @@ fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<u
     let may_be_empty = !EXPECTED.contains(&suite.name.as_str());
     let all_counted = result.passed + result.ignored == listed && (result.passed > 0 || may_be_empty);
     if output.status.success() && result.failed == 0 && all_counted {
-        return Ok(result.passed);
+        return Ok(result);
     }
     Err(Fault::Failed(format!(
         "{} ended with {}: of {listed} tests {} passed, {} failed, {} were ignored\n{}",
