@@ -7,6 +7,7 @@
 mod audio;
 mod band;
 mod editor;
+mod editor_windows;
 mod identity;
 mod layers;
 mod layers_processes;

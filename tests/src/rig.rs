@@ -8,6 +8,8 @@ pub mod bundles;
 pub mod child;
 pub mod clap;
 pub mod command;
+#[cfg(windows)]
+pub mod desktop;
 #[cfg(target_os = "linux")]
 pub mod display;
 pub mod readings;

@@ -1,6 +1,7 @@
 //! `windows`: builds for Windows on Debian, and proves in Wine what can be proved there.
 
 mod cross;
+pub(crate) mod editor;
 mod lay;
 mod suites;
 mod twin;
@@ -17,7 +18,8 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
     Steps::of_chore(rest, prove)
 }
 
-fn prove(steps: &mut Steps) -> Result<(), Fault> {
+/// Installs what is needed, and makes Wine's own folder.
+fn prepare(steps: &mut Steps) -> Result<Cross, Fault> {
     let needed = [packages::CROSS, packages::READ_IN_WINE].concat();
     steps.run("packages", || setup::debian_packages("windows", &needed))?;
     let cross = Cross::make()?;
@@ -25,6 +27,11 @@ fn prove(steps: &mut Steps) -> Result<(), Fault> {
         cross.make_prefix()?;
         cross.list_package_files()
     })?;
+    Ok(cross)
+}
+
+fn prove(steps: &mut Steps) -> Result<(), Fault> {
+    let cross = prepare(steps)?;
     steps.run("build", || lay::build(&cross))?;
     let mut built = None;
     steps.run("tests: build", || {
@@ -32,6 +39,7 @@ fn prove(steps: &mut Steps) -> Result<(), Fault> {
         Ok(())
     })?;
     let suites = built.ok_or_else(|| Fault::Failed("no tests were built".to_owned()))?;
+    cross.start_wine()?;
     steps.run("a crash fails", || suites.prove_a_crash_fails(&cross))?;
     steps.run("tests", || suites.run_plain(&cross))?;
     steps.run("hosts", || suites.run_hosts(&cross))?;

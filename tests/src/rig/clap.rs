@@ -7,7 +7,7 @@ mod instance;
 mod processor;
 
 pub use handlers::{Label, Notes};
-pub use instance::{Instance, Layout, Parameter};
+pub use instance::{Instance, Layout, Parameter, Parent};
 pub use processor::{Change, Processor};
 
 use super::{RigError, doing};

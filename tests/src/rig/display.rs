@@ -63,6 +63,49 @@ impl Drop for Screen {
     }
 }
 
+/// Sees the windows of all programs on a screen.
+pub struct Onlooker {
+    connection: RustConnection,
+    root: u32,
+}
+
+impl Onlooker {
+    /// Connects to a screen, and moves the pointer to its last corner, so that no tooltip comes.
+    ///
+    /// # Errors
+    /// A server that refuses.
+    pub fn of(screen: &Screen) -> Result<Self, RigError> {
+        let connected = x11rb::connect(Some(&screen.name)).map_err(doing("connecting to the display"))?;
+        let (connection, number) = connected;
+        let root = connection.setup().roots[number].root;
+        connection
+            .warp_pointer(x11rb::NONE, root, 0, 0, 0, 0, i16::MAX, i16::MAX)
+            .map_err(doing("moving the pointer"))?;
+        connection.sync().map_err(doing("waiting for the pointer"))?;
+        Ok(Self { connection, root })
+    }
+
+    /// What all windows of a size show, those inside others too.
+    ///
+    /// # Errors
+    /// A connection that was lost.
+    pub fn pictures(&self, size: [u32; 2]) -> Result<Vec<Picture>, RigError> {
+        let (mut found, mut to_ask) = (Vec::new(), vec![self.root]);
+        while let Some(window) = to_ask.pop() {
+            let tree = self.connection.query_tree(window).map_err(doing("asking for windows"))?;
+            // A window may go while it is asked for, and one that is not shown has no picture.
+            let Ok(tree) = tree.reply() else { continue };
+            to_ask.extend(tree.children);
+            let shape = self.connection.get_geometry(window).map_err(doing("asking for a window's size"))?;
+            let fits = |width: u16, height: u16| [u32::from(width), u32::from(height)] == size;
+            if shape.reply().is_ok_and(|shape| fits(shape.width, shape.height)) {
+                found.extend(picture(&self.connection, window));
+            }
+        }
+        Ok(found)
+    }
+}
+
 /// A picture: rows of blue, green, red, unused bytes.
 #[derive(Clone, PartialEq, Eq)]
 pub struct Picture {
@@ -177,15 +220,7 @@ impl HostWindow {
     /// # Errors
     /// A window that is not shown.
     pub fn picture(&self) -> Result<Picture, RigError> {
-        let shape = self.connection.get_geometry(self.window).map_err(doing("asking for a window's size"))?;
-        let shape = shape.reply().map_err(doing("asking for a window's size"))?;
-        let image = self
-            .connection
-            .get_image(ImageFormat::Z_PIXMAP, self.window, 0, 0, shape.width, shape.height, u32::MAX)
-            .map_err(doing("taking a picture"))?
-            .reply()
-            .map_err(doing("taking a picture"))?;
-        Ok(Picture { width: shape.width, height: shape.height, bytes: image.data })
+        picture(&self.connection, self.window)
     }
 
     /// Takes pictures, calling `idle` in between as a host would, until one fulfils `wanted`.
@@ -226,6 +261,17 @@ impl Drop for HostWindow {
         let _ = self.connection.destroy_window(self.window);
         let _ = self.connection.sync();
     }
+}
+
+fn picture(connection: &RustConnection, window: u32) -> Result<Picture, RigError> {
+    let shape = connection.get_geometry(window).map_err(doing("asking for a window's size"))?;
+    let shape = shape.reply().map_err(doing("asking for a window's size"))?;
+    let image = connection
+        .get_image(ImageFormat::Z_PIXMAP, window, 0, 0, shape.width, shape.height, u32::MAX)
+        .map_err(doing("taking a picture"))?
+        .reply()
+        .map_err(doing("taking a picture"))?;
+    Ok(Picture { width: shape.width, height: shape.height, bytes: image.data })
 }
 
 fn pixels(size: [u32; 2]) -> Result<[u16; 2], RigError> {

@@ -6,7 +6,7 @@ use crate::{place, setup, step};
 use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 /// What is built for.
 pub(crate) const TARGET: &str = "x86_64-pc-windows-gnu";
@@ -18,7 +18,7 @@ const RUSTC: &str = "/usr/bin/rustc";
 const RUSTDOC: &str = "/usr/bin/rustdoc";
 /// The oldest minor version of the compiler that the project builds with.
 const OLDEST_MINOR: u32 = 95;
-const WINE: &str = "/usr/lib/wine/wine64";
+pub(crate) const WINE: &str = "/usr/lib/wine/wine64";
 const WINE_SERVER: &str = "/usr/lib/wine/wineserver64";
 /// The one system library that Wine 8 lacks.
 const MISSING_LIBRARY: &str = include_str!("bcryptprimitives.c");
@@ -94,10 +94,36 @@ impl Cross {
     pub(crate) fn wine(&self, program: &Path) -> Command {
         let mut command = Command::new(WINE);
         command.arg(program);
-        self.give(&mut command);
+        self.surround(&mut command);
+        command
+    }
+
+    /// What a program finds around it in Wine.
+    pub(crate) fn surround(&self, command: &mut Command) {
+        self.give(command);
         command.env("PLUMBLINE_BOARD_DIR", windows_path(&self.work("board").join("{pid}")));
         command.env("PLUMBLINE_PACKAGE_FILES", windows_path(&self.package_files()));
-        command
+    }
+
+    /// Starts Wine's server without our pipes: one that a test program starts holds that program's open for seconds.
+    pub(crate) fn start_wine(&self) -> Result<(), Fault> {
+        let mut server = Command::new(WINE_SERVER);
+        // It stays for a minute after the last program.
+        server.arg("-p60").stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+        self.give(&mut server);
+        step::run(&mut server)
+    }
+
+    /// Ends Wine's server and all programs with it; none may run.
+    pub(crate) fn end_wine(&self) -> Result<(), Fault> {
+        for order in ["-k", "-w"] {
+            let mut server = Command::new(WINE_SERVER);
+            server.arg(order);
+            self.give(&mut server);
+            // One that does not run cannot be ended, and says so with its status.
+            server.status().map_err(|e| Fault::Failed(format!("could not start {WINE_SERVER}: {e}")))?;
+        }
+        Ok(())
     }
 
     /// The list of the files that tests read of Debian packages.

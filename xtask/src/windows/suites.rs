@@ -125,6 +125,12 @@ impl Suites {
         }
     }
 
+    /// The program of the suite that loads the finished plug-ins.
+    pub(crate) fn host(&self) -> Result<&Path, Fault> {
+        let host = self.named(HOST).next().map(|suite| suite.program.as_path());
+        host.ok_or_else(|| Fault::Failed("no suite loads the plug-ins".to_owned()))
+    }
+
     fn named(&self, name: &str) -> impl Iterator<Item = &Suite> {
         self.0.iter().filter(move |suite| suite.name == name)
     }

@@ -4,7 +4,7 @@ use super::handlers::{Label, Main, Notes, Rig, Shared};
 use super::processor::Processor;
 use crate::rig::{RigError, doing};
 use clack_extensions::audio_ports_config::{AudioPortsConfigBuffer, PluginAudioPortsConfig};
-use clack_extensions::gui::{GuiApiType, GuiConfiguration, GuiSize, PluginGui, Window};
+use clack_extensions::gui::{GuiConfiguration, GuiSize, PluginGui, Window};
 use clack_extensions::latency::PluginLatency;
 use clack_extensions::params::{ParamInfoBuffer, PluginParams};
 use clack_extensions::remote_controls::{PluginRemoteControls, RemoteControlsPageBuffer};
@@ -18,6 +18,13 @@ use std::io::Cursor;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
+
+/// The window that an editor is opened in, by the name that its system has for it.
+#[cfg(windows)]
+pub type Parent = *mut std::ffi::c_void;
+/// The window that an editor is opened in, by the name that its system has for it.
+#[cfg(not(windows))]
+pub type Parent = u32;
 
 /// One layout that a class offers.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -299,11 +306,11 @@ impl Instance {
         }
     }
 
-    /// Opens the editor inside an X11 window.
+    /// Opens the editor inside a window.
     ///
     /// # Errors
     /// A plug-in that cannot, with the step that failed.
-    pub fn open_editor(&mut self, parent: u32) -> Result<[u32; 2], RigError> {
+    pub fn open_editor(&mut self, parent: Parent) -> Result<[u32; 2], RigError> {
         self.open_editor_taking(parent, Duration::ZERO)
     }
 
@@ -311,16 +318,20 @@ impl Instance {
     ///
     /// # Errors
     /// A plug-in that cannot, with the step that failed.
-    pub fn open_editor_taking(&mut self, parent: u32, pause: Duration) -> Result<[u32; 2], RigError> {
+    pub fn open_editor_taking(&mut self, parent: Parent, pause: Duration) -> Result<[u32; 2], RigError> {
         let gui: PluginGui = self.extension("gui")?;
         let plugin = self.inner.plugin_handle();
-        let config = GuiConfiguration { api_type: GuiApiType::X11, is_floating: false };
+        #[cfg(windows)]
+        // SAFETY: the caller keeps the parent window until `close_editor`.
+        let parent = unsafe { Window::from_win32_hwnd(parent) };
+        #[cfg(not(windows))]
+        let parent = Window::from_x11_handle(parent.into());
+        let config = GuiConfiguration { api_type: parent.api_type(), is_floating: false };
         gui.create(&plugin, config).map_err(doing("creating the editor"))?;
         let size = gui.get_size(&plugin).ok_or_else(|| RigError::new("the editor has no size"))?;
         std::thread::sleep(pause);
         // SAFETY: the caller keeps the parent window until `close_editor`.
-        unsafe { gui.set_parent(&plugin, Window::from_x11_handle(parent.into())) }
-            .map_err(doing("setting the editor's parent"))?;
+        unsafe { gui.set_parent(&plugin, parent) }.map_err(doing("setting the editor's parent"))?;
         std::thread::sleep(pause);
         gui.show(&plugin).map_err(doing("showing the editor"))?;
         self.editor_open = true;

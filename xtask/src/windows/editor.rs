@@ -1,0 +1,49 @@
+//! `windows-editor`: the editor of the Windows build in a window of Wine, seen on a virtual display. Apart from `windows`,
+//! since what a graphical Wine draws is less sure than what it computes.
+
+use super::cross::{WINE, windows_path};
+use super::lay;
+use super::suites::Suites;
+use crate::bundle::remove;
+use crate::fault::Fault;
+use crate::step::{self, Steps};
+use crate::{place, setup};
+use std::fs;
+
+/// Runs the command.
+pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
+    Steps::of_chore(rest, look)
+}
+
+fn look(steps: &mut Steps) -> Result<(), Fault> {
+    steps.run("setup", || setup::run(&[]))?;
+    let cross = super::prepare(steps)?;
+    steps.run("build", || lay::build(&cross))?;
+    let mut built = None;
+    steps.run("tests: build", || {
+        built = Some(Suites::build(&cross)?);
+        Ok(())
+    })?;
+    let suites = built.ok_or_else(|| Fault::Failed("no tests were built".to_owned()))?;
+    let pictures = cross.work("editor");
+    steps.run("editor", || {
+        remove(&pictures)?;
+        fs::create_dir_all(&pictures).map_err(|e| Fault::path("make the folder", &pictures, &e))?;
+        // A server that was started without a display would go on without one.
+        cross.end_wine()?;
+        let mut test = place::cargo();
+        test.args(["test", "--package=plumbline-tests", "--no-default-features", "--test=wine"]);
+        test.args(["--", "--ignored", "--nocapture"]);
+        cross.surround(&mut test);
+        test.env("PLUMBLINE_WINE", WINE)
+            .env("PLUMBLINE_WINE_PROGRAM", suites.host()?)
+            .env("PLUMBLINE_WINE_PICTURES", &pictures)
+            .env("PLUMBLINE_BUNDLES", windows_path(&cross.laid));
+        let seen = step::run(&mut test);
+        // Nor may one be left that knows a display which is gone.
+        cross.end_wine()?;
+        seen
+    })?;
+    println!("\nwindows-editor: pictures of every stage are in {}; look at them.", pictures.display());
+    Ok(())
+}
