@@ -20,6 +20,9 @@ const SURVEY_HOP_SECS: f64 = 1.0;
 /// Part that a microphone's power falls to in a second: 5 s to 1/e.
 const KEPT_A_SEC: f64 = 0.818_730_753_077_981_9;
 
+/// Sound is let go once there is this many times what a window to come needs: what stays is moved each time.
+const HOARDED: usize = 2;
+
 /// One of those compared.
 struct Heard {
     name: String,
@@ -141,8 +144,9 @@ impl Pairs {
         // What a window to come still needs.
         let kept = self.window + usize::try_from(self.hop).unwrap_or(0);
         for sound in self.all_mut().flat_map(|heard| &mut heard.sound) {
-            let over = sound.len().saturating_sub(kept);
-            sound.drain(..over);
+            if sound.len() > HOARDED * kept {
+                sound.drain(..sound.len() - kept);
+            }
         }
     }
 
@@ -166,8 +170,13 @@ impl Pairs {
                     sound.get(end.checked_sub(*window)?..end)
                 })
                 .collect();
-            fold(&stretches, &mut heard.folded);
-            correlator.spectrum(&heard.folded, &mut heard.spectrum);
+            let one = if let [one] = stretches[..] {
+                one
+            } else {
+                fold(&stretches, &mut heard.folded);
+                &heard.folded
+            };
+            correlator.spectrum(one, &mut heard.spectrum);
             let power = heard.spectrum.mean_square();
             heard.power = if heard.power > 0.0 { kept * heard.power + (1.0 - kept) * power } else { power };
         }

@@ -74,8 +74,9 @@ pub(super) struct Unit {
     gated: Gated,
     /// Tenths that came out and were not handed on.
     pub(super) tenths: Vec<Tenth>,
-    /// The newest two seconds, silence before the start.
+    /// The newest sound a channel, [`TAIL_SECS`] of it and up to twice as much; silence before the start.
     tail: Vec<Vec<f32>>,
+    tail_frames: usize,
 }
 
 impl Unit {
@@ -93,6 +94,7 @@ impl Unit {
         let channels = if plan.layers.is_empty() { 0 } else { voice.channels };
         Self {
             tail: vec![vec![0.0; frames]; channels],
+            tail_frames: frames,
             analyzer,
             voice,
             gated: Gated::new(source.rate()),
@@ -110,9 +112,11 @@ impl Unit {
         let channels = self.voice.channels;
         let sides = self.voice.sum(block, count);
         for (tail, side) in self.tail.iter_mut().zip(sides) {
-            let frames = tail.len();
+            // What stays is moved, so not at every block.
+            if tail.len() >= 2 * self.tail_frames {
+                tail.drain(..tail.len() - self.tail_frames);
+            }
             tail.extend_from_slice(side);
-            tail.drain(..tail.len() - frames);
         }
         let before = self.tenths.len();
         self.analyzer.push(position, &sides[..channels], &mut self.tenths);
@@ -128,7 +132,7 @@ impl Unit {
 
     /// The newest two seconds, a list a channel.
     pub(super) fn tail(&self) -> Vec<&[f32]> {
-        self.tail.iter().map(Vec::as_slice).collect()
+        self.tail.iter().map(|tail| &tail[tail.len() - self.tail_frames..]).collect()
     }
 
     /// The newest readings.
