@@ -39,7 +39,6 @@ fn prove(steps: &mut Steps) -> Result<(), Fault> {
         Ok(())
     })?;
     let suites = built.ok_or_else(|| Fault::Failed("no tests were built".to_owned()))?;
-    cross.start_wine()?;
     steps.run("a crash fails", || suites.prove_a_crash_fails(&cross))?;
     steps.run("tests", || suites.run_plain(&cross))?;
     steps.run("hosts", || suites.run_hosts(&cross))?;

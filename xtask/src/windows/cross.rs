@@ -6,7 +6,7 @@ use crate::{place, setup, step};
 use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::Command;
 
 /// What is built for.
 pub(crate) const TARGET: &str = "x86_64-pc-windows-gnu";
@@ -103,15 +103,6 @@ impl Cross {
         self.give(command);
         command.env("PLUMBLINE_BOARD_DIR", windows_path(&self.work("board").join("{pid}")));
         command.env("PLUMBLINE_PACKAGE_FILES", windows_path(&self.package_files()));
-    }
-
-    /// Starts Wine's server without our pipes: one that a test program starts holds that program's open for seconds.
-    pub(crate) fn start_wine(&self) -> Result<(), Fault> {
-        let mut server = Command::new(WINE_SERVER);
-        // It stays for a minute after the last program.
-        server.arg("-p60").stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
-        self.give(&mut server);
-        step::run(&mut server)
     }
 
     /// Ends Wine's server and all programs with it; none may run.
