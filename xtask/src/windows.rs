@@ -18,8 +18,8 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
     Steps::of_chore(rest, prove)
 }
 
-/// Installs what is needed, and makes Wine's own folder.
-fn prepare(steps: &mut Steps) -> Result<Cross, Fault> {
+/// Installs what is needed, makes Wine's own folder, and builds what ships and the tests.
+fn prepare(steps: &mut Steps) -> Result<(Cross, Suites), Fault> {
     let needed = [packages::CROSS, packages::READ_IN_WINE].concat();
     steps.run("packages", || setup::debian_packages("windows", &needed))?;
     let cross = Cross::make()?;
@@ -27,11 +27,6 @@ fn prepare(steps: &mut Steps) -> Result<Cross, Fault> {
         cross.make_prefix()?;
         cross.list_package_files()
     })?;
-    Ok(cross)
-}
-
-fn prove(steps: &mut Steps) -> Result<(), Fault> {
-    let cross = prepare(steps)?;
     steps.run("build", || lay::build(&cross))?;
     let mut built = None;
     steps.run("tests: build", || {
@@ -39,6 +34,11 @@ fn prove(steps: &mut Steps) -> Result<(), Fault> {
         Ok(())
     })?;
     let suites = built.ok_or_else(|| Fault::Failed("no tests were built".to_owned()))?;
+    Ok((cross, suites))
+}
+
+fn prove(steps: &mut Steps) -> Result<(), Fault> {
+    let (cross, suites) = prepare(steps)?;
     steps.run("a crash fails", || suites.prove_a_crash_fails(&cross))?;
     steps.run("tests", || suites.run_plain(&cross))?;
     steps.run("hosts", || suites.run_hosts(&cross))?;

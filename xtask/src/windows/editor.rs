@@ -2,8 +2,6 @@
 //! since what a graphical Wine draws is less sure than what it computes.
 
 use super::cross::{WINE, windows_path};
-use super::lay;
-use super::suites::Suites;
 use crate::bundle::remove;
 use crate::fault::Fault;
 use crate::step::{self, Steps};
@@ -17,14 +15,7 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
 
 fn look(steps: &mut Steps) -> Result<(), Fault> {
     steps.run("setup", || setup::run(&[]))?;
-    let cross = super::prepare(steps)?;
-    steps.run("build", || lay::build(&cross))?;
-    let mut built = None;
-    steps.run("tests: build", || {
-        built = Some(Suites::build(&cross)?);
-        Ok(())
-    })?;
-    let suites = built.ok_or_else(|| Fault::Failed("no tests were built".to_owned()))?;
+    let (cross, suites) = super::prepare(steps)?;
     let pictures = cross.work("editor");
     steps.run("editor", || {
         remove(&pictures)?;
