@@ -91,6 +91,8 @@ fn clap_editor_opens_draws_takes_a_key_resizes_closes_and_reopens() {
         // Held, so that keys alone change the picture.
         window.press(b'H').unwrap();
         host.until(&window, "a key holds the picture", |host| host.instance.value(HOLD).unwrap() == 1.0);
+        // The frame that says so comes after it.
+        (0..10).for_each(|_| host.go_on(&window));
         host.show(&window, "held");
         // The page of the microphones.
         window.press(b'3').unwrap();

@@ -2,6 +2,7 @@
 //! `cargo xtask windows-editor` says where Wine and the program are.
 #![cfg(target_os = "linux")]
 
+use plumbline_tests::rig::child::MARK;
 use plumbline_tests::rig::display::{Onlooker, Picture, Screen};
 use std::env;
 use std::ffi::OsString;
@@ -14,8 +15,6 @@ use std::time::{Duration, Instant};
 const VARIABLES: [&str; 3] = ["PLUMBLINE_WINE", "PLUMBLINE_WINE_PROGRAM", "PLUMBLINE_WINE_PICTURES"];
 /// The guest's half.
 const GUEST: &str = "editor_windows::clap_editor_opens_draws_takes_a_key_resizes_closes_and_reopens";
-/// What the guest's words begin with.
-const MARK: &str = "peer says: ";
 /// The stages that it tells, in order.
 const STAGES: [&str; 10] =
     ["opened", "held", "mics", "bus", "reopened", "held", "mics", "bus", "smallest", "larger"];

@@ -13,7 +13,7 @@ const CHILD_VARIABLE: &str = "PLUMBLINE_TEST_CHILD";
 /// Variable that tells a peer its part.
 const PART_VARIABLE: &str = "PLUMBLINE_TEST_PART";
 /// What a peer's words begin with: the test harness prints on the same line before them.
-const MARK: &str = "peer says: ";
+pub const MARK: &str = "peer says: ";
 
 /// What a child left behind.
 #[derive(Debug)]
