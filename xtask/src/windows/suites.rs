@@ -7,7 +7,6 @@ use super::cross::{Cross, windows_path};
 use crate::fault::Fault;
 use crate::place::json_string;
 use crate::step;
-use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Instant;
@@ -168,51 +167,40 @@ fn run_all<'a>(
 
 /// Runs one suite. It ends well if all its tests passed or say that they are not for here.
 fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<Counted, Fault> {
-    // Into files: Wine's own services would hold a pipe open for seconds after the program's end.
-    let files = ["said.txt", "errors.txt"].map(|name| cross.work(name));
     let told = |args: &[&str]| {
         let mut command = cross.wine(&suite.program);
         command.args(args).current_dir(&suite.folder).stdin(Stdio::null());
-        command.stdout(created(&files[0])?).stderr(created(&files[1])?);
         prepare(&mut command);
-        let status = command.status().map_err(|e| Fault::Failed(format!("could not start Wine: {e}")))?;
-        let [said, errors] = [read(&files[0])?, read(&files[1])?];
-        Ok::<_, Fault>((status, said, errors))
+        // Through pipes, which Wine's services hold open until they end, some 5 s after the program: so the next one finds none
+        // that are just ending. Begun among those, a suite hung once.
+        command.output().map_err(|e| Fault::Failed(format!("could not start Wine: {e}")))
     };
-    let listed = listed(&told(&["--list", "--format", "terse"])?.1);
-    let (status, said, errors) = told(&[])?;
-    let words = || format!("--- {} said\n{said}\n{errors}", suite.name);
+    let listed = listed(&String::from_utf8_lossy(&told(&["--list", "--format", "terse"])?.stdout));
+    let output = told(&[])?;
+    let said = String::from_utf8_lossy(&output.stdout);
+    let words = || format!("--- {} said\n{said}\n{}", suite.name, String::from_utf8_lossy(&output.stderr));
     let Some(result) = said.lines().find_map(result) else {
         return Err(Fault::Failed(format!(
             "{} ended with {} before it told a result\n{}",
             suite.name,
-            step::how(status),
+            step::how(output.status),
             words()
         )));
     };
     let may_be_empty = !EXPECTED.contains(&suite.name.as_str());
     let all_counted = result.passed + result.ignored == listed && (result.passed > 0 || may_be_empty);
-    if status.success() && result.failed == 0 && all_counted {
+    if output.status.success() && result.failed == 0 && all_counted {
         return Ok(result);
     }
     Err(Fault::Failed(format!(
         "{} ended with {}: of {listed} tests {} passed, {} failed, {} were ignored\n{}",
         suite.name,
-        step::how(status),
+        step::how(output.status),
         result.passed,
         result.failed,
         result.ignored,
         words()
     )))
-}
-
-fn created(path: &Path) -> Result<File, Fault> {
-    File::create(path).map_err(|e| Fault::path("write", path, &e))
-}
-
-fn read(path: &Path) -> Result<String, Fault> {
-    let bytes = fs::read(path).map_err(|e| Fault::path("read", path, &e))?;
-    Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 
 /// How many tests a program lists.
