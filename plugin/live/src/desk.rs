@@ -4,6 +4,7 @@
 use crate::board::{Born, LETTERS};
 use crate::history::History;
 use crate::link::{Counts, Link};
+use crate::marks::MarkOrders;
 use plumbline_measure::delivery::Target;
 use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, Lens, Mark, Mic, Rules, Trial, View};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
@@ -29,13 +30,8 @@ pub(crate) struct Orders {
     /// The pair of microphones that is compared in any case.
     pub(crate) mics: Option<[Mic; 2]>,
     pub(crate) trial: Option<Trial>,
-    /// Called when the trial wants another latency than the newest opening has.
-    pub(crate) latency_notify: Option<Notify>,
-    /// All marks go, before a new one is set.
-    pub(crate) clear_marks: bool,
     pub(crate) mark: bool,
-    /// Marks to set, and to take away, in this order.
-    pub(crate) marks: Vec<(Mark, bool)>,
+    pub(crate) marks: MarkOrders,
     pub(crate) rules: Rules,
     pub(crate) lens: Lens,
     pub(crate) rewound: Option<Mark>,
@@ -56,7 +52,7 @@ pub(crate) struct Desk {
     pub(crate) view: Mutex<Arc<View>>,
     pub(crate) serial: AtomicU64,
     pub(crate) history: Mutex<History>,
-    /// The marks as the worker has them.
+    /// The marks as the worker has them; written with the orders locked, so that no reader misses any.
     pub(crate) marks: Mutex<Vec<Mark>>,
     pub(crate) trouble: Mutex<Option<String>>,
     pub(crate) counts: Arc<Counts>,
@@ -79,10 +75,8 @@ impl Desk {
                 pair: None,
                 mics: None,
                 trial: None,
-                latency_notify: None,
-                clear_marks: false,
                 mark: false,
-                marks: Vec::new(),
+                marks: MarkOrders::default(),
                 rules: Rules::default(),
                 lens: Lens::default(),
                 rewound: None,

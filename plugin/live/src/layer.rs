@@ -192,24 +192,29 @@ impl Layer {
     /// Takes all marks away.
     pub fn clear_marks(&self) {
         self.ask(|o| {
-            o.clear_marks = true;
+            o.marks.clear();
             o.mark = false;
         });
     }
 
-    /// The marks, ascending, as the worker has them.
+    /// The marks, ascending: as the worker has them, and what was ordered since. [`Self::mark`] counts once the worker has
+    /// found the place.
     pub fn marks(&self) -> Vec<Mark> {
-        lock(&self.desk.marks).clone()
+        self.desk.look(|o| {
+            let mut marks = lock(&self.desk.marks).clone();
+            o.marks.apply(&mut marks);
+            marks
+        })
     }
 
     /// Takes one mark away.
     pub fn unmark(&self, mark: Mark) {
-        self.ask(|o| o.marks.push((mark, false)));
+        self.ask(|o| o.marks.remove(mark));
     }
 
     /// Sets marks at given places.
     pub fn put_marks(&self, marks: Vec<Mark>) {
-        self.ask(|o| o.marks.extend(marks.into_iter().map(|mark| (mark, true))));
+        self.ask(|o| o.marks.put(marks));
     }
 
     /// Sets from where on something is a finding. What was found by other rules stays as it was found.

@@ -102,6 +102,7 @@ pub mod history;
 mod hub;
 mod layer;
 mod link;
+mod marks;
 mod measure;
 mod priority;
 mod seat;

@@ -221,6 +221,8 @@ impl<M: Measure> Seat<M> {
             self.watched = o.watched;
             self.trial = o.trial;
             self.company.hear(o, self.clock, self.lane);
+            // Still with the orders locked: whoever saves finds each mark here or there.
+            (*lock(&desk.marks)).clone_from(&self.company.marks);
             let seen = std::mem::take(&mut o.seen);
             let wishes = Wishes { rules: o.rules, lens: o.lens, rewound: o.rewound, seen };
             (o.edges, std::mem::take(&mut o.reset), wishes)

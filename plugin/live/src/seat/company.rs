@@ -7,6 +7,7 @@ use crate::board::{Board, Born, Folder, Stand};
 use crate::desk::Orders;
 use crate::guard::guarded;
 use crate::link::Lane;
+use crate::marks;
 use crate::measure::Measure;
 use plumbline_measure::session::SessionNote;
 use plumbline_measure::{
@@ -14,9 +15,6 @@ use plumbline_measure::{
 };
 use std::sync::Arc;
 use std::time::Duration;
-
-/// Most marks kept.
-const MOST_MARKS: usize = 1_000;
 
 /// What a layer knows of and tells to others.
 pub(super) struct Company {
@@ -75,17 +73,8 @@ impl Company {
         self.pair = orders.pair;
         self.mics = orders.mics;
         self.stand.introduce(&self.identity, self.letter);
-        self.marks_changed |= orders.clear_marks || orders.mark || !orders.marks.is_empty();
-        if std::mem::take(&mut orders.clear_marks) {
-            self.marks.clear();
-        }
-        for (mark, set) in orders.marks.drain(..) {
-            if set {
-                self.mark(mark);
-            } else {
-                self.marks.retain(|m| *m != mark);
-            }
-        }
+        self.marks_changed |= orders.mark || !orders.marks.is_empty();
+        std::mem::take(&mut orders.marks).apply(&mut self.marks);
         if let (true, Some(lane)) = (std::mem::take(&mut orders.mark), lane) {
             let at = clock.position;
             self.mark(Mark { grid: at.grid, index: lane.rate.tenth_of(at.sample) });
@@ -130,12 +119,7 @@ impl Company {
 
     pub(super) fn mark(&mut self, mark: Mark) {
         self.marks_changed = true;
-        if let Err(place) = self.marks.binary_search(&mark) {
-            self.marks.insert(place, mark);
-        }
-        if self.marks.len() > MOST_MARKS {
-            self.marks.remove(0);
-        }
+        marks::put(&mut self.marks, mark);
     }
 
     /// The user's reset, whose first tenth is `at`.

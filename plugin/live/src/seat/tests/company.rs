@@ -50,7 +50,7 @@ fn marks_stand_at_the_tenth_of_the_newest_sample_ascending_once_and_not_too_many
     }
     assert_eq!(rig.seat.company.marks.len(), 1_000);
     assert_eq!(rig.seat.company.marks[999], mark(1_999));
-    rig.desk.order(|o| o.clear_marks = true);
+    rig.desk.order(|o| o.marks.clear());
     rig.round();
     assert_eq!(rig.seat.company.marks, []);
 }
