@@ -10,7 +10,7 @@ use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, Lens, Mark,
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// Called after each new view, or when another latency is wanted.
+/// Called after each new view.
 pub(crate) type Notify = Arc<dyn Fn() + Send + Sync>;
 
 /// What the host's side wants of the worker.

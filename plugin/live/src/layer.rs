@@ -6,7 +6,7 @@ use crate::history::History;
 use crate::hub;
 use crate::link::{Lane, Link};
 use crate::tap::Tap;
-use crate::trial::{self, Plan};
+use crate::trial::Plan;
 use plumbline_measure::delivery::Target;
 use plumbline_measure::{
     BalanceTarget, BandEdges, Identity, LayerId, Lens, Mark, Mic, RateError, Rules, SampleRate, Trial, View,
@@ -66,9 +66,7 @@ impl Layer {
         };
         let link = Arc::new(Link::new(lane, Arc::clone(&self.desk.counts), self.worker.clone()));
         let former = self.desk.order(|o| {
-            let latency = trial::latency(o.trial, &lane);
-            link.latency.store(latency, Ordering::Relaxed);
-            link.trial.put(&Plan::of(o.trial, &lane, latency));
+            link.trial.put(&Plan::of(o.trial, &lane));
             o.opened.push(Arc::clone(&link));
             o.current.replace(Arc::clone(&link))
         });
@@ -146,41 +144,22 @@ impl Layer {
     /// only if the trial says so. The audio thread fades over within some 120 ms: it takes in as much sound as the
     /// delay is long, then fades for 20 ms.
     ///
-    /// A delay that is no whole number of samples and shorter than 32 wants 32 samples of latency. Whoever set
-    /// [`Self::set_latency_notify`] is called then, from here; until the layer is opened anew the delay is rounded to
-    /// whole samples. When the trial ends the latency stays in force until then, too.
+    /// A delay shorter than 32 samples is rounded to whole samples: a fraction needs that much sound on both sides. No
+    /// trial adds latency, so a host has nothing to be told and nothing to restart.
     pub fn set_trial(&self, trial: Option<Trial>) {
         let trial = trial.map(Trial::sane).filter(Trial::alters);
-        let notify = self.desk.order(|o| {
+        self.desk.order(|o| {
             o.trial = trial;
-            let link = o.current.as_ref().filter(|link| !link.closed.load(Ordering::Acquire))?;
-            let latency = link.latency.load(Ordering::Relaxed);
-            link.trial.put(&Plan::of(trial, &link.lane, latency));
-            let wanted = trial::latency(trial, &link.lane);
-            (wanted != latency).then(|| o.latency_notify.clone()).flatten()
+            if let Some(link) = o.current.as_ref().filter(|link| !link.closed.load(Ordering::Acquire)) {
+                link.trial.put(&Plan::of(trial, &link.lane));
+            }
         });
         self.wake();
-        if let Some(notify) = notify {
-            notify();
-        }
     }
 
     /// The repair being tried out.
     pub fn trial(&self) -> Option<Trial> {
         self.desk.look(|o| o.trial)
-    }
-
-    /// Frames by which the newest opening is late against its input: what a host has to be told. 0 unless a trial
-    /// wanted more when the layer was opened; the delay that is tried is not in it.
-    pub fn latency_samples(&self) -> u32 {
-        self.desk.look(|o| o.current.as_ref().map_or(0, |link| link.latency.load(Ordering::Relaxed)))
-    }
-
-    /// Sets what is called when a trial wants another latency than the newest opening has: from the thread that set
-    /// the trial, with no lock held. It should ask the host to activate the plug-in anew.
-    pub fn set_latency_notify(&self, notify: Option<Box<dyn Fn() + Send + Sync>>) {
-        let former = self.desk.order(|o| std::mem::replace(&mut o.latency_notify, notify.map(Arc::from)));
-        drop(former);
     }
 
     /// A passage begins at the present position: with the tenth that holds the newest sample that was measured. At
@@ -299,12 +278,11 @@ impl Layer {
 impl Drop for Layer {
     /// Leaves the worker; the last layer waits until the worker has ended.
     fn drop(&mut self) {
-        let (link, callbacks) =
-            self.desk.order(|o| (o.current.take(), (o.notify.take(), o.latency_notify.take())));
+        let (link, callback) = self.desk.order(|o| (o.current.take(), o.notify.take()));
         if let Some(link) = link {
             link.retired.store(true, Ordering::Release);
         }
-        drop(callbacks);
+        drop(callback);
         hub::leave(&self.desk);
     }
 }

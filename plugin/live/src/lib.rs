@@ -25,7 +25,7 @@
 //! # Trying a repair out
 //! While the user wants it ([`Layer::set_trial`]), and only then, the layer delays its channels or turns them upside
 //! down ([`Tap::alter`]), before it measures: what is measured is what goes out. `trial` tells how that stays free of
-//! clicks, waits and false latencies.
+//! clicks, waits and latency.
 //!
 //! # Microphones
 //! While somebody looks at a layer, its left is compared with its right, its bus with its side-chain, and up to eight
@@ -83,8 +83,8 @@
 //! | a project is loaded | nothing | its marks take the place of those there are ([`Layer::clear_marks`], [`Layer::put_marks`]) |
 //! | another stretch of time is looked at, or a moment that has passed ([`Layer::set_lens`], [`Layer::rewind`]) | nothing | the views to come show it; measuring goes on, and a closed window returns to now |
 //! | a trial is set, changed or ended | takes the new plan with its next block: the delay line takes in as much as it needs, then 20 ms of fade; a change while it fades waits for its end, and the newest wins | the view and the board file say so |
-//! | a trial wants another latency (a fraction, and shorter than 32 samples) | nothing: rounds the delay to whole samples, or stays late, until it is activated again | nothing; [`Layer::set_latency_notify`] is called by whoever set the trial |
-//! | activate again with a trial on | new delay line; the trial is in force from the first frame, silence before it; late by 32 frames if the trial wants that, and stamped so | as with any activation |
+//! | a trial with a fraction, and shorter than 32 samples | rounds the delay to whole samples: no trial adds latency | the view says what was asked |
+//! | activate again with a trial on | new delay line; the trial is in force from the first frame, silence before it | as with any activation |
 //! | offline render with a trial on | a wire, unless the trial is meant for renders; a host that turns to offline and does not activate anew, though it is asked to, is not noticed | the view says that nothing is tried |
 //! | host reset with a trial on | the delay line is silence, a fade is done | as with any reset |
 //! | NaN, ∞, denormals | copied as they are; a delay that is tried passes them on and keeps nothing of them | measured as silence and counted (NaN, ∞), or as they are |

@@ -5,7 +5,7 @@ use crate::trial::Post;
 use crossbeam::queue::ArrayQueue;
 use plumbline_measure::SampleRate;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::Thread;
 
 /// Seconds of audio that a queue holds before the audio thread has to drop any.
@@ -81,8 +81,6 @@ pub(crate) struct Link {
     pub(crate) jumps_at_end: AtomicU64,
     /// What is to be done to the audio, newest.
     pub(crate) trial: Post,
-    /// Frames by which all channels are late; set before the tap is made, and the same from then on.
-    pub(crate) latency: AtomicU32,
     /// Whom to wake while waiting for room; `None` where no worker could be started.
     pub(crate) worker: Option<Thread>,
 }
@@ -99,7 +97,6 @@ impl Link {
             reset: AtomicBool::new(false),
             mark: AtomicBool::new(false),
             trial: Post::new(),
-            latency: AtomicU32::new(0),
             lost_at_end: AtomicU64::new(0),
             jumps_at_end: AtomicU64::new(0),
             worker,

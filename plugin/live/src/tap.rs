@@ -2,7 +2,7 @@
 
 use crate::chunk::{Bus, CHUNK_FRAMES, Chunk};
 use crate::link::{Counts, Link};
-use crate::trial::{Alteration, Hold};
+use crate::trial::Alteration;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
@@ -52,18 +52,12 @@ pub struct Tap {
     /// How long to wait for room; nothing after a wait that was in vain, until room is seen again.
     patience: Duration,
     alteration: Alteration,
-    hold: Hold,
-    /// Frames by which the main bus is late.
-    latency: u32,
 }
 
 impl Tap {
     pub(crate) fn new(link: Arc<Link>) -> Self {
-        let latency = link.latency.load(Ordering::Relaxed);
         Self {
             alteration: Alteration::new(&link.lane, &link.trial),
-            hold: Hold::new(latency),
-            latency,
             link,
             main: Chunk::EMPTY,
             side: Chunk { bus: Bus::Side, ..Chunk::EMPTY },
@@ -87,13 +81,12 @@ impl Tap {
         self.alteration.run(&self.link.trial, channels);
     }
 
-    /// Frames by which [`Self::alter`] makes all channels late besides the delay that is tried: what a host has to be
-    /// told. The same for the whole life of the tap.
+    /// Frames for which sound goes on coming out of [`Self::alter`] after it has ended: 0 unless a trial delays.
     ///
     /// # Realtime Safety
-    /// Reads a number.
-    pub fn latency_samples(&self) -> u32 {
-        self.latency
+    /// Compares numbers.
+    pub fn tail_frames(&self) -> u32 {
+        self.alteration.tail_frames()
     }
 
     /// Takes one block: `main` holds one slice a channel, `side` the same of the side-chain.
@@ -134,7 +127,6 @@ impl Tap {
     /// Sets a flag; while a trial is on, fills its delay line.
     pub fn restart(&mut self) {
         self.alteration.restart();
-        self.hold.clear();
         self.fresh = true;
     }
 
@@ -163,9 +155,7 @@ impl Tap {
 
     /// Decides how a block joins what came before, and ends the current chunk where it does not continue.
     fn join(&mut self, stamp: Stamp) {
-        // A frame that is late is stamped with the position that it was played at.
-        let late = i64::from(self.latency);
-        let song = stamp.song.filter(|s| stamp.playing && s.unsigned_abs() < FARTHEST).map(|s| s - late);
+        let song = stamp.song.filter(|s| stamp.playing && s.unsigned_abs() < FARTHEST);
         let jumped = match (song, self.expected) {
             (Some(now), Some(expected)) => now.abs_diff(expected) > SLIP_FRAMES,
             _ => false,
@@ -208,7 +198,6 @@ impl Tap {
             fill(&mut self.main, main, usize::from(self.link.lane.channels), at, done, n);
             if self.link.lane.side_channels > 0 {
                 fill(&mut self.side, side, usize::from(self.link.lane.side_channels), at, done, n);
-                self.hold.pass(&mut self.side.samples, at, at + n);
             }
             done += n;
             self.advance(n);

@@ -6,24 +6,19 @@
 //! freed on the audio thread.
 //!
 //! # Latency
-//! The delay that the user tries is never reported: the host would take it back. A delay of a fraction of a sample
-//! needs a kernel that reaches [`REACH`] samples both ways. A delay at least so long has room for it. A shorter one
-//! wants [`REACH`] samples of latency, added to all channels and reported; a host takes that only when it activates
-//! the plug-in, so latency is decided where a layer is opened and stays for that opening. Until then the shorter
-//! delay is rounded to whole samples, and nothing false is reported.
+//! None, ever. The delay that the user tries is not reported: the host would take it back. A delay of a fraction of a
+//! sample needs a kernel that reaches 32 samples both ways (`kernel::REACH`): a delay at least so long has room for it, a shorter
+//! one is rounded to whole samples. `Trial::at` in the measure crate has the same rule, so the screen knows what is in force.
 //!
 //! # What does not ring on
 //! There is no feedback: NaN and ∞ pass with the samples that they touch, and are gone with the last of them.
 
 mod fade;
-mod hold;
 mod kernel;
 mod line;
 mod plan;
 mod post;
 
 pub(crate) use fade::Alteration;
-pub(crate) use hold::Hold;
-pub(crate) use kernel::REACH;
-pub(crate) use plan::{Plan, latency};
+pub(crate) use plan::Plan;
 pub(crate) use post::Post;

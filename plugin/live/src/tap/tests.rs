@@ -249,36 +249,3 @@ fn a_retired_tap_measures_nothing() {
     tap.close();
     assert!(link.queue.is_empty());
 }
-
-#[test]
-fn what_is_late_is_stamped_with_the_position_it_was_played_at() {
-    let link = Arc::new(Link::new(Lane { side_channels: 2, ..stereo() }, Arc::default(), None));
-    link.latency.store(32, Ordering::Relaxed);
-    let late = plumbline_measure::Trial { delay_secs: [0.0, 0.5 / 48_000.0], ..Default::default() };
-    link.trial.put(&crate::trial::Plan::of(Some(late), &link.lane, 32));
-    let mut tap = Tap::new(Arc::clone(&link));
-    assert_eq!(tap.latency_samples(), 32);
-    let mut at = 0;
-    for block in [50, 1, 77, 64, 200] {
-        let (mut left, mut right) = (ramp(at, block), ramp(at, block));
-        let side = ramp(at, block);
-        tap.alter(&mut [&mut left, &mut right]);
-        tap.push(song(1_000 + at as i64), &[&left, &right], &[&side, &side]);
-        at += block;
-    }
-    tap.close();
-    let mut cases = 0;
-    for chunk in drain(&link) {
-        for k in 0..chunk.len() {
-            // Sample i of the ramp was played at 1 000 + i.
-            let frame = chunk.position + k as i64 - 1_000;
-            if frame < 0 {
-                assert_eq!(chunk.samples[0][k], 0.0, "before the start there was nothing");
-            } else {
-                assert_eq!(chunk.samples[0][k], frame as f32, "{:?}", chunk.bus);
-                cases += 1;
-            }
-        }
-    }
-    assert_eq!(cases, 2 * (392 - 32));
-}

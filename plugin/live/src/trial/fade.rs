@@ -1,9 +1,9 @@
 //! From one plan to another without a click.
 
+use super::kernel;
 use super::line::Line;
 use super::plan::Plan;
 use super::post::Post;
-use super::{REACH, kernel};
 use crate::link::Lane;
 use plumbline_measure::mics::LONGEST_TRIAL_SECS;
 
@@ -48,8 +48,8 @@ impl Alteration {
         let rate = f64::from(lane.rate.hz());
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a tenth of a second")]
         let frames = |secs: f64| (secs * rate).ceil() as usize;
-        // The delay, the latency, and the kernel around them.
-        let longest = frames(LONGEST_TRIAL_SECS) + REACH + kernel::TAPS;
+        // The delay and the kernel around it.
+        let longest = frames(LONGEST_TRIAL_SECS) + kernel::TAPS;
         let steps = frames(FADE_SECS);
         #[expect(clippy::cast_possible_truncation, reason = "audio is single precision")]
         let share = |k: usize| {
@@ -66,6 +66,15 @@ impl Alteration {
             longest,
             seen,
         }
+    }
+
+    /// How long sound goes on coming out after it has ended: as long as the line reaches back.
+    ///
+    /// # Realtime Safety
+    /// Compares numbers.
+    pub(crate) fn tail_frames(&self) -> u32 {
+        let longest = self.now.lookback().max(self.next.lookback());
+        u32::try_from(longest).unwrap_or(u32::MAX)
     }
 
     /// A new stretch begins: what came before is silence, and a change under way is done.

@@ -8,12 +8,9 @@ use std::f64::consts::PI;
 
 /// Samples that a kernel reaches to either side: half its length.
 ///
-/// Longer is flat further up and asks for more latency where a delay is shorter than this; 32 is flat to nine
-/// tenths of half the rate, 21.6 kHz at 48 kHz.
-pub(crate) const REACH: usize = LATENCY as usize;
-
-/// [`REACH`] as a latency in samples.
-pub(crate) const LATENCY: u32 = 32;
+/// Longer is flat further up and rounds more of the short delays; 32 is flat to nine tenths of half the rate, 21.6 kHz
+/// at 48 kHz.
+pub(crate) const REACH: usize = 32;
 
 /// Weights of a kernel.
 pub(crate) const TAPS: usize = 2 * REACH;

@@ -1,6 +1,6 @@
 //! What is done to each channel, worked out beforehand.
 
-use super::kernel::{Kernel, LATENCY, REACH, TAPS, kernel};
+use super::kernel::{Kernel, REACH, TAPS, kernel};
 use crate::link::Lane;
 use plumbline_measure::Trial;
 
@@ -35,7 +35,8 @@ impl Way {
             return Self { flip, delay: count(samples.round()), kernel: None };
         }
         let kernel = Some(kernel(samples - whole));
-        Self { flip, delay: count(whole) - (LATENCY - 1), kernel }
+        // The kernel itself delays by one sample less than it reaches.
+        Self { flip, delay: count(whole - (REACH - 1) as f64), kernel }
     }
 }
 
@@ -50,16 +51,12 @@ impl Plan {
     /// Out comes what goes in.
     pub(crate) const WIRE: Self = Self { ways: [Way::WIRE; 2] };
 
-    /// The plan of a trial, if any, for an opening with that much latency.
-    pub(crate) fn of(trial: Option<Trial>, lane: &Lane, latency: u32) -> Self {
+    /// The plan of a trial, if any, for an opening.
+    pub(crate) fn of(trial: Option<Trial>, lane: &Lane) -> Self {
         let trial = in_force(trial, lane).unwrap_or_default();
         let way = |c: usize| {
             let samples = trial.delay_secs[c] * f64::from(lane.rate.hz());
-            if c < usize::from(lane.channels) {
-                Way::after(samples + f64::from(latency), trial.flip[c])
-            } else {
-                Way::WIRE
-            }
+            if c < usize::from(lane.channels) { Way::after(samples, trial.flip[c]) } else { Way::WIRE }
         };
         Self { ways: [way(0), way(1)] }
     }
@@ -73,17 +70,6 @@ impl Plan {
     pub(crate) fn lookback(&self) -> usize {
         self.ways.iter().map(Way::lookback).max().unwrap_or(0)
     }
-}
-
-/// Latency in samples that a trial wants of an opening: [`REACH`] where a channel has a fraction and is too short for
-/// the kernel, else none.
-pub(crate) fn latency(trial: Option<Trial>, lane: &Lane) -> u32 {
-    let trial = in_force(trial, lane).unwrap_or_default();
-    let wants = trial.delay_secs.iter().take(usize::from(lane.channels)).any(|secs| {
-        let samples = secs * f64::from(lane.rate.hz());
-        !is_whole(samples) && samples < REACH as f64
-    });
-    if wants { LATENCY } else { 0 }
 }
 
 /// The trial, unless this is an offline render that it is not meant for.
@@ -115,42 +101,22 @@ mod tests {
     }
 
     #[test]
-    fn latency_is_wanted_for_short_fractions_alone() {
-        let cases = [
-            (None, 0),
-            (delayed(0.0, 0.0), 0),
-            (delayed(10.0, 3.0), 0),
-            (delayed(0.0, 223.7), 0),
-            (delayed(32.5, 223.7), 0),
-            (delayed(0.0, 10.5), 32),
-            (delayed(31.5, 0.0), 32),
-            (delayed(223.7, 0.2), 32),
-        ];
-        for (trial, wanted) in cases {
-            assert_eq!(latency(trial, &lane(false)), wanted, "{trial:?}");
-            assert_eq!(latency(trial, &lane(true)), 0, "{trial:?} is not meant for renders");
-        }
-        let mono = Lane { channels: 1, ..lane(false) };
-        assert_eq!(latency(delayed(100.0, 0.5), &mono), 0, "there is no right channel");
-    }
-
-    #[test]
-    fn without_the_latency_a_short_fraction_is_rounded_and_with_it_all_channels_wait() {
-        let plan = Plan::of(delayed(10.4, 0.0), &lane(false), 0);
+    fn a_short_fraction_is_rounded_and_a_longer_one_has_its_kernel() {
+        let plan = Plan::of(delayed(10.4, 0.0), &lane(false));
         assert_eq!(plan.ways, [Way { delay: 10, ..Way::WIRE }, Way::WIRE]);
-        let plan = Plan::of(delayed(10.4, 0.0), &lane(false), 32);
-        assert_eq!((plan.ways[0].delay, plan.ways[0].kernel.is_some()), (42 - 31, true));
-        assert_eq!(plan.ways[1], Way { delay: 32, ..Way::WIRE });
-        // The trial ended and the host still counts on the latency.
-        assert_eq!(Plan::of(None, &lane(false), 32).ways, [Way { delay: 32, ..Way::WIRE }; 2]);
+        let plan = Plan::of(delayed(31.6, 0.5), &lane(false));
+        assert_eq!(plan.ways.map(|way| (way.delay, way.kernel.is_some())), [(32, false), (1, false)]);
+        let plan = Plan::of(delayed(32.5, 223.7), &lane(false));
+        assert_eq!(plan.ways.map(|way| (way.delay, way.kernel.is_some())), [(1, true), (192, true)]);
+        assert_eq!(Plan::of(None, &lane(false)), Plan::WIRE);
     }
 
     #[test]
     fn a_render_is_a_wire_unless_the_trial_is_meant_for_it() {
         let trial = Trial { flip: [true, false], ..delayed(100.0, 0.0).unwrap() };
-        assert!(Plan::of(Some(trial), &lane(true), 0).is_wire());
+        assert!(Plan::of(Some(trial), &lane(true)).is_wire());
         let meant = Some(Trial { in_renders: true, ..trial });
-        assert_eq!(Plan::of(meant, &lane(true), 0), Plan::of(Some(trial), &lane(false), 0));
-        assert!(!Plan::of(meant, &lane(true), 0).is_wire());
+        assert_eq!(Plan::of(meant, &lane(true)), Plan::of(Some(trial), &lane(false)));
+        assert!(!Plan::of(meant, &lane(true)).is_wire());
     }
 }

@@ -88,7 +88,7 @@ mod tests {
             Lane { rate: SampleRate::new(48_000).unwrap(), channels: 2, side_channels: 0, offline: false };
         let secs = samples / 48_000.0;
         let trial = Trial { delay_secs: [secs, secs + 1e-3], flip: [flip, !flip], in_renders: false };
-        Plan::of(Some(trial), &lane, 0)
+        Plan::of(Some(trial), &lane)
     }
 
     #[test]
