@@ -152,3 +152,106 @@ fn typed(text: &str) -> Option<Command> {
         _ => None,
     }
 }
+
+/// A key as it came from the keyboard.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Stroke {
+    /// The printable ASCII sign that it writes.
+    pub sign: Option<char>,
+    /// The key, where it has a name instead of a sign.
+    pub key: Option<Key>,
+    /// Whether Shift is held.
+    pub shift: bool,
+    /// Whether Ctrl is held.
+    pub ctrl: bool,
+    /// Whether Alt or the system's own key is held.
+    pub alt: bool,
+}
+
+/// Whether the screen has a use for a key: a command, text for a field, or a control that has the keyboard. Any other
+/// belongs to the host, its transport above all.
+pub fn takes(ctx: &Context, stroke: &Stroke) -> bool {
+    if ctx.text_edit_focused() {
+        return true;
+    }
+    let focused = ctx.memory(|memory| memory.focused().is_some());
+    let modifiers = Modifiers { alt: stroke.alt, shift: stroke.shift, ctrl: stroke.ctrl, ..Modifiers::NONE };
+    // Capitals are no commands, as in `commands`.
+    let sign = stroke.sign.filter(|sign| !sign.is_ascii_uppercase());
+    let key =
+        stroke.key.or_else(|| sign.and_then(|sign| Key::from_name(&sign.to_ascii_uppercase().to_string())));
+    let plain = !stroke.ctrl && !stroke.alt;
+    let moves = matches!(key, Some(Key::Tab)) && plain;
+    let presses = matches!(
+        stroke.key,
+        Some(Key::Enter | Key::ArrowUp | Key::ArrowDown | Key::ArrowLeft | Key::ArrowRight)
+    ) || stroke.sign == Some(' ');
+    moves
+        || focused && plain && presses
+        || key.is_some_and(|key| command(key, modifiers, !focused).is_some())
+        || plain && stroke.sign.is_some_and(|sign| typed(&sign.to_string()).is_some())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sign(sign: char) -> Stroke {
+        Stroke { sign: Some(sign), ..Stroke::default() }
+    }
+
+    fn key(key: Key) -> Stroke {
+        Stroke { key: Some(key), ..Stroke::default() }
+    }
+
+    #[test]
+    fn commands_stay_and_everything_else_goes_to_the_host() {
+        let ctx = Context::default();
+        let ours = "hrtapsmnockfvezx12345?+=-,[]".chars().map(sign);
+        let ours = ours.chain([Key::Escape, Key::Tab, Key::End, Key::ArrowLeft, Key::Delete].map(key));
+        let mut cases = 0;
+        for stroke in ours {
+            assert!(takes(&ctx, &stroke), "{stroke:?}");
+            cases += 1;
+        }
+        let hosts = " bdgijluwy67890HR.;/".chars().map(sign);
+        let hosts = hosts.chain([Key::Home, Key::PageUp, Key::PageDown, Key::Insert].map(key));
+        let hosts = hosts.chain([
+            Stroke { ctrl: true, ..sign('s') },
+            Stroke { ctrl: true, ..sign('z') },
+            Stroke { alt: true, ..sign('h') },
+            Stroke::default(),
+        ]);
+        for stroke in hosts {
+            assert!(!takes(&ctx, &stroke), "{stroke:?}");
+            cases += 1;
+        }
+        assert_eq!(cases, 61);
+    }
+
+    #[test]
+    fn a_field_keeps_every_key_and_a_control_those_that_move_or_press_it() {
+        let ctx = Context::default();
+        let mut text = String::new();
+        let (mut in_field, mut on_button) = (Vec::new(), Vec::new());
+        let asked = [sign(' '), sign('7'), key(Key::PageUp), key(Key::Enter), key(Key::ArrowUp)];
+        for frame in 0..4 {
+            let _ = ctx.run_ui(egui::RawInput::default(), |ui| {
+                let field = ui.text_edit_singleline(&mut text);
+                let button = ui.button("Press");
+                match frame {
+                    0 => field.request_focus(),
+                    2 => button.request_focus(),
+                    _ => {}
+                }
+            });
+            match frame {
+                1 => in_field.extend(asked.map(|stroke| takes(&ctx, &stroke))),
+                3 => on_button.extend(asked.map(|stroke| takes(&ctx, &stroke))),
+                _ => {}
+            }
+        }
+        assert_eq!(in_field, [true; 5]);
+        assert_eq!(on_button, [true, false, false, true, true]);
+    }
+}

@@ -36,6 +36,7 @@ pub mod tokens;
 mod when;
 pub mod words;
 
+pub use keys::{Stroke, takes};
 pub use plumbline_measure::Role;
 pub use screen::{Exported, Info, Intent, LONGEST_NAME, Page, Screen};
 pub use settings::Settings;
