@@ -1,5 +1,6 @@
 //! The plug-in itself: what the host calls.
 
+use crate::clap::Requests;
 use crate::editor::BusEditor;
 use crate::export::Exports;
 use crate::guard::contained;
@@ -24,6 +25,8 @@ pub struct Shared {
     watchers: Mutex<u32>,
     /// What is written for the user; waits for its thread when the instance goes.
     pub(crate) exports: Exports,
+    /// What the host is asked for.
+    pub(crate) requests: Arc<Requests>,
 }
 
 impl Shared {
@@ -36,6 +39,7 @@ impl Shared {
             trouble: Mutex::default(),
             watchers: Mutex::default(),
             exports: Exports::default(),
+            requests: Requests::of_this_instance(),
         }
     }
 
@@ -176,15 +180,13 @@ impl<C: Class> Plugin for Bus<C> {
         &mut self,
         layout: &AudioIOLayout,
         config: &BufferConfig,
-        context: &mut impl ActivateContext<Self>,
+        _context: &mut impl ActivateContext<Self>,
     ) -> bool {
         self.broken = false;
         if let Err(panic) = contained(|| self.open(layout, config)) {
             self.tap = None;
             self.shared.set_trouble(Some(format!("measuring could not start: {panic}; audio passes")));
         }
-        // The framework tells the host, and asks for one more activation, only when it differs from the last time.
-        context.set_latency_samples(self.tap.as_ref().map_or(0, Tap::latency_samples));
         // Audio passes in any case: a rate that cannot be measured is no reason to silence a track.
         true
     }
@@ -211,7 +213,11 @@ impl<C: Class> Plugin for Bus<C> {
     ) -> ProcessStatus {
         let measured = contained(|| self.measure(buffer, aux.inputs.first(), context.transport()));
         self.broken |= measured.is_err();
-        ProcessStatus::Normal
+        // A host that lets plug-ins sleep on silence waits for the end of what a trial holds back.
+        match self.tap.as_ref().filter(|_| !self.broken).map_or(0, Tap::tail_frames) {
+            0 => ProcessStatus::Normal,
+            frames => ProcessStatus::Tail(frames),
+        }
     }
 
     fn setup_logger() -> Option<bool> {

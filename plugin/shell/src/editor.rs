@@ -7,9 +7,10 @@ mod app;
 mod ending;
 mod repaint;
 mod window;
+#[cfg(target_os = "linux")]
+mod x11;
 
 use crate::bus::Shared;
-use crate::guard::contained;
 use crate::memory::{SMALLEST, Track};
 use app::App;
 use ending::Ending;
@@ -79,12 +80,6 @@ impl Editor for BusEditor {
         let editor = self
             .new_window(repaint.clone(), ending.clone())
             .ok_or("the editor's window could not be prepared; none was opened")?;
-        // Only an editor's context can ask a host for anything outside the audio thread.
-        let asked = gui_context.clone();
-        self.shared.layer.set_latency_notify(Some(Box::new(move || {
-            // The framework panics when the instance has gone meanwhile; then there is nothing to ask for.
-            let _ = contained(|| asked.request_restart());
-        })));
         let spawned = editor.spawn(parent, wait_for_parent, fallback_scale_factor, gui_context, host)?;
         *self.newest.lock().unwrap_or_else(PoisonError::into_inner) =
             Some(Newest { editor, repaint: repaint.clone() });

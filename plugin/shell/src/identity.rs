@@ -57,11 +57,13 @@ const MONO: AudioIOLayout = AudioIOLayout {
 };
 
 /// Stereo in and out; in CLAP also with a stereo side-chain, and mono.
+///
+/// The name says stereo: a host that inserts this class on a mono track in VST3 makes the track stereo, and louder.
 pub struct Stereo;
 
 impl Class for Stereo {
     const ID: &'static str = "plumbline.analyser.stereo";
-    const NAME: &'static str = "Plumbline";
+    const NAME: &'static str = "Plumbline Stereo";
     const LAYOUTS: &'static [AudioIOLayout] = &[STEREO, STEREO_WITH_SIDE_CHAIN, MONO];
     const FEATURES: &'static [ClapFeature] = &[
         ClapFeature::AudioEffect,

@@ -7,14 +7,15 @@
 //! draw it.
 //!
 //! # What the host sees
-//! Two classes ([`Stereo`], [`Mono`]) as CLAP and, through a wrapper around that CLAP, as VST3; zero latency,
-//! but while the user tries a short delay with a fraction; a few parameters with ids that never
-//! change ([`parameters`]); a state with a version ([`memory`]).
+//! Two classes ([`Stereo`], [`Mono`]) as CLAP and, through a wrapper around that CLAP, as VST3; no latency, ever; a few
+//! parameters with ids that never change ([`parameters`]); a state with a version ([`memory`]). [`clap`] says what stands
+//! between the framework and a host.
 //!
 //! # Panics
 //! A panic that leaves a plug-in ends the host. Every call of a host into our code passes [`guard`].
 
 pub mod bus;
+pub mod clap;
 pub mod editor;
 mod export;
 pub mod guard;
@@ -27,5 +28,4 @@ pub mod readings;
 pub use bus::Bus;
 pub use identity::{Class, Mono, Stereo};
 
-nice_plug::nice_export_clap!(Bus<Stereo>, Bus<Mono>);
 clap_wrapper::export_vst3!();

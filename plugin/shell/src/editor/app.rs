@@ -2,6 +2,8 @@
 
 use super::ending::Ending;
 use super::repaint::Repaint;
+#[cfg(target_os = "linux")]
+use super::x11::{HostKeys, hear_of_frames};
 use crate::bus::Shared;
 use crate::export::Job;
 use crate::guard::contained;
@@ -29,6 +31,8 @@ pub(super) struct App {
     /// The message of a panic while drawing.
     failure: Option<String>,
     ending: Arc<Ending>,
+    #[cfg(target_os = "linux")]
+    host_keys: Option<HostKeys>,
 }
 
 impl App {
@@ -36,7 +40,19 @@ impl App {
         let loads = shared.parameters.memory.loads();
         let screen = Screen::new(shared.parameters.memory.saved().screen);
         let stale = shared.layer.serial();
-        Self { shared, repaint, host: None, screen, loads, held: None, stale, failure: None, ending }
+        Self {
+            shared,
+            repaint,
+            host: None,
+            screen,
+            loads,
+            held: None,
+            stale,
+            failure: None,
+            ending,
+            #[cfg(target_os = "linux")]
+            host_keys: None,
+        }
     }
 
     fn draw(&mut self, ui: &mut egui::Ui) {
@@ -93,6 +109,9 @@ impl App {
 
     fn obey(&mut self, intent: Intent) {
         let memory = &self.shared.parameters.memory;
+        if is_kept(&intent) {
+            self.shared.requests.mark_changed();
+        }
         match intent {
             Intent::Reset => self.shared.layer.reset(),
             Intent::Hold(hold) => self.set_hold(hold),
@@ -141,6 +160,29 @@ impl App {
     }
 }
 
+/// Whether a project keeps what the user did: then the host is told, so that it offers to save it.
+fn is_kept(intent: &Intent) -> bool {
+    match intent {
+        Intent::SettingsChanged
+        | Intent::Rename(_)
+        | Intent::SetRole(_)
+        | Intent::SetSession(_)
+        | Intent::Mark
+        | Intent::Unmark(_)
+        | Intent::PutMarks(_) => true,
+        // The host keeps the parameter itself.
+        Intent::Hold(_)
+        | Intent::Reset
+        | Intent::Pair(_)
+        | Intent::CompareMics(_)
+        | Intent::Try(_)
+        | Intent::Look(_)
+        | Intent::Rewind(_)
+        | Intent::Seen(..)
+        | Intent::Export => false,
+    }
+}
+
 impl NiceEguiApp for App {
     fn build(
         &mut self,
@@ -149,14 +191,20 @@ impl NiceEguiApp for App {
         frame: &mut Frame,
     ) -> Result<(), HandlerError> {
         self.ending.of_this_thread();
-        self.repaint.made(frame.baseview_window().waker());
+        let window = frame.baseview_window();
+        self.repaint.made(window.waker());
+        #[cfg(target_os = "linux")]
+        {
+            // Without it the window is drawn unless the host resizes it too early.
+            let _ = hear_of_frames(window);
+            self.host_keys = HostKeys::of(window);
+        }
         self.host = Some(host);
         Ok(())
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut Frame) {
-        // Not every host says that it shows the window; a first frame says it too.
-        self.repaint.shown();
+        self.repaint.drawn();
         if let Some(failure) = self.failure.clone() {
             if failure_ui(ui, &failure) {
                 self.failure = None;
@@ -166,11 +214,16 @@ impl NiceEguiApp for App {
         }
         let [width, height] = crate::memory::SMALLEST.map(|points| points as f32);
         // Hosts that cannot be dragged at the edge still have this corner.
+        let typed_before = ui.ctx().text_edit_focused();
         let drawn = contained(|| {
             ResizableWindow::new("window corner")
                 .min_size(egui::vec2(width, height))
                 .show(ui, |ui| self.draw(ui));
         });
+        #[cfg(target_os = "linux")]
+        if let Some(keys) = &mut self.host_keys {
+            keys.pass_on(|stroke| typed_before || plumbline_screen::takes(ui.ctx(), stroke));
+        }
         if let Err(panic) = drawn {
             self.failure = Some(panic);
             self.repaint.request();

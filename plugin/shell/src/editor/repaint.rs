@@ -1,9 +1,9 @@
-//! Asks a window for a new frame, from any thread, and never before the window is shown.
+//! Asks a window for a new frame, from any thread, and never before the window is drawn.
 //!
-//! On X11 the windowing library asks the display server to tell when the next frame is due, and listens for the
-//! answer only from when the window is shown. Asked before, it waits for an answer that it did not hear, and the
-//! window stays black for good. The framework's own notifier asks as soon as the window's thread runs, which is
-//! too soon wherever the host takes more than a sixtieth of a second to show it; so it is laid to rest
+//! On X11 a window is shown when the server says so, not when the host's call to show it returns: a host may take the
+//! request to itself and map the window at its leisure. The windowing library draws a first frame then, and only from
+//! that frame on is it asked for others. Asked before, it would draw into a window that nobody sees, or wait for an answer
+//! that it did not hear. The framework's own notifier asks as soon as the window's thread runs; so it is laid to rest
 //! ([`RARELY`]) and this stands in.
 
 use nice_plug_egui::baseview::WindowWaker;
@@ -22,7 +22,7 @@ pub(super) struct Repaint(Arc<Way>);
 #[derive(Default)]
 struct Way {
     waker: Mutex<Option<WindowWaker>>,
-    shown: AtomicBool,
+    drawn: AtomicBool,
 }
 
 impl Repaint {
@@ -31,9 +31,22 @@ impl Repaint {
         *self.0.waker.lock().unwrap_or_else(PoisonError::into_inner) = Some(waker);
     }
 
-    /// The window is shown: from now on it may be asked.
+    /// The window draws: from now on it may be asked.
+    pub(super) fn drawn(&self) {
+        self.0.drawn.store(true, Ordering::Release);
+    }
+
+    /// The host had the window shown. On X11 that says nothing of when the server will.
     pub(super) fn shown(&self) {
-        self.0.shown.store(true, Ordering::Release);
+        if !cfg!(target_os = "linux") {
+            self.drawn();
+        }
+        self.request();
+    }
+
+    /// The window is hidden: it is not asked before it draws again, which it does when it is shown.
+    pub(super) fn hidden(&self) {
+        self.0.drawn.store(false, Ordering::Release);
     }
 
     /// The window goes: it is not asked any more.
@@ -43,7 +56,7 @@ impl Repaint {
 
     /// Asks for a frame, if there is a window to show one.
     pub(super) fn request(&self) {
-        if !self.0.shown.load(Ordering::Acquire) {
+        if !self.0.drawn.load(Ordering::Acquire) {
             return;
         }
         if let Some(waker) = &*self.0.waker.lock().unwrap_or_else(PoisonError::into_inner) {

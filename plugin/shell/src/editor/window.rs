@@ -77,11 +77,11 @@ impl EditorHandle for BusWindow {
     fn show(&self, window: &Window) -> Result<(), Error> {
         window.with(|inner| self.inner.show(inner))?;
         self.repaint.shown();
-        self.repaint.request();
         Ok(())
     }
 
     fn hide(&self, window: &Window) -> Result<(), Error> {
+        self.repaint.hidden();
         window.with(|inner| self.inner.hide(inner))
     }
 

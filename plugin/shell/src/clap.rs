@@ -1,0 +1,112 @@
+//! The CLAP boundary: the library's entry, its factory, and what stands between the framework and a host.
+//!
+//! The framework makes a `clap_plugin`, a table of functions with one pointer to its own data. An [`Instance`] is a copy
+//! of that table with a few functions replaced, so a host calls the framework directly wherever nothing is added:
+//!
+//! | added | why |
+//! |---|---|
+//! | [`Requests`] | the project is marked as changed after an edit: the framework never asks for it |
+//! | gui calls are bound to the thread that opened the editor | the framework ends the host where they are not |
+//! | `configurable-audio-ports` | a host with a mono track gets the mono layout instead of two copies of one signal |
+//! | no `latency` for the VST3 wrapper | it is always 0, and the wrapper asks for a restart with each activation where the extension exists |
+//! | a size of nothing is adjusted to the present one | the VST3 wrapper asks so before a host knows the size, and would shrink the editor |
+//!
+//! # Safety
+//! A host keeps its side of the CLAP contract: pointers it hands over are valid for the call, and an instance is not
+//! used after `destroy`.
+
+mod gui;
+mod instance;
+mod ports;
+mod requests;
+
+pub use requests::Requests;
+
+use crate::bus::Bus;
+use crate::guard::contained;
+use crate::identity::{Mono, Stereo};
+use clap_sys::entry::clap_plugin_entry;
+use clap_sys::factory::plugin_factory::{CLAP_PLUGIN_FACTORY_ID, clap_plugin_factory};
+use clap_sys::host::clap_host;
+use clap_sys::plugin::{clap_plugin, clap_plugin_descriptor};
+use clap_sys::version::CLAP_VERSION;
+use instance::Instance;
+use nice_plug::wrapper::clap::PluginDescriptor;
+use std::ffi::{CStr, c_char, c_void};
+use std::sync::OnceLock;
+
+/// The library's CLAP entry; the VST3 wrapper looks for it by this name too.
+#[unsafe(no_mangle)]
+#[used]
+pub static clap_entry: clap_plugin_entry = clap_plugin_entry {
+    clap_version: CLAP_VERSION,
+    init: Some(init),
+    deinit: Some(deinit),
+    get_factory: Some(get_factory),
+};
+
+static FACTORY: clap_plugin_factory = clap_plugin_factory {
+    get_plugin_count: Some(get_plugin_count),
+    get_plugin_descriptor: Some(get_plugin_descriptor),
+    create_plugin: Some(create_plugin),
+};
+
+/// The classes in the order of the host's list.
+fn descriptors() -> &'static [PluginDescriptor; 2] {
+    static DESCRIPTORS: OnceLock<[PluginDescriptor; 2]> = OnceLock::new();
+    DESCRIPTORS.get_or_init(|| {
+        [PluginDescriptor::for_plugin::<Bus<Stereo>>(), PluginDescriptor::for_plugin::<Bus<Mono>>()]
+    })
+}
+
+unsafe extern "C" fn init(_path: *const c_char) -> bool {
+    contained(nice_plug::wrapper::setup_logger::<Bus<Stereo>>).is_ok()
+}
+
+unsafe extern "C" fn deinit() {}
+
+unsafe extern "C" fn get_factory(id: *const c_char) -> *const c_void {
+    // SAFETY: a host passes a C string or nothing.
+    if !id.is_null() && unsafe { CStr::from_ptr(id) } == CLAP_PLUGIN_FACTORY_ID {
+        (&raw const FACTORY).cast()
+    } else {
+        std::ptr::null()
+    }
+}
+
+unsafe extern "C" fn get_plugin_count(_factory: *const clap_plugin_factory) -> u32 {
+    2
+}
+
+unsafe extern "C" fn get_plugin_descriptor(
+    _factory: *const clap_plugin_factory,
+    index: u32,
+) -> *const clap_plugin_descriptor {
+    let class = usize::try_from(index).ok().and_then(|index| descriptors().get(index));
+    class.map_or(std::ptr::null(), |class| std::ptr::from_ref(class.clap_plugin_descriptor()))
+}
+
+unsafe extern "C" fn create_plugin(
+    _factory: *const clap_plugin_factory,
+    host: *const clap_host,
+    id: *const c_char,
+) -> *const clap_plugin {
+    if host.is_null() || id.is_null() {
+        return std::ptr::null();
+    }
+    // SAFETY: a C string, not null.
+    let id = unsafe { CStr::from_ptr(id) };
+    let [stereo, mono] = descriptors();
+    let made = contained(|| {
+        if id == stereo.clap_id() {
+            // SAFETY: the host outlives its instances.
+            unsafe { Instance::create::<Bus<Stereo>>(host) }
+        } else if id == mono.clap_id() {
+            // SAFETY: as above.
+            unsafe { Instance::create::<Bus<Mono>>(host) }
+        } else {
+            std::ptr::null()
+        }
+    });
+    made.unwrap_or(std::ptr::null())
+}

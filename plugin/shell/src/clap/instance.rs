@@ -1,0 +1,145 @@
+//! One instance as the host holds it.
+
+use super::gui::Gui;
+use super::ports;
+use super::requests::Requests;
+use crate::guard::contained;
+use clap_sys::ext::configurable_audio_ports::{
+    CLAP_EXT_CONFIGURABLE_AUDIO_PORTS, CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT,
+};
+use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_plugin_gui};
+use clap_sys::ext::latency::CLAP_EXT_LATENCY;
+use clap_sys::host::clap_host;
+use clap_sys::plugin::clap_plugin;
+use nice_plug::wrapper::clap::{ClapPlugin, Wrapper};
+use std::ffi::{CStr, c_char, c_void};
+use std::sync::{Arc, OnceLock};
+
+/// The framework's instance with a table of our own before it.
+///
+/// The table comes first, so that the host's pointer to it is a pointer to this.
+#[repr(C)]
+pub(super) struct Instance {
+    table: clap_plugin,
+    /// The framework's table.
+    inner: *const clap_plugin,
+    host: *const clap_host,
+    pub(super) requests: Arc<Requests>,
+    /// Made when the host first asks for it.
+    gui: OnceLock<Gui>,
+}
+
+impl Instance {
+    /// Makes an instance and hands it to the host, which gives it back with `destroy`.
+    ///
+    /// # Safety
+    /// The host outlives the instance.
+    pub(super) unsafe fn create<P: ClapPlugin>(host: *const clap_host) -> *const clap_plugin {
+        // SAFETY: the caller's promise.
+        let (requests, wrapper) = Requests::making(host, || unsafe { Wrapper::<P>::new(host) });
+        // SAFETY: the wrapper is leaked here, as the framework's own factory does; its `destroy` takes it back.
+        let inner: *const clap_plugin = unsafe { (*Arc::into_raw(wrapper)).clap_plugin.as_ptr() };
+        // SAFETY: it lives as long as the wrapper.
+        let table = clap_plugin {
+            destroy: Some(destroy),
+            get_extension: Some(get_extension),
+            on_main_thread: Some(on_main_thread),
+            ..unsafe { *inner }
+        };
+        Box::into_raw(Box::new(Self { table, inner, host, requests, gui: OnceLock::new() })).cast()
+    }
+
+    /// The instance behind a host's pointer.
+    ///
+    /// # Safety
+    /// The pointer came from [`Self::create`], or is null.
+    pub(super) unsafe fn of<'a>(plugin: *const clap_plugin) -> Option<&'a Self> {
+        // SAFETY: the caller's promise, and the table comes first.
+        unsafe { plugin.cast::<Self>().as_ref() }
+    }
+
+    /// The framework's table for an extension, or null.
+    pub(super) fn extension(&self, plugin: *const clap_plugin, id: &CStr) -> *const c_void {
+        // SAFETY: the framework's function, which looks at nothing of the plug-in but its data.
+        unsafe { (*self.inner).get_extension.map_or(std::ptr::null(), |get| get(plugin, id.as_ptr())) }
+    }
+
+    /// The editor's side; `None` where the framework has no editor.
+    pub(super) fn gui(&self, plugin: *const clap_plugin) -> Option<&Gui> {
+        if let Some(gui) = self.gui.get() {
+            return Some(gui);
+        }
+        let inner = self.extension(plugin, CLAP_EXT_GUI).cast::<clap_plugin_gui>();
+        // SAFETY: the framework's table for this extension, or null.
+        let inner = unsafe { inner.as_ref() }?;
+        Some(self.gui.get_or_init(|| Gui::before(inner)))
+    }
+
+    /// Whether the host is the VST3 wrapper, which adds this to the name of its own host.
+    fn is_in_vst3(&self) -> bool {
+        // SAFETY: the host outlives the instance, and names itself by a C string or nothing.
+        unsafe {
+            let name = (*self.host).name;
+            !name.is_null()
+                && CStr::from_ptr(name).to_string_lossy().to_ascii_lowercase().contains("clap-as-vst3")
+        }
+    }
+
+    /// Carries out what waits for the host's main thread.
+    ///
+    /// # Safety
+    /// On the host's main thread.
+    pub(super) unsafe fn serve(&self) {
+        // SAFETY: the caller's promise; the host outlives the instance.
+        unsafe { self.requests.serve(self.host) };
+    }
+}
+
+unsafe extern "C" fn destroy(plugin: *const clap_plugin) {
+    // SAFETY: the host's pointer to this instance.
+    let Some(instance) = (unsafe { Instance::of(plugin) }) else { return };
+    let _ = contained(|| instance.requests.leave());
+    let inner = instance.inner;
+    // SAFETY: the host uses neither after this call.
+    unsafe {
+        if let Some(destroy) = (*inner).destroy {
+            destroy(inner);
+        }
+        drop(Box::from_raw(plugin.cast_mut().cast::<Instance>()));
+    }
+}
+
+unsafe extern "C" fn get_extension(plugin: *const clap_plugin, id: *const c_char) -> *const c_void {
+    // SAFETY: the host's pointer to this instance.
+    let Some(instance) = (unsafe { Instance::of(plugin) }) else { return std::ptr::null() };
+    if id.is_null() {
+        return std::ptr::null();
+    }
+    // SAFETY: a C string, not null.
+    let id = unsafe { CStr::from_ptr(id) };
+    if id == CLAP_EXT_GUI {
+        instance.gui(plugin).map_or(std::ptr::null(), |gui| gui.table().cast())
+    } else if id == CLAP_EXT_LATENCY && instance.is_in_vst3() {
+        // Always 0: where a host finds no such extension, it counts on that.
+        std::ptr::null()
+    } else if id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS || id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT {
+        (&raw const ports::TABLE).cast()
+    } else {
+        instance.extension(plugin, id)
+    }
+}
+
+unsafe extern "C" fn on_main_thread(plugin: *const clap_plugin) {
+    // SAFETY: the host's pointer to this instance.
+    let Some(instance) = (unsafe { Instance::of(plugin) }) else { return };
+    if instance.gui.get().is_none_or(|gui| gui.is_of_this_thread(plugin)) {
+        // SAFETY: the framework's function, on the thread that its editor is bound to.
+        unsafe {
+            if let Some(run) = (*instance.inner).on_main_thread {
+                run(plugin);
+            }
+        }
+    }
+    // SAFETY: this is the host's main thread.
+    unsafe { instance.serve() };
+}
