@@ -3,12 +3,14 @@
 use super::gui::Gui;
 use super::ports;
 use super::requests::Requests;
+use super::vst3;
 use crate::guard::contained;
 use clap_sys::ext::configurable_audio_ports::{
     CLAP_EXT_CONFIGURABLE_AUDIO_PORTS, CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT,
 };
 use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_plugin_gui};
 use clap_sys::ext::latency::CLAP_EXT_LATENCY;
+use clap_sys::ext::state::CLAP_EXT_STATE;
 use clap_sys::host::clap_host;
 use clap_sys::plugin::clap_plugin;
 use nice_plug::wrapper::clap::{ClapPlugin, Wrapper};
@@ -24,6 +26,8 @@ pub(super) struct Instance {
     /// The framework's table.
     inner: *const clap_plugin,
     host: *const clap_host,
+    /// What the framework has for a host, where that is the VST3 wrapper.
+    wrapper: Option<Box<vst3::Wrapper>>,
     pub(super) requests: Arc<Requests>,
     /// Made when the host first asks for it.
     gui: OnceLock<Gui>,
@@ -36,17 +40,20 @@ impl Instance {
     /// The host outlives the instance.
     pub(super) unsafe fn create<P: ClapPlugin>(host: *const clap_host) -> *const clap_plugin {
         // SAFETY: the caller's promise.
-        let (requests, wrapper) = Requests::making(host, || unsafe { Wrapper::<P>::new(host) });
-        // SAFETY: the wrapper is leaked here, as the framework's own factory does; its `destroy` takes it back.
-        let inner: *const clap_plugin = unsafe { (*Arc::into_raw(wrapper)).clap_plugin.as_ptr() };
-        // SAFETY: it lives as long as the wrapper.
+        let wrapper = unsafe { vst3::is_wrapper(host).then(|| vst3::Wrapper::before(host)) };
+        let theirs = wrapper.as_deref().map_or(host, vst3::Wrapper::table);
+        // SAFETY: the caller's promise; the copy of a table goes after the framework's instance.
+        let (requests, made) = Requests::making(host, || unsafe { Wrapper::<P>::new(theirs) });
+        // SAFETY: the instance is leaked here, as the framework's own factory does; its `destroy` takes it back.
+        let inner: *const clap_plugin = unsafe { (*Arc::into_raw(made)).clap_plugin.as_ptr() };
+        // SAFETY: it lives as long as the framework's instance.
         let table = clap_plugin {
             destroy: Some(destroy),
             get_extension: Some(get_extension),
             on_main_thread: Some(on_main_thread),
             ..unsafe { *inner }
         };
-        Box::into_raw(Box::new(Self { table, inner, host, requests, gui: OnceLock::new() })).cast()
+        Box::into_raw(Box::new(Self { table, inner, host, wrapper, requests, gui: OnceLock::new() })).cast()
     }
 
     /// The instance behind a host's pointer.
@@ -75,14 +82,9 @@ impl Instance {
         Some(self.gui.get_or_init(|| Gui::before(inner)))
     }
 
-    /// Whether the host is the VST3 wrapper, which adds this to the name of its own host.
-    fn is_in_vst3(&self) -> bool {
-        // SAFETY: the host outlives the instance, and names itself by a C string or nothing.
-        unsafe {
-            let name = (*self.host).name;
-            !name.is_null()
-                && CStr::from_ptr(name).to_string_lossy().to_ascii_lowercase().contains("clap-as-vst3")
-        }
+    /// The VST3 wrapper, where that is the host.
+    pub(super) fn wrapper(&self) -> Option<&vst3::Wrapper> {
+        self.wrapper.as_deref()
     }
 
     /// Carries out what waits for the host's main thread.
@@ -119,7 +121,9 @@ unsafe extern "C" fn get_extension(plugin: *const clap_plugin, id: *const c_char
     let id = unsafe { CStr::from_ptr(id) };
     if id == CLAP_EXT_GUI {
         instance.gui(plugin).map_or(std::ptr::null(), |gui| gui.table().cast())
-    } else if id == CLAP_EXT_LATENCY && instance.is_in_vst3() {
+    } else if id == CLAP_EXT_STATE && instance.wrapper.is_some() {
+        (&raw const vst3::STATE).cast()
+    } else if id == CLAP_EXT_LATENCY && instance.wrapper.is_some() {
         // Always 0: where a host finds no such extension, it counts on that.
         std::ptr::null()
     } else if id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS || id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT {
