@@ -1,7 +1,7 @@
 //! The plug-in itself: what the host calls.
 
 use crate::clap::Requests;
-use crate::editor::BusEditor;
+use crate::editor::{BusEditor, Closings};
 use crate::export::Exports;
 use crate::guard::contained;
 use crate::identity::{Class, DESCRIPTION, VENDOR};
@@ -25,6 +25,8 @@ pub struct Shared {
     watchers: Mutex<u32>,
     /// What is written for the user; waits for its thread when the instance goes.
     pub(crate) exports: Exports,
+    /// Windows that are still closing.
+    pub(crate) closings: Closings,
     /// What the host is asked for.
     pub(crate) requests: Arc<Requests>,
 }
@@ -39,6 +41,7 @@ impl Shared {
             trouble: Mutex::default(),
             watchers: Mutex::default(),
             exports: Exports::default(),
+            closings: Closings::default(),
             requests: Requests::of_this_instance(),
         }
     }

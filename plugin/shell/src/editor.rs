@@ -4,6 +4,7 @@
 //! and its textures are made when the window opens and go with it.
 
 mod app;
+mod closing;
 mod ending;
 mod repaint;
 mod window;
@@ -13,6 +14,7 @@ mod x11;
 use crate::bus::Shared;
 use crate::memory::{SMALLEST, Track};
 use app::App;
+pub(crate) use closing::Closings;
 use ending::Ending;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize};
@@ -65,6 +67,13 @@ fn saved_points(size: [u32; 2]) -> LogicalSize<f32> {
     LogicalSize::new(size[0] as f32, size[1] as f32)
 }
 
+impl Drop for BusEditor {
+    /// The host may unload the library after this.
+    fn drop(&mut self) {
+        self.shared.closings.wait();
+    }
+}
+
 impl Editor for BusEditor {
     type Handle = BusWindow;
 
@@ -84,7 +93,7 @@ impl Editor for BusEditor {
         *self.newest.lock().unwrap_or_else(PoisonError::into_inner) =
             Some(Newest { editor, repaint: repaint.clone() });
         let handle = BusWindow::new(spawned.handle, self.shared.clone(), repaint);
-        Ok(SpawnedEditor { handle, window: Window::new(spawned.window, ending) })
+        Ok(SpawnedEditor { handle, window: Window::new(spawned.window, ending, self.shared.clone()) })
     }
 
     fn size(&self) -> NativeSize<u32> {

@@ -204,6 +204,9 @@ impl NiceEguiApp for App {
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut Frame) {
+        if self.ending.has_begun() {
+            return;
+        }
         self.repaint.drawn();
         if let Some(failure) = self.failure.clone() {
             if failure_ui(ui, &failure) {

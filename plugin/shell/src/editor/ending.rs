@@ -6,13 +6,15 @@
 //! crash of the host on leaving. So a closing editor waits for the thread here.
 
 use std::cell::RefCell;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Mutex, PoisonError};
 use std::thread::ThreadId;
 use std::time::Duration;
 
-/// The longest that a host is held up while an editor closes. Usually it is milliseconds.
-const PATIENCE: Duration = Duration::from_secs(2);
+/// The longest that is waited for a thread to end. Usually it is milliseconds; a frame that is drawn without a graphics
+/// card may take a second or two.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 thread_local! {
     /// Dropped when the thread ends, which the other end notices.
@@ -24,12 +26,18 @@ pub(super) struct Ending {
     sender: Mutex<Option<Sender<()>>>,
     receiver: Mutex<Receiver<()>>,
     thread: Mutex<Option<ThreadId>>,
+    begun: AtomicBool,
 }
 
 impl Ending {
     pub(super) fn new() -> Self {
         let (sender, receiver) = channel();
-        Self { sender: Mutex::new(Some(sender)), receiver: Mutex::new(receiver), thread: Mutex::new(None) }
+        Self {
+            sender: Mutex::new(Some(sender)),
+            receiver: Mutex::new(receiver),
+            thread: Mutex::new(None),
+            begun: AtomicBool::new(false),
+        }
     }
 
     /// Ties this to the thread that calls.
@@ -37,6 +45,16 @@ impl Ending {
         let sender = self.sender.lock().unwrap_or_else(PoisonError::into_inner).take();
         *self.thread.lock().unwrap_or_else(PoisonError::into_inner) = Some(std::thread::current().id());
         UNTIL_THE_END.with_borrow_mut(|senders| senders.extend(sender));
+    }
+
+    /// The window is closing: no frame is worth drawing any more.
+    pub(super) fn begin(&self) {
+        self.begun.store(true, Ordering::Release);
+    }
+
+    /// Whether the window is closing.
+    pub(super) fn has_begun(&self) -> bool {
+        self.begun.load(Ordering::Acquire)
     }
 
     /// Waits for the end of the thread, but not for one's own, and not for ever. True when it has ended or was
@@ -55,7 +73,6 @@ impl Ending {
 mod tests {
     use super::*;
     use std::sync::Arc;
-    use std::sync::atomic::{AtomicBool, Ordering};
 
     #[test]
     fn waits_for_what_a_thread_does_last() {

@@ -18,11 +18,30 @@ pub struct Window {
     /// `None` only while it is being dropped or handed over.
     inner: Option<Inner>,
     ending: Arc<Ending>,
+    shared: Arc<Shared>,
+}
+
+/// A window that is dropped on another thread than it was made on.
+#[cfg(target_os = "linux")]
+struct Handed(Inner);
+
+// SAFETY: on X11 the windowing library's window (baseview 0.4.2, `WindowThreadHandle`) is a handle to the thread that
+// draws: channels, a join handle and the host's callbacks. It is only dropped, which calls none of the callbacks; they
+// hold a weak count of the framework's instance and a pointer that is not followed.
+#[cfg(target_os = "linux")]
+unsafe impl Send for Handed {}
+
+#[cfg(target_os = "linux")]
+impl Handed {
+    /// Waits for the window's thread between two frames.
+    fn close(self) {
+        drop(self.0);
+    }
 }
 
 impl Window {
-    pub(super) fn new(inner: Inner, ending: Arc<Ending>) -> Self {
-        Self { inner: Some(inner), ending }
+    pub(super) fn new(inner: Inner, ending: Arc<Ending>, shared: Arc<Shared>) -> Self {
+        Self { inner: Some(inner), ending, shared }
     }
 
     fn with(&self, act: impl FnOnce(&Inner) -> Result<(), Error>) -> Result<(), Error> {
@@ -32,9 +51,22 @@ impl Window {
 
 impl Drop for Window {
     fn drop(&mut self) {
-        drop(self.inner.take());
-        // A thread that does not end in time is left alone: the host's patience is shorter than ours.
-        let _ = self.ending.wait();
+        let Some(inner) = self.inner.take() else { return };
+        self.ending.begin();
+        #[cfg(target_os = "linux")]
+        {
+            let (handed, ending) = (Handed(inner), self.ending.clone());
+            self.shared.closings.run(move || {
+                handed.close();
+                ending.wait();
+            });
+        }
+        // Elsewhere a window belongs to the thread that made it, and is gone at once.
+        #[cfg(not(target_os = "linux"))]
+        {
+            drop(inner);
+            self.ending.wait();
+        }
     }
 }
 

@@ -1,0 +1,115 @@
+//! Closes a window without holding the host up.
+//!
+//! On X11 a window is gone when its own thread is, and that thread ends between two frames. Where a frame is drawn without
+//! a graphics card that can take seconds on a busy computer, and the windowing library waits for it. So the waiting is
+//! done on a thread beside it: a host waits for [`PATIENCE`] at most when it closes an editor, and for the rest when it
+//! removes the instance, since it may unload the library right after.
+
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::{Mutex, PoisonError};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+/// The longest that a host is held up while an editor closes. Usually it is milliseconds.
+pub(super) const PATIENCE: Duration = Duration::from_millis(250);
+/// The longest that it is held up for all of them when the instance goes. A frame that takes longer than this is never
+/// drawn, and a host that hangs is worse than a thread that is left.
+const LONGEST: Duration = Duration::from_secs(10);
+
+/// One window on its way out: the other end of the channel goes when it has gone.
+struct Closing {
+    thread: JoinHandle<()>,
+    done: Receiver<()>,
+}
+
+impl Closing {
+    /// Waits for the end. True when it has come.
+    fn wait(self, patience: Duration) -> Result<(), Self> {
+        if self.done.recv_timeout(patience) == Err(RecvTimeoutError::Timeout) {
+            return Err(self);
+        }
+        // It has nothing left to do; what it said of a failure was said where it failed.
+        let _ = self.thread.join();
+        Ok(())
+    }
+}
+
+/// The windows of one instance that are still closing.
+#[derive(Default)]
+pub(crate) struct Closings(Mutex<Vec<Closing>>);
+
+impl Closings {
+    /// Runs `close` beside the host's thread, and waits for it no longer than [`PATIENCE`]. Where the system gives no
+    /// thread it runs here.
+    pub(super) fn run(&self, close: impl FnOnce() + Send + 'static) {
+        let (end, done) = channel::<()>();
+        // Handed over by a lock, so that it is still here if no thread comes.
+        let close = std::sync::Arc::new(Mutex::new(Some(close)));
+        let theirs = std::sync::Arc::clone(&close);
+        let take = |close: &Mutex<Option<_>>| close.lock().unwrap_or_else(PoisonError::into_inner).take();
+        let started = std::thread::Builder::new().name("plumbline-close".into()).spawn(move || {
+            let _end = end;
+            if let Some(close) = take(&theirs) {
+                close();
+            }
+        });
+        match started {
+            Ok(thread) => {
+                if let Err(closing) = (Closing { thread, done }).wait(PATIENCE) {
+                    self.0.lock().unwrap_or_else(PoisonError::into_inner).push(closing);
+                }
+            }
+            Err(_) => {
+                if let Some(close) = take(&close) {
+                    close();
+                }
+            }
+        }
+    }
+
+    /// Waits until every window has gone.
+    pub(super) fn wait(&self) {
+        let closings = std::mem::take(&mut *self.0.lock().unwrap_or_else(PoisonError::into_inner));
+        for closing in closings {
+            // One that does not end is left: its thread holds what it needs.
+            let _ = closing.wait(LONGEST);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::Arc;
+    use std::sync::atomic::{AtomicBool, Ordering};
+    use std::time::Instant;
+
+    #[test]
+    fn a_slow_window_holds_the_host_up_for_the_patience_and_is_gone_with_the_instance() {
+        let (closings, gone) = (Closings::default(), Arc::new(AtomicBool::new(false)));
+        let start = Instant::now();
+        closings.run({
+            let gone = gone.clone();
+            move || {
+                std::thread::sleep(4 * PATIENCE);
+                gone.store(true, Ordering::Release);
+            }
+        });
+        assert!(start.elapsed() >= PATIENCE && start.elapsed() < 3 * PATIENCE, "{:?}", start.elapsed());
+        assert!(!gone.load(Ordering::Acquire));
+        closings.wait();
+        assert!(gone.load(Ordering::Acquire));
+    }
+
+    #[test]
+    fn a_quick_window_is_gone_at_once_and_a_panic_in_it_ends_nothing() {
+        let (closings, gone) = (Closings::default(), Arc::new(AtomicBool::new(false)));
+        closings.run({
+            let gone = gone.clone();
+            move || gone.store(true, Ordering::Release)
+        });
+        assert!(gone.load(Ordering::Acquire));
+        closings.run(|| panic!("the rope slipped"));
+        closings.wait();
+    }
+}
