@@ -14,7 +14,7 @@ fn clap_has_its_two_classes() {
         let classes = library.classes().unwrap();
         let ids: Vec<&str> = classes.iter().map(|c| c.id.as_str()).collect();
         assert_eq!(ids, [STEREO, MONO]);
-        assert_eq!([&*classes[0].name, &*classes[1].name], ["Plumbline", "Plumbline Mono"]);
+        assert_eq!([&*classes[0].name, &*classes[1].name], ["Plumbline Stereo", "Plumbline Mono"]);
         for class in &classes {
             assert_eq!(class.features[..2], ["audio-effect", "analyzer"]);
             assert_eq!(class.version, env!("CARGO_PKG_VERSION"));
@@ -51,7 +51,7 @@ fn vst3_has_its_two_classes_and_their_buses() {
         let bundle = bundles::vst3().unwrap();
         let (classes, category) = vst3::classes(&bundle).unwrap();
         let names: Vec<&str> = classes.iter().map(|c| c.name.as_str()).collect();
-        assert_eq!(names, ["Plumbline", "Plumbline Mono"]);
+        assert_eq!(names, ["Plumbline Stereo", "Plumbline Mono"]);
         assert!(category.contains("Analyzer"), "{category}");
         let ids: Vec<&str> = classes.iter().map(|c| c.id.as_str()).collect();
         assert_eq!(ids, VST3_IDS);
