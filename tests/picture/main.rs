@@ -5,6 +5,7 @@
 //! committing it. They are painted off screen, without a display, by whatever Vulkan device there is; a software
 //! one will do.
 
+mod clip;
 mod colours;
 mod hands;
 mod hostile;

@@ -44,7 +44,7 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
         if !plot.is_positive() {
             continue;
         }
-        let clipped = pen.painter.with_clip_rect(plot);
+        let clipped = pen.within(plot);
         let ground = Ground {
             pen: Pen { painter: &clipped, theme: scene.theme },
             scene,

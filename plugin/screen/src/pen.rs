@@ -21,6 +21,11 @@ impl Pen<'_> {
         Pen { painter, theme: self.theme }
     }
 
+    /// A painter that paints inside a plot only: a value beyond its axis must not reach what lies beside it.
+    pub(crate) fn within(&self, plot: Rect) -> Painter {
+        self.painter.with_clip_rect(plot.intersect(self.painter.clip_rect()))
+    }
+
     /// Lays out one line of text.
     pub(crate) fn line(&self, text: impl Into<String>, size: f32, ink: Ink) -> Arc<Galley> {
         self.painter.layout_no_wrap(text.into(), FontId::proportional(size), ink)

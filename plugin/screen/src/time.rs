@@ -240,11 +240,11 @@ pub(crate) fn time_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &S
         return;
     }
     grid(pen, scene, settings, axis, &plan);
-    let clipped = pen.painter.with_clip_rect(Rect::from_x_y_ranges(plan.x, plan.field.y_range()));
+    let clipped = pen.within(Rect::from_x_y_ranges(plan.x, plan.field.y_range()));
     let inside = Pen { painter: &clipped, theme };
     traces::gaps(&inside, &view.lanes, axis, &plots);
     for (&(row, _), plot) in plan.rows.iter().zip(&plots) {
-        let clipped = pen.painter.with_clip_rect(*plot);
+        let clipped = pen.within(*plot);
         traces::row_ui(&Pen { painter: &clipped, theme }, &view.lanes, axis, row, *plot, settings);
     }
     findings::row_ui(&inside, &view.log, &view.lanes, axis, strip);

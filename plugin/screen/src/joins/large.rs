@@ -103,7 +103,7 @@ fn spectra(pen: &Pen<'_>, rect: Rect, join: &Join) {
             free = pen.text(pos2(x, plot.bottom() + 2.0), anchor, label, size::AXIS, theme.muted).right();
         }
     }
-    let painter = pen.painter.with_clip_rect(plot.intersect(pen.painter.clip_rect()));
+    let painter = pen.within(plot);
     picture::lines(&pen.with(&painter), plot, join, stroke::TRACE, 5.0);
 }
 

@@ -82,7 +82,7 @@ pub(super) fn small(pen: &Pen<'_>, rect: Rect, join: &Join) {
         shares(pen, bar(9.0), &join.before, pen.theme.muted);
         shares(pen, bar(4.0), &join.after, pen.theme.muted);
     }
-    lines(pen, plot.shrink(1.0), join, stroke::THIN, 2.5);
+    lines(&pen.with(&pen.within(rect)), plot.shrink(1.0), join, stroke::THIN, 2.5);
 }
 
 #[cfg(test)]

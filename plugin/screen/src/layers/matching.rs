@@ -139,24 +139,26 @@ fn curve_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, matched: &Match, inside
         );
         pen.text(pos2(plot.right() + 4.0, y), Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
     }
+    let painter = pen.within(plot);
+    let inside = pen.with(&painter);
     let mut points = Vec::new();
     for third in 0..THIRDS {
         let place = column(axis, plot.y_range(), third);
         let Some(db) = matched.change_db[third].get().filter(|db| db.is_finite()) else {
-            pen.path(std::mem::take(&mut points), stroke::TRACE, theme.trace);
+            inside.path(std::mem::take(&mut points), stroke::TRACE, theme.trace);
             continue;
         };
         let spread = matched.spread_db[third].get().filter(|s| s.is_finite()).unwrap_or(0.0).abs();
-        pen.fill(
+        inside.fill(
             Rect::from_x_y_ranges(place.x_range(), values.y(db + spread)..=values.y(db - spread)),
             theme.tolerance,
         );
         let y = values.y(db);
         points.push(pos2(place.center().x, y));
         let ends = vec![pos2(place.left(), y), pos2(place.right(), y)];
-        pen.path(ends, stroke::MARK, theme.trace);
+        inside.path(ends, stroke::MARK, theme.trace);
     }
-    pen.path(points, stroke::HAIR, theme.trace);
+    inside.path(points, stroke::HAIR, theme.trace);
     let Some(hz) = screen.cursor_over(ui, "match cursor", plot, axis) else { return };
     let Some(third) = third_at(hz) else { return };
     let x = axis.x(hz).clamp(axis.x.min, axis.x.max);

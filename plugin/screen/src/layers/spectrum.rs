@@ -126,7 +126,7 @@ fn bars(
     axis: FrequencyAxis,
 ) {
     let (theme, session) = (pen.theme, &*scene.view.session);
-    let clipped = pen.painter.with_clip_rect(plot);
+    let clipped = pen.within(plot);
     let pen = Pen { painter: &clipped, theme };
     let values = levels(screen, plot);
     let mix = company::mix_thirds(session);
@@ -159,7 +159,7 @@ fn bars(
 
 /// Slanted lines over a bar: what is covered is told by more than its colour.
 fn hatch(pen: &Pen<'_>, bar: Rect) {
-    let clipped = pen.painter.with_clip_rect(bar.intersect(pen.painter.clip_rect()));
+    let clipped = pen.within(bar);
     let line = Stroke::new(stroke::MARK, pen.theme.plot);
     let mut y = bar.top() - bar.width();
     // A bar is as high as the screen at most.

@@ -111,6 +111,8 @@ fn upper_ui(pen: &Pen<'_>, comb: Option<&Comb>, kept: Option<&Comb>, axis: Frequ
         pen.hair(pos2(plot.left(), values.y(db)), pos2(plot.right(), values.y(db)), ink);
         pen.text(pos2(plot.right() + 4.0, values.y(db)), Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
     }
+    let painter = pen.within(plot);
+    let pen = pen.with(&painter);
     if let Some(kept) = kept {
         pen.path(teeth(kept, axis, &values, plot), stroke::HAIR, theme.trace_reference);
     }
@@ -161,6 +163,8 @@ fn lower_ui(pen: &Pen<'_>, line: &PairLine, axis: FrequencyAxis, plot: Rect) {
         let at = pos2(plot.left() - 4.0, shared.y(value) + y);
         pen.text(at, Align2::RIGHT_CENTER, label, size::AXIS, theme.coherence);
     }
+    let painter = pen.within(plot);
+    let pen = pen.with(&painter);
     for third in 0..THIRDS {
         let (span, reading) = (third_span(third), &line.reading.thirds[third]);
         let (left, right) = (axis.x(span.low_hz).max(plot.left()), axis.x(span.high_hz).min(plot.right()));

@@ -61,6 +61,8 @@ pub(super) fn drift_ui(ui: &Ui, pen: &Pen<'_>, line: &PairLine, rect: Rect) {
             pen.text(pos2(plot.left() - 4.0, y), Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);
         }
     }
+    let painter = pen.within(plot);
+    let pen = pen.with(&painter);
     for [secs, delay] in &line.delays {
         if delay.is_finite() && secs.is_finite() {
             pen.painter.circle_filled(pos2(x(*secs), values.y(delay * 1e3)), 1.8, theme.trace);

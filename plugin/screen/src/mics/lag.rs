@@ -71,10 +71,12 @@ pub(super) fn lag_ui(
             theme.muted,
         );
     }
+    let painter = pen.within(plot);
+    let inside = pen.with(&painter);
     if let Some(kept) = kept {
-        pen.path(curve(kept, &x, &values), stroke::HAIR, theme.trace_reference);
+        inside.path(curve(kept, &x, &values), stroke::HAIR, theme.trace_reference);
     }
-    pen.path(curve(line, &x, &values), stroke::THIN, theme.trace);
+    inside.path(curve(line, &x, &values), stroke::THIN, theme.trace);
     let said = match line.reading.outcome {
         Ok(agreed) => {
             let up = agreed.polarity == Polarity::Same;

@@ -51,7 +51,7 @@ fn wanted_step(largest: f32) -> i32 {
 
 const TIP: &str = "The newest samples, mid (L+R)/2 upwards and side (R−L)/2 sideways: a vertical line is mono, a \
                    level line is one channel inverted, a cloud is unrelated sound. The gain in the corner keeps quiet \
-                   sound in sight, in steps of 6 dB.";
+                   sound in sight, in steps of 6 dB. A sample over full scale is drawn as a larger dot at the edge.";
 
 /// Radius from which left and right are lettered.
 const LETTERS_FROM: f32 = 22.0;
@@ -75,7 +75,7 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, pen: &Pen<'_>, scene: &Sce
     let samples = &scene.view.scope;
     let largest = samples.iter().flatten().filter(|v| v.is_finite()).fold(0.0_f32, |m, v| m.max(v.abs()));
     let step = gain.follow(scene.view.serial, largest);
-    cloud(pen, samples, centre, radius * 2.0_f32.powi(step));
+    let over = cloud(&pen.with(&pen.within(rect)), samples, centre, radius * 2.0_f32.powi(step));
 
     let label = |offset: Vec2, anchor: Align2, text: &str| {
         pen.text(centre + offset, anchor, text, size::AXIS, theme.muted);
@@ -95,34 +95,64 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, pen: &Pen<'_>, scene: &Sce
     if step > 0 {
         pen.text(corner, Align2::RIGHT_BOTTOM, &decibels, size::AXIS, theme.muted);
     }
+    let at = pos2(rect.left() + space::INSET, rect.bottom() - space::NEAR);
+    if over {
+        // As long as it fits beside the diamond, whose lower corner is in the middle.
+        let room = rect.width() / 2.0 - space::INSET - space::NEAR;
+        for words in [OVER, "Over 0 dBFS", "Over"] {
+            let ink = theme.fault_text;
+            if pen.text_if_fits(at, Align2::LEFT_BOTTOM, words, size::AXIS, ink, room) {
+                break;
+            }
+        }
+    }
     if largest == 0.0 {
-        let at = pos2(rect.left() + space::INSET, rect.bottom() - space::NEAR);
         let why = if scene.view.past.is_some() { "not kept" } else { "no signal" };
         pen.text(at, Align2::LEFT_BOTTOM, format!("{} {why}", figures::DASH), size::AXIS, theme.muted);
     }
-    place(ui, rect, "scope", TIP, || format!("Stereo scope, gain {} dB", 6 * step));
+    let told = if over { format!(". {OVER}: drawn at the edge") } else { String::new() };
+    place(ui, rect, "scope", TIP, || format!("Stereo scope, gain {} dB{told}", 6 * step));
 }
 
-/// The samples as small squares in one mesh, oldest first so that the newest lie on top.
-fn cloud(pen: &Pen<'_>, samples: &[[f32; 2]], centre: Pos2, gain: f32) {
+/// What is said while samples are over full scale.
+const OVER: &str = "Over full scale";
+
+/// A sample held to full scale, and whether it was over it.
+fn held([left, right]: [f32; 2]) -> ([f32; 2], bool) {
+    let over = left.abs() > 1.0 || right.abs() > 1.0;
+    ([left.clamp(-1.0, 1.0), right.clamp(-1.0, 1.0)], over)
+}
+
+/// The samples as small squares in one mesh, oldest first so that the newest lie on top. What is over full scale lies on
+/// the edge, larger; returns whether anything does.
+fn cloud(pen: &Pen<'_>, samples: &[[f32; 2]], centre: Pos2, gain: f32) -> bool {
     let newest = &samples[samples.len().saturating_sub(MOST_POINTS)..];
     let count = single(f64::from(u32::try_from(newest.len()).unwrap_or(u32::MAX)).max(1.0));
     let mut mesh = Mesh::default();
     mesh.reserve_vertices(newest.len() * 4);
     mesh.reserve_triangles(newest.len() * 2);
     let mut index = 0.0_f32;
-    for [left, right] in newest {
+    let mut any_over = false;
+    for sample in newest {
         index += 1.0;
-        // The diamond is the field of all samples within full scale: |mid| + |side| ≤ 1.
-        let offset = vec2((right - left) / 2.0, -(left + right) / 2.0) * gain;
-        if !(offset.x.is_finite() && offset.y.is_finite()) || offset.x.abs().max(offset.y.abs()) > 4_096.0 {
+        if !sample.iter().all(|v| v.is_finite()) {
             continue;
         }
-        let dot = Rect::from_center_size(centre + offset, Vec2::splat(1.5));
-        mesh.add_colored_rect(dot, pen.theme.scope_at(1.0 - index / count));
+        let ([left, right], over) = held(*sample);
+        any_over |= over;
+        // The diamond is the field of all samples within full scale: |mid| + |side| ≤ 1.
+        let offset = vec2((right - left) / 2.0, -(left + right) / 2.0) * gain;
+        let (side, ink) =
+            if over { (OVER_DOT, pen.theme.fault) } else { (DOT, pen.theme.scope_at(1.0 - index / count)) };
+        mesh.add_colored_rect(Rect::from_center_size(centre + offset, Vec2::splat(side)), ink);
     }
     pen.painter.add(Shape::mesh(mesh));
+    any_over
 }
+
+/// Sides of the dots in points: of a sample within full scale, and of one over it.
+const DOT: f32 = 1.5;
+const OVER_DOT: f32 = 3.0;
 
 /// Most points painted: more than can be told apart, and a bound on the cost of a frame.
 const MOST_POINTS: usize = 2_048;
@@ -141,6 +171,18 @@ mod tests {
         }
         assert_eq!(gain.follow(100, 0.1), 3);
         assert_eq!(gain.follow(100, 0.1), 3);
+    }
+
+    #[test]
+    fn samples_over_full_scale_lie_on_the_edge_of_the_field() {
+        for sample in [[1.5, 0.2], [-7.0, 1.0], [f32::MAX, -f32::MAX], [0.3, -1.000_001]] {
+            let ([left, right], over) = held(sample);
+            assert!(over, "{sample:?}");
+            // The edge of the diamond is |mid| + |side| = 1: the larger channel at full scale.
+            let (mid, side) = ((left + right) / 2.0, (right - left) / 2.0);
+            assert!((mid.abs() + side.abs() - 1.0).abs() < 1e-6, "{sample:?}");
+        }
+        assert_eq!(held([1.0, -1.0]), ([1.0, -1.0], false), "full scale is within");
     }
 
     #[test]
