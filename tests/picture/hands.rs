@@ -1,5 +1,6 @@
 //! What a hand on mouse and keys does, through the accessibility tree.
 
+mod fields;
 mod layers;
 mod mics;
 mod pages;

@@ -1,6 +1,7 @@
 //! The row of choices over the lanes. What does not fit is left out from the right; all of it is in the settings
 //! too.
 
+use crate::fields;
 use crate::lanes::averaging_name;
 use crate::screen::{Scene, Screen};
 use crate::settings::Tilt;
@@ -124,14 +125,12 @@ pub(crate) fn range_ui(screen: &mut Screen, ui: &mut Ui) {
     let settings = &mut screen.settings;
     let top =
         egui::DragValue::new(&mut settings.top_db).range(crate::settings::TOPS_DB).speed(0.5).suffix(" dB");
-    ui.add(top.fixed_decimals(0))
-        .on_hover_text("Upper end of the level axis in dBFS: drag, or click and type")
-        .accessible_name("Top of the level axis, dBFS");
+    let tip = "Upper end of the level axis in dBFS: drag, or click and type";
+    fields::number(ui, top.fixed_decimals(0), "Top of the level axis, dBFS", tip);
     ui.add_space(space::NEAR);
     caption(ui, "Span");
     let span =
         egui::DragValue::new(&mut settings.span_db).range(crate::settings::SPANS_DB).speed(0.5).suffix(" dB");
-    ui.add(span.fixed_decimals(0))
-        .on_hover_text("Length of the level axis in dB: drag, or click and type")
-        .accessible_name("Span of the level axis, dB");
+    let tip = "Length of the level axis in dB: drag, or click and type";
+    fields::number(ui, span.fixed_decimals(0), "Span of the level axis, dB", tip);
 }

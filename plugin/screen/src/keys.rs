@@ -1,5 +1,6 @@
 //! Keys, and what they do. Typing in a text field triggers none of them.
 
+use crate::fields;
 use egui::{Context, Event, Key, Modifiers};
 
 /// What a key asks for.
@@ -51,7 +52,7 @@ pub(crate) const LIST: [(&str, &str); 29] = [
     ("+  −", "Larger, smaller"),
     ("Left  Right", "Move the column cursor by a third"),
     ("Click", "Pin the column cursor"),
-    ("Esc", "Close a panel, return to now, remove the cursor"),
+    ("Esc", "Give up typing, close a panel, return to now"),
     (",", "Settings"),
     ("1 … 5", "Bus, Layers, Mics, Joins, Log page"),
     ("N", "Name, role and session of this layer"),
@@ -73,9 +74,10 @@ pub(crate) const LIST: [(&str, &str); 29] = [
     ("?", "This list"),
 ];
 
-/// The commands of this frame's keys.
-pub(crate) fn commands(ctx: &Context) -> Vec<Command> {
-    if ctx.text_edit_focused() {
+/// The commands of this frame's keys. `typing` tells that a field had the keyboard when the frame before ended: a key
+/// that ends the typing, as Esc and Enter do, belongs to the field too.
+pub(crate) fn commands(ctx: &Context, typing: bool) -> Vec<Command> {
+    if typing || fields::has_keyboard(ctx) {
         return Vec::new();
     }
     // A control that has the keyboard keeps the arrows.

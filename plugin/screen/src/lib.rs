@@ -14,6 +14,7 @@
 mod cards;
 mod company;
 mod controls;
+mod fields;
 pub mod figures;
 mod footer;
 mod header;

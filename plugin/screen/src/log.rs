@@ -66,6 +66,8 @@ pub(crate) struct Memory {
     part: Part,
     /// Whether the table has to bring the selected row into sight.
     seek: bool,
+    /// The folder for exports while it is typed.
+    folder: crate::fields::Field,
 }
 
 impl Memory {

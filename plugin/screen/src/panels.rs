@@ -20,9 +20,21 @@ pub(crate) enum Panel {
     Identity,
 }
 
-/// Shows the open panel, if any, under the header at the right.
-pub(crate) fn show_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
-    let Some(panel) = screen.panel else { return };
+/// Shows the panel that was open when the frame began, if any, under the header at the right. Another that was opened
+/// since comes with the next frame.
+pub(crate) fn show_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, panel: Option<Panel>) {
+    let other = screen.panel != panel;
+    if let Some(panel) = panel {
+        panel_ui(screen, ui, scene, panel, !other);
+    }
+    if screen.panel != panel {
+        screen.forms = Forms::default();
+        ui.ctx().request_repaint();
+    }
+}
+
+/// Shows a panel; one that `stays` can be closed at its corner.
+fn panel_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, panel: Panel, stays: bool) {
     let (title, width): (_, f32) = match panel {
         Panel::Settings => ("Settings", 400.0),
         Panel::Help => ("Keys", 690.0),
@@ -46,7 +58,7 @@ pub(crate) fn show_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
                 Panel::Identity => identity::identity_ui(screen, ui, scene),
             });
         });
-    if !open {
+    if stays && !open {
         screen.panel = None;
     }
 }

@@ -143,6 +143,8 @@ pub struct Screen {
     pub(crate) log: log::Memory,
     pub(crate) time: time::Memory,
     pub(crate) intents: Vec<Intent>,
+    /// Whether a field had the keyboard when the last frame ended.
+    typing: bool,
 }
 
 /// What all blocks of a frame share.
@@ -172,6 +174,11 @@ impl Screen {
         self.page
     }
 
+    /// Whether a field has the keyboard: every key belongs to it then.
+    pub fn is_typing(&self) -> bool {
+        self.typing
+    }
+
     /// Paints one frame into the whole of `ui` and returns what the user wants. Any view is painted, whatever is
     /// in it; the only repaint asked for is the one that ends an undo or follows a change made in this frame.
     pub fn ui(&mut self, ui: &mut Ui, view: &View, info: &Info<'_>) -> Vec<Intent> {
@@ -180,9 +187,15 @@ impl Screen {
         self.expire_undo(ui, now_secs);
         let before = self.settings.clone();
         self.meet_past(view);
-        for command in keys::commands(ui.ctx()) {
+        let shown = self.panel;
+        for command in keys::commands(ui.ctx(), self.typing) {
             self.obey(ui, command, view, info);
         }
+        if self.panel != shown {
+            self.forms = panels::Forms::default();
+        }
+        // A click may close a panel whose field it leaves: it is shown once more, to take what was typed.
+        let panel = self.panel;
 
         let mut area = ui.max_rect();
         let whole = area;
@@ -214,7 +227,7 @@ impl Screen {
             Page::Joins => self.joins_ui(ui, &pen, &scene),
             Page::Log => self.log_ui(ui, &pen, &scene),
         }
-        panels::show_ui(self, ui, &scene);
+        panels::show_ui(self, ui, &scene, panel);
 
         self.after(ui, before, now_secs);
         std::mem::take(&mut self.intents)

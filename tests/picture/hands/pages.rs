@@ -137,6 +137,8 @@ fn an_export_is_asked_for_and_what_became_of_it_is_told() {
     harness.run();
     harness.get_by_label("Folder for exports").type_text("reports");
     harness.run();
+    assert_eq!(settings(&harness).export_folder, "", "not before it is whole");
+    press(&mut harness, Key::Enter);
     assert_eq!(settings(&harness).export_folder, "reports");
     for (failed, label) in [(true, "Export failed: no room"), (false, "Exported: no room")] {
         harness.state_mut().exported = Some(Exported { failed, words: "no room".to_owned() });

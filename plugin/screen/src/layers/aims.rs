@@ -1,6 +1,7 @@
 //! Roles together: their shares, and the shares that they are meant to have, set by mouse or by typing.
 
 use crate::controls::choice;
+use crate::fields;
 use crate::figures;
 use crate::parts;
 use crate::pen::Pen;
@@ -181,12 +182,11 @@ fn controls_ui(screen: &mut Screen, ui: &mut Ui, rect: Rect, place: usize, role:
         let (mut at, mut off) = (aim.share * 100.0, aim.tolerance * 100.0);
         let drag = DragValue::new(&mut at).range(0.0..=100.0).speed(0.5).fixed_decimals(0).suffix(" %");
         let tip = "Share that the role is meant to have, in per cent: drag, or click and type";
-        let moved =
-            row.add(drag).on_hover_text(tip).accessible_name(format!("Aim of {}", role.name())).changed();
+        let moved = fields::number(&mut row, drag, &format!("Aim of {}", role.name()), tip).changed();
         let drag = DragValue::new(&mut off).range(1.0..=100.0).speed(0.3).fixed_decimals(0).prefix("± ");
         let tip = "How far it may be off, in per cent";
         let name = format!("Tolerance of {}", role.name());
-        let widened = row.add(drag).on_hover_text(tip).accessible_name(name).changed();
+        let widened = fields::number(&mut row, drag, &name, tip).changed();
         if moved || widened {
             *aim = Aim { share: (at / 100.0).clamp(0.0, 1.0), tolerance: (off / 100.0).clamp(0.01, 1.0) };
         }

@@ -1,12 +1,13 @@
 //! The line for export: the button, the folder, and what became of it.
 
+use crate::fields::{Field, Look};
 use crate::layers::within_bytes;
 use crate::pen::{Pen, name_only};
 use crate::screen::{Intent, Scene, Screen};
 use crate::settings::LONGEST_FOLDER;
 use crate::tokens::{size, space};
 use crate::words::State;
-use egui::{Align, Align2, Layout, Rect, TextEdit, Ui, UiBuilder, pos2, vec2};
+use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2, vec2};
 
 const TIP: &str = "Writes the log, the joins and the statistics as CSV and JSON, and one page of HTML, into the folder beside \
                    (E). Nothing that is there already is overwritten.";
@@ -26,11 +27,11 @@ pub(super) fn export_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     }
     row.label(egui::RichText::new("into").size(size::SMALL).color(scene.theme.muted));
     let width = (rect.width() * 0.28).clamp(120.0, 320.0);
-    let folder = &mut screen.settings.export_folder;
-    let field = TextEdit::singleline(folder).desired_width(width).hint_text("Plumbline in your documents");
-    let changed = row.add(field).on_hover_text(FOLDER_TIP).accessible_name("Folder for exports").changed();
-    if changed && folder.len() > LONGEST_FOLDER {
-        *folder = within_bytes(folder, LONGEST_FOLDER);
+    let (name, hint) = ("Folder for exports", "Plumbline in your documents");
+    let look = Look { name, tip: FOLDER_TIP, hint, width, most: LONGEST_FOLDER };
+    if let Some(folder) = screen.log.folder.ui(&mut row, &screen.settings.export_folder, look) {
+        screen.settings.export_folder = within_bytes(&folder, LONGEST_FOLDER);
+        screen.log.folder = Field::default();
     }
     let left = row.min_rect().right() + space::GAP;
     let words = rect.with_min_x(left.min(rect.right()));

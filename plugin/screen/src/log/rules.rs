@@ -1,9 +1,10 @@
 //! The table of rules: from where on something is a finding, and for how long it must last.
 
+use crate::fields;
 use crate::pen::Pen;
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
-use egui::{Align, Align2, Button, DragValue, Layout, Rect, Ui, UiBuilder, Widget, vec2};
+use egui::{Align, Align2, Button, DragValue, Layout, Rect, Ui, UiBuilder, vec2};
 use plumbline_measure::Rules;
 use plumbline_measure::findings::{KINDS, Kind, Rule};
 use plumbline_report::words;
@@ -142,8 +143,7 @@ fn put(ui: &mut Ui, cell: Rect, enabled: bool, drag: DragValue<'_>, tip: &str, n
     let mut place = at_left(ui, name, cell);
     place.spacing_mut().interact_size.x = cell.width();
     place.spacing_mut().button_padding.x = 3.0;
-    let response = place.add_enabled_ui(enabled, |ui| drag.ui(ui)).inner;
-    response.on_hover_text(tip).accessible_name(name).changed()
+    place.add_enabled_ui(enabled, |ui| fields::number(ui, drag, name, tip)).inner.changed()
 }
 
 /// Unit of a limit, and the decimals that are shown of it.

@@ -1,5 +1,6 @@
 //! Trying a repair: the switch, its values, and the banner that says that the signal is altered.
 
+use crate::fields;
 use crate::figures;
 use crate::pen::Pen;
 use crate::screen::{Intent, Scene, Screen};
@@ -71,6 +72,7 @@ pub(super) fn values_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, rec
     let mut row = ui.new_child(builder);
     row.spacing_mut().item_spacing.x = space::NEAR;
     let mut trial = now.sane();
+    let mut dragged = false;
     let stereo = scene.view.clock.channels == 2;
     let names: &[&str] = if stereo { &["Left", "Right"] } else { &["Delay"] };
     for (at, name) in names.iter().enumerate() {
@@ -81,14 +83,12 @@ pub(super) fn values_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, rec
             .speed(0.01)
             .fixed_decimals(3)
             .suffix(" ms");
-        let tip =
-            "How long this channel waits, 0 to 100 ms; fractions of a sample count. Drag, or click and type.";
-        let response = row.add(drag).on_hover_text(tip);
-        let changed = response.changed();
-        response.accessible_name(format!("Trial delay {name}"));
-        if changed {
+        let tip = "How long this channel waits, 0 to 100 ms; under 32 samples in whole samples. Drag, or click and type.";
+        let response = fields::number(&mut row, drag, &format!("Trial delay {name}"), tip);
+        if response.changed() {
             trial.delay_secs[at] = ms / 1e3;
         }
+        dragged |= response.dragged();
         row.checkbox(&mut trial.flip[at], "Ø")
             .on_hover_text("Turns this channel upside down")
             .accessible_name(format!("Trial polarity {name}"));
@@ -99,7 +99,9 @@ pub(super) fn values_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, rec
     }
     let tip = "Off, an offline render comes out as if there were no trial. On, the render is altered too.";
     row.checkbox(&mut trial.in_renders, "also in renders").on_hover_text(tip);
-    if trial != now {
+    // A trial of nothing is none, and goes: not under the hand that passes 0, and not back on when it was just ended.
+    let ended = screen.intents.contains(&Intent::Try(None));
+    if trial != now && !ended && (trial.alters() || !dragged) {
         screen.intents.push(Intent::Try(Some(trial.sane())));
     }
 }

@@ -1,5 +1,6 @@
 //! Typed values: text while it is being typed, and what is wrong with it in words.
 
+use crate::fields::Field;
 use crate::figures;
 use plumbline_measure::delivery::Target;
 use plumbline_measure::{BandEdges, FrameRate, Timecode};
@@ -10,15 +11,6 @@ pub(crate) struct Forms {
     pub(crate) start: Field,
     pub(crate) edges: Field,
     pub(crate) target: [Field; 5],
-}
-
-/// One text field.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub(crate) struct Field {
-    /// What was typed and not yet taken.
-    pub(crate) typed: Option<String>,
-    /// Why it was not taken.
-    pub(crate) error: Option<String>,
 }
 
 /// Reads a start timecode.

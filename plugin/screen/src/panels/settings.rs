@@ -1,11 +1,12 @@
 //! The settings panel: all that can be chosen, in the order in which it is needed.
 
-use super::forms::{self, Field, TARGET_FIELDS};
+use super::forms::{self, TARGET_FIELDS};
 use crate::controls;
+use crate::fields::{self, Field, Look};
 use crate::screen::{Scene, Screen};
 use crate::settings::{SCALES, Settings};
 use crate::tokens::{ThemeName, space};
-use egui::{Align, Button, ComboBox, Layout, RichText, TextEdit, Ui};
+use egui::{Align, Button, ComboBox, Layout, RichText, Ui};
 use plumbline_measure::delivery::PRESETS;
 use plumbline_measure::pair::{LEAST_CELSIUS, MOST_CELSIUS, speed_of_sound};
 use plumbline_measure::{BandEdges, FrameRate};
@@ -129,7 +130,7 @@ fn air_ui(screen: &mut Screen, ui: &mut Ui) {
             .speed(0.1)
             .fixed_decimals(1)
             .suffix(" °C");
-        ui.add(drag).on_hover_text(tip).accessible_name("Temperature of the air");
+        fields::number(ui, drag, "Temperature of the air", tip);
         let speed = speed_of_sound(screen.settings.celsius);
         ui.label(RichText::new(format!("sound travels {speed:.1} m/s")).weak());
     });
@@ -206,8 +207,7 @@ fn look_ui(screen: &mut Screen, ui: &mut Ui) {
         .on_hover_text("Marks the layer in the colour that the host gives its track, where it gives one");
 }
 
-/// A text field that shows the value in use until something is typed. Returns what was typed once it is done:
-/// Enter, or leaving the field.
+/// A text field of the panel. Returns what was typed, once it is to be taken.
 fn field_ui(
     ui: &mut Ui,
     field: &mut Field,
@@ -216,18 +216,7 @@ fn field_ui(
     width: f32,
     tip: &str,
 ) -> Option<String> {
-    let mut text = field.typed.clone().unwrap_or_else(|| current.to_owned());
-    let edit = TextEdit::singleline(&mut text).desired_width(width).char_limit(200);
-    let response = ui.add(edit).on_hover_text(tip).accessible_name(name);
-    if response.changed() {
-        field.typed = Some(text.clone());
-        field.error = None;
-    }
-    if response.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Escape)) {
-        *field = Field::default();
-        return None;
-    }
-    (response.lost_focus() && field.typed.is_some()).then_some(text)
+    field.ui(ui, current, Look { name, tip, hint: "", width, most: 200 })
 }
 
 fn error_ui(ui: &mut Ui, field: &Field) {

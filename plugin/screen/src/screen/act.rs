@@ -54,7 +54,6 @@ impl Screen {
     pub(crate) fn toggle(&mut self, panel: Panel) {
         self.settle_name();
         self.panel = if self.panel == Some(panel) { None } else { Some(panel) };
-        self.forms = Forms::default();
     }
 
     /// Esc takes away the topmost thing: first a panel, then the past, then the cursor, then the selected layer. A name
@@ -89,6 +88,7 @@ impl Screen {
             self.intents.push(Intent::SettingsChanged);
             ui.ctx().request_repaint();
         }
+        self.typing = crate::fields::has_keyboard(ui.ctx());
     }
 }
 
