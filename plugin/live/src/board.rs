@@ -22,6 +22,7 @@ mod folder;
 mod head;
 mod mapping;
 mod neighbours;
+mod numbers;
 mod own;
 mod peer;
 mod ring;
@@ -30,8 +31,9 @@ mod sheet;
 mod stand;
 
 pub(crate) use folder::Folder;
-pub(crate) use head::{LETTERS, clean_name};
+pub(crate) use head::{Head, LETTERS, clean_name};
 pub(crate) use neighbours::{Board, Neighbour};
+pub(crate) use numbers::{Claim, Numbers};
 pub(crate) use stand::{Born, Stand, State};
 
 #[cfg(test)]

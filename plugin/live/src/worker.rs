@@ -1,6 +1,6 @@
 //! The one thread that measures every layer of the process.
 
-use crate::board::{Board, Folder};
+use crate::board::{Board, Folder, Numbers};
 use crate::clock;
 use crate::desk::{Desk, lock};
 use crate::guard::guarded;
@@ -91,12 +91,16 @@ fn rounds(crew: &Crew, folder: &Result<Folder, String>) {
             pace = pace.max(seat.round(now));
         }
         // The board is read after all layers of this process have written, so that none is heard later than others.
-        let wanted = seats.iter().any(Seat::listens);
+        let wanted = seats.iter().any(|seat| seat.listens() || seat.wants_number(now));
         match guarded(|| board.round(now, wanted)) {
             Ok(true) => pace = pace.max(Pace::Flowing),
             Ok(false) if board.has_company() => pace = pace.max(Pace::Listening),
             Ok(false) => {}
             Err(words) => board = Board::new(Err(format!("the board failed inside ({words})"))),
+        }
+        let mut numbers = Numbers::default();
+        for seat in &mut seats {
+            seat.take_number(now, &board, &mut numbers);
         }
         for seat in &mut seats {
             pace = pace.max(seat.attend(now, &board));

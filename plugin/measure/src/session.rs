@@ -8,6 +8,10 @@ use crate::reading::Maybe;
 use crate::role::{PARTS, Role};
 use serde::{Deserialize, Serialize};
 
+mod names;
+
+pub use names::{order_key, told_apart};
+
 /// Most layers that one session counts; what comes later is told in words and not counted.
 pub const MOST_LAYERS: usize = 64;
 
@@ -18,7 +22,7 @@ pub struct LayerId(pub u64);
 /// What a layer says of itself.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Identity {
-    /// Name, at most 64 bytes of UTF-8; may be empty.
+    /// Name, at most 64 bytes of UTF-8; may be empty. In a [`Session`] it is the one of [`told_apart`].
     pub name: String,
     /// What it holds.
     pub role: Role,

@@ -32,6 +32,18 @@ pub(crate) fn parts(session: &Session) -> impl Iterator<Item = &LayerLine> {
     session.layers.iter().filter(|line| line.identity.role != Role::Mix)
 }
 
+/// The name of this layer as others see it, so that it is the same in every window. While a change of `given`, the name
+/// that the user or the host gave, is on its way to the others, it is that one.
+pub(crate) fn own_name<'a>(given: &'a str, session: &'a Session) -> &'a str {
+    let given = given.trim();
+    let told_apart = |own: &&str| {
+        let behind = own.strip_prefix(given);
+        given.is_empty() || behind.is_some_and(|behind| behind.is_empty() || behind.starts_with(" ("))
+    };
+    let own = session.layers.iter().find(|line| line.own).map(name);
+    own.filter(told_apart).unwrap_or(shown_name(given))
+}
+
 /// Roles that some layer has, in the order of [`Role::PARTS`], with their place in it.
 pub(crate) fn roles(session: &Session) -> impl Iterator<Item = (usize, Role)> + '_ {
     Role::PARTS.into_iter().enumerate().filter(|(at, _)| session.roles[*at].layers > 0)
@@ -133,6 +145,21 @@ mod tests {
             let leader = of(&levels.map(Some)).expect("three sound");
             assert_eq!(levels[usize::try_from(leader.id.0).expect("small") - 1], -20.0);
             assert!((leader.by_db - 3.0).abs() < 1e-4, "{leader:?}");
+    #[test]
+    fn the_own_name_is_the_one_that_others_see_but_for_a_change_under_way() {
+        let own = |name: &str| {
+            let mut own = line(9, Role::Foley, None);
+            own.identity.name = name.to_owned();
+            session(vec![line(1, Role::Mix, None), own])
+        };
+        assert_eq!(own_name("", &own("Layer 2")), "Layer 2");
+        assert_eq!(own_name(" Boom ", &own("Boom (2)")), "Boom (2)");
+        assert_eq!(own_name("Boom", &own("Boom")), "Boom");
+        assert_eq!(own_name("Bell", &own("Bell tower")), "Bell", "it was renamed just now");
+        assert_eq!(own_name("Boom", &Session::default()), "Boom");
+        assert_eq!(own_name("", &Session::default()), "Unnamed layer");
+    }
+
         }
         assert_eq!(of(&[None, None]), None);
         assert_eq!(of(&[None, Some(-30.0)]).map(|l| l.by_db), Some(f64::INFINITY));

@@ -16,7 +16,7 @@ use crate::tokens::{size, space};
 use crate::words;
 use egui::{Align2, FontId, Rect, Ui, pos2};
 use plan::Plan;
-use plumbline_measure::session::LayerLine;
+use plumbline_measure::session::{LayerLine, order_key};
 use plumbline_measure::{LayerId, Role, Session};
 
 /// Order of the table.
@@ -105,7 +105,7 @@ impl Screen {
         match self.layers.order {
             Order::Session => {}
             Order::Share => rows.sort_by(|a, b| share(b).total_cmp(&share(a))),
-            Order::Name => rows.sort_by_cached_key(|line| company::name(line).to_lowercase()),
+            Order::Name => rows.sort_by_cached_key(|line| order_key(&company::name(line).to_lowercase())),
         }
         rows
     }

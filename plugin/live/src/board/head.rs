@@ -19,6 +19,8 @@ pub(crate) struct Head {
     pub(crate) rate: SampleRate,
     pub(crate) channels: u8,
     pub(crate) letter: char,
+    /// Its number in its session, by who joined first; 0 before it has taken one.
+    pub(crate) number: u8,
     pub(crate) identity: Identity,
 }
 
@@ -34,7 +36,8 @@ impl Head {
         words[1] = self.joined;
         words[2] = u64::from(pid) | u64::from(self.generation) << 32;
         words[3] = u64::from(self.rate.hz()) | u64::from(self.channels) << 32;
-        words[4] = role | letter << 8 | (name.len() as u64) << 16 | colour << 32;
+        let number = u64::from(self.number);
+        words[4] = role | letter << 8 | (name.len() as u64) << 16 | number << 24 | colour << 32;
         for (word, bytes) in words[5..].iter_mut().zip(name.chunks(8)) {
             let mut eight = [0; 8];
             eight[..bytes.len()].copy_from_slice(bytes);
@@ -63,6 +66,7 @@ impl Head {
             rate: SampleRate::new(low(words[3])).ok()?,
             channels: u8::try_from(channels).ok()?,
             letter,
+            number: byte(words[4], 3),
             identity: Identity {
                 name: clean_name(&String::from_utf8_lossy(name.get(..length)?)),
                 role: *Role::ALL.get(usize::from(byte(words[4], 0)))?,

@@ -3,6 +3,7 @@
 use super::file::ENDING;
 use super::folder::Folder;
 use super::head::Head;
+use super::numbers::Claim;
 use super::own;
 use super::peer::{Fault, Look, PeerFile};
 use super::ring;
@@ -225,6 +226,15 @@ impl Board {
     /// A layer by its number.
     pub(crate) fn layer(&self, id: LayerId) -> Option<&Neighbour> {
         self.neighbours.get(&id)
+    }
+
+    /// All layers of a session with their numbers, those beyond the ones that count too.
+    pub(super) fn claims(&self, letter: char) -> impl Iterator<Item = Claim> {
+        self.all(letter).iter().filter_map(|id| self.neighbours.get(id)).map(|n| Claim {
+            id: n.head.id,
+            joined: n.head.joined,
+            number: n.head.number,
+        })
     }
 
     /// Whether there is more than one layer on the board.

@@ -11,7 +11,7 @@ use std::sync::atomic::{AtomicU32, AtomicU64};
 /// First word of a file that is ready to be read.
 pub(super) const MAGIC: u64 = u64::from_le_bytes(*b"plumbob\n");
 /// Layout and meaning of everything behind the magic. Counts up with every change of either.
-pub(super) const VERSION: u32 = 2;
+pub(super) const VERSION: u32 = 3;
 
 /// Digests kept: 6.4 s.
 pub(super) const DIGESTS: usize = 64;

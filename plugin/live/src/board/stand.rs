@@ -2,6 +2,8 @@
 
 use super::folder::Folder;
 use super::head::{Head, Live};
+use super::neighbours::Board;
+use super::numbers::{Claim, Numbers, SETTLING};
 use super::own::Own;
 use crate::clock;
 use crate::guard::guarded;
@@ -42,6 +44,10 @@ pub(crate) struct Stand {
     folder: Result<Folder, String>,
     born: Born,
     letter: char,
+    /// The number in the session; 0 before there is one.
+    number: u8,
+    /// Since when it has that number, or has none.
+    numbered: Option<Duration>,
     identity: Identity,
     format: Option<(SampleRate, u8)>,
     own: Option<Own>,
@@ -62,6 +68,8 @@ impl Stand {
             folder,
             born,
             letter: *super::LETTERS.start(),
+            number: 0,
+            numbered: None,
             identity: Identity::default(),
             format: None,
             own: None,
@@ -86,13 +94,37 @@ impl Stand {
     /// Says who the layer is.
     pub(crate) fn introduce(&mut self, identity: &Identity, letter: char) {
         self.identity.clone_from(identity);
+        if self.letter != letter {
+            // Numbers are those of a session.
+            (self.number, self.numbered) = (0, None);
+        }
         self.letter = letter;
+        let number = self.number;
         self.burst(|own| {
             own.set_head(|head| {
                 head.identity.clone_from(identity);
                 head.letter = letter;
+                head.number = number;
             });
         });
+    }
+
+    /// Whether the board must be read so that the layer gets a number, or keeps it.
+    pub(crate) fn wants_number(&self, now: Duration) -> bool {
+        let settled = self.numbered.is_some_and(|since| now.saturating_sub(since) >= SETTLING);
+        self.own.is_some() && (self.number == 0 || !settled)
+    }
+
+    /// Takes a number in the session, where it has none yet or another layer has the same.
+    pub(crate) fn take_number(&mut self, board: &Board, numbers: &mut Numbers, now: Duration) {
+        if !self.wants_number(now) {
+            return;
+        }
+        let since = *self.numbered.get_or_insert(now);
+        let own = Claim { id: self.born.id, joined: self.born.at, number: self.number };
+        let Some(number) = numbers.next(board, self.letter, own, now.saturating_sub(since)) else { return };
+        (self.number, self.numbered) = (number, Some(now));
+        self.burst(|own| own.set_head(|head| head.number = number));
     }
 
     /// Another format makes another file; the layer's number stays, and its newest digests go along.
@@ -168,6 +200,7 @@ impl Stand {
             rate,
             channels,
             letter: self.letter,
+            number: self.number,
             identity: self.identity.clone(),
         };
         // The former file goes after the new one is there, so that nobody believes that the layer left.

@@ -3,6 +3,7 @@
 mod files;
 mod hostile;
 mod layers;
+mod numbers;
 mod readers;
 
 use super::folder::Folder;
@@ -47,6 +48,7 @@ fn head(id: u64) -> Head {
         rate: SampleRate::new(22_050).unwrap(),
         channels: 1,
         letter: 'A',
+        number: 0,
         identity: Identity { name: format!("stone {id}"), role: Role::Foley, colour: Some([1, 2, 3]) },
     }
 }

@@ -1,10 +1,13 @@
 //! What a layer that is looked at, or holds the mix, keeps of all layers of its session.
 
-use crate::board::{Board, Neighbour};
-use plumbline_measure::session::Stretch;
-use plumbline_measure::{Balance, Grid, LayerId, PassageLine, Peer, Question, Reported, Session, Together};
+use crate::board::{Board, Head, Neighbour};
+use plumbline_measure::session::{Stretch, told_apart};
+use plumbline_measure::{
+    Balance, Grid, Identity, LayerId, PassageLine, Peer, Question, Reported, Session, Together,
+};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// Shortest time between two answers.
@@ -29,6 +32,8 @@ pub(super) struct Account {
     balance: Balance,
     heard: BTreeMap<LayerId, Heard>,
     peers: Vec<Peer>,
+    /// What the peers say of themselves; their names here are told apart.
+    heads: Vec<Arc<Head>>,
     /// Whether there is anything that the newest answer does not hold.
     pub(super) news: bool,
     asked: Option<Duration>,
@@ -81,8 +86,12 @@ impl Account {
             }
             entry.taken = neighbour.taken;
         }
-        if !(self.peers.len() == session.clone().count() && session.clone().zip(&self.peers).all(is_same)) {
-            self.peers = session.map(peer).collect();
+        let same_heads = self.heads.iter().map(Arc::as_ptr).eq(session.clone().map(|n| Arc::as_ptr(&n.head)));
+        if !(same_heads && session.clone().zip(&self.peers).all(is_same)) {
+            self.heads = session.clone().map(|n| Arc::clone(&n.head)).collect();
+            let said = |head: &Arc<Head>| (u32::from(head.number), head.identity.name.clone());
+            let names = told_apart(self.heads.iter().map(said));
+            self.peers = session.zip(names).map(peer).collect();
             self.news = true;
         }
     }
@@ -105,7 +114,7 @@ impl Account {
         self.balance.together(&self.peers, grid, index)
     }
 
-    /// The name of a layer; empty for one that is not here.
+    /// The name that tells a layer from the others; empty for one that is not here.
     pub(super) fn name(&self, id: LayerId) -> String {
         self.peers.iter().find(|p| p.id == id).map(|p| p.identity.name.clone()).unwrap_or_default()
     }
@@ -140,16 +149,14 @@ impl Account {
 }
 
 fn is_same((neighbour, peer): (&Neighbour, &Peer)) -> bool {
-    peer.id == neighbour.head.id
-        && peer.identity == neighbour.head.identity
-        && (peer.running, peer.missed, peer.altered)
-            == (neighbour.running, neighbour.missed, neighbour.altered)
+    (peer.running, peer.missed, peer.altered) == (neighbour.running, neighbour.missed, neighbour.altered)
 }
 
-fn peer(neighbour: &Neighbour) -> Peer {
+/// A layer of the session under the name that tells it from the others.
+fn peer((neighbour, name): (&Neighbour, String)) -> Peer {
     Peer {
         id: neighbour.head.id,
-        identity: neighbour.head.identity.clone(),
+        identity: Identity { name, ..neighbour.head.identity.clone() },
         running: neighbour.running,
         missed: neighbour.missed,
         altered: neighbour.altered,

@@ -3,7 +3,7 @@
 use super::Seat;
 use super::account::Account;
 use super::loss::Loss;
-use crate::board::{Board, Born, Folder, Stand};
+use crate::board::{Board, Born, Folder, Numbers, Stand};
 use crate::desk::Orders;
 use crate::guard::guarded;
 use crate::link::Lane;
@@ -147,6 +147,17 @@ impl<M: Measure> Seat<M> {
     /// Whether the layer wants to know of others: it may hold the mix, or somebody looks at it.
     pub(crate) fn listens(&self) -> bool {
         self.watched || self.company.identity.role == Role::Mix
+    }
+
+    /// Whether the layer needs a number in its session, or might have to take another.
+    pub(crate) fn wants_number(&self, now: Duration) -> bool {
+        self.company.stand.wants_number(now)
+    }
+
+    /// Takes a number in its session, if it needs one. Never panics; one that fails has no number.
+    pub(crate) fn take_number(&mut self, now: Duration, board: &Board, numbers: &mut Numbers) {
+        let stand = &mut self.company.stand;
+        let _ = guarded(|| stand.take_number(board, numbers, now));
     }
 
     /// Takes what others said, and answers if somebody looks.

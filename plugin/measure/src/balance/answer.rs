@@ -14,7 +14,7 @@ use crate::cross::Cross;
 use crate::loudness::TENTHS_PER_SHORT_TERM;
 use crate::reading::{Coherent, Gate, Maybe, Readings};
 use crate::role::Role;
-use crate::session::{LayerId, LayerLine, MOST_LAYERS, Match, RolePart, Session, Unaccounted};
+use crate::session::{LayerId, LayerLine, MOST_LAYERS, Match, RolePart, Session, Unaccounted, order_key};
 use crate::tenth::Grid;
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
@@ -168,11 +168,7 @@ impl Sight<'_> {
                 }
             })
             .collect();
-        lines.sort_by(|a, b| {
-            let key = |line: &LayerLine| (line.identity.role, line.id);
-            let [of_a, of_b] = [a, b].map(key);
-            of_a.0.cmp(&of_b.0).then_with(|| a.identity.name.cmp(&b.identity.name)).then(of_a.1.cmp(&of_b.1))
-        });
+        lines.sort_by_cached_key(|line| (line.identity.role, order_key(&line.identity.name), line.id));
         lines
     }
 

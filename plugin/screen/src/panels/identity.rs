@@ -43,7 +43,11 @@ pub(crate) fn name_field(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, na
         "Name of this layer, at most {} bytes of UTF-8; empty takes the host's track name",
         crate::LONGEST_NAME
     );
-    let edit = TextEdit::singleline(&mut text).desired_width(width).hint_text("Unnamed layer");
+    let hint = match scene.info.name.trim() {
+        "" => crate::company::own_name("", &scene.view.session),
+        _ => "The host's track name",
+    };
+    let edit = TextEdit::singleline(&mut text).desired_width(width).hint_text(hint);
     let response = ui.add(edit).on_hover_text(tip).accessible_name(name);
     if response.changed() {
         screen.layers.typed = Some(layers::within_bounds(&text));

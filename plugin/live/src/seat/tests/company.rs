@@ -55,6 +55,46 @@ fn marks_stand_at_the_tenth_of_the_newest_sample_ascending_once_and_not_too_many
     assert_eq!(rig.seat.company.marks, []);
 }
 
+#[test]
+fn every_layer_of_a_session_has_a_name_of_its_own_in_every_account() {
+    let (_scratch, folder) = Scratch::new("names");
+    let named = |id: u64, name: &str| {
+        let mut stand = stand(&folder, id);
+        let identity = Identity { name: name.to_owned(), role: Role::Foley, colour: None };
+        stand.introduce(&identity, 'A');
+        stand
+    };
+    let mut layers = [named(1, "Boom"), named(2, ""), named(3, "Boom"), named(4, ""), named(5, "Lavalier")];
+    let mut board = Board::new(Ok(folder.clone()));
+    let ms = Duration::from_millis;
+    board.round(ms(0), true);
+    let mut numbers = crate::board::Numbers::default();
+    layers.iter_mut().for_each(|layer| layer.take_number(&board, &mut numbers, ms(0)));
+    board.round(ms(10), true);
+    let mut accounts = [Account::new(1), Account::new(2)];
+    let names = |account: &mut Account, board: &Board, at: u64| {
+        account.feed(board, 'A', ms(at));
+        let session = ask(account, ms(at)).unwrap();
+        let mut names: Vec<(u64, String)> =
+            session.layers.iter().map(|line| (line.id.0, line.identity.name.clone())).collect();
+        names.sort();
+        for (id, name) in &names {
+            assert_eq!(account.name(LayerId(*id)), *name, "findings name it as the table does");
+        }
+        names.into_iter().map(|(_, name)| name).collect::<Vec<_>>()
+    };
+    let expected = ["Boom (1)", "Layer 2", "Boom (3)", "Layer 4", "Lavalier"];
+    for account in &mut accounts {
+        assert_eq!(names(account, &board, 20), expected);
+    }
+    // Whoever leaves takes nobody's name along.
+    let [first, second, rest @ ..] = layers;
+    drop((first, second));
+    board.round(ms(200), true);
+    assert_eq!(names(&mut accounts[0], &board, 200), ["Boom", "Layer 4", "Lavalier"]);
+    drop(rest);
+}
+
 fn tenth(index: i64) -> Digest {
     Digest { grid: Grid::Song, index, length: 4_800, frames: 4_800, k: 0.1, ..Digest::default() }
 }
