@@ -8,7 +8,9 @@ mod sessions;
 mod time;
 
 pub use mics::{bus_alone, crowd, fighting, named_cause, trying, with_mics};
-pub use sessions::{alone, cancelling, crowded, four, layered, of_the_chisel, twelve, without_board};
+pub use sessions::{
+    alone, cancelling, crowded, four, layered, of_the_chisel, only_mixes, twelve, without_board,
+};
 pub use time::{absent, an_hour, busy_log, clean_log, full_log, heard, rebuilt, rewound, with_time};
 
 use plumbline_measure::bands::{BANDS, BandEdges, THIRDS, third_at, third_centre_hz};

@@ -11,6 +11,16 @@ pub(crate) fn has_layers(session: &Session) -> bool {
         && session.layers.iter().any(|line| line.identity.role != Role::Mix)
 }
 
+/// Layers heard beside the own one.
+pub(crate) fn others(session: &Session) -> u32 {
+    u32::try_from(session.layers.iter().filter(|line| !line.own).count()).unwrap_or(u32::MAX)
+}
+
+/// Whether others are heard and all of them are mixes, as they are before anybody gave them roles.
+pub(crate) fn only_mixes(session: &Session) -> bool {
+    others(session) > 0 && session.layers.iter().all(|line| line.identity.role == Role::Mix)
+}
+
 /// The name to show; a layer need not have one.
 pub(crate) fn name(line: &LayerLine) -> &str {
     shown_name(&line.identity.name)
@@ -20,16 +30,6 @@ pub(crate) fn name(line: &LayerLine) -> &str {
 pub(crate) fn shown_name(name: &str) -> &str {
     let name = name.trim();
     if name.is_empty() { "Unnamed layer" } else { name }
-}
-
-/// Name of a layer by its number; one that left has none.
-pub(crate) fn name_of(session: &Session, id: LayerId) -> &str {
-    session.layer(id).map_or("a layer that left", name)
-}
-
-/// Layers that have a share, in session order.
-pub(crate) fn parts(session: &Session) -> impl Iterator<Item = &LayerLine> {
-    session.layers.iter().filter(|line| line.identity.role != Role::Mix)
 }
 
 /// The name of this layer as others see it, so that it is the same in every window. While a change of `given`, the name
@@ -42,6 +42,16 @@ pub(crate) fn own_name<'a>(given: &'a str, session: &'a Session) -> &'a str {
     };
     let own = session.layers.iter().find(|line| line.own).map(name);
     own.filter(told_apart).unwrap_or(shown_name(given))
+}
+
+/// Name of a layer by its number; one that left has none.
+pub(crate) fn name_of(session: &Session, id: LayerId) -> &str {
+    session.layer(id).map_or("a layer that left", name)
+}
+
+/// Layers that have a share, in session order.
+pub(crate) fn parts(session: &Session) -> impl Iterator<Item = &LayerLine> {
+    session.layers.iter().filter(|line| line.identity.role != Role::Mix)
 }
 
 /// Roles that some layer has, in the order of [`Role::PARTS`], with their place in it.
@@ -136,16 +146,6 @@ mod tests {
     }
 
     #[test]
-    fn the_loudest_leads_by_its_distance_to_the_next_whatever_their_order() {
-        let of = |levels: &[Option<f64>]| {
-            let lines = levels.iter().zip(1..).map(|(level, id)| line(id, Role::Natural, *level)).collect();
-            leaders(&session(lines))[3]
-        };
-        for levels in [[-20.0, -26.0, -23.0], [-26.0, -23.0, -20.0], [-23.0, -20.0, -26.0]] {
-            let leader = of(&levels.map(Some)).expect("three sound");
-            assert_eq!(levels[usize::try_from(leader.id.0).expect("small") - 1], -20.0);
-            assert!((leader.by_db - 3.0).abs() < 1e-4, "{leader:?}");
-    #[test]
     fn the_own_name_is_the_one_that_others_see_but_for_a_change_under_way() {
         let own = |name: &str| {
             let mut own = line(9, Role::Foley, None);
@@ -160,6 +160,16 @@ mod tests {
         assert_eq!(own_name("", &Session::default()), "Unnamed layer");
     }
 
+    #[test]
+    fn the_loudest_leads_by_its_distance_to_the_next_whatever_their_order() {
+        let of = |levels: &[Option<f64>]| {
+            let lines = levels.iter().zip(1..).map(|(level, id)| line(id, Role::Natural, *level)).collect();
+            leaders(&session(lines))[3]
+        };
+        for levels in [[-20.0, -26.0, -23.0], [-26.0, -23.0, -20.0], [-23.0, -20.0, -26.0]] {
+            let leader = of(&levels.map(Some)).expect("three sound");
+            assert_eq!(levels[usize::try_from(leader.id.0).expect("small") - 1], -20.0);
+            assert!((leader.by_db - 3.0).abs() < 1e-4, "{leader:?}");
         }
         assert_eq!(of(&[None, None]), None);
         assert_eq!(of(&[None, Some(-30.0)]).map(|l| l.by_db), Some(f64::INFINITY));

@@ -82,8 +82,9 @@ fn identity_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, r
         egui::StrokeKind::Inside,
     );
 
-    let name = if info.name.trim().is_empty() { "Unnamed layer" } else { info.name.trim() };
-    let session = crate::words::session(scene.info.session, scene.view.session.layers.len());
+    let name = crate::company::own_name(info.name, &scene.view.session);
+    let heard = &*scene.view.session;
+    let session = crate::words::session(info.session, heard);
     let head = if scene.plan.compact { size::HEAD_COMPACT } else { size::HEAD };
     let left = chip.right() + space::INSET;
     let room = (rect.right() - left).max(0.0);
@@ -91,9 +92,10 @@ fn identity_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, r
     let after = name_galley.size().x + space::GAP * 1.5;
     let name_rect = pen.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, name_galley);
     let role = info.role.name();
-    let short = crate::words::session_in_short(info.session, scene.view.session.layers.len());
+    let short = crate::words::session_in_short(info.session, heard);
+    let roles = crate::words::without_roles(heard).map(|todo| format!("{role}  ·  {todo}"));
     let wordings = [format!("{role}  ·  {session}"), format!("{role}  ·  {short}"), role.to_owned()];
-    for wording in wordings {
+    for wording in roles.clone().into_iter().chain(wordings) {
         let at = pos2(name_rect.right() + space::GAP * 1.5, rect.center().y + 1.0);
         if pen.text_if_fits(at, Align2::LEFT_CENTER, wording, size::SMALL, theme.muted, room - after) {
             break;
@@ -114,6 +116,9 @@ fn identity_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, r
     // In full here: a long name is cut short beside the position, and its role and session may have no room at all.
     response.on_hover_ui(|ui| {
         ui.label(format!("{name}  ·  {role}  ·  {session}"));
+        if let Some(roles) = roles {
+            ui.label(roles);
+        }
         ui.label(
             "The layer this screen shows, its role, and the letter of its session. Click to change them (N).",
         );

@@ -14,7 +14,7 @@ use crate::pen::Pen;
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words;
-use egui::{Align2, FontId, Rect, Ui, pos2};
+use egui::{Align, Align2, FontId, Layout, Rect, Ui, UiBuilder, pos2};
 use plan::Plan;
 use plumbline_measure::session::{LayerLine, order_key};
 use plumbline_measure::{LayerId, Role, Session};
@@ -154,7 +154,7 @@ pub(crate) fn layers_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     let plan = Plan::new(&scene.plan, ui.max_rect(), rows);
     tools::tools_ui(screen, ui, pen, scene, plan.tools);
     if !company::has_layers(session) {
-        nobody(pen, scene, plan.rest());
+        nobody_ui(screen, ui, pen, scene, plan.rest());
         return;
     }
     screen.layers.hovered = table::table_ui(screen, ui, pen, scene, plan.table);
@@ -176,26 +176,38 @@ pub(crate) fn layers_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     }
 }
 
-/// What to do so that layers hear each other.
-fn nobody(pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+/// What to do so that layers hear each other, or can be compared; where a role is all that is missing, it is set here.
+fn nobody_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     if !rect.is_positive() {
         return;
     }
-    let theme = scene.theme;
+    let (theme, session) = (scene.theme, &*scene.view.session);
     pen.block(rect, theme.panel);
-    let [head, body] = words::nobody(scene.info.role, scene.info.session);
+    let [head, body] = words::nobody(scene.info.role, scene.info.session, session);
+    let said = format!("{head}. {body}");
     let width = (rect.width() - 4.0 * space::GAP).clamp(1.0, 560.0);
     let left = rect.center().x - width / 2.0;
     let head = pen.painter.layout(head, FontId::proportional(size::HEAD), theme.text, width);
     let body = pen.painter.layout(body, FontId::proportional(size::BODY), theme.text, width);
-    let height = head.size().y + body.size().y + space::GAP;
+    let choice = if company::only_mixes(session) { space::GAP + space::BUTTON } else { 0.0 };
+    let height = head.size().y + body.size().y + space::GAP + choice;
     if height > rect.height() {
         return;
     }
     let top = rect.center().y - height / 2.0;
     let under = top + head.size().y + space::GAP;
     pen.put(pos2(left, top), Align2::LEFT_TOP, head);
-    pen.put(pos2(left, under), Align2::LEFT_TOP, body);
+    let text = pen.put(pos2(left, under), Align2::LEFT_TOP, body);
+    crate::pen::name_only(ui, Rect::from_min_max(pos2(left, top), text.max), "nobody", || said.clone());
+    if choice > 0.0 {
+        let row =
+            Rect::from_min_size(pos2(left, text.bottom() + space::GAP), egui::vec2(width, space::BUTTON));
+        let builder = UiBuilder::new().id_salt("role here").max_rect(row);
+        let mut place = ui.new_child(builder.layout(Layout::left_to_right(Align::Center)));
+        if let Some(role) = role_combo(&mut place, "role where nobody has one", scene.info.role, 100.0) {
+            screen.intents.push(Intent::SetRole(role));
+        }
+    }
 }
 
 /// The colour that a layer wears: its host's, if the user wants that, else its role's.

@@ -7,7 +7,7 @@ mod mics;
 
 pub use balance::balance;
 pub use layers::{Flag, MatchWords, flags, loss, matched, note};
-pub(crate) use layers::{nobody, note_in_short, session, session_in_short};
+pub(crate) use layers::{nobody, note_in_short, session, session_in_short, without_roles};
 pub use mics::{mic_name, mics, pair};
 pub use plumbline_report::words::{
     Said, State, Told, aim_words, capital, delivery, gain_db, mono, phase, unaccounted, width, with_sigma,

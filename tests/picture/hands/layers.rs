@@ -61,6 +61,33 @@ fn the_own_name_is_taken_on_enter_and_cut_between_letters() {
 }
 
 #[test]
+fn while_all_are_mixes_it_says_what_to_do_and_the_own_role_is_set_right_there() {
+    for size in SIZES {
+        let mut harness = window(&views::only_mixes(), &Settings::default(), size);
+        let said = "8\u{a0}layers heard, all with the role Mix: give them roles";
+        press(&mut harness, Key::Num2);
+        let told = |harness: &Harness<'_, Window>, words: &str| {
+            harness.query_all_by_label_contains(words).next().is_some()
+        };
+        assert!(told(&harness, said), "{size}");
+        assert!(!told(&harness, "No other layer is heard"), "{size}");
+        assert!(
+            told(&harness, "Layer Layer 4, Mix, session A, 8\u{a0}layers heard"),
+            "the header agrees: {size}"
+        );
+        assert!(told(&harness, "Heard: Layer 1, Layer 2, Layer 3, Layer 5 and 4 more"), "{size}");
+        assert!(told(&harness, "set in its own window"), "{size}");
+        click(&mut harness, "Role of this layer");
+        click(&mut harness, "Foley");
+        assert_eq!(asked(&harness), [Intent::SetRole(plumbline_measure::Role::Foley)], "{size}");
+    }
+    let mut harness = window(&views::alone(), &Settings::default(), SIZES[0]);
+    press(&mut harness, Key::Num2);
+    assert!(harness.query_by_label_contains("No other layer is heard in session A").is_some());
+    assert!(harness.query_by_label("Role of this layer").is_none());
+}
+
+#[test]
 fn a_name_left_with_esc_stays_as_it_was() {
     let mut harness = open(&views::of_the_chisel());
     harness.get_by_label("Name of this layer").focus();

@@ -147,6 +147,24 @@ pub fn without_board() -> View {
     view
 }
 
+/// Nine layers as they are right after they were inserted: all mixes, in a host that gives no names.
+pub fn only_mixes() -> View {
+    let mut view = alone();
+    let mut session = (*view.session).clone();
+    session.layers = (1..=9_u32)
+        .map(|number| LayerLine {
+            id: LayerId(u64::from(number)),
+            identity: Identity { name: format!("Layer {number}"), ..Identity::default() },
+            own: number == 4,
+            running: true,
+            on_song: true,
+            ..LayerLine::default()
+        })
+        .collect();
+    view.session = session.into();
+    view
+}
+
 /// Layers that cancel each other: the mix is silent.
 pub fn cancelling() -> View {
     let mut view = four();

@@ -147,23 +147,42 @@ pub(crate) fn note_in_short(of: &SessionNote) -> (State, String) {
     (note(of).0, words)
 }
 
-/// Who and how many: "session A, 4 layers heard".
-pub(crate) fn session(letter: char, layers: usize) -> String {
-    let letter = if letter.is_control() { '–' } else { letter };
-    match layers {
-        0 | 1 => format!("session {letter}"),
-        n => format!("session {letter}, {n} layers heard"),
+/// Who and how many: "session A, 4 layers heard". The own one is not heard, it hears.
+pub(crate) fn session(letter: char, session: &Session) -> String {
+    let letter = shown(letter);
+    match company::others(session) {
+        0 => format!("session {letter}"),
+        n => format!("session {letter}, {} heard", figures::count(u64::from(n), "layer", "layers")),
     }
 }
 
 /// The same where room is short: "A, 4 layers".
-pub(crate) fn session_in_short(letter: char, layers: usize) -> String {
-    session(letter, layers).replace("session ", "").replace(" heard", "")
+pub(crate) fn session_in_short(letter: char, of: &Session) -> String {
+    session(letter, of).replace("session ", "").replace(" heard", "")
+}
+
+/// What to do while every layer is a mix: "8 layers heard, all with the role Mix: give them roles".
+pub(crate) fn without_roles(session: &Session) -> Option<String> {
+    let n = company::others(session);
+    company::only_mixes(session).then(|| match n {
+        1 => "1\u{a0}layer heard, with the role Mix: give it a role".to_owned(),
+        _ => {
+            let layers = figures::count(u64::from(n), "layer", "layers");
+            format!("{layers} heard, all with the role Mix: give them roles")
+        }
+    })
+}
+
+fn shown(letter: char) -> char {
+    if letter.is_control() { '–' } else { letter }
 }
 
 /// What is said on the Layers page when nothing can be compared.
-pub(crate) fn nobody(own: Role, letter: char) -> [String; 2] {
-    let letter = if letter.is_control() { '–' } else { letter };
+pub(crate) fn nobody(own: Role, letter: char, session: &Session) -> [String; 2] {
+    if let Some(head) = without_roles(session) {
+        return [head, give_roles(session)];
+    }
+    let letter = shown(letter);
     let head = format!("No other layer is heard in session {letter}");
     let own = match own {
         Role::Mix => "this one stays on the mix",
@@ -175,4 +194,23 @@ pub(crate) fn nobody(own: Role, letter: char) -> [String; 2] {
          second, in any mixture of CLAP and VST3."
     );
     [head, body]
+}
+
+/// Most layers named in a sentence.
+const NAMED: usize = 4;
+
+fn give_roles(session: &Session) -> String {
+    let names: Vec<&str> =
+        session.layers.iter().filter(|line| !line.own).map(|line| company::name(line)).collect();
+    let shown = names.iter().take(NAMED).copied().collect::<Vec<_>>().join(", ");
+    let more = match names.len().saturating_sub(NAMED) {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    format!(
+        "Heard: {shown}{more}. A mix is the sum of layers and has no share in itself, so there is nothing to compare yet. \
+         Leave the role Mix to the one on the mix bus, and give every other layer its own: Natural, Foley, Design, \
+         Voice or Music. A layer's role is set in its own window: open Plumbline on that track and click its name at the \
+         top, or press N. The role of this layer is set here:"
+    )
 }
