@@ -271,6 +271,33 @@ fn stop_jump_loop_and_punch_in() {
 }
 
 #[test]
+fn a_loop_of_four_seconds_fills_lanes_that_follow() {
+    let _turn = my_turn();
+    let layer = Layer::join();
+    layer.set_watched(true);
+    layer.set_lens(Lens::default());
+    let mut tap = layer.open(OFFLINE).unwrap();
+    // Two seconds of pre-roll lead into it, and the loop begins and ends inside of a tenth.
+    play(&mut tap, 48_000 - 2 * 48_000 / 3, &noise(1, 2 * 48_000 / 3, 0.1), 512);
+    let mut edges = std::collections::BTreeSet::new();
+    for pass in 0..4 {
+        let (from, frames) = (48_000 + 1_234, 4 * 48_000 - 1_234 + 777);
+        play(&mut tap, from, &noise(2 + pass, frames, 0.1), 512);
+        let end = (from + frames) as i64 - 1;
+        wait_for("the pass", || layer.view().clock.position.sample == end);
+        let lanes = Arc::clone(&layer.view().lanes);
+        let filled = lanes.columns.iter().filter(|column| column.tenths > 0).count();
+        if pass > 1 {
+            edges.insert((lanes.left, lanes.right));
+            assert!(lanes.again && lanes.follows, "{lanes:?}");
+            assert!(filled * 10 >= lanes.columns.len() * 8, "{filled} of {} columns", lanes.columns.len());
+        }
+    }
+    assert_eq!(edges.len(), 1, "the edges stand: {edges:?}");
+    drop(tap);
+}
+
+#[test]
 fn a_host_without_a_position_and_a_tempo_that_changes() {
     let _turn = my_turn();
     let layer = Layer::join();

@@ -186,3 +186,31 @@ fn labels_count_from_their_start() {
     }
     cases.end(40);
 }
+
+#[test]
+fn what_lies_before_zero_is_labelled_with_a_minus() {
+    let mut cases = Cases::new("labels before 00:00:00:00");
+    for frame_rate in FrameRate::ALL {
+        let name = frame_rate.name();
+        let mark = if frame_rate.dropped() > 0 { ';' } else { ':' };
+        let zero = Timecode::zero(frame_rate);
+        let label = |start: Timecode, frame: i64| {
+            Timecode::label_at(start, frame_rate.sample_at(frame, rate(48_000)), rate(48_000))
+        };
+        let mut reads = |got: String, expected: String| {
+            cases.holds(format!("{name}: {got} for {expected}"), got == expected);
+        };
+        reads(label(zero, 0), format!("00:00:00{mark}00"));
+        reads(label(zero, -3), format!("−00:00:00{mark}03"));
+        reads(label(zero, -frame_rate.counted()), format!("−00:00:01{mark}00"));
+        // One sample before zero is within the last frame before it.
+        reads(Timecode::label_at(zero, -1, rate(48_000)), format!("−00:00:00{mark}01"));
+        // Where the song starts later, there is time before it, and from 24 hours on the clock goes round as ever.
+        let start = at(frame_rate, "10:00:00:00");
+        reads(label(start, -1), format!("09:59:59{mark}{:02}", frame_rate.counted() - 1));
+        reads(label(zero, frame_rate.frames_per_day() + 2), format!("00:00:00{mark}02"));
+        let far = [i64::MIN, i64::MAX].map(|sample| Timecode::label_at(zero, sample, rate(48_000)));
+        cases.holds(format!("{name}: {far:?}"), far[0].starts_with('−') && !far[1].starts_with('−'));
+    }
+    cases.end(70);
+}

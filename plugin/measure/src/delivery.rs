@@ -131,6 +131,19 @@ impl DeliveryVerdict {
             || self.dc.is_some()
     }
 
+    /// What is left of it for a layer that is a part of the mix: a delivery target is one of a whole programme, so
+    /// loudness and peaks are not held against it. A dead channel, clipped samples and DC are wrong in any layer.
+    #[must_use]
+    pub fn of_a_part(self) -> Self {
+        Self {
+            off_target_lu: None,
+            loudness_off: false,
+            true_peak_over_db: None,
+            short_term_over_lu: None,
+            ..self
+        }
+    }
+
     /// Judges the newest readings against a target.
     pub fn of(loudness: &Loudness, meters: &Meters, whole: &Readings, target: &Target) -> Self {
         let off = loudness.integrated_lufs.map(|i| i - target.integrated_lufs);

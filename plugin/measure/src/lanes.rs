@@ -8,7 +8,8 @@ use serde::{Deserialize, Serialize};
 /// Which stretch of time the lanes show.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Lens {
-    /// Tenths from the left to the right edge; none shows the whole programme.
+    /// Tenths from the left to the right edge; none shows the whole programme. While a passage that fits is played
+    /// again and the lens follows, so much of it as was heard.
     pub tenths: Option<u32>,
     /// The first tenth past the right edge; none follows the newest.
     pub end: Option<i64>,
@@ -77,6 +78,9 @@ pub struct Lanes {
     pub extent: [i64; 2],
     /// Whether the right edge follows the newest tenth.
     pub follows: bool,
+    /// Whether a passage is played again, as a loop is: the edges stand at what was heard, up to its end, instead of going
+    /// to and fro with the newest tenth.
+    pub again: bool,
     /// The newest tenth.
     pub newest: i64,
 }

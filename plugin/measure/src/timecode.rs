@@ -144,6 +144,14 @@ impl Timecode {
         Self::from_frame(start.rate, start.frame.saturating_add(start.rate.frame_at(sample, rate)))
     }
 
+    /// The label of a sample position as people read it. What lies before 00:00:00:00, as a count-in does, has a minus:
+    /// "−00:00:00:03" is three frames before it, where the 24-hour clock would say 23:59:59:22.
+    pub fn label_at(start: Self, sample: i64, rate: SampleRate) -> String {
+        let frame = start.frame.saturating_add(start.rate.frame_at(sample, rate));
+        let sign = if frame < 0 { "−" } else { "" };
+        format!("{sign}{}", Self::from_frame(start.rate, frame.saturating_abs()))
+    }
+
     /// 00:00:00:00.
     pub fn zero(rate: FrameRate) -> Self {
         Self { rate, frame: 0 }

@@ -21,6 +21,61 @@ const MOST_PAGES: usize = 6 * 36_000 / PAGE;
 struct Strip {
     pages: BTreeMap<i64, Box<Page>>,
     newest: i64,
+    again: Option<Again>,
+}
+
+/// A passage that is being played again: from where the transport went back to, to where it came from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Again {
+    from: i64,
+    /// The tenth after the last.
+    to: i64,
+}
+
+/// Shortest way back that counts, tenths: a host that lags does not play again.
+const LEAST_BACK: i64 = 5;
+/// By how much two passes of one loop may differ at their ends, tenths: one at either end is heard in part.
+const SAME_PASS: i64 = 2;
+/// Shortest stretch shown of a passage that is played again, tenths: 5 s, as far as the screen zooms.
+const LEAST_SHOWN: i64 = 50;
+
+impl Strip {
+    /// Follows the transport from one tenth to the next.
+    fn follow(&mut self, before: Option<i64>, index: i64) {
+        let end = before.map(|before| before.saturating_add(1));
+        if let Some(to) = end.filter(|to| to.saturating_sub(index) > LEAST_BACK) {
+            let same = |a: i64, b: i64| a.saturating_sub(b).abs() <= SAME_PASS;
+            self.again = Some(match self.again {
+                Some(known) if same(known.from, index) && same(known.to, to) => {
+                    Again { from: known.from.min(index), to: known.to.max(to) }
+                }
+                _ => Again { from: index, to },
+            });
+        }
+        let inside = |again: &Again| {
+            let (from, to) = (again.from.saturating_sub(SAME_PASS), again.to.saturating_add(SAME_PASS));
+            (from..to).contains(&index)
+        };
+        self.again = self.again.filter(inside);
+    }
+
+    /// Edges that stand while a passage is played again: its end, and what was heard of so many tenths before that.
+    fn standing(&self, tenths: i64) -> Option<[i64; 2]> {
+        let again = self.again.filter(|again| again.to.saturating_sub(again.from) <= tenths)?;
+        let right = again.to.max(self.newest.saturating_add(1));
+        let left = self.first_from(right.saturating_sub(tenths)).unwrap_or(again.from).min(again.from);
+        let spare = LEAST_SHOWN.min(tenths).saturating_sub(right.saturating_sub(left)).max(0);
+        Some([left.saturating_sub(spare / 2), right.saturating_add(spare - spare / 2)])
+    }
+
+    /// The first tenth heard from an index on.
+    fn first_from(&self, index: i64) -> Option<i64> {
+        let (number, slot) = place(index);
+        self.pages.range(number..).find_map(|(at, page)| {
+            let slot = page.first_from(if *at == number { slot } else { 0 })?;
+            Some(page::index_of(*at, slot))
+        })
+    }
 }
 
 /// The lanes' memory of one layer.
@@ -42,11 +97,11 @@ fn at(grid: Grid) -> usize {
 impl Timeline {
     /// Takes a tenth. One that an earlier pass measured becomes the former one; a jump, a stop or a loop begins a pass.
     pub fn push(&mut self, tenth: &Tenth) {
-        let last = &mut self.last[at(tenth.grid)];
+        let last = self.last[at(tenth.grid)].replace(tenth.index);
         let goes_on =
             last.is_some_and(|last| tenth.index == last || last.checked_add(1) == Some(tenth.index));
         self.pass = self.pass.wrapping_add(u32::from(!goes_on));
-        *last = Some(tenth.index);
+        self.strips[at(tenth.grid)].follow(last, tenth.index);
         self.writes += 1;
         let (number, slot) = place(tenth.index);
         let strip = &mut self.strips[at(tenth.grid)];
@@ -90,11 +145,14 @@ impl Timeline {
         let Some(extent) = self.extent(grid) else { return Lanes::default() };
         let strip = &mut self.strips[at(grid)];
         let newest = strip.newest;
-        let (left, right) = match (lens.tenths, lens.end) {
-            (None, _) => (extent[0], extent[1]),
-            (Some(tenths), end) => {
-                let right = end.unwrap_or_else(|| newest.saturating_add(1));
-                (right.saturating_sub(i64::from(tenths.max(1))), right)
+        let tenths = lens.tenths.map(|tenths| i64::from(tenths.max(1)));
+        let again = tenths.filter(|_| lens.end.is_none()).and_then(|tenths| strip.standing(tenths));
+        let (left, right) = match (again, tenths) {
+            (Some([left, right]), _) => (left, right),
+            (None, None) => (extent[0], extent[1]),
+            (None, Some(tenths)) => {
+                let right = lens.end.unwrap_or_else(|| newest.saturating_add(1));
+                (right.saturating_sub(tenths), right)
             }
         };
         let columns = i64::from(lens.columns.clamp(1, MOST_COLUMNS));
@@ -149,6 +207,7 @@ impl Timeline {
             columns: nodes.iter().map(Node::column).collect(),
             extent,
             follows: lens.end.is_none(),
+            again: again.is_some(),
             newest,
         }
     }

@@ -52,7 +52,7 @@ impl Time {
 
     pub(crate) fn sample(self, grid: Grid, sample: i64) -> Moment {
         let (clock, timecode) = match grid {
-            Grid::Song => ("song", Some(Timecode::at(self.start, sample, self.rate).to_string())),
+            Grid::Song => ("song", Some(Timecode::label_at(self.start, sample, self.rate))),
             Grid::Clock => ("clock", None),
         };
         let secs = rounded(sample as f64 / self.rate.as_f64(), SECONDS).unwrap_or_default();

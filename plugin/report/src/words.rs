@@ -14,7 +14,7 @@ mod verdicts;
 
 pub use advice::advice;
 pub use balance::{aim_words, balance, gain_db, unaccounted};
-pub use delivery::delivery;
+pub use delivery::{delivery, delivery_of_a_part};
 pub use joins::join;
 pub use layers::{LossWords, loss, rests_on};
 pub use moves::{MOVE_DB, moves};
@@ -166,9 +166,9 @@ fn together(layers: &[Concerned]) -> String {
 /// Where a tenth starts, as a label: timecode on song time, hours to tenths on clock time.
 pub fn place(grid: Grid, tenth: i64, start: Timecode, rate: SampleRate) -> String {
     match grid {
-        Grid::Song => Timecode::at(start, rate.tenth_start(tenth), rate).to_string(),
+        Grid::Song => Timecode::label_at(start, rate.tenth_start(tenth), rate),
         Grid::Clock => {
-            let sign = if tenth < 0 { "-" } else { "" };
+            let sign = if tenth < 0 { "−" } else { "" };
             let tenth = tenth.unsigned_abs();
             let secs = tenth / 10;
             format!("{sign}{:02}:{:02}:{:02}.{}", secs / 3600, secs / 60 % 60, secs % 60, tenth % 10)

@@ -40,7 +40,7 @@ pub(crate) fn cards_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Set
     } else {
         (
             "Delivery",
-            words::delivery(&verdicts.delivery, &scene.view.loudness, &settings.target, None, Told::Now),
+            words::delivery(&verdicts.delivery, &scene.view.loudness, &settings.target, scene.info.role),
         )
     };
     let said = [

@@ -276,7 +276,11 @@ fn aloud(screen: &Screen, view: &View) -> String {
     }
     let settings = screen.settings();
     let [left, right] = [lanes.left, lanes.right].map(|tenth| place(view, settings, lanes.grid, tenth));
-    let follows = if lanes.follows { ", following" } else { "" };
+    let follows = match (lanes.follows, lanes.again) {
+        (true, true) => ", following a passage played again",
+        (true, false) => ", following",
+        (false, _) => "",
+    };
     let moment = match view.past {
         Some(past) => format!(", showing {}", place(view, settings, past.at.grid, past.at.index)),
         None => String::new(),

@@ -17,7 +17,7 @@ pub(crate) fn tenth(scene: &Scene<'_>, settings: &Settings, grid: Grid, tenth: i
 /// The label of a join: on song time exact to the frame, since its onset is known to the sample.
 pub(crate) fn join(scene: &Scene<'_>, settings: &Settings, join: &Join) -> String {
     match (join.grid, SampleRate::new(scene.view.clock.rate_hz)) {
-        (Grid::Song, Ok(rate)) => Timecode::at(settings.start, join.sample, rate).to_string(),
+        (Grid::Song, Ok(rate)) => Timecode::label_at(settings.start, join.sample, rate),
         _ => tenth(scene, settings, join.grid, join.at),
     }
 }

@@ -176,6 +176,12 @@ impl Page {
         (self.used != 0).then(|| self.used.trailing_zeros() as usize)
     }
 
+    /// The first slot in use from one on.
+    pub(super) fn first_from(&self, slot: usize) -> Option<usize> {
+        let used = u32::try_from(slot).ok().and_then(|slot| self.used.checked_shr(slot))?;
+        (used != 0).then(|| slot + used.trailing_zeros() as usize)
+    }
+
     pub(super) fn last(&self) -> Option<usize> {
         (self.used != 0).then(|| PAGE - 1 - self.used.leading_zeros() as usize)
     }

@@ -146,3 +146,67 @@ fn six_hours_are_kept_and_the_bytes_are_those_of_the_pages() {
     assert_eq!(timeline.bytes(), MOST_PAGES * size_of::<Page>());
     assert!(size_of::<Page>() < PAGE * 80, "{}", size_of::<Page>());
 }
+
+/// Plays a passage over and over and returns the lanes after each tenth of the passes from the second on.
+fn looped(before: impl Iterator<Item = i64>, passage: std::ops::Range<i64>, lens: &Lens) -> Vec<Lanes> {
+    let mut timeline = Timeline::default();
+    before.for_each(|index| timeline.push(&tenth(Grid::Song, index, -23.0)));
+    let mut seen = Vec::new();
+    for pass in 0..4 {
+        for index in passage.clone() {
+            timeline.push(&tenth(Grid::Song, index, -23.0));
+            if pass > 0 {
+                seen.push(timeline.lanes(lens));
+            }
+        }
+    }
+    assert_eq!(seen.len(), 3 * passage.count());
+    seen
+}
+
+/// Share of the columns that show something.
+fn filled(lanes: &Lanes) -> f64 {
+    lanes.columns.iter().filter(|column| column.tenths > 0).count() as f64 / lanes.columns.len() as f64
+}
+
+#[test]
+fn a_loop_fills_the_lanes_and_their_edges_stand_still() {
+    let lens = Lens { tenths: Some(1_200), end: None, columns: 800 };
+    for (passage, least) in [(0..40, 0.78), (100..107, 0.13), (300..900, 0.98)] {
+        let seen = looped(std::iter::empty(), passage.clone(), &lens);
+        for lanes in &seen {
+            assert!(filled(lanes) >= least, "{passage:?}: {} filled", filled(lanes));
+            assert_eq!((lanes.left, lanes.right), (seen[0].left, seen[0].right), "{passage:?}");
+            assert!(
+                lanes.left <= passage.start && passage.end <= lanes.right && lanes.again && lanes.follows
+            );
+            assert!(lanes.right - lanes.left >= 50, "never closer than the screen zooms");
+        }
+    }
+    // What was heard before the loop stays in sight, as far as the lens goes, up to the loop's end.
+    let seen = looped(0..2_000, 1_900..1_940, &lens);
+    for lanes in &seen {
+        assert_eq!((lanes.left, lanes.right), (740, 1_940));
+    }
+    // What was heard far from it does not leave the lanes empty.
+    let seen = looped(0..100, 9_000..9_040, &lens);
+    let last = seen.last().unwrap();
+    assert_eq!((last.left, last.right), (8_995, 9_045));
+}
+
+#[test]
+fn whoever_leaves_a_passage_or_asks_for_a_place_is_not_held_to_it() {
+    let lens = Lens { tenths: Some(1_200), end: None, columns: 800 };
+    let mut timeline = Timeline::default();
+    (0..40).chain(0..40).for_each(|index| timeline.push(&tenth(Grid::Song, index, -23.0)));
+    assert!(timeline.lanes(&lens).again);
+    assert!(!timeline.lanes(&Lens { end: Some(20), ..lens }).again);
+    assert!(!timeline.lanes(&Lens { tenths: None, ..lens }).again);
+    assert!(!timeline.lanes(&Lens { tenths: Some(30), ..lens }).again, "it does not fit");
+    (40..44).for_each(|index| timeline.push(&tenth(Grid::Song, index, -23.0)));
+    let lanes = timeline.lanes(&lens);
+    assert_eq!((lanes.again, lanes.left, lanes.right), (false, -1_156, 44));
+    // A lag of a few tenths is no loop.
+    [43, 42, 41, 42, 43].iter().for_each(|index| timeline.push(&tenth(Grid::Song, *index, -23.0)));
+    assert!(!timeline.lanes(&lens).again);
+}

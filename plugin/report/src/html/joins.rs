@@ -72,7 +72,7 @@ pub(crate) fn section(joins: &[Join], start: Timecode, rate: SampleRate) -> Stri
 
 fn label(join: &Join, start: Timecode, rate: SampleRate) -> String {
     match join.grid {
-        Grid::Song => Timecode::at(start, join.sample, rate).to_string(),
+        Grid::Song => Timecode::label_at(start, join.sample, rate),
         Grid::Clock => words::place(join.grid, join.at, start, rate),
     }
 }

@@ -2,8 +2,8 @@
 
 use super::{Said, State, Told};
 use crate::figures;
-use plumbline_measure::Loudness;
 use plumbline_measure::delivery::{DeliveryVerdict, SETTLED_SECS, Target};
+use plumbline_measure::{Loudness, Role};
 
 /// The delivery verdict: loudness, peaks, clipping, dead channels and DC against a target, which may have a name.
 ///
@@ -33,6 +33,25 @@ pub fn delivery(
     }
     let sentence = format!("Within tolerance of {aim}; peaks and channels are in order.");
     Said::new(State::Fine, "On target", figure, sentence).in_short(format!("Within tolerance of {aim}."))
+}
+
+/// The same for a layer that is a part of the mix: its loudness without a verdict, and why; what is wrong in any layer is
+/// said as ever.
+pub fn delivery_of_a_part(verdict: &DeliveryVerdict, loudness: &Loudness, role: Role) -> Said {
+    let figure = lufs(loudness.integrated_lufs);
+    let faults = faults(&verdict.of_a_part(), &Target::default(), "");
+    if let Some((head, first)) = faults.first() {
+        let all: Vec<&str> = faults.iter().map(|(_, sentence)| sentence.as_str()).collect();
+        return Said::new(State::Fault, *head, figure, all.join(" ")).in_short(first);
+    }
+    let role = role.name();
+    let why =
+        format!("A {role} layer is a part of the mix: only a layer of role Mix is held against the target.");
+    let (sentence, short) = match loudness.integrated_lufs {
+        Some(_) => (format!("{figure} integrated. {why}"), format!("{figure}. A part is not judged.")),
+        None => (format!("No integrated loudness yet. {why}"), "No loudness yet.".to_owned()),
+    };
+    Said::new(State::Unknown, "Not judged", figure, sentence).in_short(short)
 }
 
 fn unsettled(measured_secs: f64, aim: &str, figure: String, told: Told) -> Said {

@@ -30,7 +30,7 @@ fn label(view: &View, settings: &Settings) -> (String, String) {
         return (figures::DASH.to_owned(), String::new());
     };
     if view.on_song_time() {
-        let label = Timecode::at(settings.start, view.clock.position.sample, rate).to_string();
+        let label = Timecode::label_at(settings.start, view.clock.position.sample, rate);
         return (label, format!("{}\u{a0}fps", settings.start.rate().name()));
     }
     #[expect(clippy::cast_precision_loss, reason = "tenths of seconds")]

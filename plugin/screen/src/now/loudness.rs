@@ -7,10 +7,10 @@ use crate::pen::Pen;
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
-use crate::words::{self, State, Told};
+use crate::words::{self, State};
 use egui::{Align2, Rangef, Rect, Ui, pos2};
-use plumbline_measure::Loudness;
 use plumbline_measure::delivery::{PRESETS, Target};
+use plumbline_measure::{Loudness, Role};
 
 /// The scale under the numbers, LU about the target: EBU Tech 3341 clause 2.4, "EBU +9".
 const SCALE_LU: [f64; 2] = [-18.0, 9.0];
@@ -45,27 +45,37 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
     let number = pen.text(pos2(inside.left(), big_y), Align2::LEFT_CENTER, &integrated, figure, theme.text);
     let unit_at = pos2(number.right() + space::NEAR, big_y + 2.0);
     let unit = pen.text(unit_at, Align2::LEFT_CENTER, "LUFS", size::SMALL, theme.muted);
-    let off =
-        figures::unit(figures::signed(loudness.integrated_lufs.map(|i| i - target.integrated_lufs), 1), "LU");
-    let room = inside.right() - unit.right() - space::GAP;
-    pen.text_if_fits(pos2(inside.right(), big_y), Align2::RIGHT_CENTER, &off, size::BODY, theme.text, room);
+    // A part of the mix is not held against the target of the whole.
+    let judged = scene.info.role == Role::Mix;
+    if judged {
+        let off = loudness.integrated_lufs.map(|i| i - target.integrated_lufs);
+        let off = figures::unit(figures::signed(off, 1), "LU");
+        let room = inside.right() - unit.right() - space::GAP;
+        let at = pos2(inside.right(), big_y);
+        pen.text_if_fits(at, Align2::RIGHT_CENTER, &off, size::BODY, theme.text, room);
+    }
     let under = big_y + figure * 0.62 + 5.0;
     let aim = target_words(target);
     // Beside other layers the balance has the card, and delivery is told here.
     let delivery = company::has_layers(&scene.view.session)
-        .then(|| words::delivery(&scene.view.verdicts.delivery, loudness, target, None, Told::Now));
+        .then(|| words::delivery(&scene.view.verdicts.delivery, loudness, target, scene.info.role));
     let (wordings, indent, ink) = match &delivery {
         Some(said) => {
             let ink = if said.state == State::Fault { theme.fault_text } else { theme.text };
             let head = if said.head == figures::DASH { "No loudness yet" } else { &said.head };
             pen.state(pos2(inside.left() + 4.0, under), 8.0, said.state);
             let of = if head.contains("target") { "" } else { "target " };
-            (vec![format!("{head}, {of}{aim}"), format!("{head}, {aim}"), head.to_owned()], 13.0, ink)
+            let with_aim = [format!("{head}, {of}{aim}"), format!("{head}, {aim}")];
+            let why = [format!("{head}: a part of the mix")];
+            let mut wordings = if judged { with_aim.to_vec() } else { why.to_vec() };
+            wordings.push(head.to_owned());
+            (wordings, 13.0, ink)
         }
         None => {
-            let plain =
-                [format!("Integrated, target {aim}"), format!("Target {aim}"), "Integrated".to_owned()];
-            (plain.to_vec(), 0.0, theme.muted)
+            let with_aim = [format!("Integrated, target {aim}"), format!("Target {aim}")];
+            let mut plain = if judged { with_aim.to_vec() } else { Vec::new() };
+            plain.push("Integrated".to_owned());
+            (plain, 0.0, theme.muted)
         }
     };
     for wording in wordings {
@@ -75,8 +85,9 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
         }
     }
     let scale = Rect::from_x_y_ranges(inside.x_range(), under + 12.0..=under + 26.0);
-    scale_ui(pen, scale, loudness, target);
-    rows(pen, Rect::from_min_max(pos2(inside.left(), scale.bottom() + 16.0), inside.max), loudness, target);
+    scale_ui(pen, scale, loudness, target, judged);
+    let table = Rect::from_min_max(pos2(inside.left(), scale.bottom() + 16.0), inside.max);
+    rows(pen, table, loudness, target, judged);
     let region = crate::pen::name_only(ui, rect, "loudness", || {
         let delivery = delivery.as_ref().map(|said| said.aloud("Delivery"));
         [Some(aloud(loudness, target)), delivery].into_iter().flatten().collect::<Vec<_>>().join(". ")
@@ -102,14 +113,16 @@ pub(crate) fn target_words(target: &Target) -> String {
 }
 
 /// Letters of the three times on one scale, the tolerance about the target under them.
-fn scale_ui(pen: &Pen<'_>, bar: Rect, loudness: &Loudness, target: &Target) {
+fn scale_ui(pen: &Pen<'_>, bar: Rect, loudness: &Loudness, target: &Target, judged: bool) {
     let theme = pen.theme;
     let axis = ValueAxis { bottom: SCALE_LU[0], top: SCALE_LU[1], y: Rangef::new(0.0, bar.width()) };
     let x = |lu: f64| bar.right() - axis.y(lu);
     let groove = Rect::from_x_y_ranges(bar.x_range(), bar.center().y - 3.0..=bar.center().y + 3.0);
     pen.fill(groove, theme.plot);
     let tolerance = x(-target.below_lu)..=x(target.above_lu).max(x(-target.below_lu) + 2.0);
-    pen.fill(Rect::from_x_y_ranges(tolerance, bar.y_range()), theme.tolerance);
+    if judged {
+        pen.fill(Rect::from_x_y_ranges(tolerance, bar.y_range()), theme.tolerance);
+    }
     pen.hair(pos2(x(0.0), bar.top() - 2.0), pos2(x(0.0), bar.bottom() + 2.0), theme.muted);
     for (lu, label) in [(-18.0, "−18"), (-9.0, "−9"), (0.0, "0"), (9.0, "+9 LU")] {
         let anchor = match lu {
@@ -135,13 +148,13 @@ fn scale_ui(pen: &Pen<'_>, bar: Rect, loudness: &Loudness, target: &Target) {
 }
 
 /// Rows of numbers: name, value, highest.
-fn rows(pen: &Pen<'_>, rect: Rect, loudness: &Loudness, target: &Target) {
+fn rows(pen: &Pen<'_>, rect: Rect, loudness: &Loudness, target: &Target, judged: bool) {
     let one = |value: Option<f64>| figures::plain(value, 1);
     let peak = loudness.true_peak_dbtp.iter().flatten().copied().filter(|p| !p.is_nan()).reduce(f64::max);
     let ratio = peak.zip(loudness.integrated_lufs).map(|(peak, integrated)| peak - integrated);
-    let over = peak.is_some_and(|p| p > target.true_peak_dbtp);
+    let over = judged && peak.is_some_and(|p| p > target.true_peak_dbtp);
     let passage_over =
-        target.max_short_term_lufs.zip(loudness.max_short_term_lufs).is_some_and(|(t, m)| m > t);
+        judged && target.max_short_term_lufs.zip(loudness.max_short_term_lufs).is_some_and(|(t, m)| m > t);
     let (max_m, max_s) = (one(loudness.max_momentary_lufs), one(loudness.max_short_term_lufs));
     let [left, right] = loudness.true_peak_dbtp.map(one);
     let narrow = rect.width() < NARROW;

@@ -57,9 +57,9 @@ const STEPS_SECS: [i64; 14] = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1_80
 const MOST_LABELS: usize = 64;
 const DAY_SECS: i64 = 86_400;
 
-/// Positions and texts of the labels, at most one in `least` points. Song time goes round at midnight as its
-/// timecode does, and is labelled where the second of the
-/// timecode changes, which at fractional frame rates is no second of the clock.
+/// Positions and texts of the labels, at most one in `least` points. Song time goes round at midnight as its timecode
+/// does, has a minus before 00:00:00:00, and is labelled where the second of the timecode changes, which at fractional
+/// frame rates is no second of the clock.
 pub(super) fn labels(
     axis: TimeAxis,
     grid: Grid,
@@ -84,7 +84,7 @@ pub(super) fn labels(
             break;
         }
         if x >= axis.x.min {
-            let shown = if grid == Grid::Song { second.rem_euclid(DAY_SECS) } else { second };
+            let shown = if grid == Grid::Song { second % DAY_SECS } else { second };
             found.push((x, label(shown)));
         }
         let Some(next) = second.checked_add(step) else { break };
@@ -100,7 +100,7 @@ fn round_up(value: i64, step: i64) -> i64 {
 
 /// Seconds of label as hours, minutes, seconds.
 fn label(second: i64) -> String {
-    let sign = if second < 0 { "-" } else { "" };
+    let sign = if second < 0 { "−" } else { "" };
     let s = second.unsigned_abs();
     format!("{sign}{:02}:{:02}:{:02}", s / 3_600, s / 60 % 60, s % 60)
 }
@@ -206,6 +206,16 @@ mod tests {
         let song = labels(axis(0, 200), Grid::Song, start, rate(), 290.0);
         let texts: Vec<&str> = song.iter().map(|label| label.1.as_str()).collect();
         assert_eq!(texts, ["23:59:50", "00:00:00", "00:00:10"]);
+    }
+
+    #[test]
+    fn what_lies_before_zero_has_a_minus() {
+        let labels = labels(axis(-20, 20), Grid::Song, at(FrameRate::F25, "00:00:00:00"), rate(), 140.0);
+        let texts: Vec<&str> = labels.iter().map(|label| label.1.as_str()).collect();
+        assert_eq!(texts, ["−00:00:02", "−00:00:01", "00:00:00", "00:00:01", "00:00:02"]);
+        let before_ten =
+            super::labels(axis(-20, 0), Grid::Song, at(FrameRate::F25, "10:00:00:00"), rate(), 290.0);
+        assert_eq!(before_ten[0].1, "09:59:58", "where the song starts later there is time before it");
     }
 
     proptest! {

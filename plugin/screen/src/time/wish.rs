@@ -52,6 +52,10 @@ impl Wish {
     /// Left and right edge as they will be.
     fn edges(&self, chosen: Option<u32>, lanes: &Lanes) -> [i64; 2] {
         let lens = self.lens(chosen, lanes, 1);
+        if lens.end.is_none() && lanes.again && lanes.follows {
+            // While a passage is played again the edges stand.
+            return [lanes.left, lanes.right];
+        }
         match lens.tenths {
             None => lanes.extent,
             Some(tenths) => {

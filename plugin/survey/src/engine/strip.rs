@@ -138,6 +138,7 @@ impl Strip {
     pub(super) fn lanes(&self) -> Lanes {
         let Some(first) = self.first else { return Lanes::default() };
         Lanes {
+            again: false,
             grid: Grid::Song,
             first,
             per_column: u32::try_from(self.per_column).unwrap_or(u32::MAX),

@@ -187,6 +187,7 @@ pub(super) fn small() -> Survey {
         dropped: 0,
         passage: PassageLine::default(),
         lanes: Lanes {
+            again: false,
             grid: Grid::Song,
             first: 0,
             per_column: 1,

@@ -1,10 +1,10 @@
 //! The verdicts on two channels and on delivery, as they are told while it sounds and of a whole programme.
 
 use super::super::*;
-use plumbline_measure::Loudness;
 use plumbline_measure::delivery::{DeliveryVerdict, PRESETS, Target};
 use plumbline_measure::session::Unaccounted;
 use plumbline_measure::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
+use plumbline_measure::{Loudness, Role};
 
 const BOTH: [Told; 2] = [Told::Now, Told::Whole];
 
@@ -249,4 +249,39 @@ fn what_is_not_accounted_for_is_told_from_one_decibel_on_with_its_reason() {
     let files = unaccounted(Unaccounted { db: Some(1.5) }, Told::Whole).expect("worth words");
     assert_eq!(files.figure, "+1.5\u{a0}dB");
     assert!(files.sentence.contains(", faders stand above these files, or the bus"), "{files:?}");
+}
+
+#[test]
+fn a_part_of_the_mix_is_told_its_loudness_and_no_verdict_of_the_programme() {
+    let loudness = |lufs| Loudness { integrated_lufs: lufs, measured_secs: 60.0, ..Loudness::default() };
+    let quiet = DeliveryVerdict {
+        off_target_lu: Some(-9.4),
+        loudness_off: true,
+        true_peak_over_db: Some(0.5),
+        short_term_over_lu: Some(1.0),
+        ..DeliveryVerdict::default()
+    };
+    for role in Role::PARTS {
+        let said = delivery_of_a_part(&quiet, &loudness(Some(-32.4)), role);
+        assert_eq!((said.state, said.head.as_str()), (State::Unknown, "Not judged"), "{said:?}");
+        assert_eq!(said.figure, "−32.4\u{a0}LUFS");
+        assert_eq!(
+            said.sentence,
+            format!(
+                "−32.4\u{a0}LUFS integrated. A {} layer is a part of the mix: only a layer of role Mix is held against the \
+                 target.",
+                role.name()
+            )
+        );
+        assert!(said.sentence.len() <= 140 && said.short.len() <= said.sentence.len());
+    }
+    let none = delivery_of_a_part(&DeliveryVerdict::default(), &loudness(None), Role::Foley);
+    assert!(none.sentence.starts_with("No integrated loudness yet."), "{none:?}");
+    assert_eq!((none.state, none.figure.as_str()), (State::Unknown, ""));
+    // What is wrong in any layer is said of a part too.
+    let broken = DeliveryVerdict { overs: 3, dead_channel: Some(true), dc: Some(0.01), ..quiet };
+    let said = delivery_of_a_part(&broken, &loudness(Some(-32.4)), Role::Voice);
+    assert_eq!((said.state, said.head.as_str()), (State::Fault, "Dead channel"));
+    assert!(said.sentence.contains("3\u{a0}samples at full scale") && said.sentence.contains("DC of"));
+    assert!(!said.sentence.contains("dBTP") && !said.sentence.contains("under"), "{said:?}");
 }

@@ -1,0 +1,14 @@
+//! Delivery in words: of a mix against its target, of any other layer without a verdict.
+
+use super::{Said, Told};
+use plumbline_measure::delivery::{DeliveryVerdict, Target};
+use plumbline_measure::{Loudness, Role};
+use plumbline_report::words;
+
+/// The delivery verdict of a layer with a role: only a mix is held against the target.
+pub fn delivery(verdict: &DeliveryVerdict, loudness: &Loudness, target: &Target, role: Role) -> Said {
+    match role {
+        Role::Mix => words::delivery(verdict, loudness, target, None, Told::Now),
+        part => words::delivery_of_a_part(verdict, loudness, part),
+    }
+}
