@@ -178,6 +178,9 @@ mod tests;
 /// a millisecond, as wide as single windows scatter in a room.
 const SAME_DELAY_SECS: f64 = 0.3e-3;
 
+/// Samples from which on a delay that is tried keeps its fraction: half the length of the kernel that makes it.
+pub const LEAST_FRACTION_SAMPLES: f64 = 32.0;
+
 /// A repair that is tried out: this layer is delayed, turned upside down, or both, so that it can be heard at once.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Trial {
@@ -197,6 +200,20 @@ impl Trial {
             *secs = if secs.is_finite() { secs.clamp(0.0, LONGEST_TRIAL_SECS) } else { 0.0 };
         }
         self
+    }
+
+    /// What of it is in force at a rate. A delay by a fraction of a sample needs the samples around it on both sides, and
+    /// a layer hands on without latency, so it cannot know those to come: a delay under
+    /// [`LEAST_FRACTION_SAMPLES`] is rounded to whole samples. One under half a sample is none.
+    #[must_use]
+    pub fn in_force(self, rate: SampleRate) -> Self {
+        let rate = rate.as_f64();
+        let rounded = |secs: f64| {
+            let samples = secs * rate;
+            if samples < LEAST_FRACTION_SAMPLES { samples.round() / rate } else { secs }
+        };
+        let trial = self.sane();
+        Self { delay_secs: trial.delay_secs.map(rounded), ..trial }
     }
 
     /// Whether it alters anything.

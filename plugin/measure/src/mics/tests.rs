@@ -154,3 +154,42 @@ fn a_trial_is_held_to_its_bounds_and_a_wire_is_none() {
     assert!(wild.alters() && !Trial { in_renders: true, ..Trial::default() }.alters());
     assert!(Trial { flip: [false, true], ..Trial::default() }.alters());
 }
+
+#[test]
+fn a_short_delay_is_in_force_in_whole_samples_and_a_longer_one_as_asked() {
+    let rate = |hz| SampleRate::new(hz).expect("a rate");
+    let samples = |asked: f64, hz: u32| {
+        let secs = asked / f64::from(hz);
+        let trial = Trial { delay_secs: [secs, 0.0], flip: [true, false], in_renders: true };
+        let forced = trial.in_force(rate(hz));
+        assert_eq!((forced.flip, forced.in_renders, forced.delay_secs[1]), (trial.flip, true, 0.0));
+        assert_eq!(forced.in_force(rate(hz)), forced, "once more changes nothing");
+        forced.delay_secs[0] * f64::from(hz)
+    };
+    let cases = [
+        (3.4, 3.0),
+        (3.6, 4.0),
+        (0.4, 0.0),
+        (0.5, 1.0),
+        (31.4, 31.0),
+        (31.9, 32.0),
+        (32.0, 32.0),
+        (32.3, 32.3),
+        (223.6, 223.6),
+    ];
+    for (asked, forced) in cases {
+        for hz in [22_050, 44_100, 48_000, 96_000, 384_000] {
+            assert!((samples(asked, hz) - forced).abs() < 1e-9, "{asked} at {hz}");
+        }
+    }
+    // The same time is more samples at a higher rate, and keeps its fraction there.
+    let trial = Trial { delay_secs: [0.4e-3; 2], ..Trial::default() };
+    assert_eq!(trial.in_force(rate(44_100)).delay_secs[0] * 44_100.0, 18.0);
+    assert_eq!(trial.in_force(rate(96_000)), trial);
+    // What rounds to nothing alters nothing, and what is no number is none.
+    assert!(!Trial { delay_secs: [4e-6, 0.0], ..Trial::default() }.in_force(rate(48_000)).alters());
+    let broken = Trial { delay_secs: [f64::NAN, -1.0], ..Trial::default() };
+    assert_eq!(broken.in_force(rate(48_000)), Trial::default());
+    let endless = Trial { delay_secs: [f64::INFINITY, 9.0], ..Trial::default() };
+    assert_eq!(endless.in_force(rate(48_000)).delay_secs, [0.0, LONGEST_TRIAL_SECS]);
+}

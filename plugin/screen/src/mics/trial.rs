@@ -8,9 +8,9 @@ use crate::settings::Settings;
 use crate::tokens::{size, space};
 use crate::words::{self, State};
 use egui::{Align, Align2, Button, DragValue, Layout, Rect, RichText, Ui, UiBuilder, pos2};
-use plumbline_measure::mics::LONGEST_TRIAL_SECS;
+use plumbline_measure::mics::{LEAST_FRACTION_SAMPLES, LONGEST_TRIAL_SECS};
 use plumbline_measure::pair::{Advice, Side};
-use plumbline_measure::{Mic, PairLine, Session, Trial};
+use plumbline_measure::{Mic, PairLine, SampleRate, Session, Trial};
 
 /// The trial that the advice on a pair comes to on this layer, or why there is none, in words.
 pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Result<Trial, String> {
@@ -109,19 +109,17 @@ pub(super) fn values_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, rec
 /// Height of the banner in points.
 pub(crate) const BANNER: f32 = 26.0;
 
-/// What a trial does, in words.
-fn altered(trial: &Trial, rate_hz: u32) -> String {
+/// What a trial does, in words: what is in force, and what was asked where that is something else.
+fn altered(asked: &Trial, rate_hz: u32) -> String {
+    let rate = SampleRate::new(rate_hz).ok();
+    let trial = rate.map_or(*asked, |rate| asked.in_force(rate));
+    let mut rounded = false;
     let each = [0, 1].map(|at| {
         let mut parts = Vec::new();
-        let secs = trial.delay_secs[at];
-        if secs > 0.0 {
-            let ms = figures::unit(figures::plain(Some(secs * 1e3), 2), "ms");
-            let samples = figures::plain(Some(secs * f64::from(rate_hz)), 1);
-            parts.push(if rate_hz > 0 {
-                format!("{ms} late ({samples} samples)")
-            } else {
-                format!("{ms} late")
-            });
+        if asked.delay_secs[at] > 0.0 {
+            let (late, is_rounded) = late(trial.delay_secs[at], asked.delay_secs[at], rate);
+            rounded |= is_rounded;
+            parts.push(late);
         }
         if trial.flip[at] {
             parts.push("upside down".to_owned());
@@ -134,7 +132,27 @@ fn altered(trial: &Trial, rate_hz: u32) -> String {
         format!("left {}, right {}", each[0], each[1])
     };
     let renders = if trial.in_renders { ", in renders too" } else { "" };
-    format!("Signal altered: {what}{renders}. Check by ear, at a moderate level.")
+    let why = if rounded {
+        format!(" Fractions need {LEAST_FRACTION_SAMPLES:.0}\u{a0}samples or more.")
+    } else {
+        String::new()
+    };
+    let head = if trial.alters() { "Signal altered" } else { "Signal not altered" };
+    format!("{head}: {what}{renders}.{why} Check by ear, at a moderate level.")
+}
+
+/// A delay in words, and whether another is in force than was asked: "0.06 ms late (3 samples in force; 3.4 asked)".
+fn late(secs: f64, asked_secs: f64, rate: Option<SampleRate>) -> (String, bool) {
+    let ms = figures::unit(figures::plain(Some(secs * 1e3), 2), "ms");
+    let Some(rate) = rate else { return (format!("{ms} late"), false) };
+    let samples = |secs: f64| figures::plain(Some(secs * rate.as_f64()), 1);
+    let (forced, asked) = (samples(secs), samples(asked_secs));
+    if forced == asked {
+        return (format!("{ms} late ({forced}\u{a0}samples)"), false);
+    }
+    let whole = figures::plain(Some(secs * rate.as_f64()), 0);
+    let noun = if whole == "1" { "sample" } else { "samples" };
+    (format!("{ms} late ({whole}\u{a0}{noun} in force; {asked} asked)"), true)
 }
 
 /// Says on every page that the signal is altered.
@@ -167,4 +185,51 @@ pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     let galley = crate::header::fitted_in(pen, &text, size::BODY, (right - left).max(0.0), theme.fault_text);
     pen.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, galley);
     crate::pen::name_only(ui, rect.with_max_x(right), "altered", || text.clone()).on_hover_text(&text);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn said(samples: [f64; 2], flip: [bool; 2]) -> String {
+        altered(&Trial { delay_secs: samples.map(|s| s / 48_000.0), flip, in_renders: false }, 48_000)
+    }
+
+    #[test]
+    fn the_banner_says_what_is_in_force_and_what_was_asked() {
+        let ear = " Check by ear, at a moderate level.";
+        let cases = [
+            (
+                [3.4; 2],
+                "Signal altered: this layer is 0.06\u{a0}ms late (3\u{a0}samples in force; 3.4 asked). Fractions \
+                        need 32\u{a0}samples or more.",
+            ),
+            (
+                [0.9; 2],
+                "Signal altered: this layer is 0.02\u{a0}ms late (1\u{a0}sample in force; 0.9 asked). Fractions \
+                        need 32\u{a0}samples or more.",
+            ),
+            (
+                [0.4; 2],
+                "Signal not altered: this layer is 0.00\u{a0}ms late (0\u{a0}samples in force; 0.4 asked). \
+                        Fractions need 32\u{a0}samples or more.",
+            ),
+            ([3.0; 2], "Signal altered: this layer is 0.06\u{a0}ms late (3.0\u{a0}samples)."),
+            ([223.6; 2], "Signal altered: this layer is 4.66\u{a0}ms late (223.6\u{a0}samples)."),
+            ([0.0, 40.5], "Signal altered: left as it is, right 0.84\u{a0}ms late (40.5\u{a0}samples)."),
+        ];
+        for (samples, words) in cases {
+            assert_eq!(said(samples, [false; 2]), format!("{words}{ear}"));
+        }
+        assert!(said([3.4, 0.0], [false, true]).contains(
+            "left 0.06\u{a0}ms late (3\u{a0}samples in force; 3.4 asked), \
+                                                          right upside down. Fractions"
+        ));
+        // Before the rate is known nothing is said of samples.
+        let trial = Trial { delay_secs: [1e-3; 2], ..Trial::default() };
+        assert!(altered(&trial, 0).contains("this layer is 1.00\u{a0}ms late."), "{}", altered(&trial, 0));
+        for words in [said([3.4; 2], [false; 2]), said([223.6; 2], [true; 2])] {
+            assert!(!words.to_lowercase().contains("latency"));
+        }
+    }
 }
