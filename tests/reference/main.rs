@@ -13,6 +13,7 @@ mod events;
 mod fold_down;
 mod joins;
 mod leave_out;
+mod lines;
 mod noise_colours;
 mod octaves;
 mod onsets;

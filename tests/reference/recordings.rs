@@ -309,3 +309,86 @@ fn recordings_read_plausibly_in_every_third() {
     }
     cases.end(expected);
 }
+
+/// Levels at some frequencies by an estimate of its own: transforms of 65 536 samples (Hann, a quarter apart) over the
+/// whole recording, power summed over 1/24 octave about each, both channels, dBFS.
+fn by_long_transforms(rate: u32, channels: &[Vec<f64>], at_hz: &[f64]) -> Vec<f64> {
+    let length = 65_536;
+    let transform = RealFftPlanner::<f64>::new().plan_fft_forward(length);
+    let window = |n: usize| (PI * n as f64 / length as f64).sin().powi(2);
+    let mut powers = vec![0.0; length / 2 + 1];
+    let mut frames = 0.0;
+    for start in (0..=channels[0].len() - length).step_by(length / 4) {
+        for samples in channels {
+            let part = samples[start..start + length].iter().enumerate();
+            let mut input: Vec<f64> = part.map(|(n, x)| x * window(n)).collect();
+            let mut output = transform.make_output_vec();
+            transform.process(&mut input, &mut output).expect("lengths come from the plan");
+            powers.iter_mut().zip(&output).for_each(|(sum, x)| *sum += x.norm_sqr());
+        }
+        frames += 1.0;
+    }
+    // A full-scale sine in both channels reads 0: Σ|X|² of one is N²·(3/8)/4 on its side of the spectrum.
+    let scale = 0.5 / (frames * (length as f64).powi(2) * 0.375 / 4.0);
+    let bin_hz = f64::from(rate) / length as f64;
+    let edge = (1.0_f64 / 48.0).exp2();
+    let cell = |hz: &f64| {
+        let inside = |bin: usize| {
+            let (from, to) = ((bin as f64 - 0.5) * bin_hz, (bin as f64 + 0.5) * bin_hz);
+            (to.min(hz * edge) - from.max(hz / edge)).max(0.0) / bin_hz
+        };
+        10.0 * (powers.iter().enumerate().map(|(bin, power)| inside(bin) * power).sum::<f64>() * scale)
+            .log10()
+    };
+    at_hz.iter().map(cell).collect()
+}
+
+#[test]
+fn lines_of_recordings_have_no_step_that_a_long_transform_has_not() {
+    let mut cases = Cases::new(
+        "step over seams and old change-overs: lines against transforms of 65536 samples (computed)",
+    );
+    let (mut expected, mut skipped) = (0, 0);
+    let mut errors = Vec::new();
+    for name in ["vinyl_hiss", "ambi_sauna", "ambi_lunar_land", "ambi_haunted_hum", "loop_safari"] {
+        let Some(path) = recording(name) else {
+            skipped += 1;
+            continue;
+        };
+        let (rate, channels) = decoded(&path);
+        let view = measured(rate, &[&channels[0], &channels[1]]).view;
+        let lines = &view.spectral(Averaging::SinceReset).lines_dbfs;
+        let line_hz: Vec<f64> = view.line_hz.iter().map(|hz| f64::from(*hz)).collect();
+        let long = by_long_transforms(rate, &channels, &line_hz);
+        // 44.1 kHz: lines change windows where 1/24 octave is 2.5 bins of 4096, of 1024 samples.
+        assert_eq!(rate, 44_100, "{name}");
+        for seam in [third_span(11).low_hz, third_span(21).low_hz, 931.9, 3_727.8] {
+            // Mean power of a sixth of an octave on either side: it does not depend on how finely partials are resolved.
+            let mean = |levels: &dyn Fn(usize) -> f64, low: f64, high: f64| {
+                let inside: Vec<f64> = (0..line_hz.len())
+                    .filter(|i| (low..high).contains(&line_hz[*i]))
+                    .map(|i| 10.0_f64.powf(levels(i) / 10.0))
+                    .collect();
+                10.0 * (inside.iter().sum::<f64>() / inside.len() as f64).log10()
+            };
+            let (low, high) = (seam / 1.122_46, seam * 1.122_46);
+            let step = |levels: &dyn Fn(usize) -> f64| mean(levels, seam, high) - mean(levels, low, seam);
+            let (ours, theirs) = (step(&|i| f64::from(lines[i])), step(&|i| long[i]));
+            println!("{name}, {seam:.0} Hz: {ours:+.2} dB, {theirs:+.2} dB by long transforms");
+            cases.near(format!("{name}, step at {seam:.0} Hz"), ours, theirs, 1.0);
+            errors.push(ours - theirs);
+            expected += 1;
+        }
+    }
+    if !errors.is_empty() {
+        let count = errors.len() as f64;
+        let mean = errors.iter().sum::<f64>() / count;
+        let size = errors.iter().map(|error| error.abs()).sum::<f64>() / count;
+        println!("{count} steps: {mean:+.3} dB on average, {size:.3} dB in size");
+        cases.near("steps on average", mean, 0.0, 0.3);
+        cases.within("size of steps on average", size, 0.0, 0.3);
+        expected += 2;
+    }
+    cases.holds(format!("{expected} compared, {skipped} recordings skipped"), expected > 20 || skipped > 0);
+    cases.end(expected + 1);
+}

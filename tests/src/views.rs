@@ -19,8 +19,10 @@ use plumbline_measure::delivery::{DeliveryVerdict, Target};
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::verdict::Verdicts;
 use plumbline_measure::{
-    Clock, Coherent, Cross, Gate, Grid, Loudness, Meters, Position, Readings, Spectral, Tenth, View,
+    Analyzer, Clock, Coherent, Cross, Gate, Grid, Loudness, Meters, Position, Readings, SampleRate, Spectral,
+    Tenth, View,
 };
+use std::sync::Arc;
 
 /// What a made-up sound is in one third.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -204,7 +206,7 @@ fn view(patch: &dyn Fn(f64) -> Patch, loudness: Loudness, peaks: Peaks) -> View 
         .unwrap_or_default()
         .into_iter()
         .enumerate()
-        .map(|(i, db)| db + 4.0 + 2.0 * single(noise(i, 5)))
+        .map(|(i, db)| db + 2.0 + single(line_noise(i, 5)))
         .collect();
     let whole = averages[1].whole;
     let meters = Meters {
@@ -229,7 +231,7 @@ fn view(patch: &dyn Fn(f64) -> Patch, loudness: Loudness, peaks: Peaks) -> View 
             running: true,
             channels: 2,
         },
-        line_hz: line_hz.into(),
+        line_hz,
         recent: recent(&loudness, whole.correlation, index),
         scope: scope(&whole),
         averages,
@@ -242,17 +244,18 @@ fn view(patch: &dyn Fn(f64) -> Patch, loudness: Loudness, peaks: Peaks) -> View 
     }
 }
 
-/// Lines of three windows at 48 kHz, as the measurement lays them.
-fn lines_hz() -> Vec<f32> {
-    let part = |length: f64, from: f64, to: f64| {
-        let bin = 48_000.0 / length;
-        (0..).map(move |k| f64::from(k) * bin).skip_while(move |hz| *hz < from).take_while(move |hz| *hz < to)
-    };
-    part(16_384.0, 5.0, 223.9)
-        .chain(part(4_096.0, 223.9, 2_239.0))
-        .chain(part(1_024.0, 2_239.0, 24_001.0))
-        .map(single)
-        .collect()
+/// Lines at 48 kHz, as the measurement lays them.
+fn lines_hz() -> Arc<[f32]> {
+    let mut view = View::default();
+    let rate = SampleRate::new(48_000).expect("a rate that can be measured");
+    Analyzer::new(rate, 2, BandEdges::default()).fill(&mut view);
+    view.line_hz
+}
+
+/// Noise of neighbouring lines: cells overlap, five lines to a width.
+fn line_noise(line: usize, seed: u64) -> f64 {
+    let (cell, share) = (line / 5, (line % 5) as f64 / 5.0);
+    noise(cell, seed) * (1.0 - share) + noise(cell + 1, seed) * share
 }
 
 fn spectral(
@@ -265,7 +268,7 @@ fn spectral(
     let lines_dbfs = line_hz
         .iter()
         .enumerate()
-        .map(|(i, &hz)| single(patch(f64::from(hz)).level_dbfs - 9.0 + spread_db * noise(i, seed)))
+        .map(|(i, &hz)| single(patch(f64::from(hz)).level_dbfs - 9.0 + spread_db * line_noise(i, seed)))
         .collect();
     let crosses: Vec<(f64, Cross, f64)> = (0..THIRDS)
         .map(|third| {

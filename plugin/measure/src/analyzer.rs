@@ -172,7 +172,7 @@ impl Analyzer {
     /// Writes the newest readings into a view: averages, peak hold, meters, momentary and short-term loudness with
     /// their maxima, true peak, scope, and the count of samples that were not finite. Leaves the rest alone.
     pub fn fill(&self, view: &mut View) {
-        view.line_hz = self.plan.line_hz.clone();
+        view.line_hz = self.plan.cells.hz.clone();
         view.band_edges = self.edges;
         self.averages.fill(&mut view.averages, &mut view.hold_dbfs, self.coherence.newest());
         self.time.fill(&mut view.meters, &mut view.loudness);
@@ -374,7 +374,7 @@ impl Analyzer {
                 *sum = bins.sum(span, used.start);
             }
         }
-        self.averages.push(window, bins, &used, &self.plan.lines[window], &spans);
+        self.averages.push(window, bins, used.start, &self.plan.cells, &spans);
         for (third, span) in self.plan.short_spans.iter().enumerate().filter(|(_, s)| s.window == window) {
             let own = self.plan.spans[third].window == window;
             let power = if own { spans[third] } else { bins.sum(span, used.start) };

@@ -1,6 +1,7 @@
 //! Fast, slow and since-reset averages of the spans and the lines.
 
 use crate::bands::{BANDS, THIRDS, WINDOWS};
+use crate::cells::{Cells, LANES};
 use crate::coherence::Newest;
 use crate::cross::{Cross, power_db};
 use crate::meters::{FAST_SECS, SLOW_SECS};
@@ -8,12 +9,13 @@ use crate::plan::{Plan, SPANS, WHOLE_SPAN};
 use crate::powers::Powers;
 use crate::rate::SampleRate;
 use crate::reading::{Coherent, Gate, Maybe, Readings};
-use crate::stft::LINE_PER_POWER;
 use crate::view::Spectral;
 use std::ops::Range;
 
 /// Number of averages: fast, slow, since reset.
 const AVERAGES: usize = 3;
+/// Index of the fast average.
+const FAST: usize = 0;
 /// Index of the since-reset average.
 const SINCE_RESET: usize = 2;
 /// Power under which an average is set to 0, so that silence never runs into denormals.
@@ -60,8 +62,12 @@ pub(crate) struct Averages {
     spans: Vec<[Cross; AVERAGES]>,
     windows: Vec<usize>,
     lines: [Vec<f64>; AVERAGES],
-    line_window_starts: [usize; WINDOWS + 1],
+    /// Lines of each window.
+    line_windows: [Range<usize>; WINDOWS],
+    /// Highest fast average of each line.
     hold: Vec<f64>,
+    /// Powers of one frame's bins, both channels together, and of its lines.
+    frame: (Vec<f32>, Vec<[f32; LANES]>),
     coherent: Vec<Weighted>,
 }
 
@@ -70,19 +76,18 @@ impl Averages {
         let steps = [FAST_SECS, SLOW_SECS].map(|tau| {
             plan.lengths.map(|length| 1.0 - (-(length as f64 / 4.0) / (tau * rate.as_f64())).exp())
         });
-        let mut starts = [0; WINDOWS + 1];
-        for w in 0..WINDOWS {
-            starts[w + 1] = starts[w] + plan.lines[w].len();
-        }
-        let lines = plan.line_hz.len();
+        let lines = plan.cells.hz.len();
+        let most = |ranges: &[Range<usize>]| ranges.iter().map(Range::len).max().unwrap_or(0);
+        let (most_bins, most_lines) = (most(&plan.cells.bins), most(&plan.cells.lines));
         Self {
             steps,
             filled: [[0.0; WINDOWS]; AVERAGES],
             spans: vec![[Cross::default(); AVERAGES]; SPANS],
             windows: plan.spans.iter().map(|s| s.window).collect(),
             lines: [(); AVERAGES].map(|()| vec![0.0; lines]),
-            line_window_starts: starts,
+            line_windows: plan.cells.lines.clone(),
             hold: vec![0.0; lines],
+            frame: (vec![0.0; most_bins], vec![[0.0; LANES]; most_lines.div_ceil(LANES)]),
             coherent: vec![Weighted::default(); SPANS],
         }
     }
@@ -96,14 +101,13 @@ impl Averages {
         self.coherent.fill(Weighted::default());
     }
 
-    /// Takes one frame of `window`: its bins (counted from `used.start`), of which `lines` are shown as lines, and
-    /// the matrices of its spans.
+    /// Takes one frame of `window`: its bins (counted from `first_bin`), and the matrices of its spans.
     pub(crate) fn push(
         &mut self,
         window: usize,
         bins: &Powers,
-        used: &Range<usize>,
-        lines: &Range<usize>,
+        first_bin: usize,
+        cells: &Cells,
         spans: &[Cross],
     ) {
         let [fast, slow] = [self.steps[0][window], self.steps[1][window]];
@@ -123,19 +127,29 @@ impl Averages {
             }
             kept[SINCE_RESET] += new;
         }
-        let shown = lines.start - used.start..lines.end - used.start;
-        let first = self.line_window_starts[window];
-        let own = first..first + shown.len();
+        self.push_lines(window, bins, first_bin, cells);
+    }
+
+    fn push_lines(&mut self, window: usize, bins: &Powers, first_bin: usize, cells: &Cells) {
+        let [fast, slow] = [self.steps[0][window], self.steps[1][window]];
+        let whole = 1.0 / self.filled[FAST][window];
+        let used = cells.bins[window].start - first_bin..cells.bins[window].end - first_bin;
+        let (row, powers) = &mut self.frame;
+        let row = &mut row[..used.len()];
+        for ((slot, ll), rr) in row.iter_mut().zip(&bins.ll[used.clone()]).zip(&bins.rr[used]) {
+            *slot = single(settled_power(ll + rr));
+        }
+        cells.sum(window, row, powers);
+        let own = self.line_windows[window].clone();
         let [fast_lines, slow_lines, sums] = &mut self.lines;
         let kept = fast_lines[own.clone()].iter_mut().zip(&mut slow_lines[own.clone()]);
         let kept = kept.zip(&mut sums[own.clone()]).zip(&mut self.hold[own]);
-        let powers = bins.ll[shown.clone()].iter().zip(&bins.rr[shown]);
-        for ((((fast_line, slow_line), sum), hold), (ll, rr)) in kept.zip(powers) {
-            let power = ll + rr;
+        for ((((fast_line, slow_line), sum), hold), power) in kept.zip(powers.as_flattened()) {
+            let power = f64::from(*power);
             *fast_line = settled_power(*fast_line + fast * (power - *fast_line));
             *slow_line = settled_power(*slow_line + slow * (power - *slow_line));
             *sum += power;
-            *hold = hold.max(power);
+            *hold = hold.max(*fast_line * whole);
         }
     }
 
@@ -163,8 +177,8 @@ impl Averages {
     fn fill_one(&self, average: usize, spectral: &mut Spectral, newest: &[Newest]) {
         let scale = self.filled[average].map(|filled| if filled > 0.0 { 1.0 / filled } else { 0.0 });
         spectral.lines_dbfs.clear();
-        for (edges, scale) in self.line_window_starts.windows(2).zip(scale) {
-            let lines = self.lines[average][edges[0]..edges[1]].iter();
+        for (own, scale) in self.line_windows.iter().zip(scale) {
+            let lines = self.lines[average][own.clone()].iter();
             spectral.lines_dbfs.extend(lines.map(|line| line_dbfs(line * scale)));
         }
         let mut cross = [Cross::default(); SPANS];
@@ -196,9 +210,13 @@ pub(crate) fn read_spans(
     spectral.whole = Readings::of(&cross[WHOLE_SPAN], coherent(WHOLE_SPAN), Gate::broadband());
 }
 
-#[expect(clippy::cast_possible_truncation, reason = "a level on a screen")]
 fn line_dbfs(power: f64) -> f32 {
-    power_db(power * LINE_PER_POWER) as f32
+    single(power_db(power))
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a level on a screen, or what it is made of")]
+fn single(value: f64) -> f32 {
+    value as f32
 }
 
 fn settled_power(power: f64) -> f64 {

@@ -22,6 +22,7 @@ mod analyzer;
 mod averages;
 mod balance;
 pub mod bands;
+pub mod cells;
 mod coherence;
 pub mod cross;
 pub mod delivery;

@@ -1,13 +1,12 @@
 //! Which bins of which window make up the thirds, the bands, the whole range and the line spectrum.
 
 use crate::bands::{
-    BANDS, BandEdges, BinSpan, LONG, THIRDS, WHOLE, WINDOWS, change_overs_hz, third_span, thirds_at,
-    window_for,
+    BANDS, BandEdges, BinSpan, LONG, THIRDS, WHOLE, WINDOWS, third_span, thirds_at, window_for,
 };
+use crate::cells::Cells;
 use crate::rate::SampleRate;
 use crate::window::HANN_NOISE_BANDWIDTH;
 use std::ops::Range;
-use std::sync::Arc;
 
 /// Index of the whole range among the spans; the thirds come first, then the bands.
 pub(crate) const WHOLE_SPAN: usize = THIRDS + BANDS;
@@ -29,10 +28,8 @@ pub(crate) struct Plan {
     pub(crate) short_spans: Vec<BinSpan>,
     /// Samples a second.
     pub(crate) rate_hz: f64,
-    /// Bins of the line spectrum, a stretch of each window.
-    pub(crate) lines: [Range<usize>; WINDOWS],
-    /// Frequencies of all lines.
-    pub(crate) line_hz: Arc<[f32]>,
+    /// Cells of the line spectrum.
+    pub(crate) cells: Cells,
 }
 
 impl Plan {
@@ -63,42 +60,16 @@ impl Plan {
         spans.push(span_of(LONG, WHOLE));
         long_spans.push(span_of(LONG, WHOLE));
 
-        let lines = line_ranges(rate, lengths);
-        let bin_hz = lengths.map(|length| rate.as_f64() / length as f64);
-        #[expect(clippy::cast_possible_truncation, reason = "a frequency on a screen")]
-        let line_hz = (0..WINDOWS)
-            .flat_map(|w| lines[w].clone().map(move |bin| (bin as f64 * bin_hz[w]) as f32))
-            .collect();
+        let cells = Cells::new(rate, lengths);
         let used = std::array::from_fn(|w| {
             let all = spans.iter().chain(&long_spans).chain(&short_spans);
             let all = all.filter(|s| s.window == w && !s.weights.is_empty());
-            let first = all.clone().map(|s| s.first).chain([lines[w].start]).min().unwrap_or(0);
-            let end = all.map(BinSpan::end).chain([lines[w].end]).max().unwrap_or(0);
+            let first = all.clone().map(|s| s.first).chain([cells.bins[w].start]).min().unwrap_or(0);
+            let end = all.map(BinSpan::end).chain([cells.bins[w].end]).max().unwrap_or(0);
             first..end
         });
-        Self { lengths, used, spans, long_spans, short_spans, rate_hz: rate.as_f64(), lines, line_hz }
+        Self { lengths, used, spans, long_spans, short_spans, rate_hz: rate.as_f64(), cells }
     }
-}
-
-/// Bins of each window that the line spectrum shows: from the first bin over 10 Hz to the upper edge of the 20 kHz
-/// third, or half the rate. A window goes on past its change-over until the next one has its first bin, so that
-/// neighbouring lines are nowhere further apart than those above them.
-fn line_ranges(rate: SampleRate, lengths: [usize; WINDOWS]) -> [Range<usize>; WINDOWS] {
-    let [low_to_middle, middle_to_high] = change_overs_hz();
-    let top = third_span(THIRDS - 1).high_hz;
-    let edges = [10.0, low_to_middle, middle_to_high, top];
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 65536")]
-    let bin = |hz: f64, w: usize| {
-        ((hz * lengths[w] as f64 / rate.as_f64()).ceil() as usize).min(lengths[w] / 2 + 1)
-    };
-    std::array::from_fn(|w| {
-        let end = match lengths.get(w + 1) {
-            // Lengths are powers of two: the next window's first bin is one of this window's, too.
-            Some(next) => bin(edges[w + 1], w + 1) * (lengths[w] / next),
-            None => bin(edges[w + 1], w),
-        };
-        bin(edges[w], w)..end.min(lengths[w] / 2 + 1)
-    })
 }
 
 #[cfg(test)]
@@ -114,15 +85,6 @@ mod tests {
             let top = third_span(thirds_at(rate) - 1).high_hz.min(rate.as_f64() / 2.0);
             let bins = (top - third_span(0).low_hz) * plan.lengths[LONG] as f64 / rate.as_f64();
             assert!((counted - bins).abs() < 0.51, "{hz}: {counted} of {bins}");
-        }
-    }
-
-    #[test]
-    fn lines_rise_without_gap_or_overlap() {
-        for hz in [22_050, 44_100, 48_000, 96_000, 384_000] {
-            let plan = Plan::new(SampleRate::new(hz).unwrap(), BandEdges::default());
-            assert!(plan.line_hz.windows(2).all(|pair| pair[0] < pair[1]), "{hz}");
-            assert!(plan.line_hz.len() > 400);
         }
     }
 

@@ -84,9 +84,6 @@ fn single(value: f64) -> f32 {
     value as f32
 }
 
-/// Factor from a bin's mean square to a line that reads a sine's level: the noise bandwidth.
-pub(crate) const LINE_PER_POWER: f64 = HANN_NOISE_BANDWIDTH;
-
 /// The newest samples, contiguous, for windows that look back.
 pub(crate) struct Lookback {
     channels: Vec<Vec<f32>>,

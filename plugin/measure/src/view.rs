@@ -31,8 +31,9 @@ impl Averaging {
 /// Spectral readings over one kind of average.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Spectral {
-    /// Line spectrum in dBFS (a sine on a bin reads its level), one value a line of [`View::line_hz`]; −∞ where
-    /// empty. Channel mean: 10·lg of the sum of both channels' mean squares.
+    /// Line spectrum in dBFS: power in the cell about each frequency of [`View::line_hz`] ([`cells`](crate::cells)), so
+    /// that a steady tone reads its level and noise its power in 1/24 octave; −∞ where empty. Channel mean: 10·lg of
+    /// the sum of both channels' mean squares.
     pub lines_dbfs: Vec<f32>,
     /// The thirds, 20 Hz to 20 kHz.
     pub thirds: [Readings; THIRDS],
@@ -119,11 +120,11 @@ pub struct View {
     pub serial: u64,
     /// Where the measurement stands.
     pub clock: Clock,
-    /// Frequency in Hz of each line of the spectra.
+    /// Frequency in Hz of each line of the spectra, rising: 120 an octave.
     pub line_hz: Arc<[f32]>,
     /// Fast, slow and since reset, in the order of [`Averaging::ALL`].
     pub averages: [Spectral; 3],
-    /// Peak hold of the line spectrum since reset, dBFS.
+    /// Peak hold of the line spectrum: the highest fast average of each line since reset, dBFS.
     pub hold_dbfs: Vec<f32>,
     /// Edges of the named bands.
     pub band_edges: BandEdges,

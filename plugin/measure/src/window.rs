@@ -47,24 +47,29 @@ pub fn hann_peak(left: f64, middle: f64, right: f64) -> Option<(f64, f64)> {
     Some((sign * offset, middle / (response * response)))
 }
 
-/// A tone read between the lines of a spectrum.
+/// A tone read from the lines of a spectrum.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tone {
     /// Frequency in Hz.
     pub hz: f64,
-    /// Level in dBFS, as the line would read it on a bin.
+    /// Level in dBFS.
     pub dbfs: f64,
 }
 
+/// Lines on either side of a frequency among which its peak is looked for: a cell's width.
+const NEAR_LINES: usize = 5;
+/// A peak's frequency lies midway between where its line has fallen by this much, in dB: enough for a flat top.
+const FALL_DB: f64 = 0.5;
+
 /// The steady tone nearest to `hz` in a line spectrum ([`Spectral::lines_dbfs`](crate::Spectral::lines_dbfs) over
-/// [`View::line_hz`](crate::View::line_hz)).
+/// [`View::line_hz`](crate::View::line_hz)): the highest line thereabouts.
 ///
 /// # Shape
-/// Looks at the line nearest to `hz` and two more on each side. `None` when none of them is a peak, or the spectrum
-/// is empty there. Of noise it reads a peak like any other, up to 1.42 dB over its line.
+/// Looks at the line nearest to `hz` and five more on each side. `None` when none of them is a peak, or the spectrum is
+/// empty there. Of noise it reads a peak like any other.
 ///
 /// # Accuracy
-/// One sine within 0.1 dB anywhere from 20 Hz up, also where windows change (`reference::windows`).
+/// One sine within 0.2 dB and 0.5 % of its frequency anywhere from 25 Hz to 18 kHz (`reference::lines`).
 pub fn tone_near(line_hz: &[f32], lines_dbfs: &[f32], hz: f64) -> Option<Tone> {
     let count = line_hz.len().min(lines_dbfs.len());
     let (line_hz, lines_dbfs) = (&line_hz[..count], &lines_dbfs[..count]);
@@ -74,32 +79,35 @@ pub fn tone_near(line_hz: &[f32], lines_dbfs: &[f32], hz: f64) -> Option<Tone> {
         let off = |i: usize| line_hz.get(i).map_or(f64::INFINITY, |line| (f64::from(*line) - hz).abs());
         if off(below) < off(above) { below } else { above }
     };
-    let around = nearest.saturating_sub(2)..(nearest + 3).min(count);
+    let around = nearest.saturating_sub(NEAR_LINES)..(nearest + NEAR_LINES + 1).min(count);
     let peak = around.max_by(|a, b| lines_dbfs[*a].total_cmp(&lines_dbfs[*b]))?;
-    let amplitude = |i: usize| 10.0_f64.powf(f64::from(lines_dbfs[i]) / 20.0);
-    let (left, right) = (peak.checked_sub(1)?, (peak + 1 < count).then_some(peak + 1)?);
-    let top = amplitude(peak);
-    if !(top > 0.0 && top.is_finite() && top >= amplitude(left) && top >= amplitude(right)) {
+    let top = f64::from(lines_dbfs[peak]);
+    if !top.is_finite() {
         return None;
     }
-    // The first line of a shorter window stands closer to the one below it, of another window, than to the next.
-    let step = |i: usize| f64::from(line_hz.get(i + 1).copied().unwrap_or(f32::MAX) - line_hz[i]);
-    let opens = |i: usize| step(i) > 1.5 * step(i - 1);
-    let side = match (opens(peak), opens(right)) {
-        (true, _) => right,
-        (_, true) => left,
-        _ if amplitude(right) >= amplitude(left) => right,
-        _ => left,
-    };
-    // Two lines of one Hann window, offset δ from the peak towards the side: their ratio is (1+δ)/(2−δ).
-    let ratio = amplitude(side) / top;
-    let offset = ((2.0 * ratio - 1.0) / (1.0 + ratio)).clamp(-0.9, 0.9);
-    let towards = f64::from(line_hz[side] - line_hz[peak]);
-    let response = hann_response(offset);
-    Some(Tone {
-        hz: f64::from(line_hz[peak]) + offset * towards,
-        dbfs: f64::from(lines_dbfs[peak]) - 20.0 * response.log10(),
-    })
+    let at = |line: usize| (f64::from(line_hz[line]), f64::from(lines_dbfs[line]));
+    let below = fall((0..=peak).rev().map(at), top)?;
+    let above = fall((peak..count).map(at), top)?;
+    Some(Tone { hz: (below * above).sqrt(), dbfs: top })
+}
+
+/// Where lines that begin with a peak have fallen by [`FALL_DB`]. `None` where they never do, or rise over it before.
+fn fall(lines: impl Iterator<Item = (f64, f64)>, top: f64) -> Option<f64> {
+    let floor = top - FALL_DB;
+    let mut before: Option<(f64, f64)> = None;
+    for (hz, db) in lines {
+        if db.is_nan() || db > top {
+            return None;
+        }
+        if db <= floor {
+            let (near_hz, near_db) = before?;
+            // Never beyond: a line of −∞ lies where it lies.
+            let share = ((near_db - floor) / (near_db - db)).clamp(0.0, 1.0);
+            return Some(near_hz * (hz / near_hz).powf(share));
+        }
+        before = Some((hz, db));
+    }
+    None
 }
 
 #[cfg(test)]

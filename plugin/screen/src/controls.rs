@@ -76,11 +76,9 @@ pub(crate) fn tilt_ui(screen: &mut Screen, ui: &mut Ui, captioned: bool) {
     }
     for tilt in Tilt::ALL {
         let tip = match tilt {
-            Tilt::Flat => "Spectrum as measured: white noise rises 0 dB per octave",
-            Tilt::Three => "Raises the spectrum 3 dB per octave about 1 kHz: pink noise lies level",
-            Tilt::FourAndHalf => {
-                "Raises the spectrum 4.5 dB per octave about 1 kHz, near the slope of full mixes"
-            }
+            Tilt::Pink => "Spectrum as measured, in cells of 1/24 octave: pink noise is level",
+            Tilt::Mix => "Raises the spectrum 1.5 dB per octave about 1 kHz, near the slope of full mixes",
+            Tilt::Brown => "Raises the spectrum 3 dB per octave about 1 kHz: brown noise is level",
         };
         let name = format!("Tilt {} dB per octave", tilt.name());
         if choice(ui, screen.settings.tilt == tilt, tilt.name(), &name, tip).clicked() {
@@ -94,7 +92,7 @@ pub(crate) fn tilt_ui(screen: &mut Screen, ui: &mut Ui, captioned: bool) {
 }
 
 pub(crate) fn peak_hold_ui(screen: &mut Screen, ui: &mut Ui) {
-    let tip = "Shows the highest level of each spectral line since reset, in dBFS (P). Reset clears it.";
+    let tip = "Shows the highest fast average (125 ms) of each spectral line since reset, in dBFS (P). Reset clears it.";
     if choice(ui, screen.settings.peak_hold, "Peak hold", "Peak hold", tip).clicked() {
         screen.settings.peak_hold = !screen.settings.peak_hold;
     }

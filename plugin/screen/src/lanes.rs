@@ -99,14 +99,15 @@ fn values(lane: Lane, settings: &Settings, plot: Rect) -> ValueAxis {
 const LOSS_SPAN_DB: f64 = 12.0;
 
 const THIRDS_TIP: &str = "This moment kept no spectral lines: the steps are the levels of the thirds (IEC 61260-1), mean of \
-                          both channels, in dBFS. A third holds the power of many lines, so it stands higher than they \
-                          would. Thirds below 63 Hz are indicative.";
+                          both channels, in dBFS. A third is eight cells of 1/24 octave wide, so noise reads 9 dB more \
+                          in it. Thirds below 63 Hz are indicative.";
 
 fn tip(lane: Lane) -> &'static str {
     match lane {
         Lane::Spectrum => {
-            "Level of each spectral line, mean of both channels, in dBFS (AES17: a full-scale sine reads 0). \
-             Hann windows of three lengths; averages of 125 ms and 1 s as of IEC 61672-1 F and S."
+            "Power in cells of 1/24 octave, not under 6.3 Hz at 48 kHz, mean of both channels, in dBFS (AES17: a \
+             full-scale sine reads 0). A tone reads its level; pink noise is level from about 200 Hz up. Averages of \
+             125 ms and 1 s as of IEC 61672-1 F and S."
         }
         Lane::Width => {
             "Side share S/(M+S) per third (IEC 61260-1), in per cent: 0 mono, 50 unrelated, 100 all side. Wide is \

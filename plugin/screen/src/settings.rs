@@ -11,41 +11,46 @@ use plumbline_measure::{Averaging, BalanceTarget, BandEdges, FrameRate, Rules, S
 use serde::{Deserialize, Serialize};
 
 /// Version that this build writes.
-pub const VERSION: u32 = 3;
+pub const VERSION: u32 = 4;
 /// Longest saved text that is looked at, in bytes; the largest this build writes is a tenth of it.
 pub const LONGEST: usize = 64 * 1024;
 
-/// Tilt of the spectrum lane in dB per octave about 1 kHz.
+/// Tilt of the spectrum lane in dB per octave about 1 kHz, named after what it makes level.
+///
+/// Lines are power in cells of constant relative width, in which noise rises 3 dB per octave more than its density. Up to
+/// version 3 lines were bins of constant width; what was saved then is read as the tilt that makes the same noise level.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Tilt {
-    /// 0: as measured.
+    /// 0: as measured; pink noise is level.
     #[default]
-    Flat,
-    /// 3 dB per octave: pink noise lies level.
-    Three,
-    /// 4.5 dB per octave: about what full mixes slope (common practice, no source).
-    FourAndHalf,
+    #[serde(alias = "Flat", alias = "Three")]
+    Pink,
+    /// 1.5 dB per octave: about what full mixes slope (common practice, no source).
+    #[serde(alias = "FourAndHalf")]
+    Mix,
+    /// 3 dB per octave: brown noise is level.
+    Brown,
 }
 
 impl Tilt {
     /// All three.
-    pub const ALL: [Self; 3] = [Self::Flat, Self::Three, Self::FourAndHalf];
+    pub const ALL: [Self; 3] = [Self::Pink, Self::Mix, Self::Brown];
 
     /// dB per octave.
     pub fn db_per_octave(self) -> f64 {
         match self {
-            Self::Flat => 0.0,
-            Self::Three => 3.0,
-            Self::FourAndHalf => 4.5,
+            Self::Pink => 0.0,
+            Self::Mix => 1.5,
+            Self::Brown => 3.0,
         }
     }
 
     /// Name for a button.
     pub fn name(self) -> &'static str {
         match self {
-            Self::Flat => "0",
-            Self::Three => "3",
-            Self::FourAndHalf => "4.5",
+            Self::Pink => "0",
+            Self::Mix => "1.5",
+            Self::Brown => "3",
         }
     }
 }

@@ -84,7 +84,11 @@ fn readings_at(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: f64) -> V
                 let difference =
                     now.level_dbfs(hz).zip(reference.level_dbfs(hz)).map(|(now, then)| now - then);
                 let difference = figures::unit(figures::signed(difference, 1), "dB");
-                lines.push(format!("Against reference {difference}"));
+                lines.push(if reference.cells {
+                    format!("Against reference {difference}")
+                } else {
+                    "Reference of an older version: store it anew to compare".to_owned()
+                });
             }
             lines
         }

@@ -121,8 +121,9 @@ impl Ground<'_> {
         let current = averaging_name(self.settings.averaging);
         let current = if self.by_thirds() { format!("{current} thirds") } else { current.to_owned() };
         let mut entries = vec![(Mark::Line(stroke::TRACE, theme.trace), current)];
-        if self.settings.reference.is_some() {
-            entries.push((Mark::Dashes(stroke::TRACE, theme.trace_reference), "Reference".to_owned()));
+        if let Some(reference) = &self.settings.reference {
+            let name = if reference.cells { "Reference" } else { "Older ref." };
+            entries.push((Mark::Dashes(stroke::TRACE, theme.trace_reference), name.to_owned()));
         }
         if let Some(behind) = self.settings.behind().filter(|_| !self.by_thirds()) {
             entries.push((Mark::Line(stroke::THIN, theme.trace_behind), averaging_name(behind).to_owned()));

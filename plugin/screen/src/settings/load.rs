@@ -107,7 +107,7 @@ mod tests {
         Settings {
             theme: ThemeName::Light,
             scale_percent: 150,
-            tilt: Tilt::FourAndHalf,
+            tilt: Tilt::Mix,
             averaging: Averaging::SinceReset,
             peak_hold: false,
             top_db: -6.0,
@@ -196,6 +196,21 @@ mod tests {
                 }
             }
         }
+    }
+
+    /// Up to version 3 lines were bins: a tilt keeps what it made level, and a reference is kept as what it is.
+    #[test]
+    fn a_state_of_version_3_is_read() {
+        for (saved, tilt) in [("Flat", Tilt::Pink), ("Three", Tilt::Pink), ("FourAndHalf", Tilt::Mix)] {
+            let levels = vec![-42.5; crate::settings::REFERENCE_POINTS];
+            let text = json!({"version": 3, "tilt": saved, "reference": {"values_db": levels}}).to_string();
+            let read = Settings::from_json(&text);
+            assert_eq!(read.tilt, tilt, "{saved}");
+            let reference = read.reference.clone().expect("an old reference is kept");
+            assert_eq!((reference.level_dbfs(1_000.0), reference.cells), (Some(-42.5), false));
+            assert_eq!(Settings::from_json(&read.to_json()), read, "and saved again as what it is");
+        }
+        assert!(full().reference.is_some_and(|reference| reference.cells));
     }
 
     #[test]

@@ -17,6 +17,10 @@ const FLOOR_DB: f32 = -200.0;
 pub struct Reference {
     /// Levels in dBFS.
     pub values_db: Vec<f32>,
+    /// Whether lines were power in cells when it was stored. Up to version 3 they were bins: noise read up to 9 dB
+    /// less or 4 dB more in them, tones up to 1.4 dB less, and nothing is compared with them.
+    #[serde(default)]
+    pub cells: bool,
 }
 
 /// Frequency of a point of the grid in Hz.
@@ -33,7 +37,7 @@ impl Reference {
             .filter(|(hz, db)| hz.is_finite() && **hz > 0.0 && !db.is_nan())
             .map(|(&hz, &db)| (f64::from(hz), rounded(db)))
             .collect();
-        Self { values_db: (0..REFERENCE_POINTS).map(|point| at(&lines, point)).collect() }
+        Self { values_db: (0..REFERENCE_POINTS).map(|point| at(&lines, point)).collect(), cells: true }
     }
 
     /// The reference if it has the right length and every level is finite and possible.
