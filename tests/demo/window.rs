@@ -2,7 +2,7 @@
 
 use crate::Outcome;
 use crate::play::Play;
-use plumbline_tests::rig::display::HostWindow;
+use plumbline_tests::rig::embed::{DRAWN, Habit, Socket};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -10,30 +10,36 @@ use std::time::{Duration, Instant};
 const FROM_SECS: f64 = 39.0;
 /// How long the window stays.
 const SHOWN: Duration = Duration::from_secs(12);
+/// How long the host takes to map the editor: its window redirects, as those of many hosts do.
+const MAPPED_AFTER: Duration = Duration::from_millis(100);
 /// How far ahead of the clock the host processes.
 const AHEAD: Duration = Duration::from_millis(20);
 
-/// Opens the editor, plays a stretch in real time under it, and keeps a picture of the window.
+/// Opens the editor in a redirecting window, plays a stretch in real time under it, and keeps a picture of the window.
 pub(crate) fn show(mut play: Play, picture: &Path) -> Outcome<()> {
     if std::env::var_os("DISPLAY").is_none_or(|display| display.is_empty()) {
         return Err("there is no display (DISPLAY is not set); --headless leaves the window out".into());
     }
     let from = if play.secs() > FROM_SECS + SHOWN.as_secs_f64() { FROM_SECS } else { 0.0 };
-    let window = HostWindow::open([1_180, 760])?;
+    let mut window = Socket::open([1_180, 760], Habit::Redirecting(MAPPED_AFTER))?;
     let size = play.mix().instance.open_editor(window.id())?;
     window.resize(size)?;
+    window.shown();
     play.live(from)?;
     println!("demo: the editor is open for {} s", SHOWN.as_secs());
     let start = Instant::now();
     let first = play.secs();
     while start.elapsed() < SHOWN && !play.has_ended() {
         play.until(first + (start.elapsed() + AHEAD).as_secs_f64())?;
-        window.drain();
+        window.idle()?;
         std::thread::sleep(Duration::from_millis(5));
     }
     let seen = window.picture()?;
     seen.save(picture)?;
     play.mix().instance.close_editor()?;
+    if seen.colours() < DRAWN {
+        return Err(format!("it stayed blank; see {}", picture.display()).into());
+    }
     println!("demo: a picture of the window is in {}", picture.display());
     Ok(())
 }

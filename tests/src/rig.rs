@@ -12,6 +12,8 @@ pub mod command;
 pub mod desktop;
 #[cfg(target_os = "linux")]
 pub mod display;
+#[cfg(target_os = "linux")]
+pub mod embed;
 pub mod readings;
 pub mod state;
 pub mod threads;

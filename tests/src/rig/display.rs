@@ -5,7 +5,6 @@ use std::io::{BufRead, BufReader};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 use x11rb::connection::Connection;
-use x11rb::protocol::Event;
 use x11rb::protocol::xproto::{
     ConfigureWindowAux, ConnectionExt, CreateWindowAux, EventMask, ImageFormat, WindowClass,
 };
@@ -249,11 +248,6 @@ impl HostWindow {
             std::thread::sleep(Duration::from_millis(20));
         }
     }
-
-    /// Events since the last call, so that the connection does not fill up.
-    pub fn drain(&self) -> Vec<Event> {
-        std::iter::from_fn(|| self.connection.poll_for_event().ok().flatten()).collect()
-    }
 }
 
 impl Drop for HostWindow {
@@ -263,7 +257,7 @@ impl Drop for HostWindow {
     }
 }
 
-fn picture(connection: &RustConnection, window: u32) -> Result<Picture, RigError> {
+pub(super) fn picture(connection: &RustConnection, window: u32) -> Result<Picture, RigError> {
     let shape = connection.get_geometry(window).map_err(doing("asking for a window's size"))?;
     let shape = shape.reply().map_err(doing("asking for a window's size"))?;
     let image = connection
@@ -274,7 +268,7 @@ fn picture(connection: &RustConnection, window: u32) -> Result<Picture, RigError
     Ok(Picture { width: shape.width, height: shape.height, bytes: image.data })
 }
 
-fn pixels(size: [u32; 2]) -> Result<[u16; 2], RigError> {
+pub(super) fn pixels(size: [u32; 2]) -> Result<[u16; 2], RigError> {
     let [width, height] = size.map(u16::try_from);
     Ok([width.map_err(doing("a window's width"))?, height.map_err(doing("a window's height"))?])
 }

@@ -1,0 +1,385 @@
+//! The host's side of an editor window: a socket with one [`Habit`] of real hosts, and the keys that come back.
+//!
+//! What other programs ask of the socket is answered in [`Socket::idle`] and nowhere else: that is the host's event
+//! loop, and an editor has to cope with a host that gets to it late.
+
+mod keys;
+mod messages;
+
+pub use keys::Key;
+
+use super::display::{Picture, picture, pixels};
+use super::{RigError, doing};
+use messages::Atoms;
+use std::time::{Duration, Instant};
+use x11rb::connection::Connection;
+use x11rb::protocol::Event;
+use x11rb::protocol::xproto::{
+    ChangeWindowAttributesAux, ConfigWindow, ConfigureRequestEvent, ConfigureWindowAux, ConnectionExt,
+    CreateWindowAux, EventMask, WindowClass,
+};
+use x11rb::rust_connection::RustConnection;
+use x11rb::wrapper::ConnectionExt as _;
+
+/// More colours than a window has that was filled with one, or with one and a border.
+pub const DRAWN: usize = 8;
+
+/// How a host holds an editor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Habit {
+    /// In a visible window; the host listens for keys in the socket itself.
+    Plain,
+    /// In a socket that selects SubstructureRedirect: the editor's wish to be mapped is answered this long after the
+    /// host's event loop got it.
+    Redirecting(Duration),
+    /// In a redirecting socket that speaks XEmbed and maps the editor itself as soon as it has come.
+    XEmbed,
+    /// In a window that is shown this long after the editor was.
+    ShownLate(Duration),
+    /// In a hidden socket without parent, which is moved into the visible window this long after the editor was
+    /// shown.
+    MovedLate(Duration),
+}
+
+impl Habit {
+    /// One of each.
+    pub const ALL: [Self; 5] = [
+        Self::Plain,
+        Self::Redirecting(Duration::from_millis(120)),
+        Self::XEmbed,
+        Self::ShownLate(Duration::from_millis(120)),
+        Self::MovedLate(Duration::from_millis(120)),
+    ];
+
+    fn redirects(self) -> bool {
+        matches!(self, Self::Redirecting(_) | Self::XEmbed)
+    }
+}
+
+/// What becomes of a size that the editor wants.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sizes {
+    /// It gets it.
+    #[default]
+    Granted,
+    /// It stays as it is.
+    Refused,
+    /// It gets the next smaller multiple of so many pixels.
+    Rounded(u32),
+}
+
+impl Sizes {
+    /// The size that a wish leads to; `None` where it is refused.
+    pub fn answer(self, wish: [u32; 2]) -> Option<[u32; 2]> {
+        match self {
+            Self::Granted => Some(wish),
+            Self::Refused => None,
+            Self::Rounded(to) => Some(wish.map(|side| (side / to * to).max(to))),
+        }
+    }
+}
+
+/// Something that the host will do at a turn of its event loop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Deed {
+    /// Maps a window that asked for it.
+    Map(u32),
+    /// Shows the window that holds the socket.
+    Show,
+    /// Moves the socket into the visible window.
+    MoveIn,
+}
+
+/// A window of the host with a socket in it, which an editor is opened in.
+pub struct Socket {
+    connection: RustConnection,
+    atoms: Atoms,
+    habit: Habit,
+    sizes: Sizes,
+    /// What the user sees.
+    top: u32,
+    /// What the plug-in is given.
+    socket: u32,
+    due: Vec<(Instant, Deed)>,
+    keys: Vec<Key>,
+}
+
+impl Socket {
+    /// Opens one on the display of the environment.
+    ///
+    /// # Errors
+    /// No display, or a server that refuses.
+    pub fn open(size: [u32; 2], habit: Habit) -> Result<Self, RigError> {
+        let (connection, screen) = x11rb::connect(None).map_err(doing("connecting to the display"))?;
+        let root = connection.setup().roots[screen].root;
+        let keys = EventMask::KEY_PRESS | EventMask::KEY_RELEASE;
+        let atoms = Atoms::of(&connection)?;
+        let top = window(&connection, root, size, EventMask::STRUCTURE_NOTIFY | keys)?;
+        let hidden = matches!(habit, Habit::MovedLate(_));
+        let mut wanted = EventMask::SUBSTRUCTURE_NOTIFY;
+        if habit.redirects() {
+            wanted |= EventMask::SUBSTRUCTURE_REDIRECT;
+        }
+        if habit == Habit::Plain {
+            wanted |= keys;
+        }
+        let socket = window(&connection, if hidden { root } else { top }, size, wanted)?;
+        if !hidden {
+            connection.map_window(socket).map_err(doing("showing a socket"))?;
+        }
+        if !matches!(habit, Habit::ShownLate(_)) {
+            connection.map_window(top).map_err(doing("showing a window"))?;
+        }
+        connection.sync().map_err(doing("waiting for the window"))?;
+        let (sizes, due, keys) = (Sizes::default(), Vec::new(), Vec::new());
+        Ok(Self { connection, atoms, habit, sizes, top, socket, due, keys })
+    }
+
+    /// The window that the plug-in is given.
+    pub fn id(&self) -> u32 {
+        self.socket
+    }
+
+    /// Takes sizes so from now on.
+    pub fn set_sizes(&mut self, sizes: Sizes) {
+        self.sizes = sizes;
+    }
+
+    /// The host has called `show`: what it does late counts from here.
+    pub fn shown(&mut self) {
+        let deed = match self.habit {
+            Habit::ShownLate(after) => Some((after, Deed::Show)),
+            Habit::MovedLate(after) => Some((after, Deed::MoveIn)),
+            _ => None,
+        };
+        self.due.extend(deed.map(|(after, deed)| (Instant::now() + after, deed)));
+    }
+
+    /// One turn of the host's event loop.
+    ///
+    /// # Errors
+    /// A connection that was lost.
+    pub fn idle(&mut self) -> Result<(), RigError> {
+        while let Some(event) = self.connection.poll_for_event().map_err(doing("asking for events"))? {
+            self.heed(&event)?;
+        }
+        let now = Instant::now();
+        let (ready, later): (Vec<_>, Vec<_>) = self.due.iter().partition(|(when, _)| *when <= now);
+        self.due = later;
+        for (_, deed) in ready {
+            self.act(deed)?;
+        }
+        self.connection.flush().map_err(doing("talking to the display"))
+    }
+
+    fn heed(&mut self, event: &Event) -> Result<(), RigError> {
+        match event {
+            Event::MapRequest(wish) => {
+                let after = if let Habit::Redirecting(after) = self.habit { after } else { Duration::ZERO };
+                self.due.push((Instant::now() + after, Deed::Map(wish.window)));
+            }
+            Event::ConfigureRequest(wish) => self.configure(wish)?,
+            Event::ReparentNotify(come) if come.parent == self.socket => self.welcome(come.window)?,
+            Event::CreateNotify(come) if come.parent == self.socket => self.welcome(come.window)?,
+            Event::KeyPress(press) => self.keys.push(keys::read(&self.connection, press, true)?),
+            Event::KeyRelease(press) => self.keys.push(keys::read(&self.connection, press, false)?),
+            // Errors too: a window may have gone between its wish and the answer.
+            _ => {}
+        }
+        Ok(())
+    }
+
+    /// A window has come into the socket.
+    fn welcome(&self, client: u32) -> Result<(), RigError> {
+        if self.habit != Habit::XEmbed {
+            return Ok(());
+        }
+        messages::welcome(&self.connection, self.atoms, self.socket, client)
+    }
+
+    fn act(&self, deed: Deed) -> Result<(), RigError> {
+        match deed {
+            Deed::Map(child) => self.connection.map_window(child),
+            Deed::Show => self.connection.map_window(self.top),
+            Deed::MoveIn => self
+                .connection
+                .reparent_window(self.socket, self.top, 0, 0)
+                .and_then(|_| self.connection.map_window(self.socket)),
+        }
+        .map(drop)
+        .map_err(doing("showing a window"))
+    }
+
+    fn configure(&self, wish: &ConfigureRequestEvent) -> Result<(), RigError> {
+        let resized = wish.value_mask.intersects(ConfigWindow::WIDTH | ConfigWindow::HEIGHT);
+        let Some([width, height]) = self.sizes.answer([wish.width.into(), wish.height.into()]) else {
+            return Ok(());
+        };
+        if !resized {
+            return Ok(());
+        }
+        let change = ConfigureWindowAux::new().width(width).height(height);
+        self.connection.configure_window(wish.window, &change).map_err(doing("resizing a window"))?;
+        self.resize([width, height])
+    }
+
+    /// Resizes the window, as the user does at its edge.
+    ///
+    /// # Errors
+    /// A connection that was lost.
+    pub fn resize(&self, [width, height]: [u32; 2]) -> Result<(), RigError> {
+        let change = ConfigureWindowAux::new().width(width).height(height);
+        for window in [self.top, self.socket] {
+            self.connection.configure_window(window, &change).map_err(doing("resizing a window"))?;
+        }
+        self.connection.sync().map_err(doing("waiting for the window"))
+    }
+
+    /// The editor's own window, once it is there.
+    ///
+    /// # Errors
+    /// A socket that is gone.
+    pub fn inner(&self) -> Result<Option<u32>, RigError> {
+        let tree = self.connection.query_tree(self.socket).map_err(doing("asking for windows"))?;
+        Ok(tree.reply().map_err(doing("asking for windows"))?.children.first().copied())
+    }
+
+    /// The size of the editor's own window; `None` while there is none.
+    ///
+    /// # Errors
+    /// A socket that is gone.
+    pub fn inner_size(&self) -> Result<Option<[u32; 2]>, RigError> {
+        let Some(inner) = self.inner()? else { return Ok(None) };
+        let shape = self.connection.get_geometry(inner).map_err(doing("asking for a window's size"))?;
+        // A window that closed in between has no size.
+        Ok(shape.reply().ok().map(|g| [u32::from(g.width), u32::from(g.height)]))
+    }
+
+    /// What the user sees.
+    ///
+    /// # Errors
+    /// A window that is not shown.
+    pub fn picture(&self) -> Result<Picture, RigError> {
+        picture(&self.connection, self.top)
+    }
+
+    /// Goes round the host's event loop, `idle` with it, until the editor is drawn; its picture.
+    ///
+    /// # Errors
+    /// When it is not drawn in `patience`; says how many colours were there.
+    pub fn wait_until_drawn(&mut self, patience: Duration, idle: impl FnMut()) -> Result<Picture, RigError> {
+        self.wait_for_picture(patience, idle, |picture| picture.colours() >= DRAWN)
+    }
+
+    /// Goes round the host's event loop, `idle` with it, until a picture fulfils `wanted`.
+    ///
+    /// # Errors
+    /// When none did in `patience`; says how many colours the last one had.
+    pub fn wait_for_picture(
+        &mut self,
+        patience: Duration,
+        mut idle: impl FnMut(),
+        mut wanted: impl FnMut(&Picture) -> bool,
+    ) -> Result<Picture, RigError> {
+        let start = Instant::now();
+        loop {
+            self.idle()?;
+            idle();
+            // A window that is shown late has no picture yet.
+            let seen = self.picture();
+            if let Ok(picture) = &seen
+                && wanted(picture)
+            {
+                return seen;
+            }
+            if start.elapsed() > patience {
+                let last = seen.map_or_else(|e| e.to_string(), |p| format!("{} colours", p.colours()));
+                return Err(RigError::new(format!(
+                    "{:?}: no such picture came in {patience:?}; the last one: {last}",
+                    self.habit
+                )));
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    /// Gives the keyboard to the editor.
+    ///
+    /// # Errors
+    /// An editor that is not shown.
+    pub fn focus(&self) -> Result<(), RigError> {
+        let inner =
+            self.inner()?.ok_or_else(|| RigError::new("there is no editor to give the keyboard to"))?;
+        keys::focus(&self.connection, inner)
+    }
+
+    /// Presses a key and lets it go, as the keyboard does: whoever has the keyboard gets it.
+    ///
+    /// # Errors
+    /// A character that no key has, or a server that cannot.
+    pub fn press(&self, character: char) -> Result<(), RigError> {
+        keys::press(&self.connection, character)
+    }
+
+    /// The keys that came to the host's own windows since the last call, after a turn of its event loop.
+    ///
+    /// # Errors
+    /// A connection that was lost.
+    pub fn keys(&mut self) -> Result<Vec<Key>, RigError> {
+        self.idle()?;
+        Ok(std::mem::take(&mut self.keys))
+    }
+
+    /// Destroys the window with all that is in it, the editor's own window too.
+    ///
+    /// # Errors
+    /// A connection that was lost.
+    pub fn destroy(self) -> Result<(), RigError> {
+        for window in [self.socket, self.top] {
+            self.connection.destroy_window(window).map_err(doing("destroying a window"))?;
+        }
+        self.connection.sync().map_err(doing("waiting for the windows' end"))
+    }
+}
+
+impl Drop for Socket {
+    fn drop(&mut self) {
+        // Both may be gone already.
+        let _ = self.connection.destroy_window(self.socket);
+        let _ = self.connection.destroy_window(self.top);
+        let _ = self.connection.sync();
+    }
+}
+
+fn window(
+    connection: &RustConnection,
+    parent: u32,
+    size: [u32; 2],
+    wanted: EventMask,
+) -> Result<u32, RigError> {
+    let window = connection.generate_id().map_err(doing("asking for a window id"))?;
+    let [width, height] = pixels(size)?;
+    let black = connection.setup().roots.first().map_or(0, |root| root.black_pixel);
+    connection
+        .create_window(
+            x11rb::COPY_DEPTH_FROM_PARENT,
+            window,
+            parent,
+            0,
+            0,
+            width,
+            height,
+            0,
+            WindowClass::INPUT_OUTPUT,
+            x11rb::COPY_FROM_PARENT,
+            &CreateWindowAux::new().background_pixel(black),
+        )
+        .map_err(doing("creating a window"))?;
+    // Apart from creating it, so that a refusal says which of the two it was.
+    connection
+        .change_window_attributes(window, &ChangeWindowAttributesAux::new().event_mask(wanted))
+        .map_err(doing("listening to a window"))?
+        .check()
+        .map_err(doing("listening to a window"))?;
+    Ok(window)
+}
