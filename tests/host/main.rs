@@ -8,6 +8,7 @@ mod audio;
 mod band;
 mod editor;
 mod editor_windows;
+mod habits;
 mod identity;
 mod layers;
 mod layers_processes;

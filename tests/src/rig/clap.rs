@@ -2,12 +2,16 @@
 //!
 //! The thread that creates an [`Instance`] is the host's main thread. A [`Processor`] may move to another one.
 
+mod editor;
+mod foreign;
 mod handlers;
 mod instance;
 mod processor;
 
+pub use editor::Parent;
+pub use foreign::Foreign;
 pub use handlers::{Label, Notes};
-pub use instance::{Instance, Layout, Parameter, Parent};
+pub use instance::{Instance, Layout, Parameter};
 pub use processor::{Change, Processor};
 
 use super::{RigError, doing};

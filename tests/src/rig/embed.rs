@@ -16,7 +16,7 @@ use x11rb::connection::Connection;
 use x11rb::protocol::Event;
 use x11rb::protocol::xproto::{
     ChangeWindowAttributesAux, ConfigWindow, ConfigureRequestEvent, ConfigureWindowAux, ConnectionExt,
-    CreateWindowAux, EventMask, WindowClass,
+    CreateWindowAux, EventMask, StackMode, WindowClass,
 };
 use x11rb::rust_connection::RustConnection;
 use x11rb::wrapper::ConnectionExt as _;
@@ -271,7 +271,8 @@ impl Socket {
         self.wait_for_picture(patience, idle, |picture| picture.colours() >= DRAWN)
     }
 
-    /// Goes round the host's event loop, `idle` with it, until a picture fulfils `wanted`.
+    /// Brings the window to the front and goes round the host's event loop, `idle` with it, until a picture fulfils
+    /// `wanted`.
     ///
     /// # Errors
     /// When none did in `patience`; says how many colours the last one had.
@@ -281,6 +282,9 @@ impl Socket {
         mut idle: impl FnMut(),
         mut wanted: impl FnMut(&Picture) -> bool,
     ) -> Result<Picture, RigError> {
+        // What another window covers has no picture.
+        let front = ConfigureWindowAux::new().stack_mode(StackMode::ABOVE);
+        self.connection.configure_window(self.top, &front).map_err(doing("raising a window"))?;
         let start = Instant::now();
         loop {
             self.idle()?;

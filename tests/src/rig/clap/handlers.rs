@@ -6,6 +6,7 @@ use clack_extensions::log::{HostLog, HostLogImpl, LogSeverity};
 use clack_extensions::params::{
     HostParams, HostParamsImplMainThread, HostParamsImplShared, ParamClearFlags, ParamRescanFlags,
 };
+use clack_extensions::state::{HostState, HostStateImpl};
 use clack_extensions::thread_check::{HostThreadCheck, HostThreadCheckImpl};
 use clack_extensions::track_info::{HostTrackInfo, HostTrackInfoImpl, TrackInfo, TrackInfoWriter};
 use clack_host::prelude::*;
@@ -30,8 +31,11 @@ impl Label {
     }
 }
 
+/// What a host does within a request.
+pub(super) type Served = Arc<dyn Fn() + Send + Sync>;
+
 /// What the plug-in has asked for since it was created.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub struct Notes {
     /// A call on the main thread is wanted.
     pub callback: AtomicBool,
@@ -43,6 +47,16 @@ pub struct Notes {
     pub value_rescans: AtomicU32,
     /// How often it said that its latency changed.
     pub latency_changes: AtomicU32,
+    /// How often it said that its state is no longer what the project holds.
+    pub dirty: AtomicU32,
+    /// Calls that belong on the main thread and came from another.
+    pub astray: Mutex<Vec<&'static str>>,
+    /// How often a restart was wanted.
+    pub restarts: AtomicU32,
+    /// What this host does within the request for a restart, in whatever thread that comes.
+    pub(super) on_restart: Mutex<Option<Served>>,
+    /// Whether this host refuses the sizes that the window asks for.
+    pub refuses_sizes: AtomicBool,
     /// Whether its window was lost.
     pub window_lost: AtomicBool,
     /// The size its window asked for, width and height in pixels.
@@ -69,6 +83,7 @@ impl HostHandlers for Rig {
             .register::<HostLatency>()
             .register::<HostLog>()
             .register::<HostParams>()
+            .register::<HostState>()
             .register::<HostThreadCheck>()
             .register::<HostTrackInfo>();
     }
@@ -84,11 +99,23 @@ impl Shared {
     pub(super) fn new(notes: Arc<Notes>) -> Self {
         Self { notes, main_thread: std::thread::current().id() }
     }
+
+    /// Notes a call that belongs on the main thread, and came on another.
+    fn on_main_thread(&self, call: &'static str) {
+        if std::thread::current().id() != self.main_thread {
+            self.notes.astray.lock().expect("no holder panics").push(call);
+        }
+    }
 }
 
 impl SharedHandler<'_> for Shared {
     fn request_restart(&self) {
         self.notes.restart.store(true, Ordering::Release);
+        self.notes.restarts.fetch_add(1, Ordering::AcqRel);
+        let serve = self.notes.on_restart.lock().expect("no holder panics").clone();
+        if let Some(serve) = serve {
+            serve();
+        }
     }
 
     fn request_process(&self) {}
@@ -103,6 +130,9 @@ impl HostGuiImpl for Shared {
 
     fn request_resize(&self, new_size: GuiSize) -> Result<(), HostError> {
         *self.notes.wanted_size.lock().expect("no holder panics") = Some([new_size.width, new_size.height]);
+        if self.notes.refuses_sizes.load(Ordering::Acquire) {
+            return Err(HostError::Message("this host keeps the sizes of its windows"));
+        }
         Ok(())
     }
 
@@ -156,12 +186,14 @@ impl<'a> MainThreadHandler<'a> for Main<'a> {}
 
 impl HostLatencyImpl for Main<'_> {
     fn changed(&self) {
+        self.shared.on_main_thread("latency.changed");
         self.shared.notes.latency_changes.fetch_add(1, Ordering::AcqRel);
     }
 }
 
 impl HostParamsImplMainThread for Main<'_> {
     fn rescan(&self, flags: ParamRescanFlags) {
+        self.shared.on_main_thread("params.rescan");
         if flags.contains(ParamRescanFlags::VALUES) {
             self.shared.notes.value_rescans.fetch_add(1, Ordering::AcqRel);
         }
@@ -170,8 +202,16 @@ impl HostParamsImplMainThread for Main<'_> {
     fn clear(&self, _param_id: ClapId, _flags: ParamClearFlags) {}
 }
 
+impl HostStateImpl for Main<'_> {
+    fn mark_dirty(&self) {
+        self.shared.on_main_thread("state.mark_dirty");
+        self.shared.notes.dirty.fetch_add(1, Ordering::AcqRel);
+    }
+}
+
 impl HostTrackInfoImpl for Main<'_> {
     fn get<'a>(&'a self, writer: &mut TrackInfoWriter<'_, 'a>) {
+        self.shared.on_main_thread("track_info.get");
         let label = self.shared.notes.label.lock().expect("no holder panics").clone();
         let colour = label.colour.map(|[red, green, blue]| Color { alpha: 255, red, green, blue });
         let name = label.name.map(str::as_bytes);

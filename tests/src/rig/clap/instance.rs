@@ -3,8 +3,11 @@
 use super::handlers::{Label, Main, Notes, Rig, Shared};
 use super::processor::Processor;
 use crate::rig::{RigError, doing};
+use clack_extensions::audio_ports::{AudioPortInfoBuffer, PluginAudioPorts};
 use clack_extensions::audio_ports_config::{AudioPortsConfigBuffer, PluginAudioPortsConfig};
-use clack_extensions::gui::{GuiConfiguration, GuiSize, PluginGui, Window};
+use clack_extensions::configurable_audio_ports::{
+    AudioPortRequest, AudioPortRequestDetails, PluginConfigurableAudioPorts,
+};
 use clack_extensions::latency::PluginLatency;
 use clack_extensions::params::{ParamInfoBuffer, PluginParams};
 use clack_extensions::remote_controls::{PluginRemoteControls, RemoteControlsPageBuffer};
@@ -17,14 +20,6 @@ use std::ffi::CStr;
 use std::io::Cursor;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-use std::time::Duration;
-
-/// The window that an editor is opened in, by the name that its system has for it.
-#[cfg(windows)]
-pub type Parent = *mut std::ffi::c_void;
-/// The window that an editor is opened in, by the name that its system has for it.
-#[cfg(not(windows))]
-pub type Parent = u32;
 
 /// One layout that a class offers.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -57,11 +52,11 @@ pub struct Parameter {
 /// One instance of a class.
 pub struct Instance {
     // Before the plug-in goes, so must its processor.
-    inner: PluginInstance<Rig>,
-    notes: Arc<Notes>,
+    pub(super) inner: PluginInstance<Rig>,
+    pub(super) notes: Arc<Notes>,
     channels: usize,
     side_channels: usize,
-    editor_open: bool,
+    pub(super) editor_open: bool,
 }
 
 impl Instance {
@@ -83,7 +78,7 @@ impl Instance {
         &self.notes
     }
 
-    fn extension<
+    pub(super) fn extension<
         E: clack_host::extensions::Extension<ExtensionSide = clack_host::extensions::PluginExtensionSide>,
     >(
         &mut self,
@@ -139,6 +134,49 @@ impl Instance {
         // Side-chains of this plug-in are as wide as its main bus.
         self.side_channels = if layout.side_ports > 0 { self.channels } else { 0 };
         Ok(())
+    }
+
+    /// Pushes a count of channels on the main bus by `clap.configurable-audio-ports`, as hosts do that fit a plug-in
+    /// to a track: whether the plug-in took it; `None` where it does not offer that. Only while it is not active.
+    ///
+    /// # Errors
+    /// An active instance, or ports that are announced but not described.
+    pub fn push_channels(&mut self, channels: usize) -> Result<Option<bool>, RigError> {
+        let handle = self.inner.plugin_shared_handle();
+        let Some(ports) = handle.get_extension::<PluginConfigurableAudioPorts>() else { return Ok(None) };
+        let details =
+            if channels == 1 { AudioPortRequestDetails::mono() } else { AudioPortRequestDetails::stereo() };
+        let wish = [AudioPortRequest::new(true, 0, details), AudioPortRequest::new(false, 0, details)];
+        let mut plugin = self
+            .inner
+            .inactive_plugin_handle()
+            .ok_or_else(|| RigError::new("the instance is active: its ports stay as they are"))?;
+        let can = ports.can_apply_configuration(&mut plugin, &wish);
+        let done = ports.apply_configuration(&mut plugin, &wish);
+        if can != done {
+            return Err(RigError::new(format!(
+                "the plug-in said {can} of {channels} channels when it was asked, and {done} when they came"
+            )));
+        }
+        if done {
+            [self.channels, self.side_channels] = self.port_channels()?;
+        }
+        Ok(Some(done))
+    }
+
+    /// Channels of the main input and of the one beside it, as the ports themselves say now.
+    fn port_channels(&mut self) -> Result<[usize; 2], RigError> {
+        let ports: PluginAudioPorts = self.extension("audio-ports")?;
+        let plugin = self.inner.plugin_handle();
+        let mut channels = [0; 2];
+        for (index, channels) in (0..ports.count(&plugin, true)).zip(&mut channels) {
+            let mut buffer = AudioPortInfoBuffer::new();
+            let port = ports.get(&plugin, index, true, &mut buffer);
+            let port =
+                port.ok_or_else(|| RigError::new(format!("port {index} is announced but not given")))?;
+            *channels = port.channel_count as usize;
+        }
+        Ok(channels)
     }
 
     /// Tells whether the coming render is offline. Only while it is not active.
@@ -305,89 +343,11 @@ impl Instance {
             self.inner.call_on_main_thread_callback();
         }
     }
-
-    /// Opens the editor inside a window.
-    ///
-    /// # Errors
-    /// A plug-in that cannot, with the step that failed.
-    pub fn open_editor(&mut self, parent: Parent) -> Result<[u32; 2], RigError> {
-        self.open_editor_taking(parent, Duration::ZERO)
-    }
-
-    /// As [`Instance::open_editor`], with a pause before each step: hosts take their time.
-    ///
-    /// # Errors
-    /// A plug-in that cannot, with the step that failed.
-    pub fn open_editor_taking(&mut self, parent: Parent, pause: Duration) -> Result<[u32; 2], RigError> {
-        let gui: PluginGui = self.extension("gui")?;
-        let plugin = self.inner.plugin_handle();
-        #[cfg(windows)]
-        // SAFETY: the caller keeps the parent window until `close_editor`.
-        let parent = unsafe { Window::from_win32_hwnd(parent) };
-        #[cfg(not(windows))]
-        let parent = Window::from_x11_handle(parent.into());
-        let config = GuiConfiguration { api_type: parent.api_type(), is_floating: false };
-        gui.create(&plugin, config).map_err(doing("creating the editor"))?;
-        let size = gui.get_size(&plugin).ok_or_else(|| RigError::new("the editor has no size"))?;
-        std::thread::sleep(pause);
-        // SAFETY: the caller keeps the parent window until `close_editor`.
-        unsafe { gui.set_parent(&plugin, parent) }.map_err(doing("setting the editor's parent"))?;
-        std::thread::sleep(pause);
-        gui.show(&plugin).map_err(doing("showing the editor"))?;
-        self.editor_open = true;
-        Ok([size.width, size.height])
-    }
-
-    /// Tells the open editor how many pixels a point has, as a host on a sharp display does.
-    ///
-    /// # Errors
-    /// A plug-in that does not take it.
-    pub fn scale_editor(&mut self, scale: f64) -> Result<(), RigError> {
-        let gui: PluginGui = self.extension("gui")?;
-        gui.set_scale(&self.inner.plugin_handle(), scale).map_err(doing("telling the editor its scale"))
-    }
-
-    /// The editor's size in pixels, as the plug-in tells it.
-    ///
-    /// # Errors
-    /// When it does not tell.
-    pub fn editor_size(&mut self) -> Result<[u32; 2], RigError> {
-        let gui: PluginGui = self.extension("gui")?;
-        let size = gui.get_size(&self.inner.plugin_handle());
-        size.map(|s| [s.width, s.height]).ok_or_else(|| RigError::new("the editor has no size"))
-    }
-
-    /// Resizes the editor as a host does: asks what fits, then sets that.
-    ///
-    /// # Errors
-    /// A plug-in that cannot.
-    pub fn resize_editor(&mut self, size: [u32; 2]) -> Result<[u32; 2], RigError> {
-        let gui: PluginGui = self.extension("gui")?;
-        let plugin = self.inner.plugin_handle();
-        if !gui.can_resize(&plugin) {
-            return Err(RigError::new("the editor says that it cannot be resized"));
-        }
-        let fits = gui
-            .adjust_size(&plugin, GuiSize { width: size[0], height: size[1] })
-            .ok_or_else(|| RigError::new("the editor does not say which size fits"))?;
-        gui.set_size(&plugin, fits).map_err(doing("resizing the editor"))?;
-        Ok([fits.width, fits.height])
-    }
-
-    /// Closes the editor.
-    ///
-    /// # Errors
-    /// When it has none.
-    pub fn close_editor(&mut self) -> Result<(), RigError> {
-        let gui: PluginGui = self.extension("gui")?;
-        gui.destroy(&self.inner.plugin_handle());
-        self.editor_open = false;
-        Ok(())
-    }
 }
 
 impl Drop for Instance {
     fn drop(&mut self) {
+        self.serve_restarts(None);
         if self.editor_open {
             // A host closes the editor before it destroys the instance, also when a test fails in between.
             let _ = self.close_editor();

@@ -118,6 +118,15 @@ impl Processor {
         Ok(out)
     }
 
+    /// Stops processing and starts again at once, as a host does that puts a silent plug-in to sleep.
+    ///
+    /// # Errors
+    /// A plug-in that does not start again.
+    pub fn nap(mut self) -> Result<Self, RigError> {
+        self.started = self.started.stop_processing().start_processing().map_err(doing("waking up"))?;
+        Ok(self)
+    }
+
     /// Tells the plug-in to forget what it holds of the audio, as a host does on a jump.
     pub fn reset(&mut self) {
         self.started.reset();

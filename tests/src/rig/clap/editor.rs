@@ -1,0 +1,161 @@
+//! The editor of an instance, as a host opens, resizes and closes it.
+
+use super::foreign::Foreign;
+use super::handlers::Served;
+use super::instance::Instance;
+use crate::rig::{RigError, doing};
+use clack_extensions::gui::{GuiConfiguration, GuiSize, PluginGui, Window};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// The window that an editor is opened in, by the name that its system has for it.
+#[cfg(windows)]
+pub type Parent = *mut std::ffi::c_void;
+/// The window that an editor is opened in, by the name that its system has for it.
+#[cfg(not(windows))]
+pub type Parent = u32;
+
+impl Instance {
+    /// Opens the editor inside a window.
+    ///
+    /// # Errors
+    /// A plug-in that cannot, with the step that failed.
+    pub fn open_editor(&mut self, parent: Parent) -> Result<[u32; 2], RigError> {
+        self.open_editor_taking(parent, Duration::ZERO)
+    }
+
+    /// As [`Instance::open_editor`], with a pause before each step: hosts take their time.
+    ///
+    /// # Errors
+    /// A plug-in that cannot, with the step that failed.
+    pub fn open_editor_taking(&mut self, parent: Parent, pause: Duration) -> Result<[u32; 2], RigError> {
+        let gui: PluginGui = self.extension("gui")?;
+        let plugin = self.inner.plugin_handle();
+        #[cfg(windows)]
+        // SAFETY: the caller keeps the parent window until `close_editor`.
+        let parent = unsafe { Window::from_win32_hwnd(parent) };
+        #[cfg(not(windows))]
+        let parent = Window::from_x11_handle(parent.into());
+        let config = GuiConfiguration { api_type: parent.api_type(), is_floating: false };
+        gui.create(&plugin, config).map_err(doing("creating the editor"))?;
+        let size = gui.get_size(&plugin).ok_or_else(|| RigError::new("the editor has no size"))?;
+        std::thread::sleep(pause);
+        // SAFETY: the caller keeps the parent window until `close_editor`.
+        unsafe { gui.set_parent(&plugin, parent) }.map_err(doing("setting the editor's parent"))?;
+        std::thread::sleep(pause);
+        gui.show(&plugin).map_err(doing("showing the editor"))?;
+        self.editor_open = true;
+        Ok([size.width, size.height])
+    }
+
+    /// Tells the open editor how many pixels a point has, as a host on a sharp display does.
+    ///
+    /// # Errors
+    /// A plug-in that does not take it.
+    pub fn scale_editor(&mut self, scale: f64) -> Result<(), RigError> {
+        let gui: PluginGui = self.extension("gui")?;
+        gui.set_scale(&self.inner.plugin_handle(), scale).map_err(doing("telling the editor its scale"))
+    }
+
+    /// The editor's size in pixels, as the plug-in tells it.
+    ///
+    /// # Errors
+    /// When it does not tell.
+    pub fn editor_size(&mut self) -> Result<[u32; 2], RigError> {
+        let gui: PluginGui = self.extension("gui")?;
+        let size = gui.get_size(&self.inner.plugin_handle());
+        size.map(|s| [s.width, s.height]).ok_or_else(|| RigError::new("the editor has no size"))
+    }
+
+    /// Resizes the editor as a host does: asks what fits, then sets that.
+    ///
+    /// # Errors
+    /// A plug-in that cannot.
+    pub fn resize_editor(&mut self, size: [u32; 2]) -> Result<[u32; 2], RigError> {
+        let gui: PluginGui = self.extension("gui")?;
+        let plugin = self.inner.plugin_handle();
+        if !gui.can_resize(&plugin) {
+            return Err(RigError::new("the editor says that it cannot be resized"));
+        }
+        let fits = gui
+            .adjust_size(&plugin, GuiSize { width: size[0], height: size[1] })
+            .ok_or_else(|| RigError::new("the editor does not say which size fits"))?;
+        gui.set_size(&plugin, fits).map_err(doing("resizing the editor"))?;
+        Ok([fits.width, fits.height])
+    }
+
+    /// Closes the editor.
+    ///
+    /// # Errors
+    /// When it has none.
+    pub fn close_editor(&mut self) -> Result<(), RigError> {
+        let gui: PluginGui = self.extension("gui")?;
+        gui.destroy(&self.inner.plugin_handle());
+        self.editor_open = false;
+        Ok(())
+    }
+
+    /// Hides the open editor.
+    ///
+    /// # Errors
+    /// A plug-in that cannot.
+    pub fn hide_editor(&mut self) -> Result<(), RigError> {
+        let gui: PluginGui = self.extension("gui")?;
+        gui.hide(&self.inner.plugin_handle()).map_err(doing("hiding the editor"))
+    }
+
+    /// Shows the open editor again.
+    ///
+    /// # Errors
+    /// A plug-in that cannot.
+    pub fn show_editor(&mut self) -> Result<(), RigError> {
+        let gui: PluginGui = self.extension("gui")?;
+        gui.show(&self.inner.plugin_handle()).map_err(doing("showing the editor"))
+    }
+
+    /// Sets a size without asking what fits.
+    ///
+    /// # Errors
+    /// A plug-in that refuses it.
+    pub fn force_editor_size(&mut self, [width, height]: [u32; 2]) -> Result<(), RigError> {
+        let gui: PluginGui = self.extension("gui")?;
+        gui.set_size(&self.inner.plugin_handle(), GuiSize { width, height })
+            .map_err(doing("resizing the editor"))
+    }
+
+    /// Runs `act` in a thread that is not the host's main thread, with what it may call from there; against the
+    /// format, and seen in hosts.
+    ///
+    /// # Errors
+    /// A plug-in without an editor.
+    ///
+    /// # Panics
+    /// When `act` does.
+    pub fn from_another_thread<T: Send>(
+        &mut self,
+        act: impl FnOnce(&Foreign) -> T + Send,
+    ) -> Result<T, RigError> {
+        // The plug-in lives longer than the thread, which this method waits for.
+        let foreign = Foreign::of(&self.inner.plugin_handle())?;
+        Ok(std::thread::scope(|scope| scope.spawn(|| act(&foreign)).join().expect("the thread ends well")))
+    }
+
+    /// From now on serves a request for a restart at once, in the thread that asks: closes the editor there, as hosts
+    /// do that are about to deactivate. Whether it came is in the notes.
+    ///
+    /// # Errors
+    /// A plug-in without an editor.
+    pub fn serve_restarts_at_once(&mut self) -> Result<(), RigError> {
+        let foreign = Foreign::of(&self.inner.plugin_handle())?;
+        // Taken back when the instance goes.
+        self.serve_restarts(Some(Arc::new(move || {
+            foreign.hide();
+            foreign.destroy();
+        })));
+        Ok(())
+    }
+
+    pub(super) fn serve_restarts(&mut self, serve: Option<Served>) {
+        *self.notes.on_restart.lock().expect("no holder panics") = serve;
+    }
+}
