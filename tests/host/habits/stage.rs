@@ -56,6 +56,10 @@ impl Stage {
         }
         seat.sound(draw);
         seat.hears(0);
+        if manner.pause == Pause::StopsCalling {
+            // Once is enough: each time takes its time.
+            seat.manner.pause = Pause::None;
+        }
         if manner.tries {
             seat.tries(draw);
         }
@@ -173,7 +177,7 @@ impl<'s> Seat<'s> {
         both
     }
 
-    /// Plays a second of sine, and some bits of any kind through the muted end of it.
+    /// Plays a second of sine while somebody looks.
     fn sound(&mut self, draw: &mut Draw) {
         self.stage.port.watch(0, true).unwrap();
         let [input, out] = self.play(self.tone(), draw);
