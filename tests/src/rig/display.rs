@@ -260,12 +260,16 @@ impl Drop for HostWindow {
 pub(super) fn picture(connection: &RustConnection, window: u32) -> Result<Picture, RigError> {
     let shape = connection.get_geometry(window).map_err(doing("asking for a window's size"))?;
     let shape = shape.reply().map_err(doing("asking for a window's size"))?;
+    // What lies beyond the screen has no picture, and the server refuses to make one of a part of it.
+    let screen = connection.setup().roots.first().ok_or_else(|| RigError::new("the display has no screen"))?;
+    let width = shape.width.min(screen.width_in_pixels);
+    let height = shape.height.min(screen.height_in_pixels);
     let image = connection
-        .get_image(ImageFormat::Z_PIXMAP, window, 0, 0, shape.width, shape.height, u32::MAX)
+        .get_image(ImageFormat::Z_PIXMAP, window, 0, 0, width, height, u32::MAX)
         .map_err(doing("taking a picture"))?
         .reply()
         .map_err(doing("taking a picture"))?;
-    Ok(Picture { width: shape.width, height: shape.height, bytes: image.data })
+    Ok(Picture { width, height, bytes: image.data })
 }
 
 pub(super) fn pixels(size: [u32; 2]) -> Result<[u16; 2], RigError> {
