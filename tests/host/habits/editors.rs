@@ -77,10 +77,12 @@ fn an_editor_takes_the_size_that_a_host_makes_of_what_fits() {
 
 #[test]
 fn an_editor_has_the_scale_that_the_host_tells() {
-    all([1.25, 2.0].into_iter().flat_map(|scale| {
-        [Habit::Plain, Habit::Redirecting(Duration::from_millis(50))].map(|habit| Manner {
+    let habits = [Habit::Plain, Habit::Redirecting(Duration::from_millis(50))];
+    all(habits.into_iter().flat_map(|habit| {
+        [(1.25, true), (1.25, false), (2.0, true), (2.0, false)].map(|(scale, scale_first)| Manner {
             habit,
             scale,
+            scale_first,
             ..PLAIN
         })
     }));

@@ -34,8 +34,10 @@ impl End {
 pub(super) struct Manner {
     pub(super) habit: Habit,
     pub(super) sizes: Sizes,
-    /// Pixels of a point, told once the editor is open.
+    /// Pixels of a point.
     pub(super) scale: f64,
+    /// Whether that is told before the size is asked for, or once the editor is open.
+    pub(super) scale_first: bool,
     /// Whether the window is hidden and shown again.
     pub(super) hides: bool,
     /// Whether another instance has an editor at the same time.
@@ -48,6 +50,7 @@ pub(super) const PLAIN: Manner = Manner {
     habit: Habit::Plain,
     sizes: Sizes::Granted,
     scale: 1.0,
+    scale_first: false,
     hides: false,
     two: false,
     end: End::Closed,
@@ -59,6 +62,7 @@ impl Manner {
             habit: draw.pick(&Habit::ALL),
             sizes: draw.pick(&[Sizes::Granted, Sizes::Refused, Sizes::Rounded(8)]),
             scale: draw.pick(&[1.0, 1.0, 1.25, 2.0]),
+            scale_first: draw.once_in(2),
             hides: draw.once_in(3),
             two: draw.once_in(4),
             end: draw.pick(&End::ALL),
@@ -97,7 +101,7 @@ impl Aside for Editor {
 /// Opens the editor, sees it drawn, and does with it what such a host does.
 fn open(library: &Library, instance: &mut Instance, manner: &Manner) -> Open {
     let mut socket = show(instance, manner);
-    if manner.scale != 1.0 {
+    if manner.scale != 1.0 && !manner.scale_first {
         let sharper = socket.inner_size().unwrap().unwrap().map(|pixels| scaled(pixels, manner.scale));
         socket.resize(sharper).unwrap();
         instance.scale_editor(manner.scale).unwrap();
@@ -122,7 +126,14 @@ fn show(instance: &mut Instance, manner: &Manner) -> Socket {
     let mut socket = Socket::open(USUAL, manner.habit).unwrap();
     socket.set_sizes(manner.sizes);
     instance.notes().refuses_sizes.store(manner.sizes == Sizes::Refused, Ordering::Release);
-    let size = instance.open_editor(socket.id()).unwrap();
+    let size = if manner.scale_first {
+        let plain = instance.editor_size().unwrap();
+        let size = instance.open_editor_scaled(socket.id(), manner.scale).unwrap();
+        assert_eq!(size, plain.map(|points| scaled(points, manner.scale)), "the size that is told");
+        size
+    } else {
+        instance.open_editor(socket.id()).unwrap()
+    };
     socket.resize(size).unwrap();
     socket.shown();
     socket.wait_until_drawn(PATIENCE, || instance.idle()).unwrap();

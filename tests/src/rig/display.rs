@@ -261,7 +261,8 @@ pub(super) fn picture(connection: &RustConnection, window: u32) -> Result<Pictur
     let shape = connection.get_geometry(window).map_err(doing("asking for a window's size"))?;
     let shape = shape.reply().map_err(doing("asking for a window's size"))?;
     // What lies beyond the screen has no picture, and the server refuses to make one of a part of it.
-    let screen = connection.setup().roots.first().ok_or_else(|| RigError::new("the display has no screen"))?;
+    let screen =
+        connection.setup().roots.first().ok_or_else(|| RigError::new("the display has no screen"))?;
     let width = shape.width.min(screen.width_in_pixels);
     let height = shape.height.min(screen.height_in_pixels);
     let image = connection

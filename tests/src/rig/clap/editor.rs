@@ -21,7 +21,16 @@ impl Instance {
     /// # Errors
     /// A plug-in that cannot, with the step that failed.
     pub fn open_editor(&mut self, parent: Parent) -> Result<[u32; 2], RigError> {
-        self.open_editor_taking(parent, Duration::ZERO)
+        self.open(parent, Duration::ZERO, None)
+    }
+
+    /// As [`Instance::open_editor`], telling how many pixels a point has before the size is asked for, as the format
+    /// wants it; the size in those.
+    ///
+    /// # Errors
+    /// A plug-in that cannot, with the step that failed.
+    pub fn open_editor_scaled(&mut self, parent: Parent, scale: f64) -> Result<[u32; 2], RigError> {
+        self.open(parent, Duration::ZERO, Some(scale))
     }
 
     /// As [`Instance::open_editor`], with a pause before each step: hosts take their time.
@@ -29,6 +38,10 @@ impl Instance {
     /// # Errors
     /// A plug-in that cannot, with the step that failed.
     pub fn open_editor_taking(&mut self, parent: Parent, pause: Duration) -> Result<[u32; 2], RigError> {
+        self.open(parent, pause, None)
+    }
+
+    fn open(&mut self, parent: Parent, pause: Duration, scale: Option<f64>) -> Result<[u32; 2], RigError> {
         let gui: PluginGui = self.extension("gui")?;
         let plugin = self.inner.plugin_handle();
         #[cfg(windows)]
@@ -38,6 +51,9 @@ impl Instance {
         let parent = Window::from_x11_handle(parent.into());
         let config = GuiConfiguration { api_type: parent.api_type(), is_floating: false };
         gui.create(&plugin, config).map_err(doing("creating the editor"))?;
+        if let Some(scale) = scale {
+            gui.set_scale(&plugin, scale).map_err(doing("telling the editor its scale"))?;
+        }
         let size = gui.get_size(&plugin).ok_or_else(|| RigError::new("the editor has no size"))?;
         std::thread::sleep(pause);
         // SAFETY: the caller keeps the parent window until `close_editor`.
