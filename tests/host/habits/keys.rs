@@ -10,7 +10,7 @@ use plumbline_tests::rig::embed::{Habit, Key, Socket};
 use std::time::{Duration, Instant};
 
 /// Keys that the screen has a meaning for: its pages, hold twice, and the theme there and back.
-const USED: [char; 10] = ['2', '3', '4', '5', '6', '1', 'h', 'h', 't', 't'];
+const USED: [char; 9] = ['2', '3', '4', '5', '1', 'h', 'h', 't', 't'];
 /// Keys that it has none for, the transport's first.
 const UNUSED: [char; 6] = [' ', 'q', 'w', 'j', 'l', '9'];
 /// Long after a key that is passed on has come.
