@@ -33,7 +33,7 @@ mod stand;
 pub(crate) use folder::Folder;
 pub(crate) use head::{Head, LETTERS, clean_name};
 pub(crate) use neighbours::{Board, Neighbour};
-pub(crate) use numbers::{Claim, Numbers};
+pub(crate) use numbers::Numbers;
 pub(crate) use stand::{Born, Stand, State};
 
 #[cfg(test)]

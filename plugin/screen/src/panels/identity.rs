@@ -53,7 +53,7 @@ pub(crate) fn name_field(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, na
         screen.layers.typed = Some(layers::within_bounds(&text));
     }
     if !response.lost_focus() {
-    crate::fields::note(ui.ctx(), response.id);
+        crate::fields::note(ui.ctx(), response.id);
         return;
     }
     if ui.input(|input| input.key_pressed(egui::Key::Escape)) {
