@@ -18,6 +18,8 @@ pub mod readings;
 pub mod state;
 pub mod threads;
 pub mod vst3;
+#[cfg(target_os = "linux")]
+pub mod vst3_raw;
 
 use std::fmt;
 

@@ -1,0 +1,379 @@
+//! One instance: buses, activation, parameters, latency, state, the track's name.
+
+use super::attributes::Track;
+use super::frame::RunLoops;
+use super::handler::{Application, Desk, Driven, Handler, Notes, OldHandler, Restarts};
+use super::module::{Class, Module};
+use super::processor::Processor;
+use super::stream::Stream;
+use super::text16;
+use super::view::View;
+use crate::rig::RigError;
+use std::sync::{Arc, Mutex};
+use vst3::Steinberg::Vst::BusDirections_::{kInput, kOutput};
+use vst3::Steinberg::Vst::ChannelContext::{IInfoListener, IInfoListenerTrait};
+use vst3::Steinberg::Vst::MediaTypes_::kAudio;
+use vst3::Steinberg::Vst::ProcessModes_::{kOffline, kRealtime};
+use vst3::Steinberg::Vst::SymbolicSampleSizes_::kSample32;
+use vst3::Steinberg::Vst::{
+    BusInfo, IAttributeList, IAudioProcessor, IAudioProcessorTrait, IComponent, IComponentHandler,
+    IComponentTrait, IEditController, IEditControllerTrait, IHostApplication, ParameterInfo, ProcessSetup,
+    SpeakerArrangement,
+};
+use vst3::Steinberg::{FUnknown, IPluginBaseTrait, kResultOk};
+use vst3::{ComPtr, ComWrapper};
+
+/// The habits of a host that last as long as an instance.
+#[derive(Clone, Copy, Debug)]
+pub struct Manners {
+    /// When it serves a restart.
+    pub restarts: Restarts,
+    /// Whether it asks for the latency of an instance that is not active, too.
+    pub asks_inactive: bool,
+    /// Whether it gives the instance a handler at all. A program that only looks through plug-ins may not.
+    pub listens: bool,
+    /// Whether its handler is of the second version, which hears that a project has changed.
+    pub second_handler: bool,
+    /// Whether, and where, it offers a run loop.
+    pub run_loops: RunLoops,
+    /// How many bytes of a state its streams hand over at once, at most.
+    pub stream_bytes: usize,
+}
+
+impl Default for Manners {
+    fn default() -> Self {
+        Self {
+            restarts: Restarts::Later,
+            asks_inactive: false,
+            listens: true,
+            second_handler: true,
+            run_loops: RunLoops::OfTheFrame,
+            stream_bytes: usize::MAX,
+        }
+    }
+}
+
+/// What a host announces before it activates.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Setup {
+    /// Sample rate in Hz.
+    pub rate_hz: f64,
+    /// Most frames of a block.
+    pub largest_block: usize,
+    /// Whether it renders instead of playing.
+    pub offline: bool,
+}
+
+/// One parameter as the plug-in describes it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Parameter {
+    /// Its number, which never changes.
+    pub number: u32,
+    /// Its name.
+    pub name: String,
+    /// How many steps it has: 0 for a continuous one, 1 for a switch.
+    pub steps: i32,
+}
+
+/// One instance of a class. To be used in the thread that made it, [`Processor`] apart.
+pub struct Instance {
+    driven: Arc<Driven>,
+    controller: ComPtr<IEditController>,
+    desk: Arc<Desk>,
+    manners: Manners,
+    setup: Setup,
+    // Given to the plug-in, which may not hold them itself.
+    _handler: ComPtr<IComponentHandler>,
+    _application: ComPtr<IHostApplication>,
+    _module: Arc<Module>,
+}
+
+impl Instance {
+    /// Creates and initialises an instance, and gives it the host's handler.
+    ///
+    /// # Errors
+    /// What the plug-in refused.
+    pub fn create(module: &Arc<Module>, class: &Class, manners: Manners) -> Result<Self, RigError> {
+        let component: ComPtr<IComponent> = module.create(class)?;
+        let application: ComPtr<IHostApplication> =
+            ComWrapper::new(Application).to_com_ptr().expect("an application is one");
+        // SAFETY: the application is held as long as the instance.
+        let done = unsafe { component.initialize(application.as_ptr().cast::<FUnknown>()) };
+        accepted(done, "initialize")?;
+        let processor =
+            component.cast::<IAudioProcessor>().ok_or_else(|| RigError::new("it processes no audio"))?;
+        let controller = component.cast::<IEditController>().ok_or_else(|| {
+            RigError::new("its controller is a second object, which this rig does not make")
+        })?;
+        let desk = Desk::new(manners.restarts);
+        let handler: ComPtr<IComponentHandler> = if manners.second_handler {
+            ComWrapper::new(Handler(Arc::clone(&desk))).to_com_ptr().expect("a handler is one")
+        } else {
+            ComWrapper::new(OldHandler(Arc::clone(&desk))).to_com_ptr().expect("a handler is one")
+        };
+        if manners.listens {
+            // SAFETY: the handler is held as long as the instance.
+            accepted(unsafe { controller.setComponentHandler(handler.as_ptr()) }, "setComponentHandler")?;
+        }
+        let driven = Arc::new(Driven {
+            component,
+            processor,
+            active: Arc::new(Mutex::new(false)),
+            asks_inactive: manners.asks_inactive,
+        });
+        desk.drive(&driven);
+        let setup = Setup { rate_hz: 48_000.0, largest_block: 512, offline: false };
+        Ok(Self {
+            driven,
+            controller,
+            desk,
+            manners,
+            setup,
+            _handler: handler,
+            _application: application,
+            _module: Arc::clone(module),
+        })
+    }
+
+    /// What the plug-in told its host so far.
+    pub fn notes(&self) -> &Notes {
+        &self.desk.notes
+    }
+
+    /// The habits of its host.
+    pub fn manners(&self) -> Manners {
+        self.manners
+    }
+
+    /// Asks for arrangements of the buses, and whether the plug-in took them.
+    pub fn arrange(&self, inputs: &[u64], outputs: &[u64]) -> bool {
+        let mut inputs: Vec<SpeakerArrangement> = inputs.to_vec();
+        let mut outputs: Vec<SpeakerArrangement> = outputs.to_vec();
+        // SAFETY: as many arrangements as is said, which outlive the call.
+        let done = unsafe {
+            self.driven.processor.setBusArrangements(
+                inputs.as_mut_ptr(),
+                i32::try_from(inputs.len()).unwrap_or(i32::MAX),
+                outputs.as_mut_ptr(),
+                i32::try_from(outputs.len()).unwrap_or(i32::MAX),
+            )
+        };
+        done == kResultOk
+    }
+
+    /// The arrangement of each input bus and each output bus.
+    pub fn arrangements(&self) -> [Vec<u64>; 2] {
+        [kInput, kOutput].map(|direction| {
+            let direction = direction.cast_signed();
+            let of = |index| {
+                let mut arrangement = 0;
+                // SAFETY: the place for the answer outlives the call.
+                let done = unsafe {
+                    self.driven.processor.getBusArrangement(direction, index, &raw mut arrangement)
+                };
+                if done == kResultOk { arrangement } else { 0 }
+            };
+            (0..self.count(direction)).map(of).collect()
+        })
+    }
+
+    fn count(&self, direction: i32) -> i32 {
+        // SAFETY: the instance lives.
+        unsafe { self.driven.component.getBusCount(kAudio.cast_signed(), direction) }
+    }
+
+    /// Channels of each input bus and each output bus.
+    pub fn buses(&self) -> [Vec<usize>; 2] {
+        [kInput, kOutput].map(|direction| {
+            let direction = direction.cast_signed();
+            let of = |index| {
+                // SAFETY: plain data, for which zero is a value; the place outlives the call.
+                let info = unsafe {
+                    let mut info: BusInfo = std::mem::zeroed();
+                    self.driven.component.getBusInfo(kAudio.cast_signed(), direction, index, &raw mut info);
+                    info
+                };
+                usize::try_from(info.channelCount).unwrap_or(0)
+            };
+            (0..self.count(direction)).map(of).collect()
+        })
+    }
+
+    /// Announces rate, block and mode. Only while it is not active.
+    ///
+    /// # Errors
+    /// A plug-in that refuses.
+    pub fn set_up(&mut self, setup: Setup) -> Result<(), RigError> {
+        let mode = if setup.offline { kOffline } else { kRealtime };
+        let mut told = ProcessSetup {
+            processMode: mode.cast_signed(),
+            symbolicSampleSize: kSample32.cast_signed(),
+            maxSamplesPerBlock: i32::try_from(setup.largest_block).unwrap_or(i32::MAX),
+            sampleRate: setup.rate_hz,
+        };
+        // SAFETY: the setup outlives the call.
+        accepted(unsafe { self.driven.processor.setupProcessing(&raw mut told) }, "setupProcessing")?;
+        self.setup = setup;
+        Ok(())
+    }
+
+    /// Makes every bus active or none.
+    pub fn activate_buses(&self, active: bool) {
+        for direction in [kInput.cast_signed(), kOutput.cast_signed()] {
+            for index in 0..self.count(direction) {
+                // SAFETY: the instance lives, and has so many buses.
+                unsafe {
+                    self.driven.component.activateBus(
+                        kAudio.cast_signed(),
+                        direction,
+                        index,
+                        u8::from(active),
+                    );
+                }
+            }
+        }
+    }
+
+    /// Activates it and starts processing, asking for the latency before where the host does so.
+    ///
+    /// # Errors
+    /// A plug-in that refuses.
+    pub fn activate(&self) -> Result<Processor, RigError> {
+        if self.manners.asks_inactive {
+            self.latency();
+        }
+        // SAFETY: the instance lives and is not active; the lock is not held while the plug-in asks for a restart in
+        // this very call, so that whoever serves it at once finds the instance as it is.
+        accepted(unsafe { self.driven.component.setActive(1) }, "setActive")?;
+        *self.driven.active.lock().expect("no block panics") = true;
+        // SAFETY: as above.
+        accepted(unsafe { self.driven.processor.setProcessing(1) }, "setProcessing")?;
+        Ok(Processor::new(
+            self.driven.processor.clone(),
+            Arc::clone(&self.driven.active),
+            self.setup,
+            self.buses(),
+        ))
+    }
+
+    /// Stops processing and deactivates it. A [`Processor`] of before does nothing from then on.
+    pub fn deactivate(&self) {
+        let mut active = self.driven.active.lock().expect("no block panics");
+        if std::mem::take(&mut *active) {
+            // SAFETY: the instance lives and is active, and the lock keeps blocks out.
+            unsafe {
+                self.driven.processor.setProcessing(0);
+                self.driven.component.setActive(0);
+            }
+        }
+    }
+
+    /// Stops processing or starts it again, while it stays active.
+    pub fn set_processing(&self, processing: bool) {
+        let _active = self.driven.active.lock().expect("no block panics");
+        // SAFETY: the instance lives, and the lock keeps blocks out.
+        unsafe { self.driven.processor.setProcessing(u8::from(processing)) };
+    }
+
+    /// Latency in frames, as it is told now.
+    pub fn latency(&self) -> u32 {
+        // SAFETY: the instance lives.
+        unsafe { self.driven.processor.getLatencySamples() }
+    }
+
+    /// Its parameters.
+    pub fn parameters(&self) -> Vec<Parameter> {
+        // SAFETY: the instance lives.
+        let count = unsafe { self.controller.getParameterCount() };
+        let describe = |index| {
+            // SAFETY: plain data, for which zero is a value; the place outlives the call.
+            let info = unsafe {
+                let mut info: ParameterInfo = std::mem::zeroed();
+                self.controller.getParameterInfo(index, &raw mut info);
+                info
+            };
+            Parameter { number: info.id, name: text16(&info.title), steps: info.stepCount }
+        };
+        (0..count).map(describe).collect()
+    }
+
+    /// What the controller says a parameter's value is, 0 to 1.
+    pub fn value(&self, parameter: u32) -> f64 {
+        // SAFETY: the instance lives.
+        unsafe { self.controller.getParamNormalized(parameter) }
+    }
+
+    /// Tells the controller a value, 0 to 1. Audio hears of it in a block alone.
+    pub fn set_value(&self, parameter: u32, value: f64) {
+        // SAFETY: the instance lives.
+        unsafe { self.controller.setParamNormalized(parameter, value) };
+    }
+
+    /// Its state.
+    ///
+    /// # Errors
+    /// A plug-in that fails to save.
+    pub fn save(&self) -> Result<Vec<u8>, RigError> {
+        let stream = Stream::new(Vec::new(), self.manners.stream_bytes);
+        // SAFETY: the stream outlives the call.
+        accepted(unsafe { self.driven.component.getState(Stream::given(&stream).as_ptr()) }, "getState")?;
+        Ok(stream.bytes())
+    }
+
+    /// Loads a state into processor and controller, as a host does that opens a project.
+    ///
+    /// # Errors
+    /// A plug-in that refuses it.
+    pub fn load(&self, bytes: &[u8]) -> Result<(), RigError> {
+        let stream = Stream::new(bytes.to_vec(), self.manners.stream_bytes);
+        // SAFETY: the stream outlives both calls.
+        let done = unsafe { self.driven.component.setState(Stream::given(&stream).as_ptr()) };
+        stream.rewind();
+        // A single component may have nothing to do here, and say so.
+        // SAFETY: as above.
+        unsafe { self.controller.setComponentState(Stream::given(&stream).as_ptr()) };
+        accepted(done, "setState")
+    }
+
+    /// Tells the name and the colour of the track, or that there is none.
+    pub fn label(&self, name: Option<&str>, colour: Option<[u8; 3]>) {
+        let track = Track::new(name, colour);
+        let list: ComPtr<IAttributeList> = track.to_com_ptr().expect("a list is one");
+        if let Some(listener) = self.controller.cast::<IInfoListener>() {
+            // SAFETY: the list outlives the call.
+            unsafe { listener.setChannelContextInfos(list.as_ptr()) };
+        }
+    }
+
+    /// Makes the editor's view, which is not shown yet.
+    ///
+    /// # Errors
+    /// A plug-in without one.
+    pub fn view(&self) -> Result<View, RigError> {
+        // SAFETY: the name is the format's and ends with a zero; what comes is owned by the caller.
+        let view = unsafe { ComPtr::from_raw(self.controller.createView(c"editor".as_ptr())) };
+        let view = view.ok_or_else(|| RigError::new("it has no editor"))?;
+        Ok(View::new(view, self.manners.run_loops, Arc::clone(&self.desk.notes)))
+    }
+
+    /// Does what a host's main thread does between events: restarts that wait are served.
+    pub fn idle(&self) {
+        self.desk.serve();
+    }
+}
+
+impl Drop for Instance {
+    fn drop(&mut self) {
+        self.deactivate();
+        // SAFETY: terminated once, before the last reference goes, with no block running.
+        unsafe {
+            self.controller.setComponentHandler(std::ptr::null_mut());
+            self.driven.component.terminate();
+        }
+    }
+}
+
+/// Turns a refusal into an error.
+pub(super) fn accepted(result: i32, call: &str) -> Result<(), RigError> {
+    if result == kResultOk { Ok(()) } else { Err(RigError::new(format!("{call} was refused: {result}"))) }
+}
