@@ -21,6 +21,7 @@ mod state;
 mod survey;
 mod time;
 mod trial;
+mod vst3_habits;
 
 use plumbline_tests::rig::child::Finished;
 

@@ -5,6 +5,7 @@
 
 mod keys;
 mod messages;
+mod pointer;
 
 pub use keys::Key;
 
