@@ -1,7 +1,9 @@
 //! The plug-in itself: what the host calls.
 
 use crate::clap::Requests;
-use crate::editor::{BusEditor, Closings};
+use crate::editor::BusEditor;
+#[cfg(target_os = "linux")]
+use crate::editor::Closings;
 use crate::export::Exports;
 use crate::guard::contained;
 use crate::identity::{Class, DESCRIPTION, VENDOR};
@@ -26,6 +28,7 @@ pub struct Shared {
     /// What is written for the user; waits for its thread when the instance goes.
     pub(crate) exports: Exports,
     /// Windows that are still closing.
+    #[cfg(target_os = "linux")]
     pub(crate) closings: Closings,
     /// What the host is asked for.
     pub(crate) requests: Arc<Requests>,
@@ -41,6 +44,7 @@ impl Shared {
             trouble: Mutex::default(),
             watchers: Mutex::default(),
             exports: Exports::default(),
+            #[cfg(target_os = "linux")]
             closings: Closings::default(),
             requests: Requests::of_this_instance(),
         }

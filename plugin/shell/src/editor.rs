@@ -4,6 +4,7 @@
 //! and its textures are made when the window opens and go with it.
 
 mod app;
+#[cfg(target_os = "linux")]
 mod closing;
 mod ending;
 mod repaint;
@@ -14,6 +15,7 @@ mod x11;
 use crate::bus::Shared;
 use crate::memory::{SMALLEST, Track};
 use app::App;
+#[cfg(target_os = "linux")]
 pub(crate) use closing::Closings;
 use ending::Ending;
 use nice_plug::context::gui::GuiContext;
@@ -67,6 +69,7 @@ fn saved_points(size: [u32; 2]) -> LogicalSize<f32> {
     LogicalSize::new(size[0] as f32, size[1] as f32)
 }
 
+#[cfg(target_os = "linux")]
 impl Drop for BusEditor {
     /// The host may unload the library after this.
     fn drop(&mut self) {
@@ -93,7 +96,7 @@ impl Editor for BusEditor {
         *self.newest.lock().unwrap_or_else(PoisonError::into_inner) =
             Some(Newest { editor, repaint: repaint.clone() });
         let handle = BusWindow::new(spawned.handle, self.shared.clone(), repaint);
-        Ok(SpawnedEditor { handle, window: Window::new(spawned.window, ending, self.shared.clone()) })
+        Ok(SpawnedEditor { handle, window: Window::new(spawned.window, ending, &self.shared) })
     }
 
     fn size(&self) -> NativeSize<u32> {

@@ -18,6 +18,7 @@ pub struct Window {
     /// `None` only while it is being dropped or handed over.
     inner: Option<Inner>,
     ending: Arc<Ending>,
+    #[cfg(target_os = "linux")]
     shared: Arc<Shared>,
 }
 
@@ -40,8 +41,17 @@ impl Handed {
 }
 
 impl Window {
-    pub(super) fn new(inner: Inner, ending: Arc<Ending>, shared: Arc<Shared>) -> Self {
-        Self { inner: Some(inner), ending, shared }
+    #[cfg_attr(
+        not(target_os = "linux"),
+        expect(unused_variables, reason = "only X11 closes beside the host")
+    )]
+    pub(super) fn new(inner: Inner, ending: Arc<Ending>, shared: &Arc<Shared>) -> Self {
+        Self {
+            inner: Some(inner),
+            ending,
+            #[cfg(target_os = "linux")]
+            shared: shared.clone(),
+        }
     }
 
     fn with(&self, act: impl FnOnce(&Inner) -> Result<(), Error>) -> Result<(), Error> {
