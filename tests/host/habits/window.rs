@@ -105,7 +105,12 @@ fn open(library: &Library, instance: &mut Instance, manner: &Manner) -> Open {
         let sharper = socket.inner_size().unwrap().unwrap().map(|pixels| scaled(pixels, manner.scale));
         socket.resize(sharper).unwrap();
         instance.scale_editor(manner.scale).unwrap();
-        fits(&mut socket, instance, sharper);
+        // The editor resizes its own window, and a redirecting host has its way with that too.
+        let granted = if manner.habit.redirects() { manner.sizes.answer(sharper) } else { Some(sharper) };
+        match granted {
+            Some(size) => fits(&mut socket, instance, size),
+            None => drop(socket.wait_until_drawn(PATIENCE, || instance.idle()).unwrap()),
+        }
     }
     let second = manner.two.then(|| {
         let mut other = library.create(crate::STEREO, Label::default()).unwrap();

@@ -52,7 +52,8 @@ impl Habit {
         Self::MovedLate(Duration::from_millis(120)),
     ];
 
-    fn redirects(self) -> bool {
+    /// Whether the editor's wishes for its own window come to the host first.
+    pub fn redirects(self) -> bool {
         matches!(self, Self::Redirecting(_) | Self::XEmbed)
     }
 }
