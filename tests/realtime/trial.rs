@@ -6,8 +6,6 @@ use plumbline_live::{Format, Layer, Stamp, Tap};
 use plumbline_measure::Trial;
 use plumbline_tests::signal::Noise;
 use std::f64::consts::{PI, TAU};
-use std::sync::Arc;
-use std::sync::atomic::Ordering;
 
 /// Frames after which any change has come about at 48 kHz: the longest delay and a fade, with room.
 const SETTLED: usize = 6_000;
@@ -145,7 +143,7 @@ fn whole_samples_are_copied_bit_for_bit_at_any_block() {
     let mut cases = 0;
     for block in [1, 63, 512, 4_096] {
         for (left, right, flip) in [
-            (1, 0, [false, true]),
+            (1_u16, 0_u16, [false, true]),
             (224, 31, [true; 2]),
             (4_800, 2_400, [false; 2]),
             (0, 4_800, [true, false]),
@@ -156,13 +154,12 @@ fn whole_samples_are_copied_bit_for_bit_at_any_block() {
             let input = any_bits(44, 2 * SETTLED);
             let out = bits(&pass(&mut tap, &input, block));
             let from = bits(&input);
-            for (c, delay) in [left as usize, right as usize].into_iter().enumerate() {
+            for (c, delay) in [left, right].map(usize::from).into_iter().enumerate() {
                 let sign = if flip[c] { 0x8000_0000 } else { 0 };
                 for k in SETTLED..2 * SETTLED {
                     assert_eq!(out[c][k], from[c][k - delay] ^ sign, "{left}, {right}, block {block}, {k}");
                 }
             }
-            assert_eq!(tap.latency_samples(), 0);
             cases += 1;
         }
     }

@@ -7,6 +7,7 @@ use crate::{STEREO, assert_quiet};
 use plumbline_tests::rig::bundles;
 use plumbline_tests::rig::clap::{Instance, Label, Library};
 use plumbline_tests::rig::embed::{Habit, Key, Socket};
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 /// Keys that the screen has a meaning for: its pages, hold twice, and the theme there and back.
@@ -49,7 +50,7 @@ fn keys_that_the_editor_uses_stay_and_others_come_back_to_the_host() {
     let Some(quiet) = with_display(|| {
         let library = Library::load(&bundles::clap().unwrap()).unwrap();
         let mut instance = library.create(STEREO, Label::default()).unwrap();
-        let mut cases = 0;
+        let mut cases = 0_u32;
         for habit in Habit::ALL {
             let mut socket = focused(&mut instance, habit);
             for key in USED {
@@ -57,6 +58,9 @@ fn keys_that_the_editor_uses_stay_and_others_come_back_to_the_host() {
             }
             let back = come(&mut socket, &mut instance, LONG, |_| false);
             assert_eq!(back, [], "{habit:?}: keys that the editor uses came back");
+            // Some of them changed what a project keeps: the host has to be told, once and on its main thread.
+            let told = instance.notes().dirty.load(Ordering::Acquire);
+            assert!(told > cases, "{habit:?}: {told} times told that the project changed");
             for key in UNUSED {
                 socket.press(key).unwrap();
                 let ups_and_downs = come(&mut socket, &mut instance, PATIENCE / 4, |keys| keys.len() >= 2);
@@ -69,7 +73,7 @@ fn keys_that_the_editor_uses_stay_and_others_come_back_to_the_host() {
             instance.close_editor().unwrap();
             cases += 1;
         }
-        assert_eq!(cases, Habit::ALL.len());
+        assert_eq!(cases as usize, Habit::ALL.len());
     }) else {
         return;
     };

@@ -46,10 +46,10 @@ prop_compose! {
         places in [tenth(), tenth(), tenth(), tenth(), tenth(), tenth()],
         per_column in prop_oneof![Just(0), Just(1), Just(50), any::<u32>()],
         columns in vec(column(), 0..80),
-        follows in any::<bool>(),
+        [follows, again] in any::<[bool; 2]>(),
     ) -> Lanes {
         let [first, left, right, from, to, newest] = places;
-        Lanes { grid, first, per_column, left, right, columns, extent: [from, to], follows, newest }
+        Lanes { grid, first, per_column, left, right, columns, extent: [from, to], follows, again, newest }
     }
 }
 

@@ -38,6 +38,7 @@ pub fn heard(view: View) -> View {
         columns: columns.collect(),
         extent: [from, right],
         follows: true,
+        again: false,
         newest,
     };
     View { lanes: Arc::new(lanes), ..view }
@@ -165,6 +166,7 @@ fn timed(view: View, tenths: u32, columns: usize) -> View {
         columns: (0..=columns).map(|i| column(i, columns, per_column, max_lufs)).collect(),
         extent: [right - 36_000, right],
         follows: true,
+        again: false,
         newest,
     };
     let at = |share: f64| {
