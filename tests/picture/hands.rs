@@ -141,11 +141,11 @@ fn arrows_move_the_cursor_after_a_click_on_a_button_too() {
 }
 
 fn type_over(harness: &mut Harness<'_, Window>, label: &str, text: &str) {
-    harness.get_by_label(label).focus();
+    harness.query_all_by_label(label).last().expect("the field").focus();
     harness.run();
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
     harness.run();
-    harness.get_by_label(label).type_text(text);
+    harness.query_all_by_label(label).last().expect("the field").type_text(text);
     harness.run();
     harness.key_press(Key::Enter);
     harness.run();

@@ -53,9 +53,21 @@ fn given_up(ui: &Ui, response: &Response) -> bool {
 /// A number that is dragged, or clicked and typed.
 pub(crate) fn number(ui: &mut Ui, drag: DragValue<'_>, name: &str, tip: &str) -> Response {
     // Half a number is one too: "0." on the way to "0.071" would be taken as 0, and do what 0 does.
-    let response = ui.add(drag.update_while_editing(false).custom_parser(parse));
+    let given_up = esc_was_pressed(ui.ctx());
+    let read = move |text: &str| if given_up { None } else { parse(text) };
+    let response = ui.add(drag.update_while_editing(false).custom_parser(read));
     note(ui.ctx(), response.id);
     response.on_hover_text(tip).accessible_name(name)
+}
+
+/// Whether Esc was pressed now or in the pass before: the toolkit takes what a number field had one pass after that took
+/// the keyboard from it.
+fn esc_was_pressed(ctx: &Context) -> bool {
+    let (now, last) = (ctx.cumulative_pass_nr(), Id::new("plumbline esc"));
+    if ctx.input(|input| input.key_pressed(Key::Escape)) {
+        ctx.data_mut(|data| data.insert_temp(last, now));
+    }
+    ctx.data(|data| data.get_temp::<u64>(last)).is_some_and(|pressed| now.saturating_sub(pressed) <= 1)
 }
 
 /// Reads a number as people type it: any minus, a decimal comma, its unit behind it.
@@ -77,7 +89,7 @@ fn mark(id: Id) -> Id {
 }
 
 /// Whether a field has the keyboard.
-pub(crate) fn has_keyboard(ctx: &Context) -> bool {
+pub fn has_keyboard(ctx: &Context) -> bool {
     let noted = |id: Id| ctx.data(|data| data.get_temp::<()>(mark(id))).is_some();
     ctx.text_edit_focused() || ctx.memory(|memory| memory.focused()).is_some_and(noted)
 }

@@ -173,7 +173,7 @@ pub struct Stroke {
 /// Whether the screen has a use for a key: a command, text for a field, or a control that has the keyboard. Any other
 /// belongs to the host, its transport above all.
 pub fn takes(ctx: &Context, stroke: &Stroke) -> bool {
-    if ctx.text_edit_focused() {
+    if crate::fields::has_keyboard(ctx) {
         return true;
     }
     let focused = ctx.memory(|memory| memory.focused().is_some());

@@ -37,6 +37,7 @@ pub mod tokens;
 mod when;
 pub mod words;
 
+pub use fields::has_keyboard;
 pub use keys::{Stroke, takes};
 pub use plumbline_measure::Role;
 pub use screen::{Exported, Info, Intent, LONGEST_NAME, Page, Screen};

@@ -218,7 +218,7 @@ impl NiceEguiApp for App {
         let [width, height] = crate::memory::SMALLEST.map(|points| points as f32);
         // Hosts that cannot be dragged at the edge still have this corner.
         #[cfg(target_os = "linux")]
-        let typed_before = ui.ctx().text_edit_focused();
+        let typed_before = plumbline_screen::has_keyboard(ui.ctx());
         let drawn = contained(|| {
             ResizableWindow::new("window corner")
                 .min_size(egui::vec2(width, height))
