@@ -350,7 +350,8 @@ fn lines_of_recordings_have_no_step_that_a_long_transform_has_not() {
     );
     let (mut expected, mut skipped) = (0, 0);
     let mut errors = Vec::new();
-    for name in ["vinyl_hiss", "ambi_sauna", "ambi_lunar_land", "ambi_haunted_hum", "loop_safari"] {
+    // Noise-like ones: of a hum, a partial beside the border falls on either side by how finely it is resolved.
+    for name in ["vinyl_hiss", "ambi_sauna", "ambi_lunar_land", "loop_safari"] {
         let Some(path) = recording(name) else {
             skipped += 1;
             continue;
@@ -375,7 +376,7 @@ fn lines_of_recordings_have_no_step_that_a_long_transform_has_not() {
             let step = |levels: &dyn Fn(usize) -> f64| mean(levels, seam, high) - mean(levels, low, seam);
             let (ours, theirs) = (step(&|i| f64::from(lines[i])), step(&|i| long[i]));
             println!("{name}, {seam:.0} Hz: {ours:+.2} dB, {theirs:+.2} dB by long transforms");
-            cases.near(format!("{name}, step at {seam:.0} Hz"), ours, theirs, 1.0);
+            cases.near(format!("{name}, step at {seam:.0} Hz"), ours, theirs, 0.5);
             errors.push(ours - theirs);
             expected += 1;
         }
@@ -389,6 +390,6 @@ fn lines_of_recordings_have_no_step_that_a_long_transform_has_not() {
         cases.within("size of steps on average", size, 0.0, 0.3);
         expected += 2;
     }
-    cases.holds(format!("{expected} compared, {skipped} recordings skipped"), expected > 20 || skipped > 0);
+    cases.holds(format!("{expected} compared, {skipped} recordings skipped"), expected > 16 || skipped > 0);
     cases.end(expected + 1);
 }
