@@ -4,6 +4,7 @@ use super::editor::{drawn, opened};
 use super::{PATIENCE, Stage, activated, playing, until};
 use crate::assert_quiet;
 use crate::editor::{USUAL, with_display};
+use plumbline_tests::rig::display::Picture;
 use plumbline_tests::rig::embed::{Habit, Socket};
 use plumbline_tests::rig::state::memory_of;
 use plumbline_tests::rig::vst3_raw::{Instance, Manners, RunLoops, View};
@@ -17,6 +18,11 @@ const ENTER: char = '\u{ff0d}';
 
 /// A pixel of the name field in the panel that the key N opens, in an editor of the usual size.
 const NAME_FIELD: [i16; 2] = [1_035, 101];
+
+/// Waits until the picture differs from an earlier one in at least so many pixels.
+fn changed(socket: &mut Socket, view: &View, before: &Picture, pixels: usize) {
+    socket.wait_for_picture(PATIENCE, || view.idle(), |now| now.differing(before) >= pixels).unwrap();
+}
 
 /// Presses and lets go of the first button at a pixel, as slowly as a hand.
 fn click(socket: &mut Socket, instance: &Instance, view: &View, at: [i16; 2]) {
@@ -122,15 +128,26 @@ fn vst3_a_name_that_is_typed_is_kept_and_told_and_its_keys_stay() {
         drawn(&mut socket, &instance, &view);
         socket.focus().unwrap();
         go_round(&mut socket, &instance, &view, QUIET);
+        let before = socket.picture().unwrap();
         socket.press('n').unwrap();
-        go_round(&mut socket, &instance, &view, QUIET);
+        // Colours of a panel cover more than the pointer's own traces do.
+        changed(&mut socket, &view, &before, 10_000);
         socket.keys().unwrap();
         click(&mut socket, &instance, &view, NAME_FIELD);
         for character in "rope 1".chars() {
+            let before = socket.picture().unwrap();
             socket.press(character).unwrap();
-            go_round(&mut socket, &instance, &view, Duration::from_millis(30));
+            changed(&mut socket, &view, &before, 1);
         }
         socket.press(ENTER).unwrap();
+        until(
+            "a name in the state",
+            || {
+                socket.idle().unwrap();
+                view.idle();
+            },
+            || memory_of(&instance.save().unwrap()).unwrap()["name"] != "",
+        );
         go_round(&mut socket, &instance, &view, QUIET);
         assert_eq!(memory_of(&instance.save().unwrap()).unwrap()["name"], "rope 1");
         assert_eq!(socket.keys().unwrap(), [], "keys that were typed into a field");
