@@ -13,6 +13,7 @@ mod track;
 use plumbline_tests::rig::readings::Port;
 use plumbline_tests::rig::vst3_raw::{Class, Instance, Manners, Module, Processor, Setup};
 use plumbline_tests::rig::{bundles, child::Finished};
+use std::io::Write;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -79,5 +80,8 @@ fn without_words(finished: &Finished) -> Finished {
 /// Hands on those words of a child's test that are `wanted`, so that a run of the suite can show them.
 fn show_words(finished: &Finished, wanted: impl Fn(&str) -> bool) {
     let said = finished.stdout.lines().filter_map(|line| line.split_once(plumbline_tests::rig::child::MARK));
-    said.map(|(_, word)| word).filter(|word| wanted(word)).for_each(|word| println!("{word}"));
+    for word in said.map(|(_, word)| word).filter(|word| wanted(word)) {
+        // Past the harness, which shows what is printed only where a test fails.
+        writeln!(std::io::stdout(), "{word}").unwrap();
+    }
 }

@@ -10,7 +10,7 @@ use plumbline_tests::rig::{Moment, threads};
 use std::time::{Duration, Instant};
 
 /// How long closing an editor may keep the host's main thread. A person takes a tenth of a second for at once.
-pub(super) const MOST_CLOSING: Duration = Duration::from_millis(500);
+const MOST_CLOSING: Duration = Duration::from_millis(500);
 
 /// Opens the editor of an instance in a socket, after its size was asked for as the format shows it.
 pub(super) fn opened(instance: &Instance, socket: &mut Socket) -> View {
