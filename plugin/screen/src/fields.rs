@@ -63,7 +63,7 @@ pub(crate) fn number(ui: &mut Ui, drag: DragValue<'_>, name: &str, tip: &str) ->
 /// Whether Esc was pressed now or in the pass before: the toolkit takes what a number field had one pass after that took
 /// the keyboard from it.
 fn esc_was_pressed(ctx: &Context) -> bool {
-    let (now, last) = (ctx.cumulative_pass_nr(), Id::new("plumbline esc"));
+    let (now, last) = (ctx.cumulative_pass_nr(), Id::unique("plumbline esc"));
     if ctx.input(|input| input.key_pressed(Key::Escape)) {
         ctx.data_mut(|data| data.insert_temp(last, now));
     }
