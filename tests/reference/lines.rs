@@ -120,6 +120,7 @@ fn mean(lines: &[(f64, f64)], low: f64, high: f64) -> f64 {
 const SIXTH: f64 = 1.122_46;
 
 /// Whether levels over what is expected are level: at each seam, at the edges where thirds change windows, everywhere.
+#[expect(clippy::print_stdout, reason = "the figures that docs/measures.md has")]
 fn level_everywhere(cases: &mut Cases, name: &str, rate: u32, over: &[(f64, f64)], low: f64, high: f64) {
     let places = seams_hz(rate).into_iter().chain([third_span(11).low_hz, third_span(21).low_hz]);
     for seam in places.filter(|seam| seam * SIXTH < high) {

@@ -101,6 +101,20 @@ impl Stage {
     }
 }
 
+/// Whether a layer is shown as its host has it: by the name of its track, with its number behind it where two have one
+/// name, and by the number alone where the host gives none.
+fn is_called(shown: &str, track: &str) -> bool {
+    let numbered = |start: &str, end: &str| {
+        let number = shown.strip_prefix(start).and_then(|rest| rest.strip_suffix(end));
+        number.is_some_and(|number| number.parse::<u8>().is_ok())
+    };
+    if track.is_empty() {
+        numbered("Layer ", "")
+    } else {
+        shown == track || numbered(&format!("{track} ("), ")")
+    }
+}
+
 /// One instance on one track of a host.
 pub(super) struct Seat<'s> {
     stage: &'s Stage,
@@ -204,7 +218,7 @@ impl<'s> Seat<'s> {
         let name = self.manner.names.last();
         let named = |r: &Readings| {
             let own = r.view.session.layers.iter().find(|layer| layer.own);
-            own.is_some_and(|own| own.identity.name == name)
+            own.is_some_and(|own| is_called(&own.identity.name, name))
         };
         self.stage.wait(index, "the level", right);
         let heard = self.stage.wait(index, "the name", named);

@@ -200,8 +200,7 @@ pub(crate) fn nobody(own: Role, letter: char, session: &Session) -> [String; 2] 
 const NAMED: usize = 4;
 
 fn give_roles(session: &Session) -> String {
-    let names: Vec<&str> =
-        session.layers.iter().filter(|line| !line.own).map(|line| company::name(line)).collect();
+    let names: Vec<&str> = session.layers.iter().filter(|line| !line.own).map(company::name).collect();
     let shown = names.iter().take(NAMED).copied().collect::<Vec<_>>().join(", ");
     let more = match names.len().saturating_sub(NAMED) {
         0 => String::new(),

@@ -73,11 +73,12 @@ impl HostKeys {
         while let Ok(Some(event)) = self.connection.poll_for_event() {
             // The highest bit says that a program sent it.
             match event {
-                Event::KeyPress(key) if key.response_type & 0x80 == 0 => {
-                    if !self.keymap.stroke(&key).is_some_and(|stroke| taken(&stroke)) {
-                        self.down.push(key.detail);
-                        self.send(key, EventMask::KEY_PRESS);
-                    }
+                Event::KeyPress(key)
+                    if key.response_type & 0x80 == 0
+                        && !self.keymap.stroke(&key).is_some_and(|stroke| taken(&stroke)) =>
+                {
+                    self.down.push(key.detail);
+                    self.send(key, EventMask::KEY_PRESS);
                 }
                 Event::KeyRelease(key) if key.response_type & 0x80 == 0 => {
                     if let Some(at) = self.down.iter().position(|code| *code == key.detail) {
