@@ -281,7 +281,9 @@ fn a_loop_of_four_seconds_fills_lanes_that_follow() {
     play(&mut tap, 48_000 - 2 * 48_000 / 3, &noise(1, 2 * 48_000 / 3, 0.1), 512);
     let mut edges = std::collections::BTreeSet::new();
     for pass in 0..4 {
-        let (from, frames) = (48_000 + 1_234, 4 * 48_000 - 1_234 + 777);
+        // Whole chunks, so that the newest frame is seen; each pass ends elsewhere in one tenth, so that it is told apart.
+        let chunks = 2_993 + usize::try_from(pass).expect("few");
+        let (from, frames) = (48_000 + 1_234, 64 * chunks);
         play(&mut tap, from, &noise(2 + pass, frames, 0.1), 512);
         let end = (from + frames) as i64 - 1;
         wait_for("the pass", || layer.view().clock.position.sample == end);
