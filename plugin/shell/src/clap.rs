@@ -1,6 +1,6 @@
 //! The CLAP boundary: the library's entry, its factory, and what stands between the framework and a host.
 //!
-//! The framework makes a `clap_plugin`, a table of functions with one pointer to its own data. An [`Instance`] is a copy
+//! The framework makes a `clap_plugin`, a table of functions with one pointer to its own data. An instance (`clap::instance`) is a copy
 //! of that table with a few functions replaced, so a host calls the framework directly wherever nothing is added:
 //!
 //! | added | why |
