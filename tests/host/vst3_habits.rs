@@ -48,7 +48,7 @@ impl Stage {
     }
 }
 
-/// Playing at the usual rate, in blocks of no more than so many frames.
+/// Playing at the usual rate, in blocks of at most `largest_block` frames.
 fn playing(largest_block: usize) -> Setup {
     Setup { rate_hz: RATE_HZ, largest_block, offline: false }
 }

@@ -59,7 +59,7 @@ impl Strip {
         self.again = self.again.filter(inside);
     }
 
-    /// Edges that stand while a passage is played again: its end, and what was heard of so many tenths before that.
+    /// Edges that stand while a passage is played again: its end, and what was heard of the tenths before it.
     fn standing(&self, tenths: i64) -> Option<[i64; 2]> {
         let again = self.again.filter(|again| again.to.saturating_sub(again.from) <= tenths)?;
         let right = again.to.max(self.newest.saturating_add(1));

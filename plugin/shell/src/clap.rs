@@ -9,7 +9,7 @@
 //! | gui calls are bound to the thread that opened the editor | the framework ends the host where they are not |
 //! | `configurable-audio-ports` | a host with a mono track gets the mono layout instead of two copies of one signal |
 //! | no `latency` for the VST3 wrapper | it is always 0, and the wrapper asks for a restart with each activation where the extension exists |
-//! | the VST3 wrapper is told of changed values only where a load changed one | it ends a host that loads before it listens |
+//! | the VST3 wrapper rereads values only where a load changed one | it ends a host that loads before it listens |
 //! | a size of nothing is adjusted to the present one | the VST3 wrapper asks so before a host knows the size, and would shrink the editor |
 //!
 //! # Safety

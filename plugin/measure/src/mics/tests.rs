@@ -186,7 +186,7 @@ fn a_short_delay_is_in_force_in_whole_samples_and_a_longer_one_as_asked() {
     let trial = Trial { delay_secs: [0.4e-3; 2], ..Trial::default() };
     assert_eq!(trial.in_force(rate(44_100)).delay_secs[0] * 44_100.0, 18.0);
     assert_eq!(trial.in_force(rate(96_000)), trial);
-    // What rounds to nothing alters nothing, and what is no number is none.
+    // What rounds to nothing alters nothing, and NaN counts as no delay.
     assert!(!Trial { delay_secs: [4e-6, 0.0], ..Trial::default() }.in_force(rate(48_000)).alters());
     let broken = Trial { delay_secs: [f64::NAN, -1.0], ..Trial::default() };
     assert_eq!(broken.in_force(rate(48_000)), Trial::default());

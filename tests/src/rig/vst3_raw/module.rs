@@ -9,7 +9,7 @@ use std::sync::Arc;
 use vst3::Steinberg::{IPluginFactory, IPluginFactoryTrait, PClassInfo, TUID, kResultOk};
 use vst3::{ComPtr, Interface};
 
-/// Category of the classes that process audio.
+/// Category of classes for audio.
 const AUDIO: &str = "Audio Module Class";
 
 type Enter = unsafe extern "C" fn(*mut c_void) -> bool;
