@@ -2,6 +2,7 @@
 //!
 //! Whatever the host does: the sound is equal bit for bit, nothing dies, an editor that is shown is drawn, the state is
 //! kept, what is read is right, and nothing is left on the board or running.
+#![cfg(target_os = "linux")]
 
 mod draw;
 mod editors;

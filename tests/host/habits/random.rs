@@ -8,8 +8,6 @@ use super::draw::Draw;
 use super::manner::Manner;
 use super::stage::Stage;
 use crate::assert_quiet;
-#[cfg(not(target_os = "linux"))]
-use plumbline_tests::rig::child;
 use plumbline_tests::rig::child::Finished;
 
 /// Hosts in all.
@@ -17,7 +15,6 @@ const HOSTS: u64 = 300;
 /// Processes that share them.
 const PARTS: u64 = 6;
 /// One of so many opens an editor, where there is a display.
-#[cfg(target_os = "linux")]
 const EDITOR_ONCE_IN: usize = 5;
 /// Another seed than this.
 const SEED_VARIABLE: &str = "PLUMBLINE_HOSTS_SEED";
@@ -58,12 +55,10 @@ fn announce(host: u64, seed: u64, manner: &dyn std::fmt::Debug) {
     println!("\n{MARK} {host} of {SEED_VARIABLE}={seed}: {manner:?}");
 }
 
-#[cfg(target_os = "linux")]
 fn run(body: impl FnOnce()) -> Option<Finished> {
     crate::editor::with_display(body)
 }
 
-#[cfg(target_os = "linux")]
 fn play(stage: &Stage, host: u64, seed: u64, manner: &Manner, draw: &mut Draw) {
     use super::window;
     let mut editor = draw.once_in(EDITOR_ONCE_IN).then(|| window::Manner::random(draw));
@@ -76,17 +71,6 @@ fn play(stage: &Stage, host: u64, seed: u64, manner: &Manner, draw: &mut Draw) {
         Some(editor) => stage.play(manner, Some(&mut window::Editor::of(editor)), draw),
         None => stage.play(manner, None, draw),
     }
-}
-
-#[cfg(not(target_os = "linux"))]
-fn run(body: impl FnOnce()) -> Option<Finished> {
-    child::run(&[], body)
-}
-
-#[cfg(not(target_os = "linux"))]
-fn play(stage: &Stage, host: u64, seed: u64, manner: &Manner, draw: &mut Draw) {
-    announce(host, seed, manner);
-    stage.play(manner, None, draw);
 }
 
 /// What a process said without the lines that name its hosts, and the word after the last of them.
