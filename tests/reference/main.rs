@@ -20,6 +20,7 @@ mod onsets;
 mod oracle;
 mod pair;
 mod phase;
+mod presence;
 mod recordings;
 mod rig;
 mod scipy;

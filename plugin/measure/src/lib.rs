@@ -40,6 +40,7 @@ mod onsets;
 pub mod pair;
 mod plan;
 mod powers;
+pub mod presence;
 mod programme;
 pub mod rate;
 pub mod reading;
