@@ -319,7 +319,7 @@ impl Socket {
         keys::focus(&self.connection, inner)
     }
 
-    /// Presses a key and lets it go, as the keyboard does: whoever has the keyboard gets it.
+    /// Presses a key and lets it go, as the keyboard does. It goes to the window with the focus.
     ///
     /// # Errors
     /// A character that no key has, or a server that cannot.
