@@ -6,6 +6,8 @@ use crate::signals::{opposed, quadrature};
 use plumbline_measure::session::{MOST_LAYERS, SessionNote};
 use plumbline_measure::{Role, Session, Stretch};
 use plumbline_tests::rig::child;
+use plumbline_tests::signal::{Noise, single};
+use std::time::Duration;
 
 /// Frames of the programmes here: 30 s.
 const HALF_MINUTE: usize = 30 * 48_000;
@@ -102,6 +104,64 @@ fn opposed_stems_share_half_each_and_all_of_the_mix_is_unaccounted() {
             let unaccounted = session.unaccounted[stretch.place()].db;
             assert_eq!(unaccounted, Some(f64::NEG_INFINITY), "{}", stretch.name());
         }
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+/// A mute that a plug-in on the track cannot see: the layer plays on, and the mix is without it.
+#[test]
+fn a_muted_layer_is_not_in_the_mix_and_has_no_share_until_it_is_heard_again() {
+    const STEP: usize = 24_000;
+    /// Most of what is played, in half seconds: a minute.
+    const MOST: usize = 120;
+    let Some(quiet) = child::run(&[], || {
+        let mut band = Band::offline();
+        band.join("mix", Role::Mix, 'A');
+        band.join("tower", Role::Natural, 'A');
+        band.join("chisel", Role::Foley, 'A');
+        let (mut noise, mut at) = (Noise::new(0x14_09), 0);
+        // Plays on at the speed of sound until the session is as wanted.
+        let mut play_until = |band: &mut Band, muted: bool, wanted: &dyn Fn(&Session) -> bool| -> Session {
+            for _ in 0..MOST {
+                let [tower, chisel, other] = [0.05, 0.1, 0.05].map(|gain| single(&noise.white(STEP, gain)));
+                let heard = if muted { 0.0 } else { 1.0 };
+                let sum = |side: &[f32]| -> Vec<f32> {
+                    side.iter().zip(&chisel).map(|(tower, chisel)| tower + heard * chisel).collect()
+                };
+                let mix = vec![sum(&tower), sum(&other)];
+                band.play(&[&mix, &vec![tower, other], &vec![chisel.clone(), chisel]], at);
+                at += i64::try_from(STEP).expect("small");
+                std::thread::sleep(Duration::from_millis(500));
+                let session = band.glimpse(0).session;
+                if wanted(&session) {
+                    return session;
+                }
+            }
+            panic!("waited in vain; the session is {:#?}", band.glimpse(0).session);
+        };
+        let absent = |session: &Session, name: &str| {
+            session.layers.iter().any(|line| line.identity.name == name && line.absent)
+        };
+        let has = |session: &Session, name: &str, least: f64| {
+            session.layers.iter().any(|line| {
+                line.identity.name == name && line.parts[0].share.is_some_and(|share| share > least)
+            })
+        };
+        let before = play_until(&mut band, false, &|session| {
+            session.secs[programme()] > 5.0 && has(session, "chisel", 0.5)
+        });
+        assert!(!absent(&before, "chisel") && !absent(&before, "tower"), "{before:#?}");
+        let muted = play_until(&mut band, true, &|session| absent(session, "chisel"));
+        assert!(!absent(&muted, "tower"), "{muted:#?}");
+        assert_eq!(share(&muted, "chisel", Stretch::Now), 0.0);
+        assert_eq!(share(&muted, "tower", Stretch::Now), 1.0);
+        assert!(share(&muted, "chisel", Stretch::Programme) > 0.1, "it was heard before");
+        let back = play_until(&mut band, false, &|session| {
+            !absent(session, "chisel") && has(session, "chisel", 0.5)
+        });
+        assert!(!absent(&back, "tower"), "{back:#?}");
     }) else {
         return;
     };

@@ -268,6 +268,30 @@ fn a_layer_that_left_and_a_reset_leave_nothing() {
 }
 
 #[test]
+fn what_is_silenced_counts_as_taken_without_sound_until_it_is_restored() {
+    let drawn = (takes(), -80_i64..80, 0_i64..60, any::<bool>());
+    holds_for(60, 0xBAB, drawn, |(takes, first, length, asked)| {
+        let range = first..=first.saturating_add(length);
+        let out = |t: &Drawn| t.layer == 1 && range.contains(&t.digest.index);
+        let mut balance = balance_of(&takes);
+        if asked {
+            let _ = Asked::by(4).of(&mut balance, &peers());
+        }
+        balance.silence(LayerId(1), Grid::Song, &range);
+        balance.silence(LayerId(1), Grid::Clock, &range);
+        balance.silence(LayerId(77), Grid::Song, &range);
+        let silenced = takes
+            .iter()
+            .map(|t| Drawn { layer: t.layer, digest: if out(t) { t.digest.silent() } else { t.digest } });
+        let expected = answer(&silenced.collect::<Vec<_>>());
+        prop_assert_eq!(Asked::by(4).of(&mut balance, &peers()), expected);
+        takes.iter().filter(|t| out(t)).for_each(|t| balance.restore(LayerId(1), &t.digest));
+        prop_assert_eq!(Asked::by(4).of(&mut balance, &peers()), answer(&takes));
+        Ok(())
+    });
+}
+
+#[test]
 fn song_and_clock_stay_apart() {
     holds_for(60, 0xBAA, (takes(), takes()), |(song, clock)| {
         let on_clock = |t: &Drawn| Drawn { layer: t.layer, digest: Digest { grid: Grid::Clock, ..t.digest } };

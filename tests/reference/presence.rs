@@ -3,7 +3,7 @@
 use plumbline_measure::SampleRate;
 use plumbline_measure::presence::{Estimate, Passage, Presence, Standing, Told};
 use plumbline_tests::cases::Cases;
-use plumbline_tests::signal::{Noise, delayed, mixed, sine, single};
+use plumbline_tests::signal::{self, Noise, delayed, mixed, sine, single};
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 
@@ -52,21 +52,7 @@ fn heard(mix: &[Vec<f64>], layer: &[Vec<f64>]) -> Heard {
 
 /// `samples` through a response in frequency, circular.
 fn filtered(samples: &[f64], response: impl Fn(f64) -> Complex<f64>) -> Vec<f64> {
-    let n = samples.len();
-    let mut planner = RealFftPlanner::<f64>::new();
-    let (forward, inverse) = (planner.plan_fft_forward(n), planner.plan_fft_inverse(n));
-    let mut bins = forward.make_output_vec();
-    forward.process(&mut samples.to_vec(), &mut bins).expect("lengths come from the plan");
-    for (k, bin) in bins.iter_mut().enumerate() {
-        *bin *= response(k as f64 * RATE / n as f64) / n as f64;
-    }
-    bins[0].im = 0.0;
-    if let Some(last) = bins.last_mut() {
-        last.im = 0.0;
-    }
-    let mut out = vec![0.0; n];
-    inverse.process(&mut bins, &mut out).expect("lengths come from the plan");
-    out
+    signal::filtered(samples, RATE, response)
 }
 
 /// A room: noise that falls by 60 dB in `secs`, of power one.

@@ -12,7 +12,7 @@ pub const LENGTH: u32 = 4_800;
 /// A running layer of a role.
 pub fn peer(id: u64, role: Role) -> Peer {
     let identity = Identity { name: format!("Layer {id}"), role, colour: None };
-    Peer { id: LayerId(id), identity, running: true, missed: 0, altered: false }
+    Peer { id: LayerId(id), identity, running: true, missed: 0, altered: false, absent: false }
 }
 
 /// A whole tenth of a K-weighted mean square, which every third shares alike, in both channels alike.

@@ -28,7 +28,7 @@ pub fn measured(id: u64, name: &str, role: Role, rate_hz: u32, channels: &[Vec<f
     analyzer.push(Position { grid: Grid::Song, sample: 0 }, &both, &mut tenths);
     analyzer.flush(&mut tenths);
     let identity = Identity { name: name.to_owned(), role, colour: None };
-    let peer = Peer { id: LayerId(id), identity, running: true, missed: 0, altered: false };
+    let peer = Peer { id: LayerId(id), identity, running: true, missed: 0, altered: false, absent: false };
     Measured { peer, tenths }
 }
 

@@ -81,13 +81,18 @@ pub fn sine(frames: usize, amplitude: f64, hz: f64, phase: f64, rate: f64) -> Ve
 
 /// A copy delayed by any number of samples, in the frequency domain (circular).
 pub fn delayed(samples: &[f64], by: f64) -> Vec<f64> {
+    filtered(samples, 1.0, |turns| Complex::from_polar(1.0, -2.0 * PI * turns * by))
+}
+
+/// A copy through a response in frequency (circular), at a rate in the unit of the frequencies.
+pub fn filtered(samples: &[f64], rate: f64, response: impl Fn(f64) -> Complex<f64>) -> Vec<f64> {
     let frames = samples.len();
     let mut planner = RealFftPlanner::<f64>::new();
     let (forward, inverse) = (planner.plan_fft_forward(frames), planner.plan_fft_inverse(frames));
     let mut bins = forward.make_output_vec();
     forward.process(&mut samples.to_vec(), &mut bins).expect("lengths come from the plan");
     for (k, bin) in bins.iter_mut().enumerate() {
-        *bin *= Complex::from_polar(1.0 / frames as f64, -2.0 * PI * k as f64 * by / frames as f64);
+        *bin *= response(k as f64 * rate / frames as f64) / frames as f64;
     }
     bins[0].im = 0.0;
     if let Some(last) = bins.last_mut() {

@@ -474,6 +474,7 @@ mod account;
 mod annals;
 pub use annals::MOST_MOMENTS;
 mod company;
+mod in_mix;
 mod loss;
 mod mics;
 mod show;

@@ -32,6 +32,7 @@ use book::Book;
 use matched::Matcher;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 pub use together::{Over, Reported};
 pub use whole::{Whole, WholeAnswer};
 
@@ -48,6 +49,8 @@ pub struct Peer {
     pub missed: u64,
     /// Whether a repair is being tried out on it.
     pub altered: bool,
+    /// Whether the mix is known not to hold its sound. Its tenths are to be taken without sound then.
+    pub absent: bool,
 }
 
 /// A mark in time: a passage ends before its tenth, the next begins with it.
@@ -136,6 +139,23 @@ impl Balance {
         let strangers = self.accounts.iter().filter(|(id, _)| !self.asked.contains(id));
         if let Some(id) = strangers.min_by_key(|(_, account)| account.touched()).map(|(id, _)| *id) {
             self.accounts.remove(&id);
+        }
+    }
+
+    /// Takes the sound of a layer out of the tenths of a range, in which the mix did not hold it: they count as silent until
+    /// they are restored, or taken again.
+    pub fn silence(&mut self, layer: LayerId, grid: Grid, range: &RangeInclusive<i64>) {
+        let Self { accounts, book, .. } = self;
+        if let Some(account) = accounts.get_mut(&layer) {
+            account.silence(grid, range, |grid, number| book.changed(grid, number));
+        }
+    }
+
+    /// Gives a tenth that was silenced its sound back.
+    pub fn restore(&mut self, layer: LayerId, digest: &Digest) {
+        let Self { accounts, book, count, .. } = self;
+        if let Some(account) = accounts.get_mut(&layer) {
+            account.restore(digest, *count, |grid, number| book.changed(grid, number));
         }
     }
 

@@ -32,6 +32,12 @@ pub struct Digest {
 }
 
 impl Digest {
+    /// The same tenth without sound.
+    #[must_use]
+    pub fn silent(&self) -> Self {
+        Self { k: 0.0, thirds: [Stored::default(); THIRDS], ..*self }
+    }
+
     /// Whether all of the tenth was heard, and nothing of it lost.
     pub fn is_whole(&self) -> bool {
         self.frames == self.length && self.lost == 0

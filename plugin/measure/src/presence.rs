@@ -227,7 +227,8 @@ impl Evidence {
         self.secs
     }
 
-    fn is_found(&self) -> bool {
+    /// Whether the layer is found.
+    pub fn is_found(&self) -> bool {
         self.estimates().flatten().any(|estimate| estimate.is_found())
     }
 

@@ -126,6 +126,8 @@ pub struct LayerLine {
     pub missed: u64,
     /// Whether a repair is being tried out on it: what it hands on is altered.
     pub altered: bool,
+    /// Whether the mix is known not to hold its sound: it counts as silent.
+    pub absent: bool,
 }
 
 /// The part of one role: all its layers together.

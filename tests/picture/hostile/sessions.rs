@@ -59,6 +59,7 @@ prop_compose! {
             late_secs: v[6],
             missed,
             altered: flags[1],
+            absent: flags[3],
         }
     }
 }

@@ -45,7 +45,7 @@ const CROWD: [Sound; 11] = [
     sound("Lavalier on the mason", Role::Natural, (420.0, 1.6), [-4.0, -4.0, -4.5], 0.0),
     AMBIENCE,
     CHISEL,
-    sound("Foley rope", Role::Foley, (1_300.0, 0.8), [-17.0, -15.0, -14.0], 0.05),
+    sound("Foley rope", Role::Foley, (1_300.0, 0.8), [-200.0, -15.0, -14.0], 0.05),
     sound("Foley steps", Role::Foley, (150.0, 0.8), [-4.0, -6.0, -6.0], 0.11),
     sound("Chimes kept in reserve", Role::Design, (2_000.0, 1.0), [-200.0, -200.0, -20.0], 0.4),
     SWELLS,
@@ -108,6 +108,7 @@ pub fn twelve() -> View {
             "Foley steps" => line.late_secs = Some(0.3),
             "Chimes kept in reserve" => line.running = false,
             "Low wind bed" => line.on_song = false,
+            "Foley rope" => line.absent = true,
             "The mason tells of the bell" => line.missed = 14,
             "Boom at the scaffold" => line.mono_loss_db = Some(-6.1),
             _ => {}

@@ -1,5 +1,6 @@
 //! What a layer that is looked at, or holds the mix, keeps of all layers of its session.
 
+use super::in_mix::{InMix, News};
 use crate::board::{Board, Head, Neighbour};
 use plumbline_measure::session::{Stretch, told_apart};
 use plumbline_measure::{
@@ -31,6 +32,7 @@ pub(super) struct Account {
     number: u64,
     balance: Balance,
     heard: BTreeMap<LayerId, Heard>,
+    in_mix: InMix,
     peers: Vec<Peer>,
     /// What the peers say of themselves; their names here are told apart.
     heads: Vec<Arc<Head>>,
@@ -61,6 +63,7 @@ impl Account {
         };
         for id in left {
             self.heard.remove(&id);
+            self.in_mix.forget(id);
             self.balance.forget(id);
             self.news = true;
         }
@@ -80,20 +83,63 @@ impl Account {
                 entry.waits_for =
                     entry.waits_for.filter(|(grid, first)| digest.grid == *grid && digest.index < *first);
                 if entry.waits_for.is_none() {
-                    self.balance.take(id, digest);
+                    if self.in_mix.is_absent(id) {
+                        self.balance.take(id, &digest.silent());
+                    } else {
+                        self.balance.take(id, digest);
+                    }
                     self.news = true;
                 }
             }
             entry.taken = neighbour.taken;
         }
         let same_heads = self.heads.iter().map(Arc::as_ptr).eq(session.clone().map(|n| Arc::as_ptr(&n.head)));
+        let in_mix = &self.in_mix;
+        let is_same = |(neighbour, peer): (&Neighbour, &Peer)| {
+            (peer.running, peer.missed, peer.altered, peer.absent)
+                == (
+                    neighbour.running,
+                    neighbour.missed,
+                    neighbour.altered,
+                    in_mix.is_absent(neighbour.head.id),
+                )
+        };
         if !(same_heads && session.clone().zip(&self.peers).all(is_same)) {
             self.heads = session.clone().map(|n| Arc::clone(&n.head)).collect();
             let said = |head: &Arc<Head>| (u32::from(head.number), head.identity.name.clone());
             let names = told_apart(self.heads.iter().map(said));
-            self.peers = session.zip(names).map(peer).collect();
+            self.peers = session
+                .zip(names)
+                .map(|(neighbour, name)| peer(neighbour, name, self.in_mix.is_absent(neighbour.head.id)))
+                .collect();
             self.news = true;
         }
+    }
+
+    /// Looks for the layers in the mix, one at a time; `often` while somebody looks.
+    pub(super) fn look_in_mix(
+        &mut self,
+        board: &Board,
+        letter: char,
+        mix: LayerId,
+        often: bool,
+        now: Duration,
+    ) {
+        match self.in_mix.look(board, letter, mix, often, now) {
+            None => return,
+            Some(News::Absent { layer, tenths }) => {
+                tenths.iter().for_each(|range| self.balance.silence(layer, Grid::Song, range));
+            }
+            Some(News::Present { layer, from }) => {
+                let waits = self.heard.get(&layer).is_none_or(|heard| heard.waits_for.is_some());
+                let recent = board.layer(layer).filter(|_| !waits).map(|neighbour| &neighbour.recent);
+                let again = recent.into_iter().flatten();
+                for digest in again.filter(|digest| digest.grid == Grid::Song && digest.index >= from) {
+                    self.balance.restore(layer, digest);
+                }
+            }
+        }
+        self.news = true;
     }
 
     /// The user's reset, whose first tenth is `at`.
@@ -148,17 +194,14 @@ impl Account {
     }
 }
 
-fn is_same((neighbour, peer): (&Neighbour, &Peer)) -> bool {
-    (peer.running, peer.missed, peer.altered) == (neighbour.running, neighbour.missed, neighbour.altered)
-}
-
 /// A layer of the session under the name that tells it from the others.
-fn peer((neighbour, name): (&Neighbour, String)) -> Peer {
+fn peer(neighbour: &Neighbour, name: String, absent: bool) -> Peer {
     Peer {
         id: neighbour.head.id,
         identity: Identity { name, ..neighbour.head.identity.clone() },
         running: neighbour.running,
         missed: neighbour.missed,
         altered: neighbour.altered,
+        absent,
     }
 }

@@ -198,6 +198,11 @@ impl<M: Measure> Seat<M> {
             account.clear(at, now);
         }
         account.feed(board, company.letter, now);
+        let mix =
+            if company.identity.role == Role::Mix { Some(company.stand.id()) } else { company.session.mix };
+        if let Some(mix) = mix {
+            account.look_in_mix(board, company.letter, mix, self.watched, now);
+        }
         account.news |= notes != company.notes;
         company.notes = notes;
         if !self.watched {

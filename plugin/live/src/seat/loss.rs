@@ -101,7 +101,7 @@ impl Loss {
 }
 
 /// Whether a layer has the same two seconds as the mix.
-fn plays_with(layer: &Neighbour, mix: &Neighbour) -> bool {
+pub(super) fn plays_with(layer: &Neighbour, mix: &Neighbour) -> bool {
     let behind = mix.newest.sample.saturating_sub(layer.newest.sample);
     layer.running
         && layer.head.rate == mix.head.rate
@@ -115,7 +115,7 @@ fn loudest(session: &Session, span: Span) -> Vec<LayerId> {
         let inside = (0..THIRDS).filter(|t| (span.low_hz..span.high_hz).contains(&third_centre_hz(*t)));
         inside.filter_map(|t| line.thirds_dbfs[t].get()).map(db_power).sum()
     };
-    let parts = session.layers.iter().filter(|line| line.identity.role != Role::Mix);
+    let parts = session.layers.iter().filter(|line| line.identity.role != Role::Mix && !line.absent);
     let mut lines: Vec<(f64, LayerId)> = parts.map(|line| (power(line), line.id)).collect();
     lines.sort_by(|a, b| b.0.total_cmp(&a.0));
     lines.truncate(MOST_ASKED);

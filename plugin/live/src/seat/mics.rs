@@ -198,4 +198,4 @@ impl<M: Measure> Seat<M> {
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

@@ -42,6 +42,11 @@ pub(super) struct Account {
     touched: u64,
 }
 
+/// The sum over the thirds of a tenth.
+fn stereo(digest: &Digest) -> Cross {
+    digest.thirds.iter().map(|third| Cross::from(*third)).sum()
+}
+
 fn at(grid: Grid) -> usize {
     match grid {
         Grid::Song => 0,
@@ -79,10 +84,40 @@ impl Account {
         }
     }
 
+    /// Takes the sound out of the tenths of a range. `changed` hears of every page that is no longer what it was.
+    pub(super) fn silence(
+        &mut self,
+        grid: Grid,
+        range: &RangeInclusive<i64>,
+        mut changed: impl FnMut(Grid, i64),
+    ) {
+        let (low, high) = (place(*range.start()).0, place(*range.end()).0);
+        for (number, page) in self.pages[at(grid)].range_mut(low..=high.max(low)) {
+            if page.silence(mask_of(*number, range)) {
+                changed(grid, *number);
+            }
+        }
+        let inside = self.recent.iter_mut().filter(|(of, index, _)| *of == grid && range.contains(index));
+        inside.for_each(|(_, _, sum)| *sum = Cross::default());
+    }
+
+    /// Gives a tenth that was silenced its sound back. Where the layer stands stays as it is.
+    pub(super) fn restore(&mut self, digest: &Digest, count: u64, mut changed: impl FnMut(Grid, i64)) {
+        let (number, slot) = place(digest.index);
+        let Some(page) = self.pages[at(digest.grid)].get_mut(&number) else { return };
+        if page.used >> slot & 1 == 1 && page.write(slot, digest, count) {
+            changed(digest.grid, number);
+        }
+        let sum = stereo(digest);
+        let same =
+            |(grid, index, _): &&mut (Grid, i64, Cross)| (*grid, *index) == (digest.grid, digest.index);
+        self.recent.iter_mut().filter(same).for_each(|(_, _, kept)| *kept = sum);
+    }
+
     /// Keeps the stereo sum of a tenth that every window measured.
     fn remember(&mut self, digest: &Digest) {
         let all = (1 << WINDOWS) - 1;
-        let sum: Cross = digest.thirds.iter().map(|third| Cross::from(*third)).sum();
+        let sum = stereo(digest);
         if digest.heard & all != all || ![sum.ll, sum.rr, sum.re].iter().all(|x| x.is_finite()) {
             return;
         }

@@ -165,6 +165,7 @@ impl Sight<'_> {
                         .and_then(|(layer, mix)| late::late_secs(layer, mix, self.now.grid, end)),
                     missed: peer.missed,
                     altered: peer.altered,
+                    absent: peer.absent,
                 }
             })
             .collect();

@@ -107,6 +107,16 @@ impl Page {
         true
     }
 
+    /// Takes the sound out of some slots. Returns whether there was any slot among them.
+    pub(super) fn silence(&mut self, slots: u64) -> bool {
+        for slot in ones(self.used & slots) {
+            self.k[slot] = 0.0;
+            self.thirds[slot] = [Packed::default(); THIRDS];
+            self.stale = true;
+        }
+        self.used & slots != 0
+    }
+
     /// Brings the sums up to date.
     pub(super) fn settle(&mut self) {
         if !std::mem::take(&mut self.stale) {

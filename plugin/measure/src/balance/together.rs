@@ -162,6 +162,7 @@ mod tests {
             running: running.contains(&id),
             missed: 0,
             altered: false,
+            absent: false,
         };
         let found = balance.reported(&[1, 2].map(peer), LayerId(1))?;
         assert_eq!((found.grid, found.count), (Grid::Song, taken.len() as u64));

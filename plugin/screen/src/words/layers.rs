@@ -32,6 +32,14 @@ pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
             "No audio reaches it: its track is off, or its host does not play. Its newest shares stand.",
         ));
     }
+    if line.absent {
+        flags.push(flag(
+            State::Note,
+            "not in the mix",
+            "Its sound is not found in the mix: it is muted, or goes elsewhere. It counts as silent until it is found \
+             again. One that reaches the mix more than 0.1\u{a0}s late is not recognised either.",
+        ));
+    }
     if let Some(covered) = &line.covered {
         let (by, db) = (company::name_of(session, covered.by), figures::plain(Some(covered.by_db), 0));
         let span = figures::hz_span(&covered.span);

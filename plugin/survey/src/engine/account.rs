@@ -54,6 +54,7 @@ impl Account {
             running: true,
             missed: 0,
             altered: false,
+            absent: false,
         };
         let layers = (0..).zip(&plan.layers).map(|(at, layer)| peer(id_of(at), &layer.name, layer.role));
         let peers: Vec<Peer> = layers.chain([peer(BUS, &plan.bus_name(), Role::Mix)]).collect();

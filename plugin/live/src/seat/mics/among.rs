@@ -58,6 +58,8 @@ pub(super) struct Among {
     last: Option<Position>,
     /// Whether a further window can be compared already.
     waits: bool,
+    /// Layers that the mix does not hold: what they cost nobody hears.
+    absent: Vec<LayerId>,
     /// When the layers to compare were chosen last.
     chosen: Option<Duration>,
     /// A window of one channel, and of two: made with the first that is read.
@@ -78,6 +80,7 @@ impl Among {
             job: None,
             last: None,
             waits: false,
+            absent: Vec::new(),
             chosen: None,
             channels: Default::default(),
             folded: Vec::new(),
@@ -148,6 +151,8 @@ impl Among {
     /// Brings the pairs in line with the layers there are. Returns whether they changed.
     fn choose(&mut self, board: &Board, wanted: &Wanted<'_>) -> bool {
         self.chosen = Some(wanted.now);
+        let absent = wanted.session.layers.iter().filter(|line| line.absent).map(|line| line.id);
+        self.absent = absent.collect();
         let uncompared = self.choice.uncompared;
         self.choice.follow(board.session(wanted.letter), self.rate, wanted.own, wanted.session);
         let here = |id: LayerId| {
@@ -248,7 +253,11 @@ impl Among {
         let total: f64 = self.choice.layers.iter().map(power).sum();
         self.pairs.iter().map(move |(pair, followed)| {
             let both: f64 = pair.iter().map(power).sum();
-            followed.line(rate_hz, if both > 0.0 { both / total.max(both) } else { 0.0 })
+            let mut line = followed.line(rate_hz, if both > 0.0 { both / total.max(both) } else { 0.0 });
+            if pair.iter().any(|id| self.absent.contains(id)) {
+                line.cost_db = None;
+            }
+            line
         })
     }
 }

@@ -11,11 +11,11 @@ use plumbline_measure::{Grid, Identity, Role, SampleRate};
 use std::path::PathBuf;
 
 /// A low rate: windows are short, and quick to transform.
-const RATE_HZ: u32 = 22_050;
+pub(in crate::seat) const RATE_HZ: u32 = 22_050;
 const WINDOW: usize = 2 * RATE_HZ as usize;
-const HOP: usize = RATE_HZ as usize / 4;
+pub(in crate::seat) const HOP: usize = RATE_HZ as usize / 4;
 
-fn rate() -> SampleRate {
+pub(in crate::seat) fn rate() -> SampleRate {
     SampleRate::new(RATE_HZ).unwrap()
 }
 
@@ -36,26 +36,26 @@ fn noise(seed: u64, n: i64) -> f32 {
     f32::from(i16::from_le_bytes([low, high])) / 131_072.0
 }
 
-fn heard(seed: u64, from: i64, late: i64, frames: usize) -> Vec<f32> {
+pub(in crate::seat) fn heard(seed: u64, from: i64, late: i64, frames: usize) -> Vec<f32> {
     (0..frames as i64).map(|n| noise(seed, from + n - late)).collect()
 }
 
-struct Place {
+pub(in crate::seat) struct Place {
     folder: Folder,
     path: PathBuf,
-    stands: Vec<Stand>,
-    board: Board,
-    now: Duration,
+    pub(in crate::seat) stands: Vec<Stand>,
+    pub(in crate::seat) board: Board,
+    pub(in crate::seat) now: Duration,
 }
 
 impl Place {
-    fn new(name: &str) -> Self {
+    pub(in crate::seat) fn new(name: &str) -> Self {
         let path = std::env::temp_dir().join(format!("plumbline-mics-{name}-{}", std::process::id()));
         let folder = Folder::at(path.clone()).unwrap();
         Self { board: Board::new(Ok(folder.clone())), folder, path, stands: Vec::new(), now: Duration::ZERO }
     }
 
-    fn join(&mut self, role: Role, channels: u8, rate_hz: u32) -> LayerId {
+    pub(in crate::seat) fn join(&mut self, role: Role, channels: u8, rate_hz: u32) -> LayerId {
         let born = Born::now();
         let mut stand = Stand::new(Ok(self.folder.clone()), born);
         stand.introduce(&Identity { name: format!("layer {}", self.stands.len()), role, colour: None }, 'A');
@@ -65,7 +65,12 @@ impl Place {
     }
 
     /// A quarter of a second of each layer's sound from `from` on, and what the board hears of it.
-    fn play(&mut self, from: i64, sounds: &[&dyn Fn(i64) -> Vec<f32>], alterations: &[u32]) {
+    pub(in crate::seat) fn play(
+        &mut self,
+        from: i64,
+        sounds: &[&dyn Fn(i64) -> Vec<f32>],
+        alterations: &[u32],
+    ) {
         self.now += Duration::from_millis(250);
         let newest = song(from + HOP as i64 - 1);
         for (at, (stand, sound)) in self.stands.iter_mut().zip(sounds).enumerate() {

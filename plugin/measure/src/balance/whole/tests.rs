@@ -48,6 +48,7 @@ fn answers(tenths: std::ops::Range<i64>) -> (WholeAnswer, Session) {
             running: true,
             missed: 0,
             altered: false,
+            absent: false,
         })
         .collect();
     let (mut whole, mut balance) = (Whole::new(&LAYERS), Balance::default());

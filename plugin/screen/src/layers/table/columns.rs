@@ -59,7 +59,7 @@ impl Kind {
             Self::Width => "Side share S/(M+S) over the newest 3 s, in per cent: 0 mono, 50 unrelated.",
             Self::Mono => "What mono takes away from the layer by itself over the newest 3 s, in dB.",
             Self::Flags => {
-                "What is worth knowing: covered, late, not running, no song position, missed tenths."
+                "What is worth knowing: not in the mix, covered, late, not running, no song position, missed tenths."
             }
         }
     }

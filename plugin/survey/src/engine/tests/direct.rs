@@ -82,6 +82,7 @@ fn peers(plan: &Plan) -> Vec<Peer> {
         running: true,
         missed: 0,
         altered: false,
+        absent: false,
     };
     let layers = (1..).zip(&plan.layers).map(|(id, layer)| peer(id, &layer.name, layer.role));
     layers.chain([peer(0, "Mix", Role::Mix)]).collect()

@@ -69,6 +69,7 @@ fn what_the_layers_do_lately_is_known_across_renewals() {
             running: true,
             missed: 0,
             altered: false,
+            absent: false,
         })
         .to_vec();
     let (mut recent, mut balance) = (Recent::new(), Balance::default());
