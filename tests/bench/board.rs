@@ -1,7 +1,7 @@
 //! What hearing each other costs 64 layers: the worker's time with a board and without one, in processes of their own.
 
 use crate::{Line, crowd, median};
-use plumbline_measure::session::MOST_LAYERS;
+use plumbline_programme::session::MOST_LAYERS;
 use plumbline_tests::rig::board::{FOLDER_VARIABLE, Folder};
 use std::process::Command;
 

@@ -2,7 +2,7 @@
 
 use crate::{Line, noise};
 use plumbline_live::{Format, Layer, Stamp};
-use plumbline_measure::{Identity, Role};
+use plumbline_programme::{Identity, Role};
 use std::time::{Duration, Instant};
 
 const SECS: usize = 6;

@@ -2,7 +2,8 @@
 
 use crate::{Line, noise};
 use plumbline_live::{Format, Layer, MOST_MOMENTS, ROOM_SECS, Stamp};
-use plumbline_measure::{Moment, Tenth};
+use plumbline_measure::Tenth;
+use plumbline_programme::Moment;
 use plumbline_tests::rig::board::FOLDER_VARIABLE;
 use std::alloc::{GlobalAlloc, Layout, System};
 use std::sync::atomic::{AtomicUsize, Ordering};

@@ -2,8 +2,8 @@
 
 use crate::{Line, median};
 use plumbline_measure::SampleRate;
-use plumbline_measure::mics::MOST_MICS;
-use plumbline_measure::pair::{Correlator, HOP_SECS, Spectrum, Track};
+use plumbline_programme::mics::MOST_MICS;
+use plumbline_programme::pair::{Correlator, HOP_SECS, Spectrum, Track};
 use plumbline_tests::signal::{Noise, delayed, single};
 use std::time::Instant;
 

@@ -2,7 +2,7 @@
 
 use crate::{Line, median};
 use egui::{Event, Key, Modifiers};
-use plumbline_measure::View;
+use plumbline_programme::View;
 use plumbline_screen::layout::DEFAULT;
 use plumbline_screen::{Screen, Settings};
 use plumbline_tests::{picture, views};

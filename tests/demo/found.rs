@@ -1,8 +1,9 @@
 //! What was planted beside what was found.
 
 use crate::heard::{Heard, Tenths, width_word};
-use plumbline_measure::findings::Kind;
-use plumbline_measure::{Averaging, Finding, Role};
+use plumbline_measure::Averaging;
+use plumbline_programme::findings::Kind;
+use plumbline_programme::{Finding, Role};
 use plumbline_survey::scene::{Planted, Quantity, Truth, Value};
 use serde::Serialize;
 
@@ -236,7 +237,7 @@ pub(crate) fn readings(heard: &Heard) -> Vec<Row> {
 mod tests {
     use super::*;
     use crate::heard::Wires;
-    use plumbline_measure::View;
+    use plumbline_programme::View;
     use plumbline_survey::scene::{Place, Stand};
 
     const ASKED: [Quantity; 25] = [
@@ -323,10 +324,10 @@ mod tests {
     fn a_changed_sample_or_a_lost_frame_is_a_failure() {
         let wires = Wires { differing: 1, lost_frames: 1, partial: 1 };
         let mut view = View::default();
-        let line = plumbline_measure::session::LayerLine { missed: 1, ..Default::default() };
-        view.session = std::sync::Arc::new(plumbline_measure::Session {
+        let line = plumbline_programme::session::LayerLine { missed: 1, ..Default::default() };
+        view.session = std::sync::Arc::new(plumbline_programme::Session {
             layers: vec![line],
-            ..plumbline_measure::Session::default()
+            ..plumbline_programme::Session::default()
         });
         let bad = always(&Heard::new(Vec::new(), view, Vec::new(), wires));
         assert_eq!(bad.iter().filter(|row| !row.holds()).count(), 4);

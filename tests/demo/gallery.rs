@@ -3,7 +3,8 @@
 use crate::heard::Heard;
 use crate::{Moment, Outcome, at};
 use egui::Key;
-use plumbline_measure::{Averaging, Stretch, View};
+use plumbline_measure::Averaging;
+use plumbline_programme::{Stretch, View};
 use plumbline_screen::tokens::ThemeName;
 use plumbline_screen::{Page, Settings};
 use plumbline_tests::picture::{self, SIZES};

@@ -1,9 +1,10 @@
 //! What the plug-in measured of a programme, and the questions that are asked of it.
 
 use plumbline_measure::bands::{BANDS, BandEdges};
-use plumbline_measure::session::LayerLine;
-use plumbline_measure::verdict::Width;
-use plumbline_measure::{Coherent, Cross, Grid, Mic, Role, Stretch, Tenth, View};
+use plumbline_measure::{Coherent, Cross, Grid, Tenth};
+use plumbline_programme::session::LayerLine;
+use plumbline_programme::verdict::Width;
+use plumbline_programme::{Mic, Role, Stretch, View};
 use plumbline_survey::scene::Planted;
 
 /// Seconds from the start of a stretch after which the 2 s average of coherence holds nothing from before it: the

@@ -19,7 +19,7 @@ use args::Args;
 use gallery::Gallery;
 use heard::Heard;
 use play::Play;
-use plumbline_measure::Role;
+use plumbline_programme::Role;
 use plumbline_survey::Reader;
 use plumbline_survey::scene::{self, MIX_FILE, Place, Quantity, StemTruth, Truth};
 use plumbline_tests::rig::{board, bundles};

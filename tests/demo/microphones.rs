@@ -3,8 +3,9 @@
 
 use crate::Outcome;
 use crate::found::Row;
-use plumbline_measure::pair::{Advice, Polarity, Side};
-use plumbline_measure::{FrameRate, Mic, PairLine, Role, Trial, View};
+use plumbline_measure::FrameRate;
+use plumbline_programme::pair::{Advice, Polarity, Side};
+use plumbline_programme::{Mic, PairLine, Role, Trial, View};
 use plumbline_survey::Reader;
 use plumbline_survey::scene::{Quantity, Truth, Value};
 use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};

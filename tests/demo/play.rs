@@ -3,7 +3,8 @@
 use crate::Outcome;
 use crate::heard::{Heard, Wires};
 use crate::seat::{Seat, Track};
-use plumbline_measure::{Session, Tenth, View};
+use plumbline_measure::Tenth;
+use plumbline_programme::{Session, View};
 use plumbline_tests::rig::clap::{Label, Library};
 use plumbline_tests::rig::readings::{Port, Readings};
 use std::path::{Path, PathBuf};

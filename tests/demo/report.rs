@@ -3,7 +3,8 @@
 use crate::heard::Heard;
 use crate::surveyed::Both;
 use crate::{Outcome, at};
-use plumbline_measure::{Role, SampleRate};
+use plumbline_measure::SampleRate;
+use plumbline_programme::Role;
 use plumbline_screen::Settings;
 use plumbline_survey::scene::Value;
 use serde::Serialize;

@@ -1,7 +1,7 @@
 //! One instance of the built plug-in on one track or bus of the demo's host, behind the fader.
 
 use crate::Outcome;
-use plumbline_measure::Role;
+use plumbline_programme::Role;
 use plumbline_survey::Reader;
 use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};
 use plumbline_tests::rig::{Moment, state};

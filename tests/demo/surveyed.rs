@@ -2,8 +2,9 @@
 
 use crate::found::{JOINS_FOUND, JOINS_WRONG, Row, joins_met};
 use crate::{Outcome, at};
-use plumbline_measure::findings::{Grade, Kind};
-use plumbline_measure::{Finding, Grid, Span};
+use plumbline_measure::{Grid, Span};
+use plumbline_programme::Finding;
+use plumbline_programme::findings::{Grade, Kind};
 use plumbline_report::survey::document::{Document, FindingLine, MicsDocument, PairLine};
 use plumbline_survey::scene::{MIX_FILE, Planted, Quantity, Truth, Value};
 use plumbline_tests::rig::command;

@@ -1,7 +1,7 @@
 //! Layers of the built CLAP that play together in this process.
 
 use crate::STEREO;
-use plumbline_measure::{Role, Session, Trial, View};
+use plumbline_programme::{Role, Session, Trial, View};
 use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};
 use plumbline_tests::rig::readings::{Glimpse, Port, Readings};
 use plumbline_tests::rig::{Moment, bundles, state};

@@ -3,8 +3,8 @@
 use crate::assert_quiet;
 use crate::band::{Band, Layer, PATIENCE, wait_until};
 use crate::signals::{opposed, quadrature};
-use plumbline_measure::session::{MOST_LAYERS, SessionNote};
-use plumbline_measure::{Role, Session, Stretch};
+use plumbline_programme::session::{MOST_LAYERS, SessionNote};
+use plumbline_programme::{Role, Session, Stretch};
 use plumbline_tests::rig::child;
 use plumbline_tests::signal::{Noise, single};
 use std::time::Duration;

@@ -3,7 +3,7 @@
 use crate::assert_quiet;
 use crate::band::{Layer, RATE_HZ, wait_until};
 use crate::signals::assert_bit_equal;
-use plumbline_measure::Role;
+use plumbline_programme::Role;
 use plumbline_tests::rig::clap::Library;
 use plumbline_tests::rig::readings::{Glimpse, Port};
 use plumbline_tests::rig::{Moment, board, bundles, child, state, vst3};

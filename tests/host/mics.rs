@@ -3,8 +3,9 @@
 
 use crate::band::{Band, view_once};
 use crate::{STEREO, assert_quiet};
-use plumbline_measure::pair::{Advice, CannotTell, Polarity, Side};
-use plumbline_measure::{FrameRate, Mic, PairLine, Role, Trial, View};
+use plumbline_measure::FrameRate;
+use plumbline_programme::pair::{Advice, CannotTell, Polarity, Side};
+use plumbline_programme::{Mic, PairLine, Role, Trial, View};
 use plumbline_tests::rig::clap::{Label, Library};
 use plumbline_tests::rig::readings::Port;
 use plumbline_tests::rig::{Moment, bundles, child};

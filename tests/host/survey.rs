@@ -2,8 +2,9 @@
 
 use crate::assert_quiet;
 use crate::band::Band;
-use plumbline_measure::findings::Finding;
-use plumbline_measure::{Averaging, Join, Role, Stretch, Tenth};
+use plumbline_measure::{Averaging, Tenth};
+use plumbline_programme::findings::Finding;
+use plumbline_programme::{Join, Role, Stretch};
 use plumbline_survey::engine::{Layer, Plan, survey};
 use plumbline_survey::{Options, StemFile, Stems};
 use plumbline_tests::rig::child;

@@ -2,7 +2,7 @@
 
 use crate::signals::{arbitrary_bits, arbitrary_bits_never_silent, assert_bit_equal};
 use crate::{STEREO, assert_quiet};
-use plumbline_measure::Trial;
+use plumbline_programme::Trial;
 use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};
 use plumbline_tests::rig::readings::Port;
 use plumbline_tests::rig::{Moment, bundles, child, vst3};

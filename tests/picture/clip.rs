@@ -2,7 +2,7 @@
 
 use egui::Rect;
 use egui_kittest::kittest::Queryable;
-use plumbline_measure::View;
+use plumbline_programme::View;
 use plumbline_screen::Settings;
 use plumbline_tests::picture::{SIZES, window};
 use plumbline_tests::views;

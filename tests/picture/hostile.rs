@@ -7,11 +7,11 @@ mod time;
 
 use egui::{Vec2, vec2};
 use plumbline_measure::reading::Maybe;
-use plumbline_measure::verdict::{BandLoss, Mono, OutOfStep, Phase, Verdicts, Width};
 use plumbline_measure::{
-    Averaging, BandEdges, Clock, Grid, Health, Loudness, Meters, Position, Readings, Span, Spectral, Stretch,
-    Tenth, View,
+    Averaging, BandEdges, Grid, Loudness, Meters, Position, Readings, Span, Spectral, Tenth,
 };
+use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Verdicts, Width};
+use plumbline_programme::{Clock, Health, Stretch, View};
 use plumbline_screen::settings::{Reference, Tilt};
 use plumbline_screen::{Screen, Settings};
 use plumbline_tests::picture::frame;

@@ -88,7 +88,7 @@ fn sessions_look_as_they_were_last_seen() {
 }
 
 /// Name of the picture, view, place in [`SIZES`], and the keys pressed before it is taken.
-type Pressed<'a> = (&'a str, plumbline_measure::View, usize, &'a [egui::Key]);
+type Pressed<'a> = (&'a str, plumbline_programme::View, usize, &'a [egui::Key]);
 
 fn after_keys(cases: &[Pressed<'_>]) {
     let mut results = SnapshotResults::new();
@@ -175,7 +175,7 @@ fn time_looks_as_it_was_last_seen() {
 #[test]
 fn the_past_is_said_on_other_pages_and_beside_a_trial() {
     use egui::Key;
-    let trying = plumbline_measure::View { trial: views::trying().trial, ..views::rebuilt() };
+    let trying = plumbline_programme::View { trial: views::trying().trial, ..views::rebuilt() };
     let cases: [Pressed<'_>; 2] =
         [("mics-rewound", trying.clone(), 1, &[Key::Num3]), ("time-rewound-trial", trying, 1, &[])];
     after_keys(&cases);
@@ -238,7 +238,7 @@ fn panels_fit() {
 fn a_long_name_leaves_room_for_the_position() {
     let name = "Bell tower, north face, scaffold left of the window with the broken sill";
     let mut view = views::four();
-    let mut session = plumbline_measure::Session::clone(&view.session);
+    let mut session = plumbline_programme::Session::clone(&view.session);
     session.layers.iter_mut().filter(|line| line.own).for_each(|line| line.identity.name = name.to_owned());
     view.session = std::sync::Arc::new(session);
     let mut results = SnapshotResults::new();

@@ -6,9 +6,8 @@ mod facts;
 
 use crate::draws::holds_for;
 use plumbline_measure::loudness::mean_square_of;
-use plumbline_measure::{
-    Balance, Digest, Grid, LayerId, Loudness, Peer, Programme, Role, Session, Stretch, Tenth, TimeSums,
-};
+use plumbline_measure::{Digest, Grid, Loudness, Tenth, TimeSums};
+use plumbline_programme::{Balance, LayerId, Peer, Programme, Role, Session, Stretch};
 use plumbline_tests::layers::{Asked, LENGTH, made, part, peer, shaped};
 use proptest::prelude::*;
 use proptest::test_runner::TestCaseError;
@@ -83,7 +82,7 @@ fn shares_sum_to_one() {
                     summed += 1;
                 }
                 for at in 0..37 {
-                    let of = |p: &&plumbline_measure::session::Part| {
+                    let of = |p: &&plumbline_programme::session::Part| {
                         if at < 31 { p.thirds[at].get() } else { p.bands[at - 31].get() }
                     };
                     let there: Vec<f64> = parts.iter().filter_map(of).collect();

@@ -1,6 +1,7 @@
 //! How the draws are made: seeded, counted, and shrunk when one breaks a law.
 
-use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate, Tenth, View};
+use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate, Tenth};
+
 use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, RngSeed, TestCaseError, TestRunner};
@@ -36,13 +37,13 @@ pub(crate) fn holds_for<S: Strategy>(
 }
 
 /// What the analyser makes of one stretch of samples: its tenths, and the view at its end.
-pub(crate) fn measured(rate_hz: u32, channels: &[Vec<f32>]) -> (Vec<Tenth>, View) {
+pub(crate) fn measured(rate_hz: u32, channels: &[Vec<f32>]) -> (Vec<Tenth>, Glance) {
     let rate = SampleRate::new(rate_hz).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());
     let mut tenths = Vec::new();
     let all: Vec<&[f32]> = channels.iter().map(Vec::as_slice).collect();
     analyzer.push(Position { grid: Grid::Song, sample: 0 }, &all, &mut tenths);
-    let mut view = View::default();
+    let mut view = Glance::default();
     analyzer.fill(&mut view);
     analyzer.flush(&mut tenths);
     (tenths, view)

@@ -1,8 +1,9 @@
 //! Hits of any rhythm: unrelated ones are never a fault, common ones are never taken for unrelated.
 
 use crate::draws::holds_for;
-use plumbline_measure::verdict::{Phase, Verdicts, Width};
-use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate, View};
+use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate};
+
+use plumbline_programme::verdict::{Phase, Verdicts, Width};
 use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;
 use std::f64::consts::PI;
@@ -46,10 +47,10 @@ fn hits(draw: &Draw, common: bool) -> [Vec<f32>; 2] {
 }
 
 /// Looks at the view every tenth of a second; gives how often.
-fn watch(draw: &Draw, channels: &[Vec<f32>; 2], mut look: impl FnMut(&View)) -> usize {
+fn watch(draw: &Draw, channels: &[Vec<f32>; 2], mut look: impl FnMut(&Glance)) -> usize {
     let rate = SampleRate::new(draw.rate).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, 2, BandEdges::default());
-    let (mut view, mut tenths, mut looks) = (View::default(), Vec::new(), 0);
+    let (mut view, mut tenths, mut looks) = (Glance::default(), Vec::new(), 0);
     let block = draw.rate as usize / 10;
     for (i, (left, right)) in channels[0].chunks(block).zip(channels[1].chunks(block)).enumerate() {
         let at = Position { grid: Grid::Song, sample: i64::try_from(i * block).expect("short") };
@@ -61,7 +62,7 @@ fn watch(draw: &Draw, channels: &[Vec<f32>; 2], mut look: impl FnMut(&View)) -> 
     looks
 }
 
-fn out_of_step(view: &View) -> bool {
+fn out_of_step(view: &Glance) -> bool {
     let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, 2);
     matches!(verdicts.width, Width::OutOfStep(_)) || matches!(verdicts.phase, Phase::OutOfStep(_))
 }

@@ -5,7 +5,7 @@ mod laws;
 mod scene;
 
 use plumbline_measure::bands::{THIRDS, third_span};
-use plumbline_measure::{Finding, Kind, Role, Rules};
+use plumbline_programme::{Finding, Kind, Role, Rules};
 use plumbline_tests::programme::findings;
 use scene::Scene;
 

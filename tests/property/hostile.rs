@@ -1,10 +1,11 @@
 //! No crash on any input, and no number that is not one.
 
 use crate::draws::{RATES, holds_for, hostile_signal, measured};
-use crate::numbers::{Numbers, of_tenths, of_view};
-use plumbline_measure::delivery::{DeliveryVerdict, PRESETS, Target};
-use plumbline_measure::verdict::Verdicts;
-use plumbline_measure::{Analyzer, BandEdges, Grid, LARGEST_SAMPLE, Position, Programme, SampleRate, View};
+use crate::numbers::{Numbers, of_glance, of_tenths};
+use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, LARGEST_SAMPLE, Position, SampleRate};
+use plumbline_programme::Programme;
+use plumbline_programme::delivery::{DeliveryVerdict, PRESETS, Target};
+use plumbline_programme::verdict::Verdicts;
 use proptest::prelude::*;
 
 /// The first number that must not be: NaN anywhere, and infinity but for what an empty line and a mono that cancels
@@ -61,10 +62,10 @@ fn every_reading_is_a_number_whatever_comes_in() {
                 analyzer.note_loss(u32::MAX);
                 sent += frames as u64;
                 not_finite += signal[..count].iter().flatten().filter(|x| !x.is_finite()).count() as u64;
-                let mut view = View::default();
+                let mut view = Glance::default();
                 analyzer.fill(&mut view);
-                prop_assert_eq!(not_a_reading(&of_view(&view)), None);
-                prop_assert_eq!(view.health.not_finite, not_finite);
+                prop_assert_eq!(not_a_reading(&of_glance(&view)), None);
+                prop_assert_eq!(view.not_finite, not_finite);
             }
             analyzer.flush(&mut tenths);
             prop_assert_eq!(not_a_reading(&of_tenths(&tenths)), None);
@@ -74,12 +75,12 @@ fn every_reading_is_a_number_whatever_comes_in() {
             prop_assert_eq!(heard, sent, "samples heard, over the tenths");
 
             tenths.iter().for_each(|tenth| programme.push(tenth));
-            let mut view = View::default();
+            let mut view = Glance::default();
             analyzer.fill(&mut view);
             programme.fill(&mut view.loudness);
-            prop_assert_eq!(not_a_reading(&of_view(&view)), None);
+            prop_assert_eq!(not_a_reading(&of_glance(&view)), None);
             for spectral in &view.averages {
-                let verdicts = Verdicts::of(spectral, &view.band_edges, view.clock.channels);
+                let verdicts = Verdicts::of(spectral, &view.band_edges, view.channels);
                 let told = format!("{verdicts:?}");
                 prop_assert!(!told.contains("NaN"), "{}", told);
             }
@@ -105,7 +106,7 @@ fn the_largest_samples_read_as_numbers() {
                 |size: f32| (0..count).map(|n| if n % 2 == 0 { size } else { -size }).collect::<Vec<f32>>();
             let (tenths, view) = measured(22_050, &[wave(value), wave(other)]);
             assert_eq!(not_a_reading(&of_tenths(&tenths)), None, "{value} {other}");
-            assert_eq!(not_a_reading(&of_view(&view)), None, "{value} {other}");
+            assert_eq!(not_a_reading(&of_glance(&view)), None, "{value} {other}");
             cases += 1;
         }
     }
@@ -192,10 +193,10 @@ fn band_edges_at_their_extremes_measure() {
         let (mut analyzer, mut tenths) = (Analyzer::new(rate, 2, valid), Vec::new());
         let signal = hostile_signal(9, 20_000);
         analyzer.push(Position::default(), &[&signal[0], &signal[1]], &mut tenths);
-        let mut view = View::default();
+        let mut view = Glance::default();
         analyzer.fill(&mut view);
         analyzer.flush(&mut tenths);
-        prop_assert_eq!(not_a_reading(&of_view(&view)), None);
+        prop_assert_eq!(not_a_reading(&of_glance(&view)), None);
         prop_assert_eq!(not_a_reading(&of_tenths(&tenths)), None);
         prop_assert_eq!(view.band_edges, valid);
         Ok(())

@@ -2,8 +2,9 @@
 
 use crate::draws::holds_for;
 use crate::findings::hostile::{hostile_tenth, wander};
-use plumbline_measure::joins::Side;
-use plumbline_measure::{Grid, Join, Joiner, MOST_ENTRIES, Mark, PARTS, Role, Tenth};
+use plumbline_measure::{Grid, Tenth};
+use plumbline_programme::joins::Side;
+use plumbline_programme::{Join, Joiner, MOST_ENTRIES, Mark, PARTS, Role};
 use plumbline_tests::programme::measured;
 use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;

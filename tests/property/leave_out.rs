@@ -1,9 +1,10 @@
 //! Which layer causes a mono loss: what does not depend on sides, on levels, on order, on polarity.
 
 use crate::draws::{holds_for, hostile_sample};
-use plumbline_measure::leave_out::{LayerAudio, LeaveOut, Passage};
-use plumbline_measure::session::{LeftOut, LossByLayer};
-use plumbline_measure::{BandEdges, LayerId, SampleRate};
+use plumbline_measure::{BandEdges, SampleRate};
+use plumbline_programme::LayerId;
+use plumbline_programme::leave_out::{LayerAudio, LeaveOut, Passage};
+use plumbline_programme::session::{LeftOut, LossByLayer};
 use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;
 use proptest::test_runner::TestCaseError;

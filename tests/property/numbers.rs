@@ -3,8 +3,7 @@
 //! All structs are taken apart by name, so that a new field does not go unlooked at: it stops the build here.
 
 use plumbline_measure::{
-    Clock, Coherent, Cross, Faults, Health, Loudness, Meters, Onset, Position, Readings, Spectral, Tenth,
-    TimeSums, View,
+    Coherent, Cross, Faults, Glance, Loudness, Meters, Onset, Readings, Spectral, Tenth, TimeSums,
 };
 
 /// Name and value of each number; an absent reading has a name too.
@@ -178,10 +177,8 @@ impl Walk {
         self.put("measured_secs", *measured_secs);
     }
 
-    fn view(&mut self, view: &View) {
-        let View {
-            serial,
-            clock: Clock { position: Position { grid, sample }, rate_hz, playing: _, running: _, channels },
+    fn glance(&mut self, glance: &Glance) {
+        let Glance {
             line_hz,
             averages,
             hold_dbfs,
@@ -189,22 +186,9 @@ impl Walk {
             meters,
             loudness,
             scope,
-            // Derived from the numbers above.
-            verdicts: _,
-            health: Health { gaps, lost_frames, not_finite, jumps },
-            // Filled from all layers, and by the worker, not by the analyser.
-            session: _,
-            mics: _,
-            trial: _,
-            lanes: _,
-            log: _,
-            past: _,
-            recent,
-        } = view;
-        self.put("serial", *serial as f64);
-        self.put("grid", f64::from(*grid as u8));
-        self.put("sample", *sample as f64);
-        self.put("rate_hz", f64::from(*rate_hz));
+            channels,
+            not_finite,
+        } = glance;
         self.put("channels", f64::from(*channels));
         self.each("line_hz", line_hz, |w, x| w.put("", f64::from(*x)));
         self.each("averages", averages, Self::spectral);
@@ -213,12 +197,7 @@ impl Walk {
         self.inside("meters", |w| w.meters(meters));
         self.inside("loudness", |w| w.loudness(loudness));
         self.each("scope", scope, |w, point| point.iter().for_each(|x| w.put("", f64::from(*x))));
-        for (name, count) in
-            [("gaps", gaps), ("lost_frames", lost_frames), ("not_finite", not_finite), ("jumps", jumps)]
-        {
-            self.put(name, *count as f64);
-        }
-        self.each("recent", recent, Self::tenth);
+        self.put("not_finite", *not_finite as f64);
     }
 }
 
@@ -228,9 +207,9 @@ fn walked(walk: impl FnOnce(&mut Walk)) -> Numbers {
     all.found
 }
 
-/// All numbers of a view.
-pub(crate) fn of_view(view: &View) -> Numbers {
-    walked(|w| w.view(view))
+/// All numbers of a glance.
+pub(crate) fn of_glance(glance: &Glance) -> Numbers {
+    walked(|w| w.glance(glance))
 }
 
 /// All numbers of some tenths.

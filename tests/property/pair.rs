@@ -2,7 +2,7 @@
 
 use crate::draws::{RATES, holds_for, hostile_signal};
 use plumbline_measure::SampleRate;
-use plumbline_measure::pair::{Advice, CannotTell, Comb, Correlator, Polarity, Spectrum, Track, Window};
+use plumbline_programme::pair::{Advice, CannotTell, Comb, Correlator, Polarity, Spectrum, Track, Window};
 use plumbline_tests::signal::{Noise, delayed, mixed, single};
 use proptest::prelude::*;
 use std::cell::RefCell;

@@ -2,7 +2,8 @@
 
 use crate::draws::holds_for;
 use plumbline_measure::loudness::{integrated_lufs, lufs, range_lu};
-use plumbline_measure::{Grid, Loudness, Programme, Tenth, TimeSums};
+use plumbline_measure::{Grid, Loudness, Tenth, TimeSums};
+use plumbline_programme::Programme;
 use proptest::prelude::*;
 
 /// A tenth of 4800 samples with a K-weighted mean square, heard for `frames` of them.

@@ -1,12 +1,13 @@
 //! No reading without enough signal.
 
 use crate::draws::{RATES, measured};
-use plumbline_measure::verdict::{Mono, Phase, Verdicts, Width};
-use plumbline_measure::{Loudness, Programme, Readings, View};
+use plumbline_measure::{Glance, Loudness, Readings};
+use plumbline_programme::Programme;
+use plumbline_programme::verdict::{Mono, Phase, Verdicts, Width};
 use plumbline_tests::signal::{Noise, sine, single};
 
 /// Every reading that a signal under the gates must not have; the DC offset is looked at apart.
-fn readings_there(view: &View) -> Vec<String> {
+fn readings_there(view: &Glance) -> Vec<String> {
     let mut there = Vec::new();
     for (average, spectral) in view.averages.iter().enumerate() {
         let all = spectral.thirds.iter().chain(&spectral.bands).chain([&spectral.whole]);
@@ -66,7 +67,7 @@ fn silence_has_no_reading() {
                 assert!(tenth.coherent_thirds.iter().all(|c| c.coherence.get().is_none()));
                 assert!(tenth.coherent_whole.out_of_step.get().is_none());
             }
-            let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, view.clock.channels);
+            let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, view.channels);
             assert_eq!(verdicts.width, Width::Unknown);
             assert_eq!(verdicts.mono, Mono::Unknown);
             assert_eq!(verdicts.phase, Phase::Unknown);

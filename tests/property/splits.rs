@@ -1,8 +1,9 @@
 //! Any split into blocks gives bit-equal tenths; a reset analyser is a new one.
 
 use crate::draws::{RATES, holds_for, hostile_signal};
-use crate::numbers::{difference, of_tenths, of_view};
-use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate, Tenth, View};
+use crate::numbers::{difference, of_glance, of_tenths};
+use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate, Tenth};
+
 use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;
 
@@ -53,7 +54,7 @@ fn sessions() -> impl Strategy<Value = Session> {
 }
 
 /// Runs a session in blocks of the sizes given, over and over; one block a stretch when there are none.
-fn run(analyzer: &mut Analyzer, session: &Session, blocks: &[usize]) -> (Vec<Tenth>, View) {
+fn run(analyzer: &mut Analyzer, session: &Session, blocks: &[usize]) -> (Vec<Tenth>, Glance) {
     let mut at = Position { grid: Grid::Song, sample: session.start };
     let mut tenths = Vec::new();
     let mut sizes = blocks.iter().copied().cycle();
@@ -82,7 +83,7 @@ fn run(analyzer: &mut Analyzer, session: &Session, blocks: &[usize]) -> (Vec<Ten
             Break::Flush => analyzer.flush(&mut tenths),
         }
     }
-    let mut view = View::default();
+    let mut view = Glance::default();
     analyzer.fill(&mut view);
     analyzer.flush(&mut tenths);
     (tenths, view)
@@ -101,7 +102,7 @@ fn any_split_gives_bit_equal_tenths() {
         let split = run(&mut fresh(&session), &session, &blocks);
         prop_assert!(!whole.0.is_empty());
         prop_assert_eq!(difference(&of_tenths(&whole.0), &of_tenths(&split.0)), None);
-        prop_assert_eq!(difference(&of_view(&whole.1), &of_view(&split.1)), None);
+        prop_assert_eq!(difference(&of_glance(&whole.1), &of_glance(&split.1)), None);
         Ok(())
     });
 }
@@ -119,7 +120,7 @@ fn long_stretches_split_alike_at_every_rate() {
             let blocks: &[usize] = if number % 2 == 0 { &[64] } else { &[1, 8_192, 3, 511, 512, 1_023] };
             let split = run(&mut fresh(&session), &session, blocks);
             assert_eq!(difference(&of_tenths(&whole.0), &of_tenths(&split.0)), None, "{rate}");
-            assert_eq!(difference(&of_view(&whole.1), &of_view(&split.1)), None, "{rate}");
+            assert_eq!(difference(&of_glance(&whole.1), &of_glance(&split.1)), None, "{rate}");
             assert!(whole.0.iter().any(|tenth| tenth.coherent_whole.coherence.get().is_some()), "{rate}");
             cases += 1;
         }
@@ -149,7 +150,7 @@ fn reset_equals_new() {
         let again = run(&mut used, &second, &[333]);
         let new = run(&mut fresh(&second), &second, &[333]);
         prop_assert_eq!(difference(&of_tenths(&new.0), &of_tenths(&again.0)), None);
-        prop_assert_eq!(difference(&of_view(&new.1), &of_view(&again.1)), None);
+        prop_assert_eq!(difference(&of_glance(&new.1), &of_glance(&again.1)), None);
         Ok(())
     });
 }
@@ -162,7 +163,7 @@ fn forgetting_leaves_the_newest_readings_and_clears_the_rest() {
         // The last cell was measured when the session ended.
         analyzer.fill(&mut before);
         analyzer.forget();
-        let mut after = View::default();
+        let mut after = Glance::default();
         analyzer.fill(&mut after);
         for (average, kept) in [(0, true), (1, true), (2, false)] {
             if kept {
@@ -179,7 +180,7 @@ fn forgetting_leaves_the_newest_readings_and_clears_the_rest() {
         prop_assert_eq!(after.loudness.true_peak_dbtp, [None; 2]);
         prop_assert_eq!(after.meters.max_peak_dbfs, [None; 2]);
         prop_assert_eq!(after.meters.overs, [0; 2]);
-        prop_assert_eq!(after.health.not_finite, 0);
+        prop_assert_eq!(after.not_finite, 0);
         Ok(())
     });
 }
@@ -191,7 +192,7 @@ fn forgotten_sound_is_in_no_average_since() {
     let mut analyzer = Analyzer::new(rate, 2, BandEdges::default());
     let mut noise = Noise::new(0xF0);
     let [same, left, right] = [4, 5, 5].map(|secs| single(&noise.white(48_000 * secs, 0.1)));
-    let (mut at, mut tenths, mut view) = (Position::default(), Vec::new(), View::default());
+    let (mut at, mut tenths, mut view) = (Position::default(), Vec::new(), Glance::default());
     analyzer.push(at, &[&same, &same], &mut tenths);
     analyzer.fill(&mut view);
     let before = view.averages[2].whole;

@@ -1,8 +1,10 @@
 //! Gain, channel swap and polarity: what moves, what mirrors, what stays.
 
 use crate::draws::{RATES, holds_for, measured, stereo_noise};
-use crate::numbers::{Numbers, difference, of_tenths, of_view};
-use plumbline_measure::{Readings, View};
+use crate::numbers::{Numbers, difference, of_glance, of_tenths};
+use plumbline_measure::Glance;
+use plumbline_measure::Readings;
+
 use proptest::prelude::*;
 use proptest::test_runner::TestCaseError;
 
@@ -30,7 +32,7 @@ fn draws() -> impl Strategy<Value = Draw> {
 }
 
 /// All readings of a view with their place: average and span.
-fn readings(view: &View) -> Vec<(usize, Readings)> {
+fn readings(view: &Glance) -> Vec<(usize, Readings)> {
     view.averages
         .iter()
         .flat_map(|s| s.thirds.iter().chain(&s.bands).chain([&s.whole]))
@@ -164,7 +166,7 @@ fn both_flipped_channels_change_nothing() {
         let after = measured(draw.rate, &scaled(&signal, [-1.0, -1.0]));
         let tenths = [&before.0, &after.0].map(|t| unsigned(of_tenths(t)));
         prop_assert_eq!(difference(&tenths[0], &tenths[1]), None);
-        let views = [&before.1, &after.1].map(|v| unsigned(of_view(v)));
+        let views = [&before.1, &after.1].map(|v| unsigned(of_glance(v)));
         prop_assert_eq!(difference(&views[0], &views[1]), None);
         Ok(())
     });

@@ -2,7 +2,8 @@
 
 use crate::rig::{OFFLINE, heard, my_turn, noise, play, settle, song_tenths};
 use plumbline_live::{Format, Layer};
-use plumbline_measure::{Readings, View};
+use plumbline_measure::Readings;
+use plumbline_programme::View;
 
 fn is_finite(view: &View) -> bool {
     let fine = |r: &Readings| {

@@ -2,9 +2,10 @@
 
 use crate::rig::{OFFLINE, STEREO, my_turn, noise, play, settle, song, song_tenths, wait_for};
 use plumbline_live::{Format, Layer, Stamp, Tap, View};
-use plumbline_measure::findings::Kind;
-use plumbline_measure::session::BalanceVerdict;
-use plumbline_measure::{Grid, Identity, Lens, Loudness, Mark, Readings, Role};
+use plumbline_measure::{Grid, Loudness, Readings};
+use plumbline_programme::findings::Kind;
+use plumbline_programme::session::BalanceVerdict;
+use plumbline_programme::{Identity, Lens, Mark, Role};
 use std::sync::Arc;
 
 /// Frames of a tenth at 48 kHz.

@@ -3,7 +3,7 @@
 use crate::guard::allocator_calls;
 use crate::rig::{OFFLINE, STEREO, my_turn, noise};
 use plumbline_live::{Format, Layer, Stamp, Tap};
-use plumbline_measure::Trial;
+use plumbline_programme::Trial;
 use plumbline_tests::signal::Noise;
 use std::f64::consts::{PI, TAU};
 

@@ -4,7 +4,8 @@
 //! Signals here end on a cell's end, unless a case says how late they are.
 
 use crate::rig::{amplitude, frames, measured, watched};
-use plumbline_measure::{Averaging, Meters, View};
+use plumbline_measure::{Averaging, Glance, Meters};
+
 use plumbline_tests::cases::Cases;
 use std::f64::consts::PI;
 
@@ -139,7 +140,7 @@ fn a_level_falls_at_the_published_rate() {
     // average is one over what was heard until then, and so is still filling while it falls: hence the long tone.)
     let (samples, end) = burst(12.0, 0, 0.2);
     let silent_at = end + 4_096;
-    let level = |view: &View, averaging| view.spectral(averaging).thirds[23].level_dbfs;
+    let level = |view: &Glance, averaging| view.spectral(averaging).thirds[23].level_dbfs;
     let mut at_first = [None; 2];
     // Frames of the 1024-sample window end every 256 samples of song time.
     let first = silent_at.next_multiple_of(256);

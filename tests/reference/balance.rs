@@ -2,7 +2,8 @@
 
 use crate::rig::{frames, measured};
 use plumbline_measure::loudness::lufs;
-use plumbline_measure::{Balance, Digest, Grid, LayerId, Peer, Role, Session, Stretch};
+use plumbline_measure::{Digest, Grid};
+use plumbline_programme::{Balance, LayerId, Peer, Role, Session, Stretch};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::layers::{Asked, made, part, peer, shaped};
 use plumbline_tests::signal::Noise;

@@ -5,8 +5,9 @@
 
 use crate::rig::{Run, frames, watched};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS};
-use plumbline_measure::verdict::{Phase, Verdicts, Width};
-use plumbline_measure::{Averaging, BandEdges, View};
+use plumbline_measure::{Averaging, BandEdges, Glance};
+
+use plumbline_programme::verdict::{Phase, Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, delayed};
 
@@ -79,7 +80,7 @@ fn heard(rate: u32, channels: &[&[f64]]) -> (Heard, Run) {
     (heard, run)
 }
 
-fn mean_of_thirds(view: &View) -> impl Iterator<Item = (usize, f64)> {
+fn mean_of_thirds(view: &Glance) -> impl Iterator<Item = (usize, f64)> {
     let thirds = view.spectral(Averaging::SinceReset).thirds;
     thirds.into_iter().enumerate().filter_map(|(third, readings)| readings.coherence.map(|c| (third, c)))
 }

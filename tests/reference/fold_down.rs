@@ -1,8 +1,8 @@
 //! Pan laws, mid and side, and what mono leaves (sections "Pan laws", "Mid/side identities", "Mono fold-down loss").
 
 use crate::rig::{frames, measured};
-use plumbline_measure::verdict::{Verdicts, Width};
 use plumbline_measure::{Averaging, BandEdges, Coherent, Cross, Gate, Readings};
+use plumbline_programme::verdict::{Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed, sine};
 use std::f64::consts::{FRAC_PI_4, PI};

@@ -2,9 +2,10 @@
 //! was found within ±0.5 s, one to one (its default window).
 
 use crate::rig::{frames, in_both, measured};
-use plumbline_measure::delivery::Target;
-use plumbline_measure::findings::Finder;
-use plumbline_measure::{BandEdges, Join, Joiner, Rules, Tenth};
+use plumbline_measure::{BandEdges, Tenth};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::findings::Finder;
+use plumbline_programme::{Join, Joiner, Rules};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed, sine};
 

@@ -3,9 +3,10 @@
 //! Scenes of unrelated sources whose energies in the mix are known in closed form: of the mix, and of the mix without
 //! each layer. The layers are handed over as they sound before faders, pans and polarity.
 
-use plumbline_measure::leave_out::{LayerAudio, LeaveOut, Passage};
-use plumbline_measure::session::LossByLayer;
-use plumbline_measure::{BandEdges, LayerId, SampleRate};
+use plumbline_measure::{BandEdges, SampleRate};
+use plumbline_programme::LayerId;
+use plumbline_programme::leave_out::{LayerAudio, LeaveOut, Passage};
+use plumbline_programme::session::LossByLayer;
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, single};
 use std::f64::consts::FRAC_PI_4;
@@ -135,7 +136,7 @@ impl Asked {
 
     /// The loss without these layers, if they are told.
     fn loss_without(&self, layers: &[u64]) -> Option<f64> {
-        let same = |l: &&plumbline_measure::session::LeftOut| {
+        let same = |l: &&plumbline_programme::session::LeftOut| {
             l.layers.iter().map(|id| id.0).eq(layers.iter().copied())
         };
         self.found.left_out.iter().find(same).and_then(|l| l.loss_db)

@@ -2,9 +2,11 @@
 //! width of a cell, without a step where windows change.
 
 use crate::rig::{frames, in_both, measured};
+use plumbline_measure::Averaging;
+use plumbline_measure::Glance;
 use plumbline_measure::bands::third_span;
 use plumbline_measure::window::tone_near;
-use plumbline_measure::{Averaging, View};
+
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, sine};
 
@@ -42,7 +44,7 @@ fn db(power: f64) -> f64 {
 }
 
 /// Frequency and power of each line since reset.
-fn powers(view: &View) -> Vec<(f64, f64)> {
+fn powers(view: &Glance) -> Vec<(f64, f64)> {
     let lines = &view.spectral(Averaging::SinceReset).lines_dbfs;
     assert_eq!(lines.len(), view.line_hz.len(), "a level for each line");
     let power = |db: &f32| 10.0_f64.powf(f64::from(*db) / 10.0);
@@ -103,7 +105,7 @@ fn a_tone_in_one_channel_is_a_mean_of_both() {
 const SECS: f64 = 60.0;
 
 /// Levels of lines over what noise of a density reads in a cell, in dB.
-fn over_expected(view: &View, rate: u32, density: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
+fn over_expected(view: &Glance, rate: u32, density: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
     let over = |(hz, power): (f64, f64)| (hz, db(power / (density(hz) * width_hz(rate, hz))));
     powers(view).into_iter().map(over).collect()
 }

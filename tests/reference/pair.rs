@@ -11,7 +11,7 @@ mod sound;
 mod time;
 
 use plumbline_measure::SampleRate;
-use plumbline_measure::pair::{CannotTell, Correlator, Found, Reading, Spectrum, Track, Window};
+use plumbline_programme::pair::{CannotTell, Correlator, Found, Reading, Spectrum, Track, Window};
 use plumbline_tests::signal::{Noise, delayed, mixed, sine, single};
 use realfft::RealFftPlanner;
 

@@ -2,16 +2,17 @@
 
 use crate::rig::{RATES, Run, frames, label, measured};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_centre_hz, thirds_at};
-use plumbline_measure::verdict::{Mono, Phase, Verdicts, Width};
-use plumbline_measure::{Averaging, BandEdges, SampleRate, View};
+use plumbline_measure::{Averaging, BandEdges, Glance, SampleRate};
+
+use plumbline_programme::verdict::{Mono, Phase, Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, delayed, mixed, sine};
 
 /// How long the coherence of noise is watched, seconds.
 const SECS: f64 = 12.0;
 
-fn verdicts(view: &View, averaging: Averaging) -> Verdicts {
-    Verdicts::of(view.spectral(averaging), &BandEdges::default(), view.clock.channels)
+fn verdicts(view: &Glance, averaging: Averaging) -> Verdicts {
+    Verdicts::of(view.spectral(averaging), &BandEdges::default(), view.channels)
 }
 
 #[test]

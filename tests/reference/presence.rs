@@ -1,7 +1,7 @@
 //! Is a layer in the mix? Sessions made up of unrelated sounds, whose way to the mix is known.
 
 use plumbline_measure::SampleRate;
-use plumbline_measure::presence::{Estimate, Passage, Presence, Standing, Told};
+use plumbline_programme::presence::{Estimate, Passage, Presence, Standing, Told};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{self, Noise, delayed, mixed, sine, single};
 use realfft::RealFftPlanner;

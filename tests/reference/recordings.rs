@@ -6,8 +6,9 @@
 
 use crate::rig::{label, measured};
 use plumbline_measure::bands::{THIRDS, third_span};
-use plumbline_measure::verdict::{Verdicts, Width};
-use plumbline_measure::{Averaging, BandEdges, Readings, View};
+use plumbline_measure::{Averaging, BandEdges, Glance, Readings};
+
+use plumbline_programme::verdict::{Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::debian;
 use plumbline_tests::signal::single;
@@ -265,7 +266,7 @@ const RECORDINGS: [Expected; 7] = [
 ];
 
 /// The thirds within 30 dB of the loudest, since reset.
-fn loud_thirds(view: &View) -> Vec<(usize, Readings)> {
+fn loud_thirds(view: &Glance) -> Vec<(usize, Readings)> {
     let thirds = &view.spectral(Averaging::SinceReset).thirds;
     let loudest = thirds.iter().filter_map(|t| t.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
     let loud = |t: &Readings| t.level_dbfs.is_some_and(|level| level >= loudest - 30.0);

@@ -1,7 +1,8 @@
 //! Signals in segments, and the analyser watched while it runs.
 
 use plumbline_measure::bands::THIRD_LABELS;
-use plumbline_measure::{Analyzer, BandEdges, Grid, Position, Programme, SampleRate, Tenth, View};
+use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate, Tenth};
+use plumbline_programme::Programme;
 use plumbline_tests::signal::single;
 use std::f64::consts::PI;
 
@@ -103,15 +104,15 @@ pub(crate) struct Run {
     /// Its tenths.
     pub(crate) tenths: Vec<Tenth>,
     /// The view at its end, programme loudness included.
-    pub(crate) view: View,
+    pub(crate) view: Glance,
 }
 
 /// Runs the analyser over a signal and looks at the view after every 10 ms cell.
-pub(crate) fn watched(rate_hz: u32, channels: &[&[f64]], mut look: impl FnMut(usize, &View)) -> Run {
+pub(crate) fn watched(rate_hz: u32, channels: &[&[f64]], mut look: impl FnMut(usize, &Glance)) -> Run {
     let rate = SampleRate::new(rate_hz).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());
     let singles: Vec<Vec<f32>> = channels.iter().map(|c| single(c)).collect();
-    let mut run = Run { tenths: Vec::new(), view: View::default() };
+    let mut run = Run { tenths: Vec::new(), view: Glance::default() };
     let mut start = 0;
     for cell in 1.. {
         let end = usize::try_from(rate.grid_start(cell, 100)).expect("short").min(singles[0].len());
@@ -134,7 +135,7 @@ pub(crate) fn measured(rate_hz: u32, channels: &[&[f64]]) -> Run {
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());
     let singles: Vec<Vec<f32>> = channels.iter().map(|c| single(c)).collect();
     let all: Vec<&[f32]> = singles.iter().map(Vec::as_slice).collect();
-    let mut run = Run { tenths: Vec::new(), view: View::default() };
+    let mut run = Run { tenths: Vec::new(), view: Glance::default() };
     analyzer.push(Position { grid: Grid::Song, sample: 0 }, &all, &mut run.tenths);
     analyzer.fill(&mut run.view);
     finish(analyzer, run)

@@ -1,8 +1,8 @@
 //! Layers that meet through the files of the board, and files there that are none.
 
 use plumbline_live::{Format, Layer, Stamp, Tap, View};
-use plumbline_measure::session::{SessionNote, Stretch};
-use plumbline_measure::{Identity, Role};
+use plumbline_programme::session::{SessionNote, Stretch};
+use plumbline_programme::{Identity, Role};
 use plumbline_tests::signal::{Noise, single};
 use std::fs::{self, File};
 use std::io::Write;

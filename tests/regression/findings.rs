@@ -2,8 +2,8 @@
 
 use crate::files::Folder;
 use crate::reading::read_all;
-use plumbline_measure::findings::Kind;
-use plumbline_measure::{Finding, Join, Role, Rules};
+use plumbline_programme::findings::Kind;
+use plumbline_programme::{Finding, Join, Role, Rules};
 use plumbline_survey::scene::{self, MIX_FILE, PlantedJoin, Truth};
 use plumbline_tests::programme::{Measured, findings, measured};
 use std::path::Path;

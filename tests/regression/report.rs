@@ -3,7 +3,8 @@
 mod hostile;
 mod timecode;
 
-use plumbline_measure::{BandEdges, FrameRate, Lanes, Log, Role, Rules, SampleRate, Timecode, View};
+use plumbline_measure::{BandEdges, FrameRate, SampleRate, Timecode};
+use plumbline_programme::{Lanes, Log, Role, Rules, View};
 use plumbline_report::{Document, Report};
 use plumbline_tests::views;
 use std::fs;
@@ -39,7 +40,7 @@ impl<'a> Case<'a> {
             date: "2026-11-25 21:40:33",
             start: self.start,
             rate: SampleRate::new(48_000).expect("a usual rate"),
-            target: plumbline_measure::delivery::Target::default(),
+            target: plumbline_programme::delivery::Target::default(),
             rules: &self.rules,
             band_edges: BandEdges::default(),
             log: self.log,

@@ -1,10 +1,9 @@
 //! A session of made or measured layers, and what a balance answers about it.
 
 use plumbline_measure::cross::Stored;
-use plumbline_measure::session::Part;
-use plumbline_measure::{
-    Balance, BandEdges, Digest, Grid, Identity, LayerId, Mark, Peer, Question, Role, Session, Stretch,
-};
+use plumbline_measure::{BandEdges, Digest, Grid};
+use plumbline_programme::session::Part;
+use plumbline_programme::{Balance, Identity, LayerId, Mark, Peer, Question, Role, Session, Stretch};
 
 /// Length of a made tenth: 48 kHz.
 pub const LENGTH: u32 = 4_800;

@@ -3,7 +3,7 @@
 use egui::Vec2;
 use egui_kittest::Harness;
 use image::RgbaImage;
-use plumbline_measure::{Lens, View};
+use plumbline_programme::{Lens, View};
 use plumbline_screen::{Exported, Info, Intent, Role, Screen, Settings};
 
 /// Sizes of the pictures in points: a fresh window and the smallest.

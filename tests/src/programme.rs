@@ -1,10 +1,10 @@
 //! A whole programme off line: layers measured, and what is found in their mix.
 
-use plumbline_measure::delivery::Target;
-use plumbline_measure::findings::Finder;
-use plumbline_measure::{
-    Analyzer, Balance, BalanceTarget, BandEdges, Digest, Finding, Grid, Identity, Join, Joiner, LayerId,
-    Peer, Position, Role, Rules, SampleRate, Tenth,
+use plumbline_measure::{Analyzer, BandEdges, Digest, Grid, Position, SampleRate, Tenth};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::findings::Finder;
+use plumbline_programme::{
+    Balance, BalanceTarget, Finding, Identity, Join, Joiner, LayerId, Peer, Role, Rules,
 };
 
 /// A layer and its tenths from song time 0.

@@ -1,6 +1,7 @@
 //! Deterministic test signals: noise of a stated colour, sines, delays, and the analyser run over them.
 
-use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate, Tenth, View};
+use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate, Tenth};
+
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use std::f64::consts::PI;
@@ -115,7 +116,7 @@ pub fn mixed(a: &[f64], b: &[f64], gain: f64) -> Vec<f64> {
 }
 
 /// What the analyser makes of a signal from song time 0: its tenths, and the view at its end.
-pub fn analysed(rate_hz: u32, channels: &[&[f64]]) -> (Vec<Tenth>, View) {
+pub fn analysed(rate_hz: u32, channels: &[&[f64]]) -> (Vec<Tenth>, Glance) {
     let rate = SampleRate::new(rate_hz).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());
     let singles: Vec<Vec<f32>> = channels.iter().map(|c| single(c)).collect();
@@ -126,7 +127,7 @@ pub fn analysed(rate_hz: u32, channels: &[&[f64]]) -> (Vec<Tenth>, View) {
         let at = Position { grid: Grid::Song, sample: i64::try_from(start).expect("short") };
         analyzer.push(at, &block, &mut tenths);
     }
-    let mut view = View::default();
+    let mut view = Glance::default();
     analyzer.fill(&mut view);
     analyzer.flush(&mut tenths);
     (tenths, view)

@@ -15,13 +15,14 @@ pub use time::{absent, an_hour, busy_log, clean_log, full_log, heard, rebuilt, r
 
 use plumbline_measure::bands::{BANDS, BandEdges, THIRDS, third_at, third_centre_hz};
 use plumbline_measure::cross::db_power;
-use plumbline_measure::delivery::{DeliveryVerdict, Target};
 use plumbline_measure::reading::Maybe;
-use plumbline_measure::verdict::Verdicts;
 use plumbline_measure::{
-    Analyzer, Clock, Coherent, Cross, Gate, Grid, Loudness, Meters, Position, Readings, SampleRate, Spectral,
-    Tenth, View,
+    Analyzer, Coherent, Cross, Gate, Glance, Grid, Loudness, Meters, Position, Readings, SampleRate,
+    Spectral, Tenth,
 };
+use plumbline_programme::delivery::{DeliveryVerdict, Target};
+use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::{Clock, View};
 use std::sync::Arc;
 
 /// What a made-up sound is in one third.
@@ -246,10 +247,10 @@ fn view(patch: &dyn Fn(f64) -> Patch, loudness: Loudness, peaks: Peaks) -> View 
 
 /// Lines at 48 kHz, as the measurement lays them.
 fn lines_hz() -> Arc<[f32]> {
-    let mut view = View::default();
+    let mut glance = Glance::default();
     let rate = SampleRate::new(48_000).expect("a rate that can be measured");
-    Analyzer::new(rate, 2, BandEdges::default()).fill(&mut view);
-    view.line_hz
+    Analyzer::new(rate, 2, BandEdges::default()).fill(&mut glance);
+    glance.line_hz
 }
 
 /// Noise of neighbouring lines: cells overlap, five lines to a width.

@@ -5,8 +5,9 @@ use crate::board::{Born, LETTERS};
 use crate::history::History;
 use crate::link::{Counts, Link};
 use crate::marks::MarkOrders;
-use plumbline_measure::delivery::Target;
-use plumbline_measure::{BalanceTarget, BandEdges, Identity, LayerId, Lens, Mark, Mic, Rules, Trial, View};
+use plumbline_measure::BandEdges;
+use plumbline_programme::delivery::Target;
+use plumbline_programme::{BalanceTarget, Identity, LayerId, Lens, Mark, Mic, Rules, Trial, View};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 

@@ -6,7 +6,8 @@
 //! where it begins inside a page, and one being begun. A layer that has heard little takes little:
 //! [`History::bytes`] tells.
 
-use plumbline_measure::{BandEdges, Grid, Mark, Summary, Tenth};
+use plumbline_measure::{BandEdges, Grid, Tenth};
+use plumbline_programme::{Mark, Summary};
 use std::collections::BTreeMap;
 use std::ops::{Range, RangeInclusive};
 

@@ -7,10 +7,9 @@ use crate::hub;
 use crate::link::{Lane, Link};
 use crate::tap::Tap;
 use crate::trial::Plan;
-use plumbline_measure::delivery::Target;
-use plumbline_measure::{
-    BalanceTarget, BandEdges, Identity, LayerId, Lens, Mark, Mic, RateError, Rules, SampleRate, Trial, View,
-};
+use plumbline_measure::{BandEdges, RateError, SampleRate};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::{BalanceTarget, Identity, LayerId, Lens, Mark, Mic, Rules, Trial, View};
 use std::fmt;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;

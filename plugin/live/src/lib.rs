@@ -113,6 +113,7 @@ mod worker;
 pub use history::History;
 pub use layer::{Format, Layer};
 pub use link::ROOM_SECS;
-pub use plumbline_measure::{Health, RateError, View};
+pub use plumbline_measure::RateError;
+pub use plumbline_programme::{Health, View};
 pub use seat::MOST_MOMENTS;
 pub use tap::{Stamp, Tap};

@@ -1,6 +1,6 @@
 //! The marks of a layer: ascending, a thousand at most.
 
-use plumbline_measure::Mark;
+use plumbline_programme::Mark;
 
 /// Most marks kept; the earliest in time goes first.
 pub(crate) const MOST_MARKS: usize = 1_000;

@@ -1,6 +1,6 @@
 //! What the worker asks of an analyser: the seam at which the tests listen to what it is given.
 
-use plumbline_measure::{Analyzer, BandEdges, Position, SampleRate, Tenth, View};
+use plumbline_measure::{Analyzer, BandEdges, Glance, Position, SampleRate, Tenth};
 
 /// Measures one layer at one rate. [`Analyzer`] is the one that ships; the methods are described there.
 pub(crate) trait Measure {
@@ -9,7 +9,7 @@ pub(crate) trait Measure {
     fn note_loss(&mut self, frames: u32);
     fn flush(&mut self, tenths: &mut Vec<Tenth>);
     fn forget(&mut self);
-    fn fill(&self, view: &mut View);
+    fn fill(&self, glance: &mut Glance);
 }
 
 impl Measure for Analyzer {
@@ -28,7 +28,7 @@ impl Measure for Analyzer {
     fn forget(&mut self) {
         self.forget();
     }
-    fn fill(&self, view: &mut View) {
-        self.fill(view);
+    fn fill(&self, glance: &mut Glance) {
+        self.fill(glance);
     }
 }

@@ -11,9 +11,10 @@ use crate::measure::Measure;
 use annals::{Annals, Wishes};
 use company::Company;
 use mics::Microphones;
-use plumbline_measure::delivery::Target;
-use plumbline_measure::verdict::Verdicts;
-use plumbline_measure::{BandEdges, Clock, Digest, Grid, Mark, Position, Programme, Tenth, Trial, View};
+use plumbline_measure::{BandEdges, Digest, Glance, Grid, Position, Tenth};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::{Clock, Mark, Programme, Trial};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
@@ -294,9 +295,9 @@ impl<M: Measure> Seat<M> {
         if let Some(mut old) = self.measure.take() {
             old.flush(&mut self.tenths);
             self.keep();
-            let mut view = View::default();
-            old.fill(&mut view);
-            self.carried.take(view);
+            let mut glance = Glance::default();
+            old.fill(&mut glance);
+            self.carried.take(glance);
         }
         self.start();
     }

@@ -4,13 +4,14 @@ use crate::averages::Averages;
 use crate::bands::{BandEdges, LONG, SHORT, THIRDS, WINDOWS};
 use crate::coherence::{COHERENCE_SECS, Coherence, Newest};
 use crate::cross::{Cross, Stored};
+use crate::glance::Glance;
+use crate::glance::{SPANS, WHOLE_SPAN};
 use crate::meters::TimeDomain;
 use crate::onsets::{Found, Onsets};
-use crate::plan::{Plan, SPANS, WHOLE_SPAN};
+use crate::plan::Plan;
 use crate::rate::{CELLS_PER_SECOND, SampleRate};
 use crate::stft::{Lookback, Transform};
 use crate::tenth::{Onset, Position, Tenth};
-use crate::view::View;
 use realfft::RealFftPlanner;
 use std::collections::VecDeque;
 
@@ -169,17 +170,16 @@ impl Analyzer {
         self.time.forget();
     }
 
-    /// Writes the newest readings into a view: averages, peak hold, meters, momentary and short-term loudness with
+    /// Writes the newest readings: averages, peak hold, meters, momentary and short-term loudness with
     /// their maxima, true peak, scope, and the count of samples that were not finite. Leaves the rest alone.
-    pub fn fill(&self, view: &mut View) {
-        view.line_hz = self.plan.cells.hz.clone();
-        view.band_edges = self.edges;
-        self.averages.fill(&mut view.averages, &mut view.hold_dbfs, self.coherence.newest());
-        self.time.fill(&mut view.meters, &mut view.loudness);
-        view.health.not_finite = self.time.not_finite();
-        view.clock.rate_hz = self.rate.hz();
-        view.clock.channels = u8::try_from(self.channels).unwrap_or(2);
-        self.fill_scope(&mut view.scope);
+    pub fn fill(&self, glance: &mut Glance) {
+        glance.line_hz = self.plan.cells.hz.clone();
+        glance.band_edges = self.edges;
+        self.averages.fill(&mut glance.averages, &mut glance.hold_dbfs, self.coherence.newest());
+        self.time.fill(&mut glance.meters, &mut glance.loudness);
+        glance.channels = u8::try_from(self.channels).unwrap_or(2);
+        glance.not_finite = self.time.not_finite();
+        self.fill_scope(&mut glance.scope);
     }
 
     fn fill_scope(&self, scope: &mut Vec<[f32; 2]>) {

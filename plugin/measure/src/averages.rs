@@ -1,15 +1,15 @@
 //! Fast, slow and since-reset averages of the spans and the lines.
 
-use crate::bands::{BANDS, THIRDS, WINDOWS};
+use crate::bands::WINDOWS;
 use crate::cells::{Cells, LANES};
 use crate::coherence::Newest;
 use crate::cross::{Cross, power_db};
+use crate::glance::{SPANS, Spectral};
 use crate::meters::{FAST_SECS, SLOW_SECS};
-use crate::plan::{Plan, SPANS, WHOLE_SPAN};
+use crate::plan::Plan;
 use crate::powers::Powers;
 use crate::rate::SampleRate;
-use crate::reading::{Coherent, Gate, Maybe, Readings};
-use crate::view::Spectral;
+use crate::reading::{Coherent, Maybe};
 use std::ops::Range;
 
 /// Number of averages: fast, slow, since reset.
@@ -188,26 +188,8 @@ impl Averages {
         let coherent = |span: usize| {
             if average == SINCE_RESET { self.coherent[span].mean() } else { newest[span].value }
         };
-        read_spans(&cross, coherent, spectral);
+        spectral.read(&cross, coherent);
     }
-}
-
-/// Reads all spans under their gates: thirds, bands, whole range.
-pub(crate) fn read_spans(
-    cross: &[Cross; SPANS],
-    coherent: impl Fn(usize) -> Coherent,
-    spectral: &mut Spectral,
-) {
-    let loudest = |spans: &[Cross]| spans.iter().map(Cross::total).fold(0.0, f64::max);
-    let third_gate = Gate::bands(loudest(&cross[..THIRDS]));
-    let band_gate = Gate::bands(loudest(&cross[THIRDS..WHOLE_SPAN]));
-    for (third, slot) in spectral.thirds.iter_mut().enumerate() {
-        *slot = Readings::of(&cross[third], coherent(third), third_gate);
-    }
-    for (band, slot) in spectral.bands.iter_mut().enumerate() {
-        *slot = Readings::of(&cross[THIRDS + band], coherent(THIRDS + band), band_gate);
-    }
-    spectral.whole = Readings::of(&cross[WHOLE_SPAN], coherent(WHOLE_SPAN), Gate::broadband());
 }
 
 fn line_dbfs(power: f64) -> f32 {
@@ -226,5 +208,3 @@ fn settled_power(power: f64) -> f64 {
 fn settled(cross: Cross) -> Cross {
     if cross.total() < POWER_FLOOR { Cross::default() } else { cross }
 }
-
-const _: () = assert!(THIRDS + BANDS == WHOLE_SPAN);

@@ -235,7 +235,7 @@ impl BinSpan {
 }
 
 /// Sum in eight lanes: quick, and the same for the same values.
-pub(crate) fn in_lanes<T: Copy + Into<f64>>(values: &[T], of: impl Fn(f64) -> f64) -> f64 {
+pub fn in_lanes<T: Copy + Into<f64>>(values: &[T], of: impl Fn(f64) -> f64) -> f64 {
     let mut lanes = [0.0_f64; 8];
     let chunks = values.chunks_exact(8);
     let rest: f64 = chunks.remainder().iter().map(|v| of((*v).into())).sum();

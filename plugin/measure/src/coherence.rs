@@ -6,7 +6,8 @@
 
 use crate::bands::BinSpan;
 use crate::cross::Cross;
-use crate::plan::{Plan, SPANS};
+use crate::glance::SPANS;
+use crate::plan::Plan;
 use crate::powers::Powers;
 use crate::reading::{Coherent, Gate, Maybe};
 use crate::spread::Spread;

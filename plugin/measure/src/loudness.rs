@@ -103,7 +103,7 @@ impl KFilter {
 /// The K-weighted mean square over which a gating block passes, BS.1770-5 Annex 1 eq. (5)–(7): the absolute gate, or
 /// where that is higher, the relative one under the mean of the blocks over the absolute gate. `None` when no block
 /// is over that.
-pub(crate) fn block_gate(blocks: impl Iterator<Item = f64>) -> Option<f64> {
+pub fn block_gate(blocks: impl Iterator<Item = f64>) -> Option<f64> {
     let absolute = mean_square_of(ABSOLUTE_GATE_LUFS);
     let relative = mean_over(blocks, absolute)? * db_power(RELATIVE_GATE_LU);
     Some(relative.max(absolute))

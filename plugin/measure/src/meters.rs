@@ -1,11 +1,11 @@
 //! The time domain: power, correlation, loudness windows, peaks, counts; in 10 ms cells.
 
 use crate::cross::{Cross, power_db};
+use crate::glance::{Loudness, Meters};
 use crate::loudness::{KFilter, SILENCE_LUFS, lufs};
 use crate::rate::SampleRate;
 use crate::reading::{Gate, Maybe};
 use crate::tenth::{Tenth, TimeSums};
-use crate::view::{Loudness, Meters};
 use ebur128::{EbuR128, Mode};
 use std::collections::VecDeque;
 
@@ -69,12 +69,6 @@ impl Heard {
         }
         None
     }
-}
-
-/// Mean-square matrix of time-domain sums.
-pub(crate) fn mean_cross(sums: &TimeSums) -> Cross {
-    let frames = f64::from(sums.frames.max(1));
-    Cross { ll: sums.ll / frames, rr: sums.rr / frames, re: sums.lr / frames }
 }
 
 fn gated_lufs(sums: &TimeSums) -> Option<f64> {
@@ -291,7 +285,7 @@ impl TimeDomain {
     }
 
     fn stereo_window(&self) -> Option<Cross> {
-        let cross = mean_cross(&self.cells.newest(CORRELATION_SECS * self.rate.as_f64())?);
+        let cross = self.cells.newest(CORRELATION_SECS * self.rate.as_f64())?.mean_squares();
         Gate::broadband().both_open(&cross).then_some(cross)
     }
 

@@ -4,14 +4,10 @@ use crate::bands::{
     BANDS, BandEdges, BinSpan, LONG, THIRDS, WHOLE, WINDOWS, third_span, thirds_at, window_for,
 };
 use crate::cells::Cells;
+use crate::glance::SPANS;
 use crate::rate::SampleRate;
 use crate::window::HANN_NOISE_BANDWIDTH;
 use std::ops::Range;
-
-/// Index of the whole range among the spans; the thirds come first, then the bands.
-pub(crate) const WHOLE_SPAN: usize = THIRDS + BANDS;
-/// Number of spans.
-pub(crate) const SPANS: usize = WHOLE_SPAN + 1;
 
 /// The plan for one rate and one set of band edges.
 pub(crate) struct Plan {

@@ -1,7 +1,7 @@
 //! What was measured in one 100 ms cell of the song's own time grid.
 
 use crate::bands::{BANDS, THIRDS, WINDOWS};
-use crate::cross::Stored;
+use crate::cross::{Cross, Stored};
 use crate::reading::{Coherent, Maybe};
 use serde::{Deserialize, Serialize};
 
@@ -39,6 +39,14 @@ pub struct TimeSums {
     pub k: f64,
     /// Samples summed.
     pub frames: u32,
+}
+
+impl TimeSums {
+    /// The matrix of mean squares.
+    pub fn mean_squares(&self) -> Cross {
+        let frames = f64::from(self.frames.max(1));
+        Cross { ll: self.ll / frames, rr: self.rr / frames, re: self.lr / frames }
+    }
 }
 
 impl std::ops::AddAssign for TimeSums {

@@ -62,7 +62,7 @@ const NEAR_LINES: usize = 5;
 const FALL_DB: f64 = 0.5;
 
 /// The steady tone nearest to `hz` in a line spectrum ([`Spectral::lines_dbfs`](crate::Spectral::lines_dbfs) over
-/// [`View::line_hz`](crate::View::line_hz)): the highest line thereabouts.
+/// [`Glance::line_hz`](crate::Glance::line_hz)): the highest line thereabouts.
 ///
 /// # Shape
 /// Looks at the line nearest to `hz` and five more on each side. `None` when none of them is a peak, or the spectrum is

@@ -5,8 +5,8 @@
 
 use crate::document::{Document, FindingLine, JoinLine, Moment, Passage, ReadingLine, SideLine};
 use crate::words;
-use plumbline_measure::Role;
 use plumbline_measure::bands::{BAND_NAMES, THIRD_LABELS};
+use plumbline_programme::Role;
 
 /// One table under way: names first, then each line.
 #[derive(Default)]

@@ -7,8 +7,8 @@ mod make;
 
 pub(crate) use make::{delivery, frames, limits, passage};
 
-use plumbline_measure::PARTS;
 use plumbline_measure::bands::{BANDS, THIRDS};
+use plumbline_programme::PARTS;
 use serde::{Deserialize, Serialize};
 
 /// Names the format.

@@ -2,7 +2,7 @@
 //! the log as CSV, JSON and one page of HTML.
 //!
 //! # The way of the data
-//! [`Report`] borrows a [`Log`](plumbline_measure::Log) and what is known of its layer; [`Report::document`] makes plain
+//! [`Report`] borrows a [`Log`](plumbline_programme::Log) and what is known of its layer; [`Report::document`] makes plain
 //! data of it, in which every number is finite and every moment stands as seconds, sample and timecode; JSON and CSV
 //! write that down, HTML shows it with pictures. `docs/report.md` documents each field.
 //!

@@ -3,9 +3,10 @@
 
 use crate::document::{Change, FindingLine, JoinLine, LayerName, Moment, ReadingLine, SideLine};
 use crate::words;
-use plumbline_measure::findings::Grade;
-use plumbline_measure::joins::{Join, Side};
-use plumbline_measure::{Finding, Grid, Readings, SampleRate, Timecode};
+use plumbline_measure::{Grid, Readings, SampleRate, Timecode};
+use plumbline_programme::Finding;
+use plumbline_programme::findings::Grade;
+use plumbline_programme::joins::{Join, Side};
 
 /// Decimals of readings.
 const READING: i32 = 4;
@@ -66,7 +67,7 @@ pub(crate) fn finding(finding: &Finding, time: Time) -> FindingLine {
         Grade::Clear => "clear",
         Grade::Grave => "grave",
     };
-    let name = |layer: &plumbline_measure::findings::Concerned| LayerName {
+    let name = |layer: &plumbline_programme::findings::Concerned| LayerName {
         id: format!("{:016x}", layer.id.0),
         name: layer.name.clone(),
     };

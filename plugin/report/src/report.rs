@@ -2,8 +2,9 @@
 
 use crate::document::Document;
 use crate::{csv, html};
-use plumbline_measure::delivery::Target;
-use plumbline_measure::{BandEdges, Lanes, Log, Role, Rules, SampleRate, Timecode};
+use plumbline_measure::{BandEdges, SampleRate, Timecode};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::{Lanes, Log, Role, Rules};
 
 /// What is reported on. All texts are UTF-8, and equal data give equal texts.
 #[derive(Clone, Copy, Debug)]

@@ -15,12 +15,12 @@ pub use tenths::{tenth_line, tenths_head};
 use crate::document::{FindingLine, JoinLine};
 use crate::{csv, lines};
 use document::{Document, MicsDocument};
-use plumbline_measure::delivery::Target;
-use plumbline_measure::session::{LossByLayer, Match, Part, Unaccounted};
-use plumbline_measure::verdict::Verdicts;
-use plumbline_measure::{
-    BalanceTarget, BandEdges, Finding, Join, Lanes, LayerId, Loudness, Meters, PARTS, PairLine, PassageLine,
-    Role, Rules, SampleRate, Spectral, Timecode,
+use plumbline_measure::{BandEdges, Loudness, Meters, SampleRate, Spectral, Timecode};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::session::{LossByLayer, Match, Part, Unaccounted};
+use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::{
+    BalanceTarget, Finding, Join, Lanes, LayerId, PARTS, PairLine, PassageLine, Role, Rules,
 };
 
 /// A file, or some channels of it.

@@ -24,8 +24,9 @@ pub use verdicts::{mono, phase, width};
 
 use crate::figures::{self, DASH};
 use plumbline_measure::bands::BAND_NAMES;
-use plumbline_measure::findings::{Concerned, Grade, Kind};
-use plumbline_measure::{Finding, FrameRate, Grid, SampleRate, Span, Timecode};
+use plumbline_measure::{FrameRate, Grid, SampleRate, Span, Timecode};
+use plumbline_programme::Finding;
+use plumbline_programme::findings::{Concerned, Grade, Kind};
 
 /// Name of a kind, for a table.
 pub fn kind(kind: Kind) -> &'static str {

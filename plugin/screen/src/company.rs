@@ -2,8 +2,8 @@
 //! leads where.
 
 use plumbline_measure::bands::THIRDS;
-use plumbline_measure::session::{COVERED_DB, LayerLine};
-use plumbline_measure::{LayerId, Role, Session};
+use plumbline_programme::session::{COVERED_DB, LayerLine};
+use plumbline_programme::{LayerId, Role, Session};
 
 /// Whether there is something to compare: another layer than the own one, and one that has a share.
 pub(crate) fn has_layers(session: &Session) -> bool {
@@ -114,8 +114,8 @@ fn sum_db(levels: impl Iterator<Item = f64>) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use plumbline_measure::Identity;
     use plumbline_measure::reading::Maybe;
+    use plumbline_programme::Identity;
 
     fn line(id: u64, role: Role, level: Option<f64>) -> LayerLine {
         LayerLine {

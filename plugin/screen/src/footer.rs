@@ -6,7 +6,7 @@ use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words::State;
 use egui::{Align, Align2, Layout, Ui, UiBuilder, pos2};
-use plumbline_measure::View;
+use plumbline_programme::View;
 
 /// What is worth a word about the way of the audio, and whether it is a fault. Empty when all is well.
 fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
@@ -111,7 +111,7 @@ pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use plumbline_measure::{Clock, Health};
+    use plumbline_programme::{Clock, Health};
 
     #[test]
     fn trouble_is_silent_when_all_is_well_and_names_each_thing_otherwise() {
@@ -127,9 +127,10 @@ mod tests {
         assert_eq!(format_words(&view), "44.1\u{a0}kHz  ·  stereo");
         view.health = Health { gaps: 1, lost_frames: 512, not_finite: 3, jumps: 2 };
         view.clock.position.grid = plumbline_measure::Grid::Clock;
-        let alone = plumbline_measure::session::SessionNote::Alone("no folder".to_owned());
+        let alone = plumbline_programme::session::SessionNote::Alone("no folder".to_owned());
         view.session =
-            plumbline_measure::Session { notes: vec![alone], ..plumbline_measure::Session::default() }.into();
+            plumbline_programme::Session { notes: vec![alone], ..plumbline_programme::Session::default() }
+                .into();
         let words: Vec<String> = trouble(&view, true).into_iter().map(|(_, text)| text).collect();
         assert_eq!(
             words,

@@ -13,7 +13,7 @@ use crate::pen::Pen;
 use crate::screen::{Intent, Scene, Screen};
 use egui::Ui;
 use plan::Plan;
-use plumbline_measure::{Log, Mark, View};
+use plumbline_programme::{Log, Mark, View};
 use rows::{Row, Which};
 
 /// Order of the list.

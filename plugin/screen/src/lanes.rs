@@ -142,12 +142,12 @@ impl Ground<'_> {
             Lane::Correlation => vec![Tick(1.0, "+1", false), Tick(0.0, "0", true), Tick(-1.0, "−1", false)],
             Lane::OutOfStep => vec![
                 Tick(1.0, "1", false),
-                Tick(plumbline_measure::verdict::OUT_OF_STEP_FAULT, "0.6", true),
+                Tick(plumbline_programme::verdict::OUT_OF_STEP_FAULT, "0.6", true),
                 Tick(0.0, "0", false),
             ],
             Lane::MonoLoss => vec![
                 Tick(0.0, "0", false),
-                Tick(plumbline_measure::verdict::MONO_FAULT_BAND_DB, "−6", true),
+                Tick(plumbline_programme::verdict::MONO_FAULT_BAND_DB, "−6", true),
                 Tick(-LOSS_SPAN_DB, "−12", false),
             ],
         }

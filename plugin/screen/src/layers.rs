@@ -16,8 +16,8 @@ use crate::tokens::{size, space};
 use crate::words;
 use egui::{Align, Align2, FontId, Layout, Rect, Ui, UiBuilder, pos2};
 use plan::Plan;
-use plumbline_measure::session::{LayerLine, order_key};
-use plumbline_measure::{LayerId, Role, Session};
+use plumbline_programme::session::{LayerLine, order_key};
+use plumbline_programme::{LayerId, Role, Session};
 
 /// Order of the table.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]

@@ -1,4 +1,4 @@
-//! The screen of Plumbline: a borrowed [`View`](plumbline_measure::View) in, a picture and intents out.
+//! The screen of Plumbline: a borrowed [`View`](plumbline_programme::View) in, a picture and intents out.
 //!
 //! # The way of the data
 //! The shell calls [`Screen::ui`] for each frame that it wants, with the newest view and with what is known of
@@ -39,6 +39,6 @@ pub mod words;
 
 pub use fields::has_keyboard;
 pub use keys::{Stroke, takes};
-pub use plumbline_measure::Role;
+pub use plumbline_programme::Role;
 pub use screen::{Exported, Info, Intent, LONGEST_NAME, Page, Screen};
 pub use settings::Settings;

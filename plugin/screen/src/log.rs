@@ -19,8 +19,8 @@ use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space};
 use egui::{Align2, FontId, Rect, Ui, pos2};
 use plan::Plan;
-use plumbline_measure::findings::KINDS;
-use plumbline_measure::{Finding, Log, Mark, View};
+use plumbline_programme::findings::KINDS;
+use plumbline_programme::{Finding, Log, Mark, View};
 
 /// Order of the table.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -200,7 +200,7 @@ pub(crate) fn said_in(pen: &Pen<'_>, rect: Rect, head: &str, body: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use plumbline_measure::PassageLine;
+    use plumbline_programme::PassageLine;
 
     #[test]
     fn an_empty_table_says_why_and_over_how_long() {

@@ -18,7 +18,7 @@ use crate::tokens::{size, space};
 use crate::words;
 use egui::{Align, Align2, FontId, Layout, Rect, Ui, UiBuilder, pos2};
 use plan::Plan;
-use plumbline_measure::{LayerId, Mic, Mics, PairLine, Session, View};
+use plumbline_programme::{LayerId, Mic, Mics, PairLine, Session, View};
 
 /// What the right column shows where there is no room for all of it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]

@@ -5,8 +5,8 @@ use crate::figures;
 use crate::pen::Pen;
 use crate::tokens::{Ink, size, space, stroke};
 use egui::{Align2, Pos2, Rangef, Rect, Shape, Stroke, pos2, vec2};
-use plumbline_measure::session::Aim;
-use plumbline_measure::{BalanceTarget, Role, Session, Stretch};
+use plumbline_programme::session::Aim;
+use plumbline_programme::{BalanceTarget, Role, Session, Stretch};
 
 /// The mark of a role within a square of side `size`: hexagon, square, diamond, cross, hourglass; a mix has an upright.
 pub(crate) fn mark(pen: &Pen<'_>, centre: Pos2, size: f32, role: Role, ink: Ink) {

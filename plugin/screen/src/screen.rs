@@ -9,7 +9,7 @@ use crate::settings::Settings;
 use crate::tokens::Theme;
 use crate::{cards, controls, footer, header, joins, lanes, layers, log, mics, now, panels, time};
 use egui::Ui;
-use plumbline_measure::{LayerId, Lens, Mark, Mic, Role, Trial, View};
+use plumbline_programme::{LayerId, Lens, Mark, Mic, Role, Trial, View};
 
 /// What is known of the layer beside its measurement.
 #[derive(Clone, Debug)]

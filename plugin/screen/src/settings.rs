@@ -6,8 +6,9 @@ mod reference;
 pub use reference::{REFERENCE_POINTS, Reference, reference_hz};
 
 use crate::tokens::ThemeName;
-use plumbline_measure::delivery::Target;
-use plumbline_measure::{Averaging, BalanceTarget, BandEdges, FrameRate, Rules, Stretch, Timecode};
+use plumbline_measure::{Averaging, BandEdges, FrameRate, Timecode};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::{BalanceTarget, Rules, Stretch};
 use serde::{Deserialize, Serialize};
 
 /// Version that this build writes.

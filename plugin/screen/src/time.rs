@@ -22,7 +22,8 @@ use crate::tokens::{size, space, stroke};
 use axis::TimeAxis;
 use egui::{Align2, Event, Rect, Response, Sense, Ui, WidgetInfo, accesskit, pos2};
 use plan::{Plan, Row};
-use plumbline_measure::{Grid, Lens, MOST_COLUMNS, Mark, SampleRate, View};
+use plumbline_measure::{Grid, SampleRate};
+use plumbline_programme::{Lens, MOST_COLUMNS, Mark, View};
 use wish::Wish;
 
 /// What the lanes remember while the window is open.

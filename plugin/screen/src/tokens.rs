@@ -9,7 +9,7 @@
 mod style;
 
 use egui::Color32;
-use plumbline_measure::Role;
+use plumbline_programme::Role;
 use serde::{Deserialize, Serialize};
 
 /// A colour, named only here.

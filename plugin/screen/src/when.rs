@@ -3,7 +3,8 @@
 use crate::figures::DASH;
 use crate::screen::Scene;
 use crate::settings::Settings;
-use plumbline_measure::{Grid, Join, SampleRate, Timecode};
+use plumbline_measure::{Grid, SampleRate, Timecode};
+use plumbline_programme::Join;
 use plumbline_report::words;
 
 /// The label of the start of a tenth; a dash where no sample rate is known.

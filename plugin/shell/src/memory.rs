@@ -3,7 +3,8 @@
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::PluginState;
 use plumbline_live::Layer;
-use plumbline_measure::{Grid, Identity, Mark};
+use plumbline_measure::Grid;
+use plumbline_programme::{Identity, Mark};
 use plumbline_screen::{Role, Settings};
 use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;

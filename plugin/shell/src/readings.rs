@@ -25,7 +25,8 @@
 
 use crate::bus::Shared;
 use crate::guard::contained;
-use plumbline_measure::{Tenth, Trial, View};
+use plumbline_measure::Tenth;
+use plumbline_programme::{Trial, View};
 use serde::{Deserialize, Serialize};
 use std::ffi::c_void;
 use std::sync::{Arc, Mutex, PoisonError, Weak};

@@ -2,6 +2,7 @@
 
 use super::draw::Draw;
 use super::stage::Stage;
+use crate::band::{PATIENCE, wait_until};
 use crate::{MONO, STEREO, assert_quiet};
 use plumbline_tests::rig::child::{self, Peer};
 use plumbline_tests::rig::clap::{Label, Library};
@@ -46,6 +47,8 @@ fn a_scan_that_is_killed_leaves_nothing_on_the_board() {
             stage.port.watch(0, true).unwrap();
             let processor = instance.activate(48_000.0, 512).unwrap();
             stage.wait(0, "the session of one", |readings| readings.view.session.layers.len() == 1);
+            // A file whose owner died while it was made is looked at twice, half a second apart.
+            wait_until("only its own file on the board", PATIENCE, || board::files().unwrap().len() == 1);
             instance.deactivate(processor);
             drop(instance);
             stage.is_empty();

@@ -5,7 +5,7 @@ use super::window::PATIENCE;
 use crate::editor::{USUAL, with_display};
 use crate::signals::{arbitrary_bits, assert_bit_equal};
 use crate::{STEREO, assert_quiet};
-use plumbline_measure::Trial;
+use plumbline_programme::Trial;
 use plumbline_tests::rig::clap::{Foreign, Instance, Label, Library};
 use plumbline_tests::rig::embed::{Habit, Socket};
 use plumbline_tests::rig::readings::Port;

@@ -5,7 +5,7 @@ use super::{RATE_HZ, Stage, activated, playing, until};
 use crate::assert_quiet;
 use crate::editor::{USUAL, with_display};
 use crate::signals::{arbitrary_bits, assert_bit_equal};
-use plumbline_measure::Trial;
+use plumbline_programme::Trial;
 use plumbline_tests::rig::embed::{Habit, Socket};
 use plumbline_tests::rig::vst3_raw::{Buffers, Instance, Manners, Processor, Restarts};
 use plumbline_tests::rig::{Moment, child};

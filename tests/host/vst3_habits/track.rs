@@ -3,7 +3,7 @@
 use super::{Stage, activated, playing, until};
 use crate::assert_quiet;
 use crate::signals::sine;
-use plumbline_measure::Identity;
+use plumbline_programme::Identity;
 use plumbline_tests::rig::vst3_raw::{Buffers, Instance, Manners, Processor};
 use plumbline_tests::rig::{Moment, child};
 

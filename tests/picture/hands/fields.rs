@@ -4,7 +4,7 @@ use super::{click, press, sign, type_over};
 use egui::{Event, Key};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use plumbline_measure::{Trial, View};
+use plumbline_programme::{Trial, View};
 use plumbline_screen::{Intent, Page, Settings};
 use plumbline_tests::picture::{SIZES, Window, window};
 use plumbline_tests::views;

@@ -4,8 +4,8 @@ use super::{click, press, settings, type_over};
 use egui::{Key, accesskit, pos2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use plumbline_measure::session::{Aim, LayerLine};
-use plumbline_measure::{BalanceTarget, LayerId, Role, Stretch, View};
+use plumbline_programme::session::{Aim, LayerLine};
+use plumbline_programme::{BalanceTarget, LayerId, Role, Stretch, View};
 use plumbline_screen::{Intent, LONGEST_NAME, Settings};
 use plumbline_tests::picture::{SIZES, Window, window};
 use plumbline_tests::views;
@@ -79,7 +79,7 @@ fn while_all_are_mixes_it_says_what_to_do_and_the_own_role_is_set_right_there() 
         assert!(told(&harness, "set in its own window"), "{size}");
         click(&mut harness, "Role of this layer");
         click(&mut harness, "Foley");
-        assert_eq!(asked(&harness), [Intent::SetRole(plumbline_measure::Role::Foley)], "{size}");
+        assert_eq!(asked(&harness), [Intent::SetRole(plumbline_programme::Role::Foley)], "{size}");
     }
     let mut harness = window(&views::alone(), &Settings::default(), SIZES[0]);
     press(&mut harness, Key::Num2);

@@ -4,8 +4,8 @@ use super::{click, press, settings, sign};
 use egui::Key;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use plumbline_measure::findings::Rule;
-use plumbline_measure::{Finding, Join, Kind, Mark, Rules, View};
+use plumbline_programme::findings::Rule;
+use plumbline_programme::{Finding, Join, Kind, Mark, Rules, View};
 use plumbline_screen::{Exported, Intent, Settings};
 use plumbline_tests::picture::{SIZES, Window, window};
 use plumbline_tests::views;
@@ -36,7 +36,7 @@ fn top(harness: &Harness<'_, Window>, label: &str) -> f32 {
 #[test]
 fn a_click_on_a_finding_rewinds_to_its_worst_tenth_and_enter_does_so_again() {
     let mut view = views::busy_log();
-    let mut log = plumbline_measure::Log::clone(&view.log);
+    let mut log = plumbline_programme::Log::clone(&view.log);
     // The worst is not where it starts.
     log.findings.iter_mut().for_each(|finding| finding.at = finding.start + 3);
     view.log = log.into();
@@ -200,7 +200,7 @@ fn statistics_name_every_passage_and_where_we_are() {
 fn the_choice_over_the_table_stays_in_sight_however_full_the_log() {
     // The longest row that 2,000 findings make: four digits once, three in every other kind.
     let mut view = views::full_log();
-    let mut log = plumbline_measure::Log::clone(&view.log);
+    let mut log = plumbline_programme::Log::clone(&view.log);
     let others: Vec<Kind> = Kind::ALL.into_iter().filter(|kind| *kind != Kind::TruePeak).collect();
     for (index, finding) in log.findings.iter_mut().enumerate() {
         finding.kind = if index < 1_000 { Kind::TruePeak } else { others[index % others.len()] };

@@ -1,10 +1,11 @@
 //! Logs with anything in them, on the pages that show them.
 
 use super::{any64, maybe, readings, size, survive_on};
-use plumbline_measure::findings::{Concerned, Grade, KINDS, Kind};
-use plumbline_measure::joins::Side;
 use plumbline_measure::reading::Maybe;
-use plumbline_measure::{Finding, Grid, Join, LayerId, Log, Mark, PassageLine, Past, Role, Span, View};
+use plumbline_measure::{Grid, Span};
+use plumbline_programme::findings::{Concerned, Grade, KINDS, Kind};
+use plumbline_programme::joins::Side;
+use plumbline_programme::{Finding, Join, LayerId, Log, Mark, PassageLine, Past, Role, View};
 use plumbline_tests::views;
 use proptest::collection::vec;
 use proptest::prelude::*;

@@ -2,10 +2,10 @@
 
 use super::{any32, any64, maybe, sessions};
 use plumbline_measure::bands::THIRDS;
-use plumbline_measure::mics::TRACE_POINTS;
-use plumbline_measure::pair::{Agreed, CannotTell, Drift, Polarity, Reading, ThirdReading};
 use plumbline_measure::reading::Maybe;
-use plumbline_measure::{Mic, Mics, PairLine, Trial};
+use plumbline_programme::mics::TRACE_POINTS;
+use plumbline_programme::pair::{Agreed, CannotTell, Drift, Polarity, Reading, ThirdReading};
+use plumbline_programme::{Mic, Mics, PairLine, Trial};
 use proptest::collection::vec;
 use proptest::prelude::*;
 

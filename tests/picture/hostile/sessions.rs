@@ -1,13 +1,14 @@
 //! Sessions with anything in them: more layers than count, numbers that are none, names of any script.
 
 use super::{any64, maybe};
+use plumbline_measure::Span;
 use plumbline_measure::bands::{BANDS, THIRDS};
 use plumbline_measure::reading::Maybe;
-use plumbline_measure::session::{
+use plumbline_programme::session::{
     Aim, BalanceVerdict, Covered, LayerLine, LeftOut, LossByLayer, MOST_LAYERS, Match, Part, RolePart,
     SessionNote, Unaccounted,
 };
-use plumbline_measure::{BalanceTarget, Identity, LayerId, PARTS, Role, Session, Span};
+use plumbline_programme::{BalanceTarget, Identity, LayerId, PARTS, Role, Session};
 use proptest::collection::vec;
 use proptest::prelude::*;
 

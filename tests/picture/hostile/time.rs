@@ -2,11 +2,11 @@
 
 use super::{any64, maybe};
 use plumbline_measure::bands::THIRDS;
-use plumbline_measure::findings::{Concerned, Grade};
-use plumbline_measure::joins::Side;
-use plumbline_measure::{
-    Column, Finding, Grid, Join, Kind, Lanes, LayerId, Log, Mark, Maybe, PARTS, PassageLine, Past, Reach,
-    Role, Span,
+use plumbline_measure::{Grid, Maybe, Span};
+use plumbline_programme::findings::{Concerned, Grade};
+use plumbline_programme::joins::Side;
+use plumbline_programme::{
+    Column, Finding, Join, Kind, Lanes, LayerId, Log, Mark, PARTS, PassageLine, Past, Reach, Role,
 };
 use proptest::collection::vec;
 use proptest::prelude::*;

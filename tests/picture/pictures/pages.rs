@@ -3,7 +3,7 @@
 use super::{Pressed, after_keys, compare, themed};
 use egui::Key;
 use egui_kittest::SnapshotResults;
-use plumbline_measure::View;
+use plumbline_programme::View;
 use plumbline_screen::Exported;
 use plumbline_screen::tokens::ThemeName;
 use plumbline_tests::picture::{SIZES, size_name, window};

@@ -2,7 +2,8 @@
 
 use crate::draws::holds_for;
 use plumbline_measure::cross::Stored;
-use plumbline_measure::{Balance, BalanceTarget, Digest, Grid, LayerId, Role, Session};
+use plumbline_measure::{Digest, Grid};
+use plumbline_programme::{Balance, BalanceTarget, LayerId, Role, Session};
 use plumbline_tests::layers::{Asked, made, peer};
 use proptest::prelude::*;
 

@@ -3,8 +3,8 @@
 use super::{Drawn, answer, near, takes};
 use crate::draws::holds_for;
 use plumbline_measure::loudness::{lufs, mean_square_of};
-use plumbline_measure::session::LEAD_LU;
-use plumbline_measure::{Role, Stretch};
+use plumbline_programme::session::LEAD_LU;
+use plumbline_programme::{Role, Stretch};
 use plumbline_tests::layers::part;
 use proptest::prelude::*;
 

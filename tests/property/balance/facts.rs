@@ -2,8 +2,9 @@
 
 use plumbline_measure::cross::Stored;
 use plumbline_measure::loudness::mean_square_of;
-use plumbline_measure::session::MOST_LAYERS;
-use plumbline_measure::{Balance, Digest, Grid, Identity, LayerId, Peer, Role, Session};
+use plumbline_measure::{Digest, Grid};
+use plumbline_programme::session::MOST_LAYERS;
+use plumbline_programme::{Balance, Identity, LayerId, Peer, Role, Session};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::layers::{Asked, made, peer, shaped};
 use plumbline_tests::signal::Noise;

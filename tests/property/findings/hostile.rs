@@ -2,11 +2,9 @@
 
 use super::laws::{finder, sound};
 use crate::draws::holds_for;
-use plumbline_measure::session::Covered;
-use plumbline_measure::{
-    BalanceTarget, Coherent, Cross, Faults, Grid, Join, Kind, LayerId, Maybe, Onset, Rules, Span, Tenth,
-    TimeSums, Together,
-};
+use plumbline_measure::{Coherent, Cross, Faults, Grid, Maybe, Onset, Span, Tenth, TimeSums};
+use plumbline_programme::session::Covered;
+use plumbline_programme::{BalanceTarget, Join, Kind, LayerId, Rules, Together};
 use plumbline_tests::signal::Noise;
 use proptest::prelude::*;
 

@@ -2,9 +2,10 @@
 
 use super::scene::{RATE, Scene};
 use crate::draws::holds_for;
-use plumbline_measure::delivery::Target;
-use plumbline_measure::findings::{Finder, Rule};
-use plumbline_measure::{BandEdges, Finding, Grid, Kind, MOST_ENTRIES, Rules, Tenth};
+use plumbline_measure::{BandEdges, Grid, Tenth};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::findings::{Finder, Rule};
+use plumbline_programme::{Finding, Kind, MOST_ENTRIES, Rules};
 use plumbline_tests::programme::{Measured, findings, measured};
 use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;
@@ -22,7 +23,7 @@ fn found_in(tenths: &[Tenth]) -> Vec<Finding> {
 }
 
 fn tenths_of(channels: &[Vec<f32>]) -> Vec<Tenth> {
-    measured(1, "mix", plumbline_measure::Role::Mix, RATE, channels).tenths
+    measured(1, "mix", plumbline_programme::Role::Mix, RATE, channels).tenths
 }
 
 /// The scene, measured once for all laws.

@@ -2,7 +2,8 @@
 //! them off the grid of tenths. Nothing is read from disk, and nothing of it is shared with the demo.
 
 use ebur128::{EbuR128, Mode};
-use plumbline_measure::{Analyzer, BandEdges, Grid, Position, Role, SampleRate, Tenth};
+use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate, Tenth};
+use plumbline_programme::Role;
 use plumbline_tests::programme::{Measured, measured};
 use plumbline_tests::signal::{Noise, single};
 use std::f64::consts::PI;

@@ -3,7 +3,7 @@
 use super::{RATE, mixed, noisy, rate, tracked, trailing};
 use plumbline_measure::FrameRate;
 use plumbline_measure::bands::{THIRDS, third_span};
-use plumbline_measure::pair::{Advice, Comb, NoFix, Polarity, Reading, Side};
+use plumbline_programme::pair::{Advice, Comb, NoFix, Polarity, Reading, Side};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, analysed};
 

@@ -1,7 +1,7 @@
 //! The error of the delay against the Cramér–Rao bound: `reference.md` 6.4.
 
 use super::{RATE, rate};
-use plumbline_measure::pair::{Correlator, Spectrum};
+use plumbline_programme::pair::{Correlator, Spectrum};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, single};
 use realfft::RealFftPlanner;

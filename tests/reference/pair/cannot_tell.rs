@@ -1,8 +1,8 @@
 //! What must never give a number.
 
 use super::{RATE, harmonic, noisy, speech_like, tracked, trailing, windows};
-use plumbline_measure::pair::{Advice, CannotTell, NoFix, Track};
 use plumbline_measure::{FrameRate, SampleRate};
+use plumbline_programme::pair::{Advice, CannotTell, NoFix, Track};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed, sine};
 
@@ -106,7 +106,7 @@ fn what_has_no_delay_gets_none() {
 fn too_little_sound_is_said_to_be_too_little() {
     let mut cases = Cases::new("short input");
     let pink = Noise::new(3).pink(95_999, 0.1, RATE);
-    let mut with = plumbline_measure::pair::Correlator::new(super::rate());
+    let mut with = plumbline_programme::pair::Correlator::new(super::rate());
     for frames in [0, 1, 2, 1_000, 95_999] {
         let window = super::compared(&mut with, &pink[..frames], &pink[..frames]);
         cases.holds(format!("{frames}: {:?}", window.outcome), window.outcome == Err(CannotTell::TooShort));

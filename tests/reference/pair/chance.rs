@@ -1,7 +1,7 @@
 //! Coherence over N independent averages: `reference.md` 6.5.
 
 use super::{RATE, WINDOW, compared, rate};
-use plumbline_measure::pair::{Correlator, coherence_threshold, expected_coherence};
+use plumbline_programme::pair::{Correlator, coherence_threshold, expected_coherence};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed};
 

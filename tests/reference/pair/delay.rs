@@ -1,7 +1,7 @@
 //! Delay and polarity by cross-correlation: `reference.md` 6.3, and the grid of fractional delays.
 
 use super::{RATE, WINDOW, compared, noisy, rate, samples, speech_like, trailing};
-use plumbline_measure::pair::{CannotTell, Correlator, Polarity};
+use plumbline_programme::pair::{CannotTell, Correlator, Polarity};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, delayed, mixed, sine};
 

@@ -1,6 +1,6 @@
 //! Speed of sound: `reference.md` 6.2.
 
-use plumbline_measure::pair::{metres, speed_of_sound};
+use plumbline_programme::pair::{metres, speed_of_sound};
 use plumbline_tests::cases::Cases;
 
 #[test]

@@ -1,7 +1,7 @@
 //! A pair over time: drift of clocks, loud events, nudges, moving sources.
 
 use super::{RATE, WINDOW, compared, noisy, rate, tracked, trailing, windows};
-use plumbline_measure::pair::{CannotTell, Correlator, Polarity, Track, Window};
+use plumbline_programme::pair::{CannotTell, Correlator, Polarity, Track, Window};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed};
 use std::f64::consts::PI;

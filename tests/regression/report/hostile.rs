@@ -1,12 +1,11 @@
 //! Names from anywhere and numbers that are none.
 
 use super::{Case, cell, records};
-use plumbline_measure::findings::{Concerned, Kind};
-use plumbline_measure::joins::Side;
 use plumbline_measure::reading::Maybe;
-use plumbline_measure::{
-    Column, Finding, Grid, Join, Lanes, LayerId, Log, Loudness, PassageLine, Reach, Readings, Span,
-};
+use plumbline_measure::{Grid, Loudness, Readings, Span};
+use plumbline_programme::findings::{Concerned, Kind};
+use plumbline_programme::joins::Side;
+use plumbline_programme::{Column, Finding, Join, Lanes, LayerId, Log, PassageLine, Reach};
 use plumbline_report::Document;
 use plumbline_tests::views;
 

@@ -1,8 +1,9 @@
 //! Labels exact to the frame, counted again in whole numbers by the rules of SMPTE ST 12-1:2014.
 
 use super::{Case, cell, records};
-use plumbline_measure::findings::{Finding, Grade, Kind};
-use plumbline_measure::{FrameRate, Grid, Join, Log, Timecode};
+use plumbline_measure::{FrameRate, Grid, Timecode};
+use plumbline_programme::findings::{Finding, Grade, Kind};
+use plumbline_programme::{Join, Log};
 
 fn finding(start: i64, end: i64) -> Finding {
     Finding {

@@ -2,7 +2,8 @@
 
 use super::{RigError, doing};
 use libloading::Library;
-use plumbline_measure::{Clock, Health, Session, Tenth, Trial, View};
+use plumbline_measure::Tenth;
+use plumbline_programme::{Clock, Health, Session, Trial, View};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use std::ffi::c_void;

@@ -1,7 +1,7 @@
 //! The state of an instance as a project keeps it: what the plug-in wrote, with some of its fields changed.
 
 use super::{RigError, doing};
-use plumbline_measure::Role;
+use plumbline_programme::Role;
 use serde_json::{Map, Value, json};
 
 /// Bytes of the length in front of the JSON.

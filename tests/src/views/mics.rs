@@ -4,10 +4,11 @@ use super::sessions::{crowded, twelve};
 use super::{Moment, out_of_step, spacious};
 use crate::signal::{Noise, delayed, mixed, single};
 use plumbline_measure::bands::THIRDS;
-use plumbline_measure::mics::{MOST_MICS, TRACE_POINTS};
-use plumbline_measure::pair::{CannotTell, Correlator, Reading, Spectrum, ThirdReading, Track};
-use plumbline_measure::session::LayerLine;
-use plumbline_measure::{Grid, LayerId, Mic, Mics, PairLine, Position, SampleRate, Trial, View};
+use plumbline_measure::{Grid, Position, SampleRate};
+use plumbline_programme::mics::{MOST_MICS, TRACE_POINTS};
+use plumbline_programme::pair::{CannotTell, Correlator, Reading, Spectrum, ThirdReading, Track};
+use plumbline_programme::session::LayerLine;
+use plumbline_programme::{LayerId, Mic, Mics, PairLine, Trial, View};
 use std::sync::{Arc, OnceLock};
 
 const RATE_HZ: u32 = 48_000;

@@ -4,14 +4,15 @@
 //! that thirds, shares, loudness and the sum over all layers agree with each other.
 
 use super::{Moment, noise, out_of_step, smooth, spacious};
+use plumbline_measure::Span;
 use plumbline_measure::bands::{BANDS, THIRDS, third_centre_hz};
 use plumbline_measure::cross::db_power;
 use plumbline_measure::reading::Maybe;
-use plumbline_measure::session::{
+use plumbline_programme::session::{
     BalanceVerdict, COVERED_DB, Covered, LayerLine, LeftOut, LossByLayer, MOST_LAYERS, Match, Part, RolePart,
     SessionNote, Unaccounted,
 };
-use plumbline_measure::{Balance, BalanceTarget, Identity, LayerId, Role, Session, Span, View};
+use plumbline_programme::{Balance, BalanceTarget, Identity, LayerId, Role, Session, View};
 
 /// One made-up layer: where in frequency it lives, and how strong it is in each stretch.
 #[derive(Clone, Copy, Debug)]

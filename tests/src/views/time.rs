@@ -2,12 +2,11 @@
 
 use super::{noise, out_of_step, spacious};
 use plumbline_measure::bands::{THIRDS, third_span};
-use plumbline_measure::findings::{Concerned, Grade, Kind};
-use plumbline_measure::joins::Side;
 use plumbline_measure::reading::Maybe;
-use plumbline_measure::{
-    Column, Finding, Grid, Join, Lanes, LayerId, Log, Mark, PassageLine, Past, Reach, Span, View,
-};
+use plumbline_measure::{Grid, Span};
+use plumbline_programme::findings::{Concerned, Grade, Kind};
+use plumbline_programme::joins::Side;
+use plumbline_programme::{Column, Finding, Join, Lanes, LayerId, Log, Mark, PassageLine, Past, Reach, View};
 use std::sync::Arc;
 
 /// Gives a view two minutes of lanes with a former pass, and a log.
@@ -213,7 +212,7 @@ fn log(at: &dyn Fn(f64) -> i64, view: &View) -> Log {
         },
         Finding { seen: true, ..finding(Kind::Gap, at(0.2), at(0.2) + 1, 512.0, Grade::Clear) },
         Finding {
-            role: Some(plumbline_measure::Role::Natural),
+            role: Some(plumbline_programme::Role::Natural),
             ..finding(Kind::Balance, at(0.42), at(0.52), -18.0, Grade::Clear)
         },
         Finding {

@@ -17,6 +17,7 @@ const BUILD: &[&str] = &[
     "--no-run",
     "--message-format=json-render-diagnostics",
     "--package=plumbline-measure",
+    "--package=plumbline-programme",
     "--package=plumbline-live",
     "--package=plumbline-report",
     "--package=plumbline-survey",
@@ -34,9 +35,10 @@ const BUILD: &[&str] = &[
 const HOST: &str = "host";
 const CRASH: &str = "crash";
 const TWIN: &str = "twin";
-/// Four libraries, the command and five suites: a build that leaves one out, or one that holds no test, must not be green.
-const EXPECTED: [&str; 10] = [
+/// Five libraries, the command and five suites: a build that leaves one out, or one that holds no test, must not be green.
+const EXPECTED: [&str; 11] = [
     "plumbline_measure",
+    "plumbline_programme",
     "plumbline_live",
     "plumbline_report",
     "plumbline_survey",

@@ -1,7 +1,8 @@
 //! Who a layer is and what it does at the moment, as words of a board file.
 
 use super::sheet::{HEAD_WORDS, LIVE_WORDS, NAME_WORDS};
-use plumbline_measure::{Grid, Identity, LayerId, Role, SampleRate};
+use plumbline_measure::{Grid, SampleRate};
+use plumbline_programme::{Identity, LayerId, Role};
 
 /// Longest name in bytes.
 pub(crate) const NAME_BYTES: usize = NAME_WORDS * 8;

@@ -4,7 +4,7 @@
 //! true when layer 1 leaves. The number is on the board, so that every window shows the same one.
 
 use super::neighbours::Board;
-use plumbline_measure::LayerId;
+use plumbline_programme::LayerId;
 use std::collections::BTreeMap;
 use std::time::Duration;
 

@@ -7,7 +7,8 @@ use super::numbers::{Claim, Numbers, SETTLING};
 use super::own::Own;
 use crate::clock;
 use crate::guard::guarded;
-use plumbline_measure::{Digest, Identity, LayerId, Position, SampleRate};
+use plumbline_measure::{Digest, Position, SampleRate};
+use plumbline_programme::{Identity, LayerId};
 use std::hash::{BuildHasher, RandomState};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 

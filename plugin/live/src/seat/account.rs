@@ -2,9 +2,10 @@
 
 use super::in_mix::{InMix, News};
 use crate::board::{Board, Head, Neighbour};
-use plumbline_measure::session::{Stretch, told_apart};
-use plumbline_measure::{
-    Balance, Grid, Identity, LayerId, PassageLine, Peer, Question, Reported, Session, Together,
+use plumbline_measure::Grid;
+use plumbline_programme::session::{Stretch, told_apart};
+use plumbline_programme::{
+    Balance, Identity, LayerId, PassageLine, Peer, Question, Reported, Session, Together,
 };
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;

@@ -11,13 +11,13 @@ use crate::measure::Measure;
 pub use moments::MOST_MOMENTS;
 use moments::Moments;
 use passages::Passages;
-use plumbline_measure::delivery::Target;
-use plumbline_measure::findings::Finder;
-use plumbline_measure::moment::{self, Moment, REBUILT_FROM};
 use plumbline_measure::reading::Maybe;
-use plumbline_measure::{
-    Balance, BandEdges, Join, Joiner, Lanes, Lens, Log, Mark, Past, Programme, Rules, SampleRate, Session,
-    Tenth, Timeline, View,
+use plumbline_measure::{BandEdges, SampleRate, Tenth};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::findings::Finder;
+use plumbline_programme::moment::{self, Moment, REBUILT_FROM};
+use plumbline_programme::{
+    Balance, Join, Joiner, Lanes, Lens, Log, Mark, Past, Programme, Rules, Session, Timeline, View,
 };
 use std::sync::Arc;
 use std::time::Duration;

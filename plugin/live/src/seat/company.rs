@@ -9,9 +9,10 @@ use crate::guard::guarded;
 use crate::link::Lane;
 use crate::marks;
 use crate::measure::Measure;
-use plumbline_measure::session::SessionNote;
-use plumbline_measure::{
-    Balance, BalanceTarget, BandEdges, Clock, Grid, Identity, LayerId, Mark, Mic, Question, Role, Session,
+use plumbline_measure::{BandEdges, Grid};
+use plumbline_programme::session::SessionNote;
+use plumbline_programme::{
+    Balance, BalanceTarget, Clock, Identity, LayerId, Mark, Mic, Question, Role, Session,
 };
 use std::sync::Arc;
 use std::time::Duration;

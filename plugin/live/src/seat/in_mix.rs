@@ -8,8 +8,9 @@
 
 use super::loss::plays_with;
 use crate::board::{Board, Neighbour};
-use plumbline_measure::presence::{Evidence, Passage, Presence, Standing, Told};
-use plumbline_measure::{Grid, LayerId, Role, SampleRate};
+use plumbline_measure::{Grid, SampleRate};
+use plumbline_programme::presence::{Evidence, Passage, Presence, Standing, Told};
+use plumbline_programme::{LayerId, Role};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 use std::time::Duration;

@@ -3,10 +3,11 @@
 use crate::board::{Board, Neighbour};
 use plumbline_measure::bands::{THIRDS, third_centre_hz};
 use plumbline_measure::cross::db_power;
-use plumbline_measure::leave_out::{LayerAudio, LeaveOut, Passage};
-use plumbline_measure::session::{LayerLine, LossByLayer};
-use plumbline_measure::verdict::Mono;
-use plumbline_measure::{BandEdges, LayerId, Position, Role, SampleRate, Session, Span};
+use plumbline_measure::{BandEdges, Position, SampleRate, Span};
+use plumbline_programme::leave_out::{LayerAudio, LeaveOut, Passage};
+use plumbline_programme::session::{LayerLine, LossByLayer};
+use plumbline_programme::verdict::Mono;
+use plumbline_programme::{LayerId, Role, Session};
 use std::time::Duration;
 
 /// Pause between two questions: an answer takes milliseconds of the worker.

@@ -17,8 +17,9 @@ use crate::link::Lane;
 use crate::measure::Measure;
 use among::Among;
 use own::Own;
-use plumbline_measure::pair::Correlator;
-use plumbline_measure::{LayerId, Mic, Mics, PairLine, Position, Session, Trial, View};
+use plumbline_measure::Position;
+use plumbline_programme::pair::Correlator;
+use plumbline_programme::{LayerId, Mic, Mics, PairLine, Session, Trial, View};
 use std::sync::Arc;
 use std::time::Duration;
 

@@ -4,9 +4,11 @@ use super::Seat;
 use crate::desk::lock;
 use crate::guard::guarded;
 use crate::measure::Measure;
-use plumbline_measure::delivery::DeliveryVerdict;
-use plumbline_measure::verdict::Verdicts;
-use plumbline_measure::{Averaging, Health, View};
+use plumbline_measure::Averaging;
+use plumbline_measure::Glance;
+use plumbline_programme::delivery::DeliveryVerdict;
+use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::{Health, View};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
@@ -56,11 +58,12 @@ impl<M: Measure> Seat<M> {
 
     /// The readings and verdicts of now.
     pub(super) fn figures(&mut self) -> View {
-        let mut view = View::default();
+        let mut glance = Glance::default();
         if let Some(measure) = &self.measure {
-            measure.fill(&mut view);
+            measure.fill(&mut glance);
         }
-        self.carried.add_to(&mut view);
+        self.carried.add_to(&mut glance);
+        let mut view = View::from(glance);
         view.clock = self.clock;
         view.band_edges = self.edges;
         self.programme.fill(&mut view.loudness);

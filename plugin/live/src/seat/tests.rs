@@ -3,7 +3,8 @@ mod company;
 use super::show::VIEW_STEP;
 use super::*;
 use crate::tap::{Stamp, Tap};
-use plumbline_measure::{Health, SampleRate, TimeSums};
+use plumbline_measure::{Glance, SampleRate, TimeSums};
+use plumbline_programme::{Health, View};
 use std::cell::RefCell;
 use std::sync::Mutex;
 
@@ -61,8 +62,8 @@ impl Measure for Listener {
         tell(Told::Forget);
         self.over = 0;
     }
-    fn fill(&self, view: &mut View) {
-        view.meters.overs = [self.over, 0];
+    fn fill(&self, glance: &mut Glance) {
+        glance.meters.overs = [self.over, 0];
     }
 }
 

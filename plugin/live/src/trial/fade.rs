@@ -5,7 +5,7 @@ use super::line::Line;
 use super::plan::Plan;
 use super::post::Post;
 use crate::link::Lane;
-use plumbline_measure::mics::LONGEST_TRIAL_SECS;
+use plumbline_programme::mics::LONGEST_TRIAL_SECS;
 
 /// How long a change takes: under 20 ms the steeper slope would sound, over it nothing is won (common practice, no
 /// source).

@@ -2,7 +2,7 @@
 
 use super::kernel::{Kernel, REACH, TAPS, kernel};
 use crate::link::Lane;
-use plumbline_measure::Trial;
+use plumbline_programme::Trial;
 
 /// A delay within this of whole samples is whole: a tenth of what the kernel is held to, and 20 ns at 48 kHz.
 const WHOLE: f64 = 1e-3;

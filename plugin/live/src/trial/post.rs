@@ -81,7 +81,8 @@ impl Post {
 mod tests {
     use super::*;
     use crate::link::Lane;
-    use plumbline_measure::{SampleRate, Trial};
+    use plumbline_measure::SampleRate;
+    use plumbline_programme::Trial;
 
     fn plan(samples: f64, flip: bool) -> Plan {
         let lane =

@@ -5,9 +5,10 @@ use crate::lines::{Time, finding, join, readings, sure, tidy, tidy_all};
 use crate::report::Report;
 use crate::words;
 use plumbline_measure::bands::BAND_NAMES;
-use plumbline_measure::delivery::Target;
-use plumbline_measure::findings::Kind;
-use plumbline_measure::{FrameRate, PassageLine, Readings, Rules};
+use plumbline_measure::{FrameRate, Readings};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::findings::Kind;
+use plumbline_programme::{PassageLine, Rules};
 
 impl Document {
     /// Plain data of a report.

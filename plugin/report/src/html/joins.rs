@@ -5,8 +5,9 @@ use super::text::escaped;
 use crate::figures::{plain, signed, unit};
 use crate::words;
 use plumbline_measure::bands::THIRDS;
-use plumbline_measure::joins::Side;
-use plumbline_measure::{Grid, Join, SampleRate, Timecode};
+use plumbline_measure::{Grid, SampleRate, Timecode};
+use plumbline_programme::Join;
+use plumbline_programme::joins::Side;
 
 /// Most joins that get a picture.
 const PICTURES: usize = 6;

@@ -5,8 +5,9 @@ use crate::document::{Document, Limit, Passage, ReadingLine};
 use crate::figures::{self, DASH, percent, plain, signed, unit};
 use crate::report::Report;
 use crate::words;
-use plumbline_measure::findings::Finding;
-use plumbline_measure::{Role, SampleRate, Timecode};
+use plumbline_measure::{SampleRate, Timecode};
+use plumbline_programme::Role;
+use plumbline_programme::findings::Finding;
 
 /// A table with a head, of a class of its own; cells are ready to stand in it. The class of a column stands before its
 /// name: "n:Level, dB". On a phone each row becomes a block of its own.
@@ -238,7 +239,7 @@ fn bands(document: &Document) -> String {
 
 /// What was looked for.
 pub(crate) fn rules(rules: &[Limit]) -> String {
-    let rows: Vec<Vec<String>> = plumbline_measure::Kind::ALL
+    let rows: Vec<Vec<String>> = plumbline_programme::Kind::ALL
         .into_iter()
         .zip(rules)
         .map(|(kind, rule)| {

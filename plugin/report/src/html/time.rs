@@ -3,8 +3,9 @@
 use super::text::escaped;
 use crate::figures::plain;
 use crate::words;
-use plumbline_measure::findings::Grade;
-use plumbline_measure::{Column, Finding, Lanes, Maybe, Reach, Role, SampleRate, Timecode};
+use plumbline_measure::{Maybe, SampleRate, Timecode};
+use plumbline_programme::findings::Grade;
+use plumbline_programme::{Column, Finding, Lanes, Reach, Role};
 
 const LEFT: f64 = 48.0;
 const LANE: f64 = 90.0;

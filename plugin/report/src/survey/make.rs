@@ -10,9 +10,10 @@ use crate::document::{delivery, frames, limits, passage};
 use crate::lines::{SECONDS, Time, readings, rounded, said, sure, tidy, tidy_all};
 use crate::words;
 use plumbline_measure::bands::{BAND_NAMES, THIRD_LABELS, third_span};
-use plumbline_measure::pair::{CannotTell, Polarity, metres};
-use plumbline_measure::session::{Match, Part};
-use plumbline_measure::{BandEdges, LayerId, Readings, Role, SampleRate, Timecode};
+use plumbline_measure::{BandEdges, Readings, SampleRate, Timecode};
+use plumbline_programme::pair::{CannotTell, Polarity, metres};
+use plumbline_programme::session::{Match, Part};
+use plumbline_programme::{LayerId, Role};
 
 /// A share 0…1 in per cent.
 fn percent(share: Option<f64>) -> Option<f64> {

@@ -11,8 +11,9 @@ use crate::figures::{self, percent, plain, unit};
 use crate::html::text::escaped;
 use crate::html::{self, joins, time};
 use crate::words::{self, Said, State};
-use plumbline_measure::findings::Grade;
-use plumbline_measure::{Column, Lanes, Maybe, Reach};
+use plumbline_measure::Maybe;
+use plumbline_programme::findings::Grade;
+use plumbline_programme::{Column, Lanes, Reach};
 
 /// What this page adds to the sheet of the plug-in's.
 const STYLE: &str = include_str!("page/page.css");
@@ -176,7 +177,7 @@ fn over_time(survey: &Survey) -> String {
     let mut roles: Vec<usize> = parts.collect();
     roles.sort_unstable();
     roles.dedup();
-    let names: Vec<&str> = roles.iter().map(|part| plumbline_measure::Role::PARTS[*part].name()).collect();
+    let names: Vec<&str> = roles.iter().map(|part| plumbline_programme::Role::PARTS[*part].name()).collect();
     format!(
         "{}<div class=\"wide\">{picture}</div>\n<div class=\"narrow\">{narrow}</div>\n{}",
         time::head(&wide),

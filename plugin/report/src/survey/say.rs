@@ -4,11 +4,12 @@
 use super::{Loss, Pair, Survey};
 use crate::figures::{self, plain};
 use crate::words::{self, Said, State, Told};
-use plumbline_measure::mics::LEAST_COST_DB;
-use plumbline_measure::pair::{Advice, NoFix};
-use plumbline_measure::session::{Match, Unaccounted};
-use plumbline_measure::verdict::Phase;
-use plumbline_measure::{FrameRate, Grid, LayerId, Mic, PairLine, Role};
+use plumbline_measure::{FrameRate, Grid};
+use plumbline_programme::mics::LEAST_COST_DB;
+use plumbline_programme::pair::{Advice, NoFix};
+use plumbline_programme::session::{Match, Unaccounted};
+use plumbline_programme::verdict::Phase;
+use plumbline_programme::{LayerId, Mic, PairLine, Role};
 
 /// All verdicts, each with what it is on.
 pub(super) fn verdicts(survey: &Survey) -> Vec<(&'static str, Said)> {

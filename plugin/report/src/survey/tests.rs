@@ -4,7 +4,7 @@ mod made;
 
 use super::*;
 use made::{hostile, small};
-use plumbline_measure::Kind;
+use plumbline_programme::Kind;
 use serde_json::Value;
 
 /// Every value of a path, `[]` standing for each entry of a list; empty when the path does not exist.
@@ -155,9 +155,10 @@ fn equal_data_give_equal_texts() {
 
 #[test]
 fn every_verdict_has_a_state_and_a_sentence() {
-    use plumbline_measure::session::{Aim, BalanceVerdict};
-    use plumbline_measure::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
-    use plumbline_measure::{Role, Span};
+    use plumbline_measure::Span;
+    use plumbline_programme::Role;
+    use plumbline_programme::session::{Aim, BalanceVerdict};
+    use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
     let fault = OutOfStep {
         span: Span { low_hz: 200.0, high_hz: 2_000.0 },
         worst: 0.9,

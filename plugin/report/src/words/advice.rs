@@ -3,9 +3,10 @@
 
 use super::{capital, channel, name, points_off, together};
 use crate::figures::{self, DASH};
+use plumbline_measure::Span;
 use plumbline_measure::bands::WHOLE;
-use plumbline_measure::findings::{Finding, Kind};
-use plumbline_measure::{Role, Span};
+use plumbline_programme::Role;
+use plumbline_programme::findings::{Finding, Kind};
 
 /// What is to be done about a finding: one sentence.
 pub fn advice(finding: &Finding) -> String {

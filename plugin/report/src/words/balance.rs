@@ -2,8 +2,8 @@
 
 use super::{Said, State, Told, points_off};
 use crate::figures::{self, percent};
-use plumbline_measure::session::{Aim, BalanceVerdict, UNACCOUNTED_DB, Unaccounted};
-use plumbline_measure::{BalanceTarget, Role};
+use plumbline_programme::session::{Aim, BalanceVerdict, UNACCOUNTED_DB, Unaccounted};
+use plumbline_programme::{BalanceTarget, Role};
 
 /// Least share of a role that may be changed in place of the one that is off its aim.
 const RIVAL_SHARE: f64 = 0.005;

@@ -2,8 +2,9 @@
 
 use super::{Said, State, Told};
 use crate::figures;
-use plumbline_measure::delivery::{DeliveryVerdict, SETTLED_SECS, Target};
-use plumbline_measure::{Loudness, Role};
+use plumbline_measure::Loudness;
+use plumbline_programme::Role;
+use plumbline_programme::delivery::{DeliveryVerdict, SETTLED_SECS, Target};
 
 /// The delivery verdict: loudness, peaks, clipping, dead channels and DC against a target, which may have a name.
 ///

@@ -1,8 +1,8 @@
 //! What jumps at a join.
 
 use crate::figures::{self, DASH};
-use plumbline_measure::joins::{JUMP_LU, JUMP_SHARE, JUMP_TONE};
-use plumbline_measure::{Join, Role};
+use plumbline_programme::joins::{JUMP_LU, JUMP_SHARE, JUMP_TONE};
+use plumbline_programme::{Join, Role};
 
 /// From which part of a jump on a change is worth a word: the smallest that a rule of jumps may ask for.
 const WORTH_A_WORD: f64 = 0.25;

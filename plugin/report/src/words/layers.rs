@@ -2,8 +2,8 @@
 
 use super::{Told, band};
 use crate::figures;
-use plumbline_measure::LayerId;
-use plumbline_measure::session::{LossByLayer, Match};
+use plumbline_programme::LayerId;
+use plumbline_programme::session::{LossByLayer, Match};
 
 /// Tenths under which a match is said to rest on little.
 const FEW_TENTHS: u32 = 50;

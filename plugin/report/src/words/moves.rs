@@ -2,7 +2,7 @@
 
 use crate::figures;
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_centre_hz};
-use plumbline_measure::session::Match;
+use plumbline_programme::session::Match;
 
 /// Least move in dB that is worth words (common practice, no source).
 pub const MOVE_DB: f64 = 1.5;

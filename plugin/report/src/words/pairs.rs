@@ -2,8 +2,9 @@
 
 use super::{Said, State, Told};
 use crate::figures::{self, DASH, plain, unit};
-use plumbline_measure::pair::{Advice, CannotTell, Drift, Fix, NoFix, Side};
-use plumbline_measure::{FrameRate, PairLine};
+use plumbline_measure::FrameRate;
+use plumbline_programme::PairLine;
+use plumbline_programme::pair::{Advice, CannotTell, Drift, Fix, NoFix, Side};
 
 /// The advice on a pair of these names, for picture at `frames` and air of `celsius`: the sentence is what is copied.
 pub fn pair(line: &PairLine, names: &[String; 2], (frames, celsius): (FrameRate, f64), told: Told) -> Said {

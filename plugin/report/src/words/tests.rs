@@ -4,9 +4,9 @@ mod pairs;
 mod verdicts;
 
 use super::*;
-use plumbline_measure::findings::Concerned;
-use plumbline_measure::joins::Side;
-use plumbline_measure::{Join, LayerId, Role};
+use plumbline_programme::findings::Concerned;
+use plumbline_programme::joins::Side;
+use plumbline_programme::{Join, LayerId, Role};
 
 fn layer(name: &str) -> Concerned {
     Concerned { id: LayerId(1), name: name.to_owned() }

@@ -2,7 +2,7 @@
 
 use super::{Said, State, Told, band, capital};
 use crate::figures;
-use plumbline_measure::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
+use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
 
 /// The width verdict.
 pub fn width(width: &Width, told: Told) -> Said {

@@ -6,7 +6,8 @@ use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Rect, Shape, Stroke, Ui, pos2, vec2};
-use plumbline_measure::{SampleRate, Timecode, View};
+use plumbline_measure::{SampleRate, Timecode};
+use plumbline_programme::View;
 
 /// What the transport does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

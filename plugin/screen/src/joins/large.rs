@@ -8,8 +8,8 @@ use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::when;
 use egui::{Align2, Rect, Ui, pos2, vec2};
-use plumbline_measure::Join;
-use plumbline_measure::joins::Side;
+use plumbline_programme::Join;
+use plumbline_programme::joins::Side;
 
 /// Room for the labels of the levels.
 const GUTTER: f32 = 34.0;

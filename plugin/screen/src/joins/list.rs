@@ -8,7 +8,7 @@ use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::{parts, when};
 use egui::{Align2, Rangef, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
-use plumbline_measure::{Join, Role};
+use plumbline_programme::{Join, Role};
 use plumbline_report::words;
 
 const ROW: f32 = 42.0;

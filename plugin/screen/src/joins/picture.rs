@@ -6,8 +6,8 @@ use crate::pen::Pen;
 use crate::tokens::{Ink, stroke};
 use egui::{Pos2, Rect, Shape, Stroke, pos2};
 use plumbline_measure::bands::{THIRDS, third_centre_hz};
-use plumbline_measure::joins::Side;
-use plumbline_measure::{Join, Role};
+use plumbline_programme::joins::Side;
+use plumbline_programme::{Join, Role};
 
 /// Length of the level axis, dB.
 const SPAN_DB: f64 = 60.0;

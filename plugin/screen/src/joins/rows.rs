@@ -2,7 +2,8 @@
 //! it can be taken away.
 
 use super::Order;
-use plumbline_measure::{Grid, Join, Log, Mark};
+use plumbline_measure::Grid;
+use plumbline_programme::{Join, Log, Mark};
 
 /// How far from its mark a join may be dated, tenths: an onset close by is the better date.
 const NEAR: u64 = 10;
@@ -97,7 +98,7 @@ fn nearest(marks: &[Mark], of: Mark) -> Option<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use plumbline_measure::joins::Side;
+    use plumbline_programme::joins::Side;
 
     fn join(id: u64, at: i64, loudness_lu: f64, marked: bool) -> Join {
         let side = |lufs: f64| Side { loudness_lufs: Some(lufs), ..Side::default() };

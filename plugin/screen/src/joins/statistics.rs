@@ -11,7 +11,7 @@ use crate::when;
 use columns::Column;
 pub(super) use columns::Group;
 use egui::{Align, Align2, Layout, Rect, Sense, Ui, UiBuilder, pos2, vec2};
-use plumbline_measure::{Log, Mark, PassageLine};
+use plumbline_programme::{Log, Mark, PassageLine};
 use plumbline_report::words;
 
 pub(super) const HEADS: f32 = 30.0;

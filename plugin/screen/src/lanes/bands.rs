@@ -7,8 +7,8 @@ use crate::screen::Scene;
 use crate::tokens::{Ink, size, space};
 use egui::{Align2, Rect, Ui, pos2};
 use plumbline_measure::bands::BAND_NAMES;
-use plumbline_measure::verdict::MONO_FAULT_BAND_DB;
 use plumbline_measure::{Readings, Spectral};
+use plumbline_programme::verdict::MONO_FAULT_BAND_DB;
 
 /// Rows in the order in which they are kept when room is short.
 const ROWS: [&str; 4] = ["dBFS", "Width", "Mono dB", "Corr."];

@@ -6,8 +6,8 @@ use crate::pen::Pen;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
 use egui::{Pos2, Shape, Stroke, pos2};
-use plumbline_measure::Role;
 use plumbline_measure::bands::{THIRDS, third_centre_hz, third_span};
+use plumbline_programme::Role;
 
 /// Width of a legend's mark in points.
 pub(super) const MARK_WIDTH: f32 = 14.0;

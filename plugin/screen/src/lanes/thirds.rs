@@ -7,7 +7,7 @@ use crate::tokens::{Ink, Theme, stroke};
 use egui::{Rect, pos2};
 use plumbline_measure::Readings;
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_span};
-use plumbline_measure::verdict::{MONO_FAULT_BAND_DB, OUT_OF_STEP_FAULT};
+use plumbline_programme::verdict::{MONO_FAULT_BAND_DB, OUT_OF_STEP_FAULT};
 
 pub(super) fn correlation_legend(theme: &Theme) -> Vec<(Mark, String)> {
     vec![(Mark::Tick(theme.coherence), "Coherence".to_owned())]

@@ -9,8 +9,8 @@ use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::words;
 use egui::{Align, Align2, DragValue, Layout, Rect, Sense, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
-use plumbline_measure::session::Aim;
-use plumbline_measure::{BalanceTarget, Role, Stretch};
+use plumbline_programme::session::Aim;
+use plumbline_programme::{BalanceTarget, Role, Stretch};
 
 /// Tolerance of a new aim.
 const TOLERANCE: f64 = 0.10;

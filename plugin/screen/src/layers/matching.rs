@@ -11,8 +11,8 @@ use crate::tokens::{size, space, stroke};
 use crate::words;
 use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2};
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at};
-use plumbline_measure::session::Match;
-use plumbline_measure::{LayerId, Session};
+use plumbline_programme::session::Match;
+use plumbline_programme::{LayerId, Session};
 
 /// Half the length of the axis, dB.
 const SPAN_DB: f64 = 12.0;

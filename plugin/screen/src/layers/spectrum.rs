@@ -10,8 +10,8 @@ use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Rangef, Rect, Stroke, Ui, pos2};
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at, third_span};
-use plumbline_measure::session::LayerLine;
-use plumbline_measure::{Role, Session};
+use plumbline_programme::session::LayerLine;
+use plumbline_programme::{Role, Session};
 
 const TIP: &str = "Thirds (IEC 61260-1) over the newest 3 s, in dBFS: pale the mix, coloured the layer. Hatched thirds are \
                    covered: the other layers together are 10 dB or more over it. The strip names who is loudest in each \

@@ -16,8 +16,8 @@ use columns::{Column, columns};
 use egui::{
     Align, Align2, Layout, Rect, Response, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2,
 };
-use plumbline_measure::session::LayerLine;
-use plumbline_measure::{LayerId, Role, Stretch};
+use plumbline_programme::session::LayerLine;
+use plumbline_programme::{LayerId, Role, Stretch};
 
 /// Paints the table; returns the layer that is pointed at.
 pub(super) fn table_ui(

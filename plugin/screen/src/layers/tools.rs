@@ -8,7 +8,7 @@ use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words::{self, State, Told};
 use egui::{Align, Align2, Layout, Rect, RichText, Ui, UiBuilder, pos2};
-use plumbline_measure::Stretch;
+use plumbline_programme::Stretch;
 
 pub(super) fn tools_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     if rect.height() < space::BUTTON - 1.0 {

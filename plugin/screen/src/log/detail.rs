@@ -6,7 +6,7 @@ use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space};
 use crate::when;
 use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2, vec2};
-use plumbline_measure::Finding;
+use plumbline_programme::Finding;
 use plumbline_report::words;
 
 pub(super) fn detail_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {

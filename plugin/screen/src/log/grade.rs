@@ -3,7 +3,7 @@
 use crate::pen::Pen;
 use crate::tokens::Ink;
 use egui::{Pos2, Rect, pos2};
-use plumbline_measure::findings::Grade;
+use plumbline_programme::findings::Grade;
 
 /// Paints the bars of a grade in a square of side `size`; those that it lacks stay faint.
 pub(crate) fn grade_shape(pen: &Pen<'_>, centre: Pos2, size: f32, grade: Grade, muted: bool) {

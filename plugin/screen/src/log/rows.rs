@@ -1,8 +1,8 @@
 //! Which findings are shown, and in which order: pure.
 
 use super::{Memory, Order};
-use plumbline_measure::Finding;
-use plumbline_measure::findings::{KINDS, Kind};
+use plumbline_programme::Finding;
+use plumbline_programme::findings::{KINDS, Kind};
 use std::cmp::Ordering;
 
 /// Places in the log of what is shown, in the order of the table.
@@ -55,7 +55,7 @@ pub(super) fn usable(kind: Kind, counts: &[usize; KINDS], memory: &Memory) -> bo
 mod tests {
     use super::*;
     use plumbline_measure::Grid;
-    use plumbline_measure::findings::Grade;
+    use plumbline_programme::findings::Grade;
 
     fn finding(id: u64, kind: Kind, start: i64, grade: Grade, worst: f64) -> Finding {
         Finding {

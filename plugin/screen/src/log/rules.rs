@@ -5,8 +5,8 @@ use crate::pen::Pen;
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
 use egui::{Align, Align2, Button, DragValue, Layout, Rect, Ui, UiBuilder, vec2};
-use plumbline_measure::Rules;
-use plumbline_measure::findings::{KINDS, Kind, Rule};
+use plumbline_programme::Rules;
+use plumbline_programme::findings::{KINDS, Kind, Rule};
 use plumbline_report::words;
 
 const ROW: f32 = 24.0;

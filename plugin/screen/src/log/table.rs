@@ -7,8 +7,8 @@ use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::when;
 use egui::{Align2, Rangef, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
-use plumbline_measure::findings::Grade;
-use plumbline_measure::{Finding, MOST_ENTRIES};
+use plumbline_programme::findings::Grade;
+use plumbline_programme::{Finding, MOST_ENTRIES};
 use plumbline_report::words;
 
 pub(super) const ROW: f32 = 38.0;

@@ -5,7 +5,7 @@ use crate::controls::choice;
 use crate::screen::{Scene, Screen};
 use crate::tokens::space;
 use egui::{Align, Button, Layout, Rect, RichText, Ui, UiBuilder};
-use plumbline_measure::findings::{KINDS, Kind};
+use plumbline_programme::findings::{KINDS, Kind};
 use plumbline_report::words;
 
 pub(super) fn tools_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, rect: Rect, shared: bool) {

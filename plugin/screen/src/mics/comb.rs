@@ -7,9 +7,9 @@ use crate::pen::{Pen, name_only};
 use crate::screen::Screen;
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Pos2, Rangef, Rect, Ui, pos2};
-use plumbline_measure::PairLine;
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at, third_span};
-use plumbline_measure::pair::Comb;
+use plumbline_programme::PairLine;
+use plumbline_programme::pair::Comb;
 
 /// Where the axis ends, dB: two equal copies add to +6.
 const TOP_DB: f64 = 9.0;

@@ -5,8 +5,8 @@ use crate::mapping::{ValueAxis, single};
 use crate::pen::{Pen, name_only};
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Rect, Ui, pos2};
-use plumbline_measure::PairLine;
-use plumbline_measure::pair::{DRIFT_SECS, TRACK_STEP_SECS};
+use plumbline_programme::PairLine;
+use plumbline_programme::pair::{DRIFT_SECS, TRACK_STEP_SECS};
 
 /// Least height of the axis in ms: less is how windows scatter in a room.
 const LEAST_MS: f64 = 0.5;

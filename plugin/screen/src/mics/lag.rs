@@ -6,8 +6,8 @@ use crate::pen::{Pen, name_only};
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Pos2, Rect, Ui, pos2};
-use plumbline_measure::PairLine;
-use plumbline_measure::pair::{LONGEST_LAG_SECS, Polarity, speed_of_sound};
+use plumbline_programme::PairLine;
+use plumbline_programme::pair::{LONGEST_LAG_SECS, Polarity, speed_of_sound};
 
 const TIP: &str = "Generalised cross-correlation with phase transform of the newest 2 s: 1 where the two agree at that delay, \
                    −1 where they are each other upside down. To the right the second trails the first. Metres by the speed \

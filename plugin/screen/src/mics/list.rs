@@ -6,7 +6,7 @@ use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::words;
 use egui::{Align2, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
-use plumbline_measure::{Mic, PairLine};
+use plumbline_programme::{Mic, PairLine};
 
 const ROW: f32 = 36.0;
 const HEADS: f32 = 18.0;

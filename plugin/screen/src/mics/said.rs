@@ -7,7 +7,7 @@ use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words::State;
 use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2, vec2};
-use plumbline_measure::PairLine;
+use plumbline_programme::PairLine;
 use std::time::Duration;
 
 const TIP: &str = "Delay by generalised cross-correlation with phase transform (Knapp, Carter 1976), windows of 2 s, voted \

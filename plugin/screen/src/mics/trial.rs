@@ -8,9 +8,10 @@ use crate::settings::Settings;
 use crate::tokens::{size, space};
 use crate::words::{self, State};
 use egui::{Align, Align2, Button, DragValue, Layout, Rect, RichText, Ui, UiBuilder, pos2};
-use plumbline_measure::mics::{LEAST_FRACTION_SAMPLES, LONGEST_TRIAL_SECS};
-use plumbline_measure::pair::{Advice, Side};
-use plumbline_measure::{Mic, PairLine, SampleRate, Session, Trial};
+use plumbline_measure::SampleRate;
+use plumbline_programme::mics::{LEAST_FRACTION_SAMPLES, LONGEST_TRIAL_SECS};
+use plumbline_programme::pair::{Advice, Side};
+use plumbline_programme::{Mic, PairLine, Session, Trial};
 
 /// The trial that the advice on a pair comes to on this layer, or why there is none, in words.
 pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Result<Trial, String> {

@@ -9,8 +9,9 @@ use crate::settings::Settings;
 use crate::tokens::{size, space};
 use crate::words::{self, State};
 use egui::{Align2, Rangef, Rect, Ui, pos2};
-use plumbline_measure::delivery::{PRESETS, Target};
-use plumbline_measure::{Loudness, Role};
+use plumbline_measure::Loudness;
+use plumbline_programme::Role;
+use plumbline_programme::delivery::{PRESETS, Target};
 
 /// The scale under the numbers, LU about the target: EBU Tech 3341 clause 2.4, "EBU +9".
 const SCALE_LU: [f64; 2] = [-18.0, 9.0];

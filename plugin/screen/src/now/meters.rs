@@ -27,7 +27,7 @@ pub(super) fn correlation_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Re
         value,
         ends: [-1.0, 1.0],
         marks: &[(-1.0, "−1"), (0.0, "0"), (1.0, "+1")],
-        fault_below: plumbline_measure::verdict::OPPOSED_CORRELATION,
+        fault_below: plumbline_programme::verdict::OPPOSED_CORRELATION,
     };
     needle.paint(pen, rect);
     let tip = "Correlation of left and right over the last 300 ms, 20 Hz to 20 kHz as heard: +1 mono, 0 unrelated, \

@@ -8,7 +8,7 @@ use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words::{self, State, Told};
 use egui::{Align2, Rect, Sense, Ui, WidgetInfo, accesskit, pos2};
-use plumbline_measure::{Session, Stretch};
+use plumbline_programme::{Session, Stretch};
 
 const TIP: &str = "Layer share: K-weighted energy (ITU-R BS.1770-5) of each role over that of all layers but the mix, in \
                    per cent, over the same tenths of song time. The bracket is the aim with its tolerance. Click a line to show its shares per third.";
@@ -108,7 +108,7 @@ fn account(
 /// has the numbers.
 fn legend(pen: &Pen<'_>, row: Rect, session: &Session) {
     let theme = pen.theme;
-    let of = |numbered: bool| -> Vec<(plumbline_measure::Role, String)> {
+    let of = |numbered: bool| -> Vec<(plumbline_programme::Role, String)> {
         company::roles(session)
             .map(|(at, role)| {
                 let share = figures::plain(session.roles[at].parts[0].share.map(|s| s * 100.0), 0);
@@ -116,7 +116,7 @@ fn legend(pen: &Pen<'_>, row: Rect, session: &Session) {
             })
             .collect()
     };
-    let width = |entries: &[(plumbline_measure::Role, String)]| -> f32 {
+    let width = |entries: &[(plumbline_programme::Role, String)]| -> f32 {
         let line = entries.iter().take(FIRST_LINE);
         line.map(|(_, text)| pen.line(text, size::AXIS, theme.text).size().x + 20.0).sum()
     };

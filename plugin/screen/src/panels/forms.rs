@@ -2,8 +2,8 @@
 
 use crate::fields::Field;
 use crate::figures;
-use plumbline_measure::delivery::Target;
 use plumbline_measure::{BandEdges, FrameRate, Timecode};
+use plumbline_programme::delivery::Target;
 
 /// What is being typed. `None` shows the value in use.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -7,9 +7,9 @@ use crate::screen::{Scene, Screen};
 use crate::settings::{SCALES, Settings};
 use crate::tokens::{ThemeName, space};
 use egui::{Align, Button, ComboBox, Layout, RichText, Ui};
-use plumbline_measure::delivery::PRESETS;
-use plumbline_measure::pair::{LEAST_CELSIUS, MOST_CELSIUS, speed_of_sound};
 use plumbline_measure::{BandEdges, FrameRate};
+use plumbline_programme::delivery::PRESETS;
+use plumbline_programme::pair::{LEAST_CELSIUS, MOST_CELSIUS, speed_of_sound};
 
 pub(super) fn settings_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
     ui.set_width(ui.available_width());

@@ -4,7 +4,7 @@ use super::{Before, Intent, Screen, Undo};
 use crate::panels::{Forms, Panel};
 use crate::settings::{Reference, Settings};
 use egui::Ui;
-use plumbline_measure::{Mark, View};
+use plumbline_programme::{Mark, View};
 use std::time::Duration;
 
 impl Screen {

@@ -2,9 +2,10 @@
 //! and costs nothing else.
 
 use super::{LONGEST, LONGEST_FOLDER, Reference, SCALES, SPANS_DB, Settings, TOPS_DB, VERSION};
-use plumbline_measure::delivery::Target;
-use plumbline_measure::pair::{LEAST_CELSIUS, MOST_CELSIUS};
-use plumbline_measure::{BalanceTarget, FrameRate, Timecode};
+use plumbline_measure::{FrameRate, Timecode};
+use plumbline_programme::BalanceTarget;
+use plumbline_programme::delivery::Target;
+use plumbline_programme::pair::{LEAST_CELSIUS, MOST_CELSIUS};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
@@ -97,9 +98,10 @@ mod tests {
     use super::*;
     use crate::settings::{Reach, Tilt};
     use crate::tokens::ThemeName;
-    use plumbline_measure::findings::{Kind, Rule, Rules};
-    use plumbline_measure::session::Aim;
-    use plumbline_measure::{Averaging, BandEdges, Stretch};
+    use plumbline_measure::{Averaging, BandEdges};
+    use plumbline_programme::Stretch;
+    use plumbline_programme::findings::{Kind, Rule, Rules};
+    use plumbline_programme::session::Aim;
     use proptest::prelude::*;
 
     fn full() -> Settings {
@@ -114,7 +116,7 @@ mod tests {
             span_db: 72.0,
             reference: Some(Reference::of(&[100.0, 1_000.0], &[-20.0, -40.0])),
             start: Timecode::parse(rate, "01:00:00;02").expect("a label that exists"),
-            target: plumbline_measure::delivery::PRESETS[2].target,
+            target: plumbline_programme::delivery::PRESETS[2].target,
             band_edges: BandEdges::new([25.0, 70.0, 210.0, 810.0, 2_600.0, 8_100.0, 19_000.0])
                 .expect("rising"),
             track_colour: true,

@@ -2,7 +2,8 @@
 
 use crate::mapping::single;
 use egui::Rangef;
-use plumbline_measure::{Grid, Lanes, SampleRate, Timecode};
+use plumbline_measure::{Grid, SampleRate, Timecode};
+use plumbline_programme::Lanes;
 
 /// The time axis that all lanes share.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -6,7 +6,7 @@ use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
 use crate::words::State;
 use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2};
-use plumbline_measure::{Past, View};
+use plumbline_programme::{Past, View};
 use plumbline_report::words;
 
 /// What is shown, in words: as much as may be said, and the same in short.

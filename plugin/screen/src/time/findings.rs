@@ -6,8 +6,8 @@ use crate::pen::Pen;
 use crate::settings::Settings;
 use crate::tokens::Ink;
 use egui::{Pos2, Rect, Shape, Stroke, pos2, vec2};
-use plumbline_measure::findings::Grade;
-use plumbline_measure::{Finding, Lanes, Log, View};
+use plumbline_programme::findings::Grade;
+use plumbline_programme::{Finding, Lanes, Log, View};
 use plumbline_report::words;
 
 /// Points to either side within which a finding is pointed at.

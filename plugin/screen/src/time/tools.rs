@@ -9,7 +9,7 @@ use crate::screen::{Scene, Screen};
 use crate::settings::{Reach, Settings};
 use crate::tokens::{size, space};
 use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2};
-use plumbline_measure::{Column, Lanes, Role, View};
+use plumbline_programme::{Column, Lanes, Role, View};
 
 const HINT: &str = "Click brings a moment back. Wheel zooms, Shift and wheel moves.";
 
@@ -115,7 +115,7 @@ pub(super) fn column_at(lanes: &Lanes, tenth: i64) -> Option<&Column> {
 }
 
 /// Lowest to highest, or one value where they round to the same.
-fn reach(reach: plumbline_measure::Reach, places: usize, factor: f64) -> String {
+fn reach(reach: plumbline_programme::Reach, places: usize, factor: f64) -> String {
     let [low, high] = [reach.low, reach.high].map(|v| figures::plain(v.get().map(|v| v * factor), places));
     if low == high { low } else { format!("{low} to {high}") }
 }

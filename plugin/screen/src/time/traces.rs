@@ -9,7 +9,7 @@ use crate::settings::Settings;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
 use egui::{Pos2, Rect, Shape, pos2};
-use plumbline_measure::{Column, Lanes, MOST_COLUMNS, Reach, Role};
+use plumbline_programme::{Column, Lanes, MOST_COLUMNS, Reach, Role};
 
 /// Loudness axis about the target, LU: EBU Tech 3341 clause 2.4, "EBU +9".
 const ABOUT_LU: [f64; 2] = [-18.0, 9.0];

@@ -1,6 +1,7 @@
 //! Which stretch of time the user wants to see: zooming and panning, pure.
 
-use plumbline_measure::{Grid, Lanes, Lens};
+use plumbline_measure::Grid;
+use plumbline_programme::{Lanes, Lens};
 
 /// Shortest stretch, 5 s.
 const LEAST: i64 = 50;

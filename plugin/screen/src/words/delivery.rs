@@ -1,8 +1,9 @@
 //! Delivery in words: of a mix against its target, of any other layer without a verdict.
 
 use super::{Said, Told};
-use plumbline_measure::delivery::{DeliveryVerdict, Target};
-use plumbline_measure::{Loudness, Role};
+use plumbline_measure::Loudness;
+use plumbline_programme::Role;
+use plumbline_programme::delivery::{DeliveryVerdict, Target};
 use plumbline_report::words;
 
 /// The delivery verdict of a layer with a role: only a mix is held against the target.

@@ -3,8 +3,8 @@
 use super::{State, Told};
 use crate::company;
 use crate::figures;
-use plumbline_measure::session::{LayerLine, LossByLayer, Match, SessionNote};
-use plumbline_measure::{Role, Session};
+use plumbline_programme::session::{LayerLine, LossByLayer, Match, SessionNote};
+use plumbline_programme::{Role, Session};
 use plumbline_report::words::{self, LossWords, MOVE_DB};
 
 /// Something worth knowing of one layer: its state, a few words, and a whole sentence.
@@ -129,7 +129,7 @@ pub fn note(note: &SessionNote) -> (State, String) {
         }
         SessionNote::TooMany { beyond, own } => {
             let more = figures::count(u64::from(*beyond), "layer is", "layers are");
-            let most = plumbline_measure::session::MOST_LAYERS;
+            let most = plumbline_programme::session::MOST_LAYERS;
             let own = if *own { " This layer is one of them." } else { "" };
             (
                 State::Fault,

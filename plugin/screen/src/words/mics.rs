@@ -3,9 +3,10 @@
 use super::{Said, Told};
 use crate::company;
 use crate::figures;
-use plumbline_measure::pair::Advice;
-use plumbline_measure::verdict::{OutOfStep, Phase};
-use plumbline_measure::{FrameRate, Mic, Mics, MicsVerdict, PairLine, Session};
+use plumbline_measure::FrameRate;
+use plumbline_programme::pair::Advice;
+use plumbline_programme::verdict::{OutOfStep, Phase};
+use plumbline_programme::{Mic, Mics, MicsVerdict, PairLine, Session};
 use plumbline_report::words;
 
 /// Name of one of a pair.

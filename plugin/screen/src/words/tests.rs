@@ -2,11 +2,12 @@
 
 use super::*;
 use crate::figures::DASH;
+use plumbline_measure::Span;
 use plumbline_measure::reading::Maybe;
-use plumbline_measure::session::{
+use plumbline_programme::session::{
     Aim, BalanceVerdict, Covered, LayerLine, LeftOut, LossByLayer, Match, RolePart, SessionNote,
 };
-use plumbline_measure::{BalanceTarget, Identity, LayerId, Role, Session, Span, Stretch};
+use plumbline_programme::{BalanceTarget, Identity, LayerId, Role, Session, Stretch};
 
 fn line(id: u64, name: &str, role: Role) -> LayerLine {
     let identity = Identity { name: name.to_owned(), role, colour: None };

@@ -12,7 +12,7 @@ use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::resizable_window::ResizableWindow;
 use nice_plug_egui::{Frame, NiceEguiApp};
-use plumbline_measure::View;
+use plumbline_programme::View;
 use plumbline_screen::{Info, Intent, Screen};
 use std::sync::Arc;
 

@@ -1,8 +1,9 @@
 //! Whole sets or nothing, whatever the disk does.
 
 use super::*;
-use plumbline_measure::findings::{Finding, Grade, Kind};
-use plumbline_measure::{Clock, Grid, Log};
+use plumbline_measure::Grid;
+use plumbline_programme::findings::{Finding, Grade, Kind};
+use plumbline_programme::{Clock, Log};
 use std::fs;
 use std::io::{self, Error, ErrorKind};
 use std::path::PathBuf;

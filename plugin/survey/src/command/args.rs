@@ -4,9 +4,10 @@ mod examples;
 
 use super::values;
 use clap::{Args, Parser, Subcommand, ValueEnum};
-use plumbline_measure::delivery::Preset;
-use plumbline_measure::findings::Grade;
-use plumbline_measure::{BalanceTarget, FrameRate};
+use plumbline_measure::FrameRate;
+use plumbline_programme::BalanceTarget;
+use plumbline_programme::delivery::Preset;
+use plumbline_programme::findings::Grade;
 use std::path::PathBuf;
 
 /// Measures mixes and stems off line: width, mono, microphones, balance, joins, delivery.

@@ -3,8 +3,7 @@
 use super::args::Survey;
 use super::channels::{Pick, Which};
 use super::trouble::Trouble;
-use plumbline_measure::Role;
-use plumbline_measure::session;
+use plumbline_programme::{Role, session};
 use plumbline_survey::{Options, Reader, StemFile, Stems, StemsError};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};

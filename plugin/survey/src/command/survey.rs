@@ -14,7 +14,7 @@ use super::progress::Bar;
 use super::stop::Stop;
 use super::trouble::Trouble;
 use super::voice::Voice;
-use plumbline_measure::findings::Grade;
+use plumbline_programme::findings::Grade;
 use plumbline_report::survey::{Survey as Measured, tenth_line, tenths_head};
 use plumbline_survey::engine::{self, Plan, Progress, SurveyError};
 use plumbline_survey::{Options, Stems};

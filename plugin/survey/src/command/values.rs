@@ -1,8 +1,9 @@
 //! Words of one argument each, and what they mean.
 
-use plumbline_measure::delivery::{PRESETS, Preset};
-use plumbline_measure::session::Aim;
-use plumbline_measure::{BalanceTarget, FrameRate, PARTS, Role, SampleRate};
+use plumbline_measure::{FrameRate, SampleRate};
+use plumbline_programme::delivery::{PRESETS, Preset};
+use plumbline_programme::session::Aim;
+use plumbline_programme::{BalanceTarget, PARTS, Role};
 use std::path::PathBuf;
 
 /// Short names of the published documents, in the order of [`PRESETS`].

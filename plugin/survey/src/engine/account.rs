@@ -3,11 +3,11 @@
 use super::plan::Plan;
 use super::recent::Recent;
 use super::strip::Strip;
-use plumbline_measure::findings::Finder;
-use plumbline_measure::session::LossByLayer;
-use plumbline_measure::{
-    BalanceTarget, BandEdges, Digest, Finding, Grid, Identity, Join, Joiner, Lanes, LayerId, PassageLine,
-    Peer, Role, SampleRate, Span, Summary, Tenth, Whole,
+use plumbline_measure::{BandEdges, Digest, Grid, SampleRate, Span, Tenth};
+use plumbline_programme::findings::Finder;
+use plumbline_programme::session::LossByLayer;
+use plumbline_programme::{
+    BalanceTarget, Finding, Identity, Join, Joiner, Lanes, LayerId, PassageLine, Peer, Role, Summary, Whole,
 };
 
 /// Tenths that are summed by themselves before they go to the sum of all: as the plug-in's history has them, so that

@@ -6,10 +6,10 @@ use super::pairs::Pairs;
 use super::plan::Plan;
 use super::source::Source;
 use super::unit::Unit;
-use plumbline_measure::delivery::DeliveryVerdict;
-use plumbline_measure::session::{BalanceVerdict, LayerLine, RolePart, Unaccounted};
-use plumbline_measure::verdict::Verdicts;
-use plumbline_measure::{Balance, Identity, Mics, Role, Session};
+use plumbline_programme::delivery::DeliveryVerdict;
+use plumbline_programme::session::{BalanceVerdict, LayerLine, RolePart, Unaccounted};
+use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::{Balance, Identity, Mics, Role, Session};
 use plumbline_report::survey::{Bus, Layer, Sound, Survey};
 
 /// Everything that is known at the end.
@@ -99,7 +99,7 @@ pub(super) fn survey(
 }
 
 /// The verdict on the balance of the whole programme.
-fn balance(plan: &Plan, roles: &[RolePart; plumbline_measure::PARTS]) -> BalanceVerdict {
+fn balance(plan: &Plan, roles: &[RolePart; plumbline_programme::PARTS]) -> BalanceVerdict {
     let line = |role: Role, own: bool| LayerLine {
         identity: Identity { role, ..Identity::default() },
         own,

@@ -6,7 +6,7 @@ use plumbline_measure::{Loudness, Meters, SampleRate, Tenth};
 /// Integrated loudness and range, DC and the lowest correlation, over tenths that come once each and in order.
 ///
 /// # Definition
-/// As [`plumbline_measure::Programme`], to the bit: gating blocks of four whole tenths, short-term windows of thirty.
+/// As [`plumbline_programme::Programme`], to the bit: gating blocks of four whole tenths, short-term windows of thirty.
 #[derive(Clone, Debug)]
 pub(super) struct Gated {
     rate: SampleRate,

@@ -4,10 +4,10 @@ use super::account::{Account, id_of};
 use super::plan::Plan;
 use super::unit::Unit;
 use plumbline_measure::bands::BANDS;
-use plumbline_measure::leave_out::{LayerAudio, LeaveOut, Passage};
-use plumbline_measure::session::LossByLayer;
-use plumbline_measure::verdict::{Mono, Verdicts};
-use plumbline_measure::{Averaging, SampleRate, View};
+use plumbline_measure::{Averaging, Glance, SampleRate};
+use plumbline_programme::leave_out::{LayerAudio, LeaveOut, Passage};
+use plumbline_programme::session::LossByLayer;
+use plumbline_programme::verdict::{Mono, Verdicts};
 use plumbline_report::survey::Loss;
 
 /// Seconds between two questions, as in the plug-in; as many are compared.
@@ -21,7 +21,7 @@ pub(super) struct Losses {
     step: u64,
     asked: u64,
     verdicts: Verdicts,
-    view: View,
+    glance: Glance,
     worst: [Option<Loss>; BANDS],
 }
 
@@ -32,7 +32,7 @@ impl Losses {
             step: ASK_SECS * u64::from(rate.hz()),
             asked: 0,
             verdicts: Verdicts::default(),
-            view: View::default(),
+            glance: Glance::default(),
             worst: Default::default(),
         }
     }
@@ -44,10 +44,10 @@ impl Losses {
             return;
         }
         self.asked = end;
-        bus.fill(&mut self.view);
+        bus.fill(&mut self.glance);
         let channels = u8::try_from(bus.channels()).unwrap_or(2);
         self.verdicts =
-            self.verdicts.followed_by(self.view.spectral(Averaging::Slow), &plan.band_edges, channels);
+            self.verdicts.followed_by(self.glance.spectral(Averaging::Slow), &plan.band_edges, channels);
         let Mono::Loses { worst, .. } = self.verdicts.mono else { return };
         let span = plan.band_edges.span(worst.band);
         let tail = bus.tail();

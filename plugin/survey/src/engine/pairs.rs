@@ -8,9 +8,10 @@ use super::unit::Voice;
 use super::{Block, Progress, SurveyError, empty_blocks};
 use crate::stems::Stems;
 use follow::Followed;
-use plumbline_measure::mics::MOST_MICS;
-use plumbline_measure::pair::{Correlator, HOP_SECS, Spectrum, fold};
-use plumbline_measure::{FrameRate, LayerId, Mic, Role, SampleRate, Timecode};
+use plumbline_measure::{FrameRate, SampleRate, Timecode};
+use plumbline_programme::mics::MOST_MICS;
+use plumbline_programme::pair::{Correlator, HOP_SECS, Spectrum, fold};
+use plumbline_programme::{LayerId, Mic, Role};
 use plumbline_report::survey::{Pair, Pairs as Told};
 use std::ops::ControlFlow;
 

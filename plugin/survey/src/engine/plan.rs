@@ -1,9 +1,10 @@
 //! What is to be measured, and against what.
 
 use super::source::Source;
-use plumbline_measure::delivery::Target;
-use plumbline_measure::session::MOST_LAYERS;
-use plumbline_measure::{BalanceTarget, BandEdges, FrameRate, Role, Rules, SampleRate, Timecode};
+use plumbline_measure::{BandEdges, FrameRate, SampleRate, Timecode};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::session::MOST_LAYERS;
+use plumbline_programme::{BalanceTarget, Role, Rules};
 use std::num::NonZeroUsize;
 use thiserror::Error;
 

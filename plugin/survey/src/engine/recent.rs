@@ -2,7 +2,8 @@
 
 use plumbline_measure::bands::{THIRDS, third_centre_hz};
 use plumbline_measure::loudness::TENTHS_PER_SHORT_TERM;
-use plumbline_measure::{Balance, Cross, Digest, Grid, Peer, Span, Together};
+use plumbline_measure::{Cross, Digest, Grid, Span};
+use plumbline_programme::{Balance, Peer, Together};
 use std::collections::VecDeque;
 
 /// Tenths after which the account begins anew, with the newest 3 s in it: what is asked reaches no further back.

@@ -2,7 +2,8 @@
 
 use plumbline_measure::bands::LONG;
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, mean_square_of};
-use plumbline_measure::{Column, Cross, Gate, Grid, Lanes, Maybe, PARTS, Reach, Tenth};
+use plumbline_measure::{Cross, Gate, Grid, Maybe, Tenth};
+use plumbline_programme::{Column, Lanes, PARTS, Reach};
 
 /// Most columns; when there are more, each two become one.
 const MOST: usize = 1_024;

@@ -7,7 +7,8 @@ mod sums;
 use super::source::Source;
 use super::{Layer, Plan, Progress, SurveyError, run};
 use crate::stems::StemsError;
-use plumbline_measure::{Role, SampleRate, Tenth};
+use plumbline_measure::{SampleRate, Tenth};
+use plumbline_programme::Role;
 use plumbline_report::survey::{File, Survey};
 use std::ops::ControlFlow;
 

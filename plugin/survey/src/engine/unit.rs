@@ -4,7 +4,7 @@ use super::gated::Gated;
 use super::plan::Plan;
 use super::source::Source;
 use super::{Block, block_frames};
-use plumbline_measure::{Analyzer, Grid, Position, Tenth, View};
+use plumbline_measure::{Analyzer, Glance, Grid, Position, Tenth};
 use plumbline_report::survey::Sound;
 
 /// Seconds of the newest sound that are kept for a question about it.
@@ -136,25 +136,25 @@ impl Unit {
     }
 
     /// The newest readings.
-    pub(super) fn fill(&self, view: &mut View) {
-        self.analyzer.fill(view);
+    pub(super) fn fill(&self, glance: &mut Glance) {
+        self.analyzer.fill(glance);
     }
 
     /// Everything that is known of it by itself. Ends it: what it was measured with is let go.
     pub(super) fn sound(self) -> Sound {
-        let mut view = View::default();
-        self.analyzer.fill(&mut view);
+        let mut glance = Glance::default();
+        self.analyzer.fill(&mut glance);
         let channels = u8::try_from(self.voice.channels).unwrap_or(2);
         drop(self.analyzer);
-        self.gated.fill(&mut view.loudness, &mut view.meters);
-        let [.., spectral] = view.averages;
+        self.gated.fill(&mut glance.loudness, &mut glance.meters);
+        let [.., spectral] = glance.averages;
         Sound {
             channels,
             spectral,
-            meters: view.meters,
-            loudness: view.loudness,
+            meters: glance.meters,
+            loudness: glance.loudness,
             lowest_correlation: self.gated.lowest_correlation(),
-            not_finite: view.health.not_finite,
+            not_finite: glance.not_finite,
         }
     }
 }

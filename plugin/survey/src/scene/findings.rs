@@ -6,7 +6,7 @@ use super::plan::{CLIP_SECS, DROPOUT, FLIPPED, LATE, LATE_SAMPLES, ONE_SIDED, PI
 use super::shares::Energies;
 use super::spectrum::{correlation_of_delay, pink};
 use super::truth::{PlantedFinding, PlantedJoin};
-use plumbline_measure::findings::Kind;
+use plumbline_programme::findings::Kind;
 
 /// Edges of findings must be found this well, and those of an average over 2 or 3 s so well, seconds.
 const EDGE_SECS: f64 = 0.15;

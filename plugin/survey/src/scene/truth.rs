@@ -1,8 +1,8 @@
 //! What was planted in the scene, as data: the values come from how the scene was made, never from a measurement by
 //! what is tested with it.
 
-use plumbline_measure::Finding;
-use plumbline_measure::findings::Kind;
+use plumbline_programme::Finding;
+use plumbline_programme::findings::Kind;
 use serde::{Deserialize, Serialize};
 
 /// Version of the `truth.json` format; it only ever grows.

@@ -4,7 +4,8 @@ use super::super::neighbours::Board;
 use super::super::own::Own;
 use super::super::stand::{Born, Stand};
 use super::{Scratch, head, ms, own};
-use plumbline_measure::{Digest, Grid, Identity, LayerId, Position, Role, SampleRate};
+use plumbline_measure::{Digest, Grid, Position, SampleRate};
+use plumbline_programme::{Identity, LayerId, Role};
 
 fn names(board: &Board, letter: char) -> Vec<String> {
     board.session(letter).map(|n| n.head.identity.name.clone()).collect()

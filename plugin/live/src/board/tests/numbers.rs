@@ -4,7 +4,8 @@ use super::super::neighbours::Board;
 use super::super::numbers::Numbers;
 use super::super::stand::{Born, Stand};
 use super::{Scratch, ms};
-use plumbline_measure::{Identity, LayerId, Role, SampleRate};
+use plumbline_measure::SampleRate;
+use plumbline_programme::{Identity, LayerId, Role};
 use std::time::Duration;
 
 /// A process: its layers and its sight of the board.

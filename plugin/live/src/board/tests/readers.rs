@@ -3,7 +3,8 @@ use super::super::neighbours::Board;
 use super::super::seqlock::{Miss, Record};
 use super::super::sheet::DIGEST_WORDS;
 use super::{Scratch, Stop, head, ms, own};
-use plumbline_measure::{Grid, LayerId, Position};
+use plumbline_measure::{Grid, Position};
+use plumbline_programme::LayerId;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Most reads of a test, lest it never ends.

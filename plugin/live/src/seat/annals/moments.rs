@@ -3,7 +3,8 @@
 //! # Memory
 //! `size_of::<Moment>()` bytes each, and only of tenths that somebody looked at.
 
-use plumbline_measure::{Grid, Mark, Moment};
+use plumbline_measure::Grid;
+use plumbline_programme::{Mark, Moment};
 use std::collections::{BTreeMap, VecDeque};
 
 /// Most moments that a layer keeps as they were shown: five minutes of looking.
@@ -40,7 +41,7 @@ impl Moments {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use plumbline_measure::View;
+    use plumbline_programme::View;
 
     #[test]
     fn the_newest_five_minutes_are_kept_and_a_loop_is_kept_once() {

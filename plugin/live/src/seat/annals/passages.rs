@@ -2,8 +2,9 @@
 
 use super::Ground;
 use crate::seat::account::Account;
-use plumbline_measure::session::Stretch;
-use plumbline_measure::{Grid, Mark, PassageLine, Summary};
+use plumbline_measure::Grid;
+use plumbline_programme::session::Stretch;
+use plumbline_programme::{Mark, PassageLine, Summary};
 use std::ops::RangeInclusive;
 
 /// The lines, as last summed.

@@ -3,7 +3,8 @@
 //! A beginning is held for a moment: layers that start together are met one after the other, and who has not reported a
 //! tenth when it is told of counts as silent in it for ever.
 
-use plumbline_measure::{Grid, Reported};
+use plumbline_measure::Grid;
+use plumbline_programme::Reported;
 use std::ops::RangeInclusive;
 use std::time::Duration;
 

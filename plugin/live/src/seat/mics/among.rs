@@ -4,8 +4,9 @@ use super::Wanted;
 use super::choice::Choice;
 use super::follow::Followed;
 use crate::board::{Board, Neighbour};
-use plumbline_measure::pair::{Correlator, Spectrum, fold};
-use plumbline_measure::{Grid, LayerId, Mic, PairLine, Position, SampleRate};
+use plumbline_measure::{Grid, Position, SampleRate};
+use plumbline_programme::pair::{Correlator, Spectrum, fold};
+use plumbline_programme::{LayerId, Mic, PairLine};
 use std::collections::BTreeMap;
 use std::time::Duration;
 

@@ -1,8 +1,9 @@
 //! Which layers of a session are compared with each other.
 
 use crate::board::Neighbour;
-use plumbline_measure::mics::MOST_MICS;
-use plumbline_measure::{LayerId, Role, SampleRate, Session, Stretch};
+use plumbline_measure::SampleRate;
+use plumbline_programme::mics::MOST_MICS;
+use plumbline_programme::{LayerId, Role, Session, Stretch};
 
 /// How much louder a layer must be to take the place of another, LU: layers must not come and go with every breath.
 const LOUDER_LU: f64 = 6.0;

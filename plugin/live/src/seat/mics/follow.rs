@@ -1,8 +1,9 @@
 //! One pair, followed from window to window.
 
-use plumbline_measure::mics::TRACE_POINTS;
-use plumbline_measure::pair::{CannotTell, Correlator, Reading, Track, Window};
-use plumbline_measure::{Mic, PairLine, Position};
+use plumbline_measure::Position;
+use plumbline_programme::mics::TRACE_POINTS;
+use plumbline_programme::pair::{CannotTell, Correlator, Reading, Track, Window};
+use plumbline_programme::{Mic, PairLine};
 
 /// Windows behind a silence after which the pair is judged anew: as many as must agree.
 const ANEW: u32 = 3;

@@ -2,8 +2,9 @@
 
 use super::follow::Followed;
 use crate::link::Lane;
-use plumbline_measure::pair::{Correlator, Spectrum, fold};
-use plumbline_measure::{Mic, PairLine, Position};
+use plumbline_measure::Position;
+use plumbline_programme::pair::{Correlator, Spectrum, fold};
+use plumbline_programme::{Mic, PairLine};
 
 /// The newest audio of one layer, and its pairs.
 pub(super) struct Own {

@@ -5,9 +5,10 @@ use super::follow::Followed;
 use super::*;
 use crate::board::{Born, Folder, Stand};
 use crate::chunk::{Bus, CHUNK_FRAMES};
-use plumbline_measure::pair::{CannotTell, Spectrum};
-use plumbline_measure::session::{LayerLine, MOST_LAYERS};
-use plumbline_measure::{Grid, Identity, Role, SampleRate};
+use plumbline_measure::{Grid, SampleRate};
+use plumbline_programme::pair::{CannotTell, Spectrum};
+use plumbline_programme::session::{LayerLine, MOST_LAYERS};
+use plumbline_programme::{Identity, Role};
 use std::path::PathBuf;
 
 /// A low rate: windows are short, and quick to transform.

@@ -1,8 +1,9 @@
 use super::*;
 use crate::board::Stand;
 use crate::seat::account::Account;
-use plumbline_measure::session::{SessionNote, Stretch};
-use plumbline_measure::{Analyzer, Identity, LayerId, Mark, Question, Role, Session};
+use plumbline_measure::Analyzer;
+use plumbline_programme::session::{SessionNote, Stretch};
+use plumbline_programme::{Identity, LayerId, Mark, Question, Role, Session};
 use std::path::PathBuf;
 
 struct Scratch(PathBuf);

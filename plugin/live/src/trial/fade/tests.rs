@@ -1,6 +1,7 @@
 use super::kernel::REACH;
 use super::*;
-use plumbline_measure::{SampleRate, Trial};
+use plumbline_measure::SampleRate;
+use plumbline_programme::Trial;
 
 /// Frames of a fade at 48 kHz.
 const FADE: usize = 960;

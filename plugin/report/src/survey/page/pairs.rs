@@ -6,7 +6,7 @@ use crate::html::text::escaped;
 use crate::survey::{Pair, Survey, say};
 use crate::words;
 use plumbline_measure::Timecode;
-use plumbline_measure::pair::{Polarity, metres};
+use plumbline_programme::pair::{Polarity, metres};
 
 /// Least half height of the axis of delay, ms.
 const LEAST_MS: f64 = 0.5;

@@ -5,9 +5,10 @@ use super::plot::{self, HERTZ, Plot, legend, legend_of_roles, steps, whole};
 use crate::html::text::escaped;
 use crate::survey::{Layer, Survey, say};
 use crate::words;
+use plumbline_measure::Readings;
 use plumbline_measure::bands::THIRDS;
-use plumbline_measure::session::Match;
-use plumbline_measure::{Readings, Role};
+use plumbline_programme::Role;
+use plumbline_programme::session::Match;
 
 /// Most layers that get a line: the loudest.
 const MOST_LINES: usize = 8;

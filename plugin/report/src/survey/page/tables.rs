@@ -5,8 +5,9 @@ use crate::html::tables::table;
 use crate::html::text::escaped;
 use crate::survey::{Sound, Survey, document::Document};
 use crate::words;
+use plumbline_measure::Readings;
 use plumbline_measure::bands::BAND_NAMES;
-use plumbline_measure::{Readings, Role};
+use plumbline_programme::Role;
 
 fn mono_loss(readings: &Readings) -> String {
     match readings.mono_loss_db {

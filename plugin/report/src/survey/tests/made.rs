@@ -2,15 +2,16 @@
 
 use crate::survey::{Bus, File, Layer, Loss, Pair, Pairs, Sound, Survey};
 use plumbline_measure::bands::THIRDS;
-use plumbline_measure::delivery::Target;
-use plumbline_measure::findings::{Concerned, Grade};
-use plumbline_measure::joins::Side;
-use plumbline_measure::pair::{Agreed, Drift, Polarity, Reading, ThirdReading, Track};
-use plumbline_measure::session::{LeftOut, LossByLayer, Match, Part, Unaccounted};
-use plumbline_measure::verdict::Verdicts;
-use plumbline_measure::{
-    BalanceTarget, BandEdges, Column, Finding, FrameRate, Grid, Join, Kind, Lanes, LayerId, Maybe, Mic,
-    PairLine, PassageLine, Reach, Readings, Role, Rules, SampleRate, Span, Timecode,
+use plumbline_measure::{BandEdges, FrameRate, Grid, Maybe, Readings, SampleRate, Span, Timecode};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::findings::{Concerned, Grade};
+use plumbline_programme::joins::Side;
+use plumbline_programme::pair::{Agreed, Drift, Polarity, Reading, ThirdReading, Track};
+use plumbline_programme::session::{LeftOut, LossByLayer, Match, Part, Unaccounted};
+use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::{
+    BalanceTarget, Column, Finding, Join, Kind, Lanes, LayerId, Mic, PairLine, PassageLine, Reach, Role,
+    Rules,
 };
 
 fn some(value: f64) -> Maybe {

@@ -3,9 +3,10 @@
 use super::super::pairs::cannot_tell;
 use super::super::*;
 use super::plain;
+use plumbline_measure::Maybe;
 use plumbline_measure::bands::THIRDS;
-use plumbline_measure::pair::{Agreed, CannotTell, Drift, Polarity, Reading, ThirdReading};
-use plumbline_measure::{LayerId, Maybe, Mic, PairLine};
+use plumbline_programme::pair::{Agreed, CannotTell, Drift, Polarity, Reading, ThirdReading};
+use plumbline_programme::{LayerId, Mic, PairLine};
 
 /// 5 ms apart at 48 kHz; aligned, the blend gains `gain_db` in all thirds.
 fn line(agreed: Agreed, gain_db: f64) -> PairLine {

@@ -1,10 +1,11 @@
 //! The verdicts on two channels and on delivery, as they are told while it sounds and of a whole programme.
 
 use super::super::*;
-use plumbline_measure::delivery::{DeliveryVerdict, PRESETS, Target};
-use plumbline_measure::session::Unaccounted;
-use plumbline_measure::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
-use plumbline_measure::{Loudness, Role};
+use plumbline_measure::Loudness;
+use plumbline_programme::Role;
+use plumbline_programme::delivery::{DeliveryVerdict, PRESETS, Target};
+use plumbline_programme::session::Unaccounted;
+use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
 
 const BOTH: [Told; 2] = [Told::Now, Told::Whole];
 

@@ -2,7 +2,7 @@
 
 use crate::figures;
 use crate::parts;
-use plumbline_measure::{Log, PassageLine, Role};
+use plumbline_programme::{Log, PassageLine, Role};
 
 /// Columns that are shown together where not all fit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]

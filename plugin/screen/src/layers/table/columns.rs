@@ -2,7 +2,7 @@
 
 use crate::layers::Order;
 use egui::{Rangef, Rect};
-use plumbline_measure::Stretch;
+use plumbline_programme::Stretch;
 
 /// What a column holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -5,7 +5,7 @@ use crate::command::layers::Sounds;
 use crate::command::trouble::Trouble;
 use crate::command::values::Gain;
 use plumbline_measure::Timecode;
-use plumbline_measure::delivery::PRESETS;
+use plumbline_programme::delivery::PRESETS;
 use plumbline_survey::engine::{EQUAL_POWER, Layer, Plan};
 use std::num::NonZeroUsize;
 
@@ -104,7 +104,7 @@ const EQUAL_POWER_DB: f64 = -3.01;
 mod tests {
     use super::*;
     use crate::command::layers;
-    use plumbline_measure::Role;
+    use plumbline_programme::Role;
     use plumbline_survey::StemFile;
     use std::path::PathBuf;
 

@@ -1,7 +1,7 @@
 //! A survey in a few lines, for whoever ran it.
 
 use crate::command::voice::Voice;
-use plumbline_measure::findings::Grade;
+use plumbline_programme::findings::Grade;
 use plumbline_report::survey::document::Document;
 use plumbline_report::words;
 use std::path::Path;

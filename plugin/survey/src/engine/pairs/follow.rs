@@ -1,8 +1,9 @@
 //! One pair over a whole time line.
 
-use plumbline_measure::mics::TRACE_POINTS;
-use plumbline_measure::pair::{CannotTell, Correlator, Reading, Track, Window};
-use plumbline_measure::{Mic, PairLine, SampleRate};
+use plumbline_measure::SampleRate;
+use plumbline_programme::mics::TRACE_POINTS;
+use plumbline_programme::pair::{CannotTell, Correlator, Reading, Track, Window};
+use plumbline_programme::{Mic, PairLine};
 use plumbline_report::survey::Pair;
 use std::cmp::Ordering;
 
@@ -86,7 +87,7 @@ impl Followed {
             }
         }
         if let Ok(found) = window.outcome {
-            self.keep([(end_secs - plumbline_measure::pair::TRACK_STEP_SECS).max(0.0), found.delay_secs]);
+            self.keep([(end_secs - plumbline_programme::pair::TRACK_STEP_SECS).max(0.0), found.delay_secs]);
         }
         self.track.push(end_secs, window);
         let reading = self.track.reading();

@@ -2,13 +2,13 @@
 
 use super::{Memory, hits, layer, noise, scaled, surveyed};
 use crate::engine::{EQUAL_POWER, Plan};
-use plumbline_measure::delivery::Target;
-use plumbline_measure::findings::Finder;
-use plumbline_measure::session::Stretch;
-use plumbline_measure::{
-    Analyzer, Averaging, Balance, BalanceTarget, BandEdges, Digest, Grid, Identity, Joiner, LayerId,
-    PassageLine, Peer, Position, Programme, Question, Role, Rules, SampleRate, Summary, Tenth, Timeline,
-    View,
+use plumbline_measure::{Analyzer, Averaging, BandEdges, Digest, Glance, Grid, Position, SampleRate, Tenth};
+use plumbline_programme::delivery::Target;
+use plumbline_programme::findings::Finder;
+use plumbline_programme::session::Stretch;
+use plumbline_programme::{
+    Balance, BalanceTarget, Identity, Joiner, LayerId, PassageLine, Peer, Programme, Question, Role, Rules,
+    Summary, Timeline,
 };
 use std::num::NonZeroUsize;
 
@@ -54,20 +54,20 @@ fn plan() -> Plan {
     }
 }
 
-fn measured(channels: &[Vec<f32>]) -> (Vec<Tenth>, View) {
+fn measured(channels: &[Vec<f32>]) -> (Vec<Tenth>, Glance) {
     let rate = SampleRate::new(RATE_HZ).expect("measured");
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());
     let mut tenths = Vec::new();
     let sides: Vec<&[f32]> = channels.iter().map(Vec::as_slice).collect();
     analyzer.push(Position { grid: Grid::Song, sample: 0 }, &sides, &mut tenths);
     analyzer.flush(&mut tenths);
-    let mut view = View::default();
-    analyzer.fill(&mut view);
-    (tenths, view)
+    let mut glance = Glance::default();
+    analyzer.fill(&mut glance);
+    (tenths, glance)
 }
 
 /// The layers and the bus as they are to be measured.
-fn by_hand(stems: &[Vec<Vec<f32>>]) -> Vec<(Vec<Tenth>, View)> {
+fn by_hand(stems: &[Vec<Vec<f32>>]) -> Vec<(Vec<Tenth>, Glance)> {
     let sum: Vec<f32> = stems[1][0].iter().zip(&stems[2][0]).map(|(a, b)| a + b).collect();
     [&stems[0], &vec![sum], &stems[3], &stems[4], &stems[5]]
         .into_iter()
@@ -108,21 +108,21 @@ fn readings_of_each_sound_are_those_of_its_analyser_and_programme() {
     let (survey, _) = surveyed(Memory::new(RATE_HZ, stems), &plan()).expect("surveyed");
     let sounds = survey.layers.iter().map(|layer| &layer.sound).chain([&survey.bus.sound]);
     let mut compared = 0;
-    for (sound, (tenths, view)) in sounds.zip(&expected) {
+    for (sound, (tenths, glance)) in sounds.zip(&expected) {
         let mut programme = Programme::default();
         tenths.iter().for_each(|tenth| programme.push(tenth));
-        let mut loudness = view.loudness;
+        let mut loudness = glance.loudness;
         programme.fill(&mut loudness);
         assert_eq!(sound.loudness, loudness);
         assert!(
             loudness.integrated_lufs.is_some() && loudness.range_lu.is_some(),
             "there is a loudness to compare"
         );
-        let since = view.spectral(Averaging::SinceReset);
+        let since = glance.spectral(Averaging::SinceReset);
         assert_eq!((&sound.spectral.thirds, &sound.spectral.bands), (&since.thirds, &since.bands));
         assert_eq!(sound.spectral.whole, since.whole);
-        assert_eq!(sound.meters.max_peak_dbfs, view.meters.max_peak_dbfs);
-        assert_eq!(sound.meters.overs, view.meters.overs);
+        assert_eq!(sound.meters.max_peak_dbfs, glance.meters.max_peak_dbfs);
+        assert_eq!(sound.meters.overs, glance.meters.overs);
         let lowest = tenths.iter().filter_map(|tenth| tenth.lowest_correlation.get()).reduce(f64::min);
         assert_eq!(sound.lowest_correlation, lowest);
         compared += 1;
@@ -182,13 +182,15 @@ fn shares_findings_joins_and_statistics_are_those_of_the_plug_in() {
     assert!(session.matched.is_some(), "there is a match to compare");
 
     assert_eq!(survey.joins, joiner.joins());
-    let without_layers = |findings: &[plumbline_measure::Finding]| -> Vec<plumbline_measure::Finding> {
+    let without_layers = |findings: &[plumbline_programme::Finding]| -> Vec<plumbline_programme::Finding> {
         // Who is behind a mono loss is asked with the sound itself, which this loop does not.
         let mut all: Vec<_> = findings.to_vec();
         all.iter_mut().for_each(|finding| {
             finding.id = 0;
-            if matches!(finding.kind, plumbline_measure::Kind::MonoLoss | plumbline_measure::Kind::OutOfStep)
-            {
+            if matches!(
+                finding.kind,
+                plumbline_programme::Kind::MonoLoss | plumbline_programme::Kind::OutOfStep
+            ) {
                 finding.layers.clear();
             }
         });
@@ -209,7 +211,7 @@ fn shares_findings_joins_and_statistics_are_those_of_the_plug_in() {
     assert_eq!(survey.passage.shares, over.shares);
     assert_eq!((survey.passage.leads, survey.passage.unaccounted_db), (over.leads, over.unaccounted_db));
 
-    let lens = plumbline_measure::Lens { tenths: None, end: None, columns: 1_024 };
+    let lens = plumbline_programme::Lens { tenths: None, end: None, columns: 1_024 };
     let lanes = timeline.lanes(&lens);
     assert_eq!(survey.lanes.columns.len(), lanes.columns.len());
     for (found, expected) in survey.lanes.columns.iter().zip(&lanes.columns) {
@@ -242,6 +244,6 @@ fn the_layer_behind_a_mono_loss_is_named() {
     let worst =
         survey.losses.iter().min_by(|a, b| a.loss.loss_db.total_cmp(&b.loss.loss_db)).expect("it loses");
     assert_eq!(worst.loss.left_out[0].layers, [LayerId(4)], "{worst:?}");
-    let loss = survey.findings.iter().find(|f| f.kind == plumbline_measure::Kind::MonoLoss).expect("found");
+    let loss = survey.findings.iter().find(|f| f.kind == plumbline_programme::Kind::MonoLoss).expect("found");
     assert_eq!(loss.layers.iter().map(|layer| layer.name.as_str()).collect::<Vec<_>>(), ["designed swell"]);
 }

@@ -2,7 +2,7 @@
 
 use super::{Memory, layer, noise, scaled, surveyed};
 use crate::engine::{Plan, PlanError, SurveyError, run};
-use plumbline_measure::Role;
+use plumbline_programme::Role;
 use plumbline_report::survey::Survey;
 use plumbline_report::survey::document::Document;
 use std::ops::ControlFlow;
@@ -125,7 +125,7 @@ fn every_rate_is_surveyed() {
                 .expect("surveyed");
         let document = read_back(&survey);
         assert_eq!(tenths[0].len(), 15, "{rate_hz}");
-        let mut programme = plumbline_measure::Programme::default();
+        let mut programme = plumbline_programme::Programme::default();
         tenths[1].iter().for_each(|tenth| programme.push(tenth));
         let mut loudness = plumbline_measure::Loudness::default();
         programme.fill(&mut loudness);

@@ -4,8 +4,9 @@ use super::{Memory, hits, layer, noise, scaled, surveyed};
 use crate::engine::pairs::compare_all;
 use crate::engine::recent::Recent;
 use crate::engine::{MicsPlan, Plan};
-use plumbline_measure::pair::Polarity;
-use plumbline_measure::{Balance, Digest, Grid, Identity, LayerId, Peer, Role, Tenth};
+use plumbline_measure::{Digest, Grid, Tenth};
+use plumbline_programme::pair::Polarity;
+use plumbline_programme::{Balance, Identity, LayerId, Peer, Role};
 use std::ops::ControlFlow;
 
 const FRAMES: usize = 6 * 48_000;
@@ -134,7 +135,7 @@ fn pairs_are_told_apart_by_delay_and_polarity() {
 #[test]
 fn windows_are_those_of_a_correlator_fed_by_hand() {
     use plumbline_measure::SampleRate;
-    use plumbline_measure::pair::{Correlator, Spectrum};
+    use plumbline_programme::pair::{Correlator, Spectrum};
     // The second microphone moves away: each window has a delay of its own.
     let close = hits(3, 7 * 48_000 + 777, 48_000, 0.1);
     let far: Vec<f32> = (0..close.len()).map(|i| close[i.saturating_sub(100 + i / 48_000)] * 0.7).collect();

@@ -1,0 +1,141 @@
+//! What an analyser reads at one moment: plain data, owned, cheap to copy.
+
+use crate::bands::{BANDS, BandEdges, THIRDS};
+use crate::cross::Cross;
+use crate::reading::{Coherent, Gate, Readings};
+use serde::{Deserialize, Serialize};
+use std::sync::Arc;
+
+/// Place of the whole range among the spans; the thirds come first, then the bands.
+pub const WHOLE_SPAN: usize = THIRDS + BANDS;
+/// Number of spans: thirds, named bands, and 20 Hz to 20 kHz.
+pub const SPANS: usize = WHOLE_SPAN + 1;
+
+/// Which average a spectral reading is taken over.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Averaging {
+    /// Exponential, 125 ms (IEC 61672-1 F).
+    Fast,
+    /// Exponential, 1 s (IEC 61672-1 S).
+    #[default]
+    Slow,
+    /// Everything since the last reset.
+    SinceReset,
+}
+
+impl Averaging {
+    /// All three, quickest first; the order of [`Glance::averages`].
+    pub const ALL: [Self; 3] = [Self::Fast, Self::Slow, Self::SinceReset];
+
+    /// Place in an array of averages.
+    pub fn place(self) -> usize {
+        match self {
+            Self::Fast => 0,
+            Self::Slow => 1,
+            Self::SinceReset => 2,
+        }
+    }
+}
+
+/// Spectral readings over one kind of average.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Spectral {
+    /// Line spectrum in dBFS: power in the cell about each frequency of [`Glance::line_hz`] ([`cells`](plumbline_measure::cells)), so
+    /// that a steady tone reads its level and noise its power in 1/24 octave; −∞ where empty. Channel mean: 10·lg of
+    /// the sum of both channels' mean squares.
+    pub lines_dbfs: Vec<f32>,
+    /// The thirds, 20 Hz to 20 kHz.
+    pub thirds: [Readings; THIRDS],
+    /// The named bands.
+    pub bands: [Readings; BANDS],
+    /// 20 Hz to 20 kHz.
+    pub whole: Readings,
+}
+
+impl Spectral {
+    /// Reads all spans from their sums, each kind under its gate; the lines stay as they are.
+    pub fn read(&mut self, cross: &[Cross; SPANS], coherent: impl Fn(usize) -> Coherent) {
+        let loudest = |spans: &[Cross]| spans.iter().map(Cross::total).fold(0.0, f64::max);
+        let third_gate = Gate::bands(loudest(&cross[..THIRDS]));
+        let band_gate = Gate::bands(loudest(&cross[THIRDS..WHOLE_SPAN]));
+        for (third, slot) in self.thirds.iter_mut().enumerate() {
+            *slot = Readings::of(&cross[third], coherent(third), third_gate);
+        }
+        for (band, slot) in self.bands.iter_mut().enumerate() {
+            *slot = Readings::of(&cross[THIRDS + band], coherent(THIRDS + band), band_gate);
+        }
+        self.whole = Readings::of(&cross[WHOLE_SPAN], coherent(WHOLE_SPAN), Gate::broadband());
+    }
+}
+
+/// Time-domain readings, newest.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Meters {
+    /// Correlation over the last 300 ms.
+    pub correlation: Option<f64>,
+    /// Balance over the last 300 ms in dB, right positive.
+    pub balance_db: Option<f64>,
+    /// Level, exponential 125 ms, dBFS.
+    pub level_fast_dbfs: Option<f64>,
+    /// Level, exponential 1 s, dBFS.
+    pub level_slow_dbfs: Option<f64>,
+    /// Sample peak, left and right, dBFS: holds 1 s, then falls 20 dB in 1.7 s (IEC TR 60268-18).
+    pub peak_dbfs: [Option<f64>; 2],
+    /// Highest sample peak since reset, dBFS.
+    pub max_peak_dbfs: [Option<f64>; 2],
+    /// Samples at or over full scale since reset, left and right.
+    pub overs: [u64; 2],
+    /// DC offset over the last 3 s, left and right, as a share of full scale.
+    pub dc: [Option<f64>; 2],
+}
+
+/// Loudness, newest and since reset. LUFS, LU, dBTP.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Loudness {
+    /// Momentary: 400 ms.
+    pub momentary_lufs: Option<f64>,
+    /// Short-term: 3 s.
+    pub short_term_lufs: Option<f64>,
+    /// Integrated, gated, since reset.
+    pub integrated_lufs: Option<f64>,
+    /// Loudness range since reset, LU.
+    pub range_lu: Option<f64>,
+    /// Highest momentary since reset.
+    pub max_momentary_lufs: Option<f64>,
+    /// Highest short-term since reset.
+    pub max_short_term_lufs: Option<f64>,
+    /// Highest true peak since reset, left and right.
+    pub true_peak_dbtp: [Option<f64>; 2],
+    /// Seconds of song time behind the integrated value.
+    pub measured_secs: f64,
+}
+
+/// The newest readings of one layer.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Glance {
+    /// Frequency in Hz of each line of the spectra, rising: 120 an octave.
+    pub line_hz: Arc<[f32]>,
+    /// Fast, slow and since reset, in the order of [`Averaging::ALL`].
+    pub averages: [Spectral; 3],
+    /// Peak hold of the line spectrum: the highest fast average of each line since reset, dBFS.
+    pub hold_dbfs: Vec<f32>,
+    /// Edges of the named bands.
+    pub band_edges: BandEdges,
+    /// Time-domain readings.
+    pub meters: Meters,
+    /// Loudness.
+    pub loudness: Loudness,
+    /// The newest samples for the stereo scope, left and right, oldest first.
+    pub scope: Vec<[f32; 2]>,
+    /// Channels of the sound, 1 or 2.
+    pub channels: u8,
+    /// Samples that were NaN or infinite and were measured as silence, since reset.
+    pub not_finite: u64,
+}
+
+impl Glance {
+    /// The spectral readings of one average.
+    pub fn spectral(&self, averaging: Averaging) -> &Spectral {
+        &self.averages[averaging.place()]
+    }
+}

@@ -1,0 +1,215 @@
+//! The account of one layer: an hour of tenths on each grid, where it stands, and its newest stereo sums.
+//!
+//! # Memory
+//! A page takes `size_of::<Page>()` bytes; a full hour is 2.6 MB of them. Song and clock have an hour each.
+
+use super::page::{PAGE, Page, add_thirds, mask_of, ones, place};
+use plumbline_measure::bands::{THIRDS, WINDOWS};
+use plumbline_measure::cross::Cross;
+use plumbline_measure::{Digest, Grid};
+use std::collections::{BTreeMap, VecDeque};
+use std::ops::RangeInclusive;
+
+/// Most tenths kept of a layer on each grid: one hour.
+pub(super) const MOST_TENTHS: usize = 36_000;
+/// Most pages of a layer on each grid: what an hour takes, one more where it begins inside a page, and one begun.
+pub(super) const MOST_PAGES: usize = MOST_TENTHS.div_ceil(PAGE) + 2;
+/// Newest tenths whose stereo sums are kept: 3 s, and half a second for the layers that lag.
+const RECENT: usize = 36;
+
+/// Where a layer stands on a grid.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Last {
+    /// The index that came last: not always the largest.
+    pub(super) index: i64,
+    /// When it came, by count.
+    pub(super) count: u64,
+    /// Where the unbroken run that it belongs to began, and when, by count.
+    pub(super) first: i64,
+    pub(super) run: u64,
+}
+
+/// The account of one layer.
+#[derive(Debug, Default)]
+pub(super) struct Account {
+    pages: [BTreeMap<i64, Box<Page>>; 2],
+    tenths: [usize; 2],
+    last: [Option<Last>; 2],
+    latest: Option<Grid>,
+    sang: bool,
+    recent: VecDeque<(Grid, i64, Cross)>,
+    touched: u64,
+}
+
+/// The sum over the thirds of a tenth.
+fn stereo(digest: &Digest) -> Cross {
+    digest.thirds.iter().map(|third| Cross::from(*third)).sum()
+}
+
+fn at(grid: Grid) -> usize {
+    match grid {
+        Grid::Song => 0,
+        Grid::Clock => 1,
+    }
+}
+
+impl Account {
+    /// Takes a tenth. `changed` hears of every page that is no longer what it was.
+    pub(super) fn take(&mut self, digest: &Digest, count: u64, mut changed: impl FnMut(Grid, i64)) {
+        let (grid, slot_of) = (digest.grid, at(digest.grid));
+        let goes_on = self.last[slot_of].filter(|last| last.index.checked_add(1) == Some(digest.index));
+        let (first, run) = goes_on.map_or((digest.index, count), |last| (last.first, last.run));
+        self.last[slot_of] = Some(Last { index: digest.index, count, first, run });
+        self.latest = Some(grid);
+        self.sang |= grid == Grid::Song;
+        self.touched = count;
+        self.remember(digest);
+
+        let (number, slot) = place(digest.index);
+        let page = self.pages[slot_of].entry(number).or_insert_with(Page::new);
+        let known = page.used;
+        if !page.write(slot, digest, count) {
+            return;
+        }
+        self.tenths[slot_of] += usize::from(page.used != known);
+        changed(grid, number);
+        while self.tenths[slot_of] > MOST_TENTHS || self.pages[slot_of].len() > MOST_PAGES {
+            let oldest = self.pages[slot_of].iter().min_by_key(|(_, page)| page.written).map(|(key, _)| *key);
+            let Some(oldest) = oldest else { break };
+            if let Some(page) = self.pages[slot_of].remove(&oldest) {
+                self.tenths[slot_of] -= page.used.count_ones() as usize;
+            }
+            changed(grid, oldest);
+        }
+    }
+
+    /// Takes the sound out of the tenths of a range. `changed` hears of every page that is no longer what it was.
+    pub(super) fn silence(
+        &mut self,
+        grid: Grid,
+        range: &RangeInclusive<i64>,
+        mut changed: impl FnMut(Grid, i64),
+    ) {
+        let (low, high) = (place(*range.start()).0, place(*range.end()).0);
+        for (number, page) in self.pages[at(grid)].range_mut(low..=high.max(low)) {
+            if page.silence(mask_of(*number, range)) {
+                changed(grid, *number);
+            }
+        }
+        let inside = self.recent.iter_mut().filter(|(of, index, _)| *of == grid && range.contains(index));
+        inside.for_each(|(_, _, sum)| *sum = Cross::default());
+    }
+
+    /// Gives a tenth that was silenced its sound back. Where the layer stands stays as it is.
+    pub(super) fn restore(&mut self, digest: &Digest, count: u64, mut changed: impl FnMut(Grid, i64)) {
+        let (number, slot) = place(digest.index);
+        let Some(page) = self.pages[at(digest.grid)].get_mut(&number) else { return };
+        if page.used >> slot & 1 == 1 && page.write(slot, digest, count) {
+            changed(digest.grid, number);
+        }
+        let sum = stereo(digest);
+        let same =
+            |(grid, index, _): &&mut (Grid, i64, Cross)| (*grid, *index) == (digest.grid, digest.index);
+        self.recent.iter_mut().filter(same).for_each(|(_, _, kept)| *kept = sum);
+    }
+
+    /// Keeps the stereo sum of a tenth that every window measured.
+    fn remember(&mut self, digest: &Digest) {
+        let all = (1 << WINDOWS) - 1;
+        let sum = stereo(digest);
+        if digest.heard & all != all || ![sum.ll, sum.rr, sum.re].iter().all(|x| x.is_finite()) {
+            return;
+        }
+        let key = (digest.grid, digest.index);
+        self.recent.retain(|(grid, index, _)| (*grid, *index) != key);
+        self.recent.push_back((key.0, key.1, sum));
+        if self.recent.len() > RECENT {
+            self.recent.pop_front();
+        }
+    }
+
+    /// Forgets what was measured, not that the layer told a song position.
+    pub(super) fn clear(&mut self) {
+        *self = Self { sang: self.sang, touched: self.touched, ..Self::default() };
+    }
+
+    /// Where the layer stands on a grid.
+    pub(super) fn last(&self, grid: Grid) -> Option<Last> {
+        self.last[at(grid)]
+    }
+
+    /// The grid of the tenth that came last.
+    pub(super) fn latest(&self) -> Option<Grid> {
+        self.latest
+    }
+
+    /// Whether it ever told a song position.
+    pub(super) fn sang(&self) -> bool {
+        self.sang
+    }
+
+    /// Count of the last tenth taken.
+    pub(super) fn touched(&self) -> u64 {
+        self.touched
+    }
+
+    /// Whether it has tenths on a grid.
+    pub(super) fn has(&self, grid: Grid) -> bool {
+        self.tenths[at(grid)] > 0
+    }
+
+    /// A page.
+    pub(super) fn page(&self, grid: Grid, number: i64) -> Option<&Page> {
+        self.pages[at(grid)].get(&number).map(|page| &**page)
+    }
+
+    /// A page, to be brought up to date.
+    pub(super) fn page_mut(&mut self, grid: Grid, number: i64) -> Option<&mut Page> {
+        self.pages[at(grid)].get_mut(&number).map(|page| &mut **page)
+    }
+
+    /// The pages that touch a range of indices, ascending.
+    pub(super) fn pages(
+        &self,
+        grid: Grid,
+        range: &RangeInclusive<i64>,
+    ) -> impl Iterator<Item = (i64, &Page)> + use<'_> {
+        let (low, high) = (place(*range.start()).0, place(*range.end()).0);
+        self.pages[at(grid)].range(low..=high.max(low)).map(|(number, page)| (*number, &**page))
+    }
+
+    /// Numbers of all pages.
+    pub(super) fn numbers(&self) -> impl Iterator<Item = (Grid, i64)> + use<'_> {
+        [Grid::Song, Grid::Clock]
+            .into_iter()
+            .flat_map(|grid| self.pages[at(grid)].keys().map(move |number| (grid, *number)))
+    }
+
+    /// Mean stereo sum over 20 Hz to 20 kHz of the newest tenths that lie in a range.
+    pub(super) fn stereo(&self, grid: Grid, range: &RangeInclusive<i64>) -> Option<Cross> {
+        let inside = self.recent.iter().filter(|(g, index, _)| *g == grid && range.contains(index));
+        let (sum, count) =
+            inside.fold((Cross::default(), 0_u32), |(sum, count), (_, _, one)| (sum + *one, count + 1));
+        (count > 0).then(|| sum * (1.0 / f64::from(count)))
+    }
+
+    /// Sum of each third over the tenths that lie in a range, and how many of its tenths did not measure it.
+    pub(super) fn thirds(&self, grid: Grid, range: &RangeInclusive<i64>) -> ([f64; THIRDS], [u32; WINDOWS]) {
+        let (mut sums, mut unmeasured) = ([0.0; THIRDS], [0; WINDOWS]);
+        for (number, page) in self.pages(grid, range) {
+            for slot in ones(page.used & mask_of(number, range)) {
+                add_thirds(&mut sums, &page.thirds[slot]);
+                for (window, count) in unmeasured.iter_mut().enumerate() {
+                    *count += u32::from(page.windows[slot] >> window & 1 == 0);
+                }
+            }
+        }
+        (sums, unmeasured)
+    }
+
+    /// Bytes of the pages and of what is kept beside them.
+    pub(super) fn bytes(&self) -> usize {
+        self.pages.iter().map(BTreeMap::len).sum::<usize>() * size_of::<Page>()
+            + self.recent.capacity() * size_of::<(Grid, i64, Cross)>()
+    }
+}

@@ -1,0 +1,73 @@
+//! Where *now* is: the newest tenth that all layers have reported.
+
+use super::account::{Account, Last};
+use plumbline_measure::Grid;
+
+/// How long a slower layer is waited for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Patience {
+    /// How far the newest tenth that counts may be behind the newest of the layer that is followed. What a slower layer has
+    /// not reported by then counts as silent.
+    behind: i64,
+    /// How far apart two layers may stand and still be in the same pass: further off, one has jumped and the other has not
+    /// yet.
+    same_pass: i64,
+}
+
+/// For what is shown of now: a laggard does not stop the show.
+pub(super) const SHOWN: Patience = Patience { behind: 5, same_pass: 30 };
+
+/// For what is kept: a queue holds 4 s of audio, and where a worker is busy or a render runs ahead one layer may be all of
+/// that before another.
+pub(super) const KEPT: Patience = Patience { behind: 50, same_pass: 50 };
+
+/// A member as far as its place in time matters.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Standing<'a> {
+    pub(super) own: bool,
+    pub(super) running: bool,
+    pub(super) account: &'a Account,
+}
+
+/// The grid of the newest tenths: that of the layer that asks, or else that of most running layers.
+pub(super) fn grid_now(members: &[Standing<'_>]) -> Option<Grid> {
+    if let Some(grid) = members.iter().find(|m| m.own).and_then(|m| m.account.latest()) {
+        return Some(grid);
+    }
+    let count = |grid: Grid, running: bool| {
+        members.iter().filter(|m| m.account.latest() == Some(grid) && (m.running || !running)).count()
+    };
+    for running in [true, false] {
+        let [song, clock] = [Grid::Song, Grid::Clock].map(|grid| count(grid, running));
+        if song + clock > 0 {
+            return Some(if song >= clock { Grid::Song } else { Grid::Clock });
+        }
+    }
+    None
+}
+
+/// The last tenth of *now* on a grid: the newest that all running layers have reported, as far as the patience for them
+/// goes before the newest of the layer that is followed. That is the one that asks, or, where it does not run, the one
+/// whose tenth came last; *newest* is by order of arrival, so that a jump back is followed at once. A layer that is
+/// ahead, as hosts that render ahead let some be, is not followed.
+pub(super) fn end(members: &[Standing<'_>], grid: Grid, patience: Patience) -> Option<i64> {
+    reach(members, grid, patience).map(|(_, end)| end)
+}
+
+/// The layer that is followed, and where *now* ends: see [`end`].
+pub(super) fn reach(members: &[Standing<'_>], grid: Grid, patience: Patience) -> Option<(Last, i64)> {
+    let here = |m: &Standing<'_>| m.running && m.account.latest() == Some(grid);
+    let mut there: Vec<(bool, Last)> =
+        members.iter().filter(|m| here(m)).filter_map(|m| Some((m.own, m.account.last(grid)?))).collect();
+    if there.is_empty() {
+        there = members.iter().filter_map(|m| Some((m.own, m.account.last(grid)?))).collect();
+    }
+    let own = there.iter().find(|(own, _)| *own);
+    let (_, followed) = own.or_else(|| there.iter().max_by_key(|(_, last)| last.count))?;
+    let same_pass = |index: &i64| index.abs_diff(followed.index) <= patience.same_pass.unsigned_abs();
+    let all = there.iter().map(|(_, last)| last.index).filter(same_pass).min()?;
+    Some((*followed, all.max(followed.index.saturating_sub(patience.behind))))
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,95 @@
+//! What was summed over one stretch, before it becomes shares.
+
+use super::sheet::{Line, Sheet};
+use crate::role::PARTS;
+use plumbline_measure::bands::THIRDS;
+
+/// Sums of one layer over a stretch.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Sums {
+    /// K-weighted mean squares; gated in the programme.
+    pub(super) energy: f64,
+    /// The programme's energy before the gate.
+    pub(super) ungated: f64,
+    /// Tenths that it leads.
+    pub(super) leads: u32,
+    /// Whether it sounds in any tenth.
+    pub(super) sounds: bool,
+    /// Mean squares of the thirds.
+    pub(super) thirds: [f64; THIRDS],
+    /// For a mix, over the tenths that both it and any layer reported: its energy, and that of the layers.
+    pub(super) shared: [f64; 2],
+    /// Whether the mix, and whether the layers sound in any of those.
+    pub(super) shared_sounds: [bool; 2],
+}
+
+impl Sums {
+    /// Adds to what a mix shares with its layers.
+    pub(super) fn share(&mut self, more: [f64; 2]) {
+        self.shared = [self.shared[0] + more[0], self.shared[1] + more[1]];
+    }
+}
+
+/// Sums over a stretch.
+#[derive(Clone, Debug)]
+pub(super) struct Tally {
+    /// Tenths that any member reported.
+    pub(super) tenths: u32,
+    /// Tenths in which the layers sound.
+    pub(super) sounding: u32,
+    /// What an energy is to be divided by for a mean: tenths, or tenths of passing gating blocks.
+    pub(super) weight: f64,
+    /// Whether anything sounds, so that there are shares.
+    pub(super) sounds: bool,
+    /// Tenths that each role leads.
+    pub(super) role_leads: [u32; PARTS],
+    /// The layers, in the order of the members.
+    pub(super) layers: Vec<Sums>,
+}
+
+impl Tally {
+    /// Nothing yet.
+    pub(super) fn new(members: usize) -> Self {
+        Self {
+            tenths: 0,
+            sounding: 0,
+            weight: 0.0,
+            sounds: false,
+            role_leads: [0; PARTS],
+            layers: vec![Sums::default(); members],
+        }
+    }
+
+    /// Counts the tenths of a sheet that a mask lets pass.
+    pub(super) fn count(&mut self, sheet: &Sheet, mask: u64) {
+        self.tenths += (sheet.used & mask).count_ones();
+        self.sounding += (sheet.sounding & mask).count_ones();
+        for (leads, bits) in self.role_leads.iter_mut().zip(sheet.role_leads) {
+            *leads += (bits & mask).count_ones();
+        }
+        for line in &*sheet.lines {
+            let sums = &mut self.layers[line.member];
+            sums.leads += (line.leads & mask).count_ones();
+            sums.sounds |= line.sounds & mask != 0;
+            sums.shared_sounds[0] |= line.sounds & sheet.layers & mask != 0;
+            sums.shared_sounds[1] |= sheet.sounding & line.used & mask != 0;
+        }
+    }
+
+    /// Adds the energies of a whole page of one layer.
+    pub(super) fn add(&mut self, line: &Line) {
+        let sums = &mut self.layers[line.member];
+        sums.energy += line.energy;
+        sums.thirds.iter_mut().zip(line.thirds).for_each(|(sum, third)| *sum += f64::from(third));
+        sums.share([line.shared[0], line.shared[1]]);
+    }
+
+    /// Begins the energies anew, for the gated ones; the counts stay.
+    pub(super) fn begin_gated(&mut self) {
+        for sums in &mut self.layers {
+            sums.ungated = std::mem::take(&mut sums.energy);
+            sums.shared = [0.0; 2];
+        }
+        self.weight = 0.0;
+    }
+}

@@ -1,0 +1,190 @@
+//! What the layers did together in one tenth, for findings and lanes.
+
+use super::account::{Account, Last};
+use super::cover::Cover;
+use super::page::place;
+use super::parts::{BandWeights, Parts, unaccounted};
+use super::present::{self, KEPT, Standing};
+use super::sheet::Member;
+use super::{Balance, Peer, Together};
+use crate::role::PARTS;
+use crate::session::{LayerId, MOST_LAYERS, Stretch};
+use plumbline_measure::Grid;
+use plumbline_measure::bands::{BandEdges, THIRDS, third_centre_hz, window_for};
+use plumbline_measure::loudness::TENTHS_PER_SHORT_TERM;
+use std::ops::RangeInclusive;
+
+/// How far all layers have reported.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reported {
+    /// The grid of the newest tenths.
+    pub grid: Grid,
+    /// Where the unbroken run began that the layer which is followed is in.
+    pub first: i64,
+    /// The newest tenth of it that all running layers have reported.
+    pub last: i64,
+    /// When that run began, by count of the tenths of all layers.
+    pub run: u64,
+    /// The count now.
+    pub count: u64,
+}
+
+impl Balance {
+    /// How far all running layers have reported; who is more than 5 s behind is not waited for. `None` before all have
+    /// reported a tenth of the run that the layer which is followed is in.
+    pub fn reported(&self, peers: &[Peer], own: LayerId) -> Option<Reported> {
+        let standing: Vec<Standing<'_>> = peers
+            .iter()
+            .take(MOST_LAYERS)
+            .filter_map(|peer| {
+                let account = self.accounts.get(&peer.id)?;
+                Some(Standing { own: peer.id == own, running: peer.running, account })
+            })
+            .collect();
+        let grid = present::grid_now(&standing)?;
+        let (followed, last) = present::reach(&standing, grid, KEPT)?;
+        let Last { first, run, .. } = followed;
+        (first <= last).then_some(Reported { grid, first, last, run, count: self.count })
+    }
+
+    /// K-weighted mean squares of the roles in a tenth; a layer that did not report it counts as silent. `None` when
+    /// no layer that has a part did.
+    pub fn energies(&self, peers: &[Peer], grid: Grid, index: i64) -> Option<[f64; PARTS]> {
+        let (number, slot) = place(index);
+        let mut energies = [0.0; PARTS];
+        let mut any = false;
+        for peer in peers.iter().take(MOST_LAYERS) {
+            let part = peer.identity.role.part();
+            let page = self.accounts.get(&peer.id).and_then(|account| account.page(grid, number));
+            if let (Some(part), Some(page)) = (part, page)
+                && page.used >> slot & 1 == 1
+            {
+                energies[part] += f64::from(page.k[slot]);
+                any = true;
+            }
+        }
+        any.then_some(energies)
+    }
+
+    /// What the layers did together in a tenth; `None` when none that has a part reported it.
+    pub fn together(&self, peers: &[Peer], grid: Grid, index: i64) -> Option<Together> {
+        let energies = self.energies(peers, grid, index)?;
+        let members: Vec<Member> = peers
+            .iter()
+            .take(MOST_LAYERS)
+            .map(|p| Member { id: p.id, part: p.identity.role.part() })
+            .collect();
+        let range = index.saturating_sub(TENTHS_PER_SHORT_TERM as i64 - 1)..=index;
+        let thirds: Vec<[f64; THIRDS]> = members
+            .iter()
+            .map(|m| self.accounts.get(&m.id).map_or([0.0; THIRDS], |a| means(a, grid, &range)))
+            .collect();
+        let cover = Cover::new(&members, &thirds);
+        let covered = (0..members.len())
+            .filter(|at| members[*at].part.is_some())
+            .filter_map(|at| Some((members[at].id, cover.of(at)?)))
+            .collect();
+        Some(Together { grid, index, energies, compared: peers.len() > 1, covered })
+    }
+}
+
+/// Shares over a stretch.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Over {
+    /// Shares of the roles, 0…1.
+    pub shares: [Option<f64>; PARTS],
+    /// Share of the tenths in which a role leads, 0…1.
+    pub leads: [Option<f64>; PARTS],
+    /// The mix against the sum of its layers, dB.
+    pub unaccounted_db: Option<f64>,
+}
+
+impl Balance {
+    /// Shares over a range of tenths; of the whole programme gated as its answers are.
+    pub fn over(
+        &mut self,
+        peers: &[Peer],
+        stretch: Stretch,
+        grid: Grid,
+        range: &RangeInclusive<i64>,
+    ) -> Over {
+        let peers = &peers[..peers.len().min(MOST_LAYERS)];
+        let members: Vec<Member> =
+            peers.iter().map(|p| Member { id: p.id, part: p.identity.role.part() }).collect();
+        let Self { accounts, book, .. } = self;
+        book.refresh(&members, accounts);
+        let accounts: Vec<Option<&Account>> = members.iter().map(|m| accounts.get(&m.id)).collect();
+        let tally = match stretch {
+            Stretch::Programme => book.programme(&accounts, grid),
+            _ => book.tally(&accounts, grid, range),
+        };
+        let parts = Parts::of(&tally, &members, &BandWeights::new(&BandEdges::default()));
+        let mix = (0..members.len())
+            .filter(|at| members[*at].part.is_none())
+            .max_by(|a, b| tally.layers[*a].energy.total_cmp(&tally.layers[*b].energy));
+        Over {
+            shares: std::array::from_fn(|part| parts.roles[part].share),
+            leads: std::array::from_fn(|part| parts.roles[part].lead),
+            unaccounted_db: mix.and_then(|mix| unaccounted(&tally.layers[mix]).db),
+        }
+    }
+}
+
+/// Mean squares of the thirds over a range of tenths, as answers have them.
+fn means(account: &Account, grid: Grid, range: &RangeInclusive<i64>) -> [f64; THIRDS] {
+    let (sums, unmeasured) = account.thirds(grid, range);
+    #[expect(clippy::cast_possible_truncation, reason = "30")]
+    let tenths = TENTHS_PER_SHORT_TERM as u32;
+    std::array::from_fn(|third| {
+        let measured = tenths.saturating_sub(unmeasured[window_for(third_centre_hz(third))]);
+        if measured == 0 { 0.0 } else { sums[third] / f64::from(measured) }
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::session::Identity;
+    use plumbline_measure::Digest;
+
+    /// An account that took these tenths of song time, and how far the first of its layers sees all reported.
+    fn reported(taken: &[(u64, i64)], running: &[u64]) -> Option<(i64, i64, u64)> {
+        let mut balance = Balance::default();
+        for (layer, index) in taken {
+            let digest =
+                Digest { grid: Grid::Song, index: *index, frames: 10, length: 10, ..Digest::default() };
+            balance.take(LayerId(*layer), &digest);
+        }
+        let peer = |id: u64| Peer {
+            id: LayerId(id),
+            identity: Identity::default(),
+            running: running.contains(&id),
+            missed: 0,
+            altered: false,
+            absent: false,
+        };
+        let found = balance.reported(&[1, 2].map(peer), LayerId(1))?;
+        assert_eq!((found.grid, found.count), (Grid::Song, taken.len() as u64));
+        Some((found.first, found.last, found.run))
+    }
+
+    #[test]
+    fn a_run_is_reported_from_where_all_have_come_to_it() {
+        let mut taken = vec![(1, 189), (2, 189), (1, 190), (2, 190)];
+        assert_eq!(reported(&taken, &[1, 2]), Some((189, 190, 1)));
+        // The first one jumps: the other is about to, unless it does not run.
+        taken.extend([(1, 200), (1, 201)]);
+        assert_eq!(reported(&taken, &[1, 2]), None);
+        assert_eq!(reported(&taken, &[1]), Some((200, 201, 5)));
+        taken.push((2, 200));
+        assert_eq!(reported(&taken, &[1, 2]), Some((200, 200, 5)));
+        // One that does not come is waited for as long as any.
+        let mut taken = vec![(2, 190)];
+        taken.extend((200..=240).map(|index| (1, index)));
+        assert_eq!(reported(&taken, &[1, 2]), None);
+        taken.push((1, 241));
+        assert_eq!(reported(&taken, &[1, 2]), Some((200, 241, 2)), "too far apart to be in one pass");
+        // Where none runs, the first is followed all the same.
+        assert_eq!(reported(&[(2, 7), (1, 7), (1, 8), (2, 8)], &[]), Some((7, 8, 2)));
+    }
+}

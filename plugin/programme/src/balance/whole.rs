@@ -1,0 +1,325 @@
+//! Shares over a whole programme of any length, from tenths that come once each and in order: files, not a song that
+//! is played again and again.
+
+use super::book::weights;
+use super::matched::{Pairs, both_sound, least_of};
+use super::packed::Packed;
+use super::page::{PAGE, Page, index_of, ones, place};
+use super::parts::{BandWeights, Parts, unaccounted};
+use super::sheet::{Member, Sheet};
+use super::tally::Tally;
+use crate::role::{PARTS, Role};
+use crate::session::{LayerId, MOST_LAYERS, Match, Part, Unaccounted};
+use plumbline_measure::Digest;
+use plumbline_measure::bands::{BandEdges, THIRDS};
+
+/// Most tenths kept for a match: ten minutes in which Foley and natural sound play together, out of all of them. Where
+/// there are more, every second page of 6.4 s goes, and from then on only every second is kept, and so on.
+const MOST_MATCHED: u32 = 6_000;
+
+/// The account of a whole programme.
+///
+/// # Shape
+/// [`Whole::take`] takes a tenth of one layer, by its place among the layers. The layers may come in any order within a
+/// page of 64 tenths of song time; a tenth of an earlier page is not taken any more.
+///
+/// # Definition
+/// What [`Balance::ask`](super::Balance::ask) answers for the programme, to the bit, for programmes that are no longer
+/// than it keeps. Matches are those of each Foley layer with the loudest natural one.
+///
+/// # Memory
+/// Four bytes a tenth and layer: which tenths count is not known before the end (BS.1770 gates against the mean of all).
+/// For matches the thirds of those tenths, at most ten minutes of them, in which a Foley layer and a natural one sound.
+///
+/// # Accuracy
+/// `whole_programmes_are_answered_as_a_balance_answers` holds it to [`Balance`](super::Balance).
+#[derive(Debug)]
+pub struct Whole {
+    roles: Vec<(LayerId, Role)>,
+    members: Vec<Member>,
+    number: Option<i64>,
+    open: Vec<Box<Page>>,
+    tally: Tally,
+    past: Vec<Past>,
+    loudest: Vec<f32>,
+    matched: Vec<Both>,
+    /// Pages in which both sounded, and the one of so many that is kept.
+    of_both: u64,
+    one_of: u64,
+    /// Tenths in those.
+    kept: u32,
+    count: u64,
+}
+
+/// The tenths of a page in which a Foley layer and a natural one sound.
+#[derive(Debug)]
+struct Both {
+    slots: u64,
+    /// Of each layer that one of them is.
+    layers: Box<[Option<Tones>]>,
+}
+
+/// The tenths of a page that are kept of one layer.
+#[derive(Debug)]
+struct Tones {
+    slots: u64,
+    tones: Box<[Tone]>,
+}
+
+/// What a match needs of a tenth.
+#[derive(Debug)]
+struct Tone {
+    k: f32,
+    thirds: [Packed; THIRDS],
+    windows: u8,
+}
+
+impl Tones {
+    fn of(page: &Page, slots: u64) -> Self {
+        let tone =
+            |slot: usize| Tone { k: page.k[slot], thirds: page.thirds[slot], windows: page.windows[slot] };
+        Self { slots, tones: ones(slots).map(tone).collect() }
+    }
+
+    /// The page as far as it was kept.
+    fn page(&self) -> Box<Page> {
+        let mut page = Page::new();
+        for (slot, tone) in ones(self.slots).zip(&self.tones) {
+            page.k[slot] = tone.k;
+            page.thirds[slot] = tone.thirds;
+            page.windows[slot] = tone.windows;
+        }
+        page.used = self.slots;
+        page
+    }
+}
+
+/// What the gate needs of a page that has passed.
+#[derive(Debug)]
+struct Past {
+    number: i64,
+    layers: u64,
+    whole: u64,
+    used: Box<[u64]>,
+    k: Box<[[f32; PAGE]]>,
+}
+
+/// What is known of a whole programme.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WholeAnswer {
+    /// The layers in the order in which they were named. For a mix only the loudness.
+    pub layers: Vec<Part>,
+    /// The roles, in the order of [`Role::PARTS`].
+    pub roles: [Part; PARTS],
+    /// Seconds that any layer reported.
+    pub secs: f64,
+    /// The first layer of role [`Role::Mix`] against the sum of the others.
+    pub unaccounted: Unaccounted,
+    /// Each Foley layer against the loudest natural one, in the order of the layers.
+    pub matches: Vec<Match>,
+}
+
+impl Whole {
+    /// An account of these layers, at most [`MOST_LAYERS`] of which count.
+    pub fn new(layers: &[(LayerId, Role)]) -> Self {
+        let roles: Vec<_> = layers.iter().copied().take(MOST_LAYERS).collect();
+        let members: Vec<Member> =
+            roles.iter().map(|(id, role)| Member { id: *id, part: role.part() }).collect();
+        Self {
+            open: members.iter().map(|_| Page::new()).collect(),
+            tally: Tally::new(members.len()),
+            loudest: vec![0.0; members.len()],
+            roles,
+            members,
+            number: None,
+            past: Vec::new(),
+            matched: Vec::new(),
+            of_both: 0,
+            one_of: 1,
+            kept: 0,
+            count: 0,
+        }
+    }
+
+    /// Takes a tenth of the layer at a place. One that lies before the page under way, or of a layer that does not count,
+    /// is passed over.
+    pub fn take(&mut self, layer: usize, digest: &Digest) {
+        let (number, slot) = place(digest.index);
+        match self.number {
+            Some(open) if number < open => return,
+            Some(open) if number > open => self.close(),
+            _ => {}
+        }
+        self.number = Some(number);
+        self.count += 1;
+        if let Some(page) = self.open.get_mut(layer) {
+            page.write(slot, digest, self.count);
+        }
+    }
+
+    /// Takes the page under way into the sums.
+    fn close(&mut self) {
+        let Some(number) = self.number.take() else { return };
+        for page in &mut self.open {
+            page.settle();
+        }
+        let used = |page: &Page| page.used != 0;
+        let pages: Vec<(usize, Member, &Page)> = (0..)
+            .zip(self.members.iter().zip(&self.open))
+            .filter(|(_, (_, page))| used(page))
+            .map(|(at, (member, page))| (at, *member, &**page))
+            .collect();
+        let Some(sheet) = Sheet::of(&pages) else { return };
+        self.tally.count(&sheet, u64::MAX);
+        sheet.lines.iter().for_each(|line| self.tally.add(line));
+        self.past.push(Past {
+            number,
+            layers: sheet.layers,
+            whole: sheet.whole,
+            used: self.open.iter().map(|page| page.used).collect(),
+            k: self.open.iter().map(|page| page.k).collect(),
+        });
+        for (loudest, page) in self.loudest.iter_mut().zip(&self.open) {
+            *loudest = page.k.iter().copied().fold(*loudest, f32::max);
+        }
+        self.keep_for_matches();
+        self.open.iter_mut().filter(|page| page.used != 0).for_each(|page| *page = Page::new());
+    }
+
+    fn keep_for_matches(&mut self) {
+        // A layer that sounds now may turn out to be too quiet later, never the other way round.
+        let sounding: Vec<u64> = (0..self.open.len()).map(|at| self.sounds(at)).collect();
+        let of_role = |wanted: Role| {
+            let layers = self.roles.iter().zip(&sounding).filter(|((_, role), _)| *role == wanted);
+            layers.fold(0, |slots, (_, sounds)| slots | sounds)
+        };
+        let slots = of_role(Role::Foley) & of_role(Role::Natural);
+        if slots == 0 {
+            return;
+        }
+        let layers = self.open.iter().zip(&self.roles).zip(&sounding);
+        let layers = layers.map(|((page, (_, role)), sounds)| {
+            let its = slots & sounds;
+            (its != 0 && matches!(role, Role::Foley | Role::Natural)).then(|| Tones::of(page, its))
+        });
+        self.of_both += 1;
+        if !(self.of_both - 1).is_multiple_of(self.one_of) {
+            return;
+        }
+        self.matched.push(Both { slots, layers: layers.collect() });
+        self.kept += slots.count_ones();
+        while self.kept > MOST_MATCHED {
+            let mut place = 0;
+            self.matched.retain(|_| {
+                place += 1;
+                place % 2 == 1
+            });
+            self.one_of *= 2;
+            self.kept = self.matched.iter().map(|both| both.slots.count_ones()).sum();
+        }
+    }
+
+    /// The slots of the open page in which a layer sounds, as far as is known by now.
+    fn sounds(&self, layer: usize) -> u64 {
+        let (page, least) = (&self.open[layer], least_of(self.loudest[layer]));
+        ones(page.used)
+            .filter(|slot| f64::from(page.k[*slot]) >= least)
+            .fold(0, |slots, slot| slots | 1 << slot)
+    }
+
+    /// What is known of all that was taken.
+    pub fn answer(mut self, edges: &BandEdges) -> WholeAnswer {
+        self.close();
+        let mut tally = std::mem::replace(&mut self.tally, Tally::new(0));
+        self.gate(&mut tally);
+        let parts = Parts::of(&tally, &self.members, &BandWeights::new(edges));
+        let mix = self.members.iter().position(|member| member.part.is_none());
+        WholeAnswer {
+            layers: parts.layers,
+            roles: parts.roles,
+            secs: f64::from(tally.tenths) / 10.0,
+            unaccounted: mix.map(|at| unaccounted(&tally.layers[at])).unwrap_or_default(),
+            matches: self.matches(&tally),
+        }
+    }
+
+    /// The energies over the gating blocks that pass in the place of those over all tenths.
+    fn gate(&self, tally: &mut Tally) {
+        let tenths: Vec<(i64, f64, bool)> = self
+            .past
+            .iter()
+            .flat_map(|past| {
+                ones(past.layers).map(|slot| {
+                    let whole = past.whole >> slot & 1 == 1;
+                    (index_of(past.number, slot), past.total(slot, &self.members), whole)
+                })
+            })
+            .collect();
+        let mut next = weights(&tenths).into_iter();
+        drop(tenths);
+        tally.begin_gated();
+        for past in &self.past {
+            let mut of_page = [0_u8; PAGE];
+            ones(past.layers).zip(&mut next).for_each(|(slot, weight)| of_page[slot] = weight);
+            tally.weight += of_page.iter().map(|weight| f64::from(*weight)).sum::<f64>();
+            let by_weight = |at: usize, of: &dyn Fn(usize) -> f64| {
+                ones(past.used[at]).map(|slot| f64::from(of_page[slot]) * of(slot)).sum::<f64>()
+            };
+            for (at, (member, sums)) in self.members.iter().zip(&mut tally.layers).enumerate() {
+                let energy = by_weight(at, &|slot| f64::from(past.k[at][slot]));
+                sums.energy += energy;
+                if member.part.is_none() {
+                    sums.share([energy, by_weight(at, &|slot| past.total(slot, &self.members))]);
+                }
+            }
+        }
+        tally.sounds = tally.weight > 0.0;
+    }
+
+    fn matches(&self, tally: &Tally) -> Vec<Match> {
+        let of_role = |wanted: Role| {
+            (0..self.roles.len())
+                .filter(move |at| self.roles[*at].1 == wanted)
+                .filter(|at| tally.layers[*at].energy > 0.0)
+        };
+        let energy = |at: usize| tally.layers[at].energy;
+        let Some(like) = of_role(Role::Natural).max_by(|a, b| energy(*a).total_cmp(&energy(*b))) else {
+            return Vec::new();
+        };
+        of_role(Role::Foley).filter_map(|change| self.matched([change, like])).collect()
+    }
+
+    fn matched(&self, places: [usize; 2]) -> Option<Match> {
+        let least = places.map(|at| least_of(self.loudest[at]));
+        let mut pairs = Pairs::default();
+        for both in &self.matched {
+            if let [Some(first), Some(second)] = places.map(|at| both.layers[at].as_ref().map(Tones::page)) {
+                let slots = both_sound([&first, &second], least);
+                pairs.join(&Pairs::of(&first, &second, slots));
+            }
+        }
+        pairs.matched((self.members[places[0]].id, self.members[places[1]].id))
+    }
+
+    /// Bytes of what is kept, the lists around it not counted.
+    pub fn bytes(&self) -> usize {
+        let layers = self.members.len();
+        let tones: usize =
+            self.matched.iter().flat_map(|both| &both.layers).flatten().map(|t| t.tones.len()).sum();
+        self.past.len() * (size_of::<Past>() + layers * size_of::<(u64, [f32; PAGE])>())
+            + self.matched.len() * (size_of::<Both>() + layers * size_of::<Option<Tones>>())
+            + tones * size_of::<Tone>()
+            + self.open.len() * size_of::<Page>()
+    }
+}
+
+impl Past {
+    /// Energy of the layers but a mix in a tenth.
+    fn total(&self, slot: usize, members: &[Member]) -> f64 {
+        let layers = members.iter().zip(&self.k).filter(|(member, _)| member.part.is_some());
+        layers.map(|(_, k)| f64::from(k[slot])).sum()
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,171 @@
+//! Delivery: loudness, true peak, clipping, dead channels and DC against a published target.
+
+use plumbline_measure::reading::Readings;
+use plumbline_measure::{Loudness, Meters};
+use serde::{Deserialize, Serialize};
+
+/// What a programme is delivered to. A broadcaster's or platform's own specification stands above these presets.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Target {
+    /// Integrated loudness, LUFS.
+    pub integrated_lufs: f64,
+    /// How far it may be above, LU.
+    pub above_lu: f64,
+    /// How far it may be below, LU.
+    pub below_lu: f64,
+    /// Highest true peak, dBTP.
+    pub true_peak_dbtp: f64,
+    /// Highest short-term loudness, LUFS, where the document names one.
+    pub max_short_term_lufs: Option<f64>,
+}
+
+/// A published target by the name of its document.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Preset {
+    /// Short name for a list.
+    pub name: &'static str,
+    /// Document and clause.
+    pub source: &'static str,
+    /// The values.
+    pub target: Target,
+}
+
+/// Published targets. The first is the default.
+pub const PRESETS: [Preset; 4] = [
+    Preset {
+        name: "EBU R 128",
+        source: "EBU R 128 v5 (November 2023) (h) with the 0.2 LU of (i), and (m)",
+        target: Target {
+            integrated_lufs: -23.0,
+            above_lu: 0.2,
+            below_lu: 0.2,
+            true_peak_dbtp: -1.0,
+            max_short_term_lufs: None,
+        },
+    },
+    Preset {
+        name: "EBU R 128, live",
+        source: "EBU R 128 v5 (November 2023) (h): 1 LU where the target is not practicable",
+        target: Target {
+            integrated_lufs: -23.0,
+            above_lu: 1.0,
+            below_lu: 1.0,
+            true_peak_dbtp: -1.0,
+            max_short_term_lufs: None,
+        },
+    },
+    Preset {
+        name: "EBU R 128 s1, short form",
+        source: "EBU R 128 s1, with the 0.2 LU of R 128 (i)",
+        target: Target {
+            integrated_lufs: -23.0,
+            above_lu: 0.2,
+            below_lu: 0.2,
+            true_peak_dbtp: -1.0,
+            max_short_term_lufs: Some(-18.0),
+        },
+    },
+    Preset {
+        name: "EBU R 128 s2, streaming (−16 ceiling)",
+        source: "EBU R 128 s2 v3 (November 2023) (e): interim distribution level −20 to −16 LUFS",
+        target: Target {
+            integrated_lufs: -18.0,
+            above_lu: 2.0,
+            below_lu: 2.0,
+            true_peak_dbtp: -1.0,
+            max_short_term_lufs: None,
+        },
+    },
+];
+
+impl Default for Target {
+    fn default() -> Self {
+        PRESETS[0].target
+    }
+}
+
+impl Target {
+    /// The target if every number is finite and within what can be meant, else the default.
+    pub fn sane(self) -> Self {
+        let fine = (-60.0..=0.0).contains(&self.integrated_lufs)
+            && (0.0..=20.0).contains(&self.above_lu)
+            && (0.0..=20.0).contains(&self.below_lu)
+            && (-20.0..=6.0).contains(&self.true_peak_dbtp)
+            && self.max_short_term_lufs.is_none_or(|s| (-60.0..=0.0).contains(&s));
+        if fine { self } else { Self::default() }
+    }
+}
+
+/// DC offset above which it is worth a word: −60 dB of full scale (common practice, no source).
+pub const DC_FAULT: f64 = 0.001;
+/// Seconds of programme before the integrated value is held against the target (common practice, no source).
+pub const SETTLED_SECS: f64 = 10.0;
+
+/// How the programme since reset stands against the target. Absent parts are not yet known.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct DeliveryVerdict {
+    /// Integrated loudness against the target, LU: positive is too loud.
+    pub off_target_lu: Option<f64>,
+    /// Whether that is outside the tolerance.
+    pub loudness_off: bool,
+    /// True peak over the ceiling, dB; absent when it is not over.
+    pub true_peak_over_db: Option<f64>,
+    /// Short-term loudness over its ceiling, LU, where the target names one.
+    pub short_term_over_lu: Option<f64>,
+    /// Samples at or over full scale since reset, both channels.
+    pub overs: u64,
+    /// Which channel is dead while the other sounds: `Some(true)` is the right one.
+    pub dead_channel: Option<bool>,
+    /// DC offset worth a word, as a share of full scale, the larger of both channels.
+    pub dc: Option<f64>,
+}
+
+impl DeliveryVerdict {
+    /// Whether anything stands against delivery as far as is known.
+    pub fn has_fault(&self) -> bool {
+        self.loudness_off
+            || self.true_peak_over_db.is_some()
+            || self.short_term_over_lu.is_some()
+            || self.overs > 0
+            || self.dead_channel.is_some()
+            || self.dc.is_some()
+    }
+
+    /// What is left of it for a layer that is a part of the mix: a delivery target is one of a whole programme, so
+    /// loudness and peaks are not held against it. A dead channel, clipped samples and DC are wrong in any layer.
+    #[must_use]
+    pub fn of_a_part(self) -> Self {
+        Self {
+            off_target_lu: None,
+            loudness_off: false,
+            true_peak_over_db: None,
+            short_term_over_lu: None,
+            ..self
+        }
+    }
+
+    /// Judges the newest readings against a target.
+    pub fn of(loudness: &Loudness, meters: &Meters, whole: &Readings, target: &Target) -> Self {
+        let off = loudness.integrated_lufs.map(|i| i - target.integrated_lufs);
+        let settled = loudness.measured_secs >= SETTLED_SECS;
+        let peak = loudness.true_peak_dbtp.iter().flatten().copied().reduce(f64::max);
+        let over = |value: Option<f64>, limit: f64| value.map(|v| v - limit).filter(|o| *o > 0.0);
+        let dead = match whole.channel_dbfs {
+            [Some(_), None] => Some(true),
+            [None, Some(_)] => Some(false),
+            _ => None,
+        };
+        let dc = meters.dc.iter().flatten().map(|d| d.abs()).reduce(f64::max);
+        Self {
+            off_target_lu: off,
+            loudness_off: settled && off.is_some_and(|o| o > target.above_lu || -o > target.below_lu),
+            true_peak_over_db: over(peak, target.true_peak_dbtp),
+            short_term_over_lu: target
+                .max_short_term_lufs
+                .and_then(|limit| over(loudness.max_short_term_lufs, limit)),
+            overs: meters.overs.iter().sum(),
+            dead_channel: dead,
+            dc: dc.filter(|d| *d >= DC_FAULT),
+        }
+    }
+}

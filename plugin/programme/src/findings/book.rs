@@ -1,0 +1,265 @@
+//! The findings themselves: opened, followed and closed; and what becomes of them when a passage is played again.
+
+use super::rules::Rules;
+use super::track::Step;
+use super::{Finding, Grade, Kind};
+use crate::log::MOST_ENTRIES;
+use plumbline_measure::Grid;
+use std::collections::VecDeque;
+
+/// A finding, and the pass that it was made in.
+#[derive(Debug)]
+struct Entry {
+    finding: Finding,
+    pass: u64,
+    /// The join that it is about.
+    join: Option<u64>,
+}
+
+/// All findings of one layer.
+#[derive(Debug)]
+pub(super) struct Book {
+    pub(super) rules: Rules,
+    pub(super) ceiling_dbtp: f64,
+    pub(super) grid: Grid,
+    entries: VecDeque<Entry>,
+    pass: u64,
+    next: u64,
+    pub(super) dropped: u64,
+    pub(super) changed: bool,
+}
+
+impl Book {
+    pub(super) fn new(rules: Rules, ceiling_dbtp: f64) -> Self {
+        Self {
+            rules,
+            ceiling_dbtp,
+            grid: Grid::default(),
+            entries: VecDeque::new(),
+            pass: 0,
+            next: 1,
+            dropped: 0,
+            changed: false,
+        }
+    }
+
+    /// A new pass begins.
+    pub(super) fn turn(&mut self) {
+        self.pass += 1;
+    }
+
+    pub(super) fn clear(&mut self) {
+        self.changed |= !self.entries.is_empty();
+        self.entries.clear();
+        self.dropped = 0;
+    }
+
+    /// All findings, by start.
+    pub(super) fn findings(&self) -> Vec<Finding> {
+        let mut all: Vec<Finding> = self.entries.iter().map(|e| e.finding.clone()).collect();
+        all.sort_by_key(|f| (f.grid, f.start, f.kind, f.id));
+        all
+    }
+
+    pub(super) fn see(&mut self, id: u64, seen: bool) {
+        if let Some(entry) = self.entries.iter_mut().find(|e| e.finding.id == id) {
+            self.changed |= entry.finding.seen != seen;
+            entry.finding.seen = seen;
+        }
+    }
+
+    /// Follows a track that has at most one finding open of its kind.
+    pub(super) fn follow(&mut self, kind: Kind, step: Step, tell: impl FnOnce(&mut Finding)) {
+        self.follow_one(kind, |_| true, step, tell);
+    }
+
+    /// Follows one of several tracks of a kind: `which` tells its open finding from the others.
+    pub(super) fn follow_one(
+        &mut self,
+        kind: Kind,
+        which: impl Fn(&Finding) -> bool,
+        step: Step,
+        tell: impl FnOnce(&mut Finding),
+    ) {
+        if step == Step::Nothing || !self.rules.get(kind).on {
+            // A rule that was switched off meanwhile leaves nothing open.
+            if step != Step::Nothing {
+                self.close(kind, which, None);
+            }
+            return;
+        }
+        match step {
+            Step::Began { start, end } => {
+                let mut finding = self.blank(kind, start, end);
+                tell(&mut finding);
+                self.put(finding, None);
+            }
+            Step::Goes { end } => {
+                if let Some(finding) = self.open(kind, which) {
+                    finding.end = end;
+                    tell(finding);
+                    regrade(finding);
+                    self.changed = true;
+                }
+            }
+            Step::Ended { end } => {
+                if let Some(finding) = self.open(kind, &which) {
+                    tell(finding);
+                    regrade(finding);
+                }
+                self.close(kind, which, Some(end));
+            }
+            Step::Nothing => {}
+        }
+    }
+
+    fn blank(&self, kind: Kind, start: i64, end: i64) -> Finding {
+        Finding {
+            id: self.next,
+            kind,
+            grid: self.grid,
+            start,
+            end,
+            open: true,
+            span: None,
+            worst: 0.0,
+            at: start,
+            grade: Grade::Slight,
+            opposed: false,
+            right: None,
+            role: None,
+            layers: Vec::new(),
+            seen: false,
+        }
+    }
+
+    fn put(&mut self, mut finding: Finding, join: Option<u64>) {
+        regrade(&mut finding);
+        self.next += 1;
+        self.changed = true;
+        self.entries.push_back(Entry { finding, pass: self.pass, join });
+        if self.entries.len() > MOST_ENTRIES {
+            self.entries.pop_front();
+            self.dropped += 1;
+        }
+    }
+
+    /// The open finding of a kind.
+    pub(super) fn open(&mut self, kind: Kind, which: impl Fn(&Finding) -> bool) -> Option<&mut Finding> {
+        let open = |e: &&mut Entry| e.finding.open && e.finding.kind == kind && which(&e.finding);
+        self.entries.iter_mut().rev().find(open).map(|e| &mut e.finding)
+    }
+
+    fn close(&mut self, kind: Kind, which: impl Fn(&Finding) -> bool, end: Option<i64>) {
+        if let Some(finding) = self.open(kind, which) {
+            finding.open = false;
+            finding.end = end.unwrap_or(finding.end);
+            // It may end before the tenth up to which it was told.
+            finding.at = finding.at.clamp(finding.start, finding.end.saturating_sub(1).max(finding.start));
+            self.changed = true;
+        }
+    }
+
+    /// A finding about a join: made, brought up to date, or taken back.
+    pub(super) fn about_join(&mut self, join: u64, grid: Grid, at: i64, tenths: i64, size: Option<f64>) {
+        let known = self.entries.iter().position(|e| e.join == Some(join));
+        match (known, size) {
+            (Some(place), None) => {
+                self.entries.remove(place);
+                self.changed = true;
+            }
+            (Some(place), Some(size)) => {
+                let entry = &mut self.entries[place];
+                let end = at.saturating_add(tenths);
+                let finding = &mut entry.finding;
+                if (finding.start, finding.end, finding.worst) != (at, end, size) {
+                    (finding.start, finding.end, finding.at, finding.worst) = (at, end, at, size);
+                    regrade(finding);
+                    self.changed = true;
+                }
+            }
+            (None, Some(size)) => {
+                let finding = Finding {
+                    grid,
+                    open: false,
+                    worst: size,
+                    ..self.blank(Kind::Jump, at, at.saturating_add(tenths))
+                };
+                self.put(finding, Some(join));
+            }
+            (None, None) => {}
+        }
+    }
+
+    /// Whether a join's finding stands that is not among the joins any more.
+    pub(super) fn forget_joins(&mut self, stands: impl Fn(u64) -> bool) {
+        let before = self.entries.len();
+        self.entries.retain(|e| e.join.is_none_or(&stands));
+        self.changed |= self.entries.len() != before;
+    }
+
+    /// A tenth is measured anew: what earlier passes found there gives way.
+    pub(super) fn replay(&mut self, grid: Grid, index: i64) {
+        let pass = self.pass;
+        let mut rest = Vec::new();
+        let mut next = self.next;
+        let mut changed = false;
+        self.entries.retain_mut(|entry| {
+            let finding = &mut entry.finding;
+            let hit =
+                entry.pass < pass && finding.grid == grid && finding.start <= index && index < finding.end;
+            if !hit {
+                return true;
+            }
+            changed = true;
+            finding.open = false;
+            let (start, end) = (finding.start, finding.end);
+            if entry.join.is_some() || (start == index && end == index + 1) {
+                return false;
+            }
+            if start == index {
+                finding.start = index + 1;
+            } else {
+                finding.end = index;
+                if index + 1 < end {
+                    let after = Finding { id: next, start: index + 1, end, ..finding.clone() };
+                    next += 1;
+                    rest.push(Entry { finding: after, pass: entry.pass, join: None });
+                }
+            }
+            finding.at = finding.at.clamp(finding.start, finding.end - 1);
+            true
+        });
+        self.next = next;
+        self.changed |= changed;
+        for mut entry in rest {
+            let finding = &mut entry.finding;
+            finding.at = finding.at.clamp(finding.start, finding.end - 1);
+            self.entries.push_back(entry);
+        }
+    }
+}
+
+/// How bad a finding is, from its worst value.
+fn regrade(finding: &mut Finding) {
+    let (clear, grave) = match finding.kind {
+        Kind::OutOfStep => (0.75, 0.9),
+        Kind::MonoLoss => (6.0, 10.0),
+        Kind::OneSided => (40.0, 80.0),
+        Kind::TruePeak => (-0.5, 0.0),
+        Kind::Clipped => (1.0, 10.0),
+        Kind::Dropout => (10.0, 100.0),
+        Kind::Wind => (9.0, 15.0),
+        Kind::Balance => (10.0, 30.0),
+        Kind::Covered => (15.0, 25.0),
+        Kind::Jump => (2.0, 3.0),
+        Kind::Gap => (1.0, 4_800.0),
+    };
+    let worst = finding.worst.abs();
+    let worst = if finding.kind == Kind::TruePeak { finding.worst } else { worst };
+    finding.grade = match worst {
+        w if w >= grave => Grade::Grave,
+        w if w >= clear => Grade::Clear,
+        _ => Grade::Slight,
+    };
+}

@@ -1,0 +1,185 @@
+//! The engine: tenths in, findings out.
+
+use super::among::Among;
+use super::book::Book;
+use super::loss::Loss;
+use super::phase::Phase;
+use super::spots::Spots;
+use super::wind::Wind;
+use super::{Concerned, Finding, Kind, Rules};
+use crate::balance::Together;
+use crate::delivery::Target;
+use crate::joins::Join;
+use crate::session::{BalanceTarget, LayerId, LossByLayer};
+use plumbline_measure::bands::BandEdges;
+use plumbline_measure::{Grid, Tenth};
+
+/// Finds what is worth acting on, tenth by tenth.
+///
+/// # Shape
+/// Tenths in the order of the passes, as an [`Analyzer`](plumbline_measure::Analyzer) gives them; what the layers of a session did
+/// together, tenth by tenth, a little later; joins whenever one changed.
+///
+/// # Definition
+/// What a tenth tells by itself (peaks, clips, losses, holes, a missing channel) is dated by it. Mono loss and wind are
+/// dated by a cumulative sum of evidence (Page 1954), out of step, an average over 2 s, by the tenths at which the thirds
+/// concerned change most, balance and covered layers by the middle of the 3 s that shares are taken over. A passage that is played again takes
+/// back, tenth by tenth, what earlier passes found there.
+///
+/// # Accuracy
+/// Edges within 150 ms, out of step within 0.5 s (`tests/regression/findings.rs`, against the truth of the demo, and
+/// `tests/property/findings.rs`, in a scene of its own).
+#[derive(Debug)]
+pub struct Finder {
+    book: Book,
+    edges: BandEdges,
+    last: Option<(Grid, i64)>,
+    spots: Spots,
+    phase: Phase,
+    loss: Loss,
+    wind: Wind,
+    among: Among,
+}
+
+impl Finder {
+    /// A finder that has heard nothing.
+    pub fn new(rules: Rules, target: &Target, edges: BandEdges) -> Self {
+        Self {
+            book: Book::new(rules, target.true_peak_dbtp),
+            edges,
+            last: None,
+            spots: Spots::default(),
+            phase: Phase::default(),
+            loss: Loss::default(),
+            wind: Wind::default(),
+            among: Among::default(),
+        }
+    }
+
+    /// Takes other rules. What was found by the former ones stays.
+    pub fn set_rules(&mut self, rules: Rules) {
+        self.book.rules = rules;
+    }
+
+    /// Takes another delivery target: the ceiling of the true peak.
+    pub fn set_target(&mut self, target: &Target) {
+        self.book.ceiling_dbtp = target.true_peak_dbtp;
+    }
+
+    /// Takes other edges of the named bands.
+    pub fn set_edges(&mut self, edges: BandEdges) {
+        self.edges = edges;
+    }
+
+    /// Takes a tenth.
+    pub fn push(&mut self, tenth: &Tenth) {
+        // The last tenth that a number holds has no end.
+        if tenth.index == i64::MAX {
+            return;
+        }
+        let here = (tenth.grid, tenth.index);
+        let continues =
+            self.last.is_some_and(|(grid, index)| grid == here.0 && index.checked_add(1) == Some(here.1));
+        // A tenth that a stop cut in two comes twice: it was looked at, but for what was lost in it.
+        let again = self.last == Some(here);
+        if !continues && !again {
+            self.stop();
+            self.book.turn();
+        }
+        self.book.grid = tenth.grid;
+        self.book.replay(tenth.grid, tenth.index);
+        self.last = Some(here);
+        if again {
+            return;
+        }
+        self.spots.push(&mut self.book, tenth);
+        self.phase.push(&mut self.book, tenth);
+        self.loss.push(&mut self.book, tenth, &self.edges);
+        self.wind.push(&mut self.book, tenth);
+    }
+
+    /// Takes what the layers did together in a tenth. `name` tells a layer's name.
+    pub fn among(&mut self, together: &Together, target: &BalanceTarget, name: &dyn Fn(LayerId) -> String) {
+        if together.index == i64::MAX {
+            return;
+        }
+        let grid = self.book.grid;
+        self.book.grid = together.grid;
+        self.among.push(&mut self.book, together, target, name);
+        self.book.grid = grid;
+    }
+
+    /// Takes a join as it is known now.
+    pub fn join(&mut self, join: &Join) {
+        let rule = self.book.rules.get(Kind::Jump);
+        let size = Some(join.size()).filter(|size| rule.on && *size >= rule.limit && join.at < i64::MAX);
+        #[expect(clippy::cast_possible_truncation, reason = "a few seconds at most")]
+        let tenths = join.takes_secs.map_or(1, |secs| ((secs * 10.0).ceil() as i64).clamp(1, 100));
+        self.book.about_join(join.id, join.grid, join.at, tenths, size);
+    }
+
+    /// Takes back the findings about joins that are no more.
+    pub fn keep_joins(&mut self, joins: &[Join]) {
+        self.book.forget_joins(|id| joins.iter().any(|join| join.id == id));
+    }
+
+    /// Tells which layers cause a mono loss that goes on.
+    pub fn blame(&mut self, loss: &LossByLayer, name: &dyn Fn(LayerId) -> String) {
+        let Some(first) = loss.left_out.first() else { return };
+        let layers: Vec<Concerned> =
+            first.layers.iter().map(|id| Concerned { id: *id, name: name(*id) }).collect();
+        for kind in [Kind::MonoLoss, Kind::OutOfStep] {
+            let meets = |f: &Finding| {
+                f.span.is_none_or(|s| s.low_hz < loss.span.high_hz && s.high_hz > loss.span.low_hz)
+            };
+            if let Some(finding) = self.book.open(kind, meets)
+                && finding.layers != layers
+            {
+                finding.layers.clone_from(&layers);
+                self.book.changed = true;
+            }
+        }
+    }
+
+    /// The audio stops being contiguous: what is open ends.
+    pub fn stop(&mut self) {
+        self.spots.stop(&mut self.book);
+        self.phase.stop(&mut self.book);
+        self.loss.stop(&mut self.book);
+        self.wind.stop(&mut self.book);
+        self.last = None;
+    }
+
+    /// Nothing is to come, of other layers neither: everything that is open ends.
+    pub fn end(&mut self) {
+        self.stop();
+        self.among.stop(&mut self.book);
+    }
+
+    /// The user's reset: forgets all findings; what goes on is found anew.
+    pub fn clear(&mut self) {
+        self.end();
+        self.book.clear();
+        self.book.changed = true;
+    }
+
+    /// Marks a finding, by its number, as seen to or not.
+    pub fn see(&mut self, id: u64, seen: bool) {
+        self.book.see(id, seen);
+    }
+
+    /// All findings, by start.
+    pub fn findings(&self) -> Vec<Finding> {
+        self.book.findings()
+    }
+
+    /// Findings that were let go because there were too many.
+    pub fn dropped(&self) -> u64 {
+        self.book.dropped
+    }
+
+    /// Whether anything changed since the last call.
+    pub fn take_changed(&mut self) -> bool {
+        std::mem::take(&mut self.book.changed)
+    }
+}

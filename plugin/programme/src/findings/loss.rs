@@ -1,0 +1,173 @@
+//! Mono loss, over the whole range and by band.
+
+use super::Kind;
+use super::book::Book;
+use super::phase::thirds_of;
+use super::spots::cross_of;
+use super::track::{Step, Track};
+use crate::verdict::VERDICT_RANGE_DB;
+use plumbline_measure::bands::{BANDS, FIRST_ACCURATE_THIRD, Span, THIRDS, third_span, window_for};
+use plumbline_measure::cross::{Cross, db_power, power_db};
+use plumbline_measure::reading::Gate;
+use plumbline_measure::{BandEdges, Coherent, Tenth};
+
+/// How much more than the rule a single band must lose, dB: 6 dB where the whole range loses 3.5.
+pub(super) const BAND_MORE_DB: f64 = 2.5;
+/// Coherence under which channels are unrelated: they lose 3 dB in mono, give or take, by chance and by right.
+const UNRELATED: f64 = 0.25;
+/// How much an unrelated pair must lose beyond the rule to be more than chance, dB.
+const CHANCE_DB: [f64; 2] = [1.5, 3.0];
+/// Evidence per dB past the rule.
+const PER_DB: f64 = 1.0;
+/// Loss that is as good as all, dB.
+const ALL_DB: f64 = 100.0;
+
+/// What is kept between tenths.
+#[derive(Debug, Default)]
+pub(super) struct Loss {
+    track: Track,
+    /// Sums since the evidence began, and as they were when it was highest.
+    sums: Sums,
+    highest: Sums,
+    at: (f64, i64),
+}
+
+#[derive(Clone, Debug)]
+struct Sums {
+    thirds: [Cross; THIRDS],
+    whole: Cross,
+}
+
+impl Default for Sums {
+    fn default() -> Self {
+        Self { thirds: [Cross::default(); THIRDS], whole: Cross::default() }
+    }
+}
+
+/// Loss in dB as a positive number.
+fn loss_db(cross: &Cross) -> f64 {
+    cross.mono_loss_db().map_or(0.0, |loss| if -loss >= ALL_DB { f64::INFINITY } else { (-loss).max(0.0) })
+}
+
+impl Loss {
+    pub(super) fn push(&mut self, book: &mut Book, tenth: &Tenth, edges: &BandEdges) {
+        let rule = book.rules.get(Kind::MonoLoss);
+        let whole = cross_of(tenth);
+        let (evidence, worst) = evidence(tenth, &whole, rule.limit, edges);
+        if !self.track.gathers() {
+            (self.sums, self.at) = (Sums::default(), (0.0, tenth.index));
+        }
+        let step = self.track.step(evidence, tenth.index, rule.secs);
+        if self.track.gathers() {
+            for (sum, third) in self.sums.thirds.iter_mut().zip(thirds_of(tenth)) {
+                *sum += third;
+            }
+            self.sums.whole += whole;
+            if worst > self.at.0 {
+                self.at = (worst, tenth.index);
+            }
+            if self.track.is_highest(tenth.index) {
+                self.highest = self.sums.clone();
+            }
+        }
+        self.tell(book, step, rule.limit);
+    }
+
+    /// The audio stops being contiguous.
+    pub(super) fn stop(&mut self, book: &mut Book) {
+        let limit = book.rules.get(Kind::MonoLoss).limit;
+        let step = self.track.stop();
+        self.tell(book, step, limit);
+        *self = Self::default();
+    }
+
+    fn tell(&self, book: &mut Book, step: Step, limit: f64) {
+        let (span, worst) = where_lost(&self.highest, limit);
+        let at = self.at.1;
+        book.follow(Kind::MonoLoss, step, |f| {
+            (f.span, f.worst) = (span, worst);
+            f.at = at.clamp(f.start, f.end.saturating_sub(1).max(f.start));
+        });
+    }
+}
+
+/// How much a tenth speaks for a loss, and the most that anything in it loses, dB.
+fn evidence(tenth: &Tenth, whole: &Cross, limit: f64, edges: &BandEdges) -> (f64, f64) {
+    let gate = Gate::broadband();
+    if !gate.open(whole) {
+        return (-0.25, 0.0);
+    }
+    if !gate.both_open(whole) {
+        return (-1.0, 0.0);
+    }
+    let speak = |loss: f64, limit: f64, chance: f64, coherent: &Coherent| {
+        let past = loss - limit;
+        let unrelated = coherent.coherence.get().is_some_and(|c| c < UNRELATED);
+        if past > 0.0 && past < chance && unrelated { -0.25 } else { (past * PER_DB).clamp(-1.0, 1.0) }
+    };
+    let all = loss_db(whole);
+    let mut most = (speak(all, limit, CHANCE_DB[0], &tenth.coherent_whole), all);
+    let bands: [Cross; BANDS] = std::array::from_fn(|band| {
+        let frames = tenth.frames_of[window_for(edges.span(band).low_hz)];
+        if frames == 0 {
+            Cross::default()
+        } else {
+            Cross::from(tenth.bands[band]) * (1.0 / f64::from(frames))
+        }
+    });
+    let loudest = bands.iter().map(Cross::total).fold(0.0, f64::max);
+    for (band, cross) in bands.iter().enumerate() {
+        let counts =
+            cross.total() >= loudest * db_power(-VERDICT_RANGE_DB) && Gate::bands(loudest).both_open(cross);
+        if !counts || !cross.re.is_finite() {
+            continue;
+        }
+        let loss = loss_db(cross);
+        let speaks = speak(loss, limit + BAND_MORE_DB, CHANCE_DB[1], &tenth.coherent_bands[band]);
+        most = (f64::max(most.0, speaks), if speaks > 0.0 { f64::max(most.1, loss) } else { most.1 });
+    }
+    most
+}
+
+/// Where the sound is lost, and how much there: the run of thirds around the one that loses most energy; the whole range
+/// where all that is loud loses.
+fn where_lost(sums: &Sums, limit: f64) -> (Option<Span>, f64) {
+    let loudest = sums.thirds.iter().map(Cross::total).fold(0.0, f64::max);
+    let counts = |third: usize| sums.thirds[third].total() > loudest * db_power(-VERDICT_RANGE_DB);
+    let loses = |third: usize| counts(third) && loss_db(&sums.thirds[third]) >= limit;
+    let lost = |third: usize| sums.thirds[third].side() * 2.0;
+    let worst =
+        (FIRST_ACCURATE_THIRD..THIRDS).filter(|t| loses(*t)).max_by(|a, b| lost(*a).total_cmp(&lost(*b)));
+    let Some(worst) = worst else { return (None, loss_db(&sums.whole)) };
+    let reach = |thirds: &mut dyn Iterator<Item = usize>| {
+        let (mut end, mut missed) = (worst, 0);
+        for third in thirds {
+            if loses(third) {
+                (end, missed) = (third, 0);
+            } else {
+                missed += 1;
+                if missed > 1 {
+                    break;
+                }
+            }
+        }
+        end
+    };
+    let (low, high) = (reach(&mut (0..worst).rev()), reach(&mut (worst + 1..THIRDS)));
+    let all = (0..THIRDS).filter(|t| counts(*t)).all(|t| (low..=high).contains(&t));
+    let run: Cross = sums.thirds[low..=high].iter().copied().sum();
+    let span = Span { low_hz: third_span(low).low_hz, high_hz: third_span(high).high_hz };
+    ((!all).then_some(span), if all { loss_db(&sums.whole) } else { loss_db(&run) })
+}
+
+/// 10·lg of lows over the rest, for a wind that fills them.
+pub(super) fn lows_over_rest_db(thirds: &[Cross; THIRDS], below_hz: f64) -> Option<f64> {
+    let sum = |low: bool| -> f64 {
+        (0..THIRDS)
+            .filter(|t| (third_span(*t).high_hz <= below_hz * 1.01) == low)
+            .map(|t| thirds[t].total())
+            .sum()
+    };
+    let (lows, rest) = (sum(true), sum(false));
+    (lows > 0.0).then(|| if rest > 0.0 { power_db(lows / rest) } else { f64::INFINITY })
+}

@@ -1,0 +1,233 @@
+//! Findings that single tenths tell: peaks, clips, losses, holes, and a channel that is not there.
+
+use super::Kind;
+use super::book::Book;
+use super::track::{Step, Track};
+use plumbline_measure::Tenth;
+use plumbline_measure::cross::{Cross, power_db};
+use std::collections::VecDeque;
+
+/// Level under which a tenth counts as not sounding, dBFS.
+const SOUND_DBFS: f64 = -70.0;
+/// Longest hole that is a dropout, seconds: what lasts longer is a pause.
+const LONGEST_HOLE_SECS: f64 = 3.0;
+/// How far the sound right before and after a hole may be under that of the 2 s before: sound that has died away by
+/// itself is no dropout.
+const ALIVE_DB: f64 = 12.0;
+/// Tenths of that. All of them must have sounded without a hole: a track of clips with silence between them is whole.
+const BEFORE: usize = 20;
+/// Length of a hole in a tenth after which too little of it sounds to tell by.
+const MOST_OF_TENTH_SECS: f64 = 0.075;
+/// Tenths kept: those, and the longest hole.
+const KEPT: usize = 52;
+
+/// Mean squares of a tenth without its DC.
+pub(super) fn cross_of(tenth: &Tenth) -> Cross {
+    let sums = &tenth.sums;
+    let n = f64::from(sums.frames.max(1));
+    let [l, r] = sums.dc.map(|dc| dc / n);
+    let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
+    Cross {
+        ll: finite(sums.ll / n - l * l).max(0.0),
+        rr: finite(sums.rr / n - r * r).max(0.0),
+        re: finite(sums.lr / n - l * r),
+    }
+}
+
+/// A run of tenths with something to count in them.
+#[derive(Debug, Default)]
+struct Count {
+    track: Track,
+    sum: f64,
+    most: f64,
+    at: i64,
+}
+
+impl Count {
+    fn step(&mut self, book: &mut Book, kind: Kind, tenth: &Tenth, count: f64, adds: bool) {
+        let over = count > book.rules.get(kind).limit;
+        if over {
+            self.sum += count;
+            if count > self.most || self.most == 0.0 {
+                (self.most, self.at) = (count, tenth.index);
+            }
+        }
+        let worst = if adds { self.sum } else { self.most };
+        let step = self.track.step(if over { 1.0 } else { -1.0 }, tenth.index, 0.0);
+        self.note(book, kind, step, worst);
+    }
+
+    fn note(&mut self, book: &mut Book, kind: Kind, step: Step, worst: f64) {
+        let at = self.at;
+        book.follow(kind, step, |f| (f.worst, f.at) = (worst, at));
+        if matches!(step, Step::Ended { .. }) || (step == Step::Nothing && !self.track.gathers()) {
+            (self.sum, self.most) = (0.0, 0.0);
+        }
+    }
+}
+
+/// A hole of digital silence under way.
+#[derive(Clone, Copy, Debug)]
+struct Hole {
+    start: i64,
+    secs: f64,
+    /// Whether the sound was alive when it began.
+    cut: bool,
+    /// Of a hole in a tenth with sound: whether that sound was alive. The next tenth tells whether the hole ended there.
+    inside: Option<bool>,
+}
+
+/// What is kept between tenths.
+#[derive(Debug, Default)]
+pub(super) struct Spots {
+    peak: Count,
+    clipped: Count,
+    gap: Count,
+    side: Track,
+    side_worst: (f64, i64, bool),
+    hole: Option<Hole>,
+    /// Mean squares of the newest tenths.
+    before: VecDeque<f64>,
+}
+
+impl Spots {
+    pub(super) fn push(&mut self, book: &mut Book, tenth: &Tenth) {
+        let cross = cross_of(tenth);
+        self.count(book, tenth);
+        self.one_sided(book, tenth, &cross);
+        self.dropout(book, tenth, &cross);
+        let hole_ms = f64::from(tenth.zeros) * 100.0 / f64::from(tenth.length.max(1));
+        let whole = hole_ms < book.rules.get(Kind::Dropout).limit && tenth.sums.ll + tenth.sums.rr > 0.0;
+        self.before.push_back(if whole { cross.total() } else { 0.0 });
+        if self.before.len() > KEPT {
+            self.before.pop_front();
+        }
+    }
+
+    /// The audio stops being contiguous.
+    pub(super) fn stop(&mut self, book: &mut Book) {
+        if let Some(hole) = self.hole.take() {
+            judge(book, hole, hole.start, hole.inside == Some(true));
+        }
+        for (count, kind) in
+            [(&mut self.peak, Kind::TruePeak), (&mut self.clipped, Kind::Clipped), (&mut self.gap, Kind::Gap)]
+        {
+            let step = count.track.stop();
+            book.follow(kind, step, |_| ());
+        }
+        let step = self.side.stop();
+        book.follow(Kind::OneSided, step, |_| ());
+        *self = Self::default();
+    }
+
+    fn count(&mut self, book: &mut Book, tenth: &Tenth) {
+        let peak = f64::from(tenth.true_peak[0].max(tenth.true_peak[1]));
+        let over_db = if peak > 0.0 { 20.0 * peak.log10() - book.ceiling_dbtp } else { f64::NEG_INFINITY };
+        // Counted as over the ceiling, told as a level.
+        let over = over_db > book.rules.get(Kind::TruePeak).limit;
+        let level = 20.0 * peak.log10();
+        let step = self.peak.track.step(if over { 1.0 } else { -1.0 }, tenth.index, 0.0);
+        if over && (self.peak.most == 0.0 || level > self.peak.sum) {
+            (self.peak.most, self.peak.sum, self.peak.at) = (1.0, level, tenth.index);
+        }
+        let worst = self.peak.sum;
+        self.peak.note(book, Kind::TruePeak, step, worst);
+        let overs = f64::from(tenth.overs[0]) + f64::from(tenth.overs[1]);
+        self.clipped.step(book, Kind::Clipped, tenth, overs, true);
+        self.gap.step(book, Kind::Gap, tenth, f64::from(tenth.faults.lost), true);
+    }
+
+    fn one_sided(&mut self, book: &mut Book, tenth: &Tenth, cross: &Cross) {
+        let rule = book.rules.get(Kind::OneSided);
+        let sounds = cross.level_dbfs() >= SOUND_DBFS;
+        let (loud, quiet) = if cross.rr > cross.ll { (cross.rr, cross.ll) } else { (cross.ll, cross.rr) };
+        let apart_db = if quiet > 0.0 { power_db(loud / quiet) } else { f64::INFINITY };
+        let right_is_quiet = cross.rr < cross.ll;
+        let evidence = match (sounds, apart_db >= rule.limit) {
+            (true, true) => 1.0,
+            (true, false) => -1.0,
+            (false, _) => -0.25,
+        };
+        if sounds && apart_db >= rule.limit && (apart_db > self.side_worst.0 || !self.side.gathers()) {
+            self.side_worst = (apart_db, tenth.index, right_is_quiet);
+        }
+        let step = self.side.step(evidence, tenth.index, rule.secs);
+        let (worst, at, right) = self.side_worst;
+        book.follow(Kind::OneSided, step, |f| (f.worst, f.at, f.right) = (worst, at, Some(right)));
+        if !self.side.gathers() {
+            self.side_worst = (0.0, tenth.index, false);
+        }
+    }
+
+    fn dropout(&mut self, book: &mut Book, tenth: &Tenth, cross: &Cross) {
+        let rule = book.rules.get(Kind::Dropout);
+        let length = f64::from(tenth.length.max(1));
+        let empty = tenth.sums.frames > 0 && tenth.sums.ll == 0.0 && tenth.sums.rr == 0.0;
+        let zeros =
+            if empty { f64::from(tenth.zeros.max(tenth.sums.frames)) } else { f64::from(tenth.zeros) };
+        let run_secs = zeros / length / 10.0;
+        if let Some(hole) = &mut self.hole
+            && empty
+        {
+            hole.secs = (hole.secs + 0.1).max(run_secs);
+            hole.inside = None;
+            return;
+        }
+        // Where little of a tenth sounds, the next one tells whether the sound is alive.
+        let here = self.is_alive(Some(cross.total()));
+        let alive = |hole_secs: f64| (hole_secs <= MOST_OF_TENTH_SECS).then_some(here);
+        if let Some(mut hole) = self.hole {
+            // What of it reached into this tenth counts as well, and it ended here; or else in the tenth before.
+            let reached = (run_secs - hole.secs).max(0.0);
+            let grew = reached > 0.0;
+            hole.secs = hole.secs.max(run_secs);
+            let ended = if grew { alive(reached) } else { hole.inside.or_else(|| alive(0.0)) };
+            self.hole = ended.is_none().then_some(Hole { inside: None, ..hole });
+            if let Some(alive) = ended {
+                judge(book, hole, tenth.index, alive);
+            }
+            if grew || hole.inside.is_none() {
+                return;
+            }
+        }
+        if run_secs * 1_000.0 < rule.limit {
+            return;
+        }
+        let cut = self.is_alive(self.before.back().copied());
+        let inside = if empty { None } else { alive(run_secs) };
+        self.hole = Some(Hole { start: tenth.index, secs: run_secs, cut, inside });
+    }
+
+    /// Whether a mean square is not far under what sounded in the 2 s before.
+    fn is_alive(&self, total: Option<f64>) -> bool {
+        let Some(total) = total else { return false };
+        let holes = self.tenths_of_hole();
+        let sounding = || self.before.iter().copied().rev().skip(holes).take(BEFORE);
+        let count = sounding().count();
+        if count == 0 || sounding().any(|t| power_db(t) < SOUND_DBFS) {
+            return false;
+        }
+        let mean = sounding().sum::<f64>() / count as f64;
+        power_db(total) >= SOUND_DBFS && power_db(total / mean) >= -ALIVE_DB
+    }
+
+    /// Tenths at the end that belong to the hole that is judged.
+    fn tenths_of_hole(&self) -> usize {
+        self.before.iter().rev().take_while(|t| **t == 0.0).count()
+    }
+}
+
+/// Notes a hole that ended in tenth `last`, if it is a dropout; `alive` is the sound after it.
+fn judge(book: &mut Book, hole: Hole, last: i64, alive: bool) {
+    let least_ms = book.rules.get(Kind::Dropout).limit;
+    let fits = hole.secs <= LONGEST_HOLE_SECS && hole.secs * 1_000.0 >= least_ms;
+    if !fits || !hole.cut || !alive {
+        return;
+    }
+    let tenths = ((hole.secs * 10.0 - 1e-6).ceil()).max(1.0);
+    #[expect(clippy::cast_possible_truncation, reason = "30 at most")]
+    let end = hole.start.saturating_add(tenths as i64).min(last.saturating_add(1));
+    let (start, worst) = (hole.start, hole.secs * 1_000.0);
+    book.follow(Kind::Dropout, Step::Began { start, end }, |f| (f.worst, f.at) = (worst, start));
+    book.follow(Kind::Dropout, Step::Ended { end }, |_| ());
+}

@@ -1,0 +1,106 @@
+//! Joins: transitions between two passages, and what jumps there.
+//!
+//! # The way of the data
+//! [`Joiner`] keeps a cell of each tenth of the newest 14 s (`cell`), compares what sounds before and after each boundary
+//! (`novelty`), and measures both sides of each join and of each mark (`side`).
+
+mod cell;
+mod joiner;
+mod novelty;
+mod side;
+
+pub use joiner::Joiner;
+
+use crate::role::PARTS;
+use plumbline_measure::Grid;
+use plumbline_measure::bands::THIRDS;
+use plumbline_measure::reading::Maybe;
+use serde::{Deserialize, Serialize};
+
+/// Seconds on either side that are compared.
+pub const SIDE_SECS: f64 = 2.0;
+
+/// What was measured on one side of a join, over at most [`SIDE_SECS`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Side {
+    /// Tenths that it is made of: fewer where the programme starts, ends or joins again.
+    pub tenths: u32,
+    /// K-weighted loudness over them, LUFS; absent in silence.
+    pub loudness_lufs: Option<f64>,
+    /// Spectral tilt, dB per octave: the slope of a straight line through the levels of the thirds.
+    pub tone_db_per_octave: Option<f64>,
+    /// Side share, 0…1.
+    pub side_share: Option<f64>,
+    /// Shares of the roles, 0…1, in the order of [`crate::Role::PARTS`].
+    pub shares: [Option<f64>; PARTS],
+    /// Levels of the thirds, dBFS.
+    pub thirds_dbfs: [Maybe; THIRDS],
+}
+
+/// A transition between two passages.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Join {
+    /// Its number in this log, counting up.
+    pub id: u64,
+    /// Which clock.
+    pub grid: Grid,
+    /// The first tenth of the new passage.
+    pub at: i64,
+    /// The sample at which it starts, where an onset tells; else the first sample of the tenth.
+    pub sample: i64,
+    /// Whether a mark stands there.
+    pub marked: bool,
+    /// Whether it was found by itself.
+    pub found: bool,
+    /// 2 s before.
+    pub before: Side,
+    /// 2 s after; grows while the song goes on.
+    pub after: Side,
+    /// How long the transition takes, seconds: from a tenth of the way to nine tenths of it, in level and tone.
+    pub takes_secs: Option<f64>,
+}
+
+/// Change that counts as one: of loudness, LU (common practice, no source).
+pub const JUMP_LU: f64 = 6.0;
+/// Of tone, dB per octave (common practice, no source).
+pub const JUMP_TONE: f64 = 3.0;
+/// Of width and of shares, 0…1 (common practice, no source).
+pub const JUMP_SHARE: f64 = 0.30;
+
+fn change(before: Option<f64>, after: Option<f64>) -> Option<f64> {
+    Some(after? - before?)
+}
+
+impl Join {
+    /// Change of loudness, LU.
+    pub fn loudness_lu(&self) -> Option<f64> {
+        change(self.before.loudness_lufs, self.after.loudness_lufs)
+    }
+
+    /// Change of tone, dB per octave.
+    pub fn tone(&self) -> Option<f64> {
+        change(self.before.tone_db_per_octave, self.after.tone_db_per_octave)
+    }
+
+    /// Change of side share, −1…1.
+    pub fn width(&self) -> Option<f64> {
+        change(self.before.side_share, self.after.side_share)
+    }
+
+    /// Change of a role's share, −1…1.
+    pub fn share(&self, part: usize) -> Option<f64> {
+        change(*self.before.shares.get(part)?, *self.after.shares.get(part)?)
+    }
+
+    /// How large the jump is: the largest of all changes, each in what counts as one ([`JUMP_LU`], [`JUMP_TONE`],
+    /// [`JUMP_SHARE`]). 0 when nothing could be compared.
+    pub fn size(&self) -> f64 {
+        let shares = (0..PARTS).filter_map(|part| self.share(part)).map(|change| change / JUMP_SHARE);
+        let others = [
+            self.loudness_lu().map(|change| change / JUMP_LU),
+            self.tone().map(|change| change / JUMP_TONE),
+            self.width().map(|change| change / JUMP_SHARE),
+        ];
+        others.into_iter().flatten().chain(shares).map(f64::abs).fold(0.0, f64::max)
+    }
+}

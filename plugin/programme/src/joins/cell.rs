@@ -1,0 +1,196 @@
+//! What is kept of a tenth while joins are looked for, and what is compared of ten of them.
+
+use crate::balance::Mark;
+use crate::role::PARTS;
+use plumbline_measure::bands::{
+    FIRST_ACCURATE_THIRD, LONG, THIRDS, WINDOWS, third_centre_hz, third_span, window_for,
+};
+use plumbline_measure::cross::{Cross, Stored, power_db};
+use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, lufs};
+use plumbline_measure::reading::Gate;
+use plumbline_measure::{Onset, Tenth};
+
+/// Octaves whose levels are compared: 63 Hz to 12.5 kHz, three thirds each.
+pub(super) const OCTAVES: usize = 8;
+/// Thirds that a tone is drawn through: 63 Hz to 16 kHz.
+const TONE_THIRDS: std::ops::Range<usize> = FIRST_ACCURATE_THIRD..30;
+/// Thirds that a straight line needs: two octaves of them.
+const LEAST_THIRDS: usize = 6;
+/// Level under which an octave counts as having this level, dBFS, and under the loudest octave, dB: down there lies
+/// what the window leaks.
+const OCTAVE_FLOOR_DBFS: f64 = -90.0;
+const OCTAVE_FLOOR_DB: f64 = -50.0;
+/// Tenths whose features are compared as one.
+pub(super) const BLOCK: usize = 10;
+/// Tenths that count nothing at either end of a block: a dropout or two hits.
+const TRIMMED: usize = 2;
+/// Largest power that is believed: more is damage.
+const LARGEST: f64 = 1e30;
+
+/// A power as it should be: not negative, finite.
+pub(super) fn sane(power: f64) -> f64 {
+    if (0.0..=LARGEST).contains(&power) { power } else { 0.0 }
+}
+
+/// One tenth.
+#[derive(Clone, Debug)]
+pub(super) struct Cell {
+    pub(super) place: Mark,
+    pub(super) length: u32,
+    /// Heard to its end.
+    pub(super) complete: bool,
+    /// Does not continue the cell before it.
+    pub(super) starts_run: bool,
+    pub(super) onset: Onset,
+    /// Sum of K-weighted squares, and over how many samples.
+    pub(super) k: f64,
+    pub(super) frames: f64,
+    /// Sum over the long frames, and how many.
+    pub(super) whole: Cross,
+    pub(super) frames_of: [f64; WINDOWS],
+    /// Power of the thirds, summed over the frames of their window.
+    pub(super) thirds: [f32; THIRDS],
+    /// Mean-square energies of the roles, once known.
+    pub(super) energies: Option<[f64; PARTS]>,
+    pub(super) features: Features,
+    /// Features of the ten tenths that end with this one.
+    pub(super) block: Option<Features>,
+    /// How much these ten differ from the ten before them.
+    pub(super) adjacent: Option<[f64; 3]>,
+}
+
+/// What is compared of a tenth or of ten.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Features {
+    /// LUFS, not under [`ABSOLUTE_GATE_LUFS`].
+    pub(super) level: f64,
+    /// Levels of the octaves over their mean, dB; none in silence.
+    pub(super) shape: [Option<f64>; OCTAVES],
+    /// Tone, dB per octave.
+    pub(super) tone: Option<f64>,
+    /// Side share.
+    pub(super) width: Option<f64>,
+}
+
+/// The window that measures a third.
+pub(super) fn window_of(third: usize) -> usize {
+    window_for(third_span(third).low_hz)
+}
+
+/// Slope of a straight line through the levels of thirds (power, where there is one), dB per octave.
+pub(super) fn tone(thirds: impl Fn(usize) -> f64) -> Option<f64> {
+    let loudest = TONE_THIRDS.map(&thirds).fold(0.0, f64::max);
+    let gate = Gate::bands(loudest);
+    let (mut count, mut x_sum, mut y_sum, mut xx, mut xy) = (0_u32, 0.0, 0.0, 0.0, 0.0);
+    for third in TONE_THIRDS {
+        let power = thirds(third);
+        if gate.open(&Cross { ll: power, ..Cross::default() }) {
+            let (x, y) = (third_centre_hz(third).log2(), power_db(power));
+            count += 1;
+            x_sum += x;
+            y_sum += y;
+            xx += x * x;
+            xy += x * y;
+        }
+    }
+    let n = f64::from(count);
+    (count as usize >= LEAST_THIRDS).then(|| (n * xy - x_sum * y_sum) / (n * xx - x_sum * x_sum))
+}
+
+impl Cell {
+    pub(super) fn of(tenth: &Tenth) -> Self {
+        let stored = |s: &Stored| {
+            let cross = Cross::from(*s);
+            let re = if cross.re.abs() <= LARGEST { cross.re } else { 0.0 };
+            Cross { ll: sane(cross.ll), rr: sane(cross.rr), re }
+        };
+        #[expect(clippy::cast_possible_truncation, reason = "as it is kept in the tenth")]
+        let thirds = tenth.thirds.map(|third| stored(&third).total() as f32);
+        let mut cell = Self {
+            place: Mark { grid: tenth.grid, index: tenth.index },
+            length: tenth.length,
+            complete: tenth.sums.frames >= tenth.length,
+            starts_run: true,
+            onset: tenth.onset,
+            k: sane(tenth.sums.k),
+            frames: f64::from(tenth.sums.frames),
+            whole: stored(&tenth.whole),
+            frames_of: tenth.frames_of.map(f64::from),
+            thirds,
+            energies: None,
+            features: Features::default(),
+            block: None,
+            adjacent: None,
+        };
+        cell.features = cell.features_of();
+        cell
+    }
+
+    /// Mean power of a third; none where no frame of its window lies in the tenth.
+    fn third(&self, third: usize) -> Option<f64> {
+        let frames = self.frames_of[window_of(third)];
+        (frames > 0.0).then(|| f64::from(self.thirds[third]) / frames)
+    }
+
+    fn features_of(&self) -> Features {
+        let level = lufs(self.k / self.frames.max(1.0)).max(ABSOLUTE_GATE_LUFS);
+        let mut features = Features { level, ..Features::default() };
+        if !features.sounds() {
+            return features;
+        }
+        let octaves: [Option<f64>; OCTAVES] = std::array::from_fn(|octave| {
+            let first = FIRST_ACCURATE_THIRD + 3 * octave;
+            Some(self.third(first)? + self.third(first + 1)? + self.third(first + 2)?)
+        });
+        let loudest = octaves.into_iter().flatten().fold(0.0, f64::max);
+        let floor = (power_db(loudest) + OCTAVE_FLOOR_DB).max(OCTAVE_FLOOR_DBFS);
+        let levels = octaves.map(|power| power.map(|power| power_db(power).max(floor)));
+        // Without the lows of the first frames there is no shape to compare.
+        if let Some(mean) = levels.into_iter().sum::<Option<f64>>().map(|sum| sum / OCTAVES as f64) {
+            features.shape = levels.map(|level| level.map(|level| level - mean));
+            features.tone = tone(|third| self.third(third).unwrap_or(0.0));
+        }
+        if self.frames_of[LONG] > 0.0 {
+            let mean = self.whole * (1.0 / self.frames_of[LONG]);
+            features.width = mean.side_share().filter(|_| Gate::broadband().open(&mean));
+        }
+        features
+    }
+}
+
+impl Features {
+    /// Whether there is sound.
+    pub(super) fn sounds(&self) -> bool {
+        self.level > ABSOLUTE_GATE_LUFS
+    }
+
+    /// Features of some tenths taken together: means without the highest and the lowest, each absent where most
+    /// tenths have none.
+    pub(super) fn over<'a>(cells: impl Iterator<Item = &'a Cell> + Clone) -> Self {
+        let mean = |of: &dyn Fn(&Features) -> Option<f64>| {
+            let mut values = [0.0; BLOCK];
+            let (mut heard, mut all) = (0, 0);
+            for cell in cells.clone().take(BLOCK) {
+                all += 1;
+                if let Some(value) = of(&cell.features) {
+                    values[heard] = value;
+                    heard += 1;
+                }
+            }
+            if heard == 0 || 2 * heard <= all {
+                return None;
+            }
+            let values = &mut values[..heard];
+            values.sort_unstable_by(f64::total_cmp);
+            let trim = if heard > 2 * TRIMMED { TRIMMED } else { 0 };
+            let kept = &values[trim..heard - trim];
+            Some(kept.iter().sum::<f64>() / kept.len() as f64)
+        };
+        Self {
+            level: mean(&|f| Some(f.level)).unwrap_or(ABSOLUTE_GATE_LUFS),
+            shape: std::array::from_fn(|octave| mean(&|f| f.shape[octave])),
+            tone: mean(&|f| f.tone),
+            width: mean(&|f| f.width),
+        }
+    }
+}

@@ -1,0 +1,440 @@
+//! Joins as the tenths come in.
+
+use super::cell::{BLOCK, Cell, Features, sane};
+use super::novelty::{Novelties, PEAK, Parts, SIDE, distance, novelty, steepest};
+use super::side::{LEAST_TENTHS, takes_secs};
+use super::{Join, SIDE_SECS, Side};
+use crate::balance::Mark;
+use crate::log::MOST_ENTRIES;
+use crate::role::PARTS;
+use plumbline_measure::rate::{SampleRate, TENTHS_PER_SECOND};
+use plumbline_measure::{Grid, Tenth};
+use std::collections::VecDeque;
+use std::ops::Range;
+
+/// Tenths kept: 14 s, so that energies which come 10 s late still find theirs, and both sides of the join.
+const KEPT: usize = 100 + 2 * SIDE;
+/// Tenths of the newest run that are looked at for how restless it is.
+const LOOKED_AT: usize = 120;
+/// Tenths of a side, as an index.
+const REACH: i64 = SIDE as i64;
+/// Tenths around a boundary in which an onset dates the join, and the steepest change is looked for.
+const REFINE: usize = 3;
+/// Tenths between a mark and a join that are one.
+const SAME: i64 = 5;
+
+/// Finds joins, and measures both sides of each and of every mark.
+///
+/// # Shape
+/// [`Joiner::push`] takes tenths in the order in which they were heard. A join is found 2.5 s after it (silence that
+/// starts or ends: 1 s); its `after` fills for 2 s.
+///
+/// # Definition
+/// `docs/measures.md`, "Joins". Each grid apart. A run ends where a tenth does not continue the one before it; no side
+/// and no comparison reaches across. Where a later run decides anew over song time that an earlier one covered, its
+/// joins take the place of the earlier ones; marks stay and are measured anew, each side once it has half a second.
+///
+/// # Memory
+/// 14 s of tenths, and at most [`MOST_ENTRIES`] joins: the oldest go first, those without a mark before those with
+/// one, and [`Joiner::dropped`] counts them.
+#[derive(Clone, Debug, Default)]
+pub struct Joiner {
+    rate: Option<SampleRate>,
+    cells: VecDeque<Cell>,
+    /// Cells of the newest run, at most those looked at.
+    run_length: usize,
+    /// Number of the newest run.
+    run: u64,
+    novelties: Novelties,
+    joins: Vec<Join>,
+    /// Run in which each of the joins was found.
+    runs: Vec<u64>,
+    next_id: u64,
+    dropped: u64,
+    changed: bool,
+}
+
+impl Joiner {
+    /// Nothing heard yet.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Tells the sample rate, for the sample of a join. Without it the rate is ten times the length of a tenth, which
+    /// is exact for every rate that is a multiple of 10 Hz.
+    pub fn set_rate(&mut self, rate: SampleRate) {
+        self.rate = Some(rate);
+    }
+
+    /// All joins and marks, by grid and time.
+    pub fn joins(&self) -> &[Join] {
+        &self.joins
+    }
+
+    /// Joins that were let go because there were too many.
+    pub fn dropped(&self) -> u64 {
+        self.dropped
+    }
+
+    /// Whether a join came, went or was measured anew since the last call.
+    pub fn take_changed(&mut self) -> bool {
+        std::mem::take(&mut self.changed)
+    }
+
+    /// The user's reset: what was found and measured is forgotten. Marks stay, unmeasured; [`Joiner::unmark`] lifts
+    /// them.
+    pub fn clear(&mut self) {
+        let (rate, next_id) = (self.rate, self.next_id);
+        let mut joins = std::mem::take(&mut self.joins);
+        joins.retain(|join| join.marked);
+        for join in &mut joins {
+            let Join { id, grid, at, sample, .. } = *join;
+            *join = Join { id, grid, at, sample, marked: true, ..Join::default() };
+        }
+        let runs = vec![0; joins.len()];
+        *self = Self { rate, next_id, joins, runs, changed: true, ..Self::default() };
+    }
+
+    /// Sets a mark. Measured from the newest 14 s; for one further back see [`Joiner::measure_mark`].
+    pub fn mark(&mut self, mark: Mark) {
+        let near = |join: &&Join| join.grid == mark.grid && near(join.at, mark.index, SAME);
+        let sample = self.joins.iter().filter(|join| join.found).find(near).map(|join| join.sample);
+        if let Ok(at) = self.place(mark) {
+            self.joins[at].marked = true;
+        } else {
+            self.remove(|join| {
+                join.found && !join.marked && join.grid == mark.grid && self::near(join.at, mark.index, SAME)
+            });
+            let join = Join {
+                grid: mark.grid,
+                at: mark.index,
+                sample: sample.unwrap_or_else(|| self.sample_of(mark.index)),
+                marked: true,
+                found: sample.is_some(),
+                ..Join::default()
+            };
+            self.insert(join);
+        }
+        self.changed = true;
+    }
+
+    /// Lifts a mark. A join that was also found stays.
+    pub fn unmark(&mut self, mark: Mark) {
+        let Ok(at) = self.place(mark) else { return };
+        self.joins[at].marked = false;
+        self.changed = true;
+        self.remove(|join| !join.marked && !join.found);
+        self.measure_around(mark);
+    }
+
+    /// Tells the mean-square K-weighted energies of the roles in a tenth; heeded for the newest 10 s.
+    pub fn set_shares(&mut self, grid: Grid, index: i64, energies: [f64; PARTS]) {
+        let place = Mark { grid, index };
+        let Some(cell) = self.cells.iter_mut().rev().find(|cell| cell.place == place) else { return };
+        cell.energies = Some(energies.map(sane));
+        self.measure_near(grid, index.saturating_sub(REACH), index.saturating_add(REACH));
+    }
+
+    /// Measures a mark that lies further back than what is kept, from the tenths around it: 2 s before it to 2 s
+    /// after, ascending.
+    pub fn measure_mark<'a>(&mut self, mark: Mark, tenths: impl Iterator<Item = &'a Tenth>) {
+        self.measure_mark_with_shares(mark, tenths.map(|tenth| (tenth, None)));
+    }
+
+    /// As [`Joiner::measure_mark`], with the energies of the roles in each tenth.
+    pub fn measure_mark_with_shares<'a>(
+        &mut self,
+        mark: Mark,
+        tenths: impl Iterator<Item = (&'a Tenth, Option<[f64; PARTS]>)>,
+    ) {
+        let Ok(at) = self.place(mark) else { return };
+        let mut cells: Vec<Cell> = Vec::new();
+        for (tenth, energies) in tenths.take(4 * SIDE) {
+            let mut cell = Cell::of(tenth);
+            cell.starts_run = cells.last().is_none_or(|last| !continues(last, &cell, tenth));
+            cell.energies = energies.map(|energies| energies.map(sane));
+            cells.push(cell);
+        }
+        let cells: Vec<&Cell> = cells.iter().collect();
+        let Some(pos) = cells.iter().position(|cell| cell.place == mark) else { return };
+        let start = (0..=pos).rev().find(|i| cells[*i].starts_run).unwrap_or(0);
+        let end = (pos + 1..cells.len()).find(|i| cells[*i].starts_run).unwrap_or(cells.len());
+        let (before, after) = self.reach(at);
+        let before = &cells[pos - (pos - start).min(before)..pos];
+        let after = &cells[pos..pos + (end - pos).min(after)];
+        self.joins[at].measure(before, after);
+        self.changed = true;
+    }
+
+    /// Takes the next tenth.
+    pub fn push(&mut self, tenth: &Tenth) {
+        let mut cell = Cell::of(tenth);
+        cell.starts_run = self.cells.back().is_none_or(|last| !continues(last, &cell, tenth));
+        if cell.starts_run {
+            self.run += 1;
+            self.run_length = 0;
+            self.novelties.clear();
+        }
+        if self.cells.len() == KEPT {
+            self.cells.pop_front();
+        }
+        let place = cell.place;
+        self.cells.push_back(cell);
+        self.run_length = (self.run_length + 1).min(LOOKED_AT);
+        if self.run_length >= BLOCK {
+            let newest = self.cells.len() - BLOCK;
+            let block = Features::over(self.cells.range(newest..));
+            let before = (self.run_length >= 2 * BLOCK).then(|| &self.cells[newest - 1]);
+            let adjacent = before.and_then(|cell| cell.block.as_ref()).map(|before| distance(before, &block));
+            if let Some(cell) = self.cells.back_mut() {
+                (cell.block, cell.adjacent) = (Some(block), adjacent);
+            }
+        }
+        self.look_for_silence();
+        self.look_for_change();
+        self.measure_near(place.grid, place.index.saturating_sub(REACH), place.index.saturating_add(1));
+    }
+
+    /// Silence of a second or more that starts or ends, between passages of sound, is a join.
+    fn look_for_silence(&mut self) {
+        if self.run_length < 2 * BLOCK {
+            return;
+        }
+        let at = self.cells.len() - BLOCK;
+        let sounds = |mut range: Range<usize>| range.any(|i| self.cells[i].features.sounds());
+        let (before, after) = (at - BLOCK..at, at..at + BLOCK);
+        // A lone hit is no passage: sound goes on for half a second at least, hits with less than that between them.
+        let starts =
+            self.cells[at].features.sounds() && !sounds(before) && sounds(at + BLOCK / 2..at + BLOCK);
+        let ends =
+            self.cells[at - 1].features.sounds() && !sounds(after) && sounds(at - BLOCK..at - BLOCK / 2);
+        if starts || ends {
+            self.found(at, starts);
+        }
+    }
+
+    /// A passage that differs from the one before it starts with a join.
+    fn look_for_change(&mut self) {
+        if self.run_length < 2 * SIDE {
+            return;
+        }
+        let newest = self.cells.len() - 1;
+        let block = |back: usize| self.cells[newest - back].block.as_ref();
+        let blocks = [3 * BLOCK, 2 * BLOCK, BLOCK, 0].map(block);
+        let [Some(a), Some(b), Some(c), Some(d)] = blocks else { return };
+        let value = novelty([a, b], [c, d]);
+        let at = (newest + 1).saturating_sub(SIDE + PEAK);
+        let unrest = self.unrest(at);
+        let is_join = self.novelties.push(value, unrest);
+        // From here on this run knows better than an earlier one.
+        let Mark { grid, index } = self.cells[at].place;
+        let run = self.run;
+        self.unfind(|join, found_in| join.grid == grid && join.at == index && found_in != run);
+        if is_join {
+            self.found(at, true);
+        }
+    }
+
+    /// How much the run changes from second to second away from the boundary before cell `at`.
+    fn unrest(&self, at: usize) -> Parts {
+        let first = self.cells.len() - self.run_length;
+        let apart = || (first..self.cells.len()).filter(|i| !(at..at + 2 * BLOCK - 1).contains(i));
+        std::array::from_fn(|part| {
+            let mut changes: Vec<f64> = apart().filter_map(|i| Some(self.cells[i].adjacent?[part])).collect();
+            changes.sort_unstable_by(f64::total_cmp);
+            // The median: an earlier join among them is no unrest.
+            changes.get(changes.len() / 2).copied().unwrap_or(0.0)
+        })
+    }
+
+    /// A join at the boundary before cell `at`, unless one is there already.
+    fn found(&mut self, at: usize, by_onset: bool) {
+        let first = self.cells.len() - self.run_length;
+        let around =
+            |at: usize| at.saturating_sub(REFINE).max(first + 1)..=(at + REFINE).min(self.cells.len() - 1);
+        let at = steepest(&self.cells, around(at)).filter(|_| by_onset).unwrap_or(at);
+        let Mark { grid, index } = self.cells[at].place;
+        let onsets = self.cells.range(*around(at).start() - 1..*around(at).end());
+        let strongest = onsets
+            .filter(|cell| by_onset && cell.onset.strength > 0.0)
+            .max_by(|a, b| a.onset.strength.total_cmp(&b.onset.strength));
+        let (index, sample) = match strongest {
+            Some(cell) => {
+                // The onset's time is good to half a frame; a step at the edge of a tenth belongs to that edge.
+                let late = i64::from(cell.onset.at > cell.length / 2);
+                let sample = self.sample_of(cell.place.index).saturating_add(i64::from(cell.onset.at));
+                (cell.place.index.saturating_add(late), sample)
+            }
+            None => (index, self.sample_of(index)),
+        };
+        let run = self.run;
+        self.unfind(|join, found_in| join.grid == grid && near(join.at, index, REACH - 1) && found_in != run);
+        let taken = |join: &&mut Join| join.grid == grid && near(join.at, index, REACH - 1);
+        if self.joins.iter_mut().filter(taken).any(|join| join.found) {
+            return;
+        }
+        let marked = |join: &&mut Join| join.marked && join.grid == grid && near(join.at, index, SAME);
+        if let Some(join) = self.joins.iter_mut().filter(marked).min_by_key(|join| join.at.abs_diff(index)) {
+            join.found = true;
+            join.sample = sample;
+            let mark = Mark { grid, index: join.at };
+            if let Ok(at) = self.place(mark) {
+                self.runs[at] = run;
+            }
+        } else {
+            self.insert(Join { grid, at: index, sample, found: true, ..Join::default() });
+        }
+        self.changed = true;
+    }
+
+    /// Where a join stands, or would.
+    fn place(&self, at: Mark) -> Result<usize, usize> {
+        self.joins.binary_search_by_key(&at, |join| Mark { grid: join.grid, index: join.at })
+    }
+
+    fn insert(&mut self, join: Join) {
+        let mark = Mark { grid: join.grid, index: join.at };
+        let Err(at) = self.place(mark) else { return };
+        self.joins.insert(at, Join { id: self.next_id, ..join });
+        self.runs.insert(at, self.run);
+        self.next_id += 1;
+        if self.joins.len() > MOST_ENTRIES {
+            let oldest = (0..self.joins.len()).min_by_key(|i| (self.joins[*i].marked, self.joins[*i].id));
+            if let Some(oldest) = oldest {
+                self.joins.remove(oldest);
+                self.runs.remove(oldest);
+                self.dropped += 1;
+            }
+        }
+        self.measure_around(mark);
+    }
+
+    fn remove(&mut self, which: impl Fn(&Join) -> bool) {
+        let mut at = 0;
+        while at < self.joins.len() {
+            if which(&self.joins[at]) {
+                self.joins.remove(at);
+                self.runs.remove(at);
+                self.changed = true;
+            } else {
+                at += 1;
+            }
+        }
+    }
+
+    /// Takes back that joins were found: those without a mark go.
+    fn unfind(&mut self, which: impl Fn(&Join, u64) -> bool) {
+        let mut any = false;
+        for (join, run) in self.joins.iter_mut().zip(&self.runs) {
+            if join.found && which(join, *run) {
+                join.found = false;
+                any = true;
+            }
+        }
+        if any {
+            self.remove(|join| !join.found && !join.marked);
+            self.changed = true;
+        }
+    }
+
+    /// Most tenths before and after a join: its neighbours cut its sides short.
+    fn reach(&self, at: usize) -> (usize, usize) {
+        let here = &self.joins[at];
+        let distance = |other: Option<&Join>| {
+            let other = other.filter(|other| other.grid == here.grid);
+            let tenths = other.map_or(u64::MAX, |other| other.at.abs_diff(here.at));
+            usize::try_from(tenths).unwrap_or(usize::MAX).min(SIDE)
+        };
+        (distance(at.checked_sub(1).and_then(|i| self.joins.get(i))), distance(self.joins.get(at + 1)))
+    }
+
+    /// Measures a join and those whose sides it cuts.
+    fn measure_around(&mut self, mark: Mark) {
+        let (from, to) = (mark.index.saturating_sub(REACH), mark.index.saturating_add(REACH));
+        self.measure_near(mark.grid, from, to);
+    }
+
+    fn measure_near(&mut self, grid: Grid, from: i64, to: i64) {
+        let key = |index| Mark { grid, index };
+        let first = self.place(key(from)).unwrap_or_else(|at| at);
+        let end = self.place(key(to)).map_or_else(|at| at, |at| at + 1);
+        for at in first..end {
+            self.measure(at);
+        }
+    }
+
+    /// Measures a join from the newest run that holds it, if all of it is still kept.
+    fn measure(&mut self, at: usize) {
+        let (before, after) = self.reach(at);
+        let join = &self.joins[at];
+        let is_here =
+            |cell: &Cell, index: Option<i64>| cell.place.grid == join.grid && Some(cell.place.index) == index;
+        let pos = match self.cells.iter().rposition(|cell| is_here(cell, Some(join.at))) {
+            Some(pos) => pos,
+            // The first tenth after it is still to come.
+            None if self.cells.back().is_some_and(|cell| is_here(cell, join.at.checked_sub(1))) => {
+                self.cells.len()
+            }
+            None => return,
+        };
+        let start = (0..pos + 1).rev().find(|i| self.cells.get(*i).is_some_and(|cell| cell.starts_run));
+        if start.is_none() && pos < before {
+            return;
+        }
+        let end = (pos + 1..self.cells.len()).find(|i| self.cells[*i].starts_run).unwrap_or(self.cells.len());
+        let first = pos - (pos - start.unwrap_or(0)).min(before);
+        let last = pos + (end - pos).min(after);
+        let before: Vec<&Cell> = self.cells.range(first..pos).collect();
+        let after: Vec<&Cell> = self.cells.range(pos..last).collect();
+        self.changed |= self.joins[at].measure(&before, &after);
+    }
+
+    /// First sample of a tenth.
+    fn sample_of(&self, index: i64) -> i64 {
+        match self.rate {
+            Some(rate) => rate.tenth_start(index),
+            None => {
+                let length = self.cells.back().map_or(0, |cell| i64::from(cell.length));
+                index.saturating_mul(length)
+            }
+        }
+    }
+}
+
+fn near(a: i64, b: i64, tenths: i64) -> bool {
+    a.abs_diff(b) <= tenths.unsigned_abs()
+}
+
+/// Whether a tenth goes on where the last one ended.
+fn continues(last: &Cell, cell: &Cell, tenth: &Tenth) -> bool {
+    let next = last.place.index.checked_add(1);
+    let follows = last.place.grid == cell.place.grid && next == Some(cell.place.index);
+    // The first tenth of a run may begin in its middle; any other one that is not complete was broken off.
+    let unbroken = last.complete || last.starts_run;
+    follows && unbroken && tenth.faults.lost == 0 && last.length.abs_diff(cell.length) <= 1
+}
+
+impl Join {
+    /// Measures the sides that have enough tenths; the others stay as they were. Tells whether anything changed.
+    fn measure(&mut self, before: &[&Cell], after: &[&Cell]) -> bool {
+        let old = self.clone();
+        for (side, cells) in [(&mut self.before, before), (&mut self.after, after)] {
+            if cells.len() >= LEAST_TENTHS || side.loudness_lufs.is_none() {
+                *side = Side::of(cells);
+            }
+        }
+        // A role that is silent on both sides is not there.
+        for part in 0..PARTS {
+            let sides = [&mut self.before.shares[part], &mut self.after.shares[part]];
+            if sides.iter().all(|share| share.is_none_or(|share| share <= 0.0)) {
+                sides.into_iter().for_each(|share| *share = None);
+            }
+        }
+        if before.len() >= LEAST_TENTHS && after.len() >= LEAST_TENTHS {
+            self.takes_secs = takes_secs(before, after);
+        }
+        *self != old
+    }
+}
+
+const _: () = assert!(TENTHS_PER_SECOND as f64 * SIDE_SECS == REACH as f64);

@@ -1,0 +1,47 @@
+//! What follows from tenths, of one layer and of many: shares, findings, transitions, statistics, pairs of microphones.
+//!
+//! # The way of the data
+//! Tenths and digests come from `plumbline_measure`. [`Balance`] keeps those of all layers and answers with a [`Session`];
+//! [`Timeline`], [`Joiner`] and the finder of [`findings`] take one tenth after the other; [`pair`] compares the samples
+//! of two microphones. A [`View`] holds all that a screen needs of one layer at one moment. The plug-in drives this tenth
+//! by tenth while audio plays, the command drives it from files.
+//!
+//! # Conventions
+//! Those of `plumbline_measure`: suffixes carry units, an absent reading is `None`. No host, clock, thread, file or pixel
+//! here, and no unsafe code.
+//!
+//! `docs/measures.md` documents each reading with its source, tolerance and the test that proves it.
+#![forbid(unsafe_code)]
+
+mod balance;
+pub mod delivery;
+pub mod findings;
+pub mod joins;
+mod lanes;
+pub mod leave_out;
+mod log;
+pub mod mics;
+pub mod moment;
+pub mod pair;
+pub mod presence;
+mod programme;
+mod role;
+pub mod session;
+mod stats;
+mod timeline;
+pub mod verdict;
+mod view;
+
+pub use balance::{Balance, Mark, Over, Peer, Question, Reported, Together, Whole, WholeAnswer};
+pub use findings::{Finding, Kind, Rules};
+pub use joins::{Join, Joiner};
+pub use lanes::{Column, Lanes, Lens, MOST_COLUMNS, Reach};
+pub use log::{Log, MOST_ENTRIES, PassageLine, Past};
+pub use mics::{Mic, Mics, MicsVerdict, PairLine, Trial};
+pub use moment::Moment;
+pub use programme::Programme;
+pub use role::{PARTS, Role};
+pub use session::{BalanceTarget, Identity, LayerId, Session, Stretch};
+pub use stats::Summary;
+pub use timeline::Timeline;
+pub use view::{Clock, Health, View};

@@ -1,0 +1,78 @@
+//! What is known of a programme over time beside its tenths: findings, joins, marks, and statistics by passage.
+
+use crate::balance::Mark;
+use crate::findings::Finding;
+use crate::joins::Join;
+use crate::role::PARTS;
+use plumbline_measure::bands::BANDS;
+use plumbline_measure::reading::{Maybe, Readings};
+use plumbline_measure::{Grid, Loudness};
+use serde::{Deserialize, Serialize};
+
+/// Everything of the table of measures over one stretch of song time, each song tenth counted once as it sounded last.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct PassageLine {
+    /// Which clock.
+    pub grid: Grid,
+    /// First tenth heard.
+    pub start: i64,
+    /// Tenth after the last heard.
+    pub end: i64,
+    /// Seconds heard.
+    pub secs: f64,
+    /// Readings of 20 Hz to 20 kHz over all of it: energies summed, coherence and out of step weighted by energy.
+    pub whole: Readings,
+    /// Readings of the named bands.
+    pub bands: [Readings; BANDS],
+    /// Integrated loudness and range of this stretch, its highest momentary and short-term loudness, its true peak.
+    pub loudness: Loudness,
+    /// Lowest correlation over 300 ms.
+    pub lowest_correlation: Option<f64>,
+    /// Highest sample peak, left and right, dBFS.
+    pub peak_dbfs: [Option<f64>; 2],
+    /// Samples at or over full scale, left and right.
+    pub overs: [u64; 2],
+    /// Samples lost.
+    pub lost: u64,
+    /// Samples that were not finite.
+    pub not_finite: u64,
+    /// Shares of the roles, 0…1.
+    pub shares: [Option<f64>; PARTS],
+    /// Share of the tenths in which a role leads, 0…1.
+    pub leads: [Option<f64>; PARTS],
+    /// The mix against the sum of its layers, dB.
+    pub unaccounted_db: Option<f64>,
+}
+
+/// The log of one layer.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Log {
+    /// Counts up with every change.
+    pub serial: u64,
+    /// Findings, by start.
+    pub findings: Vec<Finding>,
+    /// Joins, by time.
+    pub joins: Vec<Join>,
+    /// Marks, ascending.
+    pub marks: Vec<Mark>,
+    /// All since reset, first; then the passages between marks, in order. Without marks the first alone.
+    pub passages: Vec<PassageLine>,
+    /// Findings and joins that were let go because there were too many: the oldest go first.
+    pub dropped: u64,
+}
+
+/// Most findings, and most joins, that a log keeps.
+pub const MOST_ENTRIES: usize = 2_000;
+
+/// A view of a moment that has passed.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Past {
+    /// The tenth as of whose end everything is shown.
+    pub at: Mark,
+    /// Whether nobody looked then: averages are made from tenths again, and what tenths do not keep is absent.
+    pub rebuilt: bool,
+    /// Whether nothing is kept of it: nothing was heard there, or too long ago. All readings are absent.
+    pub absent: bool,
+    /// The newest tenth, meanwhile.
+    pub newest: Maybe,
+}

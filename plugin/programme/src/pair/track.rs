@@ -1,0 +1,278 @@
+//! Many windows of one pair, made into one reading that a single loud event cannot throw.
+
+mod line;
+mod sums;
+
+pub use sums::ThirdReading;
+
+use super::WINDOW_SECS;
+use super::window::{CannotTell, Found, Polarity, Window};
+use line::{Line, Point};
+use plumbline_measure::bands::THIRDS;
+use serde::{Deserialize, Serialize};
+use std::collections::VecDeque;
+use sums::Sums;
+
+/// Seconds of windows that vote for the delay.
+pub const VOTE_SECS: f64 = 10.0;
+
+/// Seconds that are kept for the drift: its uncertainty falls with the 1.5th power of time.
+pub const DRIFT_SECS: f64 = 60.0;
+
+/// Least seconds of agreeing windows before a drift is told.
+const LEAST_DRIFT_SECS: f64 = 8.0;
+
+/// Fewest windows that must agree: 2.5 s of sound.
+const FEWEST: usize = 3;
+
+/// Part of the windows that found a delay which must agree; with fewer the source moves.
+const LEAST_AGREED: f64 = 0.5;
+
+/// Part of the windows that carried sound which must agree. A line of speech now and then over unrelated ambience is
+/// enough; chance peaks, which do not agree with each other, are not.
+const LEAST_OF_SOUNDING: f64 = 0.25;
+
+/// A window is behind a seam when it lies at least so far behind the last one before it.
+const SEAM_SECS: f64 = 1e-6;
+
+/// Standard deviations from which a drift is taken as real, and the delay is read off the slope.
+const PLAIN_DRIFT: f64 = 4.0;
+
+/// How far two clocks run apart.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Drift {
+    /// Parts in a million that the delay grows by; positive when the second falls behind further.
+    pub ppm: f64,
+    /// Its standard deviation, from how the windows scatter.
+    pub sigma_ppm: f64,
+    /// Whether it is four standard deviations or more.
+    pub plain: bool,
+}
+
+/// What the windows of the last 10 s agree on.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Agreed {
+    /// Delay in seconds at the end of the newest window; positive when the second trails.
+    pub delay_secs: f64,
+    /// Its standard deviation from how the windows scatter, seconds.
+    pub sigma_secs: f64,
+    /// Polarity.
+    pub polarity: Polarity,
+    /// 0…1: mean confidence of the windows that agree, times their part of those that found a delay.
+    pub confidence: f64,
+    /// The drift; absent under 8 s of agreeing windows.
+    pub drift: Option<Drift>,
+    /// Windows of the last 10 s that agree, and windows that carried sound on both sides.
+    pub windows: [u16; 2],
+}
+
+/// The newest state of a pair.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Reading {
+    /// Delay and polarity, or why not.
+    pub outcome: Result<Agreed, CannotTell>,
+    /// The thirds, 20 Hz to 20 kHz, over about 5 s.
+    pub thirds: [ThirdReading; THIRDS],
+    /// Coherence 0…1: mean over the thirds within 30 dB of the loudest.
+    pub coherence: Option<f64>,
+    /// Level of the second over the first in dB.
+    pub level_db: Option<f64>,
+    /// What the repair adds to the power of the blend, as a part of the power of both: 0 where they add up already, 2
+    /// where two equal copies cancel. Absent where no delay is known.
+    pub won: Option<f64>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Seen {
+    /// Middle of the window in seconds.
+    at: f64,
+    outcome: Result<Found, CannotTell>,
+}
+
+/// Follows one pair over time.
+///
+/// # Shape
+/// One window every [`HOP_SECS`](super::HOP_SECS); about 20 kB at most. A position that goes back, or
+/// [`DRIFT_SECS`] without a window, starts anew.
+///
+/// # Definition
+/// Among the delays of the last 10 s the line (delay over time, at most 300 ppm steep) that most windows lie within
+/// 0.15 ms of, weighted by confidence; then least squares over those windows, and over older ones that continue it.
+/// Half of the windows may be thrown by something else.
+#[derive(Clone, Debug, Default)]
+pub struct Track {
+    seen: VecDeque<Seen>,
+    sums: Sums,
+    /// What the windows agree on; none before the first.
+    newest: Option<Result<Agreed, CannotTell>>,
+    /// Windows behind this time speak for themselves as soon as enough of them agree; the sums are theirs alone.
+    seam: Option<(f64, Sums)>,
+}
+
+impl Track {
+    /// Nothing heard.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Forgets everything: the microphones were moved, or the take is another one.
+    pub fn clear(&mut self) {
+        *self = Self::default();
+    }
+
+    /// Marks that what comes may differ from what came: playing began anew, or jumped. What is known stays until three
+    /// windows from here on agree on something; from then on they alone speak.
+    pub fn seam(&mut self) {
+        self.seam = self.seen.back().map(|last| (last.at, Sums::default()));
+    }
+
+    /// Takes a window that ends at `end_secs` (song time or any other that runs evenly). Times that are not finite
+    /// are not taken.
+    pub fn push(&mut self, end_secs: f64, window: &Window) {
+        if !end_secs.is_finite() {
+            return;
+        }
+        let at = end_secs - WINDOW_SECS / 2.0;
+        if self.seen.back().is_some_and(|last| at <= last.at || at > last.at + DRIFT_SECS) {
+            self.clear();
+        }
+        self.seen.push_back(Seen { at, outcome: window.outcome });
+        while self.seen.front().is_some_and(|first| first.at < at - DRIFT_SECS) {
+            self.seen.pop_front();
+        }
+        let before = self.agreed();
+        self.newest = Some(self.agree());
+        self.settle_seam(before);
+        let agrees = match (window.outcome, self.agreed()) {
+            (Ok(found), Some(agreed)) => {
+                found.polarity == agreed.polarity
+                    && (found.delay_secs - agreed.delay_secs).abs() <= 2.0 * line::TOLERANCE_SECS
+            }
+            _ => false,
+        };
+        self.sums.take(window, agrees);
+        if let Some((_, sums)) = &mut self.seam {
+            sums.take(window, agrees);
+        }
+    }
+
+    fn agreed(&self) -> Option<Agreed> {
+        self.newest.and_then(Result::ok)
+    }
+
+    /// Ends a seam as soon as what came behind it says something: the same as before, and all goes on, or something
+    /// else, and what came before is forgotten.
+    fn settle_seam(&mut self, before: Option<Agreed>) {
+        let Some((seam, last)) = self.seam.as_ref().map(|(at, _)| *at).zip(self.seen.back().map(|s| s.at))
+        else {
+            return;
+        };
+        let Ok(behind) = self.agree_from(last, (last - VOTE_SECS).max(seam + SEAM_SECS)) else { return };
+        let goes_on = before.is_some_and(|before| {
+            before.polarity == behind.polarity
+                && (before.delay_secs - behind.delay_secs).abs() <= 2.0 * line::TOLERANCE_SECS
+        });
+        let sums = self.seam.take().map(|(_, sums)| sums);
+        if !goes_on {
+            self.seen.retain(|seen| seen.at > seam + SEAM_SECS);
+            self.sums = sums.unwrap_or_default();
+            self.newest = Some(Ok(behind));
+        }
+    }
+
+    /// Delays found, oldest first: time of the window's middle and delay, both in seconds. At most 60 s, for a picture.
+    pub fn delays(&self) -> impl Iterator<Item = (f64, f64)> {
+        self.seen.iter().filter_map(|seen| seen.outcome.ok().map(|found| (seen.at, found.delay_secs)))
+    }
+
+    /// What the windows come to.
+    pub fn reading(&self) -> Reading {
+        let outcome = self.newest.unwrap_or(Err(CannotTell::TooShort));
+        let thirds = self.sums.thirds(outcome.is_ok());
+        let won = self.sums.won().filter(|_| outcome.is_ok());
+        Reading { outcome, coherence: self.sums.coherence(), level_db: self.sums.level_db(), thirds, won }
+    }
+
+    fn recent(&self) -> impl Iterator<Item = &Seen> {
+        self.since(self.seen.back().map_or(0.0, |last| last.at - VOTE_SECS))
+    }
+
+    fn since(&self, from: f64) -> impl Iterator<Item = &Seen> {
+        self.seen.iter().filter(move |seen| seen.at >= from)
+    }
+
+    fn agree(&self) -> Result<Agreed, CannotTell> {
+        let last = self.seen.back().ok_or(CannotTell::TooShort)?;
+        self.agree_from(last.at, last.at - VOTE_SECS)
+    }
+
+    fn agree_from(&self, last: f64, from: f64) -> Result<Agreed, CannotTell> {
+        let points: Vec<Point> =
+            self.since(from).filter_map(|seen| seen.outcome.ok().map(|f| Point::new(seen.at, f))).collect();
+        let quiet = |seen: &&Seen| matches!(seen.outcome, Err(CannotTell::TooQuiet | CannotTell::TooShort));
+        let sounding = self.since(from).count() - self.since(from).filter(quiet).count();
+        let refused = || self.most_frequent_refusal();
+        let vote = line::vote(&points).ok_or_else(refused)?;
+        let agreed = points.iter().filter(|p| vote.holds(p)).count();
+        if (agreed as f64) < LEAST_AGREED * points.len() as f64 {
+            return Err(CannotTell::Moving);
+        }
+        if agreed < FEWEST || (agreed as f64) < LEAST_OF_SOUNDING * sounding as f64 {
+            return Err(refused());
+        }
+        let end = last + WINDOW_SECS / 2.0;
+        Ok(self.settle(&points, &vote, end, sounding))
+    }
+
+    fn settle(&self, points: &[Point], vote: &Line, end: f64, sounding: usize) -> Agreed {
+        let inliers: Vec<Point> = points.iter().filter(|p| vote.holds(p)).copied().collect();
+        let confidence = inliers.iter().map(|p| p.weight).sum::<f64>() / points.len().max(1) as f64;
+        let mut all = inliers.clone();
+        let first = inliers.first().map_or(end, |p| p.at);
+        let older = self.seen.iter().rev().filter(|seen| seen.at < first);
+        let older = older.filter_map(|seen| seen.outcome.ok().map(|f| Point::new(seen.at, f)));
+        let mut line = line::fit(&all, vote);
+        let mut missed = 0;
+        for point in older {
+            if line.holds(&point) {
+                all.push(point);
+                missed = 0;
+                if all.len().is_multiple_of(8) {
+                    line = line::fit(&all, vote);
+                }
+            } else {
+                missed += 1;
+                // As many windows in a row as one event can throw: before them the delay was another one.
+                if missed > 8 {
+                    break;
+                }
+            }
+        }
+        let line = line::fit(&all, vote);
+        let drift = line.drift.filter(|_| line.span_secs >= LEAST_DRIFT_SECS).map(|sigma_ppm| Drift {
+            ppm: line.slope * 1e6,
+            sigma_ppm,
+            plain: (line.slope * 1e6).abs() >= PLAIN_DRIFT * sigma_ppm,
+        });
+        let (delay_secs, sigma_secs) = match drift {
+            Some(drift) if drift.plain => (line.at(end), line.sigma_at(end)),
+            _ => line::level(&inliers),
+        };
+        let count = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
+        Agreed {
+            delay_secs,
+            sigma_secs,
+            polarity: vote.polarity,
+            confidence: confidence.clamp(0.0, 1.0),
+            drift,
+            windows: [count(inliers.len()), count(sounding)],
+        }
+    }
+
+    fn most_frequent_refusal(&self) -> CannotTell {
+        let refusals: Vec<CannotTell> = self.recent().filter_map(|seen| seen.outcome.err()).collect();
+        let count = |reason: &CannotTell| refusals.iter().filter(|r| *r == reason).count();
+        // Of equally frequent ones the newest.
+        refusals.iter().copied().max_by_key(|reason| count(reason)).unwrap_or(CannotTell::TooShort)
+    }
+}

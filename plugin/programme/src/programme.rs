@@ -1,0 +1,202 @@
+//! Loudness of a programme: everything since reset, each song tenth counted once.
+
+use plumbline_measure::loudness::{TENTHS_PER_BLOCK, TENTHS_PER_SHORT_TERM, integrated_lufs, range_lu};
+use plumbline_measure::{Grid, Loudness, Tenth};
+use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
+
+/// Energy of one tenth.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Energy {
+    /// Σ of K-weighted squares.
+    k: f64,
+    frames: u32,
+    length: u32,
+}
+
+/// Tenths a page: as many as a word has bits.
+const PAGE: usize = 64;
+
+/// Neighbouring tenths.
+#[derive(Clone, Debug)]
+struct Page {
+    energies: [Energy; PAGE],
+    /// Bit k tells that tenth k is there.
+    used: u64,
+}
+
+/// Integrated loudness and loudness range over tenths.
+///
+/// # Definition
+/// A gating block is four neighbouring tenths of the grid, a short-term window thirty, each measured whole; a
+/// tenth that was heard in part (where a passage starts or ends) belongs to no block, as BS.1770 drops an
+/// incomplete one. A passage that is looped counts once: a later pass replaces the earlier, unless less of the
+/// tenth was heard this time. Song time and clock time are kept apart: clock time is reported only while there is
+/// no song time, so that sound heard while the transport stands never mixes into the programme.
+#[derive(Clone, Debug, Default)]
+pub struct Programme {
+    pages: BTreeMap<(Grid, i64), Box<Page>>,
+    /// Integrated loudness, range and seconds of the tenths above, when they are still true.
+    known: Option<(Option<f64>, Option<f64>, f64)>,
+}
+
+/// Most pages a programme keeps: six hours in one piece. The earliest of the grid that is written go first.
+const MOST_PAGES: usize = 6 * 36_000 / PAGE;
+
+impl Programme {
+    /// Takes a tenth; one that was measured before is replaced, unless less of it was heard this time.
+    pub fn push(&mut self, tenth: &Tenth) {
+        self.known = None;
+        let energy = Energy { k: tenth.sums.k, frames: tenth.sums.frames, length: tenth.length };
+        let (number, slot) = place(tenth.index);
+        let page = self
+            .pages
+            .entry((tenth.grid, number))
+            .or_insert_with(|| Box::new(Page { energies: [Energy::default(); PAGE], used: 0 }));
+        let kept = &mut page.energies[slot];
+        // By share: a tenth has other lengths at other rates.
+        let share = |of: &Energy, other: &Energy| u64::from(of.frames) * u64::from(other.length.max(1));
+        if page.used >> slot & 1 == 0 || share(&energy, kept) >= share(kept, &energy) {
+            *kept = energy;
+        }
+        page.used |= 1 << slot;
+        if self.pages.len() > MOST_PAGES {
+            let grid = (tenth.grid, i64::MIN)..=(tenth.grid, i64::MAX);
+            if let Some(key) = self.pages.range(grid).next().map(|(key, _)| *key) {
+                self.pages.remove(&key);
+            }
+        }
+    }
+
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        self.pages.clear();
+        self.known = None;
+    }
+
+    /// Writes integrated loudness, range and measured seconds, exact for all tenths taken so far. Costs a walk over
+    /// the programme when a tenth has come since the last call, and nothing otherwise.
+    pub fn fill(&mut self, loudness: &mut Loudness) {
+        let (integrated, range, secs) = match self.known {
+            Some(known) => known,
+            None => *self.known.insert(self.measure()),
+        };
+        loudness.integrated_lufs = integrated;
+        loudness.range_lu = range;
+        loudness.measured_secs = secs;
+    }
+
+    /// The grid that is reported.
+    pub fn grid(&self) -> Grid {
+        let has_song = self.pages.keys().next().is_some_and(|(grid, _)| *grid == Grid::Song);
+        if has_song { Grid::Song } else { Grid::Clock }
+    }
+
+    /// Integrated loudness and range of a part of the programme, on the grid that is reported.
+    pub fn part(&self, tenths: RangeInclusive<i64>) -> (Option<f64>, Option<f64>) {
+        let (integrated, range, _) = self.measure_part(&tenths);
+        (integrated, range)
+    }
+
+    fn measure(&self) -> (Option<f64>, Option<f64>, f64) {
+        self.measure_part(&(i64::MIN..=i64::MAX))
+    }
+
+    fn measure_part(&self, tenths: &RangeInclusive<i64>) -> (Option<f64>, Option<f64>, f64) {
+        if tenths.is_empty() {
+            return (None, None, 0.0);
+        }
+        let grid = self.grid();
+        let pages = (grid, place(*tenths.start()).0)..=(grid, place(*tenths.end()).0);
+        let energies: Vec<(i64, Energy)> = self
+            .pages
+            .range(pages)
+            .flat_map(|((_, number), page)| {
+                let first = number.saturating_mul(PAGE as i64);
+                let there = (0..PAGE).filter(|slot| page.used >> slot & 1 == 1);
+                there.map(move |slot| (first.saturating_add(slot as i64), page.energies[slot]))
+            })
+            .filter(|(index, _)| tenths.contains(index))
+            .collect();
+        let blocks = windows(&energies, TENTHS_PER_BLOCK);
+        let integrated = integrated_lufs(blocks.iter().copied());
+        let range = range_lu(windows(&energies, TENTHS_PER_SHORT_TERM).into_iter());
+        (integrated, range, energies.len() as f64 / 10.0)
+    }
+}
+
+/// Page and slot of an index.
+fn place(index: i64) -> (i64, usize) {
+    let slot = usize::try_from(index.rem_euclid(PAGE as i64)).unwrap_or(0);
+    (index.div_euclid(PAGE as i64), slot)
+}
+
+/// K-weighted mean squares of all runs of `count` neighbouring whole tenths.
+fn windows(energies: &[(i64, Energy)], count: usize) -> Vec<f64> {
+    let mut found = Vec::with_capacity(energies.len().saturating_sub(count - 1));
+    let mut run = 0;
+    for (i, (index, energy)) in energies.iter().enumerate() {
+        let follows = i > 0 && energies[i - 1].0.checked_add(1) == Some(*index);
+        let whole = energy.frames >= energy.length;
+        run = if !whole {
+            0
+        } else if follows {
+            run + 1
+        } else {
+            1
+        };
+        if run >= count {
+            let window = &energies[i + 1 - count..=i];
+            let k: f64 = window.iter().map(|(_, e)| e.k).sum();
+            let frames: f64 = window.iter().map(|(_, e)| f64::from(e.frames)).sum();
+            found.push(k / frames);
+        }
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plumbline_measure::TimeSums;
+
+    fn tenth(index: i64, frames: u32, length: u32, mean_square: f64) -> Tenth {
+        let sums = TimeSums { k: mean_square * f64::from(frames), frames, ..TimeSums::default() };
+        Tenth { grid: Grid::Song, index, sums, length, ..Tenth::default() }
+    }
+
+    #[test]
+    fn a_later_pass_replaces_the_earlier_also_at_another_rate() {
+        let mut programme = Programme::default();
+        let integrated = |programme: &mut Programme| {
+            let mut loudness = Loudness::default();
+            programme.fill(&mut loudness);
+            loudness.integrated_lufs
+        };
+        (0..20).for_each(|i| programme.push(&tenth(i, 4_800, 4_800, 1e-2)));
+        let first = integrated(&mut programme);
+        (0..20).for_each(|i| programme.push(&tenth(i, 4_410, 4_410, 1e-3)));
+        let second = integrated(&mut programme);
+        assert!((first.unwrap() - second.unwrap() - 10.0).abs() < 1e-9);
+        // Less of it heard this time: what was heard whole stays.
+        (0..20).for_each(|i| programme.push(&tenth(i, 4_000, 4_410, 1.0)));
+        assert_eq!(integrated(&mut programme), second);
+    }
+
+    #[test]
+    fn parts_begin_and_end_inside_pages_and_six_hours_are_kept() {
+        let mut programme = Programme::default();
+        let hours = (MOST_PAGES * PAGE) as i64;
+        for index in -100..hours + 100 {
+            let level = if index < 0 || (530..570).contains(&index) { 1e-1 } else { 1e-3 };
+            programme.push(&tenth(index, 4_800, 4_800, level));
+        }
+        let (inside, _) = programme.part(530..=569);
+        let (around, _) = programme.part(520..=529);
+        assert!((inside.unwrap() - around.unwrap() - 20.0).abs() < 1e-9, "{inside:?} {around:?}");
+        assert_eq!(programme.part(-100..=-1), (None, None), "the earliest went");
+        let (_, _, secs) = programme.measure();
+        let gone = hours as f64 - secs * 10.0;
+        assert!((0.0..=64.0).contains(&gone), "{gone} tenths went");
+    }
+}

@@ -1,0 +1,254 @@
+//! What happened over time, small enough to be drawn whole: a pyramid over tenths, and one pass back.
+//!
+//! # Memory
+//! A tenth takes `size_of::<Cell>() + size_of::<Former>()` bytes, and the nodes over it an eighth as much again:
+//! [`Timeline::bytes`] tells. Six hours are kept on each grid.
+
+mod page;
+
+use crate::lanes::{Column, Lanes, Lens, MOST_COLUMNS, Reach};
+use crate::role::PARTS;
+use page::{Cell, GROUP, Node, PAGE, Page, place};
+use plumbline_measure::reading::Maybe;
+use plumbline_measure::{Grid, Tenth};
+use std::collections::BTreeMap;
+
+/// Most pages kept on each grid: six hours.
+const MOST_PAGES: usize = 6 * 36_000 / PAGE;
+
+/// One clock's time.
+#[derive(Debug, Default)]
+struct Strip {
+    pages: BTreeMap<i64, Box<Page>>,
+    newest: i64,
+    again: Option<Again>,
+}
+
+/// A passage that is being played again: from where the transport went back to, to where it came from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Again {
+    from: i64,
+    /// The tenth after the last.
+    to: i64,
+}
+
+/// Shortest way back that counts, tenths: a host that lags does not play again.
+const LEAST_BACK: i64 = 5;
+/// By how much two passes of one loop may differ at their ends, tenths: one at either end is heard in part.
+const SAME_PASS: i64 = 2;
+/// Shortest stretch shown of a passage that is played again, tenths: 5 s, as far as the screen zooms.
+const LEAST_SHOWN: i64 = 50;
+
+impl Strip {
+    /// Follows the transport from one tenth to the next.
+    fn follow(&mut self, before: Option<i64>, index: i64) {
+        let end = before.map(|before| before.saturating_add(1));
+        if let Some(to) = end.filter(|to| to.saturating_sub(index) > LEAST_BACK) {
+            let same = |a: i64, b: i64| a.saturating_sub(b).abs() <= SAME_PASS;
+            self.again = Some(match self.again {
+                Some(known) if same(known.from, index) && same(known.to, to) => {
+                    Again { from: known.from.min(index), to: known.to.max(to) }
+                }
+                _ => Again { from: index, to },
+            });
+        }
+        let inside = |again: &Again| {
+            let (from, to) = (again.from.saturating_sub(SAME_PASS), again.to.saturating_add(SAME_PASS));
+            (from..to).contains(&index)
+        };
+        self.again = self.again.filter(inside);
+    }
+
+    /// Edges that stand while a passage is played again: its end, and what was heard of the tenths before it.
+    fn standing(&self, tenths: i64) -> Option<[i64; 2]> {
+        let again = self.again.filter(|again| again.to.saturating_sub(again.from) <= tenths)?;
+        let right = again.to.max(self.newest.saturating_add(1));
+        let left = self.first_from(right.saturating_sub(tenths)).unwrap_or(again.from).min(again.from);
+        let spare = LEAST_SHOWN.min(tenths).saturating_sub(right.saturating_sub(left)).max(0);
+        Some([left.saturating_sub(spare / 2), right.saturating_add(spare - spare / 2)])
+    }
+
+    /// The first tenth heard from an index on.
+    fn first_from(&self, index: i64) -> Option<i64> {
+        let (number, slot) = place(index);
+        self.pages.range(number..).find_map(|(at, page)| {
+            let slot = page.first_from(if *at == number { slot } else { 0 })?;
+            Some(page::index_of(*at, slot))
+        })
+    }
+}
+
+/// The lanes' memory of one layer.
+#[derive(Debug, Default)]
+pub struct Timeline {
+    strips: [Strip; 2],
+    writes: u64,
+    pass: u32,
+    last: [Option<i64>; 2],
+}
+
+fn at(grid: Grid) -> usize {
+    match grid {
+        Grid::Song => 0,
+        Grid::Clock => 1,
+    }
+}
+
+impl Timeline {
+    /// Takes a tenth. One that an earlier pass measured becomes the former one; a jump, a stop or a loop begins a pass.
+    pub fn push(&mut self, tenth: &Tenth) {
+        let last = self.last[at(tenth.grid)].replace(tenth.index);
+        let goes_on =
+            last.is_some_and(|last| tenth.index == last || last.checked_add(1) == Some(tenth.index));
+        self.pass = self.pass.wrapping_add(u32::from(!goes_on));
+        self.strips[at(tenth.grid)].follow(last, tenth.index);
+        self.writes += 1;
+        let (number, slot) = place(tenth.index);
+        let strip = &mut self.strips[at(tenth.grid)];
+        let page = strip.pages.entry(number).or_insert_with(Page::new);
+        page.write(slot, Cell::of(tenth, self.pass), self.writes);
+        strip.newest = tenth.index;
+        while strip.pages.len() > MOST_PAGES {
+            let oldest = strip.pages.iter().min_by_key(|(_, page)| page.written).map(|(number, _)| *number);
+            if let Some(oldest) = oldest {
+                strip.pages.remove(&oldest);
+            }
+        }
+    }
+
+    /// Takes what the roles' energies were in a tenth: K-weighted mean squares. Without the tenth itself nothing is
+    /// kept.
+    pub fn set_energies(&mut self, grid: Grid, index: i64, energies: [f64; PARTS]) {
+        let (number, slot) = place(index);
+        if let Some(page) = self.strips[at(grid)].pages.get_mut(&number) {
+            page.set_energies(slot, energies);
+        }
+    }
+
+    /// The grid that lanes show: song time as soon as there is any, as with the programme.
+    pub fn grid(&self) -> Grid {
+        if self.strips[0].pages.is_empty() { Grid::Clock } else { Grid::Song }
+    }
+
+    /// First tenth heard and the one after the last.
+    pub fn extent(&self, grid: Grid) -> Option<[i64; 2]> {
+        let pages = &self.strips[at(grid)].pages;
+        let (first, last) = (pages.first_key_value()?, pages.last_key_value()?);
+        let start = first.1.first()?;
+        let end = last.1.last()?;
+        Some([page::index_of(*first.0, start), page::index_of(*last.0, end).saturating_add(1)])
+    }
+
+    /// The lanes through a lens.
+    pub fn lanes(&mut self, lens: &Lens) -> Lanes {
+        let grid = self.grid();
+        let Some(extent) = self.extent(grid) else { return Lanes::default() };
+        let strip = &mut self.strips[at(grid)];
+        let newest = strip.newest;
+        let tenths = lens.tenths.map(|tenths| i64::from(tenths.max(1)));
+        let again = tenths.filter(|_| lens.end.is_none()).and_then(|tenths| strip.standing(tenths));
+        let (left, right) = match (again, tenths) {
+            (Some([left, right]), _) => (left, right),
+            (None, None) => (extent[0], extent[1]),
+            (None, Some(tenths)) => {
+                let right = lens.end.unwrap_or_else(|| newest.saturating_add(1));
+                (right.saturating_sub(tenths), right)
+            }
+        };
+        let columns = i64::from(lens.columns.clamp(1, MOST_COLUMNS));
+        let length = right.saturating_sub(left).max(1);
+        let per = length.div_euclid(columns) + i64::from(length.rem_euclid(columns) != 0);
+        let per_column = u32::try_from(per).unwrap_or(u32::MAX);
+        let per = i64::from(per_column);
+        let first = left.div_euclid(per).saturating_mul(per);
+        let shown = right.saturating_sub(first);
+        let count = (shown.div_euclid(per) + i64::from(shown.rem_euclid(per) != 0)).clamp(1, columns + 2);
+        let mut nodes = vec![Node::default(); usize::try_from(count).unwrap_or(1)];
+        let column_of = |index: i64| usize::try_from(index.saturating_sub(first).div_euclid(per)).ok();
+        let last = first.saturating_add(count.saturating_mul(per)).saturating_sub(1).max(first);
+        let pages = place(first).0..=place(last).0;
+        for (number, page) in strip.pages.range_mut(pages) {
+            page.settle();
+            let start = page::index_of(*number, 0);
+            let mut add = |index: i64, length: usize, node: &Node| -> bool {
+                let end = index.saturating_add(length as i64 - 1);
+                let (Some(a), Some(b)) = (column_of(index), column_of(end)) else { return false };
+                if a == b
+                    && let Some(column) = nodes.get_mut(a)
+                {
+                    column.merge(node);
+                }
+                a == b
+            };
+            if index_in(start, first) && add(start, PAGE, page.whole()) {
+                continue;
+            }
+            for group in 0..PAGE / GROUP {
+                let index = start.saturating_add((group * GROUP) as i64);
+                if index_in(index, first) && add(index, GROUP, page.group(group)) {
+                    continue;
+                }
+                for slot in group * GROUP..(group + 1) * GROUP {
+                    let index = start.saturating_add(slot as i64);
+                    if index >= first
+                        && let Some(node) = page.node(slot)
+                    {
+                        add(index, 1, &node);
+                    }
+                }
+            }
+        }
+        Lanes {
+            grid,
+            first,
+            per_column,
+            left,
+            right,
+            columns: nodes.iter().map(Node::column).collect(),
+            extent,
+            follows: lens.end.is_none(),
+            again: again.is_some(),
+            newest,
+        }
+    }
+
+    /// Bytes of the pages, the trees around them not counted.
+    pub fn bytes(&self) -> usize {
+        self.strips.iter().map(|strip| strip.pages.len()).sum::<usize>() * size_of::<Page>()
+    }
+}
+
+fn index_in(index: i64, first: i64) -> bool {
+    index >= first
+}
+
+impl Node {
+    fn column(&self) -> Column {
+        if self.tenths == 0 {
+            return Column::default();
+        }
+        let total: f32 = self.energies.iter().sum();
+        let shares = self.energies.map(|energy| {
+            let share = f64::from(energy) / f64::from(total);
+            Maybe::new((self.told && total > page::LEAST_ENERGY * self.tenths as f32).then_some(share))
+        });
+        let reach = |[low, high]: [f32; 2]| {
+            let value = |x: f32| Maybe::new((low <= high).then_some(f64::from(x)));
+            Reach { low: value(low), high: value(high) }
+        };
+        Column {
+            tenths: self.tenths,
+            broken: self.broken,
+            momentary: reach(self.momentary),
+            short_term: reach(self.short_term),
+            width: reach(self.width),
+            correlation: reach(self.correlation).low,
+            shares,
+            former_short_term: reach(self.former_short_term),
+            former_width: reach(self.former_width),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,242 @@
+//! Sixty-four neighbouring tenths, and what they sum up to.
+
+use crate::role::PARTS;
+use plumbline_measure::Tenth;
+use plumbline_measure::bands::LONG;
+use plumbline_measure::cross::Cross;
+use plumbline_measure::reading::{Gate, Maybe};
+
+/// Tenths a page: as many as a word has bits.
+pub(super) const PAGE: usize = 64;
+/// Tenths a group.
+pub(super) const GROUP: usize = 8;
+
+/// K-weighted mean square of −70 LUFS, under which nothing has a share: 10^((−70 + 0.691)/10).
+pub(super) const LEAST_ENERGY: f32 = 1.172_5e-7;
+
+/// What the lanes need of a tenth.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Cell {
+    momentary: Maybe,
+    short_term: Maybe,
+    width: Maybe,
+    correlation: Maybe,
+    energies: [f32; PARTS],
+    told: bool,
+    broken: bool,
+    pass: u32,
+}
+
+/// What is kept of the pass before.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Former {
+    short_term: Maybe,
+    width: Maybe,
+}
+
+impl Cell {
+    pub(super) fn of(tenth: &Tenth, pass: u32) -> Self {
+        let frames = tenth.frames_of[LONG];
+        let cross = Cross::from(tenth.whole);
+        let sane = frames > 0 && cross.ll.is_finite() && cross.rr.is_finite() && cross.re.is_finite();
+        let mean = if sane { cross * (1.0 / f64::from(frames)) } else { Cross::default() };
+        Self {
+            momentary: finite(tenth.max_momentary),
+            short_term: finite(tenth.short_term),
+            width: Maybe::new(mean.side_share().filter(|_| Gate::broadband().open(&mean))),
+            correlation: finite(tenth.lowest_correlation),
+            energies: [0.0; PARTS],
+            told: false,
+            broken: !tenth.is_whole(),
+            pass,
+        }
+    }
+}
+
+fn finite(value: Maybe) -> Maybe {
+    Maybe::new(value.get().filter(|v| v.is_finite()))
+}
+
+/// Sums over some tenths. A reading that is absent has its low end over its high one.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Node {
+    pub(super) tenths: u32,
+    pub(super) broken: u32,
+    pub(super) momentary: [f32; 2],
+    pub(super) short_term: [f32; 2],
+    pub(super) width: [f32; 2],
+    pub(super) correlation: [f32; 2],
+    pub(super) former_short_term: [f32; 2],
+    pub(super) former_width: [f32; 2],
+    pub(super) energies: [f32; PARTS],
+    pub(super) told: bool,
+}
+
+const NOTHING: [f32; 2] = [f32::INFINITY, f32::NEG_INFINITY];
+
+impl Default for Node {
+    fn default() -> Self {
+        Self {
+            tenths: 0,
+            broken: 0,
+            momentary: NOTHING,
+            short_term: NOTHING,
+            width: NOTHING,
+            correlation: NOTHING,
+            former_short_term: NOTHING,
+            former_width: NOTHING,
+            energies: [0.0; PARTS],
+            told: false,
+        }
+    }
+}
+
+impl Node {
+    pub(super) fn merge(&mut self, other: &Self) {
+        self.tenths += other.tenths;
+        self.broken += other.broken;
+        self.told |= other.told;
+        for (mine, theirs) in [
+            (&mut self.momentary, &other.momentary),
+            (&mut self.short_term, &other.short_term),
+            (&mut self.width, &other.width),
+            (&mut self.correlation, &other.correlation),
+            (&mut self.former_short_term, &other.former_short_term),
+            (&mut self.former_width, &other.former_width),
+        ] {
+            *mine = [mine[0].min(theirs[0]), mine[1].max(theirs[1])];
+        }
+        self.energies.iter_mut().zip(other.energies).for_each(|(mine, theirs)| *mine += theirs);
+    }
+}
+
+fn both(value: Maybe) -> [f32; 2] {
+    match Option::<f32>::from(value) {
+        Some(value) => [value, value],
+        None => NOTHING,
+    }
+}
+
+/// A page.
+#[derive(Debug)]
+pub(super) struct Page {
+    cells: [Cell; PAGE],
+    former: [Former; PAGE],
+    used: u64,
+    groups: [Node; PAGE / GROUP],
+    whole: Node,
+    stale: bool,
+    pub(super) written: u64,
+}
+
+/// Page and slot of an index.
+pub(super) fn place(index: i64) -> (i64, usize) {
+    (index.div_euclid(PAGE as i64), usize::try_from(index.rem_euclid(PAGE as i64)).unwrap_or(0))
+}
+
+/// Index of a slot.
+pub(super) fn index_of(number: i64, slot: usize) -> i64 {
+    number.saturating_mul(PAGE as i64).saturating_add(i64::try_from(slot).unwrap_or(0))
+}
+
+impl Page {
+    pub(super) fn new() -> Box<Self> {
+        Box::new(Self {
+            cells: [Cell::default(); PAGE],
+            former: [Former::default(); PAGE],
+            used: 0,
+            groups: [Node::default(); PAGE / GROUP],
+            whole: Node::default(),
+            stale: false,
+            written: 0,
+        })
+    }
+
+    pub(super) fn write(&mut self, slot: usize, cell: Cell, written: u64) {
+        let known = self.cells[slot];
+        if self.used >> slot & 1 == 1 && known.pass != cell.pass {
+            self.former[slot] = Former { short_term: known.short_term, width: known.width };
+        }
+        self.cells[slot] = cell;
+        self.used |= 1 << slot;
+        self.written = written;
+        self.stale = true;
+    }
+
+    #[expect(clippy::cast_possible_truncation, reason = "storage in single precision is the purpose")]
+    pub(super) fn set_energies(&mut self, slot: usize, energies: [f64; PARTS]) {
+        let cell = &mut self.cells[slot];
+        let sane = |energy: f64| if energy.is_finite() { energy.clamp(0.0, 1e30) as f32 } else { 0.0 };
+        cell.energies = energies.map(sane);
+        cell.told = true;
+        self.stale = true;
+    }
+
+    pub(super) fn first(&self) -> Option<usize> {
+        (self.used != 0).then(|| self.used.trailing_zeros() as usize)
+    }
+
+    /// The first slot in use from one on.
+    pub(super) fn first_from(&self, slot: usize) -> Option<usize> {
+        let used = u32::try_from(slot).ok().and_then(|slot| self.used.checked_shr(slot))?;
+        (used != 0).then(|| slot + used.trailing_zeros() as usize)
+    }
+
+    pub(super) fn last(&self) -> Option<usize> {
+        (self.used != 0).then(|| PAGE - 1 - self.used.leading_zeros() as usize)
+    }
+
+    /// One tenth as a node, if it was heard.
+    pub(super) fn node(&self, slot: usize) -> Option<Node> {
+        let (cell, former) = (&self.cells[slot], &self.former[slot]);
+        (self.used >> slot & 1 == 1).then(|| Node {
+            tenths: 1,
+            broken: u32::from(cell.broken),
+            momentary: both(cell.momentary),
+            short_term: both(cell.short_term),
+            width: both(cell.width),
+            correlation: both(cell.correlation),
+            former_short_term: both(former.short_term),
+            former_width: both(former.width),
+            energies: cell.energies,
+            told: cell.told,
+        })
+    }
+
+    /// Brings the sums up to date.
+    pub(super) fn settle(&mut self) {
+        if !std::mem::take(&mut self.stale) {
+            return;
+        }
+        self.whole = Node::default();
+        for group in 0..PAGE / GROUP {
+            let mut sum = Node::default();
+            (group * GROUP..(group + 1) * GROUP)
+                .filter_map(|slot| self.node(slot))
+                .for_each(|n| sum.merge(&n));
+            self.whole.merge(&sum);
+            self.groups[group] = sum;
+        }
+    }
+
+    pub(super) fn group(&self, group: usize) -> &Node {
+        &self.groups[group]
+    }
+
+    pub(super) fn whole(&self) -> &Node {
+        &self.whole
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plumbline_measure::cross::db_power;
+    use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, LOUDNESS_OFFSET};
+
+    #[test]
+    fn the_least_energy_is_the_absolute_gate() {
+        let exact = db_power(ABSOLUTE_GATE_LUFS - LOUDNESS_OFFSET);
+        assert!((f64::from(LEAST_ENERGY) / exact - 1.0).abs() < 1e-4, "{exact:e}");
+    }
+}

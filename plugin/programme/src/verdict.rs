@@ -1,0 +1,356 @@
+//! The verdicts as data: which band, how much, fixable or spacious. Words belong to the screen and the report.
+
+use crate::delivery::DeliveryVerdict;
+use crate::mics::MicsVerdict;
+use crate::session::BalanceVerdict;
+use plumbline_measure::Spectral;
+use plumbline_measure::bands::{
+    BANDS, BandEdges, FIRST_ACCURATE_THIRD, Span, THIRDS, third_centre_hz, third_span,
+};
+use plumbline_measure::reading::Readings;
+use serde::{Deserialize, Serialize};
+
+/// What the width is, and whether it is real.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub enum Width {
+    /// Too little signal to say, or no coherence yet to say what kind of width it is.
+    #[default]
+    Unknown,
+    /// Mono input, or two identical channels: side share under [`MONO_SHARE`].
+    Mono,
+    /// One channel carries no signal; the other does.
+    OneSided {
+        /// Whether the right channel is the one that sounds.
+        right: bool,
+    },
+    /// One sound, placed off centre: correlated, levels differ.
+    Panned {
+        /// Right over left, dB.
+        balance_db: f64,
+    },
+    /// Narrow, in step.
+    Narrow {
+        /// Side share 0…1.
+        side_share: f64,
+    },
+    /// Wide and in step, or partly unrelated.
+    Wide {
+        /// Side share 0…1.
+        side_share: f64,
+    },
+    /// Wide because the channels are unrelated: room, distance, ambience. Not a fault.
+    Spacious {
+        /// Side share 0…1.
+        side_share: f64,
+        /// Coherence 0…1 of the whole range.
+        coherence: f64,
+    },
+    /// One sound in both channels that does not add up in phase: fixable.
+    OutOfStep(OutOfStep),
+}
+
+/// One sound arriving out of step.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OutOfStep {
+    /// Where: the run of thirds around the worst.
+    pub span: Span,
+    /// The worst value, 0…1.
+    pub worst: f64,
+    /// Mid frequency of the worst third in Hz.
+    pub worst_hz: f64,
+    /// Correlation in the worst third.
+    pub correlation: f64,
+    /// Whether the two channels oppose each other over the whole run: a flipped polarity rather than a delay.
+    pub opposed: bool,
+}
+
+/// What is left in mono.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub enum Mono {
+    /// Too little signal to say.
+    #[default]
+    Unknown,
+    /// Mono keeps it: loss within [`MONO_HOLDS_DB`].
+    Holds {
+        /// Loss over the whole range, dB.
+        loss_db: f64,
+    },
+    /// Mono is quieter, as any unrelated stereo is (3.01 dB): the price of space, not a fault.
+    Thins {
+        /// Loss over the whole range, dB.
+        loss_db: f64,
+        /// The named band that loses most.
+        worst: BandLoss,
+    },
+    /// One channel alone: mono plays it 3.01 dB quieter and loses nothing of it.
+    OneChannel {
+        /// Loss over the whole range, dB.
+        loss_db: f64,
+    },
+    /// Mono loses sound: [`MONO_FAULT_DB`] in all, [`MONO_FAULT_BAND_DB`] in a band, or
+    /// [`MONO_FAULT_OUT_OF_STEP_DB`] in a band that is out of step.
+    Loses {
+        /// Loss over the whole range, dB.
+        loss_db: f64,
+        /// The named band that loses most, of those within [`VERDICT_RANGE_DB`] of the loudest.
+        worst: BandLoss,
+        /// Whether the loss is of one sound out of step, and so can be fixed.
+        fixable: bool,
+    },
+}
+
+/// Loss of one named band.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct BandLoss {
+    /// Band, 0 Sub to 5 Air.
+    pub band: usize,
+    /// Loss in dB; −∞ when all of it cancels.
+    pub loss_db: f64,
+}
+
+/// The phase of the bus's own two channels.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub enum Phase {
+    /// Too little signal, not yet 2 s of it, too few events in them, or common sound of which more than half does not
+    /// add up while no third is at fault.
+    #[default]
+    Unknown,
+    /// Left and right add up.
+    InStep,
+    /// Left and right carry unrelated sound: nothing to align.
+    Unrelated,
+    /// They carry one sound that does not add up.
+    OutOfStep(OutOfStep),
+}
+
+/// All verdicts of one layer.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Verdicts {
+    /// Is it wide, and is the width real?
+    pub width: Width,
+    /// Does it survive a phone?
+    pub mono: Mono,
+    /// Do left and right fight?
+    pub phase: Phase,
+    /// Does it meet the delivery target?
+    pub delivery: DeliveryVerdict,
+    /// Do the layers have the shares that are aimed at?
+    pub balance: BalanceVerdict,
+    /// Do microphones fight?
+    pub mics: MicsVerdict,
+}
+
+/// Side share under which a signal is called mono: side 23 dB under mid (common practice, no source).
+pub const MONO_SHARE: f64 = 0.005;
+/// Side share under which a stereo signal is called narrow (common practice, no source).
+pub const NARROW_SHARE: f64 = 0.10;
+/// Coherence under which wide sound is called spacious.
+pub const SPACIOUS_COHERENCE: f64 = 0.4;
+/// Correlation from which a level difference is called a pan, and the least difference in dB.
+pub const PANNED: (f64, f64) = (0.9, 1.5);
+/// Out of step in a third from which it is a fault: the design's finding threshold. Real rain, wind, hiss and
+/// crowds stay under it.
+pub const OUT_OF_STEP_FAULT: f64 = 0.6;
+/// Out of step at which the run of thirds around a fault ends.
+pub const OUT_OF_STEP_EDGE: f64 = 0.5;
+/// How far under the loudest third, in dB, a third still counts for a verdict.
+pub const VERDICT_RANGE_DB: f64 = 30.0;
+/// Correlation at or under which a third counts as opposed.
+pub const OPPOSED_CORRELATION: f64 = -0.7;
+/// Mono loss up to which mono is said to keep the sound, dB.
+pub const MONO_HOLDS_DB: f64 = -1.0;
+/// Mono loss of the whole range from which sound is said to be lost, dB. Unrelated channels lose 3.01 dB by
+/// arithmetic and are no fault, so the limit lies half a decibel past that.
+pub const MONO_FAULT_DB: f64 = -3.5;
+/// Mono loss of a band from which sound is said to be lost, dB.
+pub const MONO_FAULT_BAND_DB: f64 = -6.0;
+/// Mono loss of a band from which sound is said to be lost when that band is out of step, dB: what unrelated
+/// channels lose is no excuse there.
+pub const MONO_FAULT_OUT_OF_STEP_DB: f64 = -3.0;
+
+/// How far one channel must be under the other, in dB, for the sound to be called one-sided (common practice, no
+/// source).
+pub const ONE_SIDED_DB: f64 = 40.0;
+
+/// How much a verdict's limit gives way once the verdict stands, so that words do not flicker: decibels of loss.
+const HELD_DB: f64 = 0.5;
+/// The same for coherence.
+const HELD_COHERENCE: f64 = 0.05;
+
+impl Verdicts {
+    /// Judges one average of the spectral readings (the slow one, on a screen) of a signal of `channels` channels.
+    /// Delivery needs loudness and is judged by [`DeliveryVerdict::of`].
+    pub fn of(spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
+        Self::default().followed_by(spectral, edges, channels)
+    }
+
+    /// Judges the readings that follow these verdicts: a fault that stands, and a spaciousness that stands, give way
+    /// a little later than they come, so that words do not flicker at a limit.
+    pub fn followed_by(&self, spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
+        let stands = matches!(self.phase, Phase::OutOfStep(_));
+        let fault = out_of_step(&spectral.thirds, if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT });
+        let unrelated = matches!(self.phase, Phase::Unrelated);
+        let spacious = SPACIOUS_COHERENCE + if unrelated { HELD_COHERENCE } else { 0.0 };
+        let held_db = if matches!(self.mono, Mono::Loses { .. }) { HELD_DB } else { 0.0 };
+        Self {
+            width: width(spectral, channels, fault, spacious),
+            mono: mono(spectral, edges, fault, held_db),
+            phase: phase(spectral, fault, spacious),
+            delivery: DeliveryVerdict::default(),
+            balance: self.balance,
+            mics: self.mics,
+        }
+    }
+
+    /// The same verdicts, but one-sided as soon as the quick readings of the whole range say so: in the slow average
+    /// a channel that fell silent is heard for many seconds.
+    pub fn with_silent_channel(self, quick: &Readings) -> Self {
+        let right = match quick.channel_dbfs {
+            [Some(_), None] => false,
+            [None, Some(_)] => true,
+            [Some(left), Some(right)] if (left - right).abs() >= ONE_SIDED_DB => right > left,
+            _ => return self,
+        };
+        match (self.width, quick.mono_loss_db) {
+            (Width::Unknown, _) | (_, None) => self,
+            (_, Some(loss_db)) => Self {
+                width: Width::OneSided { right },
+                mono: Mono::OneChannel { loss_db },
+                phase: Phase::Unknown,
+                ..self
+            },
+        }
+    }
+}
+
+/// Thirds loud enough to judge by: within [`VERDICT_RANGE_DB`] of the loudest.
+fn counts(thirds: &[Readings; THIRDS]) -> [bool; THIRDS] {
+    let loudest = thirds.iter().filter_map(|t| t.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
+    thirds.map(|t| t.level_dbfs.is_some_and(|level| level >= loudest - VERDICT_RANGE_DB))
+}
+
+/// The worst run of thirds that are out of step, if any is a fault.
+pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<OutOfStep> {
+    let counts = counts(thirds);
+    let edge = OUT_OF_STEP_EDGE.min(limit);
+    let value = |third: usize| thirds[third].out_of_step.filter(|_| counts[third]);
+    let holds = |third: &usize| value(*third).is_some_and(|v| v >= edge);
+    // A third of two or three bins may be out of step by chance: under 63 Hz it needs a neighbour that is, too.
+    let believed = |third: usize| {
+        let neighbours = [third.checked_sub(1), Some(third + 1).filter(|t| *t < THIRDS)];
+        third >= FIRST_ACCURATE_THIRD || neighbours.iter().flatten().any(holds)
+    };
+    let (worst_third, worst) = (0..THIRDS)
+        .filter(|t| believed(*t))
+        .filter_map(|t| value(t).map(|v| (t, v)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    if worst < limit {
+        return None;
+    }
+    // In a delayed copy some thirds happen to add up: a run may step over one third.
+    let reach = |thirds: &mut dyn Iterator<Item = usize>| {
+        let mut end = worst_third;
+        let mut missed = 0;
+        for third in thirds {
+            if holds(&third) {
+                (end, missed) = (third, 0);
+            } else {
+                missed += 1;
+                if missed > 1 {
+                    break;
+                }
+            }
+        }
+        end
+    };
+    let low = reach(&mut (0..worst_third).rev());
+    let high = reach(&mut (worst_third + 1..THIRDS));
+    let correlation = |third: usize| thirds[third].correlation;
+    Some(OutOfStep {
+        span: Span { low_hz: third_span(low).low_hz, high_hz: third_span(high).high_hz },
+        worst,
+        worst_hz: third_centre_hz(worst_third),
+        correlation: correlation(worst_third).unwrap_or(0.0),
+        opposed: (low..=high).all(|t| correlation(t).is_none_or(|c| c <= OPPOSED_CORRELATION)),
+    })
+}
+
+fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>, spacious: f64) -> Width {
+    let whole = &spectral.whole;
+    let Some(side_share) = whole.side_share else { return Width::Unknown };
+    if channels == 1 {
+        return Width::Mono;
+    }
+    if let Some(fault) = fault {
+        return Width::OutOfStep(fault);
+    }
+    match whole.channel_dbfs {
+        [Some(_), None] => return Width::OneSided { right: false },
+        [None, Some(_)] => return Width::OneSided { right: true },
+        _ if whole.correlation.is_none() => {
+            return Width::OneSided { right: whole.channel_dbfs[1] > whole.channel_dbfs[0] };
+        }
+        _ => {}
+    }
+    if side_share < MONO_SHARE {
+        return Width::Mono;
+    }
+    if let (Some(correlation), Some(balance_db)) = (whole.correlation, whole.balance_db)
+        && correlation >= PANNED.0
+        && balance_db.abs() >= PANNED.1
+    {
+        return Width::Panned { balance_db };
+    }
+    if side_share < NARROW_SHARE {
+        return Width::Narrow { side_share };
+    }
+    match (whole.coherence, whole.correlation) {
+        (Some(coherence), _) if coherence < spacious => Width::Spacious { side_share, coherence },
+        (Some(_), _) => Width::Wide { side_share },
+        // Coherence is not under the square of correlation; where that leaves the kind of width open, nothing is said.
+        (None, Some(correlation)) if correlation > 0.0 && correlation.powi(2) >= spacious => {
+            Width::Wide { side_share }
+        }
+        (None, _) => Width::Unknown,
+    }
+}
+
+fn mono(spectral: &Spectral, edges: &BandEdges, fault: Option<OutOfStep>, held_db: f64) -> Mono {
+    let Some(loss_db) = spectral.whole.mono_loss_db else { return Mono::Unknown };
+    if spectral.whole.correlation.is_none() {
+        return Mono::OneChannel { loss_db };
+    }
+    let loudest = spectral.bands.iter().filter_map(|b| b.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
+    let worst = (0..BANDS)
+        .filter(|b| spectral.bands[*b].level_dbfs.is_some_and(|l| l >= loudest - VERDICT_RANGE_DB))
+        .filter_map(|band| spectral.bands[band].mono_loss_db.map(|loss_db| BandLoss { band, loss_db }))
+        .min_by(|a, b| a.loss_db.total_cmp(&b.loss_db))
+        .unwrap_or(BandLoss { band: 0, loss_db });
+    let band = edges.span(worst.band);
+    let fixable = fault.is_some_and(|f| f.span.low_hz < band.high_hz && f.span.high_hz > band.low_hz);
+    let loses = loss_db <= MONO_FAULT_DB + held_db
+        || worst.loss_db <= MONO_FAULT_BAND_DB + held_db
+        || (fixable && worst.loss_db <= MONO_FAULT_OUT_OF_STEP_DB + held_db);
+    if loses {
+        Mono::Loses { loss_db, worst, fixable }
+    } else if loss_db >= MONO_HOLDS_DB && worst.loss_db >= MONO_HOLDS_DB * 3.0 {
+        Mono::Holds { loss_db }
+    } else {
+        Mono::Thins { loss_db, worst }
+    }
+}
+
+fn phase(spectral: &Spectral, fault: Option<OutOfStep>, spacious: f64) -> Phase {
+    if let Some(fault) = fault {
+        return Phase::OutOfStep(fault);
+    }
+    match (spectral.whole.coherence, spectral.whole.out_of_step) {
+        (Some(coherence), _) if coherence < spacious => Phase::Unrelated,
+        // Most of what is common adds up.
+        (Some(coherence), Some(out_of_step)) if out_of_step < coherence / 2.0 => Phase::InStep,
+        _ => Phase::Unknown,
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,138 @@
+use super::*;
+use plumbline_measure::cross::Cross;
+use plumbline_measure::reading::{Coherent, Gate, Maybe};
+
+/// All thirds and bands alike: one matrix, one coherence.
+fn uniform(ll: f64, rr: f64, re: f64, coherence: Option<f64>) -> Spectral {
+    let cross = Cross { ll, rr, re };
+    let correlation = cross.correlation().unwrap_or(0.0).max(0.0);
+    let coherent = Coherent {
+        coherence: Maybe::new(coherence),
+        out_of_step: Maybe::new(coherence.map(|c| (c - correlation * correlation).max(0.0))),
+    };
+    let readings = Readings::of(&cross, coherent, Gate::broadband());
+    Spectral { thirds: [readings; THIRDS], bands: [readings; BANDS], whole: readings, ..Spectral::default() }
+}
+
+fn judged(spectral: &Spectral) -> Verdicts {
+    Verdicts::of(spectral, &BandEdges::default(), 2)
+}
+
+#[test]
+fn each_kind_of_width_is_told_apart() {
+    let kinds = [
+        (uniform(0.0, 0.0, 0.0, None), "Unknown"),
+        (uniform(0.1, 0.1, 0.1, Some(1.0)), "Mono"),
+        (uniform(0.1, 0.0, 0.0, None), "OneSided { right: false }"),
+        (uniform(0.0, 0.1, 0.0, None), "OneSided { right: true }"),
+        (uniform(0.1, 0.01, 0.1_f64.sqrt() * 0.1, Some(1.0)), "Panned"),
+        (uniform(0.1, 0.1, 0.09, Some(0.85)), "Narrow"),
+        (uniform(0.1, 0.1, 0.06, Some(0.5)), "Wide"),
+        (uniform(0.1, 0.1, 0.0, Some(0.05)), "Spacious"),
+        (uniform(0.1, 0.1, 0.0, Some(0.9)), "OutOfStep"),
+        (uniform(0.1, 0.1, 0.07, None), "Wide"),
+        (uniform(0.1, 0.1, 0.06, None), "Unknown"),
+        (uniform(0.1, 0.1, -0.1, None), "Unknown"),
+    ];
+    for (spectral, kind) in &kinds {
+        let width = format!("{:?}", judged(spectral).width);
+        assert!(width.starts_with(kind), "expected {kind}, got {width}");
+    }
+    assert!(
+        matches!(judged(&kinds[2].0).mono, Mono::OneChannel { loss_db } if (loss_db + 3.0103).abs() < 1e-4)
+    );
+    assert_eq!(Verdicts::of(&kinds[1].0, &BandEdges::default(), 1).width, Width::Mono);
+}
+
+#[test]
+fn unrelated_channels_lose_three_decibels_and_are_no_fault() {
+    let verdicts = judged(&uniform(0.1, 0.1, 0.0, Some(0.05)));
+    let Mono::Thins { loss_db, .. } = verdicts.mono else { panic!("{:?}", verdicts.mono) };
+    assert!((loss_db + 3.0103).abs() < 1e-4);
+    assert_eq!(verdicts.phase, Phase::Unrelated);
+}
+
+#[test]
+fn a_flipped_polarity_is_opposed_and_a_delay_is_not() {
+    let Width::OutOfStep(flipped) = judged(&uniform(0.1, 0.1, -0.1, Some(1.0))).width else { panic!() };
+    assert!(flipped.opposed);
+    assert_eq!(flipped.worst, 1.0);
+    let mono = judged(&uniform(0.1, 0.1, -0.1, Some(1.0))).mono;
+    assert!(matches!(mono, Mono::Loses { loss_db, fixable: true, .. } if loss_db == f64::NEG_INFINITY));
+    let mut delayed = uniform(0.1, 0.1, 0.0, Some(0.9));
+    delayed.thirds[20].correlation = Some(0.4);
+    let Width::OutOfStep(found) = judged(&delayed).width else { panic!() };
+    assert!(!found.opposed);
+}
+
+#[test]
+fn the_run_of_thirds_steps_over_one_that_adds_up_and_ends_at_two() {
+    let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
+    for third in [10, 11, 13, 14] {
+        spectral.thirds[third].out_of_step = Some(0.8);
+        spectral.thirds[third].correlation = Some(0.1);
+    }
+    spectral.thirds[17].out_of_step = Some(0.7);
+    let Width::OutOfStep(found) = judged(&spectral).width else { panic!() };
+    // Edges are powers, and not every system's library gives the same last bit each time.
+    let near = |is: f64, wanted: f64| (is / wanted - 1.0).abs() < 1e-12;
+    assert!(
+        near(found.span.low_hz, third_span(10).low_hz) && near(found.span.high_hz, third_span(14).high_hz)
+    );
+}
+
+#[test]
+fn quiet_thirds_do_not_decide() {
+    let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
+    spectral.thirds[13].out_of_step = Some(1.0);
+    spectral.thirds[13].level_dbfs = spectral.thirds[13].level_dbfs.map(|l| l - VERDICT_RANGE_DB - 0.1);
+    assert_eq!(judged(&spectral).phase, Phase::InStep);
+    spectral.thirds[13].level_dbfs = spectral.thirds[14].level_dbfs.map(|l| l - VERDICT_RANGE_DB + 0.1);
+    assert!(matches!(judged(&spectral).phase, Phase::OutOfStep(_)));
+}
+
+#[test]
+fn a_standing_fault_gives_way_later_than_it_came() {
+    let edges = BandEdges::default();
+    let at = |value: f64| uniform(0.1, 0.1, 0.0, Some(value));
+    let below = judged(&at(0.58));
+    assert!(!matches!(below.phase, Phase::OutOfStep(_)));
+    let standing = below.followed_by(&at(0.62), &edges, 2);
+    assert!(matches!(standing.phase, Phase::OutOfStep(_)));
+    let held = standing.followed_by(&at(0.55), &edges, 2);
+    assert!(matches!(held.phase, Phase::OutOfStep(_)));
+    let gone = held.followed_by(&at(0.49), &edges, 2);
+    assert!(!matches!(gone.phase, Phase::OutOfStep(_)));
+}
+
+#[test]
+fn a_channel_that_falls_silent_is_seen_in_the_quick_average() {
+    let slow = judged(&uniform(0.1, 0.09, 0.0, Some(0.05)));
+    assert!(matches!(slow.width, Width::Spacious { .. }));
+    let quick = |left: f64, right: f64| uniform(left, right, 0.0, None).whole;
+    assert_eq!(slow.with_silent_channel(&quick(0.1, 0.1)), slow);
+    assert_eq!(slow.with_silent_channel(&quick(0.1, 0.1e-3)), slow);
+    assert_eq!(slow.with_silent_channel(&quick(0.1, 0.9e-5)).width, Width::OneSided { right: false });
+    assert_eq!(slow.with_silent_channel(&quick(0.0, 0.1)).width, Width::OneSided { right: true });
+    assert_eq!(slow.with_silent_channel(&quick(0.0, 0.0)), slow);
+    let mono = slow.with_silent_channel(&quick(0.1, 0.0)).mono;
+    assert!(matches!(mono, Mono::OneChannel { .. }));
+}
+
+#[test]
+fn a_lone_third_under_63_hertz_is_no_fault() {
+    let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
+    spectral.thirds[0].out_of_step = Some(0.9);
+    assert_eq!(judged(&spectral).phase, Phase::InStep);
+    spectral.thirds[1].out_of_step = Some(0.6);
+    assert!(matches!(judged(&spectral).phase, Phase::OutOfStep(_)));
+}
+
+#[test]
+fn common_sound_that_mostly_does_not_add_up_is_not_in_step() {
+    // Under the limit of a fault in every third, yet nothing of it adds up.
+    assert_eq!(judged(&uniform(0.1, 0.1, 0.0, Some(0.55))).phase, Phase::Unknown);
+    assert_eq!(judged(&uniform(0.1, 0.1, 0.05, Some(0.55))).phase, Phase::Unknown);
+    assert_eq!(judged(&uniform(0.1, 0.1, 0.06, Some(0.55))).phase, Phase::InStep);
+    assert_eq!(judged(&uniform(0.1, 0.1, 0.0, None)).phase, Phase::Unknown);
+}
