@@ -29,7 +29,8 @@ Usage: cargo xtask COMMAND
   install [--remove]               copy the built plug-ins into this user's plug-in folders, or remove them
   test                             set up, then prove everything: format, lints, bundle, tests, docs, demo
   demo [--input FILE] [--headless] run the bell-tower scene (or your own mix) through the built plug-in
-  windows                          build for Windows on Debian, and test it in Wine
+  windows-build                    build for Windows on Debian, and see it start in Wine
+  windows                          the same, and test it in Wine
   windows-editor                   open the editor of the Windows build in Wine, and take pictures of it
   mac-check                        check the types for macOS on Debian; nothing is linked
   bench                            measure what things cost, as ratios against a bound of the same run
@@ -49,6 +50,7 @@ fn main() -> ExitCode {
         "test" => test::run(rest),
         "demo" => demo::run(rest),
         "windows" => windows::run(rest),
+        "windows-build" => windows::build(rest),
         "windows-editor" => windows::editor::run(rest),
         "mac-check" => mac::run(rest),
         "bench" => bench::run(rest),

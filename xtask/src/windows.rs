@@ -9,7 +9,7 @@ mod twin;
 use crate::fault::Fault;
 use crate::packages;
 use crate::setup;
-use crate::step::Steps;
+use crate::step::{self, Steps};
 use cross::Cross;
 use suites::Suites;
 
@@ -18,8 +18,19 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
     Steps::of_chore(rest, prove)
 }
 
-/// Installs what is needed, makes Wine's own folder, and builds what ships and the tests.
-fn prepare(steps: &mut Steps) -> Result<(Cross, Suites), Fault> {
+/// Builds what ships and sees it start, and no more.
+pub(crate) fn build(rest: &[String]) -> Result<(), Fault> {
+    Steps::of_chore(rest, |steps| {
+        let cross = build_what_ships(steps)?;
+        steps.run("it starts", || {
+            let mut command = cross.wine(&cross.laid.join("plumbline.exe"));
+            step::run(command.arg("--version"))
+        })
+    })
+}
+
+/// Installs what is needed, makes Wine's own folder, and builds what ships.
+fn build_what_ships(steps: &mut Steps) -> Result<Cross, Fault> {
     let needed = [packages::CROSS, packages::READ_IN_WINE].concat();
     steps.run("packages", || setup::debian_packages("windows", &needed))?;
     let cross = Cross::make()?;
@@ -28,6 +39,12 @@ fn prepare(steps: &mut Steps) -> Result<(Cross, Suites), Fault> {
         cross.list_package_files()
     })?;
     steps.run("build", || lay::build(&cross))?;
+    Ok(cross)
+}
+
+/// Builds what ships, and the tests.
+fn prepare(steps: &mut Steps) -> Result<(Cross, Suites), Fault> {
+    let cross = build_what_ships(steps)?;
     let mut built = None;
     steps.run("tests: build", || {
         built = Some(Suites::build(&cross)?);
