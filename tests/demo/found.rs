@@ -4,7 +4,7 @@ use crate::heard::{Heard, Tenths, width_word};
 use plumbline_measure::Averaging;
 use plumbline_programme::findings::Kind;
 use plumbline_programme::{Finding, Role};
-use plumbline_survey::scene::{Planted, Quantity, Truth, Value};
+use plumbline_scene::{Planted, Quantity, Truth, Value};
 use serde::Serialize;
 
 /// One line of the table.
@@ -238,7 +238,7 @@ mod tests {
     use super::*;
     use crate::heard::Wires;
     use plumbline_programme::View;
-    use plumbline_survey::scene::{Place, Stand};
+    use plumbline_scene::{Place, Stand};
 
     const ASKED: [Quantity; 25] = [
         Quantity::PairDelay,

@@ -5,7 +5,7 @@ use plumbline_measure::{Coherent, Cross, Grid, Tenth};
 use plumbline_programme::session::LayerLine;
 use plumbline_programme::verdict::Width;
 use plumbline_programme::{Mic, Role, Stretch, View};
-use plumbline_survey::scene::Planted;
+use plumbline_scene::Planted;
 
 /// Seconds from the start of a stretch after which the 2 s average of coherence holds nothing from before it: the
 /// average and one window of 0.34 s, in whole tenths.

@@ -19,9 +19,9 @@ use args::Args;
 use gallery::Gallery;
 use heard::Heard;
 use play::Play;
+use plumbline_audio::Reader;
 use plumbline_programme::Role;
-use plumbline_survey::Reader;
-use plumbline_survey::scene::{self, MIX_FILE, Place, Quantity, StemTruth, Truth};
+use plumbline_scene::{self as scene, MIX_FILE, Place, Quantity, StemTruth, Truth};
 use plumbline_tests::rig::{board, bundles};
 use seat::Track;
 use std::error::Error;
@@ -162,7 +162,7 @@ fn telling(truth: &Truth) -> Vec<Moment> {
 
 /// Four moments of a file that nothing is known of.
 fn quarters(reader: &Reader) -> Vec<Moment> {
-    let secs = reader.frames().map(|frames| frames as f64 / reader.rate().as_f64());
+    let secs = reader.frames().map(|frames| frames as f64 / f64::from(reader.rate_hz()));
     let quarter =
         |n: u32| secs.map(|secs| Moment { name: format!("{n} of 4"), secs: secs * f64::from(n) / 4.0 });
     (1..=4).filter_map(quarter).collect()

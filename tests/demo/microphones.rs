@@ -3,11 +3,11 @@
 
 use crate::Outcome;
 use crate::found::Row;
+use plumbline_audio::Reader;
 use plumbline_measure::FrameRate;
 use plumbline_programme::pair::{Advice, Polarity, Side};
 use plumbline_programme::{Mic, PairLine, Role, Trial, View};
-use plumbline_survey::Reader;
-use plumbline_survey::scene::{Quantity, Truth, Value};
+use plumbline_scene::{Quantity, Truth, Value};
 use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};
 use plumbline_tests::rig::readings::Port;
 use plumbline_tests::rig::{Moment, state};
@@ -190,7 +190,7 @@ impl Project {
 /// A stretch of a mono file.
 fn read(path: &Path, from_secs: f64) -> Outcome<Vec<f32>> {
     let mut reader = Reader::open(path)?;
-    let rate = reader.rate().as_f64();
+    let rate = f64::from(reader.rate_hz());
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "times inside the scene")]
     let (from, frames) = ((from_secs * rate) as usize, (SECS * rate) as usize);
     let mut block = vec![vec![0.0; BLOCK]; reader.channels()];

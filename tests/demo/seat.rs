@@ -1,8 +1,8 @@
 //! One instance of the built plug-in on one track or bus of the demo's host, behind the fader.
 
 use crate::Outcome;
+use plumbline_audio::Reader;
 use plumbline_programme::Role;
-use plumbline_survey::Reader;
 use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};
 use plumbline_tests::rig::{Moment, state};
 use std::path::PathBuf;
@@ -116,7 +116,7 @@ impl Seat {
     }
 
     pub(crate) fn rate_hz(&self) -> f64 {
-        self.reader.rate().as_f64()
+        f64::from(self.reader.rate_hz())
     }
 
     /// Frames that were played.

@@ -6,7 +6,7 @@ use plumbline_measure::{Grid, Span};
 use plumbline_programme::Finding;
 use plumbline_programme::findings::{Grade, Kind};
 use plumbline_report::survey::document::{Document, FindingLine, MicsDocument, PairLine};
-use plumbline_survey::scene::{MIX_FILE, Planted, Quantity, Truth, Value};
+use plumbline_scene::{MIX_FILE, Planted, Quantity, Truth, Value};
 use plumbline_tests::rig::command;
 use serde::Serialize;
 use std::path::Path;

@@ -2,11 +2,11 @@
 
 use crate::assert_quiet;
 use crate::band::Band;
+use plumbline_audio::{Options, StemFile, Stems};
 use plumbline_measure::{Averaging, Tenth};
 use plumbline_programme::findings::Finding;
 use plumbline_programme::{Join, Role, Stretch};
 use plumbline_survey::engine::{Layer, Plan, survey};
-use plumbline_survey::{Options, StemFile, Stems};
 use plumbline_tests::rig::child;
 use plumbline_tests::signal::{Noise, single};
 use std::ops::ControlFlow;

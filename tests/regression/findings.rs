@@ -4,7 +4,7 @@ use crate::files::Folder;
 use crate::reading::read_all;
 use plumbline_programme::findings::Kind;
 use plumbline_programme::{Finding, Join, Role, Rules};
-use plumbline_survey::scene::{self, MIX_FILE, PlantedJoin, Truth};
+use plumbline_scene::{self as scene, MIX_FILE, PlantedJoin, Truth};
 use plumbline_tests::programme::{Measured, findings, measured};
 use std::path::Path;
 

@@ -2,7 +2,7 @@
 
 use crate::files::{Folder, Wav, aiff, flac};
 use crate::reading::read_all;
-use plumbline_survey::{ReadError, Reader};
+use plumbline_audio::{ReadError, Reader};
 use std::path::Path;
 
 /// One line, the file's name first, and more than the bare fact.

@@ -1,7 +1,7 @@
 //! Whole files: every sample arrives, whatever the format, the width and the size of the block.
 
 use crate::files::{Folder, Wav, aiff, flac, pattern};
-use plumbline_survey::{ReadError, Reader};
+use plumbline_audio::{ReadError, Reader};
 use std::path::Path;
 
 /// One list of samples a channel.
@@ -44,7 +44,7 @@ fn every_sample_of_every_format_arrives() {
                 let path = folder.file("whole.wav", &wav.bytes());
                 let name = format!("WAV tag {tag:#x}, {bits} bits, {channels} channels, {rate} Hz");
                 let reader = Reader::open(&path).unwrap_or_else(|e| panic!("{name}: {e}"));
-                assert_eq!((reader.rate().hz(), reader.channels()), (rate, usize::from(channels)), "{name}");
+                assert_eq!((reader.rate_hz(), reader.channels()), (rate, usize::from(channels)), "{name}");
                 assert_eq!(reader.frames(), Some(5_000), "{name}");
                 let sides = read_all(&path, 700).unwrap_or_else(|(_, e)| panic!("{name}: {e}"));
                 assert_eq!(sides.len(), usize::from(channels));

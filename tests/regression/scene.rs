@@ -4,7 +4,7 @@
 use crate::files::Folder;
 use crate::reading::{Sides, read_all};
 use ebur128::{EbuR128, Mode};
-use plumbline_survey::scene::{self, MIX_FILE, Quantity, TRUTH_FILE, Truth, Value};
+use plumbline_scene::{self as scene, MIX_FILE, Quantity, TRUTH_FILE, Truth, Value};
 use std::path::Path;
 
 fn read(folder: &Path, file: &str) -> Sides {

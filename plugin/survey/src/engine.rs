@@ -27,13 +27,13 @@ mod unit;
 pub use pairs::{MicsPlan, mics};
 pub use plan::{EQUAL_POWER, Layer, Plan, PlanError};
 
-use crate::stems::{Stems, StemsError};
 use account::Account;
 use loss::Losses;
 use pairs::Pairs;
-use plumbline_measure::Tenth;
+use plumbline_audio::{Stems, StemsError};
+use plumbline_measure::{RateError, Tenth};
 use plumbline_report::survey::Survey;
-use source::Source;
+use source::{Files, Source};
 use std::io;
 use std::ops::ControlFlow;
 use std::sync::Mutex;
@@ -58,6 +58,9 @@ pub enum SurveyError {
     /// A file cannot be read on.
     #[error(transparent)]
     Stems(#[from] StemsError),
+    /// A rate outside what is measured.
+    #[error("{0}; convert the files to 48 kHz")]
+    Rate(#[from] RateError),
     /// The caller's hand could not write a tenth.
     #[error("a tenth could not be written: {0}; choose a folder that has room")]
     Tenths(#[source] io::Error),
@@ -80,12 +83,12 @@ pub type TenthHand<'a> = dyn FnMut(usize, &Tenth) -> io::Result<()> + 'a;
 /// # Errors
 /// See [`SurveyError`].
 pub fn survey(
-    mut stems: Stems,
+    stems: Stems,
     plan: &Plan,
     tenths: Option<&mut TenthHand<'_>>,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<Survey, SurveyError> {
-    run(&mut stems, plan, tenths, progress)
+    run(&mut Files::new(stems)?, plan, tenths, progress)
 }
 
 /// Samples in a block: a second.

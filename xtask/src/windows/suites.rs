@@ -20,6 +20,8 @@ const BUILD: &[&str] = &[
     "--package=plumbline-programme",
     "--package=plumbline-live",
     "--package=plumbline-report",
+    "--package=plumbline-audio",
+    "--package=plumbline-scene",
     "--package=plumbline-survey",
     "--package=plumbline-tests",
     "--no-default-features",
@@ -35,12 +37,13 @@ const BUILD: &[&str] = &[
 const HOST: &str = "host";
 const CRASH: &str = "crash";
 const TWIN: &str = "twin";
-/// Five libraries, the command and five suites: a build that leaves one out, or one that holds no test, must not be green.
-const EXPECTED: [&str; 11] = [
+/// Six libraries, the command and five suites: a build that leaves one out, or one that holds no test, must not be green.
+const EXPECTED: [&str; 12] = [
     "plumbline_measure",
     "plumbline_programme",
     "plumbline_live",
     "plumbline_report",
+    "plumbline_scene",
     "plumbline_survey",
     "plumbline",
     "reference",

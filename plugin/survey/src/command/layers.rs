@@ -3,8 +3,8 @@
 use super::args::Survey;
 use super::channels::{Pick, Which};
 use super::trouble::Trouble;
+use plumbline_audio::{Options, Reader, StemFile, Stems, StemsError};
 use plumbline_programme::{Role, session};
-use plumbline_survey::{Options, Reader, StemFile, Stems, StemsError};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 

@@ -8,7 +8,7 @@ use super::stop::Stop;
 use super::survey::{failed, options, start, watch};
 use super::trouble::Trouble;
 use super::voice::Voice;
-use plumbline_survey::Stems;
+use plumbline_audio::Stems;
 use plumbline_survey::engine::{self, MicsPlan};
 use std::path::PathBuf;
 

@@ -4,13 +4,12 @@ use super::Done;
 use super::progress::Bar;
 use super::trouble::Trouble;
 use super::voice::Voice;
-use plumbline_survey::scene;
 use std::path::Path;
 
 /// Makes the scene.
 pub(crate) fn run(dir: &Path, voice: &mut Voice) -> Result<Done, Trouble> {
     let bar = Bar::steps(voice, "making");
-    let outcome = scene::write(dir, &mut |step| bar.name(step));
+    let outcome = plumbline_scene::write(dir, &mut |step| bar.name(step));
     bar.clear();
     let truth = outcome.map_err(|error| Trouble::Output(error.to_string()))?;
     voice.say(&format!(
@@ -20,7 +19,7 @@ pub(crate) fn run(dir: &Path, voice: &mut Voice) -> Result<Done, Trouble> {
         truth.mix,
         truth.seconds,
         truth.planted.len(),
-        scene::TRUTH_FILE
+        plumbline_scene::TRUTH_FILE
     ));
     Ok(Done::Fine)
 }

@@ -14,10 +14,11 @@ use super::progress::Bar;
 use super::stop::Stop;
 use super::trouble::Trouble;
 use super::voice::Voice;
+use plumbline_audio::{Options, Stems};
+use plumbline_measure::SampleRate;
 use plumbline_programme::findings::Grade;
 use plumbline_report::survey::{Survey as Measured, tenth_line, tenths_head};
 use plumbline_survey::engine::{self, Plan, Progress, SurveyError};
-use plumbline_survey::{Options, Stems};
 use std::fs::File;
 use std::io::{self, BufWriter, Write};
 use std::ops::ControlFlow;
@@ -97,7 +98,9 @@ fn measure(
     // The bus comes behind the layers.
     let layers = plan.layers.iter().map(|layer| layer.name.as_str());
     let names: Vec<&str> = layers.chain([plan.bus_name.as_str()]).collect();
-    let (rate, start) = (stems.rate(), plan.start(stems.origin(), stems.rate()));
+    let rate =
+        SampleRate::new(stems.rate_hz()).map_err(|error| failed(SurveyError::Rate(error), Some(draft)))?;
+    let start = plan.start(stems.origin(), rate);
     let mut hand = |place: usize, tenth: &plumbline_measure::Tenth| {
         let name = names.get(place).copied().unwrap_or("");
         table.write_all(tenth_line(name, tenth, start, rate).as_bytes())
@@ -126,6 +129,6 @@ pub(crate) fn failed(error: SurveyError, draft: Option<&Draft>) -> Trouble {
             draft.map_or_else(|| Trouble::Output(cause.to_string()), |draft| draft.failed(TENTHS, &cause))
         }
         SurveyError::Plan(error) => Trouble::Usage(error.to_string()),
-        SurveyError::Empty => Trouble::Input(error.to_string()),
+        SurveyError::Empty | SurveyError::Rate(_) => Trouble::Input(error.to_string()),
     }
 }

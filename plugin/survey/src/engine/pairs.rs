@@ -3,11 +3,11 @@
 mod follow;
 
 use super::plan::Plan;
-use super::source::Source;
+use super::source::{Files, Source};
 use super::unit::Voice;
 use super::{Block, Progress, SurveyError, empty_blocks};
-use crate::stems::Stems;
 use follow::Followed;
+use plumbline_audio::Stems;
 use plumbline_measure::{FrameRate, SampleRate, Timecode};
 use plumbline_programme::mics::MOST_MICS;
 use plumbline_programme::pair::{Correlator, HOP_SECS, Spectrum, fold};
@@ -246,11 +246,11 @@ impl Default for MicsPlan {
 /// # Errors
 /// See [`SurveyError`].
 pub fn mics(
-    mut stems: Stems,
+    stems: Stems,
     plan: &MicsPlan,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<plumbline_report::survey::Mics, SurveyError> {
-    compare_all(&mut stems, plan, progress)
+    compare_all(&mut Files::new(stems)?, plan, progress)
 }
 
 pub(super) fn compare_all(

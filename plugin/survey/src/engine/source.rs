@@ -1,7 +1,7 @@
 //! Where the sound comes from: files, or for the tests lists of samples.
 
-use crate::stems::{Stems, StemsError};
-use plumbline_measure::SampleRate;
+use plumbline_audio::{Stems, StemsError};
+use plumbline_measure::{RateError, SampleRate};
 use plumbline_report::survey::File;
 
 /// Sounds that are read in step.
@@ -16,25 +16,37 @@ pub(super) trait Source {
     fn read(&mut self, blocks: &mut [Vec<Vec<f32>>]) -> Result<usize, StemsError>;
 }
 
-impl Source for Stems {
+/// Files at a rate that can be measured.
+pub(super) struct Files {
+    stems: Stems,
+    rate: SampleRate,
+}
+
+impl Files {
+    pub(super) fn new(stems: Stems) -> Result<Self, RateError> {
+        Ok(Self { rate: SampleRate::new(stems.rate_hz())?, stems })
+    }
+}
+
+impl Source for Files {
     fn rate(&self) -> SampleRate {
-        Stems::rate(self)
+        self.rate
     }
 
     fn origin(&self) -> Option<u64> {
-        Stems::origin(self)
+        self.stems.origin()
     }
 
     fn frames(&self) -> Option<u64> {
-        Stems::frames(self)
+        self.stems.frames()
     }
 
     fn channels(&self) -> Vec<usize> {
-        self.stems().iter().map(|stem| stem.channels.clamp(1, 2)).collect()
+        self.stems.stems().iter().map(|stem| stem.channels.clamp(1, 2)).collect()
     }
 
     fn file(&self, stem: usize) -> File {
-        let Some(info) = self.stems().get(stem) else { return File::default() };
+        let Some(info) = self.stems.stems().get(stem) else { return File::default() };
         File {
             path: info.path.display().to_string(),
             channels: info.channels,
@@ -46,6 +58,6 @@ impl Source for Stems {
     }
 
     fn read(&mut self, blocks: &mut [Vec<Vec<f32>>]) -> Result<usize, StemsError> {
-        Stems::read(self, blocks)
+        self.stems.read(blocks)
     }
 }

@@ -6,7 +6,7 @@ mod sums;
 
 use super::source::Source;
 use super::{Layer, Plan, Progress, SurveyError, run};
-use crate::stems::StemsError;
+use plumbline_audio::StemsError;
 use plumbline_measure::{SampleRate, Tenth};
 use plumbline_programme::Role;
 use plumbline_report::survey::{File, Survey};
@@ -116,4 +116,10 @@ pub(super) fn surveyed(memory: Memory, plan: &Plan) -> Result<(Survey, Vec<Vec<T
     );
     assert!(told.windows(2).all(|two| two[0].frames < two[1].frames));
     Ok((survey, tenths))
+}
+
+#[test]
+fn what_is_read_is_what_is_measured() {
+    use plumbline_measure::rate::{HIGHEST_RATE_HZ, LOWEST_RATE_HZ};
+    assert_eq!(plumbline_audio::RATES_HZ, LOWEST_RATE_HZ..=HIGHEST_RATE_HZ);
 }

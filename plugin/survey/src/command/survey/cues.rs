@@ -3,9 +3,9 @@
 use crate::command::folder::Draft;
 use crate::command::stop::Stop;
 use crate::command::trouble::Trouble;
+use plumbline_audio::{CueError, Mark, Reader, StemInfo, copy_with_marks};
 use plumbline_report::survey::Survey as Measured;
 use plumbline_report::words;
-use plumbline_survey::{CueError, Mark, Reader, StemInfo, copy_with_marks};
 use std::fs::File;
 use std::io::Read;
 use std::ops::ControlFlow;
@@ -34,7 +34,7 @@ impl Copy {
             )));
         }
         let reader = Reader::open(path).map_err(|error| Trouble::Input(error.to_string()))?;
-        Ok(Self { path: path.to_owned(), start: info.start, rate_hz: reader.rate().hz() })
+        Ok(Self { path: path.to_owned(), start: info.start, rate_hz: reader.rate_hz() })
     }
 
     /// Writes the copy.

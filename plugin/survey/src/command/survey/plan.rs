@@ -104,8 +104,8 @@ const EQUAL_POWER_DB: f64 = -3.01;
 mod tests {
     use super::*;
     use crate::command::layers;
+    use plumbline_audio::StemFile;
     use plumbline_programme::Role;
-    use plumbline_survey::StemFile;
     use std::path::PathBuf;
 
     fn stem(name: &str) -> StemFile {

@@ -2,7 +2,7 @@
 
 use crate::build::{Coding, FLOAT, Folder, PCM_16, bext, chunk, fmt, patterns, rf64, riff, samples, wav};
 use crate::waves::read_all;
-use plumbline_survey::{ReadError, Reader};
+use plumbline_audio::{ReadError, Reader};
 use std::path::Path;
 
 fn refused(path: &Path) -> ReadError {

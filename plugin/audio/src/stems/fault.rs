@@ -1,7 +1,7 @@
 //! Why stems cannot be put on one line, in one line that names the files and the way out.
 
+use crate::reader::RATES_HZ;
 use crate::reader::ReadError;
-use plumbline_measure::RateError;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
@@ -48,9 +48,12 @@ pub enum StemsError {
         /// Those that have another one.
         others: Vec<(PathBuf, u32)>,
     },
-    /// A rate to resample to that is not measured.
-    #[error("cannot resample: {0}; 48000 Hz suits most")]
-    Rate(RateError),
+    /// A rate to resample to that is outside [`RATES_HZ`].
+    #[error("cannot resample: sample rate {got_hz} Hz is outside {} to {} Hz; nothing was measured; 48000 Hz suits most", RATES_HZ.start(), RATES_HZ.end())]
+    Rate {
+        /// The rate asked for.
+        got_hz: u32,
+    },
     /// Rates with hardly a common divisor.
     #[error("{}: cannot be brought from {from_hz} to {to_hz} Hz; convert it first. Nothing was measured", path.display())]
     Resampling {

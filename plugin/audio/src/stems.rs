@@ -10,8 +10,7 @@ mod source;
 
 pub use fault::StemsError;
 
-use crate::reader::Reader;
-use plumbline_measure::SampleRate;
+use crate::reader::{RATES_HZ, Reader};
 use source::Source;
 use std::path::PathBuf;
 
@@ -53,7 +52,7 @@ pub struct StemInfo {
 
 /// Sounds on one time line, read in step from its start to its end. Memory holds one packet of each file and one block.
 pub struct Stems {
-    rate: SampleRate,
+    rate_hz: u32,
     origin: Option<u64>,
     infos: Vec<StemInfo>,
     /// Every file once, however many stems are taken from it.
@@ -87,8 +86,8 @@ impl Stems {
             picks.push((at, lists));
             channels_of.push(channels);
         }
-        let rate = common_rate(&readers, options)?;
-        let (origin, starts) = places(&readers, rate)?;
+        let rate_hz = common_rate(&readers, options)?;
+        let (origin, starts) = places(&readers, rate_hz)?;
         let infos = picks.iter().zip(&channels_of).map(|((at, _), channels)| {
             let reader = &readers[*at];
             let name = |channel: &usize| reader.channel_names().get(*channel).cloned();
@@ -97,23 +96,23 @@ impl Stems {
                 channels: channels.len(),
                 channel_names: channels.iter().filter_map(name).collect(),
                 start: i64::try_from(starts[*at]).unwrap_or(i64::MAX),
-                frames: reader.frames().map(|frames| resample::length(frames, reader.rate().hz(), rate.hz())),
+                frames: reader.frames().map(|frames| resample::length(frames, reader.rate_hz(), rate_hz)),
                 time_reference: reader.time_reference(),
             }
         });
         let infos = infos.collect();
         let mut sources = Vec::with_capacity(readers.len());
         for ((reader, channels), start) in readers.into_iter().zip(wanted).zip(starts) {
-            let (path, from_hz) = (reader.path().to_owned(), reader.rate().hz());
-            let source = Source::new(reader, channels, start, rate.hz());
-            sources.push(source.map_err(|_| StemsError::Resampling { path, from_hz, to_hz: rate.hz() })?);
+            let (path, from_hz) = (reader.path().to_owned(), reader.rate_hz());
+            let source = Source::new(reader, channels, start, rate_hz);
+            sources.push(source.map_err(|_| StemsError::Resampling { path, from_hz, to_hz: rate_hz })?);
         }
-        Ok(Self { rate, origin, infos, sources, picks, fault: None, over: false })
+        Ok(Self { rate_hz, origin, infos, sources, picks, fault: None, over: false })
     }
 
-    /// The rate of the line.
-    pub fn rate(&self) -> SampleRate {
-        self.rate
+    /// The rate of the line in Hz.
+    pub fn rate_hz(&self) -> u32 {
+        self.rate_hz
     }
 
     /// Samples since midnight of sample 0 of the line; `None` if no file tells a time.
@@ -218,23 +217,23 @@ fn list_of(wanted: &mut Vec<usize>, channel: usize) -> usize {
 }
 
 /// The rate that was asked for, or the one that all files have.
-fn common_rate(readers: &[Reader], options: &Options) -> Result<SampleRate, StemsError> {
+fn common_rate(readers: &[Reader], options: &Options) -> Result<u32, StemsError> {
     let first = readers.first().ok_or(StemsError::NoFiles)?;
     if let Some(hz) = options.resample_hz {
-        return SampleRate::new(hz).map_err(StemsError::Rate);
+        return if RATES_HZ.contains(&hz) { Ok(hz) } else { Err(StemsError::Rate { got_hz: hz }) };
     }
-    let others: Vec<_> = readers.iter().filter(|reader| reader.rate() != first.rate()).collect();
+    let others: Vec<_> = readers.iter().filter(|reader| reader.rate_hz() != first.rate_hz()).collect();
     if others.is_empty() {
-        return Ok(first.rate());
+        return Ok(first.rate_hz());
     }
-    let named = |reader: &Reader| (reader.path().to_owned(), reader.rate().hz());
+    let named = |reader: &Reader| (reader.path().to_owned(), reader.rate_hz());
     Err(StemsError::Rates { first: named(first), others: others.into_iter().map(named).collect() })
 }
 
 /// Where the line starts, in samples since midnight, and where on it each file starts.
-fn places(readers: &[Reader], rate: SampleRate) -> Result<(Option<u64>, Vec<u64>), StemsError> {
+fn places(readers: &[Reader], rate_hz: u32) -> Result<(Option<u64>, Vec<u64>), StemsError> {
     let at_rate =
-        |reader: &Reader| Some(resample::nearest(reader.time_reference()?, reader.rate().hz(), rate.hz()));
+        |reader: &Reader| Some(resample::nearest(reader.time_reference()?, reader.rate_hz(), rate_hz));
     let told: Vec<_> = readers.iter().map(at_rate).collect();
     let by_time = |at: &usize| told[*at];
     let among = || (0..readers.len()).filter(|at| told[*at].is_some());
@@ -243,7 +242,7 @@ fn places(readers: &[Reader], rate: SampleRate) -> Result<(Option<u64>, Vec<u64>
     };
     let origin = told[first].unwrap_or(0);
     let starts: Vec<_> = told.iter().map(|time| time.map_or(0, |time| time - origin)).collect();
-    if starts[last] > HOURS_MOST * 3_600 * u64::from(rate.hz()) {
+    if starts[last] > HOURS_MOST * 3_600 * u64::from(rate_hz) {
         let path = |at: usize| readers[at].path().to_owned();
         return Err(StemsError::FarApart { first: path(first), last: path(last) });
     }

@@ -31,7 +31,7 @@ impl Source {
         rate_hz: u32,
     ) -> Result<Self, resample::NoCommonStep> {
         let block = vec![Vec::new(); channels.len()];
-        let (sound, lists) = if reader.rate().hz() == rate_hz {
+        let (sound, lists) = if reader.rate_hz() == rate_hz {
             let lists = reader.channels();
             (Sound::Plain(Box::new(reader), channels), lists)
         } else {

@@ -4,7 +4,7 @@ use crate::build::{
     Coding, FLOAT, Folder, PCM_16, PCM_24, aiff, bext, chunk, flac, fmt, ixml, patterns, rf64, riff, samples,
     wav,
 };
-use plumbline_survey::{CHANNELS_MOST, ReadError, Reader};
+use plumbline_audio::{CHANNELS_MOST, ReadError, Reader};
 use std::path::Path;
 
 /// One list of samples a channel.
@@ -250,7 +250,7 @@ fn a_vorbis_file_is_read_in_full_and_in_its_place() {
     let folder = Folder::new();
     let path = folder.file("sines.ogg", include_bytes!("sines.ogg"));
     let reader = Reader::open(&path).expect("opened");
-    assert_eq!((reader.rate().hz(), reader.channels(), reader.frames()), (48_000, 2, Some(96_000)));
+    assert_eq!((reader.rate_hz(), reader.channels(), reader.frames()), (48_000, 2, Some(96_000)));
     let sides = read_all(&path, 999).expect("read");
     for (side, (hz, peak)) in sides.iter().zip([(440.0_f64, 0.5), (1_000.0, 0.25)]) {
         assert_eq!(side.len(), 96_000);

@@ -2,7 +2,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use plumbline_survey::{Mark, Options, Reader, StemFile, Stems, copy_with_marks};
+use plumbline_audio::{Mark, Options, Reader, StemFile, Stems, copy_with_marks};
 use std::ops::ControlFlow;
 use std::path::PathBuf;
 
@@ -54,7 +54,7 @@ fuzz_target!(init: std::panic::set_hook(Box::new(|_| {})), |bytes: &[u8]| {
         // What is written can be read again, with the same sound.
         if let Ok(reader) = Reader::open(&path) {
             let again = Reader::open(&copy).expect("a copy of a file that opens, opens");
-            assert_eq!((reader.channels(), reader.rate()), (again.channels(), again.rate()));
+            assert_eq!((reader.channels(), reader.rate_hz()), (again.channels(), again.rate_hz()));
         }
         std::fs::remove_file(&copy).expect("removed");
     }

@@ -1,7 +1,7 @@
 //! Several files on one time line.
 
 use crate::build::{Coding, FLOAT, Folder, PCM_16, PCM_24, bext, ixml, pattern, patterns, wav};
-use plumbline_survey::{Options, StemFile, Stems, StemsError};
+use plumbline_audio::{Options, StemFile, Stems, StemsError};
 use std::path::{Path, PathBuf};
 
 /// A stem of all channels of a file.
@@ -195,7 +195,7 @@ fn different_rates_are_refused_by_name() {
     );
     assert!(matches!(refused(&[], &Options::default()), StemsError::NoFiles));
     for hz in [0, 8_000, u32::MAX] {
-        assert!(matches!(refused(&files, &Options { resample_hz: Some(hz) }), StemsError::Rate(_)));
+        assert!(matches!(refused(&files, &Options { resample_hz: Some(hz) }), StemsError::Rate { .. }));
     }
 }
 

@@ -4,6 +4,7 @@
 //! Stems: boom and lavalier on the mason (one source, the boom 4.66 ms later), the tower's ambience (two unrelated
 //! channels), Foley of chisel, rope and steps, designed booms with a bell, designed swells; and their mix.
 //! [`write()`] makes the files and `truth.json`.
+#![forbid(unsafe_code)]
 
 mod design;
 mod findings;

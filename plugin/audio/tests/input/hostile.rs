@@ -5,7 +5,7 @@ use crate::build::{
 };
 use crate::refusals::helpful;
 use crate::waves::read_all;
-use plumbline_survey::{Mark, Options, Reader, StemFile, Stems, copy_with_marks};
+use plumbline_audio::{Mark, Options, Reader, StemFile, Stems, copy_with_marks};
 use proptest::prelude::*;
 use std::ops::ControlFlow;
 
@@ -71,7 +71,7 @@ fn the_seeds_are_fine_themselves() {
 
 #[test]
 fn what_the_fuzzer_wrote_is_gone_through_again() {
-    // One small file for each way in which a file ended in `plugin/survey/fuzz`, after ten minutes of it. None was a finding;
+    // One small file for each way in which a file ended in `plugin/audio/fuzz`, after ten minutes of it. None was a finding;
     // one that is comes here too.
     let corpus = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/input/corpus");
     let mut cases = 0;

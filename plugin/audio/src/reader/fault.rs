@@ -1,6 +1,5 @@
 //! Why an audio file cannot be measured, in one line that names the file and the way out.
 
-use plumbline_measure::RateError;
 use std::path::PathBuf;
 use symphonia::core::errors::Error as DecoderError;
 use thiserror::Error;
@@ -80,13 +79,13 @@ pub enum ReadError {
         /// The file.
         path: PathBuf,
     },
-    /// A rate outside what is measured.
-    #[error("{}: {cause}; convert it to 48 kHz", path.display())]
+    /// A rate outside [`RATES_HZ`](super::RATES_HZ).
+    #[error("{}: sample rate {got_hz} Hz is outside {} to {} Hz; nothing was measured; convert it to 48 kHz", path.display(), super::RATES_HZ.start(), super::RATES_HZ.end())]
     Rate {
         /// The file.
         path: PathBuf,
-        /// The rate and the limits.
-        cause: RateError,
+        /// Its rate.
+        got_hz: u32,
     },
     /// No channels, or more than are read.
     #[error("{}: has {got} channels, and 1 to {} are read; export it again or split it. Nothing was measured", path.display(), super::CHANNELS_MOST)]

@@ -59,7 +59,7 @@ pub(super) fn nearest(sample: u64, from_hz: u32, to_hz: u32) -> u64 {
 impl Resampled {
     /// Some channels of a reader at `to_hz`.
     pub(super) fn new(reader: Reader, channels: Vec<usize>, to_hz: u32) -> Result<Self, NoCommonStep> {
-        let (from, to) = (reader.rate().hz() as usize, to_hz as usize);
+        let (from, to) = (reader.rate_hz() as usize, to_hz as usize);
         let divisor = divisor(from, to).max(1);
         let (step_in, step_out) = (from / divisor, to / divisor);
         // An even number of steps makes the delay, half a block, a whole number of samples at both rates.

@@ -5,7 +5,7 @@ use crate::build::{
     FLOAT, Folder, PCM_16, PCM_24, bext, chunk, fmt, ixml, patterns, rf64, riff, samples, wav,
 };
 use crate::waves::read_all;
-use plumbline_survey::{CueError, Mark, Reader, copy_with_marks};
+use plumbline_audio::{CueError, Mark, Reader, copy_with_marks};
 use std::ops::ControlFlow;
 use std::path::Path;
 

@@ -8,7 +8,7 @@
 mod build;
 
 use build::{Coding, Folder, PCM_16, chunk, ds64, fmt, riff};
-use plumbline_survey::{Options, StemFile, Stems};
+use plumbline_audio::{Options, StemFile, Stems};
 use std::io::{Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 

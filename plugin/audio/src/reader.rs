@@ -9,13 +9,14 @@ pub use fault::ReadError;
 
 use crate::riff::{ChunkError, Chunks, Form};
 use library::Library;
-use plumbline_measure::SampleRate;
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 use symphonia::core::errors::Error as DecoderError;
 use wave::{Layout, LayoutError, Wave};
 
+/// Sample rates that are read, Hz: those that are measured.
+pub const RATES_HZ: std::ops::RangeInclusive<u32> = 22_050..=384_000;
 /// Most channels of a file that are read.
 pub const CHANNELS_MOST: usize = 64;
 
@@ -25,7 +26,7 @@ pub const CHANNELS_MOST: usize = 64;
 pub struct Reader {
     path: PathBuf,
     sound: Sound,
-    rate: SampleRate,
+    rate_hz: u32,
     channels: usize,
     time_reference: Option<u64>,
     names: Vec<String>,
@@ -65,7 +66,9 @@ impl Reader {
             Some(form) => wave(&path, file, form, magic)?,
             None => Opened::library(Library::open(&path, file, magic)?),
         };
-        let rate = SampleRate::new(hz).map_err(|cause| ReadError::Rate { path: path.clone(), cause })?;
+        if !RATES_HZ.contains(&hz) {
+            return Err(ReadError::Rate { path, got_hz: hz });
+        }
         if channels == 0 || channels > CHANNELS_MOST {
             return Err(ReadError::Channels { path, got: channels });
         }
@@ -77,7 +80,7 @@ impl Reader {
         let mut reader = Self {
             path,
             sound,
-            rate,
+            rate_hz: hz,
             channels,
             time_reference,
             names,
@@ -101,9 +104,9 @@ impl Reader {
         &self.path
     }
 
-    /// The sample rate.
-    pub fn rate(&self) -> SampleRate {
-        self.rate
+    /// The sample rate in Hz.
+    pub fn rate_hz(&self) -> u32 {
+        self.rate_hz
     }
 
     /// 1 to [`CHANNELS_MOST`].

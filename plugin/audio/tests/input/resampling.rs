@@ -4,7 +4,7 @@
 
 use crate::build::{FLOAT, Folder, bext, patterns, wav};
 use crate::line::{all, some, whole};
-use plumbline_survey::{Options, Stems, StemsError};
+use plumbline_audio::{Options, Stems, StemsError};
 use std::f64::consts::TAU;
 
 /// Pairs of rates: the trade's, pull-down by 0.1 %, and one that divides badly.
@@ -149,7 +149,7 @@ fn files_of_several_rates_meet_on_one_line() {
     let mut line = None;
     for block in [64, 1_000, 4_096, 60_000] {
         let mut stems = Stems::open(&files, &options).expect("opened");
-        assert_eq!((stems.rate().hz(), stems.origin()), (48_000, Some(36_000 * 48_000)));
+        assert_eq!((stems.rate_hz(), stems.origin()), (48_000, Some(36_000 * 48_000)));
         assert_eq!(stems.stems().iter().map(|info| info.start).collect::<Vec<_>>(), [0, 24_000, 7]);
         assert_eq!(
             stems.stems().iter().map(|info| info.frames).collect::<Vec<_>>(),
