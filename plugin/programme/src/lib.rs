@@ -43,5 +43,5 @@ pub use programme::Programme;
 pub use role::{PARTS, Role};
 pub use session::{BalanceTarget, Identity, LayerId, Session, Stretch};
 pub use stats::Summary;
-pub use timeline::Timeline;
+pub use timeline::{Overview, Timeline};
 pub use view::{Clock, Health, View};

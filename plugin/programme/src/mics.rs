@@ -94,7 +94,37 @@ pub enum MicsVerdict {
     },
 }
 
+/// Power of a microphone, slowly averaged: it falls to 1/e in 5 s.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct SlowPower(f64);
+
+impl SlowPower {
+    /// Takes the mean square of the next window, `hop_secs` behind the one before.
+    pub fn take(&mut self, mean_square: f64, hop_secs: f64) {
+        let kept = (-hop_secs / 5.0).exp();
+        self.0 = if self.0 > 0.0 { kept * self.0 + (1.0 - kept) * mean_square } else { mean_square };
+    }
+
+    /// The average.
+    pub fn get(self) -> f64 {
+        self.0
+    }
+
+    /// The part of two among all, 0…1; 0 where nothing sounds.
+    pub fn part(two: [Self; 2], all: f64) -> f64 {
+        let both = two[0].0 + two[1].0;
+        if both > 0.0 { both / all.max(both) } else { 0.0 }
+    }
+}
+
 impl PairLine {
+    /// Order of a line among others, the dearest first: by cost in steps of a tenth of a dB, so that pairs do not change
+    /// places for nothing; then by how much they share.
+    pub fn rank(&self) -> f64 {
+        let cost = self.cost_db.map_or(-1.0, |db| (db * 10.0).round());
+        -(cost + self.reading.coherence.map_or(0.0, |c| c.clamp(0.0, 1.0) * 0.09))
+    }
+
     /// What to do about the pair, for picture at `frames` and air of `celsius`. Without a sample rate nothing can be
     /// told.
     pub fn advice(&self, frames: FrameRate, celsius: f64) -> Advice {

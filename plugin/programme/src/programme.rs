@@ -38,12 +38,19 @@ pub struct Programme {
     pages: BTreeMap<(Grid, i64), Box<Page>>,
     /// Integrated loudness, range and seconds of the tenths above, when they are still true.
     known: Option<(Option<f64>, Option<f64>, f64)>,
+    /// Whether nothing is let go, however long it gets.
+    endless: bool,
 }
 
 /// Most pages a programme keeps: six hours in one piece. The earliest of the grid that is written go first.
 const MOST_PAGES: usize = 6 * 36_000 / PAGE;
 
 impl Programme {
+    /// One that keeps every tenth: 17 bytes each.
+    pub fn endless() -> Self {
+        Self { endless: true, ..Self::default() }
+    }
+
     /// Takes a tenth; one that was measured before is replaced, unless less of it was heard this time.
     pub fn push(&mut self, tenth: &Tenth) {
         self.known = None;
@@ -60,7 +67,7 @@ impl Programme {
             *kept = energy;
         }
         page.used |= 1 << slot;
-        if self.pages.len() > MOST_PAGES {
+        if !self.endless && self.pages.len() > MOST_PAGES {
             let grid = (tenth.grid, i64::MIN)..=(tenth.grid, i64::MAX);
             if let Some(key) = self.pages.range(grid).next().map(|(key, _)| *key) {
                 self.pages.remove(&key);

@@ -4,11 +4,15 @@
 //! A tenth takes `size_of::<Cell>() + size_of::<Former>()` bytes, and the nodes over it an eighth as much again:
 //! [`Timeline::bytes`] tells. Six hours are kept on each grid.
 
+mod overview;
 mod page;
+
+pub use overview::Overview;
 
 use crate::lanes::{Column, Lanes, Lens, MOST_COLUMNS, Reach};
 use crate::role::PARTS;
 use page::{Cell, GROUP, Node, PAGE, Page, place};
+use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, mean_square_of};
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{Grid, Tenth};
 use std::collections::BTreeMap;
@@ -227,11 +231,9 @@ impl Node {
         if self.tenths == 0 {
             return Column::default();
         }
-        let total: f32 = self.energies.iter().sum();
-        let shares = self.energies.map(|energy| {
-            let share = f64::from(energy) / f64::from(total);
-            Maybe::new((self.told && total > page::LEAST_ENERGY * self.tenths as f32).then_some(share))
-        });
+        let total: f64 = self.energies.iter().sum();
+        let least = mean_square_of(ABSOLUTE_GATE_LUFS) * f64::from(self.tenths);
+        let share = |energy: f64| Maybe::new((self.told && total > least).then(|| energy / total));
         let reach = |[low, high]: [f32; 2]| {
             let value = |x: f32| Maybe::new((low <= high).then_some(f64::from(x)));
             Reach { low: value(low), high: value(high) }
@@ -243,7 +245,7 @@ impl Node {
             short_term: reach(self.short_term),
             width: reach(self.width),
             correlation: reach(self.correlation).low,
-            shares,
+            shares: self.energies.map(share),
             former_short_term: reach(self.former_short_term),
             former_width: reach(self.former_width),
         }

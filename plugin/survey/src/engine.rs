@@ -9,19 +9,17 @@
 //!
 //! # Memory
 //! Samples of two seconds, and one packet of each file. Of a tenth that has passed stays what a programme as a whole
-//! cannot be judged without: eight bytes a layer for the gates of loudness, four a layer for those of shares, and for
+//! cannot be judged without: seventeen bytes a layer for the gates of loudness, four a layer for those of shares, and for
 //! the match of Foley with natural sound ten minutes of what both sound in, out of all of it. Pictures keep as many
 //! columns as they show, findings and joins as many as a log holds.
 
 mod account;
 mod collect;
-mod gated;
 mod loss;
 mod pairs;
 mod plan;
 mod recent;
 mod source;
-mod strip;
 mod unit;
 
 pub use pairs::{MicsPlan, mics};

@@ -1,21 +1,16 @@
 //! Which layers cause the mono loss of a mix, from the newest two seconds of all of them on the board.
 
 use crate::board::{Board, Neighbour};
-use plumbline_measure::bands::{THIRDS, third_centre_hz};
 use plumbline_measure::cross::db_power;
 use plumbline_measure::{BandEdges, Position, SampleRate, Span};
-use plumbline_programme::leave_out::{LayerAudio, LeaveOut, Passage};
+use plumbline_programme::leave_out::{ASK_SECS, LayerAudio, LeaveOut, Passage, asked_about, power_inside};
 use plumbline_programme::session::{LayerLine, LossByLayer};
 use plumbline_programme::verdict::Mono;
 use plumbline_programme::{LayerId, Role, Session};
 use std::time::Duration;
 
 /// Pause between two questions: an answer takes milliseconds of the worker.
-const ASK_STEP: Duration = Duration::from_secs(2);
-/// Seconds of audio that are compared.
-const SECS: u32 = 2;
-/// Most layers asked about: the loudest of the band.
-const MOST_ASKED: usize = 8;
+const ASK_STEP: Duration = Duration::from_secs(ASK_SECS as u64);
 /// A layer whose newest sample lies this far behind that of the mix stands. Half of what a file holds beyond the
 /// compared seconds.
 const STANDS_BEHIND_SECS: i64 = 1;
@@ -73,7 +68,7 @@ impl Loss {
     ) -> Option<LossByLayer> {
         let mix = board.layer(own)?;
         let rate = mix.head.rate;
-        let frames = i64::from(rate.hz() * SECS);
+        let frames = i64::from(rate.hz() * ASK_SECS);
         let chosen: Vec<&Neighbour> = loudest(session, span)
             .into_iter()
             .filter_map(|id| board.layer(id))
@@ -110,15 +105,9 @@ pub(super) fn plays_with(layer: &Neighbour, mix: &Neighbour) -> bool {
         && behind <= STANDS_BEHIND_SECS * i64::from(mix.head.rate.hz())
 }
 
-/// The layers with most energy in a band over the newest 3 s, none of them a mix.
+/// The layers with most power in a band over the newest 3 s, none of them a mix.
 fn loudest(session: &Session, span: Span) -> Vec<LayerId> {
-    let power = |line: &LayerLine| -> f64 {
-        let inside = (0..THIRDS).filter(|t| (span.low_hz..span.high_hz).contains(&third_centre_hz(*t)));
-        inside.filter_map(|t| line.thirds_dbfs[t].get()).map(db_power).sum()
-    };
+    let power = |line: &LayerLine| power_inside(span, |third| line.thirds_dbfs[third].get().map(db_power));
     let parts = session.layers.iter().filter(|line| line.identity.role != Role::Mix && !line.absent);
-    let mut lines: Vec<(f64, LayerId)> = parts.map(|line| (power(line), line.id)).collect();
-    lines.sort_by(|a, b| b.0.total_cmp(&a.0));
-    lines.truncate(MOST_ASKED);
-    lines.into_iter().map(|(_, id)| id).collect()
+    asked_about(parts.map(|line| (power(line), line.id)))
 }

@@ -110,16 +110,9 @@ impl Microphones {
     fn publish(&mut self) {
         let rate_hz = self.lane.rate.hz();
         let mut lines: Vec<PairLine> = self.own.lines(rate_hz).chain(self.among.lines(rate_hz)).collect();
-        lines.sort_by(|a, b| dearest_first(a).total_cmp(&dearest_first(b)));
+        lines.sort_by(|a, b| a.rank().total_cmp(&b.rank()));
         self.newest = Arc::new(Mics { lines, uncompared: self.among.uncompared(), trouble: None });
     }
-}
-
-/// Order of a line: by cost in steps of a tenth of a dB, so that pairs do not change places for nothing; then by how
-/// much they share.
-fn dearest_first(line: &PairLine) -> f64 {
-    let cost = line.cost_db.map_or(-1.0, |db| (db * 10.0).round());
-    -(cost + line.reading.coherence.map_or(0.0, |c| c.clamp(0.0, 1.0) * 0.09))
 }
 
 impl<M: Measure> Seat<M> {

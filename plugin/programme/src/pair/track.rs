@@ -82,6 +82,13 @@ pub struct Reading {
     pub won: Option<f64>,
 }
 
+impl Reading {
+    /// What the repair wins of all that is compared, in dB, where the two hold `part` (0…1) of its power.
+    pub fn cost_db(&self, part: f64) -> Option<f64> {
+        self.won.map(|won| 10.0 * (1.0 + won.max(0.0) * part.clamp(0.0, 1.0)).log10())
+    }
+}
+
 #[derive(Clone, Copy, Debug)]
 struct Seen {
     /// Middle of the window in seconds.

@@ -11,9 +11,6 @@ pub(super) const PAGE: usize = 64;
 /// Tenths a group.
 pub(super) const GROUP: usize = 8;
 
-/// K-weighted mean square of −70 LUFS, under which nothing has a share: 10^((−70 + 0.691)/10).
-pub(super) const LEAST_ENERGY: f32 = 1.172_5e-7;
-
 /// What the lanes need of a tenth.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Cell {
@@ -53,6 +50,23 @@ impl Cell {
     }
 }
 
+impl Cell {
+    /// The cell as a node of one tenth, without the pass before.
+    pub(super) fn node(&self) -> Node {
+        Node {
+            tenths: 1,
+            broken: u32::from(self.broken),
+            momentary: both(self.momentary),
+            short_term: both(self.short_term),
+            width: both(self.width),
+            correlation: both(self.correlation),
+            energies: self.energies.map(f64::from),
+            told: self.told,
+            ..Node::default()
+        }
+    }
+}
+
 fn finite(value: Maybe) -> Maybe {
     Maybe::new(value.get().filter(|v| v.is_finite()))
 }
@@ -68,7 +82,7 @@ pub(super) struct Node {
     pub(super) correlation: [f32; 2],
     pub(super) former_short_term: [f32; 2],
     pub(super) former_width: [f32; 2],
-    pub(super) energies: [f32; PARTS],
+    pub(super) energies: [f64; PARTS],
     pub(super) told: bool,
 }
 
@@ -190,16 +204,9 @@ impl Page {
     pub(super) fn node(&self, slot: usize) -> Option<Node> {
         let (cell, former) = (&self.cells[slot], &self.former[slot]);
         (self.used >> slot & 1 == 1).then(|| Node {
-            tenths: 1,
-            broken: u32::from(cell.broken),
-            momentary: both(cell.momentary),
-            short_term: both(cell.short_term),
-            width: both(cell.width),
-            correlation: both(cell.correlation),
             former_short_term: both(former.short_term),
             former_width: both(former.width),
-            energies: cell.energies,
-            told: cell.told,
+            ..cell.node()
         })
     }
 
@@ -225,18 +232,5 @@ impl Page {
 
     pub(super) fn whole(&self) -> &Node {
         &self.whole
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use plumbline_measure::cross::db_power;
-    use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, LOUDNESS_OFFSET};
-
-    #[test]
-    fn the_least_energy_is_the_absolute_gate() {
-        let exact = db_power(ABSOLUTE_GATE_LUFS - LOUDNESS_OFFSET);
-        assert!((f64::from(LEAST_ENERGY) / exact - 1.0).abs() < 1e-4, "{exact:e}");
     }
 }

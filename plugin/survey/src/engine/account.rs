@@ -2,12 +2,13 @@
 
 use super::plan::Plan;
 use super::recent::Recent;
-use super::strip::Strip;
 use plumbline_measure::{BandEdges, Digest, Grid, SampleRate, Span, Tenth};
 use plumbline_programme::findings::Finder;
+use plumbline_programme::leave_out::asked_about;
 use plumbline_programme::session::LossByLayer;
 use plumbline_programme::{
-    BalanceTarget, Finding, Identity, Join, Joiner, Lanes, LayerId, PassageLine, Peer, Role, Summary, Whole,
+    BalanceTarget, Finding, Identity, Join, Joiner, Lanes, LayerId, Overview, PassageLine, Peer, Role,
+    Summary, Whole,
 };
 
 /// Tenths that are summed by themselves before they go to the sum of all: as the plug-in's history has them, so that
@@ -29,7 +30,7 @@ pub(super) struct Account {
     whole: Whole,
     finder: Finder,
     joiner: Joiner,
-    strip: Strip,
+    overview: Overview,
     target: BalanceTarget,
     edges: BandEdges,
     page: (i64, Summary),
@@ -66,7 +67,7 @@ impl Account {
             whole: Whole::new(&roles),
             finder: Finder::new(plan.rules, &plan.target.sane(), plan.band_edges),
             joiner,
-            strip: Strip::new(),
+            overview: Overview::default(),
             target: plan.balance.sane(),
             edges: plan.band_edges,
             page: (0, Summary::default()),
@@ -92,7 +93,7 @@ impl Account {
             self.finder.among(together, &self.target, &|id| name_in(peers, id));
             self.joiner.set_shares(bus.grid, bus.index, together.energies);
         }
-        self.strip.push(bus, together.map(|together| together.energies));
+        self.overview.push(bus, together.map(|together| together.energies));
     }
 
     /// Adds the tenth to the statistics.
@@ -126,14 +127,10 @@ impl Account {
         finder.blame(loss, &|id| name_in(peers, id));
     }
 
-    /// The layers with most energy in a stretch of frequency over the newest 3 s, the loudest first.
-    pub(super) fn loudest(&self, span: Span, most: usize) -> Vec<usize> {
+    /// The layers that are asked about when a stretch of frequency loses: the loudest there over the newest 3 s.
+    pub(super) fn loudest(&self, span: Span) -> Vec<usize> {
         let layers = self.peers.len().saturating_sub(1);
-        let mut powers: Vec<(f64, usize)> =
-            (0..layers).map(|layer| (self.recent.power(layer, span), layer)).collect();
-        powers.sort_by(|a, b| b.0.total_cmp(&a.0));
-        powers.truncate(most);
-        powers.into_iter().map(|(_, layer)| layer).collect()
+        asked_about((0..layers).map(|layer| (self.recent.power(layer, span), layer)))
     }
 
     /// Nothing is to come.
@@ -151,7 +148,7 @@ impl Account {
             findings: self.finder.findings(),
             joins: self.joiner.joins().to_vec(),
             dropped: self.finder.dropped() + self.joiner.dropped(),
-            lanes: self.strip.lanes(),
+            lanes: self.overview.lanes(),
             passage,
         }
     }

@@ -5,15 +5,10 @@ use super::plan::Plan;
 use super::unit::Unit;
 use plumbline_measure::bands::BANDS;
 use plumbline_measure::{Averaging, Glance, SampleRate};
-use plumbline_programme::leave_out::{LayerAudio, LeaveOut, Passage};
+use plumbline_programme::leave_out::{ASK_SECS, LayerAudio, LeaveOut, Passage};
 use plumbline_programme::session::LossByLayer;
 use plumbline_programme::verdict::{Mono, Verdicts};
 use plumbline_report::survey::Loss;
-
-/// Seconds between two questions, as in the plug-in; as many are compared.
-const ASK_SECS: u64 = 2;
-/// Most layers asked about: the loudest of the band, as in the plug-in.
-const MOST_ASKED: usize = 8;
 
 /// The questions, and of each band the worst answer.
 pub(super) struct Losses {
@@ -29,7 +24,7 @@ impl Losses {
     pub(super) fn new(rate: SampleRate) -> Self {
         Self {
             leave_out: LeaveOut::new(rate),
-            step: ASK_SECS * u64::from(rate.hz()),
+            step: u64::from(ASK_SECS) * u64::from(rate.hz()),
             asked: 0,
             verdicts: Verdicts::default(),
             glance: Glance::default(),
@@ -52,11 +47,8 @@ impl Losses {
         let span = plan.band_edges.span(worst.band);
         let tail = bus.tail();
         let [left, right] = tail[..] else { return };
-        let sounds: Vec<(usize, Vec<&[f32]>)> = account
-            .loudest(span, MOST_ASKED)
-            .into_iter()
-            .filter_map(|at| Some((at, layers.get(at)?.tail())))
-            .collect();
+        let sounds: Vec<(usize, Vec<&[f32]>)> =
+            account.loudest(span).into_iter().filter_map(|at| Some((at, layers.get(at)?.tail()))).collect();
         let layers: Vec<LayerAudio<'_>> =
             sounds.iter().map(|(at, channels)| LayerAudio { id: id_of(*at), channels }).collect();
         let passage = Passage { band: worst.band, span, mix: [left, right], layers: &layers };

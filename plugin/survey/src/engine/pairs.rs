@@ -9,7 +9,7 @@ use super::{Block, Progress, SurveyError, empty_blocks};
 use follow::Followed;
 use plumbline_audio::Stems;
 use plumbline_measure::{FrameRate, SampleRate, Timecode};
-use plumbline_programme::mics::MOST_MICS;
+use plumbline_programme::mics::{MOST_MICS, SlowPower};
 use plumbline_programme::pair::{Correlator, HOP_SECS, Spectrum, fold};
 use plumbline_programme::{LayerId, Mic, Role};
 use plumbline_report::survey::{Pair, Pairs as Told};
@@ -18,8 +18,6 @@ use std::ops::ControlFlow;
 /// Seconds between two windows of a survey: a quarter of what the plug-in compares. Windows are 2 s long, so each sound
 /// is still in two of them.
 const SURVEY_HOP_SECS: f64 = 1.0;
-/// Part that a microphone's power falls to in a second: 5 s to 1/e.
-const KEPT_A_SEC: f64 = 0.818_730_753_077_981_9;
 
 /// Sound is let go once there is this many times what a window to come needs: what stays is moved each time.
 const HOARDED: usize = 2;
@@ -32,7 +30,7 @@ struct Heard {
     sound: Vec<Vec<f32>>,
     folded: Vec<f32>,
     spectrum: Spectrum,
-    power: f64,
+    power: SlowPower,
 }
 
 /// All pairs.
@@ -59,7 +57,7 @@ impl Heard {
             sound: vec![Vec::new(); channels],
             folded: Vec::new(),
             spectrum: Spectrum::default(),
-            power: 0.0,
+            power: SlowPower::default(),
         }
     }
 }
@@ -159,7 +157,6 @@ impl Pairs {
     /// Compares the window that ends `back` samples before the newest one.
     fn compare(&mut self, back: usize) {
         let hop_secs = self.hop as f64 / self.rate.as_f64();
-        let kept = KEPT_A_SEC.powf(hop_secs);
         let Self { correlator, window, mics, bus, followed, bus_followed, next_end, rate, .. } = self;
         let bus_heard = bus.iter_mut().flat_map(|(_, heard)| heard);
         for heard in mics.iter_mut().map(|(_, heard)| heard).chain(bus_heard) {
@@ -178,17 +175,15 @@ impl Pairs {
                 &heard.folded
             };
             correlator.spectrum(one, &mut heard.spectrum);
-            let power = heard.spectrum.mean_square();
-            heard.power = if heard.power > 0.0 { kept * heard.power + (1.0 - kept) * power } else { power };
+            heard.power.take(heard.spectrum.mean_square(), hop_secs);
         }
         let end_secs = *next_end as f64 / rate.as_f64();
-        let total: f64 = mics.iter().map(|(_, heard)| heard.power).sum();
+        let total: f64 = mics.iter().map(|(_, heard)| heard.power.get()).sum();
         for ([first, second], followed) in followed {
             let two = [*first, *second].map(|at| mics.get(at).map(|(_, heard)| heard));
             let [Some(a), Some(b)] = two else { continue };
             let seen = correlator.compare(&a.spectrum, &b.spectrum);
-            let both = a.power + b.power;
-            let part = if both > 0.0 { both / total.max(both) } else { 0.0 };
+            let part = SlowPower::part([a.power, b.power], total);
             followed.take(&seen, correlator, end_secs, hop_secs, part);
         }
         if let (Some((_, [left, right])), Some(followed)) = (bus, bus_followed) {
@@ -208,8 +203,7 @@ impl Pairs {
         });
         let own = self.bus.iter().zip(&self.bus_followed).map(|((_, [left, right]), f)| of([left, right], f));
         let mut pairs: Vec<Pair> = mics.chain(own).collect();
-        let cost = |pair: &Pair| -pair.line.cost_db.map_or(-1.0, |db| (db * 10.0).round());
-        pairs.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
+        pairs.sort_by(|a, b| a.line.rank().total_cmp(&b.line.rank()));
         Told { pairs, uncompared: u32::try_from(self.uncompared).unwrap_or(u32::MAX) }
     }
 }

@@ -1,8 +1,8 @@
 //! What the layers did together lately, with memory that does not grow.
 
-use plumbline_measure::bands::{THIRDS, third_centre_hz};
 use plumbline_measure::loudness::TENTHS_PER_SHORT_TERM;
 use plumbline_measure::{Cross, Digest, Grid, Span};
+use plumbline_programme::leave_out::power_inside;
 use plumbline_programme::{Balance, Peer, Together};
 use std::collections::VecDeque;
 
@@ -44,11 +44,10 @@ impl Recent {
 
     /// Energy of a peer in a stretch of frequency over the newest 3 s: the sum of its thirds whose middle lies inside.
     pub(super) fn power(&self, peer: usize, span: Span) -> f64 {
-        let inside = |third: &usize| (span.low_hz..span.high_hz).contains(&third_centre_hz(*third));
         let digests = self.newest.iter().filter_map(|digests| digests.get(peer));
-        let power = |digest: &Digest| -> f64 {
-            let measured = (0..THIRDS).filter(inside).filter(|third| digest.has_third(*third));
-            measured.map(|third| Cross::from(digest.thirds[third]).total()).filter(|p| p.is_finite()).sum()
+        let power = |digest: &Digest| {
+            let third = |at: usize| Cross::from(digest.thirds[at]).total();
+            power_inside(span, |at| digest.has_third(at).then(|| third(at)))
         };
         digests.map(power).sum()
     }

@@ -1,10 +1,10 @@
 //! One sound that is measured: a layer, or the bus.
 
-use super::gated::Gated;
 use super::plan::Plan;
 use super::source::Source;
 use super::{Block, block_frames};
 use plumbline_measure::{Analyzer, Glance, Grid, Position, Tenth};
+use plumbline_programme::Programme;
 use plumbline_report::survey::Sound;
 
 /// Seconds of the newest sound that are kept for a question about it.
@@ -67,11 +67,32 @@ impl Voice {
     }
 }
 
+/// DC of a whole programme.
+#[derive(Clone, Copy, Debug, Default)]
+struct Offset {
+    sums: [f64; 2],
+    frames: f64,
+}
+
+impl Offset {
+    fn push(&mut self, tenth: &Tenth) {
+        self.sums.iter_mut().zip(tenth.sums.dc).for_each(|(sum, dc)| *sum += dc);
+        self.frames += f64::from(tenth.sums.frames);
+    }
+
+    /// As a share of full scale, left and right; absent before any sample.
+    fn mean(&self) -> [Option<f64>; 2] {
+        self.sums.map(|sum| (self.frames > 0.0).then(|| sum / self.frames))
+    }
+}
+
 /// A voice with all that is measured of it by itself.
 pub(super) struct Unit {
     voice: Voice,
     analyzer: Analyzer,
-    gated: Gated,
+    programme: Programme,
+    offset: Offset,
+    lowest_correlation: Option<f64>,
     /// Tenths that came out and were not handed on.
     pub(super) tenths: Vec<Tenth>,
     /// The newest sound a channel, [`TAIL_SECS`] of it and up to twice as much; silence before the start.
@@ -97,7 +118,9 @@ impl Unit {
             tail_frames: frames,
             analyzer,
             voice,
-            gated: Gated::new(source.rate()),
+            programme: Programme::endless(),
+            offset: Offset::default(),
+            lowest_correlation: None,
             tenths: Vec::new(),
         }
     }
@@ -120,14 +143,24 @@ impl Unit {
         }
         let before = self.tenths.len();
         self.analyzer.push(position, &sides[..channels], &mut self.tenths);
-        self.tenths[before..].iter().for_each(|tenth| self.gated.push(tenth));
+        self.keep(before);
     }
 
     /// The sound is at its end.
     pub(super) fn flush(&mut self) {
         let before = self.tenths.len();
         self.analyzer.flush(&mut self.tenths);
-        self.tenths[before..].iter().for_each(|tenth| self.gated.push(tenth));
+        self.keep(before);
+    }
+
+    /// Takes the tenths from one on into what only the whole tells.
+    fn keep(&mut self, before: usize) {
+        for tenth in &self.tenths[before..] {
+            self.programme.push(tenth);
+            self.offset.push(tenth);
+            let lowest = [self.lowest_correlation, tenth.lowest_correlation.get()];
+            self.lowest_correlation = lowest.into_iter().flatten().reduce(f64::min);
+        }
     }
 
     /// The newest two seconds, a list a channel.
@@ -146,14 +179,16 @@ impl Unit {
         self.analyzer.fill(&mut glance);
         let channels = u8::try_from(self.voice.channels).unwrap_or(2);
         drop(self.analyzer);
-        self.gated.fill(&mut glance.loudness, &mut glance.meters);
+        let mut programme = self.programme;
+        programme.fill(&mut glance.loudness);
+        glance.meters.dc = self.offset.mean();
         let [.., spectral] = glance.averages;
         Sound {
             channels,
             spectral,
             meters: glance.meters,
             loudness: glance.loudness,
-            lowest_correlation: self.gated.lowest_correlation(),
+            lowest_correlation: self.lowest_correlation,
             not_finite: glance.not_finite,
         }
     }

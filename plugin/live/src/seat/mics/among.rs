@@ -5,6 +5,7 @@ use super::choice::Choice;
 use super::follow::Followed;
 use crate::board::{Board, Neighbour};
 use plumbline_measure::{Grid, Position, SampleRate};
+use plumbline_programme::mics::SlowPower;
 use plumbline_programme::pair::{Correlator, Spectrum, fold};
 use plumbline_programme::{LayerId, Mic, PairLine};
 use std::collections::BTreeMap;
@@ -21,8 +22,6 @@ const STANDS_BEHIND: i64 = 2;
 const JUMPS_BACK: i64 = 2;
 /// Pause between two choices of the layers: a tenth of a second, as sessions are made.
 const CHOOSE_STEP: Duration = Duration::from_millis(100);
-/// Part that a layer's power falls to with the next window: 5 s to 1/e.
-const KEPT: f64 = 0.951_229_424_500_714;
 
 /// What is known of one layer.
 #[derive(Default)]
@@ -30,8 +29,7 @@ struct Heard {
     spectrum: Spectrum,
     /// Whether the spectrum is of the window under way.
     current: bool,
-    /// Mean square, slowly averaged.
-    power: f64,
+    power: SlowPower,
     /// How often a trial on it changed, and from where on what it plays is all of one kind since.
     alterations: u32,
     whole_from: Option<Position>,
@@ -244,17 +242,17 @@ impl Among {
         fold(&slices, &mut self.folded);
         correlator.spectrum(&self.folded, &mut heard.spectrum);
         heard.current = true;
-        let power = heard.spectrum.mean_square();
-        heard.power = if heard.power > 0.0 { KEPT * heard.power + (1.0 - KEPT) * power } else { power };
+        let hop_secs = self.hop as f64 / self.rate.as_f64();
+        heard.power.take(heard.spectrum.mean_square(), hop_secs);
     }
 
     /// The lines of the pairs.
     pub(super) fn lines(&self, rate_hz: u32) -> impl Iterator<Item = PairLine> {
-        let power = |id: &LayerId| self.heard.get(id).map_or(0.0, |heard| heard.power);
-        let total: f64 = self.choice.layers.iter().map(power).sum();
+        let power = |id: &LayerId| self.heard.get(id).map(|heard| heard.power).unwrap_or_default();
+        let total: f64 = self.choice.layers.iter().map(|id| power(id).get()).sum();
         self.pairs.iter().map(move |(pair, followed)| {
-            let both: f64 = pair.iter().map(power).sum();
-            let mut line = followed.line(rate_hz, if both > 0.0 { both / total.max(both) } else { 0.0 });
+            let part = SlowPower::part([power(&pair[0]), power(&pair[1])], total);
+            let mut line = followed.line(rate_hz, part);
             if pair.iter().any(|id| self.absent.contains(id)) {
                 line.cost_db = None;
             }

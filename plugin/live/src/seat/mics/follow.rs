@@ -92,13 +92,12 @@ impl Followed {
     /// The line of the pair, where its two are the part `part` of all that is compared.
     pub(super) fn line(&self, rate_hz: u32, part: f64) -> PairLine {
         let reading = self.reading;
-        let cost_db = reading.won.map(|won| 10.0 * (1.0 + won.max(0.0) * part.clamp(0.0, 1.0)).log10());
         // The track dates a window by its middle, 1 s before its end.
         let newest = self.track.delays().last().map_or(0.0, |(at, _)| at);
         PairLine {
             mics: self.mics,
             reading,
-            cost_db,
+            cost_db: reading.cost_db(part),
             rate_hz,
             trace: self.trace.clone(),
             delays: self.track.delays().map(|(at, delay)| [at - newest, delay]).collect(),

@@ -108,11 +108,11 @@ impl Followed {
         };
         // Of equals the later: it knows more.
         if self.best.as_ref().is_none_or(|best| rank.cmp(&best.rank).is_ge()) {
-            let cost_db = reading.won.map(|won| 10.0 * (1.0 + won.max(0.0) * part.clamp(0.0, 1.0)).log10());
             let trace = match (&mut self.best, window.peak) {
                 (Some(best), None) => std::mem::take(&mut best.trace),
                 _ => correlator.correlation_trace(TRACE_POINTS),
             };
+            let cost_db = reading.cost_db(part);
             self.best = Some(Best { reading, end_secs, cost_db, trace, rank });
         }
     }
