@@ -1,4 +1,4 @@
-//! `cargo xtask bench`: the budgets of the design, each as a ratio against a bound that is measured in the same run.
+//! `cargo xtask bench`: the budgets, each as a ratio against a bound that is measured in the same run.
 //!
 //! Exit code 1 when a budget does not hold.
 #![expect(clippy::print_stdout, reason = "a command that prints a table")]

@@ -35,7 +35,7 @@ static ALLOCATOR: Counting = Counting;
 
 /// Tenths in an hour.
 const HOUR: usize = 36_000;
-/// Bytes of the ring of audio on the board: the design's 4 s of two channels.
+/// Bytes of the ring of audio on the board: 4 s of two channels.
 const RING: usize = 4 * 48_000 * 2 * 4;
 /// A chunk in the queue: 64 frames of two channels, its tags and the queue's own stamp.
 const CHUNK: usize = 64 * 2 * 4 + 40;

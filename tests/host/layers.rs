@@ -25,8 +25,8 @@ fn share(session: &Session, name: &str, stretch: Stretch) -> f64 {
     line.parts[stretch.place()].share.unwrap_or_else(|| panic!("{name} has no share"))
 }
 
-/// reference.md section 5.6: "Four stems at 0, −3.0103, −6.0206, −12 dB: shares 0.55154, 0.27577, 0.13789, 0.03480;
-/// total +2.5842 dB" (computed there from share_i = P_i/ΣP).
+/// Four stems at 0, −3.0103, −6.0206, −12 dB have shares 0.55154, 0.27577, 0.13789, 0.03480, and together +2.5842 dB: by
+/// arithmetic, share_i = P_i/ΣP.
 #[test]
 fn four_stems_have_the_published_shares() {
     const STEMS: [(&str, Role, f64, f64); 4] = [
@@ -82,7 +82,7 @@ fn four_stems_have_the_published_shares() {
     assert_quiet(&quiet);
 }
 
-/// reference.md section 5.6: "stem B = −stem A ⇒ shares 0.5/0.5 but mix = silence".
+/// A stem and its inverse have half each, and their mix is silent: by arithmetic, share_i = P_i/ΣP.
 #[test]
 fn opposed_stems_share_half_each_and_all_of_the_mix_is_unaccounted() {
     let Some(quiet) = child::run(&[], || {

@@ -19,7 +19,7 @@ const FRAMES: usize = 14 * 48_000;
 const MOST_TAKES: usize = 12;
 /// How near a delay must be told, in samples.
 const NEAR: f64 = 0.1;
-/// How much later the boom hears the mason, in samples: 4.66 ms, 1.60 m (reference.md section 6.2: 343.2 m/s at 20 °C).
+/// How much later the boom hears the mason, in samples: 4.66 ms, 1.60 m (ISO 9613-1: 343.2 m/s at 20 °C).
 const PLANTED: f64 = 223.7;
 
 /// Two microphones on one source, each with noise of its own 18 dB under it: the second `by` samples late, and `sign`.

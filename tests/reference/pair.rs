@@ -1,4 +1,4 @@
-//! Two microphones on one source: `reference.md` section 6, and what the pair measurement promises.
+//! Two microphones on one source: published values, and what the pair measurement promises.
 
 mod blend;
 mod bound;

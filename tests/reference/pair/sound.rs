@@ -1,11 +1,11 @@
-//! Speed of sound: `reference.md` 6.2.
+//! Speed of sound: ISO 9613-1, c = 343.2·√(T/293.15 K).
 
 use plumbline_programme::pair::{metres, speed_of_sound};
 use plumbline_tests::cases::Cases;
 
 #[test]
 fn speed_of_sound_by_temperature() {
-    let mut cases = Cases::new("reference.md 6.2, column ISO 9613-1");
+    let mut cases = Cases::new("ISO 9613-1: speed of sound by temperature");
     let published = [
         (-10.0, 325.165),
         (0.0, 331.286),
