@@ -89,14 +89,19 @@ fn verdicts() -> impl Strategy<Value = Verdicts> {
                 6 => Width::Spacious { side_share: v[0], coherence: v[1] },
                 _ => Width::OutOfStep(found),
             },
-            mono: match which % 4 {
+            mono: match which % 5 {
                 0 => Mono::Unknown,
                 1 => Mono::Holds { loss_db: v[0] },
                 2 => Mono::Thins { loss_db: v[0], worst },
                 3 => Mono::OneChannel { loss_db: v[0] },
                 _ => Mono::Loses { loss_db: v[0], worst, fixable: flag },
             },
-            phase: if flag { Phase::OutOfStep(found) } else { Phase::InStep },
+            phase: match (which + usize::from(flag)) % 4 {
+                0 => Phase::Unknown,
+                1 => Phase::InStep,
+                2 => Phase::Unrelated,
+                _ => Phase::OutOfStep(found),
+            },
             ..Verdicts::default()
         };
         verdicts.delivery.off_target_lu = Some(v[0]);

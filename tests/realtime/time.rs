@@ -361,7 +361,8 @@ fn passages_lie_between_marks_and_a_mark_can_come_from_the_host() {
         [first.start, first.end, second.start, second.end, third.start, third.end],
         [0, 40, 40, 60, 60, 80]
     );
-    // 20 dB less from the mark on: white noise of 0.1 reads −16.85 LUFS (reference.md L10: −13.85 at −20 dB a channel).
+    // 20 dB less from the mark on. White noise of 0.1, −20 dB a channel, reads −13.85 LUFS: the K-weighting of BS.1770-5
+    // integrated over a flat spectrum, computed for `reference::bs1770`.
     let loud = first.loudness.integrated_lufs.unwrap();
     let quiet = third.loudness.integrated_lufs.unwrap();
     assert!((loud - quiet - 20.0).abs() < 0.2, "{loud} and {quiet} LUFS");

@@ -27,6 +27,25 @@ fn at_work(ground: &Ground, words: &[&str], at_work: impl Fn(&Ground) -> bool) -
     child
 }
 
+/// Waits until it listens for SIGINT: one that comes too early would end it as it is.
+fn listening(child: &Child) {
+    /// Bit of SIGINT in the masks of Linux's proc(5), `SigCgt`.
+    const INT: u64 = 1 << 1;
+    let start = Instant::now();
+    loop {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", child.id()));
+        // Where the system shows nothing it is given the time that it takes by far.
+        let Ok(status) = status else { return std::thread::sleep(Duration::from_millis(1_500)) };
+        let caught = status.lines().find_map(|line| line.strip_prefix("SigCgt:"));
+        let caught = caught.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok()).unwrap_or(0);
+        if caught & INT != 0 {
+            return;
+        }
+        assert!(start.elapsed() < PATIENCE, "it never listened");
+        std::thread::sleep(Duration::from_millis(5));
+    }
+}
+
 fn signal(child: &Child, name: &str) {
     let sent = Command::new("kill").args([&format!("-{name}"), &child.id().to_string()]).status();
     assert!(sent.expect("kill is there").success());
@@ -88,8 +107,7 @@ fn microphones_too_can_be_stopped() {
         long_silence(&ground.path(name), LONG_SECS);
     }
     let child = at_work(&ground, &["mics", &a, &b], |_| true);
-    // Nothing shows that it listens: it is asked until it hears. A signal that comes too early ends it as it is.
-    std::thread::sleep(Duration::from_millis(1_500));
+    listening(&child);
     signal(&child, "INT");
     end(child).ended_with(130).said_in_one_line(&["stopped"]);
 }
