@@ -33,7 +33,7 @@ Usage: cargo xtask COMMAND
   windows                          the same, and test it in Wine
   windows-editor                   open the editor of the Windows build in Wine, and take pictures of it
   mac-check                        check the types for macOS on Debian; nothing is linked
-  bench                            measure what things cost, as ratios against a bound of the same run
+  bench [NAME]                     measure what things cost, as ratios against a bound of the same run
   help                             this text
 ";
 

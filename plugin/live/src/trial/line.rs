@@ -28,11 +28,10 @@ impl Line {
         self.memory.fill(0.0);
     }
 
-    /// Takes the next sample and returns what a way makes of it and those before. Its look-back must be one that the
-    /// line was made for.
+    /// Takes the next sample.
     ///
     /// # Realtime Safety
-    /// Reads and writes memory that is there; at most [`TAPS`] products.
+    /// Writes memory that is there.
     pub(super) fn put(&mut self, sample: f32) {
         self.at = if self.at + 1 == self.length { 0 } else { self.at + 1 };
         self.memory[self.at] = sample;
@@ -42,7 +41,7 @@ impl Line {
     /// What a way makes of the newest sample and those before. Its look-back must be one that the line was made for.
     ///
     /// # Realtime Safety
-    /// As [`Self::put`]; at most [`TAPS`] products.
+    /// Reads memory that is there; at most [`TAPS`] products.
     pub(super) fn get(&self, way: &Way) -> f32 {
         let newest = self.at + self.length - way.delay as usize;
         let sample = match &way.kernel {
