@@ -153,7 +153,9 @@ fn a_muted_layer_is_not_in_the_mix_and_has_no_share_until_it_is_heard_again() {
             session.secs[programme()] > 5.0 && has(session, "chisel", 0.5)
         });
         assert!(!absent(&before, "chisel") && !absent(&before, "tower"), "{before:#?}");
-        let muted = play_until(&mut band, true, &|session| absent(session, "chisel"));
+        // Where the worker missed a passage the newest 3 s are silent a little later.
+        let muted =
+            play_until(&mut band, true, &|session| absent(session, "chisel") && !has(session, "chisel", 0.0));
         assert!(!absent(&muted, "tower"), "{muted:#?}");
         assert_eq!(share(&muted, "chisel", Stretch::Now), 0.0);
         assert_eq!(share(&muted, "tower", Stretch::Now), 1.0);
