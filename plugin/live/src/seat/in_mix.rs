@@ -3,8 +3,8 @@
 //! One layer is looked for at a time, the one that has waited longest. Only song time: on the clock's grid layers are placed
 //! by when their audio arrived.
 //!
-//! A layer is only called absent where the mix is known to be comparable: it was found there itself before, or another
-//! layer is found there now. Where nothing is ever found, the way to the mix may simply be too long.
+//! A layer is only called absent where another was found since it was missed, or where it was found itself before and no
+//! other is missed. When all are missed at once, the way to the mix may have become too long: nothing is said.
 
 use super::loss::plays_with;
 use crate::board::{Board, Neighbour};
@@ -21,8 +21,6 @@ const RARE_STEP: Duration = Duration::from_secs(1);
 /// Pause before a layer is looked for again: after it was found, and otherwise.
 const FOUND_STEP: Duration = Duration::from_secs(6);
 const AGAIN_STEP: Duration = Duration::from_secs(2);
-/// How long a layer that was found proves that layers can be found.
-const PROOF: Duration = Duration::from_secs(20);
 /// Seconds of audio that are compared.
 const SECS: u32 = 2;
 /// Tenths between two passages that are taken for the same as both.
@@ -56,6 +54,8 @@ struct Known {
     /// When it may be looked for again, and when it was found last.
     due: Duration,
     found: Option<Duration>,
+    /// Since when it is missed.
+    missed: Option<Duration>,
     absent: bool,
 }
 
@@ -154,15 +154,18 @@ impl InMix {
             known.due = now.saturating_add(FOUND_STEP);
             known.found = Some(now);
             known.unfound.clear();
+            known.missed = None;
             let was = std::mem::take(&mut known.absent);
             return was.then_some(News::Present { layer: id, from: tenth(start) });
         }
         if found == Some(false) {
+            known.missed.get_or_insert(now);
             known.lacked(tenth(start)..=tenth(end.saturating_sub(1)));
         }
-        let proved = |known: &Known| known.found.is_some_and(|t| now.saturating_sub(t) <= PROOF);
-        let own_proof = known.found.is_some() || known.absent;
-        let proof = own_proof || self.layers.values().any(proved);
+        let (missed, own) = (known.missed, known.found.is_some());
+        let mut others = self.layers.iter().filter(|(other, _)| **other != id).map(|(_, known)| known);
+        let proof = others.clone().any(|other| other.found.is_some_and(|found| Some(found) >= missed))
+            || (own && others.all(|other| other.missed.is_none()));
         let known = self.layers.get_mut(&id)?;
         match standing {
             Told::Out if proof && !known.absent => {

@@ -58,6 +58,8 @@ fn nothing_is_told_of_layers_that_play_in_the_mix_or_where_no_layer_was_ever_fou
     assert_eq!(told("both", 120, -44_100, |_| [true; 2]).0, []);
     // The way to the mix may be too long for any of them.
     assert_eq!(told("neither", 120, 0, |_| [false; 2]).0, []);
+    // Nor of two that were found, when both are missed from one moment on.
+    assert_eq!(told("from", 160, 0, |at| [at < 12 * i64::from(RATE_HZ); 2]).0, []);
     let (told, layers) = told("one", 120, 0, |_| [true, false]);
     assert_eq!(told.len(), 1, "{told:?}");
     assert!(matches!(&told[0].1, News::Absent { layer, .. } if *layer == layers[1]));
