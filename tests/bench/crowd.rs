@@ -40,9 +40,11 @@ pub(crate) fn spent(count: usize) -> Cost {
     let layers: Vec<_> = (0..count).map(|_| Layer::join()).collect();
     for (number, layer) in layers.iter().enumerate() {
         let role = if number == 0 { Role::Mix } else { Role::PARTS[number % Role::PARTS.len()] };
-        layer.set_identity(Identity { name: format!("layer {number}"), role, colour: None });
+        layer.change(|settings| {
+            settings.identity = Identity { name: format!("layer {number}"), role, colour: None }
+        });
     }
-    layers[0].set_watched(true);
+    layers[0].change(|settings| settings.watched = true);
     let format = Format { rate_hz: 48_000.0, channels: 2, side_channels: 0, offline: false };
     let mut taps: Vec<_> = layers.iter().map(|l| l.open(format).expect("48 kHz is measured")).collect();
     // The first blocks make the worker allocate and plan; that is once, not per second.

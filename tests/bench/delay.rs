@@ -2,6 +2,7 @@
 
 use crate::Line;
 use plumbline_live::{Format, Layer, Stamp};
+use plumbline_programme::Command;
 use std::time::{Duration, Instant};
 
 const BLOCK: usize = 240;
@@ -13,13 +14,13 @@ const BLOCK_MS: f64 = BLOCK as f64 / 48.0;
 
 pub(crate) fn run() -> Line {
     let layer = Layer::join();
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     let format = Format { rate_hz: 48_000.0, channels: 2, side_channels: 0, offline: false };
     let mut tap = layer.open(format).expect("48 kHz is measured");
     let mut worst = 0.0_f64;
     let mut song = 0;
     for trial in 0..TRIALS {
-        layer.reset();
+        layer.send(Command::Reset);
         let quiet = [1e-3_f32; BLOCK];
         let loud = [0.5_f32; BLOCK];
         let start = Instant::now();

@@ -44,7 +44,7 @@ pub(crate) fn run() -> Line {
     let [left, right] = noise(10);
     let before = LIVE.load(Ordering::Relaxed);
     let layer = Layer::join();
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     let format = Format { rate_hz: 48_000.0, channels: 2, side_channels: 0, offline: true };
     let mut tap = layer.open(format).expect("48 kHz is measured");
     let mut song = 0;

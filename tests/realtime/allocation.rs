@@ -62,7 +62,7 @@ fn no_call_of_the_allocator_when_the_queue_is_full_or_the_slices_do_not_fit() {
     let [left, right] = noise(3, 512, 0.1);
     let layer = Layer::join();
     let mut tap = layer.open(STEREO).unwrap();
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     // The worker cannot put its tenths down while the history is held, and the queue fills.
     let calls = layer.with_history(|_| {
         allocator_calls(|| {

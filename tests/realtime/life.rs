@@ -44,7 +44,7 @@ fn layers_churn_from_several_threads_with_audio_under_way() {
                 let audio = noise(seed, 4_000, 0.1);
                 for _ in 0..50 {
                     let layer = Layer::join();
-                    layer.set_watched(random.bits().is_multiple_of(2));
+                    layer.change(|settings| settings.watched = random.bits().is_multiple_of(2));
                     layer.set_notify(Some(Box::new(|| {})));
                     let mut tap = layer.open(STEREO).unwrap();
                     play(&mut tap, 0, &audio, 64);
@@ -111,7 +111,7 @@ fn the_last_layer_may_go_inside_its_own_callback() {
     })));
     drop(layer);
     // The callback holds the only one now; it is called once somebody looks.
-    weak.upgrade().unwrap().set_watched(true);
+    weak.upgrade().unwrap().change(|settings| settings.watched = true);
     wait_for("the callback", || called.load(Ordering::Relaxed) > 0);
     wait_for("the layer to go", || weak.strong_count() == 0);
     wait_for("the worker to end", || workers_are(0..=0));
@@ -136,7 +136,7 @@ fn a_callback_comes_with_every_view_and_the_serial_counts_up() {
     play(&mut tap, 0, &noise(1, 48_000, 0.1), 512);
     wait_for("the tenths", || !song_tenths(&layer).is_empty());
     assert_eq!((layer.serial(), calls.load(Ordering::Relaxed)), (0, 0), "nobody looks");
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     wait_for("a view", || layer.serial() > 0);
     let first = layer.serial();
     tap.push(song(48_000), &[&[0.0; 64], &[0.0; 64]], &[]);

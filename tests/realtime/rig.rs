@@ -1,7 +1,8 @@
 //! What the tests here share: turns, signals, and waiting for the worker.
 
-use plumbline_live::{Format, Layer, Stamp, Tap, View};
+use plumbline_live::{Format, Layer, Stamp, Tap};
 use plumbline_measure::{Grid, Tenth};
+use plumbline_programme::View;
 use plumbline_tests::signal::Noise;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
@@ -51,7 +52,7 @@ pub(crate) fn wait_for(what: &str, mut done: impl FnMut() -> bool) {
 /// Drops the tap, waits until all it handed over is measured, and returns a view of that state.
 pub(crate) fn settle(layer: &Arc<Layer>, tap: Tap) -> Arc<View> {
     tap.close();
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     wait_for("the audio to be measured", || layer.is_settled());
     let view = layer.view();
     assert!(view.serial > 0 && !view.clock.running);

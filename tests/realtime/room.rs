@@ -15,7 +15,7 @@ fn a_full_queue_loses_and_counts_to_the_frame() {
     let layer = Layer::join();
     let mut tap = layer.open(STEREO).unwrap();
     let audio = noise(10, TOO_MUCH_SECS * 48_000, 0.1);
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     // Pushing while the history is locked also shows that the audio thread does not lock it.
     layer.with_history(|_| play(&mut tap, 0, &audio, 512));
     // A little more behind the loss: the worker is at it again, and the loss is told in the audio.

@@ -1,11 +1,11 @@
 //! Time: what was shown can be brought back, and what lanes, findings and statistics show of whatever a transport does.
 
 use crate::rig::{OFFLINE, STEREO, my_turn, noise, play, settle, song, song_tenths, wait_for};
-use plumbline_live::{Format, Layer, Stamp, Tap, View};
+use plumbline_live::{Format, Layer, Stamp, Tap};
 use plumbline_measure::{Grid, Loudness, Readings};
 use plumbline_programme::findings::Kind;
 use plumbline_programme::session::BalanceVerdict;
-use plumbline_programme::{Identity, Lens, Mark, Role};
+use plumbline_programme::{Command, Identity, Lens, Mark, Role, View};
 use std::sync::Arc;
 
 /// Frames of a tenth at 48 kHz.
@@ -17,7 +17,7 @@ fn at(index: i64) -> Mark {
 
 /// Whole seconds of song time in every view: a lens of one column a tenth.
 fn fine(layer: &Layer) {
-    layer.set_lens(Lens { tenths: Some(400), end: Some(300), columns: 400 });
+    layer.change(|settings| settings.window = Lens { tenths: Some(400), end: Some(300), columns: 400 });
 }
 
 /// Tenths that the lanes of a view show as heard.
@@ -92,7 +92,7 @@ fn tenth(k: usize, frames: usize) -> [Vec<f32>; 2] {
 }
 
 fn rewound(layer: &Layer, index: i64) -> Arc<View> {
-    layer.rewind(Some(at(index)));
+    layer.change(|settings| settings.rewound = Some(at(index)));
     wait_for("the moment", || layer.view().past.is_some_and(|past| past.at == at(index)));
     layer.view()
 }
@@ -101,7 +101,7 @@ fn rewound(layer: &Layer, index: i64) -> Arc<View> {
 fn what_was_shown_comes_back_also_after_a_loop_and_after_a_change_of_rate() {
     let _turn = my_turn();
     let layer = Layer::join();
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     let mut tap = layer.open(STEREO).unwrap();
     let mut seen: Vec<(i64, Arc<View>)> = Vec::new();
     for k in 0..30 {
@@ -128,7 +128,7 @@ fn what_was_shown_comes_back_also_after_a_loop_and_after_a_change_of_rate() {
         cases += 1;
     }
     assert_eq!(cases, 40);
-    layer.rewind(None);
+    layer.change(|settings| settings.rewound = None);
     wait_for("now", || layer.view().past.is_none());
     assert!(!layer.view().averages[1].lines_dbfs.is_empty(), "now has its lines again");
 }
@@ -137,7 +137,7 @@ fn what_was_shown_comes_back_also_after_a_loop_and_after_a_change_of_rate() {
 fn measuring_goes_on_while_the_past_is_looked_at() {
     let _turn = my_turn();
     let layer = Layer::join();
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     let mut tap = layer.open(STEREO).unwrap();
     for k in 0..5 {
         play_tenth(&layer, &mut tap, k * TENTH, &tenth(k, TENTH));
@@ -152,8 +152,8 @@ fn measuring_goes_on_while_the_past_is_looked_at() {
     settle(&layer, tap);
     assert_eq!(song_tenths(&layer).len(), 15);
     // Who closes the window and opens it again looks at now.
-    layer.set_watched(false);
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = false);
+    layer.change(|settings| settings.watched = true);
     wait_for("now", || layer.view().past.is_none());
 }
 
@@ -167,7 +167,7 @@ fn a_moment_that_nobody_looked_at_is_made_again_from_tenths() {
     play(&mut tap, 0, &[a, right], 512);
     tap.close();
     wait_for("the audio to be measured", || layer.is_settled());
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     wait_for("a view", || layer.serial() > 0);
     let now = layer.view();
     let view = rewound(&layer, 40);
@@ -199,8 +199,10 @@ fn the_balance_of_a_moment_is_judged_by_the_layers_that_sounded_then() {
     let layers: Vec<Arc<Layer>> = [Role::Mix, Role::Natural, Role::Foley]
         .map(|role| {
             let layer = Layer::join();
-            layer.set_identity(Identity { name: role.name().to_owned(), role, colour: None });
-            layer.set_session('H');
+            layer.change(|settings| {
+                settings.identity = Identity { name: role.name().to_owned(), role, colour: None }
+            });
+            layer.change(|settings| settings.session = 'H');
             layer
         })
         .into();
@@ -214,10 +216,10 @@ fn the_balance_of_a_moment_is_judged_by_the_layers_that_sounded_then() {
     }
     taps.into_iter().for_each(Tap::close);
     wait_for("the audio to be measured", || layers.iter().all(|layer| layer.is_settled()));
-    layers[0].set_watched(true);
+    layers[0].change(|settings| settings.watched = true);
     wait_for("the others", || layers[0].view().session.layers.len() == 3);
     let judged = |index| {
-        layers[0].rewind(Some(at(index)));
+        layers[0].change(|settings| settings.rewound = Some(at(index)));
         wait_for("the moment", || layers[0].view().past.is_some_and(|past| past.at == at(index)));
         layers[0].view().verdicts.balance
     };
@@ -232,7 +234,7 @@ fn the_balance_of_a_moment_is_judged_by_the_layers_that_sounded_then() {
 /// Which moment is shown when one is asked for.
 fn rewound_at(layer: &Layer, index: i64) -> Option<Mark> {
     let before = layer.serial();
-    layer.rewind(Some(at(index)));
+    layer.change(|settings| settings.rewound = Some(at(index)));
     wait_for("a view", || layer.serial() > before + 1 || layer.is_settled() && layer.serial() > before);
     layer.view().past.map(|past| past.at)
 }
@@ -275,8 +277,8 @@ fn stop_jump_loop_and_punch_in() {
 fn a_loop_of_four_seconds_fills_lanes_that_follow() {
     let _turn = my_turn();
     let layer = Layer::join();
-    layer.set_watched(true);
-    layer.set_lens(Lens::default());
+    layer.change(|settings| settings.watched = true);
+    layer.change(|settings| settings.window = Lens::default());
     let mut tap = layer.open(OFFLINE).unwrap();
     // Two seconds of pre-roll lead into it, and the loop begins and ends inside of a tenth.
     play(&mut tap, 48_000 - 2 * 48_000 / 3, &noise(1, 2 * 48_000 / 3, 0.1), 512);
@@ -304,7 +306,7 @@ fn a_loop_of_four_seconds_fills_lanes_that_follow() {
 fn a_host_without_a_position_and_a_tempo_that_changes() {
     let _turn = my_turn();
     let layer = Layer::join();
-    layer.set_lens(Lens { tenths: None, end: None, columns: 200 });
+    layer.change(|settings| settings.window = Lens { tenths: None, end: None, columns: 200 });
     let mut tap = layer.open(OFFLINE).unwrap();
     let [left, right] = noise(1, 20 * TENTH, 0.1);
     tap.push(Stamp { song: None, playing: true }, &[&left, &right], &[]);
@@ -328,8 +330,8 @@ fn a_host_without_a_position_and_a_tempo_that_changes() {
 fn a_bounce_is_in_the_lanes_whole() {
     let _turn = my_turn();
     let layer = Layer::join();
-    layer.set_watched(true);
-    layer.set_lens(Lens { tenths: None, end: None, columns: 100 });
+    layer.change(|settings| settings.watched = true);
+    layer.change(|settings| settings.window = Lens { tenths: None, end: None, columns: 100 });
     let mut tap = layer.open(OFFLINE).unwrap();
     play(&mut tap, 0, &noise(1, 600 * TENTH, 0.1), 1_024);
     let view = settle(&layer, tap);
@@ -345,13 +347,13 @@ fn a_bounce_is_in_the_lanes_whole() {
 fn passages_lie_between_marks_and_a_mark_can_come_from_the_host() {
     let _turn = my_turn();
     let layer = Layer::join();
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     let mut tap = layer.open(OFFLINE).unwrap();
     play(&mut tap, 0, &noise(1, 40 * TENTH, 0.1), 480);
     tap.mark();
     play(&mut tap, 40 * TENTH, &noise(2, 40 * TENTH, 0.01), 480);
     settle(&layer, tap);
-    layer.put_marks(vec![at(60)]);
+    layer.send(Command::PutMarks(vec![at(60)]));
     wait_for("the passages", || layer.view().log.passages.len() == 4);
     let view = layer.view();
     assert_eq!(view.log.marks, [at(40), at(60)]);
@@ -367,7 +369,7 @@ fn passages_lie_between_marks_and_a_mark_can_come_from_the_host() {
     let quiet = third.loudness.integrated_lufs.unwrap();
     assert!((loud - quiet - 20.0).abs() < 0.2, "{loud} and {quiet} LUFS");
     assert!((loud + 13.85).abs() < 0.1, "{loud} LUFS");
-    layer.unmark(at(40));
+    layer.send(Command::Unmark(at(40)));
     wait_for("one mark less", || layer.view().log.passages.len() == 3);
     assert_eq!(layer.marks(), [at(60)]);
 }
@@ -376,7 +378,7 @@ fn passages_lie_between_marks_and_a_mark_can_come_from_the_host() {
 fn a_finding_is_logged_seen_and_taken_back_by_a_pass_without_it() {
     let _turn = my_turn();
     let layer = Layer::join();
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     let mut tap = layer.open(OFFLINE).unwrap();
     let mut audio = noise(1, 100 * TENTH, 0.1);
     // The right channel is dead from 3 s to 5 s; two samples clip at 7 s.
@@ -389,7 +391,7 @@ fn a_finding_is_logged_seen_and_taken_back_by_a_pass_without_it() {
     assert!(found.contains(&(Kind::Clipped, 70, 71, false)), "{found:?}");
     let dead = view.log.findings.iter().find(|f| f.kind == Kind::OneSided).unwrap();
     assert_eq!((dead.worst, dead.right), (f64::INFINITY, Some(true)));
-    layer.set_seen(dead.id, true);
+    layer.send(Command::SetDone(dead.id, true));
     wait_for("the tick", || layer.view().log.findings.iter().any(|f| f.seen));
     let mut tap = layer.open(OFFLINE).unwrap();
     play(&mut tap, 20 * TENTH, &noise(2, 20 * TENTH, 0.1), 480);

@@ -60,7 +60,7 @@ fn tenths_are_time_and_stay_over_a_change_of_rate() {
 fn a_reset_clears_the_programme_and_keeps_the_history() {
     let _turn = my_turn();
     let layer = Layer::join();
-    layer.set_watched(true);
+    layer.change(|settings| settings.watched = true);
     let mut tap = layer.open(OFFLINE).unwrap();
     play(&mut tap, 0, &noise(24, 91_200, 0.5), 512);
     // A tenth of quiet before the cut: the filter of the true peak remembers a few samples.
@@ -70,7 +70,7 @@ fn a_reset_clears_the_programme_and_keeps_the_history() {
     play(&mut tap, 96_000, &noise(26, 96_000, 0.01), 512);
     let view = settle(&layer, tap);
     assert_eq!(song_tenths(&layer).len(), 40);
-    assert_eq!(layer.with_history(plumbline_live::History::epoch), 1);
+    assert_eq!(layer.with_history(plumbline_programme::History::epoch), 1);
     // 2 s since the reset; with the two before it there would be four.
     assert!((view.loudness.measured_secs - 2.0).abs() < 0.11, "{} s", view.loudness.measured_secs);
     // White noise of 0.5 reads near −3 LUFS; only the quiet part, 34 dB under it, is left.

@@ -63,14 +63,14 @@ fn no_call_of_the_allocator_while_trials_come_and_go() {
             for size in [Some(1), Some(64), Some(511), Some(4_096), None] {
                 let layer = Layer::join();
                 // Every other opening begins with a trial.
-                layer.set_trial((cases % 2 == 0).then_some(delayed(0.75, 40.25)));
+                layer.change(|settings| settings.trial = (cases % 2 == 0).then_some(delayed(0.75, 40.25)));
                 let mut tap =
                     layer.open(Format { rate_hz, channels, side_channels, offline: false }).unwrap();
                 for block in 0..60 {
                     let n = size.unwrap_or_else(|| 1 + (random.bits() % 4_096) as usize);
                     // At each third block, and twice in a row, so that fades are met by changes.
                     if block % 3 == 0 || block % 3 == 1 && block % 2 == 0 {
-                        layer.set_trial(trials[block % trials.len()]);
+                        layer.change(|settings| settings.trial = trials[block % trials.len()]);
                     }
                     let (mut left, mut right) = (audio[0][..n].to_vec(), audio[1][..n].to_vec());
                     let stamp = Stamp { song: Some(block as i64 * 4_096), playing: true };
@@ -105,10 +105,12 @@ fn off_is_bit_equal_before_and_again_after() {
         let mut tap = layer.open(STEREO).unwrap();
         let input = any_bits(42, 2 * SETTLED);
         assert!(bits(&pass(&mut tap, &input, block)) == bits(&input), "before, block {block}");
-        layer.set_trial(Some(Trial { flip: [true, false], ..delayed(223.7, 4_800.0) }));
+        layer.change(|settings| {
+            settings.trial = Some(Trial { flip: [true, false], ..delayed(223.7, 4_800.0) })
+        });
         let out = pass(&mut tap, &input, block);
         assert!(bits(&out)[0] != bits(&input)[0] && bits(&out)[1] != bits(&input)[1]);
-        layer.set_trial(None);
+        layer.change(|settings| settings.trial = None);
         pass(&mut tap, &input, block);
         assert!(bits(&pass(&mut tap, &input, block)) == bits(&input), "after, block {block}");
         cases += 1;
@@ -128,8 +130,8 @@ fn what_alters_nothing_is_off() {
     for trial in nothing {
         let layer = Layer::join();
         let mut tap = layer.open(STEREO).unwrap();
-        layer.set_trial(Some(trial));
-        assert_eq!(layer.trial(), None);
+        layer.change(|settings| settings.trial = Some(trial));
+        assert_eq!(layer.settings().trial, None);
         let input = any_bits(43, SETTLED);
         assert!(bits(&pass(&mut tap, &input, 480)) == bits(&input), "{trial:?}");
         cases += 1;
@@ -150,7 +152,9 @@ fn whole_samples_are_copied_bit_for_bit_at_any_block() {
         ] {
             let layer = Layer::join();
             let mut tap = layer.open(STEREO).unwrap();
-            layer.set_trial(Some(Trial { flip, ..delayed(f64::from(left), f64::from(right)) }));
+            layer.change(|settings| {
+                settings.trial = Some(Trial { flip, ..delayed(f64::from(left), f64::from(right)) })
+            });
             let input = any_bits(44, 2 * SETTLED);
             let out = bits(&pass(&mut tap, &input, block));
             let from = bits(&input);
@@ -190,7 +194,7 @@ fn fractions_of_a_sample_have_the_ideal_phase_and_a_flat_gain() {
     // Samples at 48 kHz.
     for (left, right) in [(223.7, 0.0), (32.5, 40.25), (4_799.9, 1_234.567), (33.1, 4_799.5)] {
         let layer = Layer::join();
-        layer.set_trial(Some(delayed(left, right)));
+        layer.change(|settings| settings.trial = Some(delayed(left, right)));
         let mut tap = layer.open(STEREO).unwrap();
         // 20 Hz to 0.8 of half the rate.
         for turns in [2, 10, 100, 500, 1_000, 1_500, 1_920] {
@@ -232,7 +236,7 @@ fn a_switch_makes_no_step_that_the_sine_and_the_fade_do_not_explain() {
         let [left, right] = &mut out;
         for (number, (left, right)) in left.chunks_mut(every).zip(right.chunks_mut(every)).enumerate() {
             if let Some(change) = number.checked_sub(1).and_then(|n| changes.get(n)) {
-                layer.set_trial(*change);
+                layer.change(|settings| settings.trial = *change);
             }
             for (left, right) in left.chunks_mut(97).zip(right.chunks_mut(97)) {
                 tap.alter(&mut [left, right]);
@@ -257,14 +261,16 @@ fn a_render_is_untouched_unless_the_trial_is_meant_for_it() {
     let layer = Layer::join();
     let trial = Trial { flip: [true, false], ..delayed(10.5, 223.7) };
     let input = any_bits(45, SETTLED);
-    layer.set_trial(Some(trial));
+    layer.change(|settings| settings.trial = Some(trial));
     let mut tap = layer.open(OFFLINE).unwrap();
     assert!(bits(&pass(&mut tap, &input, 512)) == bits(&input));
-    layer.set_trial(Some(Trial { delay_secs: [0.05, 0.0], ..trial }));
+    layer.change(|settings| settings.trial = Some(Trial { delay_secs: [0.05, 0.0], ..trial }));
     assert!(bits(&pass(&mut tap, &input, 512)) == bits(&input), "changed while it renders");
     tap.close();
     // Meant for it: from the first frame on, with silence before.
-    layer.set_trial(Some(Trial { in_renders: true, flip: [false, true], ..delayed(100.0, 3.0) }));
+    layer.change(|settings| {
+        settings.trial = Some(Trial { in_renders: true, flip: [false, true], ..delayed(100.0, 3.0) })
+    });
     let mut tap = layer.open(OFFLINE).unwrap();
     let out = pass(&mut tap, &input, 512);
     assert!(out[0][..100].iter().all(|sample| *sample == 0.0));
@@ -282,18 +288,18 @@ fn a_short_fraction_is_rounded_and_off_is_a_wire_again_at_once() {
     let mut tap = layer.open(STEREO).unwrap();
     let mut cases = 0;
     for (asked, whole) in [(10.4, 10), (10.6, 11), (0.5, 1), (31.4, 31), (31.6, 32)] {
-        layer.set_trial(Some(delayed(asked, 0.0)));
+        layer.change(|settings| settings.trial = Some(delayed(asked, 0.0)));
         let out = bits(&pass(&mut tap, &input, 512));
         assert!(out[0][SETTLED..] == bits(&input)[0][SETTLED - whole..2 * SETTLED - whole], "{asked}");
         assert!(out[1][SETTLED..] == bits(&input)[1][SETTLED..], "{asked}");
-        layer.set_trial(None);
+        layer.change(|settings| settings.trial = None);
         pass(&mut tap, &input, 512);
         assert!(bits(&pass(&mut tap, &input, 512)) == bits(&input), "off after {asked}");
         cases += 1;
     }
     assert_eq!(cases, 5);
     // Less than half a sample is nothing to try.
-    layer.set_trial(Some(delayed(0.4, 0.0)));
+    layer.change(|settings| settings.trial = Some(delayed(0.4, 0.0)));
     assert!(bits(&pass(&mut tap, &input, 512)) == bits(&input));
 }
 
@@ -301,7 +307,7 @@ fn a_short_fraction_is_rounded_and_off_is_a_wire_again_at_once() {
 fn a_trial_goes_on_over_a_change_of_rate_and_is_the_same_time() {
     let _turn = my_turn();
     let layer = Layer::join();
-    layer.set_trial(Some(Trial { delay_secs: [0.01, 0.0], ..Trial::default() }));
+    layer.change(|settings| settings.trial = Some(Trial { delay_secs: [0.01, 0.0], ..Trial::default() }));
     let mut cases = 0;
     for (rate_hz, frames) in [(44_100.0, 441), (48_000.0, 480), (96_000.0, 960), (192_000.0, 1_920)] {
         let mut tap = layer.open(Format { rate_hz, ..STEREO }).unwrap();
@@ -324,7 +330,7 @@ fn a_mono_layer_takes_the_left_ones_delay_and_flip() {
     ];
     for (trial, delay, sign) in cases {
         let layer = Layer::join();
-        layer.set_trial(Some(trial));
+        layer.change(|settings| settings.trial = Some(trial));
         let mut tap = layer.open(mono).unwrap();
         // A slice too many passes as it is.
         let out = bits(&pass(&mut tap, &input, 512));

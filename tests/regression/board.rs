@@ -1,6 +1,7 @@
 //! Layers that meet through the files of the board, and files there that are none.
 
-use plumbline_live::{Format, Layer, Stamp, Tap, View};
+use plumbline_live::{Format, Layer, Stamp, Tap};
+use plumbline_programme::View;
 use plumbline_programme::session::{SessionNote, Stretch};
 use plumbline_programme::{Identity, Role};
 use plumbline_tests::signal::{Noise, single};
@@ -27,8 +28,8 @@ fn folder() -> PathBuf {
 
 fn layer(name: &str, role: Role, letter: char) -> Arc<Layer> {
     let layer = Layer::join();
-    layer.set_identity(Identity { name: name.into(), role, colour: None });
-    layer.set_session(letter);
+    layer.change(|settings| settings.identity = Identity { name: name.into(), role, colour: None });
+    layer.change(|settings| settings.session = letter);
     layer
 }
 
@@ -64,7 +65,7 @@ fn a_mix_hears_the_shares_of_its_own_session_and_no_other() {
     let wind = layer("Wind", Role::Natural, 'C');
     let mallet = layer("Mallet\nand chisel", Role::Foley, 'C');
     let stranger = layer("Bells", Role::Music, 'D');
-    mix.set_watched(true);
+    mix.change(|settings| settings.watched = true);
     let all = [&mix, &wind, &mallet, &stranger];
     let gains = [1.5, 1.0, 0.5, 4.0];
     let mut taps: Vec<_> = all.iter().zip(gains).map(|(l, gain)| (l.open(OFFLINE).unwrap(), gain)).collect();
@@ -88,16 +89,15 @@ fn a_mix_hears_the_shares_of_its_own_session_and_no_other() {
     assert!((secs - 6.0).abs() < 0.3, "{secs} s");
     assert!(view.session.layers.iter().all(|l| l.missed == 0));
 
-    mallet.set_session('D');
-    wind.set_identity(Identity {
-        name: "Wind and rain".into(),
-        role: Role::Natural,
-        colour: Some([1, 2, 3]),
+    mallet.change(|settings| settings.session = 'D');
+    wind.change(|settings| {
+        settings.identity =
+            Identity { name: "Wind and rain".into(), role: Role::Natural, colour: Some([1, 2, 3]) }
     });
     wait_for("the news", || names(&mix.view()) == ["Wind and rain", "Tower"]);
     drop(wind);
     wait_for("the departure", || names(&mix.view()) == ["Tower"]);
-    mix.set_session('D');
+    mix.change(|settings| settings.session = 'D');
     wait_for("the other session", || names(&mix.view()) == ["Mallet and chisel", "Bells", "Tower"]);
     drop((mix, mallet, stranger));
     assert_eq!(fs::read_dir(folder()).map_or(0, Iterator::count), 0, "something was left on the board");
@@ -109,7 +109,7 @@ fn the_layer_behind_a_mono_loss_is_found_from_the_sound_on_the_board() {
     let mix = layer("Tower", Role::Mix, 'F');
     let opposed = layer("Scaffold", Role::Design, 'F');
     let calm = layer("Yard", Role::Natural, 'F');
-    mix.set_watched(true);
+    mix.change(|settings| settings.watched = true);
     let all = [&mix, &opposed, &calm];
     let mut taps: Vec<Tap> = all.iter().map(|l| l.open(OFFLINE).unwrap()).collect();
     wait_for("three layers", || mix.view().session.layers.len() == 3);
@@ -145,7 +145,7 @@ fn the_layer_behind_a_mono_loss_is_found_from_the_sound_on_the_board() {
 fn hostile_files_are_counted_and_named_by_nobody() {
     let _turn = my_turn();
     let mix = layer("Tower", Role::Mix, 'E');
-    mix.set_watched(true);
+    mix.change(|settings| settings.watched = true);
     let mut taps = vec![(mix.open(OFFLINE).unwrap(), 1.0)];
     wait_for("the own layer", || names(&mix.view()) == ["Tower"]);
     let own = fs::read_dir(folder()).unwrap().next().unwrap().unwrap().path();

@@ -1,9 +1,9 @@
 //! The board: how layers of any process and any plug-in format find and hear each other.
 //!
 //! Each layer owns one memory-mapped file in a folder of the user ([`folder`]), which holds who it is, its newest
-//! [`Digest`]s and its newest audio ([`sheet`]). It holds a lock on the file as long as it lives, so whoever can take
+//! [`Digest`]s and its newest audio ([`layout`]). It holds a lock on the file as long as it lives, so whoever can take
 //! that lock knows that the owner is dead, and removes the file. The worker of each process writes its layers' files
-//! ([`Stand`]) and reads all of them, its own too, so that all layers have the same latency ([`Board`]). The audio
+//! ([`Publisher`]) and reads all of them, its own too, so that all layers have the same latency ([`BoardReader`]). The audio
 //! thread has no hand in it.
 //!
 //! # Limits
@@ -20,21 +20,21 @@ mod digests;
 mod file;
 mod folder;
 mod head;
+mod layout;
 mod mapping;
-mod neighbours;
 mod numbers;
-mod own;
 mod peer;
+mod publisher;
+mod reader;
 mod ring;
 mod seqlock;
-mod sheet;
-mod stand;
+mod writer;
 
 pub(crate) use folder::Folder;
-pub(crate) use head::{Head, LETTERS, clean_name};
-pub(crate) use neighbours::{Board, Neighbour};
+pub(crate) use head::{Head, clean_name};
 pub(crate) use numbers::Numbers;
-pub(crate) use stand::{Born, Stand, State};
+pub(crate) use publisher::{Born, Publisher, State};
+pub(crate) use reader::{BoardEntry, BoardReader};
 
 #[cfg(test)]
 mod tests;

@@ -5,14 +5,14 @@
 //! host buffer ─ Tap ──► ArrayQueue<Chunk> ──► worker ─ Analyzer ─┬► Tenth ─► History, Programme
 //! (audio thread: copies, nothing else)        (one per process)  ├► Digest, audio ─► this layer's board file
 //!                                                                └► View, made only while watched ◄─┐
-//!                           board files of all layers ─► neighbours ─► account ─► Session, verdict ─┘
+//!                           board files of all layers ─► entries ─► account ─► Session, verdict ─┘
 //! ```
 //!
 //! # Several layers
 //! Each open layer has one memory-mapped file in a folder of the user, which the workers of all processes read: that
 //! is how layers of any process and plug-in format find each other. `docs/architecture.md` tells what is in it and where it
 //! lies. The environment variable `PLUMBLINE_BOARD_DIR`, read when the worker starts, names another folder (an absolute
-//! path; `{pid}` in it stands for the number of the process): for tests. Tested on
+//! path; `{pid}` in it publishers for the number of the process): for tests. Tested on
 //! Linux and under Wine 8; macOS is written and untested.
 //!
 //! A file that somebody of the same user cuts short within the microseconds between the check of its length and its use
@@ -30,7 +30,7 @@
 //! # Microphones
 //! While somebody looks at a layer, its left is compared with its right, its bus with its side-chain, and up to eight
 //! layers of the session with each other: the own audio as it comes, that of others in their files, a few steps a round.
-//! `seat/mics` follows each pair and says in the view what it found.
+//! `engine/mics` follows each pair and says in the view what it found.
 //!
 //! # Who runs where
 //! - [`Tap`]: the audio thread, and nobody else. Every method says what it may cost under `# Realtime Safety`.
@@ -73,7 +73,7 @@
 //! | a peer comes | nothing | seen with the next look into the folder (100 ms); its newest 6.4 s are taken along |
 //! | a peer goes in order | nothing | its file loses its magic first: gone with the next round, and struck out of the account |
 //! | a peer's process is killed | nothing | the lock of its file is free: found within 500 ms, the file is removed |
-//! | a peer's worker hangs | nothing | its beat stands: after 2 s it counts as not running, and is not waited for |
+//! | a peer's worker hangs | nothing | its beat publishers: after 2 s it counts as not running, and is not waited for |
 //! | a peer plays, stops, jumps, loops | nothing | its digests carry grid and index; a later pass replaces the earlier tenths in the account |
 //! | a peer says more than is read (offline render) | nothing | rounds come quickly; what was missed is counted for that peer |
 //! | own file removed or cut by somebody | nothing | made anew within 100 ms |
@@ -92,28 +92,26 @@
 //! | too few slices | the missing channel is silence; counted as a misfit | nothing |
 #![deny(unsafe_code)]
 
+mod audio_queue;
+mod audition;
 mod board;
-mod carried;
 mod chunk;
 mod clock;
-mod desk;
+mod engine;
 mod guard;
-pub mod history;
-mod hub;
 mod layer;
-mod link;
 mod marks;
 mod measure;
 mod priority;
-mod seat;
+mod registry;
+mod shared;
+mod since_reset;
 mod tap;
-mod trial;
 mod worker;
 
-pub use history::History;
+pub use audio_queue::ROOM_SECS;
+pub use engine::MOST_MOMENTS;
+pub use guard::guarded;
 pub use layer::{Format, Layer};
-pub use link::ROOM_SECS;
 pub use plumbline_measure::RateError;
-pub use plumbline_programme::{Health, View};
-pub use seat::MOST_MOMENTS;
 pub use tap::{Stamp, Tap};

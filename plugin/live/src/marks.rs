@@ -1,12 +1,40 @@
 //! The marks of a layer: ascending, a thousand at most.
 
-use plumbline_programme::Mark;
+use plumbline_programme::{Command, Mark};
 
 /// Most marks kept; the earliest in time goes first.
 pub(crate) const MOST_MARKS: usize = 1_000;
 
+/// The marks, song before clock, and whether they changed.
+#[derive(Debug, Default)]
+pub(crate) struct Marks {
+    list: Vec<Mark>,
+    changed: bool,
+}
+
+impl Marks {
+    pub(crate) fn list(&self) -> &[Mark] {
+        &self.list
+    }
+
+    /// Whether they changed since the last call.
+    pub(crate) fn take_changed(&mut self) -> bool {
+        std::mem::take(&mut self.changed)
+    }
+
+    pub(crate) fn put(&mut self, mark: Mark) {
+        self.changed = true;
+        put(&mut self.list, mark);
+    }
+
+    /// Carries out a command, if it is one about marks at known places.
+    pub(crate) fn obey(&mut self, command: &Command) {
+        self.changed |= apply(&mut self.list, command);
+    }
+}
+
 /// Sets a mark where it belongs.
-pub(crate) fn put(marks: &mut Vec<Mark>, mark: Mark) {
+fn put(marks: &mut Vec<Mark>, mark: Mark) {
     if let Err(place) = marks.binary_search(&mark) {
         marks.insert(place, mark);
     }
@@ -15,50 +43,26 @@ pub(crate) fn put(marks: &mut Vec<Mark>, mark: Mark) {
     }
 }
 
-/// What is to become of the marks, until the worker has done it.
-#[derive(Debug, Default)]
-pub(crate) struct MarkOrders {
-    /// All marks go, before anything else.
-    clear: bool,
-    /// Marks to set, and to take away, in this order.
-    changes: Vec<(Mark, bool)>,
+/// Carries out a command on a list of marks. Returns whether it was about marks at known places.
+pub(crate) fn apply(marks: &mut Vec<Mark>, command: &Command) -> bool {
+    match command {
+        Command::ReplaceMarks(new) => {
+            marks.clear();
+            new.iter().for_each(|mark| put(marks, *mark));
+        }
+        Command::PutMarks(new) => new.iter().for_each(|mark| put(marks, *mark)),
+        Command::Unmark(mark) => marks.retain(|known| known != mark),
+        Command::Reset | Command::Mark | Command::SetDone(..) => return false,
+    }
+    true
 }
 
-impl MarkOrders {
-    /// All marks go, those that were ordered too.
-    pub(crate) fn clear(&mut self) {
-        self.clear = true;
-        self.changes.clear();
+/// Adds a command to those that wait. One that replaces all marks makes earlier ones about marks pointless.
+pub(crate) fn enqueue(waiting: &mut Vec<Command>, command: Command) {
+    if matches!(command, Command::ReplaceMarks(_)) {
+        waiting.retain(|earlier| matches!(earlier, Command::Reset | Command::SetDone(..)));
     }
-
-    /// Sets marks.
-    pub(crate) fn put(&mut self, marks: impl IntoIterator<Item = Mark>) {
-        self.changes.extend(marks.into_iter().map(|mark| (mark, true)));
-    }
-
-    /// Takes a mark away.
-    pub(crate) fn remove(&mut self, mark: Mark) {
-        self.changes.push((mark, false));
-    }
-
-    /// Whether nothing is ordered.
-    pub(crate) fn is_empty(&self) -> bool {
-        !self.clear && self.changes.is_empty()
-    }
-
-    /// Does to `marks` what is ordered.
-    pub(crate) fn apply(&self, marks: &mut Vec<Mark>) {
-        if self.clear {
-            marks.clear();
-        }
-        for (mark, set) in &self.changes {
-            if *set {
-                put(marks, *mark);
-            } else {
-                marks.retain(|m| m != mark);
-            }
-        }
-    }
+    waiting.push(command);
 }
 
 #[cfg(test)]
@@ -72,28 +76,27 @@ mod tests {
 
     #[test]
     fn a_second_load_takes_the_place_of_one_that_the_worker_has_not_seen() {
-        let mut orders = MarkOrders::default();
-        assert!(orders.is_empty());
-        orders.clear();
-        orders.put([mark(1), mark(2)]);
-        orders.clear();
-        orders.put([mark(7)]);
+        let mut waiting = Vec::new();
+        enqueue(&mut waiting, Command::Reset);
+        enqueue(&mut waiting, Command::ReplaceMarks(vec![mark(1), mark(2)]));
+        enqueue(&mut waiting, Command::Mark);
+        enqueue(&mut waiting, Command::ReplaceMarks(vec![mark(7)]));
+        assert_eq!(waiting, [Command::Reset, Command::ReplaceMarks(vec![mark(7)])]);
         let mut marks = vec![mark(3)];
-        orders.apply(&mut marks);
+        for command in &waiting {
+            apply(&mut marks, command);
+        }
         assert_eq!(marks, [mark(7)]);
     }
 
     #[test]
     fn marks_are_set_once_in_order_and_the_earliest_goes() {
-        let mut orders = MarkOrders::default();
-        orders.put([mark(5), mark(-3), mark(5)]);
-        orders.remove(mark(-3));
-        orders.put([mark(2)]);
         let mut marks = Vec::new();
-        orders.apply(&mut marks);
+        apply(&mut marks, &Command::PutMarks(vec![mark(5), mark(-3), mark(5)]));
+        apply(&mut marks, &Command::Unmark(mark(-3)));
+        apply(&mut marks, &Command::PutMarks(vec![mark(2)]));
         assert_eq!(marks, [mark(2), mark(5)]);
-        orders.put((0..1_000).map(mark));
-        orders.apply(&mut marks);
+        apply(&mut marks, &Command::PutMarks((0..1_000).map(mark).collect()));
         assert_eq!((marks.len(), marks[0]), (MOST_MARKS, mark(0)));
         put(&mut marks, mark(5_000));
         assert_eq!((marks.len(), marks[0], marks[999]), (MOST_MARKS, mark(1), mark(5_000)));
@@ -104,10 +107,9 @@ mod tests {
     fn a_save_right_after_a_load_has_its_marks() {
         let layer = crate::Layer::join();
         for round in 0..200 {
-            layer.clear_marks();
-            layer.put_marks(vec![mark(round), mark(round + 10)]);
+            layer.send(Command::ReplaceMarks(vec![mark(round), mark(round + 10)]));
             assert_eq!(layer.marks(), [mark(round), mark(round + 10)], "round {round}");
-            layer.unmark(mark(round));
+            layer.send(Command::Unmark(mark(round)));
             assert_eq!(layer.marks(), [mark(round + 10)], "round {round}");
         }
     }

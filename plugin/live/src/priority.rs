@@ -31,7 +31,7 @@ pub(crate) fn settle() {
     use windows_sys::Win32::System::Threading::{
         GetCurrentThread, SetThreadPriority, THREAD_PRIORITY_BELOW_NORMAL,
     };
-    // SAFETY: the handle stands for the calling thread, and needs no closing.
+    // SAFETY: the handle publishers for the calling thread, and needs no closing.
     unsafe { SetThreadPriority(GetCurrentThread(), THREAD_PRIORITY_BELOW_NORMAL) };
 }
 
@@ -80,7 +80,7 @@ mod tests {
             GetCurrentThread, GetThreadPriority, THREAD_PRIORITY_BELOW_NORMAL, THREAD_PRIORITY_NORMAL,
         };
         std::thread::spawn(|| {
-            // SAFETY: the handle stands for the calling thread, and needs no closing.
+            // SAFETY: the handle publishers for the calling thread, and needs no closing.
             let priority = || unsafe { GetThreadPriority(GetCurrentThread()) };
             assert_eq!(priority(), THREAD_PRIORITY_NORMAL);
             super::settle();

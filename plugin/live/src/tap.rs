@@ -1,8 +1,8 @@
 //! The audio thread's end: copies the host's blocks into chunks, and does nothing else unless a trial is on.
 
+use crate::audio_queue::{AudioQueue, Counts};
+use crate::audition::Alteration;
 use crate::chunk::{Bus, CHUNK_FRAMES, Chunk};
-use crate::link::{Counts, Link};
-use crate::trial::Alteration;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
@@ -21,7 +21,7 @@ const LONGEST_WAIT: Duration = Duration::from_secs(10);
 /// Pause between two looks at a full queue, offline only.
 const WAIT_STEP: Duration = Duration::from_micros(500);
 
-/// Where a block stands.
+/// Where a block publishers.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Stamp {
     /// Song position of the block's first frame in samples, where the host gives one.
@@ -37,7 +37,7 @@ pub struct Stamp {
 /// opening has retired measures nothing more.
 #[derive(Debug)]
 pub struct Tap {
-    link: Arc<Link>,
+    queue: Arc<AudioQueue>,
     main: Chunk,
     side: Chunk,
     /// Frames seen so far, lost ones included: the clock grid before it is moved to the clock.
@@ -55,10 +55,10 @@ pub struct Tap {
 }
 
 impl Tap {
-    pub(crate) fn new(link: Arc<Link>) -> Self {
+    pub(crate) fn new(queue: Arc<AudioQueue>) -> Self {
         Self {
-            alteration: Alteration::new(&link.lane, &link.trial),
-            link,
+            alteration: Alteration::new(&queue.format, &queue.trial),
+            queue,
             main: Chunk::EMPTY,
             side: Chunk { bus: Bus::Side, ..Chunk::EMPTY },
             count: 0,
@@ -78,7 +78,7 @@ impl Tap {
     /// Everything it needs was allocated beforehand, and orders come by value. No allocation, lock, log, wait, system
     /// call or panic; while no trial is on it costs one atomic load, and else at most 128 products a sample.
     pub fn alter(&mut self, channels: &mut [&mut [f32]]) {
-        self.alteration.run(&self.link.trial, channels);
+        self.alteration.run(&self.queue.trial, channels);
     }
 
     /// Frames for which sound goes on coming out of [`Self::alter`] after it has ended: 0 unless a trial delays.
@@ -100,11 +100,11 @@ impl Tap {
     /// system call or panic; the cost is bounded by the block's length. In an offline render, and only then, it
     /// waits while the queue is full, 10 s at most.
     pub fn push(&mut self, stamp: Stamp, main: &[&[f32]], side: &[&[f32]]) {
-        if self.link.retired.load(Ordering::Relaxed) {
+        if self.queue.retired.load(Ordering::Relaxed) {
             return;
         }
-        let channels = usize::from(self.link.lane.channels);
-        let side_channels = usize::from(self.link.lane.side_channels);
+        let channels = usize::from(self.queue.format.channels);
+        let side_channels = usize::from(self.queue.format.side_channels);
         let heard = &main[..channels.min(main.len())];
         let frames = heard.iter().map(|c| c.len()).min().unwrap_or(0);
         let longest = heard.iter().map(|c| c.len()).max().unwrap_or(0);
@@ -116,7 +116,7 @@ impl Tap {
         let side_fits =
             side_channels == 0 || (side.len() == side_channels && side.iter().all(|c| c.len() == frames));
         if main.len() != channels || longest != frames || !side_fits {
-            Counts::add(&self.link.counts.misfits, 1);
+            Counts::add(&self.queue.counts.misfits, 1);
         }
     }
 
@@ -136,7 +136,7 @@ impl Tap {
     /// # Realtime Safety
     /// Sets an atomic flag.
     pub fn reset(&self) {
-        self.link.reset.store(true, Ordering::Release);
+        self.queue.reset.store(true, Ordering::Release);
     }
 
     /// A passage begins with the next frame pushed, from a host parameter.
@@ -144,7 +144,7 @@ impl Tap {
     /// # Realtime Safety
     /// Sets an atomic flag.
     pub fn mark(&self) {
-        self.link.mark.store(true, Ordering::Release);
+        self.queue.mark.store(true, Ordering::Release);
     }
 
     /// Hands over what is left and ends. The same as dropping it.
@@ -164,8 +164,9 @@ impl Tap {
             || self.fresh
             || self.playing != stamp.playing
             || song.is_some() != self.expected.is_some();
-        let reset = self.link.reset.load(Ordering::Relaxed) && self.link.reset.swap(false, Ordering::AcqRel);
-        let mark = self.link.mark.load(Ordering::Relaxed) && self.link.mark.swap(false, Ordering::AcqRel);
+        let reset =
+            self.queue.reset.load(Ordering::Relaxed) && self.queue.reset.swap(false, Ordering::AcqRel);
+        let mark = self.queue.mark.load(Ordering::Relaxed) && self.queue.mark.swap(false, Ordering::AcqRel);
         if start || reset || mark {
             self.emit();
         }
@@ -174,7 +175,7 @@ impl Tap {
         }
         // A chunk that was dropped leaves its tags to the next one.
         if jumped {
-            Counts::add(&self.link.counts.jumps, 1);
+            Counts::add(&self.queue.counts.jumps, 1);
             self.main.jumps = self.main.jumps.saturating_add(1);
         }
         self.main.start |= start;
@@ -195,9 +196,9 @@ impl Tap {
                 self.main.playing = self.playing;
             }
             let n = (CHUNK_FRAMES - at).min(frames - done);
-            fill(&mut self.main, main, usize::from(self.link.lane.channels), at, done, n);
-            if self.link.lane.side_channels > 0 {
-                fill(&mut self.side, side, usize::from(self.link.lane.side_channels), at, done, n);
+            fill(&mut self.main, main, usize::from(self.queue.format.channels), at, done, n);
+            if self.queue.format.side_channels > 0 {
+                fill(&mut self.side, side, usize::from(self.queue.format.side_channels), at, done, n);
             }
             done += n;
             self.advance(n);
@@ -225,10 +226,10 @@ impl Tap {
 
     fn count_loss(&mut self, frames: u64) {
         if self.lost == 0 {
-            Counts::add(&self.link.counts.gaps, 1);
+            Counts::add(&self.queue.counts.gaps, 1);
         }
         self.lost += frames;
-        Counts::add(&self.link.counts.lost_frames, frames);
+        Counts::add(&self.queue.counts.lost_frames, frames);
     }
 
     /// Sends the current chunk, or drops and counts it.
@@ -236,7 +237,7 @@ impl Tap {
         if self.main.frames == 0 {
             return;
         }
-        let step = self.link.lane.chunks_a_step();
+        let step = self.queue.format.chunks_a_step();
         let sent = self.has_room(step) && {
             self.main.lost = u32::try_from(self.lost).unwrap_or(u32::MAX);
             self.side.frames = self.main.frames;
@@ -244,7 +245,8 @@ impl Tap {
             self.side.on_song = self.main.on_song;
             self.side.playing = self.main.playing;
             // Room was seen for both, and nobody else pushes: neither can fail.
-            self.link.queue.push(self.main).is_ok() && (step == 1 || self.link.queue.push(self.side).is_ok())
+            self.queue.chunks.push(self.main).is_ok()
+                && (step == 1 || self.queue.chunks.push(self.side).is_ok())
         };
         if sent {
             self.lost = 0;
@@ -260,19 +262,19 @@ impl Tap {
 
     /// Whether `step` chunks fit; offline it waits until they do, as long as there is hope.
     fn has_room(&mut self, step: usize) -> bool {
-        let link = &*self.link;
-        let fits = || link.queue.capacity() - link.queue.len() >= step;
+        let queue = &*self.queue;
+        let fits = || queue.chunks.capacity() - queue.chunks.len() >= step;
         if !fits() {
-            if !link.lane.offline || self.patience.is_zero() {
+            if !queue.format.offline || self.patience.is_zero() {
                 return false;
             }
             let start = Instant::now();
             while !fits() {
-                if start.elapsed() >= self.patience || link.retired.load(Ordering::Relaxed) {
+                if start.elapsed() >= self.patience || queue.retired.load(Ordering::Relaxed) {
                     self.patience = Duration::ZERO;
                     return false;
                 }
-                link.wake();
+                queue.wake();
                 std::thread::sleep(WAIT_STEP);
             }
         }
@@ -302,13 +304,13 @@ impl Drop for Tap {
     fn drop(&mut self) {
         self.emit();
         if self.main.reset {
-            self.link.reset.store(true, Ordering::Relaxed);
+            self.queue.reset.store(true, Ordering::Relaxed);
         }
-        self.link.lost_at_end.store(self.lost, Ordering::Relaxed);
-        self.link.jumps_at_end.store(u64::from(self.main.jumps), Ordering::Relaxed);
+        self.queue.lost_at_end.store(self.lost, Ordering::Relaxed);
+        self.queue.jumps_at_end.store(u64::from(self.main.jumps), Ordering::Relaxed);
         // Publishes everything above: whoever sees `closed` sees the whole of it.
-        self.link.closed.store(true, Ordering::Release);
-        self.link.wake();
+        self.queue.closed.store(true, Ordering::Release);
+        self.queue.wake();
     }
 }
 

@@ -1,11 +1,11 @@
 //! The one thread that measures every layer of the process.
 
-use crate::board::{Board, Folder, Numbers};
+use crate::board::{BoardReader, Folder, Numbers};
 use crate::clock;
-use crate::desk::{Desk, lock};
+use crate::engine::{LayerEngine, Pace};
 use crate::guard::guarded;
 use crate::priority;
-use crate::seat::{Pace, Seat};
+use crate::shared::{SharedState, lock};
 use plumbline_measure::Analyzer;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
@@ -22,36 +22,36 @@ const LISTENING: Duration = Duration::from_millis(20);
 
 /// The layers that the worker looks after.
 #[derive(Default)]
-pub(crate) struct Crew {
-    desks: Mutex<Vec<Arc<Desk>>>,
+pub(crate) struct Instances {
+    layers: Mutex<Vec<Arc<SharedState>>>,
     changed: AtomicBool,
     pub(crate) stop: AtomicBool,
 }
 
-impl Crew {
-    pub(crate) fn add(&self, desk: Arc<Desk>) {
-        lock(&self.desks).push(desk);
+impl Instances {
+    pub(crate) fn add(&self, shared: Arc<SharedState>) {
+        lock(&self.layers).push(shared);
         self.changed.store(true, Ordering::Release);
     }
 
     /// Removes a layer and returns how many are left.
-    pub(crate) fn remove(&self, desk: &Arc<Desk>) -> usize {
-        let mut desks = lock(&self.desks);
-        desks.retain(|d| !Arc::ptr_eq(d, desk));
+    pub(crate) fn remove(&self, shared: &Arc<SharedState>) -> usize {
+        let mut layers = lock(&self.layers);
+        layers.retain(|layer| !Arc::ptr_eq(layer, shared));
         self.changed.store(true, Ordering::Release);
-        desks.len()
+        layers.len()
     }
 
-    /// Brings the seats in line with the layers there are.
-    fn seat(&self, seats: &mut Vec<Seat<Analyzer>>, folder: &Result<Folder, String>) {
+    /// Brings the engines in line with the layers there are.
+    fn update(&self, engines: &mut Vec<LayerEngine<Analyzer>>, folder: &Result<Folder, String>) {
         if !self.changed.swap(false, Ordering::AcqRel) {
             return;
         }
-        let desks = lock(&self.desks).clone();
-        seats.retain(|s| desks.iter().any(|d| Arc::ptr_eq(d, s.desk())));
-        for desk in desks {
-            if !seats.iter().any(|s| Arc::ptr_eq(&desk, s.desk())) {
-                seats.push(Seat::new(desk, folder.clone()));
+        let layers = lock(&self.layers).clone();
+        engines.retain(|engine| layers.iter().any(|layer| Arc::ptr_eq(layer, engine.shared())));
+        for shared in layers {
+            if !engines.iter().any(|engine| Arc::ptr_eq(&shared, engine.shared())) {
+                engines.push(LayerEngine::new(shared, folder.clone()));
             }
         }
     }
@@ -61,10 +61,10 @@ impl Crew {
 /// each part catches its own.
 ///
 /// Hosts unload the binary when it has ended: nothing is mapped by then.
-pub(crate) fn run(crew: &Crew) {
+pub(crate) fn run(instances: &Instances) {
     priority::settle();
     let folder = find_folder();
-    rounds(crew, &folder);
+    rounds(instances, &folder);
     if let Ok(folder) = folder {
         folder.leave();
     }
@@ -76,36 +76,36 @@ fn find_folder() -> Result<Folder, String> {
     found.map_err(|words| format!("{words}. Layers do not hear each other; everything else works"))
 }
 
-fn rounds(crew: &Crew, folder: &Result<Folder, String>) {
-    let mut seats: Vec<Seat<Analyzer>> = Vec::new();
-    let mut board = Board::new(folder.clone());
-    while !crew.stop.load(Ordering::Acquire) {
-        crew.seat(&mut seats, folder);
+fn rounds(instances: &Instances, folder: &Result<Folder, String>) {
+    let mut engines: Vec<LayerEngine<Analyzer>> = Vec::new();
+    let mut board = BoardReader::new(folder.clone());
+    while !instances.stop.load(Ordering::Acquire) {
+        instances.update(&mut engines, folder);
         // One look at the clock a round, so that layers which start together are placed together.
         let now = clock::since_zero();
         let mut pace = Pace::Idle;
-        for seat in &mut seats {
-            if crew.stop.load(Ordering::Acquire) {
+        for engine in &mut engines {
+            if instances.stop.load(Ordering::Acquire) {
                 return;
             }
-            pace = pace.max(seat.round(now));
+            pace = pace.max(engine.round(now));
         }
         // The board is read after all layers of this process have written, so that none is heard later than others.
-        let wanted = seats.iter().any(|seat| seat.listens() || seat.wants_number(now));
+        let wanted = engines.iter().any(|engine| engine.listens() || engine.wants_number(now));
         match guarded(|| board.round(now, wanted)) {
             Ok(true) => pace = pace.max(Pace::Flowing),
             Ok(false) if board.has_company() => pace = pace.max(Pace::Listening),
             Ok(false) => {}
-            Err(words) => board = Board::new(Err(format!("the board failed inside ({words})"))),
+            Err(words) => board = BoardReader::new(Err(format!("the board failed inside ({words})"))),
         }
         let mut numbers = Numbers::default();
-        for seat in &mut seats {
-            seat.take_number(now, &board, &mut numbers);
+        for engine in &mut engines {
+            engine.take_number(now, &board, &mut numbers);
         }
-        for seat in &mut seats {
-            pace = pace.max(seat.attend(now, &board));
+        for engine in &mut engines {
+            pace = pace.max(engine.attend(now, &board));
         }
-        seats.iter().for_each(Seat::settle);
+        engines.iter().for_each(LayerEngine::settle);
         match pace {
             Pace::Busy => {}
             Pace::Flowing => std::thread::park_timeout(FLOWING),
@@ -121,16 +121,17 @@ mod tests {
 
     #[test]
     fn seats_follow_the_layers_and_those_that_left_are_let_go() {
-        let crew = Crew::default();
-        let desks: Vec<Arc<Desk>> = (0..3).map(|_| Arc::new(Desk::new())).collect();
-        let mut seats = Vec::new();
-        desks.iter().for_each(|d| crew.add(Arc::clone(d)));
-        crew.seat(&mut seats, &Err("no board here".into()));
-        assert_eq!(seats.len(), 3);
-        assert_eq!(crew.remove(&desks[1]), 2);
-        crew.seat(&mut seats, &Err("no board here".into()));
-        let kept: Vec<bool> = desks.iter().map(|d| seats.iter().any(|s| Arc::ptr_eq(s.desk(), d))).collect();
-        assert_eq!((seats.len(), kept), (2, vec![true, false, true]));
-        assert_eq!(Arc::strong_count(&desks[1]), 1, "nothing of it is held any more");
+        let instances = Instances::default();
+        let layers: Vec<Arc<SharedState>> = (0..3).map(|_| Arc::new(SharedState::new())).collect();
+        let mut engines = Vec::new();
+        layers.iter().for_each(|d| instances.add(Arc::clone(d)));
+        instances.update(&mut engines, &Err("no board here".into()));
+        assert_eq!(engines.len(), 3);
+        assert_eq!(instances.remove(&layers[1]), 2);
+        instances.update(&mut engines, &Err("no board here".into()));
+        let kept: Vec<bool> =
+            layers.iter().map(|d| engines.iter().any(|s| Arc::ptr_eq(s.shared(), d))).collect();
+        assert_eq!((engines.len(), kept), (2, vec![true, false, true]));
+        assert_eq!(Arc::strong_count(&layers[1]), 1, "nothing of it is held any more");
     }
 }

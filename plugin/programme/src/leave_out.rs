@@ -1,5 +1,7 @@
 //! Which layers cause the mono loss of a band of the mix: each is left out in turn, and what is left is folded.
 //!
+//! [`LossAttribution`] asks while audio plays or a file is read.
+//!
 //! # How to ask
 //! One [`LeaveOut`] for each rate, kept (it plans its transform once); one [`Passage`] a question:
 //! - **Which band**: the one that [`Mono::Loses`](crate::verdict::Mono::Loses) names as `worst.band`, with
@@ -46,10 +48,11 @@
 //! none: each alone wins too little.
 
 use crate::session::{LayerId, LossByLayer};
-use plumbline_measure::bands::{Span, THIRDS, third_centre_hz};
+use plumbline_measure::bands::Span;
 use plumbline_measure::rate::SampleRate;
 use plumbline_measure::reading::BAND_GATE_DBFS;
 
+mod attribution;
 mod fit;
 mod gram;
 mod rank;
@@ -58,6 +61,7 @@ mod spectra;
 #[cfg(test)]
 mod tests;
 
+pub use attribution::{LossAttribution, Mix, Sounds};
 use fit::Fit;
 use gram::Gram;
 use spectra::{Spectra, Spectrum};
@@ -70,20 +74,6 @@ pub const ASK_SECS: u32 = 2;
 
 /// Most layers that one question is asked about: the loudest of the band.
 pub const MOST_ASKED: usize = 8;
-
-/// Power in a stretch of frequency: the sum of the thirds whose middle lies inside. Those without a reading count nothing.
-pub fn power_inside(span: Span, third: impl Fn(usize) -> Option<f64>) -> f64 {
-    let inside = (0..THIRDS).filter(|at| (span.low_hz..span.high_hz).contains(&third_centre_hz(*at)));
-    inside.filter_map(third).filter(|power| power.is_finite()).sum()
-}
-
-/// The layers that a question is asked about: the [`MOST_ASKED`] of most power, which comes with each, the loudest first.
-pub fn asked_about<T>(layers: impl Iterator<Item = (f64, T)>) -> Vec<T> {
-    let mut layers: Vec<(f64, T)> = layers.collect();
-    layers.sort_by(|a, b| b.0.total_cmp(&a.0));
-    layers.truncate(MOST_ASKED);
-    layers.into_iter().map(|(_, layer)| layer).collect()
-}
 
 /// How many samples early or late a layer may be and still be fitted: a block of the smallest size that hosts are
 /// commonly run at (common practice, no source).

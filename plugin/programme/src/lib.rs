@@ -14,14 +14,18 @@
 #![forbid(unsafe_code)]
 
 mod balance;
+mod command;
 pub mod delivery;
+mod events;
 pub mod findings;
+pub mod history;
 pub mod joins;
 mod lanes;
 pub mod leave_out;
 mod log;
 pub mod mics;
 pub mod moment;
+mod paged;
 pub mod pair;
 pub mod presence;
 mod programme;
@@ -33,12 +37,16 @@ pub mod verdict;
 mod view;
 
 pub use balance::{Balance, Mark, Over, Peer, Question, Reported, Together, Whole, WholeAnswer};
+pub use command::{Command, SESSIONS, Settings};
+pub use events::Events;
 pub use findings::{Finding, Kind, Rules};
+pub use history::History;
 pub use joins::{Join, Joiner};
 pub use lanes::{Column, Lanes, Lens, MOST_COLUMNS, Reach};
 pub use log::{Log, MOST_ENTRIES, PassageLine, Past};
 pub use mics::{Mic, Mics, MicsVerdict, PairLine, Trial};
 pub use moment::Moment;
+pub use paged::PAGE;
 pub use programme::Programme;
 pub use role::{PARTS, Role};
 pub use session::{BalanceTarget, Identity, LayerId, Session, Stretch};

@@ -9,6 +9,12 @@ use plumbline_measure::rate::SampleRate;
 use plumbline_measure::timecode::FrameRate;
 use serde::{Deserialize, Serialize};
 
+mod history;
+mod tracker;
+
+pub use history::{Best, Whole as WholePair};
+pub use tracker::PairTracker;
+
 /// Most layers of a session that are compared with each other: 28 pairs.
 pub const MOST_MICS: usize = 8;
 
@@ -94,26 +100,13 @@ pub enum MicsVerdict {
     },
 }
 
-/// Power of a microphone, slowly averaged: it falls to 1/e in 5 s.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct SlowPower(f64);
-
-impl SlowPower {
-    /// Takes the mean square of the next window, `hop_secs` behind the one before.
-    pub fn take(&mut self, mean_square: f64, hop_secs: f64) {
-        let kept = (-hop_secs / 5.0).exp();
-        self.0 = if self.0 > 0.0 { kept * self.0 + (1.0 - kept) * mean_square } else { mean_square };
-    }
-
-    /// The average.
-    pub fn get(self) -> f64 {
-        self.0
-    }
-
-    /// The part of two among all, 0…1; 0 where nothing sounds.
-    pub fn part(two: [Self; 2], all: f64) -> f64 {
-        let both = two[0].0 + two[1].0;
-        if both > 0.0 { both / all.max(both) } else { 0.0 }
+impl Mic {
+    /// The layer, if it is one.
+    pub fn layer(self) -> Option<LayerId> {
+        match self {
+            Self::Layer(id) => Some(id),
+            _ => None,
+        }
     }
 }
 
@@ -152,6 +145,12 @@ impl PairLine {
 }
 
 impl Mics {
+    /// Of lines in any order, the dearest first.
+    pub fn new(mut lines: Vec<PairLine>, uncompared: u32) -> Self {
+        lines.sort_by(|a, b| a.rank().total_cmp(&b.rank()));
+        Self { lines, uncompared, trouble: None }
+    }
+
     /// The line of a pair, in either order.
     pub fn line(&self, mics: [Mic; 2]) -> Option<&PairLine> {
         self.lines.iter().find(|line| line.is_of(mics))

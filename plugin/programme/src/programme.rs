@@ -1,8 +1,8 @@
 //! Loudness of a programme: everything since reset, each song tenth counted once.
 
+use crate::paged::{PAGE, Paged};
 use plumbline_measure::loudness::{TENTHS_PER_BLOCK, TENTHS_PER_SHORT_TERM, integrated_lufs, range_lu};
 use plumbline_measure::{Grid, Loudness, Tenth};
-use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
 /// Energy of one tenth.
@@ -14,15 +14,14 @@ struct Energy {
     length: u32,
 }
 
-/// Tenths a page: as many as a word has bits.
-const PAGE: usize = 64;
-
 /// Neighbouring tenths.
 #[derive(Clone, Debug)]
-struct Page {
-    energies: [Energy; PAGE],
-    /// Bit k tells that tenth k is there.
-    used: u64,
+struct Energies([Energy; PAGE]);
+
+impl Default for Energies {
+    fn default() -> Self {
+        Self([Energy::default(); PAGE])
+    }
 }
 
 /// Integrated loudness and loudness range over tenths.
@@ -35,7 +34,7 @@ struct Page {
 /// no song time, so that sound heard while the transport stands never mixes into the programme.
 #[derive(Clone, Debug, Default)]
 pub struct Programme {
-    pages: BTreeMap<(Grid, i64), Box<Page>>,
+    pages: Paged<Energies>,
     /// Integrated loudness, range and seconds of the tenths above, when they are still true.
     known: Option<(Option<f64>, Option<f64>, f64)>,
     /// Whether nothing is let go, however long it gets.
@@ -55,23 +54,17 @@ impl Programme {
     pub fn push(&mut self, tenth: &Tenth) {
         self.known = None;
         let energy = Energy { k: tenth.sums.k, frames: tenth.sums.frames, length: tenth.length };
-        let (number, slot) = place(tenth.index);
-        let page = self
-            .pages
-            .entry((tenth.grid, number))
-            .or_insert_with(|| Box::new(Page { energies: [Energy::default(); PAGE], used: 0 }));
-        let kept = &mut page.energies[slot];
         // By share: a tenth has other lengths at other rates.
         let share = |of: &Energy, other: &Energy| u64::from(of.frames) * u64::from(other.length.max(1));
-        if page.used >> slot & 1 == 0 || share(&energy, kept) >= share(kept, &energy) {
-            *kept = energy;
-        }
-        page.used |= 1 << slot;
-        if !self.endless && self.pages.len() > MOST_PAGES {
-            let grid = (tenth.grid, i64::MIN)..=(tenth.grid, i64::MAX);
-            if let Some(key) = self.pages.range(grid).next().map(|(key, _)| *key) {
-                self.pages.remove(&key);
+        self.pages.write(tenth.grid, tenth.index, |page, slot| {
+            let kept = page.0[slot];
+            if !page.has(slot) || share(&energy, &kept) >= share(&kept, &energy) {
+                page.0[slot] = energy;
             }
+            page.used |= 1 << slot;
+        });
+        if !self.endless && self.pages.pages(Grid::Song) + self.pages.pages(Grid::Clock) > MOST_PAGES {
+            self.pages.drop_earliest(tenth.grid);
         }
     }
 
@@ -95,8 +88,7 @@ impl Programme {
 
     /// The grid that is reported.
     pub fn grid(&self) -> Grid {
-        let has_song = self.pages.keys().next().is_some_and(|(grid, _)| *grid == Grid::Song);
-        if has_song { Grid::Song } else { Grid::Clock }
+        if self.pages.pages(Grid::Song) > 0 { Grid::Song } else { Grid::Clock }
     }
 
     /// Integrated loudness and range of a part of the programme, on the grid that is reported.
@@ -113,29 +105,13 @@ impl Programme {
         if tenths.is_empty() {
             return (None, None, 0.0);
         }
-        let grid = self.grid();
-        let pages = (grid, place(*tenths.start()).0)..=(grid, place(*tenths.end()).0);
-        let energies: Vec<(i64, Energy)> = self
-            .pages
-            .range(pages)
-            .flat_map(|((_, number), page)| {
-                let first = number.saturating_mul(PAGE as i64);
-                let there = (0..PAGE).filter(|slot| page.used >> slot & 1 == 1);
-                there.map(move |slot| (first.saturating_add(slot as i64), page.energies[slot]))
-            })
-            .filter(|(index, _)| tenths.contains(index))
-            .collect();
+        let slots = self.pages.slots(self.grid(), tenths.clone());
+        let energies: Vec<(i64, Energy)> = slots.map(|(index, page, slot)| (index, page.0[slot])).collect();
         let blocks = windows(&energies, TENTHS_PER_BLOCK);
         let integrated = integrated_lufs(blocks.iter().copied());
         let range = range_lu(windows(&energies, TENTHS_PER_SHORT_TERM).into_iter());
         (integrated, range, energies.len() as f64 / 10.0)
     }
-}
-
-/// Page and slot of an index.
-fn place(index: i64) -> (i64, usize) {
-    let slot = usize::try_from(index.rem_euclid(PAGE as i64)).unwrap_or(0);
-    (index.div_euclid(PAGE as i64), slot)
 }
 
 /// K-weighted mean squares of all runs of `count` neighbouring whole tenths.

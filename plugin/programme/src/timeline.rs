@@ -10,22 +10,22 @@ mod page;
 pub use overview::Overview;
 
 use crate::lanes::{Column, Lanes, Lens, MOST_COLUMNS, Reach};
+use crate::paged::{PAGE, Paged, at, index_of, place};
 use crate::role::PARTS;
-use page::{Cell, GROUP, Node, PAGE, Page, place};
+use page::{Cell, Cells, GROUP, Node};
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, mean_square_of};
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{Grid, Tenth};
-use std::collections::BTreeMap;
 
 /// Most pages kept on each grid: six hours.
 const MOST_PAGES: usize = 6 * 36_000 / PAGE;
 
-/// One clock's time.
+/// Where one clock is.
 #[derive(Debug, Default)]
-struct Strip {
-    pages: BTreeMap<i64, Box<Page>>,
+struct Progress {
     newest: i64,
     again: Option<Again>,
+    last: Option<i64>,
 }
 
 /// A passage that is being played again: from where the transport went back to, to where it came from.
@@ -43,7 +43,7 @@ const SAME_PASS: i64 = 2;
 /// Shortest stretch shown of a passage that is played again, tenths: 5 s, as far as the screen zooms.
 const LEAST_SHOWN: i64 = 50;
 
-impl Strip {
+impl Progress {
     /// Follows the transport from one tenth to the next.
     fn follow(&mut self, before: Option<i64>, index: i64) {
         let end = before.map(|before| before.saturating_add(1));
@@ -62,61 +62,32 @@ impl Strip {
         };
         self.again = self.again.filter(inside);
     }
-
-    /// Edges that stand while a passage is played again: its end, and what was heard of the tenths before it.
-    fn standing(&self, tenths: i64) -> Option<[i64; 2]> {
-        let again = self.again.filter(|again| again.to.saturating_sub(again.from) <= tenths)?;
-        let right = again.to.max(self.newest.saturating_add(1));
-        let left = self.first_from(right.saturating_sub(tenths)).unwrap_or(again.from).min(again.from);
-        let spare = LEAST_SHOWN.min(tenths).saturating_sub(right.saturating_sub(left)).max(0);
-        Some([left.saturating_sub(spare / 2), right.saturating_add(spare - spare / 2)])
-    }
-
-    /// The first tenth heard from an index on.
-    fn first_from(&self, index: i64) -> Option<i64> {
-        let (number, slot) = place(index);
-        self.pages.range(number..).find_map(|(at, page)| {
-            let slot = page.first_from(if *at == number { slot } else { 0 })?;
-            Some(page::index_of(*at, slot))
-        })
-    }
 }
 
 /// The lanes' memory of one layer.
 #[derive(Debug, Default)]
 pub struct Timeline {
-    strips: [Strip; 2],
+    pages: Paged<Cells>,
+    progress: [Progress; 2],
     writes: u64,
     pass: u32,
-    last: [Option<i64>; 2],
-}
-
-fn at(grid: Grid) -> usize {
-    match grid {
-        Grid::Song => 0,
-        Grid::Clock => 1,
-    }
 }
 
 impl Timeline {
     /// Takes a tenth. One that an earlier pass measured becomes the former one; a jump, a stop or a loop begins a pass.
     pub fn push(&mut self, tenth: &Tenth) {
-        let last = self.last[at(tenth.grid)].replace(tenth.index);
-        let goes_on =
-            last.is_some_and(|last| tenth.index == last || last.checked_add(1) == Some(tenth.index));
+        let (grid, index) = (tenth.grid, tenth.index);
+        let progress = &mut self.progress[at(grid)];
+        let last = progress.last.replace(index);
+        let goes_on = last.is_some_and(|last| index == last || last.checked_add(1) == Some(index));
         self.pass = self.pass.wrapping_add(u32::from(!goes_on));
-        self.strips[at(tenth.grid)].follow(last, tenth.index);
+        progress.follow(last, index);
+        progress.newest = index;
         self.writes += 1;
-        let (number, slot) = place(tenth.index);
-        let strip = &mut self.strips[at(tenth.grid)];
-        let page = strip.pages.entry(number).or_insert_with(Page::new);
-        page.write(slot, Cell::of(tenth, self.pass), self.writes);
-        strip.newest = tenth.index;
-        while strip.pages.len() > MOST_PAGES {
-            let oldest = strip.pages.iter().min_by_key(|(_, page)| page.written).map(|(number, _)| *number);
-            if let Some(oldest) = oldest {
-                strip.pages.remove(&oldest);
-            }
+        let (cell, writes) = (Cell::of(tenth, self.pass), self.writes);
+        self.pages.write(grid, index, |page, slot| page.write(slot, cell, writes));
+        while self.pages.pages(grid) > MOST_PAGES {
+            self.pages.drop_oldest(&[grid]);
         }
     }
 
@@ -124,33 +95,44 @@ impl Timeline {
     /// kept.
     pub fn set_energies(&mut self, grid: Grid, index: i64, energies: [f64; PARTS]) {
         let (number, slot) = place(index);
-        if let Some(page) = self.strips[at(grid)].pages.get_mut(&number) {
+        if let Some(page) = self.pages.page_mut(grid, number) {
             page.set_energies(slot, energies);
         }
     }
 
     /// The grid that lanes show: song time as soon as there is any, as with the programme.
     pub fn grid(&self) -> Grid {
-        if self.strips[0].pages.is_empty() { Grid::Clock } else { Grid::Song }
+        if self.pages.pages(Grid::Song) > 0 { Grid::Song } else { Grid::Clock }
     }
 
     /// First tenth heard and the one after the last.
     pub fn extent(&self, grid: Grid) -> Option<[i64; 2]> {
-        let pages = &self.strips[at(grid)].pages;
-        let (first, last) = (pages.first_key_value()?, pages.last_key_value()?);
-        let start = first.1.first()?;
-        let end = last.1.last()?;
-        Some([page::index_of(*first.0, start), page::index_of(*last.0, end).saturating_add(1)])
+        let [first, last] = self.pages.extent(grid)?;
+        Some([first, last.saturating_add(1)])
+    }
+
+    /// Edges that stand while a passage is played again: its end, and what was heard of the tenths before it.
+    fn standing(&self, grid: Grid, tenths: i64) -> Option<[i64; 2]> {
+        let Progress { newest, again, .. } = self.progress[at(grid)];
+        let again = again.filter(|again| again.to.saturating_sub(again.from) <= tenths)?;
+        let right = again.to.max(newest.saturating_add(1));
+        let left = self.first_from(grid, right.saturating_sub(tenths)).unwrap_or(again.from).min(again.from);
+        let spare = LEAST_SHOWN.min(tenths).saturating_sub(right.saturating_sub(left)).max(0);
+        Some([left.saturating_sub(spare / 2), right.saturating_add(spare - spare / 2)])
+    }
+
+    /// The first tenth heard from an index on.
+    fn first_from(&self, grid: Grid, index: i64) -> Option<i64> {
+        self.pages.slots(grid, index..=i64::MAX).next().map(|(index, _, _)| index)
     }
 
     /// The lanes through a lens.
     pub fn lanes(&mut self, lens: &Lens) -> Lanes {
         let grid = self.grid();
         let Some(extent) = self.extent(grid) else { return Lanes::default() };
-        let strip = &mut self.strips[at(grid)];
-        let newest = strip.newest;
+        let newest = self.progress[at(grid)].newest;
         let tenths = lens.tenths.map(|tenths| i64::from(tenths.max(1)));
-        let again = tenths.filter(|_| lens.end.is_none()).and_then(|tenths| strip.standing(tenths));
+        let again = tenths.filter(|_| lens.end.is_none()).and_then(|tenths| self.standing(grid, tenths));
         let (left, right) = match (again, tenths) {
             (Some([left, right]), _) => (left, right),
             (None, None) => (extent[0], extent[1]),
@@ -170,10 +152,9 @@ impl Timeline {
         let mut nodes = vec![Node::default(); usize::try_from(count).unwrap_or(1)];
         let column_of = |index: i64| usize::try_from(index.saturating_sub(first).div_euclid(per)).ok();
         let last = first.saturating_add(count.saturating_mul(per)).saturating_sub(1).max(first);
-        let pages = place(first).0..=place(last).0;
-        for (number, page) in strip.pages.range_mut(pages) {
+        for (number, page) in self.pages.range_mut(grid, &(first..=last)) {
             page.settle();
-            let start = page::index_of(*number, 0);
+            let start = index_of(number, 0);
             let mut add = |index: i64, length: usize, node: &Node| -> bool {
                 let end = index.saturating_add(length as i64 - 1);
                 let (Some(a), Some(b)) = (column_of(index), column_of(end)) else { return false };
@@ -218,7 +199,7 @@ impl Timeline {
 
     /// Bytes of the pages, the trees around them not counted.
     pub fn bytes(&self) -> usize {
-        self.strips.iter().map(|strip| strip.pages.len()).sum::<usize>() * size_of::<Page>()
+        self.pages.bytes()
     }
 }
 

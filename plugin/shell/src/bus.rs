@@ -5,12 +5,12 @@ use crate::editor::BusEditor;
 #[cfg(target_os = "linux")]
 use crate::editor::Closings;
 use crate::export::Exports;
-use crate::guard::contained;
 use crate::identity::{Class, DESCRIPTION, VENDOR};
 use crate::memory::{self, Memory};
 use crate::parameters::Parameters;
 use crate::readings;
 use nice_plug::prelude::*;
+use plumbline_live::guarded;
 use plumbline_live::{Format, Layer, Stamp, Tap};
 use std::marker::PhantomData;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -60,7 +60,8 @@ impl Shared {
     pub fn watch(&self, watch: bool) {
         let mut watchers = self.watchers.lock().unwrap_or_else(PoisonError::into_inner);
         *watchers = if watch { watchers.saturating_add(1) } else { watchers.saturating_sub(1) };
-        self.layer.set_watched(*watchers > 0);
+        let watched = *watchers > 0;
+        self.layer.change(|settings| settings.watched = watched);
     }
 
     fn set_trouble(&self, trouble: Option<String>) {
@@ -190,7 +191,7 @@ impl<C: Class> Plugin for Bus<C> {
         _context: &mut impl ActivateContext<Self>,
     ) -> bool {
         self.broken = false;
-        if let Err(panic) = contained(|| self.open(layout, config)) {
+        if let Err(panic) = guarded(|| self.open(layout, config)) {
             self.tap = None;
             self.shared.set_trouble(Some(format!("measuring could not start: {panic}; audio passes")));
         }
@@ -201,11 +202,11 @@ impl<C: Class> Plugin for Bus<C> {
     fn deactivate(&mut self) {
         let tap = self.tap.take();
         // A failure to close loses the last samples at most; the host must not hear of it.
-        let _ = contained(|| drop(tap));
+        let _ = guarded(|| drop(tap));
     }
 
     fn reset(&mut self) {
-        let _ = contained(|| {
+        let _ = guarded(|| {
             if let Some(tap) = &mut self.tap {
                 tap.restart();
             }
@@ -218,7 +219,7 @@ impl<C: Class> Plugin for Bus<C> {
         aux: &mut AuxiliaryBuffers,
         context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
-        let measured = contained(|| self.measure(buffer, aux.inputs.first(), context.transport()));
+        let measured = guarded(|| self.measure(buffer, aux.inputs.first(), context.transport()));
         self.broken |= measured.is_err();
         // A host that lets plug-ins sleep on silence waits for the end of what a trial holds back.
         match self.tap.as_ref().filter(|_| !self.broken).map_or(0, Tap::tail_frames) {

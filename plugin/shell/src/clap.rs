@@ -25,7 +25,6 @@ mod vst3;
 pub use requests::Requests;
 
 use crate::bus::Bus;
-use crate::guard::contained;
 use crate::identity::{Mono, Stereo};
 use clap_sys::entry::clap_plugin_entry;
 use clap_sys::factory::plugin_factory::{CLAP_PLUGIN_FACTORY_ID, clap_plugin_factory};
@@ -34,6 +33,7 @@ use clap_sys::plugin::{clap_plugin, clap_plugin_descriptor};
 use clap_sys::version::CLAP_VERSION;
 use instance::Instance;
 use nice_plug::wrapper::clap::PluginDescriptor;
+use plumbline_live::guarded;
 use std::ffi::{CStr, c_char, c_void};
 use std::sync::OnceLock;
 
@@ -62,7 +62,7 @@ fn descriptors() -> &'static [PluginDescriptor; 2] {
 }
 
 unsafe extern "C" fn init(_path: *const c_char) -> bool {
-    contained(nice_plug::wrapper::setup_logger::<Bus<Stereo>>).is_ok()
+    guarded(nice_plug::wrapper::setup_logger::<Bus<Stereo>>).is_ok()
 }
 
 unsafe extern "C" fn deinit() {}
@@ -99,7 +99,7 @@ unsafe extern "C" fn create_plugin(
     // SAFETY: a C string, not null.
     let id = unsafe { CStr::from_ptr(id) };
     let [stereo, mono] = descriptors();
-    let made = contained(|| {
+    let made = guarded(|| {
         if id == stereo.clap_id() {
             // SAFETY: the host outlives its instances.
             unsafe { Instance::create::<Bus<Stereo>>(host) }

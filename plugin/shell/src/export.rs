@@ -9,9 +9,9 @@ mod folder;
 mod names;
 mod set;
 
-use crate::guard::contained;
 use jiff::ZonedDateTime;
 use jiff::civil::DateTime;
+use plumbline_live::guarded;
 use plumbline_measure::SampleRate;
 use plumbline_programme::View;
 use plumbline_report::Report;
@@ -58,11 +58,11 @@ impl Exports {
         let last = self.last.clone();
         set_last(&last, None);
         let begun = thread::Builder::new().name("plumbline-export".to_owned()).spawn(move || {
-            let said = contained(|| export(&job)).unwrap_or_else(|panic| {
+            let said = guarded(|| export(&job)).unwrap_or_else(|panic| {
                 failed(format!("The export failed: {panic}. Measuring goes on; try again."))
             });
             set_last(&last, Some(said));
-            let _ = contained(done);
+            let _ = guarded(done);
         });
         match begun {
             Ok(handle) => *thread = Some(handle),

@@ -12,13 +12,12 @@
 //! between the framework and a host.
 //!
 //! # Panics
-//! A panic that leaves a plug-in ends the host. Every call of a host into our code passes [`guard`].
+//! A panic that leaves a plug-in ends the host. Every call of a host into our code passes [`plumbline_live::guarded`].
 
 pub mod bus;
 pub mod clap;
 pub mod editor;
 mod export;
-pub mod guard;
 pub mod identity;
 mod logging;
 pub mod memory;

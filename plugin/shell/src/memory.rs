@@ -4,7 +4,7 @@ use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::PluginState;
 use plumbline_live::Layer;
 use plumbline_measure::Grid;
-use plumbline_programme::{Identity, Mark};
+use plumbline_programme::{Command, Identity, Mark};
 use plumbline_screen::{Role, Settings};
 use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
@@ -184,18 +184,17 @@ impl Memory {
         self.loads.load(Ordering::Acquire)
     }
 
-    /// Tells the worker what the state asks of it.
+    /// Sets the layer to what the state says.
     fn instruct(&self, saved: &Saved) {
-        self.layer.set_target(saved.screen.target);
-        self.layer.set_edges(saved.screen.band_edges);
-        self.layer.set_balance_target(saved.screen.balance);
-        self.layer.set_session(saved.session);
-        self.layer.set_rules(saved.screen.rules);
         let track = self.track();
-        self.layer.set_identity(Identity {
-            name: named(saved, &track),
-            role: saved.role,
-            colour: track.colour,
+        self.layer.change(|settings| {
+            settings.delivery = saved.screen.target;
+            settings.band_edges = saved.screen.band_edges;
+            settings.balance = saved.screen.balance;
+            settings.session = saved.session;
+            settings.rules = saved.screen.rules;
+            settings.identity =
+                Identity { name: named(saved, &track), role: saved.role, colour: track.colour };
         });
     }
 }
@@ -206,9 +205,8 @@ fn named(saved: &Saved, track: &Track) -> String {
 
 impl PersistentField<'_, Saved> for Arc<Memory> {
     fn set(&self, new_value: Saved) {
-        self.layer.clear_marks();
         let marks = new_value.marks.iter().map(|index| Mark { grid: Grid::Song, index: *index });
-        self.layer.put_marks(marks.collect());
+        self.layer.send(Command::ReplaceMarks(marks.collect()));
         self.change(|saved| *saved = new_value);
         self.loads.fetch_add(1, Ordering::Release);
     }

@@ -24,7 +24,7 @@
 //! null.
 
 use crate::bus::Shared;
-use crate::guard::contained;
+use plumbline_live::guarded;
 use plumbline_measure::Tenth;
 use plumbline_programme::{Trial, View};
 use serde::{Deserialize, Serialize};
@@ -96,16 +96,14 @@ pub extern "C" fn plumbline_instances() -> u32 {
 /// False where there is no such instance; nothing was done then.
 #[unsafe(no_mangle)]
 pub extern "C" fn plumbline_watch(index: u32, watch: bool) -> bool {
-    let done = contained(|| instance(index).map(|shared| shared.watch(watch)).is_some());
+    let done = guarded(|| instance(index).map(|shared| shared.watch(watch)).is_some());
     done.unwrap_or(false)
 }
 
-/// Tries a repair out on an instance, as its editor does: delays the channels by 0 to 0.1 s each, turns them upside
-/// down, or both; in an offline render only with `in_renders`. A delay out of bounds is taken for the nearest, one that
-/// is no number for none.
+/// Tries a repair out on an instance, as its editor does: delays the channels by 0 to 0.1 s each, inverts their polarity,
+/// or both; in an offline render only with `in_renders`. A delay out of bounds is taken for the nearest, NaN for none.
 ///
-/// A delay that is no whole number of samples and shorter than 32 is exact once the host has activated the instance
-/// anew, and is rounded to whole samples until then.
+/// A delay under 32 samples is rounded to whole samples.
 ///
 /// False where there is no such instance; nothing was done then.
 #[unsafe(no_mangle)]
@@ -131,7 +129,9 @@ pub extern "C" fn plumbline_try_off(index: u32) -> bool {
 }
 
 fn try_out(index: u32, trial: Option<Trial>) -> bool {
-    let done = contained(|| instance(index).map(|shared| shared.layer.set_trial(trial)).is_some());
+    let done = guarded(|| {
+        instance(index).map(|shared| shared.layer.change(|settings| settings.trial = trial)).is_some()
+    });
     done.unwrap_or(false)
 }
 
@@ -149,7 +149,7 @@ pub unsafe extern "C" fn plumbline_readings(
     context: *mut c_void,
 ) -> bool {
     let Some(receive) = receive else { return false };
-    let bytes = contained(|| instance(index).and_then(|shared| encoded(&shared, tenths)));
+    let bytes = guarded(|| instance(index).and_then(|shared| encoded(&shared, tenths)));
     let Ok(Some(bytes)) = bytes else { return false };
     // SAFETY: the caller vouches for `receive` and `context`; the bytes live until after the call.
     unsafe { receive(context, bytes.as_ptr(), bytes.len()) };

@@ -3,7 +3,7 @@
 //! # The way of the data
 //! [`Stems`] come in blocks of a second. Each layer has a unit of its own (`unit`): it sums its stems, measures the sum
 //! as the plug-in would on that track, and gives tenths. Units run side by side; then their tenths go, one after another
-//! in the order of song time, to what the layers do together (`account`), which is fed as the plug-in's worker feeds it.
+//! in the order of song time, to what the layers do together (`joint`), which is the plug-in's own code, fed in the order of its worker.
 //! Microphones are compared meanwhile (`pairs`), and where the bus loses sound in mono the layers behind it are looked
 //! for (`loss`).
 //!
@@ -13,8 +13,8 @@
 //! the match of Foley with natural sound ten minutes of what both sound in, out of all of it. Pictures keep as many
 //! columns as they show, findings and joins as many as a log holds.
 
-mod account;
-mod collect;
+mod finish;
+mod joint;
 mod loss;
 mod pairs;
 mod plan;
@@ -25,7 +25,7 @@ mod unit;
 pub use pairs::{MicsPlan, mics};
 pub use plan::{EQUAL_POWER, Layer, Plan, PlanError};
 
-use account::Account;
+use joint::Joint;
 use loss::Losses;
 use pairs::Pairs;
 use plumbline_audio::{Stems, StemsError};
@@ -103,7 +103,7 @@ fn run(
     plan.check(source)?;
     let mut units = Unit::all(source, plan);
     let mut pairs = Pairs::of_plan(source, plan);
-    let mut account = Account::new(source.rate(), plan);
+    let mut joint = Joint::new(source.rate(), plan);
     let mut losses = Losses::new(source.rate());
     let threads = plan.threads();
     let mut blocks = [empty_blocks(source), empty_blocks(source)];
@@ -113,9 +113,9 @@ fn run(
         let [now, next] = &mut blocks;
         let read = side_by_side(threads, source, &mut units, &mut pairs, (at, count), now, next);
         at += count as u64;
-        take(&mut units, &mut account, &mut tenths)?;
-        losses.ask(&mut units, &mut account, plan, at);
-        account.take_joins();
+        take(&mut units, &mut joint, &mut tenths)?;
+        losses.ask(&units, &mut joint, plan, at);
+        joint.settle();
         if progress(Progress { frames: at, of }).is_break() {
             return Err(SurveyError::Stopped);
         }
@@ -126,9 +126,8 @@ fn run(
         return Err(SurveyError::Empty);
     }
     units.iter_mut().for_each(Unit::flush);
-    take(&mut units, &mut account, &mut tenths)?;
-    account.end();
-    Ok(collect::survey(source, plan, at, units, account, &pairs, losses))
+    take(&mut units, &mut joint, &mut tenths)?;
+    Ok(finish::survey(source, plan, at, units, joint, &pairs, losses))
 }
 
 /// One block as the files come in it.
@@ -182,7 +181,7 @@ fn side_by_side(
 /// Hands the tenths that all units have on, in the order of song time.
 fn take(
     units: &mut [Unit],
-    account: &mut Account,
+    joint: &mut Joint,
     hand: &mut Option<&mut TenthHand<'_>>,
 ) -> Result<(), SurveyError> {
     let ready = units.iter().map(|unit| unit.tenths.len()).min().unwrap_or(0);
@@ -192,7 +191,7 @@ fn take(
                 hand(layer, &unit.tenths[at]).map_err(SurveyError::Tenths)?;
             }
         }
-        account.take(units.iter().map(|unit| &unit.tenths[at]));
+        joint.push(units.iter().map(|unit| &unit.tenths[at]));
     }
     units.iter_mut().for_each(|unit| drop(unit.tenths.drain(..ready)));
     Ok(())

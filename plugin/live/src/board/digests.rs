@@ -1,7 +1,7 @@
 //! Digests as words of a board file, and what makes one believable.
 
 use super::head::{grid_of, grid_word};
-use super::sheet::DIGEST_WORDS;
+use super::layout::DIGEST_WORDS;
 use plumbline_measure::bands::WINDOWS;
 use plumbline_measure::cross::Stored;
 use plumbline_measure::rate::{HIGHEST_RATE_HZ, LOWEST_RATE_HZ, TENTHS_PER_SECOND};

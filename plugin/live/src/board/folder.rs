@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::{env, fs, io};
 
-/// Names another folder for the board than the one this computer would give. `{pid}` in it stands for the number of
+/// Names another folder for the board than the one this computer would give. `{pid}` in it publishers for the number of
 /// the process, so that runs of tests do not meet.
 const OVERRIDE: &str = "PLUMBLINE_BOARD_DIR";
 const PROCESS: &str = "{pid}";
@@ -54,7 +54,7 @@ impl Folder {
             .map_err(|error| format!("the folder {shown} could not be looked at ({error})"))?;
         if !found.is_dir() {
             return Err(format!(
-                "expected a folder at {shown}, found something else or a link; nothing was changed"
+                "expected a folder at {shown}, found something else or a queue; nothing was changed"
             ));
         }
         restrict(&self.path, &found)

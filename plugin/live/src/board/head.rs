@@ -1,13 +1,11 @@
 //! Who a layer is and what it does at the moment, as words of a board file.
 
-use super::sheet::{HEAD_WORDS, LIVE_WORDS, NAME_WORDS};
+use super::layout::{HEAD_WORDS, LIVE_WORDS, NAME_WORDS};
 use plumbline_measure::{Grid, SampleRate};
-use plumbline_programme::{Identity, LayerId, Role};
+use plumbline_programme::{Identity, LayerId, Role, SESSIONS};
 
 /// Longest name in bytes.
 pub(crate) const NAME_BYTES: usize = NAME_WORDS * 8;
-/// The letters that a session may have.
-pub(crate) const LETTERS: std::ops::RangeInclusive<char> = 'A'..='H';
 
 /// Who a layer is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -51,7 +49,7 @@ impl Head {
     pub(super) fn from_words(words: &[u64; HEAD_WORDS]) -> Option<Self> {
         let low = |word: u64| u32::try_from(word & u64::from(u32::MAX)).unwrap_or(0);
         let byte = |word: u64, at: u32| u8::try_from(word >> (8 * at) & 0xFF).unwrap_or(0);
-        let letter = Some(char::from(byte(words[4], 1))).filter(|c| LETTERS.contains(c))?;
+        let letter = Some(char::from(byte(words[4], 1))).filter(|c| SESSIONS.contains(c))?;
         let colour = match low(words[4] >> 32).to_be_bytes() {
             [0, 0, 0, 0] => None,
             [1, r, g, b] => Some([r, g, b]),

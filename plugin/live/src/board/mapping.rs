@@ -1,6 +1,6 @@
 //! A board file in memory. Apart from [`priority`](crate::priority), the only place of the crate that holds unsafe code.
 
-use super::sheet::{SHEET_BYTES, Sheet};
+use super::layout::{SHEET_BYTES, Sheet};
 use atomic_float::AtomicF32;
 use memmap2::{MmapOptions, MmapRaw};
 use std::fs::File;
@@ -53,7 +53,7 @@ impl Mapping {
 
     /// Whether the file is still as long as it was.
     pub(super) fn is_whole(&self) -> bool {
-        // The shortest question that a system has: nobody minds where the handle then stands.
+        // The shortest question that a system has: nobody minds where the handle then publishers.
         (&self.file).seek(SeekFrom::End(0)).is_ok_and(|len| len == self.bytes())
     }
 

@@ -3,7 +3,7 @@
 //! A layer takes one more than the highest there is, once, and keeps it while it lives: what was said of "Layer 2" stays
 //! true when layer 1 leaves. The number is on the board, so that every window shows the same one.
 
-use super::neighbours::Board;
+use super::reader::BoardReader;
 use plumbline_programme::LayerId;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -35,7 +35,13 @@ pub(crate) struct Numbers(BTreeMap<LayerId, u8>);
 impl Numbers {
     /// The number that a layer is to have instead of the one it has; none where it keeps that, or waits. `waited` is for
     /// how long it has been without.
-    pub(super) fn next(&mut self, board: &Board, letter: char, own: Claim, waited: Duration) -> Option<u8> {
+    pub(super) fn next(
+        &mut self,
+        board: &BoardReader,
+        letter: char,
+        own: Claim,
+        waited: Duration,
+    ) -> Option<u8> {
         let others = board.claims(letter).filter(|other| other.id != own.id).map(|other| {
             let number = self.0.get(&other.id).copied().unwrap_or(other.number);
             Claim { number, ..other }

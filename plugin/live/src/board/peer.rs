@@ -3,11 +3,11 @@
 use super::digests;
 use super::file::{self, Place};
 use super::head::{Head, Live};
+use super::layout::{DIGESTS, HEAD_WORDS, MAGIC, VERSION, capacity, file_bytes};
 use super::mapping::Mapping;
-use super::own::slot;
 use super::ring;
 use super::seqlock::Miss;
-use super::sheet::{DIGESTS, HEAD_WORDS, MAGIC, VERSION, capacity, file_bytes};
+use super::writer::slot;
 use plumbline_measure::{Digest, Position};
 use plumbline_programme::LayerId;
 use std::path::Path;

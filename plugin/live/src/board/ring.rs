@@ -4,8 +4,8 @@
 //! stretch ends where positions do not continue.
 
 use super::head::{grid_of, grid_word};
+use super::layout::{STRETCHES, Sheet};
 use super::mapping::Mapping;
-use super::sheet::{STRETCHES, Sheet};
 use atomic_float::AtomicF32;
 use plumbline_measure::{Grid, LARGEST_SAMPLE, Position};
 use std::sync::atomic::{Ordering, fence};

@@ -8,7 +8,7 @@ mod readers;
 
 use super::folder::Folder;
 use super::head::Head;
-use super::own::Own;
+use super::writer::BoardWriter;
 use plumbline_measure::SampleRate;
 use plumbline_programme::{Identity, LayerId, Role};
 use std::path::PathBuf;
@@ -54,8 +54,8 @@ fn head(id: u64) -> Head {
     }
 }
 
-fn own(folder: &Folder, head: Head) -> Own {
-    Own::make(folder, head, 0, None).unwrap()
+fn own(folder: &Folder, head: Head) -> BoardWriter {
+    BoardWriter::make(folder, head, 0, None).unwrap()
 }
 
 /// Ends a thread of a test also where the test fails: else it would hang instead.

@@ -1,22 +1,22 @@
 use super::*;
-use crate::link::Lane;
+use crate::audio_queue::StreamFormat;
 use plumbline_measure::SampleRate;
 
-fn stereo() -> Lane {
-    Lane { rate: SampleRate::new(48_000).unwrap(), channels: 2, side_channels: 0, offline: false }
+fn stereo() -> StreamFormat {
+    StreamFormat { rate: SampleRate::new(48_000).unwrap(), channels: 2, side_channels: 0, offline: false }
 }
 
-fn open(lane: Lane) -> (Arc<Link>, Tap) {
-    let link = Arc::new(Link::new(lane, Arc::default(), None));
-    (Arc::clone(&link), Tap::new(link))
+fn open(format: StreamFormat) -> (Arc<AudioQueue>, Tap) {
+    let queue = Arc::new(AudioQueue::new(format, Arc::default(), None));
+    (Arc::clone(&queue), Tap::new(queue))
 }
 
 fn song(position: i64) -> Stamp {
     Stamp { song: Some(position), playing: true }
 }
 
-fn drain(link: &Link) -> Vec<Chunk> {
-    std::iter::from_fn(|| link.queue.pop()).collect()
+fn drain(queue: &AudioQueue) -> Vec<Chunk> {
+    std::iter::from_fn(|| queue.chunks.pop()).collect()
 }
 
 /// Sample `i` of a ramp that never repeats in a test.
@@ -32,7 +32,7 @@ fn counted(counter: &std::sync::atomic::AtomicU64) -> u64 {
 fn any_block_size_makes_full_chunks_with_every_sample_in_its_place() {
     let mut cases = 0;
     for block in [1_usize, 7, 32, 63, 64, 65, 511, 4_096] {
-        let (link, mut tap) = open(stereo());
+        let (queue, mut tap) = open(stereo());
         let total = 8_200;
         let mut at = 0;
         while at < total {
@@ -42,7 +42,7 @@ fn any_block_size_makes_full_chunks_with_every_sample_in_its_place() {
             at += n;
         }
         tap.close();
-        let chunks = drain(&link);
+        let chunks = drain(&queue);
         assert_eq!(chunks.len(), total.div_ceil(64), "block {block}");
         for (k, chunk) in chunks.iter().enumerate() {
             let first = k * 64;
@@ -53,7 +53,7 @@ fn any_block_size_makes_full_chunks_with_every_sample_in_its_place() {
             assert_eq!(chunk.samples[1][..n], ramp(first + 100_000, n));
             assert_eq!((chunk.start, chunk.jumps, chunk.lost, chunk.reset), (k == 0, 0, 0, false));
         }
-        assert!(link.closed.load(Ordering::Relaxed));
+        assert!(queue.closed.load(Ordering::Relaxed));
         cases += 1;
     }
     assert_eq!(cases, 8);
@@ -63,17 +63,17 @@ fn any_block_size_makes_full_chunks_with_every_sample_in_its_place() {
 fn a_position_off_by_eight_frames_continues_and_by_nine_jumps() {
     let mut cases = 0;
     for (off, jumps) in [(0, 0), (8, 0), (-8, 0), (9, 1), (-9, 1), (-5_000_000, 1), (5_000_000, 1)] {
-        let (link, mut tap) = open(stereo());
+        let (queue, mut tap) = open(stereo());
         let block = ramp(0, 32);
         tap.push(song(96), &[&block, &block], &[]);
         tap.push(song(128 + off), &[&block, &block], &[]);
         tap.close();
-        let chunks = drain(&link);
+        let chunks = drain(&queue);
         assert_eq!(chunks.len(), if jumps > 0 { 2 } else { 1 }, "off by {off}");
         let last = chunks.last().unwrap();
         assert_eq!(last.jumps, jumps, "off by {off}");
         assert_eq!(last.position, if jumps > 0 { 128 + off } else { 96 });
-        assert_eq!(counted(&link.counts.jumps), u64::from(jumps));
+        assert_eq!(counted(&queue.counts.jumps), u64::from(jumps));
         cases += 1;
     }
     assert_eq!(cases, 7);
@@ -81,7 +81,7 @@ fn a_position_off_by_eight_frames_continues_and_by_nine_jumps() {
 
 #[test]
 fn play_stop_and_restart_end_the_chunk_and_are_no_jumps() {
-    let (link, mut tap) = open(stereo());
+    let (queue, mut tap) = open(stereo());
     let block = ramp(0, 10);
     let stopped = Stamp { song: Some(500), playing: false };
     let nowhere = Stamp { song: None, playing: true };
@@ -92,7 +92,7 @@ fn play_stop_and_restart_end_the_chunk_and_are_no_jumps() {
     tap.push(nowhere, &[&block, &block], &[]);
     tap.push(stopped, &[&block, &block], &[]);
     tap.close();
-    let tags: Vec<_> = drain(&link).iter().map(|c| (c.position, c.on_song, c.playing, c.start)).collect();
+    let tags: Vec<_> = drain(&queue).iter().map(|c| (c.position, c.on_song, c.playing, c.start)).collect();
     let expected = [
         (0, false, false, true),
         (500, true, true, true),
@@ -101,25 +101,25 @@ fn play_stop_and_restart_end_the_chunk_and_are_no_jumps() {
         (40, false, false, true),
     ];
     assert_eq!(tags, expected);
-    assert_eq!(counted(&link.counts.jumps), 0);
+    assert_eq!(counted(&queue.counts.jumps), 0);
 }
 
 #[test]
 fn a_position_out_of_this_world_is_none() {
     for wild in [i64::MIN, i64::MAX, 1 << 52, -(1 << 52)] {
-        let (link, mut tap) = open(stereo());
+        let (queue, mut tap) = open(stereo());
         let block = ramp(0, 64);
         tap.push(song(wild), &[&block, &block], &[]);
         tap.push(song(wild), &[&block, &block], &[]);
-        let positions: Vec<_> = drain(&link).iter().map(|c| (c.position, c.on_song)).collect();
+        let positions: Vec<_> = drain(&queue).iter().map(|c| (c.position, c.on_song)).collect();
         assert_eq!(positions, [(0, false), (64, false)], "{wild}");
     }
 }
 
 #[test]
 fn a_full_queue_drops_counts_and_tells_with_the_next_chunk() {
-    let (link, mut tap) = open(stereo());
-    let room = link.queue.capacity();
+    let (queue, mut tap) = open(stereo());
+    let room = queue.chunks.capacity();
     assert_eq!(room, 3_000, "4 s at 48 kHz in chunks of 64");
     let block = ramp(0, 64);
     let mut at = 0;
@@ -130,12 +130,12 @@ fn a_full_queue_drops_counts_and_tells_with_the_next_chunk() {
     for _ in 0..room + 5 {
         push(&mut tap);
     }
-    assert_eq!(counted(&link.counts.gaps), 1);
-    assert_eq!(counted(&link.counts.lost_frames), 5 * 64);
-    assert!(drain(&link).iter().all(|c| c.lost == 0));
+    assert_eq!(counted(&queue.counts.gaps), 1);
+    assert_eq!(counted(&queue.counts.lost_frames), 5 * 64);
+    assert!(drain(&queue).iter().all(|c| c.lost == 0));
     push(&mut tap);
     push(&mut tap);
-    let chunks = drain(&link);
+    let chunks = drain(&queue);
     assert_eq!(chunks[0].lost, 5 * 64);
     assert_eq!(chunks[0].position, (room as i64 + 5) * 64, "the position tells the gap, too");
     assert_eq!(chunks[1].lost, 0);
@@ -143,40 +143,40 @@ fn a_full_queue_drops_counts_and_tells_with_the_next_chunk() {
 
 #[test]
 fn a_dropped_chunk_hands_its_tags_on() {
-    let (link, mut tap) = open(stereo());
+    let (queue, mut tap) = open(stereo());
     let block = ramp(0, 64);
-    for k in 0..link.queue.capacity() as i64 {
+    for k in 0..queue.chunks.capacity() as i64 {
         tap.push(song(k * 64), &[&block, &block], &[]);
     }
     tap.reset();
     tap.push(song(9_000_000), &[&block, &block], &[]);
     tap.push(song(5_000), &[&block, &block], &[]);
-    drain(&link);
+    drain(&queue);
     tap.push(song(5_064), &[&block, &block], &[]);
-    let chunk = drain(&link)[0];
+    let chunk = drain(&queue)[0];
     assert_eq!((chunk.start, chunk.jumps, chunk.reset, chunk.lost), (true, 2, true, 128));
-    assert_eq!(counted(&link.counts.gaps), 1);
+    assert_eq!(counted(&queue.counts.gaps), 1);
 }
 
 #[test]
 fn a_loss_at_the_very_end_is_handed_over_by_the_close() {
-    let (link, mut tap) = open(stereo());
+    let (queue, mut tap) = open(stereo());
     let block = ramp(0, 64);
-    for k in 0..link.queue.capacity() as i64 + 3 {
+    for k in 0..queue.chunks.capacity() as i64 + 3 {
         tap.push(song(k * 64), &[&block, &block], &[]);
     }
     tap.push(song(7), &[&block[..10], &block[..10]], &[]);
     tap.reset();
     tap.close();
-    assert_eq!(counted(&link.lost_at_end), 3 * 64 + 10, "the part-filled chunk had no room either");
-    assert_eq!(counted(&link.counts.lost_frames), 3 * 64 + 10);
-    assert_eq!(counted(&link.jumps_at_end), 1);
-    assert!(link.reset.load(Ordering::Relaxed), "left for the worker");
+    assert_eq!(counted(&queue.lost_at_end), 3 * 64 + 10, "the part-filled chunk had no room either");
+    assert_eq!(counted(&queue.counts.lost_frames), 3 * 64 + 10);
+    assert_eq!(counted(&queue.jumps_at_end), 1);
+    assert!(queue.reset.load(Ordering::Relaxed), "left for the worker");
 }
 
 #[test]
 fn slices_that_do_not_fit_are_counted_and_do_no_harm() {
-    let (link, mut tap) = open(stereo());
+    let (queue, mut tap) = open(stereo());
     let block = ramp(1, 64);
     tap.push(song(0), &[&block, &block[..40]], &[]);
     tap.push(song(64), &[&block], &[]);
@@ -185,44 +185,44 @@ fn slices_that_do_not_fit_are_counted_and_do_no_harm() {
     tap.push(song(192), &[&block, &[]], &[]);
     tap.push(song(256), &[&[], &[]], &[]);
     tap.close();
-    let chunks = drain(&link);
+    let chunks = drain(&queue);
     let tags: Vec<_> = chunks.iter().map(|c| (c.position, c.frames, c.lost)).collect();
     assert_eq!(tags, [(0, 40, 0), (64, 64, 24), (128, 64, 0)]);
     assert!(chunks[1].samples[1].iter().all(|&s| s == 0.0), "the missing channel is silence");
     assert_eq!(chunks[2].samples[1][..], block[..]);
-    assert_eq!(counted(&link.counts.misfits), 5);
-    assert_eq!(counted(&link.counts.lost_frames), 24 + 64);
-    assert_eq!(counted(&link.lost_at_end), 64);
+    assert_eq!(counted(&queue.counts.misfits), 5);
+    assert_eq!(counted(&queue.counts.lost_frames), 24 + 64);
+    assert_eq!(counted(&queue.lost_at_end), 64);
 }
 
 #[test]
 fn side_chain_chunks_follow_their_main_chunk_and_both_go_or_none() {
-    let (link, mut tap) = open(Lane { side_channels: 1, ..stereo() });
+    let (queue, mut tap) = open(StreamFormat { side_channels: 1, ..stereo() });
     let (main, side) = (ramp(0, 96), ramp(500, 96));
     tap.push(song(0), &[&main, &main], &[&side]);
     tap.push(song(96), &[&main, &main], &[]);
-    let chunks = drain(&link);
+    let chunks = drain(&queue);
     let buses: Vec<_> = chunks.iter().map(|c| (c.bus, c.position)).collect();
     let (m, s) = (Bus::Main, Bus::Side);
     assert_eq!(buses, [(m, 0), (s, 0), (m, 64), (s, 64), (m, 128), (s, 128)]);
     assert_eq!(chunks[1].samples[0][..], side[..64]);
     assert_eq!(chunks[3].samples[0][..32], side[64..]);
     assert!(chunks[3].samples[0][32..].iter().all(|&x| x == 0.0), "an unconnected side-chain is silence");
-    assert_eq!(counted(&link.counts.misfits), 1);
+    assert_eq!(counted(&queue.counts.misfits), 1);
     // Room for one only: neither goes.
-    while link.queue.capacity() - link.queue.len() > 1 {
-        link.queue.push(Chunk::EMPTY).unwrap();
+    while queue.chunks.capacity() - queue.chunks.len() > 1 {
+        queue.chunks.push(Chunk::EMPTY).unwrap();
     }
     tap.push(song(192), &[&main[..64], &main[..64]], &[&side[..64]]);
-    assert_eq!(link.queue.capacity() - link.queue.len(), 1);
-    assert_eq!(counted(&link.counts.lost_frames), 64);
+    assert_eq!(queue.chunks.capacity() - queue.chunks.len(), 1);
+    assert_eq!(counted(&queue.counts.lost_frames), 64);
 }
 
 #[test]
 fn offline_gives_up_on_a_dead_worker_once_and_hopes_again_when_there_is_room() {
-    let (link, mut tap) = open(Lane { offline: true, ..stereo() });
+    let (queue, mut tap) = open(StreamFormat { offline: true, ..stereo() });
     let block = ramp(0, 64);
-    let room = link.queue.capacity() as i64;
+    let room = queue.chunks.capacity() as i64;
     for k in 0..room {
         tap.push(song(k * 64), &[&block, &block], &[]);
     }
@@ -233,19 +233,19 @@ fn offline_gives_up_on_a_dead_worker_once_and_hopes_again_when_there_is_room() {
     for k in 1..1_000 {
         tap.push(song((room + k) * 64), &[&block, &block], &[]);
     }
-    assert_eq!(counted(&link.counts.lost_frames), 64_000);
-    drain(&link);
+    assert_eq!(counted(&queue.counts.lost_frames), 64_000);
+    drain(&queue);
     tap.push(song((room + 1_000) * 64), &[&block, &block], &[]);
     assert_eq!(tap.patience, LONGEST_WAIT);
-    assert_eq!(drain(&link)[0].lost, 64_000);
+    assert_eq!(drain(&queue)[0].lost, 64_000);
 }
 
 #[test]
 fn a_retired_tap_measures_nothing() {
-    let (link, mut tap) = open(stereo());
-    link.retired.store(true, Ordering::Relaxed);
+    let (queue, mut tap) = open(stereo());
+    queue.retired.store(true, Ordering::Relaxed);
     let block = ramp(0, 640);
     tap.push(song(0), &[&block, &block], &[]);
     tap.close();
-    assert!(link.queue.is_empty());
+    assert!(queue.chunks.is_empty());
 }

@@ -3,11 +3,12 @@
 //! # Memory
 //! A page takes `size_of::<Page>()` bytes; a full hour is 2.6 MB of them. Song and clock have an hour each.
 
-use super::page::{PAGE, Page, add_thirds, mask_of, ones, place};
+use super::page::{Cells, Page, add_thirds};
+use crate::paged::{PAGE, Paged, at, mask_of, ones, place};
 use plumbline_measure::bands::{THIRDS, WINDOWS};
 use plumbline_measure::cross::Cross;
 use plumbline_measure::{Digest, Grid};
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::VecDeque;
 use std::ops::RangeInclusive;
 
 /// Most tenths kept of a layer on each grid: one hour.
@@ -32,8 +33,7 @@ pub(super) struct Last {
 /// The account of one layer.
 #[derive(Debug, Default)]
 pub(super) struct Account {
-    pages: [BTreeMap<i64, Box<Page>>; 2],
-    tenths: [usize; 2],
+    pages: Paged<Cells>,
     last: [Option<Last>; 2],
     latest: Option<Grid>,
     sang: bool,
@@ -44,13 +44,6 @@ pub(super) struct Account {
 /// The sum over the thirds of a tenth.
 fn stereo(digest: &Digest) -> Cross {
     digest.thirds.iter().map(|third| Cross::from(*third)).sum()
-}
-
-fn at(grid: Grid) -> usize {
-    match grid {
-        Grid::Song => 0,
-        Grid::Clock => 1,
-    }
 }
 
 impl Account {
@@ -65,20 +58,12 @@ impl Account {
         self.touched = count;
         self.remember(digest);
 
-        let (number, slot) = place(digest.index);
-        let page = self.pages[slot_of].entry(number).or_insert_with(Page::new);
-        let known = page.used;
-        if !page.write(slot, digest, count) {
+        if !self.pages.write(grid, digest.index, |page, slot| page.write(slot, digest, count)) {
             return;
         }
-        self.tenths[slot_of] += usize::from(page.used != known);
-        changed(grid, number);
-        while self.tenths[slot_of] > MOST_TENTHS || self.pages[slot_of].len() > MOST_PAGES {
-            let oldest = self.pages[slot_of].iter().min_by_key(|(_, page)| page.written).map(|(key, _)| *key);
-            let Some(oldest) = oldest else { break };
-            if let Some(page) = self.pages[slot_of].remove(&oldest) {
-                self.tenths[slot_of] -= page.used.count_ones() as usize;
-            }
+        changed(grid, place(digest.index).0);
+        while self.pages.len(grid) > MOST_TENTHS || self.pages.pages(grid) > MOST_PAGES {
+            let Some((grid, oldest)) = self.pages.drop_oldest(&[grid]) else { break };
             changed(grid, oldest);
         }
     }
@@ -90,10 +75,9 @@ impl Account {
         range: &RangeInclusive<i64>,
         mut changed: impl FnMut(Grid, i64),
     ) {
-        let (low, high) = (place(*range.start()).0, place(*range.end()).0);
-        for (number, page) in self.pages[at(grid)].range_mut(low..=high.max(low)) {
-            if page.silence(mask_of(*number, range)) {
-                changed(grid, *number);
+        for (number, page) in self.pages.range_mut(grid, range) {
+            if page.silence(mask_of(number, range)) {
+                changed(grid, number);
             }
         }
         let inside = self.recent.iter_mut().filter(|(of, index, _)| *of == grid && range.contains(index));
@@ -103,8 +87,8 @@ impl Account {
     /// Gives a tenth that was silenced its sound back. Where the layer stands stays as it is.
     pub(super) fn restore(&mut self, digest: &Digest, count: u64, mut changed: impl FnMut(Grid, i64)) {
         let (number, slot) = place(digest.index);
-        let Some(page) = self.pages[at(digest.grid)].get_mut(&number) else { return };
-        if page.used >> slot & 1 == 1 && page.write(slot, digest, count) {
+        let Some(page) = self.pages.page_mut(digest.grid, number) else { return };
+        if page.has(slot) && page.write(slot, digest, count) {
             changed(digest.grid, number);
         }
         let sum = stereo(digest);
@@ -155,34 +139,17 @@ impl Account {
 
     /// Whether it has tenths on a grid.
     pub(super) fn has(&self, grid: Grid) -> bool {
-        self.tenths[at(grid)] > 0
+        self.pages.len(grid) > 0
     }
 
-    /// A page.
-    pub(super) fn page(&self, grid: Grid, number: i64) -> Option<&Page> {
-        self.pages[at(grid)].get(&number).map(|page| &**page)
+    /// Its pages.
+    pub(super) fn pages(&self) -> &Paged<Cells> {
+        &self.pages
     }
 
     /// A page, to be brought up to date.
     pub(super) fn page_mut(&mut self, grid: Grid, number: i64) -> Option<&mut Page> {
-        self.pages[at(grid)].get_mut(&number).map(|page| &mut **page)
-    }
-
-    /// The pages that touch a range of indices, ascending.
-    pub(super) fn pages(
-        &self,
-        grid: Grid,
-        range: &RangeInclusive<i64>,
-    ) -> impl Iterator<Item = (i64, &Page)> + use<'_> {
-        let (low, high) = (place(*range.start()).0, place(*range.end()).0);
-        self.pages[at(grid)].range(low..=high.max(low)).map(|(number, page)| (*number, &**page))
-    }
-
-    /// Numbers of all pages.
-    pub(super) fn numbers(&self) -> impl Iterator<Item = (Grid, i64)> + use<'_> {
-        [Grid::Song, Grid::Clock]
-            .into_iter()
-            .flat_map(|grid| self.pages[at(grid)].keys().map(move |number| (grid, *number)))
+        self.pages.page_mut(grid, number)
     }
 
     /// Mean stereo sum over 20 Hz to 20 kHz of the newest tenths that lie in a range.
@@ -196,7 +163,7 @@ impl Account {
     /// Sum of each third over the tenths that lie in a range, and how many of its tenths did not measure it.
     pub(super) fn thirds(&self, grid: Grid, range: &RangeInclusive<i64>) -> ([f64; THIRDS], [u32; WINDOWS]) {
         let (mut sums, mut unmeasured) = ([0.0; THIRDS], [0; WINDOWS]);
-        for (number, page) in self.pages(grid, range) {
+        for (number, page) in self.pages.range(grid, range) {
             for slot in ones(page.used & mask_of(number, range)) {
                 add_thirds(&mut sums, &page.thirds[slot]);
                 for (window, count) in unmeasured.iter_mut().enumerate() {
@@ -209,7 +176,6 @@ impl Account {
 
     /// Bytes of the pages and of what is kept beside them.
     pub(super) fn bytes(&self) -> usize {
-        self.pages.iter().map(BTreeMap::len).sum::<usize>() * size_of::<Page>()
-            + self.recent.capacity() * size_of::<(Grid, i64, Cross)>()
+        self.pages.bytes() + self.recent.capacity() * size_of::<(Grid, i64, Cross)>()
     }
 }

@@ -1,9 +1,10 @@
 //! All sheets: brought up to date where a tenth came, summed over any range of song time, gated for the programme.
 
 use super::account::Account;
-use super::page::{PAGE, Page, add_thirds, index_of, mask_of, ones, place};
+use super::page::{Page, add_thirds};
 use super::sheet::{Member, Sheet, energy};
 use super::tally::Tally;
+use crate::paged::{PAGE, index_of, mask_of, ones, place};
 use crate::session::LayerId;
 use plumbline_measure::Grid;
 use plumbline_measure::loudness::{TENTHS_PER_BLOCK, block_gate};
@@ -53,7 +54,7 @@ impl Book {
         if std::mem::take(&mut self.all_wait) {
             self.sheets.clear();
             let heard = members.iter().filter_map(|member| accounts.get(&member.id));
-            self.waiting = heard.flat_map(Account::numbers).collect();
+            self.waiting = heard.flat_map(|account| account.pages().numbers()).collect();
         }
         let mut heard: Vec<Option<&mut Account>> = members.iter().map(|_| None).collect();
         for (id, account) in accounts {
@@ -65,7 +66,8 @@ impl Book {
             for page in heard.iter_mut().flatten().filter_map(|account| account.page_mut(grid, number)) {
                 page.settle();
             }
-            let page = |at: usize| heard[at].as_deref().and_then(|account| account.page(grid, number));
+            let page =
+                |at: usize| heard[at].as_deref().and_then(|account| account.pages().page(grid, number));
             let pages: Vec<(usize, Member, &Page)> = members
                 .iter()
                 .enumerate()
@@ -92,7 +94,7 @@ impl Book {
             for line in &*sheet.lines {
                 if complete {
                     tally.add(line);
-                } else if let Some(page) = accounts[line.member].and_then(|a| a.page(grid, *number)) {
+                } else if let Some(page) = accounts[line.member].and_then(|a| a.pages().page(grid, *number)) {
                     let slots = line.used & mask;
                     let sums = &mut tally.layers[line.member];
                     sums.energy += energy(page, slots);
@@ -141,7 +143,7 @@ impl Book {
         for ((_, number), sheet) in self.sheets.range_mut((grid, i64::MIN)..=(grid, i64::MAX)) {
             let mut of_page = [0; PAGE];
             ones(sheet.layers).zip(&mut next).for_each(|(slot, weight)| of_page[slot] = weight);
-            sheet.weigh(&of_page, &members, |at| accounts[at]?.page(grid, *number));
+            sheet.weigh(&of_page, &members, |at| accounts[at]?.pages().page(grid, *number));
         }
         self.members = members;
     }

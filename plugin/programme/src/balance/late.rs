@@ -1,7 +1,7 @@
 //! Whether a layer's level moves later than the mix's: host delay compensation, or a plug-in in the wrong place.
 
 use super::account::Account;
-use super::page::{index_of, mask_of, ones};
+use crate::paged::{index_of, mask_of, ones};
 use plumbline_measure::Grid;
 use std::ops::RangeInclusive;
 
@@ -37,7 +37,7 @@ pub(super) fn late_secs(layer: &Account, mix: &Account, grid: Grid, end: i64) ->
 /// Square roots of the energies; a tenth that is missing counts as silent. None when too many are, or nothing moves.
 fn envelope(account: &Account, grid: Grid, range: &RangeInclusive<i64>) -> Option<Vec<f64>> {
     let (mut values, mut reported) = (vec![0.0; TENTHS], 0);
-    for (number, page) in account.pages(grid, range) {
+    for (number, page) in account.pages().range(grid, range) {
         for slot in ones(page.used & mask_of(number, range)) {
             let at = index_of(number, slot).abs_diff(*range.start());
             if let Some(value) = usize::try_from(at).ok().and_then(|at| values.get_mut(at)) {

@@ -1,8 +1,9 @@
 //! The difference in tone between two layers, over the tenths in which both sound.
 
 use super::account::Account;
-use super::page::{Page, mask_of, ones};
+use super::page::Page;
 use super::sheet::least_sound;
+use crate::paged::{mask_of, ones};
 use crate::session::{LayerId, Match};
 use plumbline_measure::Grid;
 use plumbline_measure::bands::{THIRDS, WINDOWS, third_centre_hz, window_for};
@@ -63,15 +64,15 @@ impl Matcher {
     /// Sums over a range; what was summed of a page before is not summed again while it is still true.
     fn pairs(&mut self, accounts: [&Account; 2], grid: Grid, range: &RangeInclusive<i64>) -> Pairs {
         let least = accounts.map(|account| {
-            let slots = account.pages(grid, range).flat_map(|(number, page)| {
+            let slots = account.pages().range(grid, range).flat_map(|(number, page)| {
                 ones(page.used & mask_of(number, range)).map(move |slot| page.k[slot])
             });
             least_of(slots.fold(0.0, f32::max))
         });
         let mut pairs = Pairs::default();
         let mut before = std::mem::take(&mut self.pages);
-        for (number, first) in accounts[0].pages(grid, range) {
-            let Some(second) = accounts[1].page(grid, number) else { continue };
+        for (number, first) in accounts[0].pages().range(grid, range) {
+            let Some(second) = accounts[1].pages().page(grid, number) else { continue };
             let slots = both_sound([first, second], least) & mask_of(number, range);
             let written = [first.written, second.written];
             let known = before

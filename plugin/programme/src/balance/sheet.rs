@@ -1,6 +1,7 @@
 //! One page of all layers side by side: what they sum to, who leads, and sums that need no second walk.
 
-use super::page::{PAGE, Page, ones};
+use super::page::Page;
+use crate::paged::{PAGE, ones};
 use crate::role::PARTS;
 use crate::session::{LEAD_LU, LayerId};
 use plumbline_measure::bands::THIRDS;

@@ -2,11 +2,11 @@
 
 use super::account::{Account, Last};
 use super::cover::Cover;
-use super::page::place;
 use super::parts::{BandWeights, Parts, unaccounted};
 use super::present::{self, KEPT, Standing};
 use super::sheet::Member;
 use super::{Balance, Peer, Together};
+use crate::paged::place;
 use crate::role::PARTS;
 use crate::session::{LayerId, MOST_LAYERS, Stretch};
 use plumbline_measure::Grid;
@@ -55,7 +55,7 @@ impl Balance {
         let mut any = false;
         for peer in peers.iter().take(MOST_LAYERS) {
             let part = peer.identity.role.part();
-            let page = self.accounts.get(&peer.id).and_then(|account| account.page(grid, number));
+            let page = self.accounts.get(&peer.id).and_then(|account| account.pages().page(grid, number));
             if let (Some(part), Some(page)) = (part, page)
                 && page.used >> slot & 1 == 1
             {

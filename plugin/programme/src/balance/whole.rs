@@ -4,10 +4,11 @@
 use super::book::weights;
 use super::matched::{Pairs, both_sound, least_of};
 use super::packed::Packed;
-use super::page::{PAGE, Page, index_of, ones, place};
+use super::page::Page;
 use super::parts::{BandWeights, Parts, unaccounted};
 use super::sheet::{Member, Sheet};
 use super::tally::Tally;
+use crate::paged::{PAGE, index_of, ones, place};
 use crate::role::{PARTS, Role};
 use crate::session::{LayerId, MOST_LAYERS, Match, Part, Unaccounted};
 use plumbline_measure::Digest;
@@ -83,7 +84,7 @@ impl Tones {
 
     /// The page as far as it was kept.
     fn page(&self) -> Box<Page> {
-        let mut page = Page::new();
+        let mut page = Box::<Page>::default();
         for (slot, tone) in ones(self.slots).zip(&self.tones) {
             page.k[slot] = tone.k;
             page.thirds[slot] = tone.thirds;
@@ -126,7 +127,7 @@ impl Whole {
         let members: Vec<Member> =
             roles.iter().map(|(id, role)| Member { id: *id, part: role.part() }).collect();
         Self {
-            open: members.iter().map(|_| Page::new()).collect(),
+            open: members.iter().map(|_| Box::default()).collect(),
             tally: Tally::new(members.len()),
             loudest: vec![0.0; members.len()],
             roles,
@@ -183,7 +184,7 @@ impl Whole {
             *loudest = page.k.iter().copied().fold(*loudest, f32::max);
         }
         self.keep_for_matches();
-        self.open.iter_mut().filter(|page| page.used != 0).for_each(|page| *page = Page::new());
+        self.open.iter_mut().filter(|page| page.used != 0).for_each(|page| *page = Box::default());
     }
 
     fn keep_for_matches(&mut self) {

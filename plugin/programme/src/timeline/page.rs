@@ -1,13 +1,12 @@
-//! Sixty-four neighbouring tenths, and what they sum up to.
+//! A page of tenths as the lanes need them, and what they sum up to.
 
+use crate::paged::{PAGE, Page};
 use crate::role::PARTS;
 use plumbline_measure::Tenth;
 use plumbline_measure::bands::LONG;
 use plumbline_measure::cross::Cross;
 use plumbline_measure::reading::{Gate, Maybe};
 
-/// Tenths a page: as many as a word has bits.
-pub(super) const PAGE: usize = 64;
 /// Tenths a group.
 pub(super) const GROUP: usize = 8;
 
@@ -131,44 +130,32 @@ fn both(value: Maybe) -> [f32; 2] {
     }
 }
 
-/// A page.
+/// A page of cells, what is kept of the pass before, and sums over them.
 #[derive(Debug)]
-pub(super) struct Page {
+pub(super) struct Cells {
     cells: [Cell; PAGE],
     former: [Former; PAGE],
-    used: u64,
     groups: [Node; PAGE / GROUP],
     whole: Node,
     stale: bool,
-    pub(super) written: u64,
 }
 
-/// Page and slot of an index.
-pub(super) fn place(index: i64) -> (i64, usize) {
-    (index.div_euclid(PAGE as i64), usize::try_from(index.rem_euclid(PAGE as i64)).unwrap_or(0))
-}
-
-/// Index of a slot.
-pub(super) fn index_of(number: i64, slot: usize) -> i64 {
-    number.saturating_mul(PAGE as i64).saturating_add(i64::try_from(slot).unwrap_or(0))
-}
-
-impl Page {
-    pub(super) fn new() -> Box<Self> {
-        Box::new(Self {
+impl Default for Cells {
+    fn default() -> Self {
+        Self {
             cells: [Cell::default(); PAGE],
             former: [Former::default(); PAGE],
-            used: 0,
             groups: [Node::default(); PAGE / GROUP],
             whole: Node::default(),
             stale: false,
-            written: 0,
-        })
+        }
     }
+}
 
+impl Page<Cells> {
     pub(super) fn write(&mut self, slot: usize, cell: Cell, written: u64) {
         let known = self.cells[slot];
-        if self.used >> slot & 1 == 1 && known.pass != cell.pass {
+        if self.has(slot) && known.pass != cell.pass {
             self.former[slot] = Former { short_term: known.short_term, width: known.width };
         }
         self.cells[slot] = cell;
@@ -186,24 +173,10 @@ impl Page {
         self.stale = true;
     }
 
-    pub(super) fn first(&self) -> Option<usize> {
-        (self.used != 0).then(|| self.used.trailing_zeros() as usize)
-    }
-
-    /// The first slot in use from one on.
-    pub(super) fn first_from(&self, slot: usize) -> Option<usize> {
-        let used = u32::try_from(slot).ok().and_then(|slot| self.used.checked_shr(slot))?;
-        (used != 0).then(|| slot + used.trailing_zeros() as usize)
-    }
-
-    pub(super) fn last(&self) -> Option<usize> {
-        (self.used != 0).then(|| PAGE - 1 - self.used.leading_zeros() as usize)
-    }
-
     /// One tenth as a node, if it was heard.
     pub(super) fn node(&self, slot: usize) -> Option<Node> {
         let (cell, former) = (&self.cells[slot], &self.former[slot]);
-        (self.used >> slot & 1 == 1).then(|| Node {
+        self.has(slot).then(|| Node {
             former_short_term: both(former.short_term),
             former_width: both(former.width),
             ..cell.node()

@@ -1,5 +1,7 @@
 use super::*;
+use crate::paged::Page;
 use plumbline_measure::TimeSums;
+use std::collections::BTreeMap;
 
 fn tenth(grid: Grid, index: i64, short_term: f64) -> Tenth {
     Tenth {
@@ -143,8 +145,8 @@ fn six_hours_are_kept_and_the_bytes_are_those_of_the_pages() {
     let [first, last] = timeline.extent(Grid::Song).unwrap();
     assert_eq!(last, 6 * 36_000 + 1_000);
     assert!((900..=1_064).contains(&first), "{first}");
-    assert_eq!(timeline.bytes(), MOST_PAGES * size_of::<Page>());
-    assert!(size_of::<Page>() < PAGE * 80, "{}", size_of::<Page>());
+    assert_eq!(timeline.bytes(), MOST_PAGES * size_of::<Page<Cells>>());
+    assert!(size_of::<Page<Cells>>() < PAGE * 80, "{}", size_of::<Page<Cells>>());
 }
 
 /// Plays a passage over and over and returns the lanes after each tenth of the passes from the second on.

@@ -4,7 +4,6 @@ use super::gui::Gui;
 use super::ports;
 use super::requests::Requests;
 use super::vst3;
-use crate::guard::contained;
 use clap_sys::ext::configurable_audio_ports::{
     CLAP_EXT_CONFIGURABLE_AUDIO_PORTS, CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT,
 };
@@ -14,6 +13,7 @@ use clap_sys::ext::state::CLAP_EXT_STATE;
 use clap_sys::host::clap_host;
 use clap_sys::plugin::clap_plugin;
 use nice_plug::wrapper::clap::{ClapPlugin, Wrapper};
+use plumbline_live::guarded;
 use std::ffi::{CStr, c_char, c_void};
 use std::sync::{Arc, OnceLock};
 
@@ -100,7 +100,7 @@ impl Instance {
 unsafe extern "C" fn destroy(plugin: *const clap_plugin) {
     // SAFETY: the host's pointer to this instance.
     let Some(instance) = (unsafe { Instance::of(plugin) }) else { return };
-    let _ = contained(|| instance.requests.leave());
+    let _ = guarded(|| instance.requests.leave());
     let inner = instance.inner;
     // SAFETY: the host uses neither after this call.
     unsafe {

@@ -6,13 +6,13 @@ use super::repaint::Repaint;
 use super::x11::{HostKeys, hear_of_frames};
 use crate::bus::Shared;
 use crate::export::Job;
-use crate::guard::contained;
 use crate::memory::{shortened, within_bounds};
 use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::resizable_window::ResizableWindow;
 use nice_plug_egui::{Frame, NiceEguiApp};
-use plumbline_programme::View;
+use plumbline_live::guarded;
+use plumbline_programme::{Command, View};
 use plumbline_screen::{Info, Intent, Screen};
 use std::sync::Arc;
 
@@ -108,12 +108,12 @@ impl App {
     }
 
     fn obey(&mut self, intent: Intent) {
-        let memory = &self.shared.parameters.memory;
+        let (memory, layer) = (&self.shared.parameters.memory, &self.shared.layer);
         if is_kept(&intent) {
             self.shared.requests.mark_changed();
         }
         match intent {
-            Intent::Reset => self.shared.layer.reset(),
+            Intent::Reset => layer.send(Command::Reset),
             Intent::Hold(hold) => self.set_hold(hold),
             Intent::SettingsChanged => {
                 let settings = self.screen.settings().clone();
@@ -122,15 +122,15 @@ impl App {
             Intent::Rename(name) => memory.change(|saved| saved.name = shortened(&name)),
             Intent::SetRole(role) => memory.change(|saved| saved.role = role),
             Intent::SetSession(letter) => memory.change(|saved| saved.session = letter),
-            Intent::Mark => self.shared.layer.mark(),
-            Intent::Pair(pair) => self.shared.layer.set_pair(pair),
-            Intent::CompareMics(mics) => self.shared.layer.set_mics(mics),
-            Intent::Try(trial) => self.shared.layer.set_trial(trial),
-            Intent::Look(lens) => self.shared.layer.set_lens(lens),
-            Intent::Rewind(at) => self.shared.layer.rewind(at),
-            Intent::Unmark(mark) => self.shared.layer.unmark(mark),
-            Intent::PutMarks(marks) => self.shared.layer.put_marks(marks),
-            Intent::Seen(finding, seen) => self.shared.layer.set_seen(finding, seen),
+            Intent::Mark => layer.send(Command::Mark),
+            Intent::Pair(pair) => layer.change(|settings| settings.match_pair = pair),
+            Intent::CompareMics(mics) => layer.change(|settings| settings.mic_pair = mics),
+            Intent::Try(trial) => layer.change(|settings| settings.trial = trial),
+            Intent::Look(window) => layer.change(|settings| settings.window = window),
+            Intent::Rewind(at) => layer.change(|settings| settings.rewound = at),
+            Intent::Unmark(mark) => layer.send(Command::Unmark(mark)),
+            Intent::PutMarks(marks) => layer.send(Command::PutMarks(marks)),
+            Intent::Seen(finding, done) => layer.send(Command::SetDone(finding, done)),
             Intent::Export => self.export(),
         }
         self.repaint.request();
@@ -219,7 +219,7 @@ impl NiceEguiApp for App {
         // Hosts that cannot be dragged at the edge still have this corner.
         #[cfg(target_os = "linux")]
         let typed_before = plumbline_screen::has_keyboard(ui.ctx());
-        let drawn = contained(|| {
+        let drawn = guarded(|| {
             ResizableWindow::new("window corner")
                 .min_size(egui::vec2(width, height))
                 .show(ui, |ui| self.draw(ui));

@@ -1,21 +1,20 @@
-//! Which layers cause the mono loss of the bus, asked every two seconds in which it loses.
+//! Which layers cause the mono loss of the bus, and of each band the worst stretch.
 
-use super::account::{Account, id_of};
+use super::joint::Joint;
 use super::plan::Plan;
 use super::unit::Unit;
 use plumbline_measure::bands::BANDS;
 use plumbline_measure::{Averaging, Glance, SampleRate};
-use plumbline_programme::leave_out::{ASK_SECS, LayerAudio, LeaveOut, Passage};
+use plumbline_programme::leave_out::{ASK_SECS, LossAttribution, Mix, Sounds};
 use plumbline_programme::session::LossByLayer;
-use plumbline_programme::verdict::{Mono, Verdicts};
 use plumbline_report::survey::Loss;
 
-/// The questions, and of each band the worst answer.
+/// The question, and of each band the worst answer.
 pub(super) struct Losses {
-    leave_out: LeaveOut,
+    attribution: LossAttribution,
+    rate: SampleRate,
     step: u64,
     asked: u64,
-    verdicts: Verdicts,
     glance: Glance,
     worst: [Option<Loss>; BANDS],
 }
@@ -23,37 +22,40 @@ pub(super) struct Losses {
 impl Losses {
     pub(super) fn new(rate: SampleRate) -> Self {
         Self {
-            leave_out: LeaveOut::new(rate),
+            attribution: LossAttribution::default(),
+            rate,
             step: u64::from(ASK_SECS) * u64::from(rate.hz()),
             asked: 0,
-            verdicts: Verdicts::default(),
             glance: Glance::default(),
             worst: Default::default(),
         }
     }
 
     /// Asks when it is time and the bus loses; `end` is the first sample that was not measured yet.
-    pub(super) fn ask(&mut self, units: &mut [Unit], account: &mut Account, plan: &Plan, end: u64) {
+    pub(super) fn ask(&mut self, units: &[Unit], joint: &mut Joint, plan: &Plan, end: u64) {
         let Some((bus, layers)) = units.split_last() else { return };
-        if layers.is_empty() || end < self.asked.saturating_add(self.step) {
+        if layers.is_empty() || bus.channels() != 2 || end < self.asked.saturating_add(self.step) {
             return;
         }
         self.asked = end;
         bus.fill(&mut self.glance);
-        let channels = u8::try_from(bus.channels()).unwrap_or(2);
-        self.verdicts =
-            self.verdicts.followed_by(self.glance.spectral(Averaging::Slow), &plan.band_edges, channels);
-        let Mono::Loses { worst, .. } = self.verdicts.mono else { return };
-        let span = plan.band_edges.span(worst.band);
-        let tail = bus.tail();
-        let [left, right] = tail[..] else { return };
-        let sounds: Vec<(usize, Vec<&[f32]>)> =
-            account.loudest(span).into_iter().filter_map(|at| Some((at, layers.get(at)?.tail()))).collect();
-        let layers: Vec<LayerAudio<'_>> =
-            sounds.iter().map(|(at, channels)| LayerAudio { id: id_of(*at), channels }).collect();
-        let passage = Passage { band: worst.band, span, mix: [left, right], layers: &layers };
-        let Some(answer) = self.leave_out.ask(&passage) else { return };
-        account.blame(&answer);
+        let mix = Mix {
+            secs: end as f64 / self.rate.as_f64(),
+            rate: self.rate,
+            slow: self.glance.spectral(Averaging::Slow),
+            edges: &plan.band_edges,
+            channels: 2,
+        };
+        let sounds = |ids: &[_]| {
+            let tail = |id| layers.get(Joint::place_of(id)).map(Unit::tail);
+            let layers =
+                ids.iter().filter_map(|id| Some((*id, tail(*id)?.into_iter().map(Into::into).collect())));
+            let [left, right] = bus.tail()[..] else { return None };
+            Some(Sounds { mix: [left.into(), right.into()], layers: layers.collect() })
+        };
+        let (Some(answer), true) = self.attribution.follow(&mix, || joint.session(), sounds) else { return };
+        joint.attribute_loss(answer);
+        let answer = answer.clone();
         self.keep(answer, end);
     }
 

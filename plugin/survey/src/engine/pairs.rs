@@ -1,65 +1,40 @@
 //! Microphones, compared pair by pair over the whole time line.
 
-mod follow;
-
 use super::plan::Plan;
 use super::source::{Files, Source};
-use super::unit::Voice;
+use super::unit::StemSum;
 use super::{Block, Progress, SurveyError, empty_blocks};
-use follow::Followed;
 use plumbline_audio::Stems;
-use plumbline_measure::{FrameRate, SampleRate, Timecode};
-use plumbline_programme::mics::{MOST_MICS, SlowPower};
-use plumbline_programme::pair::{Correlator, HOP_SECS, Spectrum, fold};
-use plumbline_programme::{LayerId, Mic, Role};
-use plumbline_report::survey::{Pair, Pairs as Told};
+use plumbline_measure::{FrameRate, Grid, Position, SampleRate, Timecode};
+use plumbline_programme::mics::{MOST_MICS, PairTracker, WholePair};
+use plumbline_programme::pair::Correlator;
+use plumbline_programme::{LayerId, Mic, PairLine, Role};
+use plumbline_report::survey::{Pair, Pairs as PairReport};
+use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-/// Seconds between two windows of a survey: a quarter of what the plug-in compares. Windows are 2 s long, so each sound
-/// is still in two of them.
-const SURVEY_HOP_SECS: f64 = 1.0;
-
-/// Sound is let go once there is this many times what a window to come needs: what stays is moved each time.
+/// Sound is dropped once there is this many times what a window to come needs: what stays is moved each time.
 const HOARDED: usize = 2;
 
-/// One of those compared.
-struct Heard {
-    name: String,
+/// The newest sound of one microphone, a list a channel.
+struct Sound {
     mic: Mic,
-    /// Its newest sound, a list a channel.
-    sound: Vec<Vec<f32>>,
-    folded: Vec<f32>,
-    spectrum: Spectrum,
-    power: SlowPower,
+    /// Its stem; none for a channel of the bus.
+    stem: Option<usize>,
+    channels: Vec<Vec<f32>>,
 }
 
 /// All pairs.
 pub(super) struct Pairs {
     rate: SampleRate,
     correlator: Correlator,
-    window: usize,
-    hop: u64,
-    /// Microphones: a stem each.
-    mics: Vec<(usize, Heard)>,
-    /// The two channels of the bus.
-    bus: Option<(Voice, [Heard; 2])>,
-    followed: Vec<([usize; 2], Followed)>,
-    bus_followed: Option<Followed>,
+    tracker: PairTracker,
+    names: BTreeMap<Mic, String>,
+    sounds: Vec<Sound>,
+    bus: Option<StemSum>,
     uncompared: usize,
-    next_end: u64,
-}
-
-impl Heard {
-    fn new(name: String, mic: Mic, channels: usize) -> Self {
-        Self {
-            name,
-            mic,
-            sound: vec![Vec::new(); channels],
-            folded: Vec::new(),
-            spectrum: Spectrum::default(),
-            power: SlowPower::default(),
-        }
-    }
+    /// Ends of the newest window and of the next.
+    ends: [u64; 2],
 }
 
 impl Pairs {
@@ -77,134 +52,106 @@ impl Pairs {
                 }
             }
         }
-        let bus = Voice::new(source, plan, &plan.bus_stems(), plan.mix.is_none());
-        Self::new(source, stems, Some(bus), SURVEY_HOP_SECS)
+        let bus = StemSum::new(source, plan, &plan.bus_stems(), plan.mix.is_none());
+        Self::new(source, stems, Some(bus))
     }
 
-    fn new(source: &impl Source, mut stems: Vec<(usize, String)>, bus: Option<Voice>, hop_secs: f64) -> Self {
+    fn new(source: &impl Source, mut stems: Vec<(usize, String)>, bus: Option<StemSum>) -> Self {
         let rate = source.rate();
         let uncompared = stems.len().saturating_sub(MOST_MICS);
         stems.truncate(MOST_MICS);
-        let channels = source.channels();
-        let mics: Vec<(usize, Heard)> = stems
-            .into_iter()
-            .map(|(stem, name)| {
-                let of = channels.get(stem).copied().unwrap_or(1);
-                (stem, Heard::new(name, Mic::Layer(LayerId(stem as u64)), of))
-            })
-            .collect();
-        let followed = (0..mics.len())
-            .flat_map(|first| (first + 1..mics.len()).map(move |second| [first, second]))
-            .map(|pair| (pair, Followed::default()))
-            .collect();
-        let bus = bus.filter(|voice| voice.channels() == 2).map(|voice| {
-            let side = |name: &str, mic| Heard::new(name.to_owned(), mic, 1);
-            (voice, [side("Left", Mic::Left), side("Right", Mic::Right)])
-        });
-        let correlator = Correlator::new(rate);
-        let window = correlator.window_samples();
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a part of a rate")]
-        let hop = (rate.as_f64() * hop_secs).round().max(1.0) as u64;
-        Self {
-            rate,
-            correlator,
-            window,
-            hop,
-            mics,
-            bus_followed: bus.as_ref().map(|_| Followed::default()),
-            bus,
-            followed,
-            uncompared,
-            next_end: (window as u64).next_multiple_of(hop),
+        if stems.len() < 2 {
+            stems.clear();
         }
+        let bus = bus.filter(|bus| bus.channels() == 2);
+        let channels = source.channels();
+        let mut sounds = Vec::new();
+        let mut names = BTreeMap::new();
+        let mut pairs: Vec<[Mic; 2]> = Vec::new();
+        for (stem, name) in stems {
+            let mic = Mic::Layer(LayerId(stem as u64));
+            pairs.extend(names.keys().map(|earlier| [*earlier, mic]));
+            names.insert(mic, name);
+            let of = channels.get(stem).copied().unwrap_or(1);
+            sounds.push(Sound { mic, stem: Some(stem), channels: vec![Vec::new(); of] });
+        }
+        if bus.is_some() {
+            pairs.push([Mic::Left, Mic::Right]);
+            for (mic, name) in [(Mic::Left, "Left"), (Mic::Right, "Right")] {
+                names.insert(mic, name.to_owned());
+                sounds.push(Sound { mic, stem: None, channels: vec![Vec::new()] });
+            }
+        }
+        let mut tracker = PairTracker::new(rate, true);
+        tracker.set_pairs(&pairs);
+        let correlator = Correlator::new(rate);
+        let first = (correlator.window_samples() as u64).next_multiple_of(u64::from(tracker.hop()));
+        Self { rate, correlator, tracker, names, sounds, bus, uncompared, ends: [0, first] }
     }
 
     /// Takes a block whose first frame is sample `at` of the line.
     pub(super) fn run(&mut self, block: &Block, at: u64, count: usize) {
-        if self.mics.len() < 2 {
-            self.mics.clear();
-        }
-        for (stem, heard) in &mut self.mics {
-            let Some(sides) = block.get(*stem) else { continue };
-            for (sound, side) in heard.sound.iter_mut().zip(sides) {
-                sound.extend_from_slice(&side[..count]);
-            }
-        }
-        if let Some((voice, heard)) = &mut self.bus {
-            for (heard, side) in heard.iter_mut().zip(voice.sum(block, count)) {
-                heard.sound[0].extend_from_slice(side);
+        let Self { sounds, bus, .. } = self;
+        let bus = bus.as_mut().map(|bus| bus.sum(block, count));
+        for sound in sounds {
+            match (sound.stem.map(|stem| block.get(stem)), bus) {
+                (Some(Some(sides)), _) => {
+                    for (channel, side) in sound.channels.iter_mut().zip(sides) {
+                        channel.extend_from_slice(&side[..count]);
+                    }
+                }
+                (None, Some([left, right])) => {
+                    let side = if sound.mic == Mic::Left { left } else { right };
+                    sound.channels[0].extend_from_slice(side);
+                }
+                _ => {}
             }
         }
         let end = at + count as u64;
-        while self.next_end <= end {
-            self.compare(usize::try_from(end - self.next_end).unwrap_or(usize::MAX));
-            self.next_end += self.hop;
+        while self.ends[1] <= end {
+            self.compare(usize::try_from(end - self.ends[1]).unwrap_or(usize::MAX));
+            self.ends = [self.ends[1], self.ends[1] + u64::from(self.tracker.step())];
         }
         // What a window to come still needs.
-        let kept = self.window + usize::try_from(self.hop).unwrap_or(0);
-        for sound in self.all_mut().flat_map(|heard| &mut heard.sound) {
+        let kept = self.correlator.window_samples() + 2 * self.tracker.hop() as usize;
+        for sound in self.sounds.iter_mut().flat_map(|sound| &mut sound.channels) {
             if sound.len() > HOARDED * kept {
                 sound.drain(..sound.len() - kept);
             }
         }
     }
 
-    fn all_mut(&mut self) -> impl Iterator<Item = &mut Heard> {
-        let bus = self.bus.iter_mut().flat_map(|(_, heard)| heard);
-        self.mics.iter_mut().map(|(_, heard)| heard).chain(bus)
-    }
-
     /// Compares the window that ends `back` samples before the newest one.
     fn compare(&mut self, back: usize) {
-        let hop_secs = self.hop as f64 / self.rate.as_f64();
-        let Self { correlator, window, mics, bus, followed, bus_followed, next_end, rate, .. } = self;
-        let bus_heard = bus.iter_mut().flat_map(|(_, heard)| heard);
-        for heard in mics.iter_mut().map(|(_, heard)| heard).chain(bus_heard) {
-            let stretches: Vec<&[f32]> = heard
-                .sound
-                .iter()
-                .filter_map(|sound| {
-                    let end = sound.len().checked_sub(back)?;
-                    sound.get(end.checked_sub(*window)?..end)
-                })
-                .collect();
-            let one = if let [one] = stretches[..] {
-                one
-            } else {
-                fold(&stretches, &mut heard.folded);
-                &heard.folded
+        let Self { correlator, tracker, sounds, ends, rate, .. } = self;
+        let sample = i64::try_from(ends[1]).unwrap_or(i64::MAX);
+        tracker.begin(Position { grid: Grid::Song, sample }, (ends[1] - ends[0]) as f64 / rate.as_f64());
+        let window = correlator.window_samples();
+        for sound in sounds {
+            let stretch = |channel: &'_ Vec<f32>| {
+                let end = channel.len().checked_sub(back)?;
+                Some(end.checked_sub(window)?..end)
             };
-            correlator.spectrum(one, &mut heard.spectrum);
-            heard.power.take(heard.spectrum.mean_square(), hop_secs);
+            let channels: Vec<&[f32]> =
+                sound.channels.iter().filter_map(|channel| channel.get(stretch(channel)?)).collect();
+            tracker.hear(correlator, sound.mic, &channels);
         }
-        let end_secs = *next_end as f64 / rate.as_f64();
-        let total: f64 = mics.iter().map(|(_, heard)| heard.power.get()).sum();
-        for ([first, second], followed) in followed {
-            let two = [*first, *second].map(|at| mics.get(at).map(|(_, heard)| heard));
-            let [Some(a), Some(b)] = two else { continue };
-            let seen = correlator.compare(&a.spectrum, &b.spectrum);
-            let part = SlowPower::part([a.power, b.power], total);
-            followed.take(&seen, correlator, end_secs, hop_secs, part);
-        }
-        if let (Some((_, [left, right])), Some(followed)) = (bus, bus_followed) {
-            let seen = correlator.compare(&left.spectrum, &right.spectrum);
-            followed.take(&seen, correlator, end_secs, hop_secs, 1.0);
-        }
+        let pairs: Vec<[Mic; 2]> = tracker.pairs().collect();
+        pairs.into_iter().for_each(|pair| tracker.compare(correlator, pair));
     }
 
     /// What is known at the end: who costs most first.
-    pub(super) fn told(&self) -> Told {
-        let of = |two: [&Heard; 2], followed: &Followed| -> Pair {
-            followed.pair(two.map(|heard| heard.name.clone()), two.map(|heard| heard.mic), self.rate)
+    pub(super) fn report(&self) -> PairReport {
+        let name = |mic: Mic| self.names.get(&mic).cloned().unwrap_or_default();
+        let pair = |(line, whole): (PairLine, WholePair)| Pair {
+            names: line.mics.map(name),
+            read_at_secs: whole.best.as_ref().map(|best| best.end_secs),
+            delays: whole.delays,
+            windows: whole.windows,
+            line,
         };
-        let mics = self.followed.iter().filter_map(|([first, second], followed)| {
-            let two = [&self.mics.get(*first)?.1, &self.mics.get(*second)?.1];
-            Some(of(two, followed))
-        });
-        let own = self.bus.iter().zip(&self.bus_followed).map(|((_, [left, right]), f)| of([left, right], f));
-        let mut pairs: Vec<Pair> = mics.chain(own).collect();
-        pairs.sort_by(|a, b| a.line.rank().total_cmp(&b.line.rank()));
-        Told { pairs, uncompared: u32::try_from(self.uncompared).unwrap_or(u32::MAX) }
+        let pairs = self.tracker.whole().into_iter().map(pair).collect();
+        PairReport { pairs, uncompared: u32::try_from(self.uncompared).unwrap_or(u32::MAX) }
     }
 }
 
@@ -234,8 +181,8 @@ impl Default for MicsPlan {
     }
 }
 
-/// Compares all stems with each other, as closely as the plug-in does, and measures nothing else. Of more than
-/// [`MOST_MICS`] the first count, and the answer says how many did not.
+/// Compares all stems with each other, as the plug-in does, and measures nothing else. Of more than [`MOST_MICS`] the
+/// first count, and the answer says how many did not.
 ///
 /// # Errors
 /// See [`SurveyError`].
@@ -253,11 +200,11 @@ pub(super) fn compare_all(
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<plumbline_report::survey::Mics, SurveyError> {
     let name = |stem: usize| {
-        let told = plan.names.get(stem).filter(|name| !name.trim().is_empty());
-        told.cloned().unwrap_or_else(|| stem_name(source, stem))
+        let given = plan.names.get(stem).filter(|name| !name.trim().is_empty());
+        given.cloned().unwrap_or_else(|| stem_name(source, stem))
     };
     let stems = (0..source.channels().len()).map(|stem| (stem, name(stem))).collect();
-    let mut pairs = Pairs::new(source, stems, None, HOP_SECS);
+    let mut pairs = Pairs::new(source, stems, None);
     let mut block = empty_blocks(source);
     let (mut at, of) = (0_u64, source.frames());
     loop {
@@ -280,6 +227,6 @@ pub(super) fn compare_all(
         frames: at,
         start: survey.start(source.origin(), source.rate()),
         celsius: plan.celsius,
-        pairs: pairs.told(),
+        pairs: pairs.report(),
     })
 }

@@ -1,12 +1,11 @@
 //! What the layers did together lately, with memory that does not grow.
 
 use plumbline_measure::loudness::TENTHS_PER_SHORT_TERM;
-use plumbline_measure::{Cross, Digest, Grid, Span};
-use plumbline_programme::leave_out::power_inside;
-use plumbline_programme::{Balance, Peer, Together};
+use plumbline_measure::{BandEdges, Digest, Grid};
+use plumbline_programme::{Balance, LayerId, Peer, Question, Session, Together};
 use std::collections::VecDeque;
 
-/// Tenths after which the account begins anew, with the newest 3 s in it: what is asked reaches no further back.
+/// Tenths after which the balance begins anew, with the newest 3 s in it: what is asked of it reaches no further back.
 const RENEWED_AFTER: usize = 600;
 
 /// The newest 3 s of all layers.
@@ -22,7 +21,7 @@ impl Recent {
     }
 
     /// Takes a tenth of all peers, in their order.
-    pub(super) fn take(&mut self, peers: &[Peer], digests: Vec<Digest>) {
+    pub(super) fn push(&mut self, peers: &[Peer], digests: Vec<Digest>) {
         if self.taken >= RENEWED_AFTER {
             self.taken = 0;
             self.balance = Balance::default();
@@ -42,14 +41,9 @@ impl Recent {
         self.balance.together(peers, grid, index)
     }
 
-    /// Energy of a peer in a stretch of frequency over the newest 3 s: the sum of its thirds whose middle lies inside.
-    pub(super) fn power(&self, peer: usize, span: Span) -> f64 {
-        let digests = self.newest.iter().filter_map(|digests| digests.get(peer));
-        let power = |digest: &Digest| {
-            let third = |at: usize| Cross::from(digest.thirds[at]).total();
-            power_inside(span, |at| digest.has_third(at).then(|| third(at)))
-        };
-        digests.map(power).sum()
+    /// The session as the bus would show it now.
+    pub(super) fn session(&mut self, peers: &[Peer], own: LayerId, edges: &BandEdges) -> Session {
+        self.balance.ask(&Question { peers, own, marks: &[], edges, pair: None, at: None })
     }
 }
 

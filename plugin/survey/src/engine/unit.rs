@@ -12,15 +12,15 @@ const TAIL_SECS: usize = 2;
 
 /// The sum of some stems.
 #[derive(Clone, Debug)]
-pub(super) struct Voice {
+pub(super) struct StemSum {
     /// Stems with their gain.
     stems: Vec<(usize, f32)>,
     channels: usize,
     sums: [Vec<f32>; 2],
 }
 
-impl Voice {
-    /// A voice of one channel where every stem has one, else of two; `stereo` makes it two in any case.
+impl StemSum {
+    /// A sum of one channel where every stem has one, else of two; `stereo` makes it two in any case.
     pub(super) fn new(source: &impl Source, plan: &Plan, stems: &[usize], stereo: bool) -> Self {
         let all = source.channels();
         let of = |stem: usize| all.get(stem).copied().unwrap_or(1);
@@ -86,9 +86,9 @@ impl Offset {
     }
 }
 
-/// A voice with all that is measured of it by itself.
+/// A sum with all that is measured of it by itself.
 pub(super) struct Unit {
-    voice: Voice,
+    sum: StemSum,
     analyzer: Analyzer,
     programme: Programme,
     offset: Offset,
@@ -103,21 +103,21 @@ pub(super) struct Unit {
 impl Unit {
     /// A unit for each layer, and one for the bus behind them.
     pub(super) fn all(source: &impl Source, plan: &Plan) -> Vec<Self> {
-        let layers = plan.layers.iter().map(|layer| Voice::new(source, plan, &layer.stems, false));
-        let bus = Voice::new(source, plan, &plan.bus_stems(), plan.mix.is_none());
-        layers.chain([bus]).map(|voice| Self::new(source, plan, voice)).collect()
+        let layers = plan.layers.iter().map(|layer| StemSum::new(source, plan, &layer.stems, false));
+        let bus = StemSum::new(source, plan, &plan.bus_stems(), plan.mix.is_none());
+        layers.chain([bus]).map(|sum| Self::new(source, plan, sum)).collect()
     }
 
-    fn new(source: &impl Source, plan: &Plan, voice: Voice) -> Self {
-        let analyzer = Analyzer::new(source.rate(), voice.channels, plan.band_edges);
+    fn new(source: &impl Source, plan: &Plan, sum: StemSum) -> Self {
+        let analyzer = Analyzer::new(source.rate(), sum.channels, plan.band_edges);
         let frames = TAIL_SECS * block_frames(source);
         // Nobody asks about layers where there are none.
-        let channels = if plan.layers.is_empty() { 0 } else { voice.channels };
+        let channels = if plan.layers.is_empty() { 0 } else { sum.channels };
         Self {
             tail: vec![vec![0.0; frames]; channels],
             tail_frames: frames,
             analyzer,
-            voice,
+            sum,
             programme: Programme::endless(),
             offset: Offset::default(),
             lowest_correlation: None,
@@ -126,14 +126,14 @@ impl Unit {
     }
 
     pub(super) fn channels(&self) -> usize {
-        self.voice.channels
+        self.sum.channels
     }
 
     /// Measures a block whose first frame is sample `at` of the line.
     pub(super) fn run(&mut self, block: &Block, at: u64, count: usize) {
         let position = Position { grid: Grid::Song, sample: i64::try_from(at).unwrap_or(i64::MAX) };
-        let channels = self.voice.channels;
-        let sides = self.voice.sum(block, count);
+        let channels = self.sum.channels;
+        let sides = self.sum.sum(block, count);
         for (tail, side) in self.tail.iter_mut().zip(sides) {
             // What stays is moved, so not at every block.
             if tail.len() >= 2 * self.tail_frames {
@@ -177,7 +177,7 @@ impl Unit {
     pub(super) fn sound(self) -> Sound {
         let mut glance = Glance::default();
         self.analyzer.fill(&mut glance);
-        let channels = u8::try_from(self.voice.channels).unwrap_or(2);
+        let channels = u8::try_from(self.sum.channels).unwrap_or(2);
         drop(self.analyzer);
         let mut programme = self.programme;
         programme.fill(&mut glance.loudness);

@@ -1,6 +1,6 @@
 use super::super::file;
 use super::super::folder::Folder;
-use super::super::neighbours::Board;
+use super::super::reader::BoardReader;
 use super::{Scratch, head, ms, own};
 use std::fs::{self, File};
 use std::process::{Command, Stdio};
@@ -22,7 +22,7 @@ fn victim() {
 fn the_files_of_a_killed_process_are_swept_and_its_layers_are_gone() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder));
+    let mut board = BoardReader::new(Ok(folder));
     let name = "board::tests::files::victim";
     let mut child = Command::new(std::env::current_exe().unwrap())
         .args([name, "--exact", "--test-threads=1"])
@@ -59,7 +59,7 @@ fn a_process_that_wants_to_know_nothing_sweeps_all_the_same() {
     let bytes = fs::read(&left).unwrap();
     drop(dead);
     fs::write(&left, bytes).unwrap();
-    let mut board = Board::new(Ok(folder));
+    let mut board = BoardReader::new(Ok(folder));
     assert!(!board.round(ms(0), false));
     assert_eq!((left.exists(), scratch.files()), (false, 1));
     drop(alive);
@@ -74,7 +74,7 @@ fn a_file_without_magic_is_left_alone_while_young_and_swept_when_old() {
         let path = scratch.0.join("x.layer");
         fs::write(&path, vec![0; bytes]).unwrap();
         fs::write(scratch.0.join("note.txt"), "not ours").unwrap();
-        let mut board = Board::new(Ok(folder.clone()));
+        let mut board = BoardReader::new(Ok(folder.clone()));
         board.round(ms(0), true);
         assert!(path.exists(), "{bytes}");
         let old = SystemTime::now() - Duration::from_secs(11);
@@ -109,7 +109,7 @@ fn a_lock_is_held_for_life_and_no_longer() {
 fn a_layer_that_leaves_while_others_look_leaves_no_file() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut boards = [(); 2].map(|()| Board::new(Ok(folder.clone())));
+    let mut boards = [(); 2].map(|()| BoardReader::new(Ok(folder.clone())));
     let layer = own(&folder, head(1));
     for board in &mut boards {
         board.round(ms(0), true);
@@ -146,10 +146,10 @@ mod rights {
     fn a_link_a_file_and_a_relative_path_are_no_folder() {
         let scratch = Scratch::new();
         let _ = scratch.folder();
-        let (link, file) = (scratch.0.join("link"), scratch.0.join("file"));
-        symlink(std::env::temp_dir(), &link).unwrap();
+        let (queue, file) = (scratch.0.join("queue"), scratch.0.join("file"));
+        symlink(std::env::temp_dir(), &queue).unwrap();
         fs::write(&file, "").unwrap();
-        for (path, words) in [(link, "a link"), (file, "could not be made"), ("here".into(), "absolute")] {
+        for (path, words) in [(queue, "a queue"), (file, "could not be made"), ("here".into(), "absolute")] {
             let refused = Folder::at(path).unwrap_err();
             assert!(refused.contains(words), "{refused}");
         }
@@ -165,7 +165,7 @@ mod rights {
         fs::create_dir(scratch.0.join("d.layer")).unwrap();
         let made = Command::new("mkfifo").arg(scratch.0.join("p.layer")).status();
         let pipes = u32::from(made.is_ok_and(|s| s.success()));
-        let mut board = Board::new(Ok(folder));
+        let mut board = BoardReader::new(Ok(folder));
         board.round(ms(0), true);
         board.round(ms(600), true);
         assert_eq!((board.session('A').count(), board.unreadable(ms(600))), (1, 2 + pipes));
@@ -183,7 +183,7 @@ mod rights {
             return;
         }
         theirs.live(Default::default());
-        let mut board = Board::new(Ok(folder));
+        let mut board = BoardReader::new(Ok(folder));
         board.round(ms(0), true);
         board.round(ms(600), true);
         assert_eq!((board.session('A').count(), board.unreadable(ms(600))), (0, 1));

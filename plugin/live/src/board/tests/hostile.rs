@@ -1,9 +1,9 @@
 use super::super::digests::sample;
+use super::super::layout::{SHEET_BYTES, Sheet, VERSION};
 use super::super::mapping::Mapping;
 #[cfg(unix)]
 use super::super::peer::Fault;
 use super::super::peer::{Look, PeerFile};
-use super::super::sheet::{SHEET_BYTES, Sheet, VERSION};
 use super::{Scratch, Stop, head, ms, own};
 use plumbline_measure::{Digest, Grid, Position};
 use std::fs::{self, File};
@@ -156,7 +156,7 @@ fn cut_and_grown_files_are_refused_also_between_rounds() {
 fn files_of_other_versions_are_told_and_left() {
     let scratch = Scratch::new();
     let (path, mut file, _) = victim(&scratch);
-    let mut board = super::super::neighbours::Board::new(Ok(scratch.folder()));
+    let mut board = super::super::reader::BoardReader::new(Ok(scratch.folder()));
     let mut now = ms(0);
     for (version, layers, unreadable) in
         [(0_u32, 0, 1), (VERSION - 1, 0, 1), (VERSION + 1, 0, 1), (u32::MAX, 0, 1), (VERSION, 1, 0)]

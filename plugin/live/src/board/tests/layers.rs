@@ -1,13 +1,13 @@
 use super::super::digests::sample;
 use super::super::head::Live;
-use super::super::neighbours::Board;
-use super::super::own::Own;
-use super::super::stand::{Born, Stand};
+use super::super::publisher::{Born, Publisher};
+use super::super::reader::BoardReader;
+use super::super::writer::BoardWriter;
 use super::{Scratch, head, ms, own};
 use plumbline_measure::{Digest, Grid, Position, SampleRate};
 use plumbline_programme::{Identity, LayerId, Role};
 
-fn names(board: &Board, letter: char) -> Vec<String> {
+fn names(board: &BoardReader, letter: char) -> Vec<String> {
     board.session(letter).map(|n| n.head.identity.name.clone()).collect()
 }
 
@@ -20,7 +20,7 @@ fn song(n: u64) -> Digest {
 fn layers_of_one_letter_see_each_other_at_once_and_no_longer_than_they_are_there() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder.clone()));
+    let mut board = BoardReader::new(Ok(folder.clone()));
     let mut first = own(&folder, head(1));
     let second = own(&folder, head(2));
     let other = own(&folder, super::Head { letter: 'B', ..head(3) });
@@ -53,14 +53,14 @@ fn layers_of_one_letter_see_each_other_at_once_and_no_longer_than_they_are_there
 fn another_format_makes_another_file_and_nobody_misses_the_layer_or_a_tenth() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder.clone()));
+    let mut board = BoardReader::new(Ok(folder.clone()));
     let mut former = own(&folder, head(1));
     (0..10).for_each(|n| former.digest(&song(n)));
     board.round(ms(0), true);
     (10..13).for_each(|n| former.digest(&song(n)));
     let rate = SampleRate::new(96_000).unwrap();
     let next = super::Head { rate, channels: 2, generation: 2, ..head(1) };
-    let mut next = Own::make(&folder, next, 0, Some(&former)).unwrap();
+    let mut next = BoardWriter::make(&folder, next, 0, Some(&former)).unwrap();
     drop(former);
     (13..15).for_each(|n| next.digest(&song(n)));
     board.round(ms(10), true);
@@ -73,7 +73,7 @@ fn another_format_makes_another_file_and_nobody_misses_the_layer_or_a_tenth() {
 fn what_a_slow_reader_misses_is_counted_and_the_rest_is_right() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder.clone()));
+    let mut board = BoardReader::new(Ok(folder.clone()));
     let mut layer = own(&folder, head(1));
     (0..70).for_each(|n| layer.digest(&song(n)));
     board.round(ms(0), true);
@@ -93,7 +93,7 @@ fn what_a_slow_reader_misses_is_counted_and_the_rest_is_right() {
 fn the_sixty_fifth_is_told_and_not_counted_until_there_is_room() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder.clone()));
+    let mut board = BoardReader::new(Ok(folder.clone()));
     // The later ones have the lower numbers: who joined first counts, not who has which number.
     let mut all: Vec<_> =
         (0..66).map(|k| own(&folder, super::Head { joined: k, ..head(1_000 - k) })).collect();
@@ -111,7 +111,7 @@ fn the_sixty_fifth_is_told_and_not_counted_until_there_is_room() {
 fn a_worker_that_hangs_is_not_waited_for() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder.clone()));
+    let mut board = BoardReader::new(Ok(folder.clone()));
     let mut layer = own(&folder, head(1));
     layer.live(Live { running: true, ..Live::default() });
     for (at, running) in [(0, true), (1_900, true), (2_100, false)] {
@@ -127,7 +127,7 @@ fn a_worker_that_hangs_is_not_waited_for() {
 fn audio_is_found_by_position_and_never_when_it_is_no_more_what_it_was() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder.clone()));
+    let mut board = BoardReader::new(Ok(folder.clone()));
     let mut layer = own(&folder, super::Head { channels: 2, ..head(1) });
     // Sample p of pass k is p + k / 2; the right channel is its negative.
     let mut play = |from: i64, pass: f32, frames: i64| {
@@ -140,7 +140,7 @@ fn audio_is_found_by_position_and_never_when_it_is_no_more_what_it_was() {
     play(-1_000, 0.0, 80_000);
     play(10_000, 1.0, 20_000);
     board.round(ms(0), true);
-    let read = |board: &Board, from: i64, n: usize| {
+    let read = |board: &BoardReader, from: i64, n: usize| {
         let mut to = vec![vec![0.0; n], vec![0.0; n]];
         board.read_audio(LayerId(1), Grid::Song, from, &mut to).then_some(to)
     };
@@ -169,8 +169,8 @@ fn audio_is_found_by_position_and_never_when_it_is_no_more_what_it_was() {
 fn a_mono_layer_gives_its_channel_twice_and_no_number_is_silence() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder.clone()));
-    let mut layer = Own::make(&folder, head(1), crate::clock::zero_secs(), None).unwrap();
+    let mut board = BoardReader::new(Ok(folder.clone()));
+    let mut layer = BoardWriter::make(&folder, head(1), crate::clock::zero_secs(), None).unwrap();
     let at = Position { grid: Grid::Clock, sample: 77 };
     layer.audio(at, &[&[1.0, f32::NAN, f32::NEG_INFINITY, 1e30, -0.5]]);
     board.round(ms(0), true);
@@ -184,12 +184,12 @@ fn a_mono_layer_gives_its_channel_twice_and_no_number_is_silence() {
 fn a_stand_comes_back_when_its_file_was_removed_or_cut() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder.clone()));
-    let mut stand = Stand::new(Ok(folder), Born { id: LayerId(7), at: 7 });
+    let mut board = BoardReader::new(Ok(folder.clone()));
+    let mut publisher = Publisher::new(Ok(folder), Born { id: LayerId(7), at: 7 });
     let identity = Identity { name: "bell".into(), role: Role::Natural, colour: None };
-    stand.introduce(&identity, 'C');
-    stand.open(SampleRate::new(22_050).unwrap(), 1, ms(0));
-    stand.digest(&song(1));
+    publisher.introduce(&identity, 'C');
+    publisher.open(SampleRate::new(22_050).unwrap(), 1, ms(0));
+    publisher.digest(&song(1));
     board.round(ms(0), true);
     assert_eq!(names(&board, 'C'), ["bell"]);
     // Windows lets nobody cut or remove a file that is mapped (`SetEndOfFile`, `DeleteFile` in its documentation).
@@ -203,16 +203,16 @@ fn a_stand_comes_back_when_its_file_was_removed_or_cut() {
         }
         let now = ms(1_000 * (k as u64 + 1));
         // Neither the owner nor a reader touches what is not there any more.
-        stand.digest(&song(2));
+        publisher.digest(&song(2));
         board.round(now, true);
-        stand.round((true, false, 0), Position::default(), now);
-        stand.digest(&song(3));
+        publisher.round((true, false, 0), Position::default(), now);
+        publisher.digest(&song(3));
         board.round(now + ms(100), true);
         assert_eq!(names(&board, 'C'), ["bell"], "{k}");
         assert_eq!(board.session('C').next().unwrap().recent.back(), Some(&song(3)));
-        assert_eq!(stand.alone(), None);
+        assert_eq!(publisher.alone(), None);
     }
-    drop(stand);
+    drop(publisher);
     board.round(ms(9_000), true);
     assert_eq!((names(&board, 'C').len(), scratch.files()), (0, 0));
 }
@@ -221,30 +221,31 @@ fn a_stand_comes_back_when_its_file_was_removed_or_cut() {
 fn a_stand_without_a_folder_says_why() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut stand = Stand::new(Ok(folder), Born { id: LayerId(7), at: 7 });
+    let mut publisher = Publisher::new(Ok(folder), Born { id: LayerId(7), at: 7 });
     std::fs::remove_dir(&scratch.0).unwrap();
     std::fs::write(&scratch.0, "a file").unwrap();
-    stand.open(SampleRate::new(22_050).unwrap(), 1, ms(0));
-    stand.digest(&song(1));
-    assert!(stand.alone().unwrap().contains("could not be made"), "{:?}", stand.alone());
+    publisher.open(SampleRate::new(22_050).unwrap(), 1, ms(0));
+    publisher.digest(&song(1));
+    assert!(publisher.alone().unwrap().contains("could not be made"), "{:?}", publisher.alone());
     std::fs::remove_file(&scratch.0).unwrap();
-    stand.round((true, false, 0), Position::default(), ms(4_000));
-    assert!(stand.alone().is_some(), "not tried again yet");
-    stand.round((true, false, 0), Position::default(), ms(5_000));
-    assert_eq!((stand.alone(), scratch.files()), (None, 1));
-    let stand = Stand::new(Err("there is none".into()), Born { id: LayerId(7), at: 7 });
-    assert_eq!(stand.alone(), Some("there is none"));
+    publisher.round((true, false, 0), Position::default(), ms(4_000));
+    assert!(publisher.alone().is_some(), "not tried again yet");
+    publisher.round((true, false, 0), Position::default(), ms(5_000));
+    assert_eq!((publisher.alone(), scratch.files()), (None, 1));
+    let publisher = Publisher::new(Err("there is none".into()), Born { id: LayerId(7), at: 7 });
+    assert_eq!(publisher.alone(), Some("there is none"));
 }
 
 #[test]
 fn a_mix_that_nobody_looks_at_keeps_an_account_only_where_there_is_something_to_count() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder.clone()));
+    let mut board = BoardReader::new(Ok(folder.clone()));
     let mut layers: Vec<_> = (1..6).map(|id| own(&folder, head(id))).collect();
     layers.iter_mut().for_each(|l| l.set_head(|h| h.identity.role = Role::Mix));
-    let keep =
-        |board: &Board| -> Vec<u64> { (1..6).filter(|id| board.needs_account('A', LayerId(*id))).collect() };
+    let keep = |board: &BoardReader| -> Vec<u64> {
+        (1..6).filter(|id| board.needs_account('A', LayerId(*id))).collect()
+    };
     board.round(ms(0), true);
     assert_eq!(keep(&board), <[u64; 0]>::default(), "nobody has set a role");
     layers[1].set_head(|h| h.identity.role = Role::Voice);

@@ -1,8 +1,8 @@
 //! Numbers of layers, as the workers of several processes give them.
 
-use super::super::neighbours::Board;
 use super::super::numbers::Numbers;
-use super::super::stand::{Born, Stand};
+use super::super::publisher::{Born, Publisher};
+use super::super::reader::BoardReader;
 use super::{Scratch, ms};
 use plumbline_measure::SampleRate;
 use plumbline_programme::{Identity, LayerId, Role};
@@ -10,21 +10,21 @@ use std::time::Duration;
 
 /// A process: its layers and its sight of the board.
 struct Process {
-    board: Board,
-    stands: Vec<Stand>,
+    board: BoardReader,
+    publishers: Vec<Publisher>,
 }
 
 impl Process {
     fn new(scratch: &Scratch, joined: &[u64]) -> Self {
         let folder = scratch.folder();
-        let stands = joined.iter().map(|at| {
+        let publishers = joined.iter().map(|at| {
             // Numbers have nothing to do with ids.
-            let mut stand = Stand::new(Ok(folder.clone()), Born { id: LayerId(1_000 - at), at: *at });
-            stand.introduce(&Identity { role: Role::Foley, ..Identity::default() }, 'A');
-            stand.open(SampleRate::new(22_050).unwrap(), 1, Duration::ZERO);
-            stand
+            let mut publisher = Publisher::new(Ok(folder.clone()), Born { id: LayerId(1_000 - at), at: *at });
+            publisher.introduce(&Identity { role: Role::Foley, ..Identity::default() }, 'A');
+            publisher.open(SampleRate::new(22_050).unwrap(), 1, Duration::ZERO);
+            publisher
         });
-        Self { stands: stands.collect(), board: Board::new(Ok(folder.clone())) }
+        Self { publishers: publishers.collect(), board: BoardReader::new(Ok(folder.clone())) }
     }
 
     fn read(&mut self, now: Duration) {
@@ -33,7 +33,9 @@ impl Process {
 
     fn give(&mut self, now: Duration) {
         let mut numbers = Numbers::default();
-        self.stands.iter_mut().for_each(|stand| stand.take_number(&self.board, &mut numbers, now));
+        self.publishers
+            .iter_mut()
+            .for_each(|publisher| publisher.take_number(&self.board, &mut numbers, now));
     }
 
     /// A round of the worker.
@@ -56,7 +58,7 @@ fn layers_are_numbered_by_who_joined_first_and_keep_their_number() {
     process.round(ms(0));
     assert_eq!(process.numbers('A', ms(10)), [(11, 1), (12, 2), (15, 3)], "all in one round");
     // The first leaves; a new one comes.
-    process.stands.remove(0);
+    process.publishers.remove(0);
     let mut other = Process::new(&scratch, &[20]);
     for at in [120, 240] {
         process.round(ms(at));
@@ -65,12 +67,12 @@ fn layers_are_numbered_by_who_joined_first_and_keep_their_number() {
     assert_eq!(other.numbers('A', ms(360)), [(12, 2), (15, 3), (20, 4)], "the same in every process");
     assert_eq!(process.numbers('A', ms(360)), [(12, 2), (15, 3), (20, 4)]);
     // Another session has numbers of its own.
-    process.stands[1].introduce(&Identity::default(), 'B');
+    process.publishers[1].introduce(&Identity::default(), 'B');
     process.round(ms(480));
     assert_eq!(process.numbers('B', ms(600)), [(15, 1)]);
     assert_eq!(process.numbers('A', ms(720)), [(12, 2), (20, 4)]);
     // A number outlives another format.
-    process.stands[0].open(SampleRate::new(44_100).unwrap(), 2, ms(800));
+    process.publishers[0].open(SampleRate::new(44_100).unwrap(), 2, ms(800));
     assert_eq!(process.numbers('A', ms(900)), [(12, 2), (20, 4)]);
 }
 
@@ -87,7 +89,7 @@ fn processes_that_start_together_give_no_number_twice() {
     let expected: Vec<(u64, u8)> = (1..=9).map(|at| (at, u8::try_from(at).unwrap())).collect();
     for process in &mut all {
         assert_eq!(process.numbers('A', ms(3_000)), expected);
-        assert!(!process.stands[0].wants_number(ms(9_000)), "settled: the board is left alone again");
+        assert!(!process.publishers[0].wants_number(ms(9_000)), "settled: the board is left alone again");
     }
 }
 

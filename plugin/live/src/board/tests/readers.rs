@@ -1,7 +1,7 @@
 use super::super::digests::{from_words, sample, to_words};
-use super::super::neighbours::Board;
+use super::super::layout::DIGEST_WORDS;
+use super::super::reader::BoardReader;
 use super::super::seqlock::{Miss, Record};
-use super::super::sheet::DIGEST_WORDS;
 use super::{Scratch, Stop, head, ms, own};
 use plumbline_measure::{Grid, Position};
 use plumbline_programme::LayerId;
@@ -57,7 +57,7 @@ fn no_digest_is_torn_in_a_hundred_thousand_reads_under_a_writer() {
 fn audio_under_a_writer_is_what_was_played_there() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
-    let mut board = Board::new(Ok(folder.clone()));
+    let mut board = BoardReader::new(Ok(folder.clone()));
     let mut layer = own(&folder, head(1));
     let stop = AtomicBool::new(false);
     let end = std::sync::atomic::AtomicI64::new(0);

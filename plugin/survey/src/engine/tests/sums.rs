@@ -97,7 +97,7 @@ fn what_the_layers_do_lately_is_known_across_renewals() {
         };
         let digests: Vec<Digest> = (0..3).map(digest).collect();
         peers.iter().zip(&digests).for_each(|(peer, digest)| balance.take(peer.id, digest));
-        recent.take(&peers, digests);
+        recent.push(&peers, digests);
         let (found, expected) =
             (recent.together(&peers, Grid::Song, index), balance.together(&peers, Grid::Song, index));
         assert_eq!(found, expected, "tenth {index}");

@@ -1,0 +1,126 @@
+//! What is done to each channel, worked out beforehand.
+
+use super::kernel::{Kernel, REACH, TAPS, kernel};
+use crate::audio_queue::StreamFormat;
+use plumbline_programme::Trial;
+
+/// A delay within this of whole samples is whole: a tenth of what the kernel is held to, and 20 ns at 48 kHz.
+const WHOLE: f64 = 1e-3;
+
+/// What is done to one channel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct ChannelDelay {
+    /// Whether it is turned upside down.
+    pub(crate) flip: bool,
+    /// How many samples ago the newest sample is that is used.
+    pub(crate) delay: u32,
+    /// Weights of that sample and those before it; without them it is copied bit for bit.
+    pub(crate) kernel: Option<Kernel>,
+}
+
+impl ChannelDelay {
+    /// Out comes what goes in.
+    pub(crate) const WIRE: Self = Self { flip: false, delay: 0, kernel: None };
+
+    /// How many samples ago the oldest sample is that is used.
+    pub(crate) fn lookback(&self) -> usize {
+        self.delay as usize + if self.kernel.is_some() { TAPS - 1 } else { 0 }
+    }
+
+    /// Delays by `samples`, with a kernel where it needs one and is long enough for it, else by the nearest whole.
+    fn after(samples: f64, flip: bool) -> Self {
+        let whole = samples.floor();
+        let fits = whole >= REACH as f64;
+        if is_whole(samples) || !fits {
+            return Self { flip, delay: count(samples.round()), kernel: None };
+        }
+        let kernel = Some(kernel(samples - whole));
+        // The kernel itself delays by one sample less than it reaches.
+        Self { flip, delay: count(whole - (REACH - 1) as f64), kernel }
+    }
+}
+
+/// What is done to the channels of one opening.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct ChannelDelays {
+    /// By channel; a mono bus has the first.
+    pub(crate) ways: [ChannelDelay; 2],
+}
+
+impl ChannelDelays {
+    /// Out comes what goes in.
+    pub(crate) const WIRE: Self = Self { ways: [ChannelDelay::WIRE; 2] };
+
+    /// The plan of a trial, if any, for an opening.
+    pub(crate) fn of(trial: Option<Trial>, format: &StreamFormat) -> Self {
+        let trial = in_force(trial, format).unwrap_or_default();
+        let way = |c: usize| {
+            let samples = trial.delay_secs[c] * f64::from(format.rate.hz());
+            if c < usize::from(format.channels) {
+                ChannelDelay::after(samples, trial.flip[c])
+            } else {
+                ChannelDelay::WIRE
+            }
+        };
+        Self { ways: [way(0), way(1)] }
+    }
+
+    /// Whether out comes what goes in, and nothing need be done.
+    pub(crate) fn is_wire(&self) -> bool {
+        self.ways.iter().all(|way| *way == ChannelDelay::WIRE)
+    }
+
+    /// How many samples ago the oldest sample is that is used.
+    pub(crate) fn lookback(&self) -> usize {
+        self.ways.iter().map(ChannelDelay::lookback).max().unwrap_or(0)
+    }
+}
+
+/// The trial, unless this is an offline render that it is not meant for.
+fn in_force(trial: Option<Trial>, format: &StreamFormat) -> Option<Trial> {
+    trial.map(Trial::sane).filter(|trial| !format.offline || trial.in_renders)
+}
+
+fn is_whole(samples: f64) -> bool {
+    (samples - samples.round()).abs() <= WHOLE
+}
+
+/// A number of samples that is no fraction and not negative.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most 0.1 s at 384 kHz")]
+fn count(samples: f64) -> u32 {
+    samples as u32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use plumbline_measure::SampleRate;
+
+    fn format(offline: bool) -> StreamFormat {
+        StreamFormat { rate: SampleRate::new(48_000).unwrap(), channels: 2, side_channels: 0, offline }
+    }
+
+    fn delayed(left: f64, right: f64) -> Option<Trial> {
+        Some(Trial { delay_secs: [left / 48_000.0, right / 48_000.0], ..Trial::default() })
+    }
+
+    #[test]
+    fn a_short_fraction_is_rounded_and_a_longer_one_has_its_kernel() {
+        let plan = ChannelDelays::of(delayed(10.4, 0.0), &format(false));
+        assert_eq!(plan.ways, [ChannelDelay { delay: 10, ..ChannelDelay::WIRE }, ChannelDelay::WIRE]);
+        let plan = ChannelDelays::of(delayed(31.6, 0.5), &format(false));
+        assert_eq!(plan.ways.map(|way| (way.delay, way.kernel.is_some())), [(32, false), (1, false)]);
+        let plan = ChannelDelays::of(delayed(32.5, 223.7), &format(false));
+        assert_eq!(plan.ways.map(|way| (way.delay, way.kernel.is_some())), [(1, true), (192, true)]);
+        assert_eq!(ChannelDelays::of(None, &format(false)), ChannelDelays::WIRE);
+    }
+
+    #[test]
+    fn a_render_is_a_wire_unless_the_trial_is_meant_for_it() {
+        let trial = Trial { flip: [true, false], ..delayed(100.0, 0.0).unwrap() };
+        assert!(ChannelDelays::of(Some(trial), &format(true)).is_wire());
+        let meant = Some(Trial { in_renders: true, ..trial });
+        assert_eq!(ChannelDelays::of(meant, &format(true)), ChannelDelays::of(Some(trial), &format(false)));
+        assert!(!ChannelDelays::of(meant, &format(true)).is_wire());
+    }
+}

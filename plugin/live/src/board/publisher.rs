@@ -1,0 +1,224 @@
+//! A layer's place on the board: its file while all is well, and the reason where there is none.
+
+use super::folder::Folder;
+use super::head::{Head, Live};
+use super::numbers::{Claim, Numbers, SETTLING};
+use super::reader::BoardReader;
+use super::writer::BoardWriter;
+use crate::clock;
+use crate::guard::guarded;
+use plumbline_measure::{Digest, Position, SampleRate};
+use plumbline_programme::{Identity, LayerId};
+use std::hash::{BuildHasher, RandomState};
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+/// Pause before a file is tried again that could not be made.
+const AGAIN_AFTER: Duration = Duration::from_secs(5);
+/// How often the layer shows that it lives, and looks whether its file is still there.
+const BEAT: Duration = Duration::from_millis(100);
+
+/// A layer's own number, and when it was made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Born {
+    pub(crate) id: LayerId,
+    /// Nanoseconds of UNIX time.
+    pub(crate) at: u64,
+}
+
+impl Born {
+    /// A number that no other layer has: as good as chance, from the keys that the system gives each hasher, the
+    /// time and the process.
+    pub(crate) fn now() -> Self {
+        let time = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+        let number = RandomState::new().hash_one((time.as_nanos(), std::process::id()));
+        let at = u64::try_from(time.as_nanos()).unwrap_or(u64::MAX);
+        Self { id: LayerId(number.max(1)), at }
+    }
+}
+
+/// Whether audio runs, whether a repair alters it, and how often that changed.
+pub(crate) type State = (bool, bool, u32);
+
+/// A layer's place on the board.
+#[derive(Debug)]
+pub(crate) struct Publisher {
+    folder: Result<Folder, String>,
+    born: Born,
+    letter: char,
+    /// The number in the session; 0 before there is one.
+    number: u8,
+    /// Since when it has that number, or has none.
+    numbered: Option<Duration>,
+    identity: Identity,
+    format: Option<(SampleRate, u8)>,
+    own: Option<BoardWriter>,
+    generation: u32,
+    /// Why there is no file.
+    alone: Option<String>,
+    tried: Option<Duration>,
+    beaten: Option<Duration>,
+    shown: Live,
+    /// Whether the length of the file was checked for the burst that is under way.
+    checked: bool,
+}
+
+impl Publisher {
+    pub(crate) fn new(folder: Result<Folder, String>, born: Born) -> Self {
+        let alone = folder.as_ref().err().cloned();
+        Self {
+            folder,
+            born,
+            letter: *plumbline_programme::SESSIONS.start(),
+            number: 0,
+            numbered: None,
+            identity: Identity::default(),
+            format: None,
+            own: None,
+            generation: 0,
+            alone,
+            tried: None,
+            beaten: None,
+            shown: Live::default(),
+            checked: false,
+        }
+    }
+
+    pub(crate) fn id(&self) -> LayerId {
+        self.born.id
+    }
+
+    /// Why the layer is alone, if it is.
+    pub(crate) fn alone(&self) -> Option<&str> {
+        self.alone.as_deref()
+    }
+
+    /// Says who the layer is.
+    pub(crate) fn introduce(&mut self, identity: &Identity, letter: char) {
+        self.identity.clone_from(identity);
+        if self.letter != letter {
+            // Numbers are those of a session.
+            (self.number, self.numbered) = (0, None);
+        }
+        self.letter = letter;
+        let number = self.number;
+        self.burst(|own| {
+            own.set_head(|head| {
+                head.identity.clone_from(identity);
+                head.letter = letter;
+                head.number = number;
+            });
+        });
+    }
+
+    /// Whether the board must be read so that the layer gets a number, or keeps it.
+    pub(crate) fn wants_number(&self, now: Duration) -> bool {
+        let settled = self.numbered.is_some_and(|since| now.saturating_sub(since) >= SETTLING);
+        self.own.is_some() && (self.number == 0 || !settled)
+    }
+
+    /// Takes a number in the session, where it has none yet or another layer has the same.
+    pub(crate) fn take_number(&mut self, board: &BoardReader, numbers: &mut Numbers, now: Duration) {
+        if !self.wants_number(now) {
+            return;
+        }
+        let since = *self.numbered.get_or_insert(now);
+        let own = Claim { id: self.born.id, joined: self.born.at, number: self.number };
+        let Some(number) = numbers.next(board, self.letter, own, now.saturating_sub(since)) else { return };
+        (self.number, self.numbered) = (number, Some(now));
+        self.burst(|own| own.set_head(|head| head.number = number));
+    }
+
+    /// Another format makes another file; the layer's number stays, and its newest digests go along.
+    pub(crate) fn open(&mut self, rate: SampleRate, channels: u8, now: Duration) {
+        if self.format != Some((rate, channels)) {
+            self.format = Some((rate, channels));
+            self.make(now);
+        }
+    }
+
+    /// Once a round, before anything is written: looks after the file, and shows that the layer lives.
+    pub(crate) fn round(&mut self, state: State, at: Position, now: Duration) {
+        self.checked = false;
+        let due = |since: Option<Duration>, pause| since.is_none_or(|t| now.saturating_sub(t) >= pause);
+        if self.own.is_none() && self.format.is_some() && due(self.tried, AGAIN_AFTER) {
+            self.make(now);
+        }
+        let beat = due(self.beaten, BEAT);
+        if beat && self.own.is_some() {
+            self.beaten = Some(now);
+            if self.own.as_ref().is_some_and(|own| !own.is_there() || !own.is_whole()) {
+                // Somebody tidied up, or cut it: made anew, but not more often than a beat.
+                self.make(now);
+            }
+        }
+        self.say(state, at, beat);
+    }
+
+    /// Again after audio came: who hears of its tenths is to know as soon that it runs, and will wait for those to come.
+    pub(crate) fn show(&mut self, state: State, at: Position) {
+        self.say(state, at, false);
+    }
+
+    fn say(&mut self, (running, altered, alterations): State, at: Position, beat: bool) {
+        let live = Live { beat: 0, running, altered, alterations, grid: at.grid, position: at.sample };
+        if self.own.is_some() && (beat || live != self.shown) {
+            self.shown = live;
+            self.burst(|own| own.live(live));
+        }
+    }
+
+    pub(crate) fn digest(&mut self, digest: &Digest) {
+        self.burst(|own| own.digest(digest));
+    }
+
+    pub(crate) fn audio(&mut self, at: Position, channels: &[&[f32]]) {
+        self.burst(|own| own.audio(at, channels));
+    }
+
+    /// Writes, if there is a file and it is as long as it should be; asked once a round.
+    fn burst(&mut self, write: impl FnOnce(&mut BoardWriter)) {
+        let Some(own) = &mut self.own else { return };
+        if !self.checked && !own.is_whole() {
+            // The next beat makes a new one.
+            return;
+        }
+        self.checked = true;
+        if let Err(words) = guarded(|| write(own)) {
+            self.own = None;
+            self.folder = Err(format!("the board failed inside ({words})"));
+            self.alone = self.folder.as_ref().err().cloned();
+        }
+    }
+
+    fn make(&mut self, now: Duration) {
+        let (Ok(folder), Some((rate, channels))) = (&self.folder, self.format) else { return };
+        self.tried = Some(now);
+        self.generation += 1;
+        let head = Head {
+            id: self.born.id,
+            joined: self.born.at,
+            generation: self.generation,
+            rate,
+            channels,
+            letter: self.letter,
+            number: self.number,
+            identity: self.identity.clone(),
+        };
+        // The former file goes after the new one is there, so that nobody believes that the layer left.
+        match guarded(|| BoardWriter::make(folder, head, clock::zero_secs(), self.own.as_ref()))
+            .and_then(|made| made)
+        {
+            Ok(own) => {
+                self.own = Some(own);
+                self.alone = None;
+            }
+            Err(words) => {
+                self.own = None;
+                self.alone = Some(words);
+            }
+        }
+        self.shown = Live::default();
+        self.beaten = None;
+        self.checked = false;
+    }
+}

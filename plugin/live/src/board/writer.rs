@@ -1,0 +1,150 @@
+//! The file of one layer of this process: written here, read by everyone.
+
+use super::digests::{self};
+use super::file::{self, ENDING, Place};
+use super::folder::Folder;
+use super::head::{Head, Live};
+use super::layout::{DIGESTS, MAGIC, VERSION, capacity, file_bytes};
+use super::mapping::Mapping;
+use super::ring::{self, Writer};
+use plumbline_measure::{Digest, Position};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// Files made by this process so far.
+static MADE: AtomicU64 = AtomicU64::new(0);
+
+/// Files made by this process so far: tells a reader that there is something to look for.
+pub(super) fn made() -> u64 {
+    MADE.load(Ordering::Relaxed)
+}
+
+/// A layer's own file. It is gone from the board when this is dropped.
+#[derive(Debug)]
+pub(super) struct BoardWriter {
+    // Dropped in this order: what is mapped cannot be removed on Windows.
+    mapping: Mapping,
+    place: Place,
+    pub(super) head: Head,
+    heads: u64,
+    lives: u64,
+    digests: u64,
+    audio: Writer,
+    zero_secs: i64,
+}
+
+impl BoardWriter {
+    /// Makes the file. `zero_secs` is the process's zero of the clock in seconds of UNIX time. Digests are counted
+    /// on from `before`, the layer's file until now, and its newest ones go along.
+    ///
+    /// # Errors
+    /// What could not be done, in words.
+    pub(super) fn make(
+        folder: &Folder,
+        head: Head,
+        zero_secs: i64,
+        before: Option<&Self>,
+    ) -> Result<Self, String> {
+        let name = format!("{:016x}-{}{ENDING}", head.id.0, head.generation);
+        let bytes = file_bytes(head.rate, usize::from(head.channels));
+        folder.secure()?;
+        let made = file::make(folder, &name, bytes).and_then(|file| Mapping::new(file, true));
+        let path = folder.path().join(&name);
+        let mapping = made.map_err(|error| {
+            let _ = std::fs::remove_file(&path);
+            format!("no file of {bytes} bytes could be made in {} ({error})", folder.path().display())
+        })?;
+        let place = Place { path, goes: true };
+        let digests = before.map_or(0, |b| b.digests);
+        let own =
+            Self { mapping, place, head, heads: 0, lives: 0, digests, audio: Writer::default(), zero_secs };
+        Ok(own.begin(before))
+    }
+
+    fn begin(mut self, before: Option<&Self>) -> Self {
+        let sheet = self.mapping.sheet();
+        if let Some(before) = before.filter(|b| b.is_whole()) {
+            for number in self.digests.saturating_sub(DIGESTS as u64)..self.digests {
+                let place = slot(number);
+                if let Ok((found, words)) = before.mapping.sheet().digests[place].read() {
+                    sheet.digests[place].write(found, &words);
+                }
+            }
+        }
+        sheet.digest_count.store(self.digests, Ordering::Release);
+        sheet.version.store(VERSION, Ordering::Relaxed);
+        self.write_head();
+        self.live(Live::default());
+        self.mapping.sheet().magic.store(MAGIC, Ordering::Release);
+        MADE.fetch_add(1, Ordering::Relaxed);
+        self
+    }
+
+    /// Whether the file is as long as it was made. To be asked before each burst of writing.
+    pub(super) fn is_whole(&self) -> bool {
+        self.mapping.is_whole()
+    }
+
+    /// Whether the file can still be found by others.
+    pub(super) fn is_there(&self) -> bool {
+        self.place.path.exists()
+    }
+
+    /// Says who the layer is, if that is new.
+    pub(super) fn set_head(&mut self, change: impl FnOnce(&mut Head)) {
+        let mut head = self.head.clone();
+        change(&mut head);
+        if head != self.head {
+            self.head = head;
+            self.write_head();
+        }
+    }
+
+    /// Lets go of the lock: a test that reads the whole file may not on Windows while it is held. The standard library lets
+    /// go twice there, and Wine 8 calls the second time another error than Windows does; whoever reads then finds out.
+    #[cfg(test)]
+    pub(super) fn unlock(&self) {
+        let _ = self.mapping.file().unlock();
+    }
+
+    fn write_head(&mut self) {
+        self.mapping.sheet().head.write(self.heads, &self.head.to_words(std::process::id()));
+        self.heads += 1;
+    }
+
+    /// Says what the layer does, `live.position` on the process's clock.
+    pub(super) fn live(&mut self, live: Live) {
+        let at = Position { grid: live.grid, sample: live.position };
+        let position = ring::moved(at, self.head.rate.hz(), self.zero_secs).sample;
+        self.lives += 1;
+        let live = Live { beat: self.lives, position, ..live };
+        self.mapping.sheet().live.write(self.lives, &live.to_words());
+    }
+
+    pub(super) fn digest(&mut self, digest: &Digest) {
+        let sheet = self.mapping.sheet();
+        let words = digests::to_words(digest, self.zero_secs.saturating_mul(10));
+        sheet.digests[slot(self.digests)].write(self.digests, &words);
+        self.digests += 1;
+        sheet.digest_count.store(self.digests, Ordering::Release);
+    }
+
+    pub(super) fn audio(&mut self, at: Position, channels: &[&[f32]]) {
+        let at = ring::moved(at, self.head.rate.hz(), self.zero_secs);
+        self.audio.write(&self.mapping, capacity(self.head.rate), at, channels);
+    }
+}
+
+/// Place of a digest in the ring.
+pub(super) fn slot(number: u64) -> usize {
+    usize::try_from(number % DIGESTS as u64).unwrap_or(0)
+}
+
+impl Drop for BoardWriter {
+    /// Strikes the magic, so that readers that hold the file know at once. The lock goes with the mapping's handle, and
+    /// then the file with its place.
+    fn drop(&mut self) {
+        if self.is_whole() {
+            self.mapping.sheet().magic.store(0, Ordering::Release);
+        }
+    }
+}

@@ -1,0 +1,369 @@
+//! One layer at the worker: from its queues to its views.
+//!
+//! # The way of the data
+//! `intake` empties the queues into the analyser and hands on audio and tenths in their order. `publisher` writes both to
+//! the board, `record` keeps what follows from tenths, `pairs` compares microphones, `session` reads what other layers wrote,
+//! and `view` makes of all of it what a screen shows.
+
+use crate::audio_queue::StreamFormat;
+use crate::board::{BoardReader, Folder, Numbers, Publisher, State};
+use crate::chunk::Chunk;
+use crate::guard::guarded;
+use crate::marks::Marks;
+use crate::measure::Measure;
+use crate::shared::{SharedState, lock};
+use intake::{Downstream, Intake, Readings, ResetAt};
+use pairs::Pairs;
+use plumbline_measure::{Digest, Position, Tenth};
+use plumbline_programme::{Command, Mark, Role, Settings, Trial, View};
+use record::Record;
+use session::Session;
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+use std::time::Duration;
+use view::{Context, ViewBuilder};
+
+mod intake;
+mod pairs;
+mod record;
+mod session;
+mod view;
+
+pub use record::MOST_MOMENTS;
+
+/// How soon the next round should come, most urgent last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Pace {
+    /// Nothing came for a while.
+    Idle,
+    /// Nothing came, but other layers may speak.
+    Listening,
+    /// Audio flows, or something waits for its time.
+    Flowing,
+    /// There is more to do now.
+    Busy,
+}
+
+/// The worker's state of one layer.
+pub(crate) struct LayerEngine<M> {
+    intake: Intake<M>,
+    parts: Parts,
+    /// Whether the newest view is out of date.
+    stale: bool,
+    /// Whether the words of a failure are shown.
+    failed: bool,
+}
+
+/// What audio and tenths are handed to.
+struct Parts {
+    shared: Arc<SharedState>,
+    settings: Settings,
+    /// The trial that is in force, the one before, and how often that changed.
+    trial: Option<Trial>,
+    alterations: u32,
+    marks: Marks,
+    publisher: Publisher,
+    record: Record,
+    pairs: Pairs,
+    session: Session,
+    view: ViewBuilder,
+}
+
+impl<M: Measure> LayerEngine<M> {
+    pub(crate) fn new(shared: Arc<SharedState>, folder: Result<Folder, String>) -> Self {
+        Self {
+            intake: Intake::new(&shared),
+            parts: Parts {
+                settings: Settings::default(),
+                trial: None,
+                alterations: 0,
+                marks: Marks::default(),
+                publisher: Publisher::new(folder, shared.born),
+                record: Record::default(),
+                pairs: Pairs::default(),
+                session: Session::default(),
+                view: ViewBuilder::default(),
+                shared,
+            },
+            stale: false,
+            failed: false,
+        }
+    }
+
+    pub(crate) fn shared(&self) -> &Arc<SharedState> {
+        &self.parts.shared
+    }
+
+    /// First part of a round: settings, commands and audio, and what others are to know of it. Never panics; a failure ends
+    /// the measurement of this layer alone.
+    pub(crate) fn round(&mut self, now: Duration) -> Pace {
+        guarded(|| self.measure(now)).unwrap_or_else(|words| {
+            self.fail(&words);
+            Pace::Flowing
+        })
+    }
+
+    fn measure(&mut self, now: Duration) -> Pace {
+        let state = self.state();
+        self.parts.publisher.round(state, self.intake.clock().position, now);
+        self.obey();
+        let busy = self.intake.drain(now, &mut self.parts);
+        self.recover();
+        self.stale |= self.intake.take_news() | self.parts.pairs.take_news();
+        let state = self.state();
+        self.parts.publisher.show(state, self.intake.clock().position);
+        let waiting = self.intake.queues.len() > 1 || (self.parts.settings.watched && self.stale);
+        match (busy, state.0 || waiting) {
+            (true, _) => Pace::Busy,
+            (false, true) => Pace::Flowing,
+            (false, false) => Pace::Idle,
+        }
+    }
+
+    /// Second part, after all layers had their first: what others said, and the view. Never panics either.
+    pub(crate) fn attend(&mut self, now: Duration, board: &BoardReader) -> Pace {
+        self.follow_session(now, board);
+        self.join_record(now);
+        self.compare_pairs(now, board);
+        self.make_view(now);
+        let Parts { record, pairs, settings, .. } = &self.parts;
+        if pairs.is_busy() || record.is_behind() || (settings.watched && (self.stale || record.has_news())) {
+            Pace::Flowing
+        } else {
+            Pace::Idle
+        }
+    }
+
+    /// Last part, after all layers had their second: says whether nothing is left to do.
+    pub(crate) fn settle(&self) {
+        let Parts { record, pairs, session, settings, shared, .. } = &self.parts;
+        let shows =
+            settings.watched && (self.stale || session.has_news() || pairs.is_busy() || record.has_news());
+        if self.intake.queues.is_empty() && !record.is_behind() && !shows {
+            shared.settle();
+        }
+    }
+
+    /// Whether the layer wants to know of others: it may hold the mix, or somebody looks at it.
+    pub(crate) fn listens(&self) -> bool {
+        self.parts.settings.watched || self.parts.settings.identity.role == Role::Mix
+    }
+
+    /// Whether the layer needs a number in its session, or might have to take another.
+    pub(crate) fn wants_number(&self, now: Duration) -> bool {
+        self.parts.publisher.wants_number(now)
+    }
+
+    /// Takes a number in its session, if it needs one. Never panics; one that fails has no number.
+    pub(crate) fn take_number(&mut self, now: Duration, board: &BoardReader, numbers: &mut Numbers) {
+        let publisher = &mut self.parts.publisher;
+        let _ = guarded(|| publisher.take_number(board, numbers, now));
+    }
+
+    /// Takes settings and commands.
+    fn obey(&mut self) {
+        let Self { parts, intake, .. } = self;
+        let shared = Arc::clone(&parts.shared);
+        let asked = shared.take(|inbox| {
+            intake.take_queues(inbox.opened.drain(..));
+            let commands = std::mem::take(&mut inbox.commands);
+            for command in &commands {
+                match command {
+                    Command::Mark => intake.tenth().into_iter().for_each(|at| parts.marks.put(at)),
+                    _ => parts.marks.obey(command),
+                }
+            }
+            // Still with the inbox locked: whoever saves finds each mark here or there.
+            lock(&shared.marks).splice(.., parts.marks.list().iter().copied());
+            (inbox.settings.clone(), commands)
+        });
+        let Some((settings, commands)) = asked else { return };
+        self.stale = true;
+        for command in commands {
+            match command {
+                Command::Reset => intake.ask_reset(),
+                Command::SetDone(finding, done) => parts.record.set_done(finding, done),
+                _ => {}
+            }
+        }
+        if settings.band_edges != parts.settings.band_edges {
+            lock(&shared.history).forget_sums();
+        }
+        parts.settings = settings;
+        parts.record.set(&parts.settings);
+        parts.session.set(&parts.settings);
+        parts.publisher.introduce(&parts.settings.identity, parts.settings.session);
+        parts.take_marks();
+        intake.set_edges(parts.settings.band_edges, parts);
+    }
+
+    /// Whether audio runs, and whether and how often a trial altered it.
+    fn state(&mut self) -> State {
+        let offline = self.intake.format().is_some_and(|format| format.offline);
+        let trial = self.parts.settings.trial.filter(|trial| trial.in_renders || !offline);
+        if trial != self.parts.trial {
+            self.parts.trial = trial;
+            self.parts.alterations = self.parts.alterations.wrapping_add(1);
+        }
+        (self.intake.clock().running, trial.is_some(), self.parts.alterations)
+    }
+
+    fn follow_session(&mut self, now: Duration, board: &BoardReader) {
+        let Self { intake, parts, .. } = self;
+        let look = session::Look {
+            own: parts.publisher.id(),
+            settings: &parts.settings,
+            marks: parts.marks.list(),
+            alone: parts.publisher.alone(),
+            glance: &|| intake.readings().glance,
+            channels: intake.clock().channels,
+            now,
+        };
+        let answered = parts.session.follow(board, &look);
+        self.stale |= answered;
+        if parts.settings.watched && (answered || parts.session.has_news()) {
+            parts.shared.unsettle();
+        }
+    }
+
+    fn join_record(&mut self, now: Duration) {
+        let Parts { record, session, settings, publisher, .. } = &mut self.parts;
+        if let Err(words) = guarded(|| record.join(session, publisher.id(), settings, now)) {
+            self.fail(&words);
+        }
+        self.stale |= self.parts.settings.watched && self.parts.record.is_due(now);
+    }
+
+    fn compare_pairs(&mut self, now: Duration, board: &BoardReader) {
+        let Parts { pairs, session, settings, publisher, .. } = &mut self.parts;
+        if settings.watched {
+            let own = publisher.id();
+            pairs.step(board, &pairs::Look { own, settings, session: &session.shown, now });
+            self.stale |= pairs.take_news();
+        } else {
+            pairs.stop();
+        }
+    }
+
+    /// Makes a view when somebody looks, something is new, and the last one is old enough.
+    fn make_view(&mut self, now: Duration) {
+        if !self.parts.settings.watched || !self.stale || !self.parts.view.is_due(now) {
+            return;
+        }
+        self.stale = false;
+        let view = guarded(|| self.view(now)).or_else(|words| {
+            self.fail(&words);
+            guarded(|| self.view(now))
+        });
+        let view = view.unwrap_or_else(|_| self.parts.view.empty(self.intake.clock()));
+        let shared = &self.parts.shared;
+        *lock(&shared.view) = Arc::new(view);
+        shared.serial.store(self.parts.view.serial, Ordering::Release);
+        let Some(notify) = shared.notify() else { return };
+        if let Err(words) = guarded(|| notify()) {
+            shared.ask(|inbox| inbox.notify = None);
+            shared.set_trouble(Some(format!(
+                "the call that announces a new view failed ({words}) and will not be made again; the measurement \
+                 goes on. Close and open the window"
+            )));
+        }
+    }
+
+    fn view(&mut self, now: Duration) -> View {
+        let mut view = self.parts.figures(self.intake.readings());
+        let Parts { view: builder, record, session, settings, marks, shared, .. } = &mut self.parts;
+        builder.verdicts = view.verdicts;
+        view.serial = builder.serial;
+        view.session = Arc::clone(&session.shown);
+        record.show(&mut view, &shared.history, session, (settings, marks.list()), now);
+        view
+    }
+
+    /// Ends the measurement of this layer after a failure inside it, until a reset or a new format.
+    fn fail(&mut self, words: &str) {
+        self.intake.fail();
+        self.stale = true;
+        self.failed = true;
+        self.parts.shared.set_trouble(Some(format!(
+            "the measurement of this layer failed inside ({words}); audio passes on, what comes now is \
+             counted as lost. Reset starts it again"
+        )));
+    }
+
+    /// Takes the words of a failure back, once something has started the measurement again.
+    fn recover(&mut self) {
+        if self.failed && !self.intake.is_broken() {
+            self.failed = false;
+            self.parts.shared.set_trouble(None);
+        }
+    }
+}
+
+impl Parts {
+    /// The readings and verdicts of a moment.
+    fn figures(&mut self, readings: Readings) -> View {
+        let context = Context {
+            edges: self.settings.band_edges,
+            delivery: &self.settings.delivery,
+            programme: &mut self.record.programme,
+            mics: self.pairs.shown(),
+            trial: self.trial,
+            balance: self.session.verdict,
+        };
+        self.view.figures(readings, context)
+    }
+
+    /// Takes note of marks that were set or taken away.
+    fn take_marks(&mut self) {
+        if self.marks.take_changed() {
+            self.record.marks_changed();
+            *lock(&self.shared.marks) = self.marks.list().to_vec();
+        }
+    }
+}
+
+impl Downstream for Parts {
+    fn open(&mut self, format: StreamFormat, now: Duration) {
+        self.publisher.open(format.rate, format.channels, now);
+        self.record.open(format.rate);
+    }
+
+    fn audio(&mut self, at: Position, channels: &[&[f32]], format: StreamFormat) {
+        if self.settings.watched {
+            self.pairs.audio(at, channels, format, self.trial);
+        }
+        self.publisher.audio(at, channels);
+    }
+
+    fn side_audio(&mut self, chunk: &Chunk) {
+        self.pairs.side_audio(chunk);
+    }
+
+    fn tenth(&mut self, tenth: &Tenth, since_reset: bool) {
+        self.record.push(&mut lock(&self.shared.history), tenth, since_reset);
+        self.publisher.digest(&Digest::from(tenth));
+    }
+
+    fn ended(&mut self, at: Mark, readings: impl FnOnce() -> Readings) {
+        if self.settings.watched {
+            let view = self.figures(readings());
+            self.record.remember(at, &view);
+        }
+    }
+
+    fn mark(&mut self, mark: Mark) {
+        self.marks.put(mark);
+        self.take_marks();
+    }
+
+    fn reset(&mut self, at: ResetAt) {
+        lock(&self.shared.history).mark_reset();
+        self.record.clear();
+        self.session.clear(at);
+        self.pairs.clear();
+        self.view.clear();
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,171 @@
+//! The pairs of microphones of a layer that is looked at.
+//!
+//! The channels of the own bus, and the bus with its side-chain, are compared as their audio comes (`intra`), so that no
+//! window is missed however quickly it comes. Layers of the session are compared in their audio on the board (`inter`), a
+//! few steps a round, so that no layer waits long for its worker.
+
+mod choice;
+mod inter;
+mod intra;
+
+use crate::audio_queue::StreamFormat;
+use crate::board::BoardReader;
+use crate::chunk::Chunk;
+use crate::guard::guarded;
+use inter::Inter;
+use intra::Intra;
+use plumbline_measure::Position;
+use plumbline_programme::pair::Correlator;
+use plumbline_programme::{LayerId, Mic, Mics, PairLine, Session, Settings, Trial};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Who compares, and with whom.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Look<'a> {
+    pub(super) own: LayerId,
+    pub(super) settings: &'a Settings,
+    /// The newest session, for who is loud.
+    pub(super) session: &'a Session,
+    pub(super) now: Duration,
+}
+
+/// All pairs of one layer, while somebody looks.
+#[derive(Default)]
+pub(super) struct Pairs {
+    at_work: Option<Box<AtWork>>,
+    /// Why nothing is compared any more.
+    broken: Option<String>,
+    shown: Arc<Mics>,
+    /// Whether there are lines that no view has shown.
+    news: bool,
+}
+
+/// All pairs of one layer in one format.
+struct AtWork {
+    format: StreamFormat,
+    correlator: Correlator,
+    intra: Intra,
+    inter: Inter,
+    trial: Option<Trial>,
+}
+
+impl AtWork {
+    fn new(format: StreamFormat) -> Self {
+        let correlator = Correlator::new(format.rate);
+        let window = correlator.window_samples();
+        let (intra, inter) = (Intra::new(format, window), Inter::new(format.rate, window));
+        Self { format, correlator, intra, inter, trial: None }
+    }
+
+    fn fits(&self, format: StreamFormat) -> bool {
+        let of = |f: StreamFormat| (f.rate, f.channels, f.side_channels);
+        of(self.format) == of(format)
+    }
+
+    fn lines(&self) -> Mics {
+        let lines: Vec<PairLine> = self.intra.lines().into_iter().chain(self.inter.lines()).collect();
+        Mics::new(lines, self.inter.uncompared())
+    }
+}
+
+impl Pairs {
+    /// The newest lines.
+    pub(super) fn shown(&self) -> Arc<Mics> {
+        Arc::clone(&self.shown)
+    }
+
+    /// Whether there are new lines since the last call.
+    pub(super) fn take_news(&mut self) -> bool {
+        std::mem::take(&mut self.news)
+    }
+
+    /// Whether windows wait that can be compared already.
+    pub(super) fn is_busy(&self) -> bool {
+        self.at_work.as_ref().is_some_and(|pairs| pairs.inter.is_busy())
+    }
+
+    /// Nobody looks any more: everything is dropped.
+    pub(super) fn stop(&mut self) {
+        self.at_work = None;
+        self.shown = Arc::default();
+    }
+
+    /// The user's reset.
+    pub(super) fn clear(&mut self) {
+        if self.broken.take().is_some() {
+            self.shown = Arc::default();
+        }
+        self.work(|pairs| {
+            pairs.intra.clear();
+            pairs.inter.clear();
+            true
+        });
+    }
+
+    /// Takes audio of the main bus, `at` being its first frame; what a trial altered differs from what came before it.
+    pub(super) fn audio(
+        &mut self,
+        at: Position,
+        main: &[&[f32]],
+        format: StreamFormat,
+        trial: Option<Trial>,
+    ) {
+        if self.broken.is_some() {
+            return;
+        }
+        if !self.at_work.as_ref().is_some_and(|pairs| pairs.fits(format)) {
+            self.at_work = Some(Box::new(AtWork::new(format)));
+            self.shown = Arc::default();
+        }
+        self.work(|pairs| {
+            if trial != pairs.trial {
+                pairs.trial = trial;
+                pairs.intra.part();
+            }
+            pairs.intra.hear(&mut pairs.correlator, at, main)
+        });
+    }
+
+    /// Takes the side-chain's audio of the same frames, behind that of the main bus.
+    pub(super) fn side_audio(&mut self, chunk: &Chunk) {
+        let [left, right] = &chunk.samples;
+        let both = [&left[..chunk.len()], &right[..chunk.len()]];
+        self.work(|pairs| {
+            pairs.intra.hear_side(&both[..usize::from(pairs.format.side_channels).min(2)]);
+            false
+        });
+    }
+
+    /// Goes on with the layers of the session.
+    pub(super) fn step(&mut self, board: &BoardReader, look: &Look<'_>) {
+        self.work(|pairs| pairs.inter.step(&mut pairs.correlator, board, look));
+    }
+
+    /// Does some work, which says whether the lines are new. A failure in it ends the comparing until a reset.
+    fn work(&mut self, work: impl FnOnce(&mut AtWork) -> bool) {
+        let Some(pairs) = &mut self.at_work else { return };
+        match guarded(|| work(pairs).then(|| pairs.lines())) {
+            Ok(None) => {}
+            Ok(Some(lines)) => {
+                self.shown = Arc::new(lines);
+                self.news = true;
+            }
+            Err(words) => {
+                self.at_work = None;
+                let words = format!("comparing microphones failed inside ({words}). Reset starts it again");
+                self.shown = Arc::new(Mics { trouble: Some(words.clone()), ..Mics::default() });
+                self.broken = Some(words);
+                self.news = true;
+            }
+        }
+    }
+}
+
+/// Both microphones as layers, the one with the smaller number first.
+fn pair_of(a: LayerId, b: LayerId) -> [Mic; 2] {
+    [Mic::Layer(a.min(b)), Mic::Layer(a.max(b))]
+}
+
+#[cfg(test)]
+pub(super) mod tests;

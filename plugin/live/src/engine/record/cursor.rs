@@ -1,0 +1,109 @@
+//! Which tenths are joined next: those in which what the layers did together is known and not taken yet.
+//!
+//! A beginning is held for a moment: layers that start together are met one after the other, and who has not reported a
+//! tenth when it is joined counts as silent in it for ever.
+
+use plumbline_measure::Grid;
+use plumbline_programme::Reported;
+use std::ops::RangeInclusive;
+use std::time::Duration;
+
+/// Most tenths joined in one round; a beginning looks back as far, as many as board files keep.
+const MOST_JOINED: i64 = 64;
+/// How long a beginning is held: several rounds of the worker, and looks into the folder of the board.
+const HELD: Duration = Duration::from_millis(500);
+/// The longest beginning that is held: what a queue holds, and with it all that one layer can be ahead of another in a
+/// render, with some to spare.
+const LONGEST_HELD: i64 = 50;
+
+/// What was joined so far.
+#[derive(Debug, Default)]
+pub(super) struct Cursor {
+    joined: Option<Joined>,
+    held: Option<Held>,
+    /// Whether more tenths wait.
+    pub(super) behind: bool,
+}
+
+/// The newest tenth that was joined, the account that it came from, and how many tenths that had taken.
+#[derive(Clone, Copy, Debug)]
+struct Joined {
+    grid: Grid,
+    last: i64,
+    account: u64,
+    count: u64,
+}
+
+/// A beginning that is held.
+#[derive(Clone, Copy, Debug)]
+struct Held {
+    grid: Grid,
+    first: i64,
+    last: i64,
+    since: Duration,
+}
+
+impl Cursor {
+    /// The tenths to be joined now, by what the account of a number has reported: those that follow the ones that were,
+    /// in parts of [`MOST_JOINED`], without a gap as long as the audio has none.
+    pub(super) fn next(
+        &mut self,
+        account: u64,
+        reported: Reported,
+        now: Duration,
+    ) -> Option<(Grid, RangeInclusive<i64>)> {
+        let Reported { grid, first, last, count, .. } = reported;
+        self.behind = false;
+        if let Some(held) = self.held {
+            let meets = held.grid == grid && first <= held.last.saturating_add(1) && last >= held.first;
+            if !meets {
+                // It went elsewhere: what was reported until then is all that comes.
+                self.held = None;
+                self.behind = true;
+                return Some((held.grid, held.first.max(back(held.last))..=held.last));
+            }
+            let held = Held { last, ..held };
+            if now.saturating_sub(held.since) < HELD && last.saturating_sub(held.first) < LONGEST_HELD {
+                self.held = Some(held);
+                self.behind = true;
+                return None;
+            }
+            self.held = None;
+            self.joined = Some(Joined { grid, last: held.first.saturating_sub(1), account, count });
+        } else if self.begins(account, reported) {
+            self.held = Some(Held { grid, first: first.max(back(last)), last, since: now });
+            self.behind = true;
+            return None;
+        }
+        let joined = self.joined.as_mut()?;
+        (joined.account, joined.count) = (account, count);
+        let from = joined.last.checked_add(1).filter(|from| *from <= last)?;
+        let to = last.min(joined.last.saturating_add(MOST_JOINED));
+        joined.last = to;
+        self.behind = to < last;
+        Some((grid, from..=to))
+    }
+
+    /// Whether what was reported does not go on from what was joined.
+    ///
+    /// A run that began since is a jump, unless it joins on. An older one is that of another layer, which may be a little
+    /// behind: it is followed in the place of one that publishers.
+    fn begins(&self, account: u64, reported: Reported) -> bool {
+        let Reported { grid, first, last, run, .. } = reported;
+        let Some(joined) = self.joined else { return true };
+        let same = joined.account == account;
+        // Another account that reaches just as far is of the same audio, which publishers.
+        let further = last > joined.last || (last == joined.last && !same);
+        let joins = first <= joined.last.saturating_add(1) && further;
+        let near = last.abs_diff(joined.last) <= LONGEST_HELD.unsigned_abs();
+        joined.grid != grid || !(joins || (same && run <= joined.count && near))
+    }
+}
+
+/// How far a beginning looks back.
+fn back(last: i64) -> i64 {
+    last.saturating_sub(MOST_JOINED - 1)
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,198 @@
+//! Which layers the mix does not hold, found by comparing their audio on the board.
+//!
+//! One layer is looked for at a time, the one that has waited longest. Only song time: on the clock's grid layers are placed
+//! by when their audio arrived.
+//!
+//! A layer is only called absent where another was found since it was missed, or where it was found itself before and no
+//! other is missed. When all are missed at once, the way to the mix may have become too long: nothing is said.
+
+use super::loss::plays_with;
+use crate::board::{BoardEntry, BoardReader};
+use plumbline_measure::{Grid, SampleRate};
+use plumbline_programme::presence::{Evidence, Passage, Presence, Standing, Told};
+use plumbline_programme::{LayerId, Role};
+use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
+use std::time::Duration;
+
+/// Pause between two looks: one takes some milliseconds of the worker. The longer one while nobody looks at the layer.
+const LOOK_STEP: Duration = Duration::from_millis(250);
+const RARE_STEP: Duration = Duration::from_secs(1);
+/// Pause before a layer is looked for again: after it was found, and otherwise.
+const FOUND_STEP: Duration = Duration::from_secs(6);
+const AGAIN_STEP: Duration = Duration::from_secs(2);
+/// Seconds of audio that are compared.
+const SECS: u32 = 2;
+/// Tenths between two passages that are taken for the same as both.
+const MOST_BETWEEN: i64 = 40;
+/// Most stretches without a layer that are remembered.
+const MOST_STRETCHES: usize = 8;
+
+/// What a look changed.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) enum News {
+    /// The mix does not hold a layer.
+    Absent {
+        layer: LayerId,
+        /// The tenths of song time in which it did not.
+        tenths: Vec<RangeInclusive<i64>>,
+    },
+    /// The mix holds it again.
+    Present {
+        layer: LayerId,
+        /// The first tenth of song time in which it does.
+        from: i64,
+    },
+}
+
+/// What is known of one layer.
+#[derive(Debug, Default)]
+struct Known {
+    standing: Standing,
+    /// Stretches of tenths that lacked it since it was found last.
+    unfound: Vec<RangeInclusive<i64>>,
+    /// When it may be looked for again, and when it was found last.
+    due: Duration,
+    found: Option<Duration>,
+    /// Since when it is missed.
+    missed: Option<Duration>,
+    absent: bool,
+}
+
+impl Known {
+    /// Notes the tenths of a passage that lacked the layer, and what lies between it and the one before.
+    fn lacked(&mut self, passage: RangeInclusive<i64>) {
+        if let Some(last) = self.unfound.last_mut()
+            && (last.start()..=&last.end().saturating_add(MOST_BETWEEN)).contains(&passage.start())
+        {
+            *last = *last.start()..=*last.end().max(passage.end());
+            return;
+        }
+        self.unfound.push(passage);
+        if self.unfound.len() > MOST_STRETCHES {
+            self.unfound.remove(0);
+        }
+    }
+}
+
+/// What is known of all layers of a session.
+#[derive(Debug, Default)]
+pub(super) struct InMix {
+    planned: Option<(SampleRate, Presence)>,
+    mix: Option<LayerId>,
+    layers: BTreeMap<LayerId, Known>,
+    looked: Option<Duration>,
+}
+
+impl InMix {
+    /// Whether the mix is known not to hold a layer.
+    pub(super) fn is_absent(&self, layer: LayerId) -> bool {
+        self.layers.get(&layer).is_some_and(|known| known.absent)
+    }
+
+    /// Lets go of a layer that left.
+    pub(super) fn forget(&mut self, layer: LayerId) {
+        self.layers.remove(&layer);
+    }
+
+    /// Looks for the layer that has waited longest, if it is time.
+    pub(super) fn look(
+        &mut self,
+        board: &BoardReader,
+        letter: char,
+        mix: LayerId,
+        often: bool,
+        now: Duration,
+    ) -> Option<News> {
+        if self.mix.replace(mix) != Some(mix) {
+            // Another mix holds other layers.
+            self.layers.values_mut().for_each(|known| {
+                *known = Known { absent: known.absent, ..Known::default() };
+            });
+        }
+        let step = if often { LOOK_STEP } else { RARE_STEP };
+        if self.looked.is_some_and(|t| now.saturating_sub(t) < step) {
+            return None;
+        }
+        let mix = board.layer(mix).filter(|mix| mix.running && mix.newest.grid == Grid::Song)?;
+        let due =
+            |layer: &BoardEntry| self.layers.get(&layer.head.id).map_or(Duration::ZERO, |known| known.due);
+        let layer = board
+            .session(letter)
+            .filter(|layer| layer.head.identity.role != Role::Mix && plays_with(layer, mix))
+            .filter(|layer| due(layer) <= now)
+            .min_by_key(|layer| due(layer))?;
+        self.looked = Some(now);
+        self.look_for(layer, mix, board, now)
+    }
+
+    fn look_for(
+        &mut self,
+        layer: &BoardEntry,
+        mix: &BoardEntry,
+        board: &BoardReader,
+        now: Duration,
+    ) -> Option<News> {
+        let (id, rate) = (layer.head.id, mix.head.rate);
+        let known = self.layers.entry(id).or_default();
+        known.due = now.saturating_add(AGAIN_STEP);
+        let frames = i64::from(rate.hz() * SECS);
+        let end = layer.newest.sample.min(mix.newest.sample).saturating_add(1);
+        let start = end.saturating_sub(frames);
+        let read = |of: &BoardEntry| {
+            let mut audio = vec![vec![0.0; usize::try_from(frames).ok()?]; usize::from(of.head.channels)];
+            board.read_audio(of.head.id, Grid::Song, start, &mut audio).then_some(audio)
+        };
+        // After a jump the passage is not all there; the next one may be.
+        let (of_layer, of_mix) = (read(layer)?, read(mix)?);
+        let presence = match &mut self.planned {
+            Some((planned, presence)) if *planned == rate => presence,
+            other => &mut other.insert((rate, Presence::new(rate))).1,
+        };
+        let passage = Passage { mix: &slices(&of_mix), layer: &slices(&of_layer), start };
+        let evidence = presence.ask(&passage);
+        let found = evidence.as_ref().map(Evidence::is_found);
+        known.standing.take(evidence);
+
+        let tenth = |sample: i64| rate.tenth_of(sample);
+        let standing = known.standing.told();
+        if standing == Told::In && (found == Some(true) || known.absent) {
+            known.due = now.saturating_add(FOUND_STEP);
+            known.found = Some(now);
+            known.unfound.clear();
+            known.missed = None;
+            let was = std::mem::take(&mut known.absent);
+            return was.then_some(News::Present { layer: id, from: tenth(start) });
+        }
+        if found == Some(false) {
+            known.missed.get_or_insert(now);
+            known.lacked(tenth(start)..=tenth(end.saturating_sub(1)));
+        }
+        let (missed, own) = (known.missed, known.found.is_some());
+        let mut others = self.layers.iter().filter(|(other, _)| **other != id).map(|(_, known)| known);
+        let proof = others.clone().any(|other| other.found.is_some_and(|found| Some(found) >= missed))
+            || (own && others.all(|other| other.missed.is_none()));
+        let known = self.layers.get_mut(&id)?;
+        match standing {
+            Told::Out if proof && !known.absent => {
+                known.absent = true;
+                // What came since the last passage was not looked at, and is taken for the same.
+                known.lacked(tenth(start)..=tenth(layer.newest.sample));
+                Some(News::Absent { layer: id, tenths: std::mem::take(&mut known.unfound) })
+            }
+            // So long without a sound that nothing is known any more.
+            Told::Unknown if known.absent => {
+                known.absent = false;
+                Some(News::Present { layer: id, from: tenth(end) })
+            }
+            _ => None,
+        }
+    }
+}
+
+fn slices(of: &[Vec<f32>]) -> Vec<&[f32]> {
+    of.iter().map(Vec::as_slice).collect()
+}
+
+#[cfg(test)]
+mod tests;

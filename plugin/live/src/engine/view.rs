@@ -1,0 +1,74 @@
+//! What a layer shows: views, made only while somebody looks.
+
+use super::intake::Readings;
+use plumbline_measure::{Averaging, BandEdges};
+use plumbline_programme::delivery::{DeliveryVerdict, Target};
+use plumbline_programme::session::BalanceVerdict;
+use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::{Clock, Mics, Programme, Trial, View};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Shortest time between two views: about 60 a second.
+pub(super) const VIEW_STEP: Duration = Duration::from_millis(16);
+
+/// What readings and verdicts need beside the analyser's own readings.
+pub(super) struct Context<'a> {
+    pub(super) edges: BandEdges,
+    pub(super) delivery: &'a Target,
+    pub(super) programme: &'a mut Programme,
+    pub(super) mics: Arc<Mics>,
+    pub(super) trial: Option<Trial>,
+    pub(super) balance: BalanceVerdict,
+}
+
+/// Makes views, not too often.
+#[derive(Debug, Default)]
+pub(super) struct ViewBuilder {
+    made: Option<Duration>,
+    pub(super) serial: u64,
+    /// The newest verdicts: those to come follow them with hysteresis.
+    pub(super) verdicts: Verdicts,
+}
+
+impl ViewBuilder {
+    /// Whether the last view is old enough for another; if so, that one is due now.
+    pub(super) fn is_due(&mut self, now: Duration) -> bool {
+        let early = self.made.is_some_and(|t| now.saturating_sub(t) < VIEW_STEP);
+        if !early {
+            self.made = Some(now);
+            self.serial += 1;
+        }
+        !early
+    }
+
+    /// The user's reset.
+    pub(super) fn clear(&mut self) {
+        self.verdicts = Verdicts::default();
+    }
+
+    /// The readings and verdicts of now.
+    pub(super) fn figures(&self, readings: Readings, context: Context<'_>) -> View {
+        let Readings { glance, clock, health } = readings;
+        let mut view = View::from(glance);
+        view.clock = clock;
+        view.band_edges = context.edges;
+        context.programme.fill(&mut view.loudness);
+        view.health = health;
+        let slow = view.spectral(Averaging::Slow);
+        let quick = &view.spectral(Averaging::Fast).whole;
+        let verdicts = self.verdicts.followed_by(slow, &context.edges, clock.channels);
+        let verdicts = verdicts.with_silent_channel(quick);
+        let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, quick, context.delivery);
+        view.mics = context.mics;
+        view.verdicts =
+            Verdicts { delivery, mics: view.mics.verdict(), balance: context.balance, ..verdicts };
+        view.trial = context.trial;
+        view
+    }
+
+    /// A view without readings, for when they cannot be made.
+    pub(super) fn empty(&self, clock: Clock) -> View {
+        View { serial: self.serial, clock, ..View::default() }
+    }
+}

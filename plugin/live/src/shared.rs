@@ -1,0 +1,115 @@
+//! What a layer and the worker share: settings and commands one way, views and history the other. The audio thread has
+//! no part in it.
+
+use crate::audio_queue::{AudioQueue, Counts};
+use crate::board::Born;
+use plumbline_programme::{Command, History, Mark, Settings, View};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// Called after each new view.
+pub(crate) type Notify = Arc<dyn Fn() + Send + Sync>;
+
+/// What the host's side asks of the worker.
+#[derive(Default)]
+pub(crate) struct Inbox {
+    /// Queues that the worker has not taken yet, oldest first.
+    pub(crate) opened: Vec<Arc<AudioQueue>>,
+    /// The newest queue.
+    pub(crate) current: Option<Arc<AudioQueue>>,
+    pub(crate) settings: Settings,
+    /// Commands that the worker has not taken yet, oldest first.
+    pub(crate) commands: Vec<Command>,
+    pub(crate) notify: Option<Notify>,
+}
+
+/// One layer's shared state.
+pub(crate) struct SharedState {
+    /// The layer's number, and when it was made.
+    pub(crate) born: Born,
+    inbox: Mutex<Inbox>,
+    /// Whether there is anything new in the inbox: spares a hundred idle layers their locks.
+    asked: AtomicBool,
+    /// Whether everything asked is done, all that was handed over is measured, and no tap is open.
+    settled: AtomicBool,
+    pub(crate) view: Mutex<Arc<View>>,
+    pub(crate) serial: AtomicU64,
+    pub(crate) history: Mutex<History>,
+    /// The marks as the worker has them; written with the inbox locked, so that no reader misses any.
+    pub(crate) marks: Mutex<Vec<Mark>>,
+    pub(crate) trouble: Mutex<Option<String>>,
+    pub(crate) counts: Arc<Counts>,
+}
+
+impl SharedState {
+    pub(crate) fn new() -> Self {
+        Self {
+            born: Born::now(),
+            inbox: Mutex::default(),
+            asked: AtomicBool::new(true),
+            settled: AtomicBool::new(false),
+            view: Mutex::default(),
+            serial: AtomicU64::new(0),
+            history: Mutex::default(),
+            marks: Mutex::default(),
+            trouble: Mutex::default(),
+            counts: Arc::default(),
+        }
+    }
+
+    /// Changes the inbox; the worker sees it in its next round.
+    pub(crate) fn ask<R>(&self, change: impl FnOnce(&mut Inbox) -> R) -> R {
+        let mut inbox = lock(&self.inbox);
+        let result = change(&mut inbox);
+        self.asked.store(true, Ordering::Release);
+        self.settled.store(false, Ordering::Release);
+        result
+    }
+
+    /// Reads the inbox and changes nothing.
+    pub(crate) fn look<R>(&self, look: impl FnOnce(&Inbox) -> R) -> R {
+        look(&lock(&self.inbox))
+    }
+
+    /// The worker's read; `None` when nothing was asked since the last one.
+    pub(crate) fn take<R>(&self, take: impl FnOnce(&mut Inbox) -> R) -> Option<R> {
+        if !self.asked.load(Ordering::Acquire) {
+            return None;
+        }
+        let mut inbox = lock(&self.inbox);
+        self.asked.store(false, Ordering::Release);
+        Some(take(&mut inbox))
+    }
+
+    /// The worker has nothing left to do. It counts unless something was asked meanwhile.
+    pub(crate) fn settle(&self) {
+        if !self.is_settled() {
+            let _inbox = lock(&self.inbox);
+            self.settled.store(!self.asked.load(Ordering::Acquire), Ordering::Release);
+        }
+    }
+
+    /// The worker found something to do.
+    pub(crate) fn unsettle(&self) {
+        self.settled.store(false, Ordering::Release);
+    }
+
+    pub(crate) fn is_settled(&self) -> bool {
+        self.settled.load(Ordering::Acquire)
+    }
+
+    /// The callback, to be called without a lock held.
+    pub(crate) fn notify(&self) -> Option<Notify> {
+        lock(&self.inbox).notify.clone()
+    }
+
+    pub(crate) fn set_trouble(&self, words: Option<String>) {
+        *lock(&self.trouble) = words;
+    }
+}
+
+/// Locks, and goes on with what is there if another thread panicked while it held the lock: every value behind these locks
+/// is whole at any moment.
+pub(crate) fn lock<T: ?Sized>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}

@@ -1,0 +1,227 @@
+//! What is kept of one pair, window by window.
+
+use super::{Mic, PairLine, TRACE_POINTS};
+use crate::pair::{CannotTell, Correlator, Reading, TRACK_STEP_SECS, Track, Window};
+use plumbline_measure::Position;
+use std::cmp::Ordering;
+
+/// Windows behind a silence after which the pair is judged anew: as many as must agree.
+const ANEW: u32 = 3;
+/// Windows after which a pair is known: all that vote are of one kind then.
+const KNOWN: u32 = 40;
+/// Most delays kept over a whole programme; when there are more, every second one stays.
+const MOST_DELAYS: usize = 512;
+
+/// A pair with its past.
+#[derive(Debug)]
+pub(super) struct PairHistory {
+    mics: [Mic; 2],
+    track: Track,
+    trace: Vec<f32>,
+    heard: Option<Position>,
+    quiet_secs: f64,
+    /// Seconds of windows, over jumps too.
+    at_secs: f64,
+    /// Windows since the pair was met, or may have changed.
+    windows: u32,
+    /// What the pair reads: the newest, or what was known before a silence.
+    reading: Reading,
+    /// What was known before a silence, and the windows since.
+    kept: Option<(Reading, u32)>,
+    whole: Option<Box<Whole>>,
+}
+
+/// What is kept of a pair over a whole programme.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Whole {
+    /// The reading with the strongest evidence, its trace, and what it costs; absent where no delay was found.
+    pub best: Option<Best>,
+    /// Seconds, and the delay of a single window in seconds: [`MOST_DELAYS`] at most.
+    pub delays: Vec<[f64; 2]>,
+    /// Windows in which both sound, and those of them in which a delay was found.
+    pub windows: [u64; 2],
+    /// Windows from one kept delay to the next, and since the last.
+    stride: (u32, u32),
+}
+
+/// The reading with the strongest evidence of a programme.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Best {
+    /// The reading.
+    pub reading: Reading,
+    /// End of its window, seconds.
+    pub end_secs: f64,
+    /// What the pair cost then, dB.
+    pub cost_db: Option<f64>,
+    /// Correlation of that window, as in [`PairLine::trace`].
+    pub trace: Vec<f32>,
+    rank: Rank,
+}
+
+/// The evidence for a reading: windows that agree, by their confidence and by how much the two share there, since a
+/// delay goes on for a while in what two microphones hear of a room; then how well the drift is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Rank {
+    agreed: f64,
+    drift_sigma_ppm: f64,
+}
+
+impl Rank {
+    fn cmp(&self, other: &Self) -> Ordering {
+        // Half a window more or less is no difference: the longer a drift was followed the better.
+        (self.agreed * 0.5)
+            .round()
+            .total_cmp(&(other.agreed * 0.5).round())
+            .then(other.drift_sigma_ppm.total_cmp(&self.drift_sigma_ppm))
+    }
+}
+
+impl PairHistory {
+    pub(super) fn new(mics: [Mic; 2], whole: bool) -> Self {
+        Self {
+            mics,
+            reading: Track::new().reading(),
+            track: Track::new(),
+            trace: Vec::new(),
+            heard: None,
+            quiet_secs: 0.0,
+            at_secs: 0.0,
+            windows: 0,
+            kept: None,
+            whole: whole.then(|| Box::new(Whole { stride: (1, 0), ..Whole::default() })),
+        }
+    }
+
+    /// What comes may differ from what came.
+    pub(super) fn seam(&mut self) {
+        self.windows = 0;
+        self.track.seam();
+    }
+
+    /// Takes a window that ends at `end`, `later_secs` behind the one before; `correlator` has just compared it. The two are
+    /// the part `part` of all that is compared.
+    pub(super) fn push(
+        &mut self,
+        window: &Window,
+        correlator: &Correlator,
+        end: Position,
+        later_secs: f64,
+        part: f64,
+    ) {
+        self.at_secs += later_secs;
+        self.windows = self.windows.saturating_add(1);
+        match window.outcome {
+            Err(CannotTell::TooShort) => return,
+            // Silence tells nothing of the pair: what is known of it stays, and grows old.
+            Err(CannotTell::TooQuiet) => {
+                if self.heard.is_some() {
+                    self.quiet_secs += later_secs;
+                    self.kept = self.reading.outcome.is_ok().then_some((self.reading, 0));
+                } else {
+                    self.reading.outcome = Err(CannotTell::TooQuiet);
+                }
+                return;
+            }
+            _ => {
+                self.quiet_secs = 0.0;
+                self.heard = Some(end);
+            }
+        }
+        if window.peak.is_some() {
+            self.trace = correlator.correlation_trace(TRACE_POINTS);
+        }
+        self.track.push(self.at_secs, window);
+        if let Some((_, windows)) = &mut self.kept {
+            *windows += 1;
+            if *windows >= ANEW {
+                self.kept = None;
+            }
+        }
+        let newest = self.track.reading();
+        self.reading = match &self.kept {
+            Some((kept, _)) if newest.outcome.is_err() => *kept,
+            _ => newest,
+        };
+        if let Some(whole) = &mut self.whole {
+            whole.push(window, &newest, &self.trace, [self.at_secs, later_secs], part);
+        }
+    }
+
+    /// Whether it was heard for so long that looking half as often will do.
+    pub(super) fn is_known(&self) -> bool {
+        self.windows >= KNOWN
+    }
+
+    /// The line of the pair, its two being the part `part` of all that is compared.
+    pub(super) fn line(&self, rate_hz: u32, part: f64) -> PairLine {
+        let reading = self.reading;
+        // The track dates a window by its middle, 1 s before its end.
+        let newest = self.track.delays().last().map_or(0.0, |(at, _)| at);
+        PairLine {
+            mics: self.mics,
+            reading,
+            cost_db: reading.cost_db(part),
+            rate_hz,
+            trace: self.trace.clone(),
+            delays: self.track.delays().map(|(at, delay)| [at - newest, delay]).collect(),
+            heard: self.heard,
+            quiet_secs: self.quiet_secs,
+        }
+    }
+
+    /// What is kept over the whole programme, where that was asked for.
+    pub(super) fn whole(&self) -> Option<&Whole> {
+        self.whole.as_deref()
+    }
+}
+
+impl Whole {
+    fn push(
+        &mut self,
+        window: &Window,
+        reading: &Reading,
+        trace: &[f32],
+        [end_secs, later_secs]: [f64; 2],
+        part: f64,
+    ) {
+        if window.outcome != Err(CannotTell::OneSilent) {
+            self.windows[0] += 1;
+            self.windows[1] += u64::from(window.outcome.is_ok());
+        }
+        if let Ok(found) = window.outcome {
+            self.keep([(end_secs - TRACK_STEP_SECS).max(0.0), found.delay_secs]);
+        }
+        let Ok(agreed) = reading.outcome else { return };
+        // Windows that come more often count no more for it.
+        let agreed_secs = f64::from(agreed.windows[0]) * later_secs;
+        let rank = Rank {
+            agreed: agreed_secs * agreed.confidence * reading.coherence.unwrap_or(0.0),
+            drift_sigma_ppm: agreed.drift.map_or(f64::INFINITY, |drift| drift.sigma_ppm),
+        };
+        // Of equals the later: it knows more.
+        if self.best.as_ref().is_none_or(|best| rank.cmp(&best.rank).is_ge()) {
+            let cost_db = reading.cost_db(part);
+            self.best = Some(Best { reading: *reading, end_secs, cost_db, trace: trace.to_vec(), rank });
+        }
+    }
+
+    fn keep(&mut self, delay: [f64; 2]) {
+        self.stride.1 += 1;
+        if self.stride.1 < self.stride.0 {
+            return;
+        }
+        self.stride.1 = 0;
+        if self.delays.len() == MOST_DELAYS {
+            let mut odd = false;
+            self.delays.retain(|_| {
+                odd = !odd;
+                odd
+            });
+            self.stride.0 = self.stride.0.saturating_mul(2);
+        }
+        self.delays.push(delay);
+    }
+}
+
+#[cfg(test)]
+mod tests;

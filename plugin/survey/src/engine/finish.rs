@@ -1,0 +1,111 @@
+//! From what was measured to what a report is made of.
+
+use super::joint::Joint;
+use super::loss::Losses;
+use super::pairs::Pairs;
+use super::plan::Plan;
+use super::source::Source;
+use super::unit::Unit;
+use plumbline_programme::delivery::DeliveryVerdict;
+use plumbline_programme::session::{BalanceVerdict, LayerLine, RolePart, Unaccounted};
+use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::{Balance, Identity, Mics, Role, Session};
+use plumbline_report::survey::{Bus, Layer, Sound, Survey};
+
+/// Everything that is known at the end.
+pub(super) fn survey(
+    source: &impl Source,
+    plan: &Plan,
+    frames: u64,
+    units: Vec<Unit>,
+    joint: Joint,
+    pairs: &Pairs,
+    losses: Losses,
+) -> Survey {
+    let pairs = pairs.report();
+    let losses = losses.worst();
+    // The units go first: what they measured with is let go before the programme is judged as a whole.
+    let mut sounds: Vec<Sound> = units.into_iter().map(Unit::sound).collect();
+    let bus = sounds.pop().unwrap_or_default();
+    let closed = joint.close();
+    let whole = closed.whole.answer(&plan.band_edges);
+    let files = |stems: &[usize]| stems.iter().map(|stem| source.file(*stem)).collect::<Vec<_>>();
+    let layers: Vec<Layer> = plan
+        .layers
+        .iter()
+        .enumerate()
+        .zip(sounds)
+        .map(|((at, layer), sound)| Layer {
+            id: Joint::id_of(at),
+            name: layer.name.clone(),
+            role: layer.role,
+            files: files(&layer.stems),
+            sound,
+            part: whole.layers.get(at).copied().unwrap_or_default(),
+        })
+        .collect();
+    let mut passage = closed.passage;
+    passage.loudness.integrated_lufs = bus.loudness.integrated_lufs;
+    passage.loudness.range_lu = bus.loudness.range_lu;
+    passage.shares = whole.roles.map(|role| role.share);
+    passage.leads = whole.roles.map(|role| role.lead);
+    // What is summed of the layers cannot be more or less than they.
+    let unaccounted =
+        if plan.mix.is_some() && !layers.is_empty() { whole.unaccounted } else { Unaccounted::default() };
+    passage.unaccounted_db = unaccounted.db;
+    let target = plan.target.sane();
+    let mics = Mics {
+        lines: pairs.pairs.iter().map(|pair| pair.line.clone()).collect(),
+        uncompared: pairs.uncompared,
+        trouble: None,
+    };
+    let verdicts = Verdicts {
+        delivery: DeliveryVerdict::of(&bus.loudness, &bus.meters, &bus.spectral.whole, &target),
+        balance: balance(plan, &whole.roles.map(|part| RolePart { layers: 0, parts: [part; 3] })),
+        mics: mics.verdict(),
+        ..Verdicts::of(&bus.spectral, &plan.band_edges, bus.channels)
+    };
+    Survey {
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        date: plan.date.clone(),
+        rate: source.rate(),
+        frames,
+        start: plan.start(source.origin(), source.rate()),
+        target,
+        target_name: plan.target_name.clone(),
+        balance: plan.balance.sane(),
+        rules: plan.rules,
+        band_edges: plan.band_edges,
+        celsius: plan.celsius,
+        bus: Bus {
+            name: plan.bus_name(),
+            is_mix: plan.mix.is_some(),
+            files: plan.mix.as_deref().map(files).unwrap_or_default(),
+            sound: bus,
+        },
+        layers,
+        roles: whole.roles,
+        unaccounted,
+        matches: whole.matches,
+        pairs,
+        losses,
+        verdicts,
+        findings: closed.events.findings(),
+        joins: closed.events.joins().to_vec(),
+        dropped: closed.events.dropped(),
+        passage,
+        lanes: closed.lanes,
+    }
+}
+
+/// The verdict on the balance of the whole programme.
+fn balance(plan: &Plan, roles: &[RolePart; plumbline_programme::PARTS]) -> BalanceVerdict {
+    let line = |role: Role, own: bool| LayerLine {
+        identity: Identity { role, ..Identity::default() },
+        own,
+        ..LayerLine::default()
+    };
+    let layers = plan.layers.iter().map(|layer| line(layer.role, false)).chain([line(Role::Mix, true)]);
+    let session = Session { layers: layers.collect(), roles: *roles, ..Session::default() };
+    Balance::verdict(&session, &plan.balance, BalanceVerdict::default())
+}
