@@ -1,7 +1,7 @@
 //! What the plug-in measured of a programme, and the questions that are asked of it.
 
 use plumbline_measure::bands::{BANDS, BandEdges};
-use plumbline_measure::{Coherent, Cross, Grid, Tenth};
+use plumbline_measure::{Coherent, Grid, StereoPower, Tenth};
 use plumbline_programme::session::LayerLine;
 use plumbline_programme::verdict::Width;
 use plumbline_programme::{Mic, Role, Stretch, View};
@@ -80,13 +80,13 @@ impl Heard {
     }
 
     /// The matrix of a stretch: of the whole range, or of the named band with these edges.
-    pub(crate) fn cross(&self, stretch: Tenths, band_hz: Option<[f64; 2]>) -> Option<Cross> {
+    pub(crate) fn cross(&self, stretch: Tenths, band_hz: Option<[f64; 2]>) -> Option<StereoPower> {
         let band = band_hz.map(band_of);
-        let sum: Cross = match band {
-            None => self.within(stretch).map(|t| Cross::from(t.whole)).sum(),
+        let sum: StereoPower = match band {
+            None => self.within(stretch).map(|t| StereoPower::from(t.whole)).sum(),
             Some(band) => {
                 let band = band?;
-                self.within(stretch).map(|t| Cross::from(t.bands[band])).sum()
+                self.within(stretch).map(|t| StereoPower::from(t.bands[band])).sum()
             }
         };
         (sum.total() > 0.0).then_some(sum)
@@ -107,8 +107,8 @@ impl Heard {
         let (mut sum, mut weight) = (0.0, 0.0);
         for tenth in self.within(settled) {
             let (coherent, energy) = match band {
-                None => (&tenth.coherent_whole, Cross::from(tenth.whole).total()),
-                Some(band) => (&tenth.coherent_bands[band], Cross::from(tenth.bands[band]).total()),
+                None => (&tenth.coherent_whole, StereoPower::from(tenth.whole).total()),
+                Some(band) => (&tenth.coherent_bands[band], StereoPower::from(tenth.bands[band]).total()),
             };
             if let Some(value) = value(coherent) {
                 sum += energy * value;

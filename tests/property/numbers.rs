@@ -3,7 +3,7 @@
 //! All structs are taken apart by name, so that a new field does not go unlooked at: it stops the build here.
 
 use plumbline_measure::{
-    Coherent, Cross, Faults, Glance, Loudness, Meters, Onset, Readings, Spectral, Tenth, TimeSums,
+    Coherent, Faults, Glance, Loudness, Meters, Onset, Readings, Spectral, StereoPower, Tenth, TimeSums,
 };
 
 /// Name and value of each number; an absent reading has a name too.
@@ -35,8 +35,8 @@ impl Walk {
         }
     }
 
-    fn cross(&mut self, cross: Cross) {
-        let Cross { ll, rr, re } = cross;
+    fn cross(&mut self, cross: StereoPower) {
+        let StereoPower { ll, rr, re } = cross;
         for (name, value) in [("ll", ll), ("rr", rr), ("re", re)] {
             self.put(name, value);
         }
@@ -127,9 +127,9 @@ impl Walk {
         self.put("short_term", short_term.get());
         self.put("lowest_correlation", lowest_correlation.get());
         self.each("frames_of", frames_of, |w, x| w.put("", f64::from(*x)));
-        self.each("thirds", thirds, |w, x| w.cross(Cross::from(*x)));
-        self.each("bands", bands, |w, x| w.cross(Cross::from(*x)));
-        self.inside("whole", |w| w.cross(Cross::from(*whole)));
+        self.each("thirds", thirds, |w, x| w.cross(StereoPower::from(*x)));
+        self.each("bands", bands, |w, x| w.cross(StereoPower::from(*x)));
+        self.inside("whole", |w| w.cross(StereoPower::from(*whole)));
         self.each("coherent_thirds", coherent_thirds, Self::coherent);
         self.each("coherent_bands", coherent_bands, Self::coherent);
         self.inside("coherent_whole", |w| w.coherent(coherent_whole));

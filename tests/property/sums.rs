@@ -2,13 +2,13 @@
 
 use crate::draws::{RATES, holds_for, measured, stereo_noise};
 use plumbline_measure::bands::{BANDS, LONG, THIRDS, third_span, window_for};
-use plumbline_measure::{Averaging, BandEdges, Cross, Tenth};
+use plumbline_measure::{Averaging, BandEdges, StereoPower, Tenth};
 use proptest::prelude::*;
 
 /// Mean matrix of a span over tenths: its sums over the frames of its window.
-fn mean(tenths: &[Tenth], window: usize, span: impl Fn(&Tenth) -> Cross) -> Cross {
+fn mean(tenths: &[Tenth], window: usize, span: impl Fn(&Tenth) -> StereoPower) -> StereoPower {
     let frames: f64 = tenths.iter().map(|t| f64::from(t.frames_of[window])).sum();
-    tenths.iter().map(span).sum::<Cross>() * (1.0 / frames)
+    tenths.iter().map(span).sum::<StereoPower>() * (1.0 / frames)
 }
 
 fn relative(name: &str, a: f64, b: f64) -> Result<(), TestCaseError> {

@@ -5,7 +5,7 @@ use plumbline_live::{Format, Layer, Stamp, Tap};
 use plumbline_measure::{Grid, Loudness, Readings};
 use plumbline_programme::findings::Kind;
 use plumbline_programme::session::BalanceVerdict;
-use plumbline_programme::{Command, Identity, Lens, Mark, Role, View};
+use plumbline_programme::{Command, Identity, Mark, Role, TimeWindow, View};
 use std::sync::Arc;
 
 /// Frames of a tenth at 48 kHz.
@@ -17,7 +17,7 @@ fn at(index: i64) -> Mark {
 
 /// Whole seconds of song time in every view: a lens of one column a tenth.
 fn fine(layer: &Layer) {
-    layer.change(|settings| settings.window = Lens { tenths: Some(400), end: Some(300), columns: 400 });
+    layer.change(|settings| settings.window = TimeWindow { tenths: Some(400), end: Some(300), columns: 400 });
 }
 
 /// Tenths that the lanes of a view show as heard.
@@ -278,7 +278,7 @@ fn a_loop_of_four_seconds_fills_lanes_that_follow() {
     let _turn = my_turn();
     let layer = Layer::join();
     layer.change(|settings| settings.watched = true);
-    layer.change(|settings| settings.window = Lens::default());
+    layer.change(|settings| settings.window = TimeWindow::default());
     let mut tap = layer.open(OFFLINE).unwrap();
     // Two seconds of pre-roll lead into it, and the loop begins and ends inside of a tenth.
     play(&mut tap, 48_000 - 2 * 48_000 / 3, &noise(1, 2 * 48_000 / 3, 0.1), 512);
@@ -306,7 +306,7 @@ fn a_loop_of_four_seconds_fills_lanes_that_follow() {
 fn a_host_without_a_position_and_a_tempo_that_changes() {
     let _turn = my_turn();
     let layer = Layer::join();
-    layer.change(|settings| settings.window = Lens { tenths: None, end: None, columns: 200 });
+    layer.change(|settings| settings.window = TimeWindow { tenths: None, end: None, columns: 200 });
     let mut tap = layer.open(OFFLINE).unwrap();
     let [left, right] = noise(1, 20 * TENTH, 0.1);
     tap.push(Stamp { song: None, playing: true }, &[&left, &right], &[]);
@@ -331,7 +331,7 @@ fn a_bounce_is_in_the_lanes_whole() {
     let _turn = my_turn();
     let layer = Layer::join();
     layer.change(|settings| settings.watched = true);
-    layer.change(|settings| settings.window = Lens { tenths: None, end: None, columns: 100 });
+    layer.change(|settings| settings.window = TimeWindow { tenths: None, end: None, columns: 100 });
     let mut tap = layer.open(OFFLINE).unwrap();
     play(&mut tap, 0, &noise(1, 600 * TENTH, 0.1), 1_024);
     let view = settle(&layer, tap);

@@ -2,12 +2,12 @@
 
 use crate::rig::{OFFLINE, heard, my_turn, noise, play, settle, song_tenths, wait_for};
 use plumbline_live::{Format, Layer, Stamp};
-use plumbline_measure::{Cross, Grid, Tenth};
+use plumbline_measure::{Grid, StereoPower, Tenth};
 
 /// Level of a tenth from its time-domain sums, dBFS.
 fn level_dbfs(tenth: &Tenth) -> f64 {
     let n = f64::from(tenth.sums.frames);
-    Cross { ll: tenth.sums.ll / n, rr: tenth.sums.rr / n, ..Cross::default() }.level_dbfs()
+    StereoPower { ll: tenth.sums.ll / n, rr: tenth.sums.rr / n, ..StereoPower::default() }.level_dbfs()
 }
 
 /// Level of unrelated noise of that RMS in both channels, dBFS: 10·lg(2·rms²).

@@ -1,7 +1,7 @@
 //! Correlation: what it is of known signals, and how an estimate of it scatters (section "Correlation").
 
 use crate::rig::{frames, measured};
-use plumbline_measure::{Averaging, Cross, Tenth};
+use plumbline_measure::{Averaging, StereoPower, Tenth};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, delayed, mixed, sine};
 
@@ -89,8 +89,8 @@ fn four_sigma(rho: f64, pairs: f64) -> f64 {
 }
 
 /// Matrix over all tenths.
-fn over_all(tenths: &[Tenth]) -> Cross {
-    tenths.iter().map(|t| Cross { ll: t.sums.ll, rr: t.sums.rr, re: t.sums.lr }).sum()
+fn over_all(tenths: &[Tenth]) -> StereoPower {
+    tenths.iter().map(|t| StereoPower { ll: t.sums.ll, rr: t.sums.rr, re: t.sums.lr }).sum()
 }
 
 #[test]

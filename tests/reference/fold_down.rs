@@ -1,7 +1,7 @@
 //! Pan laws, mid and side, and what mono leaves (sections "Pan laws", "Mid/side identities", "Mono fold-down loss").
 
 use crate::rig::{frames, measured};
-use plumbline_measure::{Averaging, BandEdges, Coherent, Cross, Gate, Readings};
+use plumbline_measure::{Averaging, BandEdges, Coherent, Gate, Readings, StereoPower};
 use plumbline_programme::verdict::{Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed, sine};
@@ -122,7 +122,7 @@ fn mid_and_side_of_equal_levels() {
     let mut dice = Noise::new(0x54);
     let secs = 10.0;
     for (rho, fold, mid_side, share) in EQUAL_LEVELS {
-        let matrix = Cross { ll: 0.3, rr: 0.3, re: 0.3 * rho };
+        let matrix = StereoPower { ll: 0.3, rr: 0.3, re: 0.3 * rho };
         let mid_side_db = |share: f64| 10.0 * ((1.0 - share) / share).log10();
         cases.near(format!("ρ = {rho}, fold"), matrix.mono_loss_db(), fold, PRINTED_DB);
         cases.near(format!("ρ = {rho}, M/S"), matrix.side_share().map(mid_side_db), mid_side, PRINTED_DB);
@@ -158,12 +158,12 @@ fn mid_side_identities() {
     for i in 0..50 {
         let (ll, rr) = (dice.uniform() + 1e-3, dice.uniform() + 1e-3);
         let re = (2.0 * dice.uniform() - 1.0) * f64::sqrt(ll * rr);
-        let matrix = Cross { ll, rr, re };
+        let matrix = StereoPower { ll, rr, re };
         let sum = (matrix.mid() + matrix.side()) / (matrix.total() / 2.0);
         cases.near(format!("sum, draw {i}"), sum, 1.0, 1e-12);
         cases.near(format!("difference, draw {i}"), matrix.mid() - matrix.side(), re, 1e-12);
         let corr = (ll - rr) / f64::sqrt((ll + rr).powi(2) - 4.0 * re * re);
-        let mid_side = Cross { ll: matrix.mid(), rr: matrix.side(), re: (ll - rr) / 4.0 };
+        let mid_side = StereoPower { ll: matrix.mid(), rr: matrix.side(), re: (ll - rr) / 4.0 };
         cases.near(format!("corr(M, S), draw {i}"), mid_side.correlation(), corr, 1e-9);
     }
     // Through the analyser: mid and side of noise with P_R = P_L/4 and ρ = 0.5 are fed as left and right.
@@ -175,8 +175,8 @@ fn mid_side_identities() {
     let side: Vec<f64> = mixed(&n1, &right, -1.0).iter().map(|x| x / 2.0).collect();
     let got = measured(RATE, &[&mid, &side]).view.spectral(Averaging::SinceReset).whole.correlation;
     cases.near("corr(M, S) of P_R = P_L/4, ρ = 0.5", got, 0.6547, 4.0 / (2.0 * 19_980.0 * 10.0_f64).sqrt());
-    let matrix = Cross { ll: 4.0, rr: 1.0, re: 1.0 };
-    let exact = Cross { ll: matrix.mid(), rr: matrix.side(), re: 0.75 }.correlation();
+    let matrix = StereoPower { ll: 4.0, rr: 1.0, re: 1.0 };
+    let exact = StereoPower { ll: matrix.mid(), rr: matrix.side(), re: 0.75 }.correlation();
     cases.near("corr(M, S) of P_R = P_L/4, ρ = 0.5, matrix", exact, 0.6547, 0.000_05);
     cases.end(152);
 }
@@ -200,7 +200,7 @@ fn mono_loss_of_any_levels() {
             for louder_left in [true, false] {
                 let [loud, quiet] = [1.0, 10.0_f64.powf(-difference / 10.0)];
                 let (ll, rr) = if louder_left { (loud, quiet) } else { (quiet, loud) };
-                let matrix = Cross { ll, rr, re: rho * f64::sqrt(ll * rr) };
+                let matrix = StereoPower { ll, rr, re: rho * f64::sqrt(ll * rr) };
                 let name = format!("{difference} dB, ρ = {rho}, left louder: {louder_left}");
                 let read = Readings::of(&matrix, Coherent::default(), Gate::broadband());
                 cases.near(format!("{name}, matrix"), read.mono_loss_db, loss, PRINTED_DB);

@@ -3,7 +3,7 @@
 use egui::Vec2;
 use egui_kittest::Harness;
 use image::RgbaImage;
-use plumbline_programme::{Lens, View};
+use plumbline_programme::{TimeWindow, View};
 use plumbline_screen::{Exported, Info, Intent, Role, Screen, Settings};
 
 /// Sizes of the pictures in points: a fresh window and the smallest.
@@ -36,7 +36,7 @@ pub struct Window {
     /// All that was asked for since the window opened, but which stretch of time to show.
     pub intents: Vec<Intent>,
     /// The stretches of time that were asked for: each window asks for one with its first frame.
-    pub looks: Vec<Lens>,
+    pub looks: Vec<TimeWindow>,
 }
 
 /// A window off screen. Theme and scale come from the settings; one point is one pixel at 100 %.

@@ -17,8 +17,8 @@ use plumbline_measure::bands::{BANDS, BandEdges, THIRDS, third_at, third_centre_
 use plumbline_measure::cross::db_power;
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{
-    Analyzer, Coherent, Cross, Gate, Glance, Grid, Loudness, Meters, Position, Readings, SampleRate,
-    Spectral, Tenth,
+    Analyzer, Coherent, Gate, Glance, Grid, Loudness, Meters, Position, Readings, SampleRate, Spectral,
+    StereoPower, Tenth,
 };
 use plumbline_programme::delivery::{DeliveryVerdict, Target};
 use plumbline_programme::verdict::Verdicts;
@@ -271,7 +271,7 @@ fn spectral(
         .enumerate()
         .map(|(i, &hz)| single(patch(f64::from(hz)).level_dbfs - 9.0 + spread_db * line_noise(i, seed)))
         .collect();
-    let crosses: Vec<(f64, Cross, f64)> = (0..THIRDS)
+    let crosses: Vec<(f64, StereoPower, f64)> = (0..THIRDS)
         .map(|third| {
             let hz = third_centre_hz(third);
             let mut patch = patch(hz);
@@ -282,14 +282,14 @@ fn spectral(
     let loudest = crosses.iter().map(|(_, cross, _)| cross.total()).fold(0.0, f64::max);
     let read = |inside: &dyn Fn(f64) -> bool, gate: Gate| {
         let parts: Vec<_> = crosses.iter().filter(|(hz, _, _)| inside(*hz)).collect();
-        let sum: Cross = parts.iter().map(|(_, cross, _)| *cross).sum();
+        let sum: StereoPower = parts.iter().map(|(_, cross, _)| *cross).sum();
         let weight: f64 = parts.iter().map(|(_, cross, _)| cross.total()).sum();
-        let mean = |value: &dyn Fn(&Cross, f64) -> f64| {
+        let mean = |value: &dyn Fn(&StereoPower, f64) -> f64| {
             parts.iter().map(|(_, cross, c)| value(cross, *c) * cross.total()).sum::<f64>() / weight
         };
-        let correlation = |cross: &Cross| cross.correlation().unwrap_or(0.0);
-        let coherence = |cross: &Cross, c: f64| c.max(correlation(cross).powi(2));
-        let out = |cross: &Cross, c: f64| coherence(cross, c) - correlation(cross).max(0.0).powi(2);
+        let correlation = |cross: &StereoPower| cross.correlation().unwrap_or(0.0);
+        let coherence = |cross: &StereoPower, c: f64| c.max(correlation(cross).powi(2));
+        let out = |cross: &StereoPower, c: f64| coherence(cross, c) - correlation(cross).max(0.0).powi(2);
         let coherent = Coherent {
             coherence: Maybe::new(Some(mean(&coherence))),
             out_of_step: Maybe::new(Some(mean(&out).max(0.0))),
@@ -308,13 +308,13 @@ fn spectral(
     }
 }
 
-fn cross(patch: &Patch) -> Cross {
+fn cross(patch: &Patch) -> StereoPower {
     let total = db_power(patch.level_dbfs);
     let ratio = db_power(patch.balance_db);
     let (ll, rr) = (total / (1.0 + ratio), total * ratio / (1.0 + ratio));
     let most = (ll * rr).sqrt();
     let re = (total * (1.0 - 2.0 * patch.side_share) / 2.0).clamp(-most, most);
-    Cross { ll, rr, re }
+    StereoPower { ll, rr, re }
 }
 
 fn recent(loudness: &Loudness, correlation: Option<f64>, newest: i64) -> Vec<Tenth> {

@@ -3,7 +3,7 @@
 use crate::averages::Averages;
 use crate::bands::{BandEdges, LONG, SHORT, THIRDS, WINDOWS};
 use crate::coherence::{COHERENCE_SECS, Coherence, Newest};
-use crate::cross::{Cross, Stored};
+use crate::cross::{StereoPower, Stored};
 use crate::glance::Glance;
 use crate::glance::{SPANS, WHOLE_SPAN};
 use crate::meters::TimeDomain;
@@ -368,7 +368,7 @@ impl Analyzer {
         transform.run(&channels[..self.channels]);
         let (bins, used) = (&transform.bins, transform.used());
 
-        let mut spans = [Cross::default(); SPANS];
+        let mut spans = [StereoPower::default(); SPANS];
         for (sum, span) in spans.iter_mut().zip(&self.plan.spans) {
             if span.window == window {
                 *sum = bins.sum(span, used.start);
@@ -408,11 +408,17 @@ fn largest_bits(samples: &[f32]) -> u32 {
 const SIGN: u32 = 1 << 31;
 
 /// Adds the spans of one frame to its tenth.
-fn add_frame(tenth: &mut Tenth, window: usize, spans: &[Cross; SPANS], plan: &Plan, coherent: &[Newest]) {
+fn add_frame(
+    tenth: &mut Tenth,
+    window: usize,
+    spans: &[StereoPower; SPANS],
+    plan: &Plan,
+    coherent: &[Newest],
+) {
     tenth.frames_of[window] += 1;
     let add = |kept: &mut Stored, span: usize| {
         if plan.spans[span].window == window {
-            *kept = Stored::from(Cross::from(*kept) + spans[span]);
+            *kept = Stored::from(StereoPower::from(*kept) + spans[span]);
         }
     };
     for (third, kept) in tenth.thirds.iter_mut().enumerate() {

@@ -3,7 +3,7 @@
 use crate::bands::WINDOWS;
 use crate::cells::{Cells, LANES};
 use crate::coherence::Newest;
-use crate::cross::{Cross, power_db};
+use crate::cross::{StereoPower, power_db};
 use crate::glance::{SPANS, Spectral};
 use crate::meters::{FAST_SECS, SLOW_SECS};
 use crate::plan::Plan;
@@ -59,7 +59,7 @@ pub(crate) struct Averages {
     steps: [[f64; WINDOWS]; 2],
     /// How much of an average is filled, 0…1 for the exponential ones, frames for the sum.
     filled: [[f64; WINDOWS]; AVERAGES],
-    spans: Vec<[Cross; AVERAGES]>,
+    spans: Vec<[StereoPower; AVERAGES]>,
     windows: Vec<usize>,
     lines: [Vec<f64>; AVERAGES],
     /// Lines of each window.
@@ -82,7 +82,7 @@ impl Averages {
         Self {
             steps,
             filled: [[0.0; WINDOWS]; AVERAGES],
-            spans: vec![[Cross::default(); AVERAGES]; SPANS],
+            spans: vec![[StereoPower::default(); AVERAGES]; SPANS],
             windows: plan.spans.iter().map(|s| s.window).collect(),
             lines: [(); AVERAGES].map(|()| vec![0.0; lines]),
             line_windows: plan.cells.lines.clone(),
@@ -95,7 +95,7 @@ impl Averages {
     /// Forgets the since-reset average and the peak hold.
     pub(crate) fn forget(&mut self) {
         self.filled[SINCE_RESET] = [0.0; WINDOWS];
-        self.spans.iter_mut().for_each(|s| s[SINCE_RESET] = Cross::default());
+        self.spans.iter_mut().for_each(|s| s[SINCE_RESET] = StereoPower::default());
         self.lines[SINCE_RESET].fill(0.0);
         self.hold.fill(0.0);
         self.coherent.fill(Weighted::default());
@@ -108,7 +108,7 @@ impl Averages {
         bins: &Powers,
         first_bin: usize,
         cells: &Cells,
-        spans: &[Cross],
+        spans: &[StereoPower],
     ) {
         let [fast, slow] = [self.steps[0][window], self.steps[1][window]];
         for (average, step) in [(0, fast), (1, slow)] {
@@ -181,7 +181,7 @@ impl Averages {
             let lines = self.lines[average][own.clone()].iter();
             spectral.lines_dbfs.extend(lines.map(|line| line_dbfs(line * scale)));
         }
-        let mut cross = [Cross::default(); SPANS];
+        let mut cross = [StereoPower::default(); SPANS];
         for (span, slot) in cross.iter_mut().enumerate() {
             *slot = self.spans[span][average] * scale[self.windows[span]];
         }
@@ -205,6 +205,6 @@ fn settled_power(power: f64) -> f64 {
     if power < POWER_FLOOR { 0.0 } else { power }
 }
 
-fn settled(cross: Cross) -> Cross {
-    if cross.total() < POWER_FLOOR { Cross::default() } else { cross }
+fn settled(cross: StereoPower) -> StereoPower {
+    if cross.total() < POWER_FLOOR { StereoPower::default() } else { cross }
 }

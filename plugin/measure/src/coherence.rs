@@ -5,7 +5,7 @@
 //! taken per bin of the long window it holds up to tens of milliseconds. `docs/measures.md` has the numbers.
 
 use crate::bands::BinSpan;
-use crate::cross::Cross;
+use crate::cross::StereoPower;
 use crate::glance::SPANS;
 use crate::plan::Plan;
 use crate::powers::Powers;
@@ -200,10 +200,10 @@ impl Coherence {
         let over = |span: &BinSpan| {
             let sum = |values: &[f32]| span.weigh(values, first_bin);
             let (ll, rr, re) = (sum(&summed.ll), sum(&summed.rr), sum(&summed.re));
-            (Cross { ll, rr, re } * per_window, sum(&summed.weight), sum(&summed.weighted))
+            (StereoPower { ll, rr, re } * per_window, sum(&summed.weight), sum(&summed.weighted))
         };
         let mut loudest = 0.0_f64;
-        let mut sums = [(Cross::default(), 0.0, 0.0); SPANS];
+        let mut sums = [(StereoPower::default(), 0.0, 0.0); SPANS];
         for (slot, span) in sums.iter_mut().zip(spans) {
             *slot = over(span);
             loudest = loudest.max(slot.0.total());

@@ -9,7 +9,7 @@ use std::ops::{Add, AddAssign, Mul};
 /// the cross power L·R*. Every stereo reading but coherence is a function of this matrix alone; matrices of several bins
 /// or times add.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Cross {
+pub struct StereoPower {
     /// Mean square of the left channel.
     pub ll: f64,
     /// Mean square of the right channel.
@@ -18,7 +18,7 @@ pub struct Cross {
     pub re: f64,
 }
 
-impl Cross {
+impl StereoPower {
     /// Sum of both channels' mean squares.
     pub fn total(&self) -> f64 {
         self.ll + self.rr
@@ -74,33 +74,33 @@ pub fn db_power(db: f64) -> f64 {
     10.0_f64.powf(db / 10.0)
 }
 
-impl Add for Cross {
+impl Add for StereoPower {
     type Output = Self;
     fn add(self, other: Self) -> Self {
         Self { ll: self.ll + other.ll, rr: self.rr + other.rr, re: self.re + other.re }
     }
 }
 
-impl AddAssign for Cross {
+impl AddAssign for StereoPower {
     fn add_assign(&mut self, other: Self) {
         *self = *self + other;
     }
 }
 
-impl Mul<f64> for Cross {
+impl Mul<f64> for StereoPower {
     type Output = Self;
     fn mul(self, gain: f64) -> Self {
         Self { ll: self.ll * gain, rr: self.rr * gain, re: self.re * gain }
     }
 }
 
-impl std::iter::Sum for Cross {
+impl std::iter::Sum for StereoPower {
     fn sum<I: Iterator<Item = Self>>(items: I) -> Self {
         items.fold(Self::default(), Add::add)
     }
 }
 
-/// [`Cross`] as it is kept in the history: single precision.
+/// [`StereoPower`] as it is kept in the history: single precision.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Stored {
     /// Mean square of the left channel.
@@ -112,13 +112,13 @@ pub struct Stored {
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "storage in single precision is the purpose")]
-impl From<Cross> for Stored {
-    fn from(c: Cross) -> Self {
+impl From<StereoPower> for Stored {
+    fn from(c: StereoPower) -> Self {
         Self { ll: c.ll as f32, rr: c.rr as f32, re: c.re as f32 }
     }
 }
 
-impl From<Stored> for Cross {
+impl From<Stored> for StereoPower {
     fn from(s: Stored) -> Self {
         Self { ll: f64::from(s.ll), rr: f64::from(s.rr), re: f64::from(s.re) }
     }

@@ -1,7 +1,7 @@
 //! What other layers need to know of a tenth: the part of it that travels.
 
 use crate::bands::{THIRDS, WINDOWS, third_centre_hz, window_for};
-use crate::cross::{Cross, Stored};
+use crate::cross::{StereoPower, Stored};
 use crate::tenth::{Grid, Tenth};
 use serde::{Deserialize, Serialize};
 
@@ -58,7 +58,7 @@ impl From<&Tenth> for Digest {
             *sum = if frames == 0 {
                 Stored::default()
             } else {
-                Stored::from(Cross::from(*sum) * (1.0 / f64::from(frames)))
+                Stored::from(StereoPower::from(*sum) * (1.0 / f64::from(frames)))
             };
         }
         Self {

@@ -1,7 +1,7 @@
 //! What an analyser reads at one moment: plain data, owned, cheap to copy.
 
 use crate::bands::{BANDS, BandEdges, THIRDS};
-use crate::cross::Cross;
+use crate::cross::StereoPower;
 use crate::reading::{Coherent, Gate, Readings};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -54,8 +54,8 @@ pub struct Spectral {
 
 impl Spectral {
     /// Reads all spans from their sums, each kind under its gate; the lines stay as they are.
-    pub fn read(&mut self, cross: &[Cross; SPANS], coherent: impl Fn(usize) -> Coherent) {
-        let loudest = |spans: &[Cross]| spans.iter().map(Cross::total).fold(0.0, f64::max);
+    pub fn read(&mut self, cross: &[StereoPower; SPANS], coherent: impl Fn(usize) -> Coherent) {
+        let loudest = |spans: &[StereoPower]| spans.iter().map(StereoPower::total).fold(0.0, f64::max);
         let third_gate = Gate::bands(loudest(&cross[..THIRDS]));
         let band_gate = Gate::bands(loudest(&cross[THIRDS..WHOLE_SPAN]));
         for (third, slot) in self.thirds.iter_mut().enumerate() {

@@ -41,7 +41,7 @@ pub mod window;
 
 pub use analyzer::{Analyzer, LARGEST_SAMPLE};
 pub use bands::{BandEdges, Span};
-pub use cross::Cross;
+pub use cross::StereoPower;
 pub use digest::Digest;
 pub use glance::{Averaging, Glance, Loudness, Meters, SPANS, Spectral, WHOLE_SPAN};
 pub use rate::{RateError, SampleRate};

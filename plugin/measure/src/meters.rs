@@ -1,6 +1,6 @@
 //! The time domain: power, correlation, loudness windows, peaks, counts; in 10 ms cells.
 
-use crate::cross::{Cross, power_db};
+use crate::cross::{StereoPower, power_db};
 use crate::glance::{Loudness, Meters};
 use crate::loudness::{KFilter, SILENCE_LUFS, lufs};
 use crate::rate::SampleRate;
@@ -284,7 +284,7 @@ impl TimeDomain {
         self.tenths.newest(SHORT_TERM_SECS * self.rate.as_f64()).as_ref().and_then(gated_lufs)
     }
 
-    fn stereo_window(&self) -> Option<Cross> {
+    fn stereo_window(&self) -> Option<StereoPower> {
         let cross = self.cells.newest(CORRELATION_SECS * self.rate.as_f64())?.mean_squares();
         Gate::broadband().both_open(&cross).then_some(cross)
     }
@@ -297,7 +297,8 @@ impl TimeDomain {
     pub(crate) fn fill(&self, meters: &mut Meters, loudness: &mut Loudness) {
         let window = self.stereo_window();
         let level = |(mean_square, _): (f64, f64)| {
-            let cross = Cross { ll: mean_square / 2.0, rr: mean_square / 2.0, ..Cross::default() };
+            let cross =
+                StereoPower { ll: mean_square / 2.0, rr: mean_square / 2.0, ..StereoPower::default() };
             Gate::broadband().open(&cross).then(|| power_db(mean_square))
         };
         let peak_db = |peak: f32| (peak > 0.0).then(|| 20.0 * f64::from(peak).log10());

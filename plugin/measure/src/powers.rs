@@ -1,10 +1,10 @@
 //! The powers of one frame, bin by bin, each kind in a row of its own: so a processor works on several bins at a time.
 
 use crate::bands::BinSpan;
-use crate::cross::Cross;
+use crate::cross::StereoPower;
 use realfft::num_complex::Complex;
 
-/// Powers of some bins: `ll[i]`, `rr[i]` and `re[i]` are those of bin i as a [`Cross`] has them, `im[i]` the imaginary part
+/// Powers of some bins: `ll[i]`, `rr[i]` and `re[i]` are those of bin i as a [`StereoPower`] has them, `im[i]` the imaginary part
 /// of its cross power, which coherence is made of.
 #[derive(Clone, Default)]
 pub(crate) struct Powers {
@@ -50,8 +50,8 @@ impl Powers {
     }
 
     /// The matrix of a span, of bins that are counted from `first_bin`.
-    pub(crate) fn sum(&self, span: &BinSpan, first_bin: usize) -> Cross {
+    pub(crate) fn sum(&self, span: &BinSpan, first_bin: usize) -> StereoPower {
         let [ll, rr, re] = [&self.ll, &self.rr, &self.re].map(|row| span.weigh(row, first_bin));
-        Cross { ll, rr, re }
+        StereoPower { ll, rr, re }
     }
 }

@@ -1,6 +1,6 @@
 //! A reading that may be absent, and the rules for when it is: no reading without enough signal.
 
-use crate::cross::{Cross, db_power};
+use crate::cross::{StereoPower, db_power};
 use serde::{Deserialize, Serialize};
 
 /// A stored value that may be absent. Four bytes; absent is kept as NaN and never leaves as a number.
@@ -90,12 +90,12 @@ impl Gate {
     }
 
     /// Whether there is a signal at all.
-    pub fn open(&self, cross: &Cross) -> bool {
+    pub fn open(&self, cross: &StereoPower) -> bool {
         cross.total() >= self.total
     }
 
     /// Whether both channels carry enough to be compared.
-    pub fn both_open(&self, cross: &Cross) -> bool {
+    pub fn both_open(&self, cross: &StereoPower) -> bool {
         let (quiet, loud) = if cross.ll < cross.rr { (cross.ll, cross.rr) } else { (cross.rr, cross.ll) };
         self.open(cross) && quiet >= self.total / 2.0 && quiet >= loud * db_power(-RELATIVE_GATE_DB)
     }
@@ -125,13 +125,13 @@ pub struct Readings {
 
 impl Readings {
     /// Reads the matrix under a gate. Coherence and out of step come from their own 2 s average.
-    pub fn of(cross: &Cross, coherent: Coherent, gate: Gate) -> Self {
+    pub fn of(cross: &StereoPower, coherent: Coherent, gate: Gate) -> Self {
         if !gate.open(cross) {
             return Self::default();
         }
         let both = gate.both_open(cross);
         let channel = |mean_square: f64| {
-            let level = Cross { ll: mean_square, rr: mean_square, ..Cross::default() };
+            let level = StereoPower { ll: mean_square, rr: mean_square, ..StereoPower::default() };
             gate.open(&level).then(|| level.level_dbfs())
         };
         Self {

@@ -6,7 +6,7 @@
 
 use crate::bands::{BinSpan, LONG, THIRDS};
 use crate::coherence::INDEPENDENT_PER_WINDOW;
-use crate::cross::Cross;
+use crate::cross::StereoPower;
 use crate::plan::Plan;
 use crate::window::HANN_NOISE_BANDWIDTH;
 use std::array;
@@ -104,7 +104,7 @@ impl Spread {
     }
 
     /// Takes the energies of one shorter frame in one third.
-    pub(crate) fn push_short(&mut self, third: usize, power: &Cross) {
+    pub(crate) fn push_short(&mut self, third: usize, power: &StereoPower) {
         let running = &mut self.running[third];
         running.short = [running.short[0] + power.ll, running.short[1] + power.rr];
         running.product += power.ll * power.rr;

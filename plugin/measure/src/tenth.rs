@@ -1,7 +1,7 @@
 //! What was measured in one 100 ms cell of the song's own time grid.
 
 use crate::bands::{BANDS, THIRDS, WINDOWS};
-use crate::cross::{Cross, Stored};
+use crate::cross::{StereoPower, Stored};
 use crate::reading::{Coherent, Maybe};
 use serde::{Deserialize, Serialize};
 
@@ -43,9 +43,9 @@ pub struct TimeSums {
 
 impl TimeSums {
     /// The matrix of mean squares.
-    pub fn mean_squares(&self) -> Cross {
+    pub fn mean_squares(&self) -> StereoPower {
         let frames = f64::from(self.frames.max(1));
-        Cross { ll: self.ll / frames, rr: self.rr / frames, re: self.lr / frames }
+        StereoPower { ll: self.ll / frames, rr: self.rr / frames, re: self.lr / frames }
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::balance::Mark;
 use crate::delivery::Target;
 use crate::findings::Rules;
-use crate::lanes::Lens;
+use crate::lanes::TimeWindow;
 use crate::mics::{Mic, Trial};
 use crate::session::{BalanceTarget, Identity, LayerId};
 use plumbline_measure::BandEdges;
@@ -30,7 +30,7 @@ pub struct Settings {
     /// The repair that is tried out.
     pub trial: Option<Trial>,
     /// The stretch of time that the time lanes show.
-    pub window: Lens,
+    pub window: TimeWindow,
     /// The past tenth that views show; none is now.
     pub rewound: Option<Mark>,
     /// Whether somebody looks: only then views are made.
@@ -52,7 +52,7 @@ impl Default for Settings {
             match_pair: None,
             mic_pair: None,
             trial: None,
-            window: Lens::default(),
+            window: TimeWindow::default(),
             rewound: None,
             watched: false,
         }

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 /// Which stretch of time the lanes show.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Lens {
+pub struct TimeWindow {
     /// Tenths from the left to the right edge; none shows the whole programme. While a passage that fits is played
     /// again and the lens follows, so much of it as was heard.
     pub tenths: Option<u32>,
@@ -20,7 +20,7 @@ pub struct Lens {
 /// Most columns that are made.
 pub const MOST_COLUMNS: u16 = 2_048;
 
-impl Default for Lens {
+impl Default for TimeWindow {
     /// Two minutes, following.
     fn default() -> Self {
         Self { tenths: Some(1_200), end: None, columns: 800 }
@@ -29,7 +29,7 @@ impl Default for Lens {
 
 /// Lowest and highest of a reading in a column; both absent without a reading.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct Reach {
+pub struct MinMax {
     /// Lowest.
     pub low: Maybe,
     /// Highest.
@@ -44,19 +44,19 @@ pub struct Column {
     /// Of those, the ones with audio lost or heard in part.
     pub broken: u32,
     /// Momentary loudness, LUFS.
-    pub momentary: Reach,
+    pub momentary: MinMax,
     /// Short-term loudness, LUFS.
-    pub short_term: Reach,
+    pub short_term: MinMax,
     /// Side share, 0…1.
-    pub width: Reach,
+    pub width: MinMax,
     /// Lowest correlation over 300 ms.
     pub correlation: Maybe,
     /// Shares of the roles in the layers' K-weighted energy, 0…1; absent while nothing sounds or nobody told.
     pub shares: [Maybe; PARTS],
     /// The pass before over the same song time: short-term loudness.
-    pub former_short_term: Reach,
+    pub former_short_term: MinMax,
     /// The pass before: side share.
-    pub former_width: Reach,
+    pub former_width: MinMax,
 }
 
 /// The lanes over one stretch of time.

@@ -31,7 +31,7 @@
 //! ([`CROSSING`]): where two layers hold the same sound, each on a side of its own, each is taken to stay there. A
 //! layer that comes some samples late or early is shifted where this makes the fit markedly better
 //! ([`LARGEST_SHIFT`]). The part of a layer is what its gains make of it; leaving it out is the mix less that part.
-//! Mono loss as in [`Cross::mono_loss_db`](plumbline_measure::Cross::mono_loss_db).
+//! Mono loss as in [`StereoPower::mono_loss_db`](plumbline_measure::StereoPower::mono_loss_db).
 //!
 //! `explained` is one less residual power over the mix's power, each by its own degrees of freedom (adjusted R²),
 //! so that many layers do not explain a few bins by their number.

@@ -42,7 +42,7 @@ pub use events::Events;
 pub use findings::{Finding, Kind, Rules};
 pub use history::History;
 pub use joins::{Join, Joiner};
-pub use lanes::{Column, Lanes, Lens, MOST_COLUMNS, Reach};
+pub use lanes::{Column, Lanes, MOST_COLUMNS, MinMax, TimeWindow};
 pub use log::{Log, MOST_ENTRIES, PassageLine, Past};
 pub use mics::{Mic, Mics, MicsVerdict, PairLine, Trial};
 pub use moment::Moment;

@@ -8,7 +8,7 @@ use crate::mics::Trial;
 use crate::verdict::Verdicts;
 use crate::view::View;
 use plumbline_measure::bands::{BANDS, BandEdges, LONG, THIRDS, third_centre_hz, window_for};
-use plumbline_measure::cross::{Cross, db_power, power_db};
+use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::{Coherent, Gate, Readings};
 use plumbline_measure::{Averaging, Loudness, Meters, SPANS, Spectral, Tenth, WHOLE_SPAN};
 
@@ -191,7 +191,7 @@ pub fn rebuild<'a>(
     view: &mut View,
 ) {
     clear_pictures(view);
-    let mut sums = [Cross::default(); SPANS];
+    let mut sums = [StereoPower::default(); SPANS];
     let mut weights = [0.0; SPANS];
     let mut newest: Option<&Tenth> = None;
     for tenth in tenths.rev().take(REBUILT_FROM) {
@@ -211,7 +211,7 @@ pub fn rebuild<'a>(
         return;
     };
     let coherent = |span: usize| coherent_of(newest, span);
-    let mut slow = [Cross::default(); SPANS];
+    let mut slow = [StereoPower::default(); SPANS];
     slow.iter_mut().enumerate().for_each(|(s, c)| *c = sums[s] * (1.0 / weights[s].max(1e-12)));
     let fast = means_of(newest, edges).map(Option::unwrap_or_default);
     view.averages[0].read(&fast, coherent);
@@ -219,7 +219,7 @@ pub fn rebuild<'a>(
     view.averages[2] = Spectral::default();
     let cross = newest.sums.mean_squares();
     let open = Gate::broadband();
-    let level = |cross: &Cross| open.open(cross).then(|| cross.level_dbfs());
+    let level = |cross: &StereoPower| open.open(cross).then(|| cross.level_dbfs());
     view.meters = Meters {
         correlation: cross.correlation().filter(|_| open.both_open(&cross)),
         balance_db: cross.balance_db().filter(|_| open.both_open(&cross)),
@@ -236,7 +236,7 @@ pub fn rebuild<'a>(
     view.trial = None;
 }
 
-fn means_of(tenth: &Tenth, edges: &BandEdges) -> [Option<Cross>; SPANS] {
+fn means_of(tenth: &Tenth, edges: &BandEdges) -> [Option<StereoPower>; SPANS] {
     let thirds = thirds_of(tenth);
     std::array::from_fn(|span| {
         let (cross, window) = match span {
@@ -251,7 +251,7 @@ fn means_of(tenth: &Tenth, edges: &BandEdges) -> [Option<Cross>; SPANS] {
         };
         let frames = tenth.frames_of[window];
         let sane = cross.ll.is_finite() && cross.rr.is_finite() && cross.re.is_finite();
-        (frames > 0 && sane).then(|| Cross::from(cross) * (1.0 / f64::from(frames)))
+        (frames > 0 && sane).then(|| StereoPower::from(cross) * (1.0 / f64::from(frames)))
     })
 }
 
@@ -284,7 +284,7 @@ mod tests {
                 for rho in [-1.0, -0.999_9, -0.7, -0.01, 0.0, 0.3, 0.95, 0.999_999, 1.0] {
                     let ll = db_power(level_db) / (1.0 + db_power(balance_db));
                     let rr = ll * db_power(balance_db);
-                    let cross = Cross { ll, rr, re: rho * (ll * rr).sqrt() };
+                    let cross = StereoPower { ll, rr, re: rho * (ll * rr).sqrt() };
                     let coherent = Coherent {
                         coherence: Maybe::new(Some(rho * rho)),
                         out_of_step: Maybe::new((rho < 0.0).then_some(-rho)),

@@ -3,7 +3,7 @@
 use crate::log::PassageLine;
 use plumbline_measure::Tenth;
 use plumbline_measure::bands::{BANDS, BandEdges, LONG, window_for};
-use plumbline_measure::cross::Cross;
+use plumbline_measure::cross::StereoPower;
 use plumbline_measure::reading::{Coherent, Gate, Maybe, Readings};
 
 /// Spans summed: the bands, then the whole range.
@@ -12,7 +12,7 @@ const SUMMED: usize = BANDS + 1;
 /// Sums over one span.
 #[derive(Clone, Copy, Debug, Default)]
 struct Part {
-    cross: Cross,
+    cross: StereoPower,
     /// Tenths that had a frame.
     measured: u32,
     coherence: f64,
@@ -50,7 +50,7 @@ fn raise(kept: &mut Maybe, value: Maybe) {
 }
 
 impl Part {
-    fn add(&mut self, cross: Cross, frames: u16, coherent: &Coherent) {
+    fn add(&mut self, cross: StereoPower, frames: u16, coherent: &Coherent) {
         let sane = cross.ll.is_finite() && cross.rr.is_finite() && cross.re.is_finite();
         if frames == 0 || !sane {
             return;
@@ -73,7 +73,7 @@ impl Part {
         self.weight += other.weight;
     }
 
-    fn mean(&self) -> Cross {
+    fn mean(&self) -> StereoPower {
         self.cross * (1.0 / f64::from(self.measured.max(1)))
     }
 
@@ -91,9 +91,9 @@ impl Summary {
         self.tenths += 1;
         for band in 0..BANDS {
             let frames = tenth.frames_of[window_for(edges.span(band).low_hz)];
-            self.parts[band].add(Cross::from(tenth.bands[band]), frames, &tenth.coherent_bands[band]);
+            self.parts[band].add(StereoPower::from(tenth.bands[band]), frames, &tenth.coherent_bands[band]);
         }
-        self.parts[BANDS].add(Cross::from(tenth.whole), tenth.frames_of[LONG], &tenth.coherent_whole);
+        self.parts[BANDS].add(StereoPower::from(tenth.whole), tenth.frames_of[LONG], &tenth.coherent_whole);
         lower(&mut self.lowest_correlation, tenth.lowest_correlation);
         for side in 0..2 {
             self.peak[side] = self.peak[side].max(tenth.sample_peak[side]);

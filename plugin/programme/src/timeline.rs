@@ -9,7 +9,7 @@ mod page;
 
 pub use overview::Overview;
 
-use crate::lanes::{Column, Lanes, Lens, MOST_COLUMNS, Reach};
+use crate::lanes::{Column, Lanes, MOST_COLUMNS, MinMax, TimeWindow};
 use crate::paged::{PAGE, Paged, at, index_of, place};
 use crate::role::PARTS;
 use page::{Cell, Cells, GROUP, Node};
@@ -127,7 +127,7 @@ impl Timeline {
     }
 
     /// The lanes through a lens.
-    pub fn lanes(&mut self, lens: &Lens) -> Lanes {
+    pub fn lanes(&mut self, lens: &TimeWindow) -> Lanes {
         let grid = self.grid();
         let Some(extent) = self.extent(grid) else { return Lanes::default() };
         let newest = self.progress[at(grid)].newest;
@@ -217,7 +217,7 @@ impl Node {
         let share = |energy: f64| Maybe::new((self.told && total > least).then(|| energy / total));
         let reach = |[low, high]: [f32; 2]| {
             let value = |x: f32| Maybe::new((low <= high).then_some(f64::from(x)));
-            Reach { low: value(low), high: value(high) }
+            MinMax { low: value(low), high: value(high) }
         };
         Column {
             tenths: self.tenths,

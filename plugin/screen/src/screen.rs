@@ -9,7 +9,7 @@ use crate::settings::Settings;
 use crate::tokens::Theme;
 use crate::{cards, controls, footer, header, joins, lanes, layers, log, mics, now, panels, time};
 use egui::Ui;
-use plumbline_programme::{LayerId, Lens, Mark, Mic, Role, Trial, View};
+use plumbline_programme::{LayerId, Mark, Mic, Role, TimeWindow, Trial, View};
 
 /// What is known of the layer beside its measurement.
 #[derive(Clone, Debug)]
@@ -61,7 +61,7 @@ pub enum Intent {
     /// Try a repair out on this layer, or end the trial.
     Try(Option<Trial>),
     /// Show this stretch of time in the time lanes.
-    Look(Lens),
+    Look(TimeWindow),
     /// Show everything as of the end of a tenth that has passed; none returns to now.
     Rewind(Option<Mark>),
     /// Take a mark away.

@@ -95,14 +95,14 @@ pub struct Settings {
     /// From where on something is a finding.
     pub rules: Rules,
     /// How much time the lanes show.
-    pub reach: Reach,
+    pub reach: MinMax,
     /// Folder that exports go into; empty takes the documented default.
     pub export_folder: String,
 }
 
 /// How much time the lanes show.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub enum Reach {
+pub enum MinMax {
     /// 30 s.
     HalfMinute,
     /// 2 min.
@@ -114,7 +114,7 @@ pub enum Reach {
     Whole,
 }
 
-impl Reach {
+impl MinMax {
     /// All four.
     pub const ALL: [Self; 4] = [Self::HalfMinute, Self::TwoMinutes, Self::TenMinutes, Self::Whole];
 
@@ -171,7 +171,7 @@ impl Default for Settings {
             stretch: Stretch::default(),
             celsius: USUAL_CELSIUS,
             rules: Rules::default(),
-            reach: Reach::default(),
+            reach: MinMax::default(),
             export_folder: String::new(),
         }
     }

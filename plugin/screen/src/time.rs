@@ -23,7 +23,7 @@ use axis::TimeAxis;
 use egui::{Align2, Event, Rect, Response, Sense, Ui, WidgetInfo, accesskit, pos2};
 use plan::{Plan, Row};
 use plumbline_measure::{Grid, SampleRate};
-use plumbline_programme::{Lens, MOST_COLUMNS, Mark, View};
+use plumbline_programme::{MOST_COLUMNS, Mark, TimeWindow, View};
 use wish::Wish;
 
 /// What the lanes remember while the window is open.
@@ -31,7 +31,7 @@ use wish::Wish;
 pub(crate) struct Memory {
     wish: Wish,
     /// What was asked for last.
-    sent: Option<Lens>,
+    sent: Option<TimeWindow>,
     /// A moment that was asked for while the view has not answered.
     asked: Option<Mark>,
     /// The moment that the view showed last.

@@ -5,9 +5,9 @@ use egui::{Event, Key, Modifiers, MouseWheelSource, MouseWheelUnit, Pos2, Rect, 
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use plumbline_measure::Grid;
-use plumbline_programme::{Lens, Mark};
+use plumbline_programme::{Mark, TimeWindow};
 use plumbline_screen::Intent;
-use plumbline_screen::settings::Reach;
+use plumbline_screen::settings::MinMax;
 use plumbline_tests::picture::Window;
 use plumbline_tests::views;
 
@@ -30,7 +30,7 @@ fn rewinds(harness: &Harness<'_, Window>) -> Vec<Option<i64>> {
     harness.state().intents.iter().filter_map(index).collect()
 }
 
-fn lens(harness: &Harness<'_, Window>) -> Lens {
+fn lens(harness: &Harness<'_, Window>) -> TimeWindow {
     *harness.state().looks.last().expect("each window asks for a stretch of time")
 }
 
@@ -172,9 +172,9 @@ fn keys_and_buttons_choose_the_stretch() {
     press(&mut harness, Key::X);
     assert_eq!(lens(&harness).tenths, Some(1_200));
     for (button, reach, tenths) in [
-        ("Time lanes 30 s", Reach::HalfMinute, Some(300)),
-        ("Time lanes 10 min", Reach::TenMinutes, Some(6_000)),
-        ("Time lanes Whole", Reach::Whole, None),
+        ("Time lanes 30 s", MinMax::HalfMinute, Some(300)),
+        ("Time lanes 10 min", MinMax::TenMinutes, Some(6_000)),
+        ("Time lanes Whole", MinMax::Whole, None),
     ] {
         click(&mut harness, button);
         assert_eq!(settings(&harness).reach, reach);

@@ -6,7 +6,7 @@ use plumbline_measure::{Grid, Maybe, Span};
 use plumbline_programme::findings::{Concerned, Grade};
 use plumbline_programme::joins::Side;
 use plumbline_programme::{
-    Column, Finding, Join, Kind, Lanes, LayerId, Log, Mark, PARTS, PassageLine, Past, Reach, Role,
+    Column, Finding, Join, Kind, Lanes, LayerId, Log, Mark, MinMax, PARTS, PassageLine, Past, Role,
 };
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -20,8 +20,8 @@ fn grid() -> impl Strategy<Value = Grid> {
     prop_oneof![Just(Grid::Song), Just(Grid::Clock)]
 }
 
-fn reach() -> impl Strategy<Value = Reach> {
-    [maybe(), maybe()].prop_map(|[low, high]| Reach { low: Maybe::new(low), high: Maybe::new(high) })
+fn reach() -> impl Strategy<Value = MinMax> {
+    [maybe(), maybe()].prop_map(|[low, high]| MinMax { low: Maybe::new(low), high: Maybe::new(high) })
 }
 
 fn column() -> impl Strategy<Value = Column> {

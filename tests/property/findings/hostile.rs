@@ -2,7 +2,7 @@
 
 use super::laws::{finder, sound};
 use crate::draws::holds_for;
-use plumbline_measure::{Coherent, Cross, Faults, Grid, Maybe, Onset, Span, Tenth, TimeSums};
+use plumbline_measure::{Coherent, Faults, Grid, Maybe, Onset, Span, StereoPower, Tenth, TimeSums};
 use plumbline_programme::session::Covered;
 use plumbline_programme::{BalanceTarget, Join, Kind, LayerId, Rules, Together};
 use plumbline_tests::signal::Noise;
@@ -31,9 +31,9 @@ fn whole(noise: &mut Noise, below: u64) -> u32 {
 pub(crate) fn hostile_tenth(noise: &mut Noise, grid: Grid, index: i64) -> Tenth {
     let mut of = || hostile(noise);
     let sums = TimeSums { ll: of(), rr: of(), lr: of(), dc: [of(), of()], k: of(), frames: 0 };
-    let thirds = std::array::from_fn(|_| Cross { ll: of(), rr: of(), re: of() }.into());
-    let bands = std::array::from_fn(|_| Cross { ll: of(), rr: of(), re: of() }.into());
-    let all = Cross { ll: of(), rr: of(), re: of() }.into();
+    let thirds = std::array::from_fn(|_| StereoPower { ll: of(), rr: of(), re: of() }.into());
+    let bands = std::array::from_fn(|_| StereoPower { ll: of(), rr: of(), re: of() }.into());
+    let all = StereoPower { ll: of(), rr: of(), re: of() }.into();
     let mut coherent = || Coherent { coherence: Maybe::new(Some(of())), out_of_step: Maybe::new(Some(of())) };
     let (coherent_thirds, coherent_bands) =
         (std::array::from_fn(|_| coherent()), std::array::from_fn(|_| coherent()));

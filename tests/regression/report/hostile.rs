@@ -5,7 +5,7 @@ use plumbline_measure::reading::Maybe;
 use plumbline_measure::{Grid, Loudness, Readings, Span};
 use plumbline_programme::findings::{Concerned, Kind};
 use plumbline_programme::joins::Side;
-use plumbline_programme::{Column, Finding, Join, Lanes, LayerId, Log, PassageLine, Reach};
+use plumbline_programme::{Column, Finding, Join, Lanes, LayerId, Log, MinMax, PassageLine};
 use plumbline_report::Document;
 use plumbline_tests::views;
 
@@ -120,7 +120,7 @@ fn broken(bad: f64) -> (Log, Lanes) {
         unaccounted_db: some,
         ..PassageLine::default()
     };
-    let reach = Reach { low: maybe, high: maybe };
+    let reach = MinMax { low: maybe, high: maybe };
     let column = Column {
         tenths: 1,
         momentary: reach,

@@ -6,7 +6,9 @@ use plumbline_measure::reading::Maybe;
 use plumbline_measure::{Grid, Span};
 use plumbline_programme::findings::{Concerned, Grade, Kind};
 use plumbline_programme::joins::Side;
-use plumbline_programme::{Column, Finding, Join, Lanes, LayerId, Log, Mark, PassageLine, Past, Reach, View};
+use plumbline_programme::{
+    Column, Finding, Join, Lanes, LayerId, Log, Mark, MinMax, PassageLine, Past, View,
+};
 use std::sync::Arc;
 
 /// Gives a view two minutes of lanes with a former pass, and a log.
@@ -49,7 +51,8 @@ fn steady(i: i64, view: &View) -> Column {
     let x = i as f64 / 600.0;
     #[expect(clippy::cast_sign_loss, clippy::cast_possible_truncation, reason = "hundreds")]
     let noise = |seed| noise(i as usize, seed);
-    let about = |value: Option<f64>, half: f64| value.map_or_else(Reach::default, |value| reach(value, half));
+    let about =
+        |value: Option<f64>, half: f64| value.map_or_else(MinMax::default, |value| reach(value, half));
     let loud = view
         .loudness
         .max_short_term_lufs
@@ -116,8 +119,8 @@ fn some(value: f64) -> Maybe {
     Maybe::new(Some(value))
 }
 
-fn reach(middle: f64, half: f64) -> Reach {
-    Reach { low: some(middle - half), high: some(middle + half) }
+fn reach(middle: f64, half: f64) -> MinMax {
+    MinMax { low: some(middle - half), high: some(middle + half) }
 }
 
 /// `max_lufs` is the highest short-term loudness there is.
@@ -142,8 +145,8 @@ fn column(i: usize, count: usize, per_column: u32, max_lufs: f64) -> Column {
         width: reach(wide, spread / 60.0),
         correlation: some((0.75 - 1.3 * swell + 0.15 * noise(i, 9)).clamp(-1.0, 1.0)),
         shares: [some(1.0 - foley - design), some(foley), some(design), some(0.0), some(0.0)],
-        former_short_term: if x < 0.75 { reach(loud - 3.0, spread / 2.0) } else { Reach::default() },
-        former_width: if x < 0.75 { reach(wide * 0.8, spread / 60.0) } else { Reach::default() },
+        former_short_term: if x < 0.75 { reach(loud - 3.0, spread / 2.0) } else { MinMax::default() },
+        former_width: if x < 0.75 { reach(wide * 0.8, spread / 60.0) } else { MinMax::default() },
     }
 }
 

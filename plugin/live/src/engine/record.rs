@@ -14,7 +14,7 @@ use plumbline_measure::reading::Maybe;
 use plumbline_measure::{SampleRate, Tenth};
 use plumbline_programme::moment::{self, Moment, REBUILT_FROM};
 use plumbline_programme::{
-    Balance, Events, History, Lanes, LayerId, Lens, Log, Mark, PassageLine, Past, Programme, Settings,
+    Balance, Events, History, Lanes, LayerId, Log, Mark, PassageLine, Past, Programme, Settings, TimeWindow,
     Timeline, View,
 };
 use std::ops::RangeInclusive;
@@ -40,7 +40,7 @@ pub(super) struct Record {
     statistics: Vec<PassageLine>,
     /// Which tenths the layers' joint account was taken of.
     cursor: Cursor,
-    window: Lens,
+    window: TimeWindow,
     lanes: Arc<Lanes>,
     log: Arc<Log>,
     lanes_current: bool,

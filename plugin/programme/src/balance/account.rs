@@ -6,7 +6,7 @@
 use super::page::{Cells, Page, add_thirds};
 use crate::paged::{PAGE, Paged, at, mask_of, ones, place};
 use plumbline_measure::bands::{THIRDS, WINDOWS};
-use plumbline_measure::cross::Cross;
+use plumbline_measure::cross::StereoPower;
 use plumbline_measure::{Digest, Grid};
 use std::collections::VecDeque;
 use std::ops::RangeInclusive;
@@ -37,13 +37,13 @@ pub(super) struct Account {
     last: [Option<Last>; 2],
     latest: Option<Grid>,
     sang: bool,
-    recent: VecDeque<(Grid, i64, Cross)>,
+    recent: VecDeque<(Grid, i64, StereoPower)>,
     touched: u64,
 }
 
 /// The sum over the thirds of a tenth.
-fn stereo(digest: &Digest) -> Cross {
-    digest.thirds.iter().map(|third| Cross::from(*third)).sum()
+fn stereo(digest: &Digest) -> StereoPower {
+    digest.thirds.iter().map(|third| StereoPower::from(*third)).sum()
 }
 
 impl Account {
@@ -81,7 +81,7 @@ impl Account {
             }
         }
         let inside = self.recent.iter_mut().filter(|(of, index, _)| *of == grid && range.contains(index));
-        inside.for_each(|(_, _, sum)| *sum = Cross::default());
+        inside.for_each(|(_, _, sum)| *sum = StereoPower::default());
     }
 
     /// Gives a tenth that was silenced its sound back. Where the layer stands stays as it is.
@@ -93,7 +93,7 @@ impl Account {
         }
         let sum = stereo(digest);
         let same =
-            |(grid, index, _): &&mut (Grid, i64, Cross)| (*grid, *index) == (digest.grid, digest.index);
+            |(grid, index, _): &&mut (Grid, i64, StereoPower)| (*grid, *index) == (digest.grid, digest.index);
         self.recent.iter_mut().filter(same).for_each(|(_, _, kept)| *kept = sum);
     }
 
@@ -153,10 +153,10 @@ impl Account {
     }
 
     /// Mean stereo sum over 20 Hz to 20 kHz of the newest tenths that lie in a range.
-    pub(super) fn stereo(&self, grid: Grid, range: &RangeInclusive<i64>) -> Option<Cross> {
+    pub(super) fn stereo(&self, grid: Grid, range: &RangeInclusive<i64>) -> Option<StereoPower> {
         let inside = self.recent.iter().filter(|(g, index, _)| *g == grid && range.contains(index));
         let (sum, count) =
-            inside.fold((Cross::default(), 0_u32), |(sum, count), (_, _, one)| (sum + *one, count + 1));
+            inside.fold((StereoPower::default(), 0_u32), |(sum, count), (_, _, one)| (sum + *one, count + 1));
         (count > 0).then(|| sum * (1.0 / f64::from(count)))
     }
 
@@ -176,6 +176,6 @@ impl Account {
 
     /// Bytes of the pages and of what is kept beside them.
     pub(super) fn bytes(&self) -> usize {
-        self.pages.bytes() + self.recent.capacity() * size_of::<(Grid, i64, Cross)>()
+        self.pages.bytes() + self.recent.capacity() * size_of::<(Grid, i64, StereoPower)>()
     }
 }

@@ -13,7 +13,7 @@ use crate::role::Role;
 use crate::session::{LayerId, LayerLine, MOST_LAYERS, Match, RolePart, Session, Unaccounted, order_key};
 use plumbline_measure::Grid;
 use plumbline_measure::bands::{THIRDS, third_centre_hz, window_for};
-use plumbline_measure::cross::Cross;
+use plumbline_measure::cross::StereoPower;
 use plumbline_measure::loudness::TENTHS_PER_SHORT_TERM;
 use plumbline_measure::reading::{Coherent, Gate, Maybe, Readings};
 use std::collections::BTreeSet;
@@ -212,7 +212,7 @@ impl Sight<'_> {
 fn levels(means: &[f64; THIRDS]) -> [Maybe; THIRDS] {
     let gate = Gate::bands(means.iter().copied().fold(0.0, f64::max));
     means.map(|mean| {
-        let cross = Cross { ll: mean, ..Cross::default() };
+        let cross = StereoPower { ll: mean, ..StereoPower::default() };
         Maybe::new(gate.open(&cross).then(|| cross.level_dbfs()))
     })
 }

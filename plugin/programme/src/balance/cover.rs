@@ -3,7 +3,7 @@
 use super::sheet::Member;
 use crate::session::{COVERED_DB, Covered};
 use plumbline_measure::bands::{Span, THIRDS, third_span};
-use plumbline_measure::cross::{Cross, db_power, power_db};
+use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::Gate;
 
 /// How far under its own loudest third a layer still lives, dB (common practice, no source).
@@ -46,7 +46,7 @@ impl<'a> Cover<'a> {
         let loudest = own.iter().copied().fold(0.0, f64::max);
         let gate = Gate::bands(loudest);
         let lives = |third: &usize| {
-            let cross = Cross { ll: own[*third], ..Cross::default() };
+            let cross = StereoPower { ll: own[*third], ..StereoPower::default() };
             gate.open(&cross) && own[*third] >= loudest * db_power(-LIVES_DB)
         };
         let counts = self.members[which].part.is_some();

@@ -7,7 +7,7 @@ use crate::paged::{mask_of, ones};
 use crate::session::{LayerId, Match};
 use plumbline_measure::Grid;
 use plumbline_measure::bands::{THIRDS, WINDOWS, third_centre_hz, window_for};
-use plumbline_measure::cross::{Cross, db_power, power_db};
+use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::{BAND_GATE_DBFS, Gate, Maybe};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
@@ -133,7 +133,7 @@ impl Pairs {
         });
         let open: [[bool; THIRDS]; 2] = means.map(|means| {
             let gate = Gate::bands(means.iter().copied().fold(0.0, f64::max));
-            means.map(|mean| gate.open(&Cross { ll: mean, ..Cross::default() }))
+            means.map(|mean| gate.open(&StereoPower { ll: mean, ..StereoPower::default() }))
         });
         let raw: [Option<f64>; THIRDS] = std::array::from_fn(|third| {
             (open[0][third] && open[1][third]).then(|| power_db(means[1][third] / means[0][third]))

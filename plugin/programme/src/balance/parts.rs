@@ -5,7 +5,7 @@ use super::tally::{Sums, Tally};
 use crate::role::PARTS;
 use crate::session::{Part, Unaccounted};
 use plumbline_measure::bands::{BANDS, BandEdges, THIRDS, third_span};
-use plumbline_measure::cross::{Cross, power_db};
+use plumbline_measure::cross::{StereoPower, power_db};
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, lufs};
 use plumbline_measure::reading::{Gate, Maybe};
 
@@ -80,7 +80,7 @@ impl<'a> Whole<'a> {
     fn new(tally: &'a Tally, weights: &'a BandWeights, all: &Sums) -> Self {
         let bands = weights.of(&all.thirds);
         let tenths = f64::from(tally.tenths.max(1));
-        let mean = |energy: f64| Cross { ll: energy / tenths, ..Cross::default() };
+        let mean = |energy: f64| StereoPower { ll: energy / tenths, ..StereoPower::default() };
         let loudest = |energies: &[f64]| energies.iter().copied().fold(0.0, f64::max) / tenths;
         let (third_gate, band_gate) = (Gate::bands(loudest(&all.thirds)), Gate::bands(loudest(&bands)));
         Self {

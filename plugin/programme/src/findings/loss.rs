@@ -7,7 +7,7 @@ use super::spots::cross_of;
 use super::track::{Step, Track};
 use crate::verdict::VERDICT_RANGE_DB;
 use plumbline_measure::bands::{BANDS, FIRST_ACCURATE_THIRD, Span, THIRDS, third_span, window_for};
-use plumbline_measure::cross::{Cross, db_power, power_db};
+use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::Gate;
 use plumbline_measure::{BandEdges, Coherent, Tenth};
 
@@ -34,18 +34,18 @@ pub(super) struct Loss {
 
 #[derive(Clone, Debug)]
 struct Sums {
-    thirds: [Cross; THIRDS],
-    whole: Cross,
+    thirds: [StereoPower; THIRDS],
+    whole: StereoPower,
 }
 
 impl Default for Sums {
     fn default() -> Self {
-        Self { thirds: [Cross::default(); THIRDS], whole: Cross::default() }
+        Self { thirds: [StereoPower::default(); THIRDS], whole: StereoPower::default() }
     }
 }
 
 /// Loss in dB as a positive number.
-fn loss_db(cross: &Cross) -> f64 {
+fn loss_db(cross: &StereoPower) -> f64 {
     cross.mono_loss_db().map_or(0.0, |loss| if -loss >= ALL_DB { f64::INFINITY } else { (-loss).max(0.0) })
 }
 
@@ -92,7 +92,7 @@ impl Loss {
 }
 
 /// How much a tenth speaks for a loss, and the most that anything in it loses, dB.
-fn evidence(tenth: &Tenth, whole: &Cross, limit: f64, edges: &BandEdges) -> (f64, f64) {
+fn evidence(tenth: &Tenth, whole: &StereoPower, limit: f64, edges: &BandEdges) -> (f64, f64) {
     let gate = Gate::broadband();
     if !gate.open(whole) {
         return (-0.25, 0.0);
@@ -107,15 +107,15 @@ fn evidence(tenth: &Tenth, whole: &Cross, limit: f64, edges: &BandEdges) -> (f64
     };
     let all = loss_db(whole);
     let mut most = (speak(all, limit, CHANCE_DB[0], &tenth.coherent_whole), all);
-    let bands: [Cross; BANDS] = std::array::from_fn(|band| {
+    let bands: [StereoPower; BANDS] = std::array::from_fn(|band| {
         let frames = tenth.frames_of[window_for(edges.span(band).low_hz)];
         if frames == 0 {
-            Cross::default()
+            StereoPower::default()
         } else {
-            Cross::from(tenth.bands[band]) * (1.0 / f64::from(frames))
+            StereoPower::from(tenth.bands[band]) * (1.0 / f64::from(frames))
         }
     });
-    let loudest = bands.iter().map(Cross::total).fold(0.0, f64::max);
+    let loudest = bands.iter().map(StereoPower::total).fold(0.0, f64::max);
     for (band, cross) in bands.iter().enumerate() {
         let counts =
             cross.total() >= loudest * db_power(-VERDICT_RANGE_DB) && Gate::bands(loudest).both_open(cross);
@@ -132,7 +132,7 @@ fn evidence(tenth: &Tenth, whole: &Cross, limit: f64, edges: &BandEdges) -> (f64
 /// Where the sound is lost, and how much there: the run of thirds around the one that loses most energy; the whole range
 /// where all that is loud loses.
 fn where_lost(sums: &Sums, limit: f64) -> (Option<Span>, f64) {
-    let loudest = sums.thirds.iter().map(Cross::total).fold(0.0, f64::max);
+    let loudest = sums.thirds.iter().map(StereoPower::total).fold(0.0, f64::max);
     let counts = |third: usize| sums.thirds[third].total() > loudest * db_power(-VERDICT_RANGE_DB);
     let loses = |third: usize| counts(third) && loss_db(&sums.thirds[third]) >= limit;
     let lost = |third: usize| sums.thirds[third].side() * 2.0;
@@ -155,13 +155,13 @@ fn where_lost(sums: &Sums, limit: f64) -> (Option<Span>, f64) {
     };
     let (low, high) = (reach(&mut (0..worst).rev()), reach(&mut (worst + 1..THIRDS)));
     let all = (0..THIRDS).filter(|t| counts(*t)).all(|t| (low..=high).contains(&t));
-    let run: Cross = sums.thirds[low..=high].iter().copied().sum();
+    let run: StereoPower = sums.thirds[low..=high].iter().copied().sum();
     let span = Span { low_hz: third_span(low).low_hz, high_hz: third_span(high).high_hz };
     ((!all).then_some(span), if all { loss_db(&sums.whole) } else { loss_db(&run) })
 }
 
 /// 10·lg of lows over the rest, for a wind that fills them.
-pub(super) fn lows_over_rest_db(thirds: &[Cross; THIRDS], below_hz: f64) -> Option<f64> {
+pub(super) fn lows_over_rest_db(thirds: &[StereoPower; THIRDS], below_hz: f64) -> Option<f64> {
     let sum = |low: bool| -> f64 {
         (0..THIRDS)
             .filter(|t| (third_span(*t).high_hz <= below_hz * 1.01) == low)

@@ -7,7 +7,7 @@ use super::track::Step;
 use crate::verdict::{OutOfStep, out_of_step};
 use plumbline_measure::Tenth;
 use plumbline_measure::bands::{THIRDS, third_centre_hz, third_span, window_for};
-use plumbline_measure::cross::{Cross, db_power, power_db};
+use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::{Coherent, Gate, Readings};
 use std::collections::VecDeque;
 
@@ -31,8 +31,8 @@ const FLOOR_DBFS: f64 = -100.0;
 /// What is kept between tenths.
 #[derive(Debug, Default)]
 pub(super) struct Phase {
-    smooth: Vec<Cross>,
-    recent: VecDeque<(i64, [Cross; THIRDS])>,
+    smooth: Vec<StereoPower>,
+    recent: VecDeque<(i64, [StereoPower; THIRDS])>,
     /// The first tenth at or over the rule, and the newest one not under it.
     over: Option<(i64, i64)>,
     worst: Option<(OutOfStep, i64)>,
@@ -40,12 +40,12 @@ pub(super) struct Phase {
 }
 
 /// Means of the thirds of a tenth.
-pub(crate) fn thirds_of(tenth: &Tenth) -> [Cross; THIRDS] {
+pub(crate) fn thirds_of(tenth: &Tenth) -> [StereoPower; THIRDS] {
     std::array::from_fn(|third| {
         let frames = tenth.frames_of[window_for(third_centre_hz(third))];
-        let cross = Cross::from(tenth.thirds[third]);
+        let cross = StereoPower::from(tenth.thirds[third]);
         let sane = cross.ll.is_finite() && cross.rr.is_finite() && cross.re.is_finite();
-        if frames == 0 || !sane { Cross::default() } else { cross * (1.0 / f64::from(frames)) }
+        if frames == 0 || !sane { StereoPower::default() } else { cross * (1.0 / f64::from(frames)) }
     })
 }
 
@@ -134,7 +134,7 @@ impl Phase {
     }
 
     fn readings(&self, coherent: &[Coherent; THIRDS]) -> [Readings; THIRDS] {
-        let loudest = self.smooth.iter().map(Cross::total).fold(0.0, f64::max);
+        let loudest = self.smooth.iter().map(StereoPower::total).fold(0.0, f64::max);
         let gate = Gate::bands(loudest);
         std::array::from_fn(|third| Readings::of(&self.smooth[third], coherent[third], gate))
     }
@@ -150,7 +150,7 @@ impl Phase {
             })
             .collect();
         let from = crossed.saturating_sub(AVERAGE + AVERAGE / 2);
-        let part: Vec<&(i64, [Cross; THIRDS])> = self
+        let part: Vec<&(i64, [StereoPower; THIRDS])> = self
             .recent
             .iter()
             .filter(|(index, _)| *index >= from && *index <= crossed.saturating_add(AVERAGE / 2))
@@ -171,7 +171,7 @@ impl Phase {
 }
 
 /// Correlation and level of some thirds, in numbers of like weight.
-fn looks(thirds: &[Cross; THIRDS], run: &[usize]) -> Features {
+fn looks(thirds: &[StereoPower; THIRDS], run: &[usize]) -> Features {
     let floor = db_power(FLOOR_DBFS);
     run.iter()
         .flat_map(|third| {

@@ -4,7 +4,7 @@ use super::Kind;
 use super::book::Book;
 use super::track::{Step, Track};
 use plumbline_measure::Tenth;
-use plumbline_measure::cross::{Cross, power_db};
+use plumbline_measure::cross::{StereoPower, power_db};
 use std::collections::VecDeque;
 
 /// Level under which a tenth counts as not sounding, dBFS.
@@ -22,12 +22,12 @@ const MOST_OF_TENTH_SECS: f64 = 0.075;
 const KEPT: usize = 52;
 
 /// Mean squares of a tenth without its DC.
-pub(super) fn cross_of(tenth: &Tenth) -> Cross {
+pub(super) fn cross_of(tenth: &Tenth) -> StereoPower {
     let sums = &tenth.sums;
     let n = f64::from(sums.frames.max(1));
     let [l, r] = sums.dc.map(|dc| dc / n);
     let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
-    Cross {
+    StereoPower {
         ll: finite(sums.ll / n - l * l).max(0.0),
         rr: finite(sums.rr / n - r * r).max(0.0),
         re: finite(sums.lr / n - l * r),
@@ -137,7 +137,7 @@ impl Spots {
         self.gap.step(book, Kind::Gap, tenth, f64::from(tenth.faults.lost), true);
     }
 
-    fn one_sided(&mut self, book: &mut Book, tenth: &Tenth, cross: &Cross) {
+    fn one_sided(&mut self, book: &mut Book, tenth: &Tenth, cross: &StereoPower) {
         let rule = book.rules.get(Kind::OneSided);
         let sounds = cross.level_dbfs() >= SOUND_DBFS;
         let (loud, quiet) = if cross.rr > cross.ll { (cross.rr, cross.ll) } else { (cross.ll, cross.rr) };
@@ -159,7 +159,7 @@ impl Spots {
         }
     }
 
-    fn dropout(&mut self, book: &mut Book, tenth: &Tenth, cross: &Cross) {
+    fn dropout(&mut self, book: &mut Book, tenth: &Tenth, cross: &StereoPower) {
         let rule = book.rules.get(Kind::Dropout);
         let length = f64::from(tenth.length.max(1));
         let empty = tenth.sums.frames > 0 && tenth.sums.ll == 0.0 && tenth.sums.rr == 0.0;

@@ -5,7 +5,7 @@ use crate::role::PARTS;
 use plumbline_measure::bands::{
     FIRST_ACCURATE_THIRD, LONG, THIRDS, WINDOWS, third_centre_hz, third_span, window_for,
 };
-use plumbline_measure::cross::{Cross, Stored, power_db};
+use plumbline_measure::cross::{StereoPower, Stored, power_db};
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, lufs};
 use plumbline_measure::reading::Gate;
 use plumbline_measure::{Onset, Tenth};
@@ -46,7 +46,7 @@ pub(super) struct Cell {
     pub(super) k: f64,
     pub(super) frames: f64,
     /// Sum over the long frames, and how many.
-    pub(super) whole: Cross,
+    pub(super) whole: StereoPower,
     pub(super) frames_of: [f64; WINDOWS],
     /// Power of the thirds, summed over the frames of their window.
     pub(super) thirds: [f32; THIRDS],
@@ -84,7 +84,7 @@ pub(super) fn tone(thirds: impl Fn(usize) -> f64) -> Option<f64> {
     let (mut count, mut x_sum, mut y_sum, mut xx, mut xy) = (0_u32, 0.0, 0.0, 0.0, 0.0);
     for third in TONE_THIRDS {
         let power = thirds(third);
-        if gate.open(&Cross { ll: power, ..Cross::default() }) {
+        if gate.open(&StereoPower { ll: power, ..StereoPower::default() }) {
             let (x, y) = (third_centre_hz(third).log2(), power_db(power));
             count += 1;
             x_sum += x;
@@ -100,9 +100,9 @@ pub(super) fn tone(thirds: impl Fn(usize) -> f64) -> Option<f64> {
 impl Cell {
     pub(super) fn of(tenth: &Tenth) -> Self {
         let stored = |s: &Stored| {
-            let cross = Cross::from(*s);
+            let cross = StereoPower::from(*s);
             let re = if cross.re.abs() <= LARGEST { cross.re } else { 0.0 };
-            Cross { ll: sane(cross.ll), rr: sane(cross.rr), re }
+            StereoPower { ll: sane(cross.ll), rr: sane(cross.rr), re }
         };
         #[expect(clippy::cast_possible_truncation, reason = "as it is kept in the tenth")]
         let thirds = tenth.thirds.map(|third| stored(&third).total() as f32);

@@ -4,7 +4,7 @@ use super::cell::{Cell, Features, tone, window_of};
 use super::{JUMP_LU, JUMP_TONE, Side};
 use crate::role::PARTS;
 use plumbline_measure::bands::{LONG, THIRDS, WINDOWS};
-use plumbline_measure::cross::{Cross, power_db};
+use plumbline_measure::cross::{StereoPower, power_db};
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, lufs, mean_square_of};
 use plumbline_measure::rate::TENTHS_PER_SECOND;
 use plumbline_measure::reading::{Gate, Maybe};
@@ -31,7 +31,7 @@ impl Side {
             sum / counts[window_of(third)].max(1.0)
         });
         let gate = Gate::bands(thirds.into_iter().fold(0.0, f64::max));
-        let whole = cells.iter().map(|cell| cell.whole).sum::<Cross>() * (1.0 / counts[LONG].max(1.0));
+        let whole = cells.iter().map(|cell| cell.whole).sum::<StereoPower>() * (1.0 / counts[LONG].max(1.0));
         Self {
             tenths,
             loudness_lufs: (loudness >= ABSOLUTE_GATE_LUFS).then_some(loudness),
@@ -39,7 +39,7 @@ impl Side {
             side_share: whole.side_share().filter(|_| Gate::broadband().open(&whole)),
             shares: shares(cells),
             thirds_dbfs: thirds.map(|power| {
-                let open = gate.open(&Cross { ll: power, ..Cross::default() });
+                let open = gate.open(&StereoPower { ll: power, ..StereoPower::default() });
                 Maybe::new(open.then(|| power_db(power)))
             }),
         }

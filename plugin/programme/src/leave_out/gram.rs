@@ -1,7 +1,7 @@
 //! The products of all channels with one another over the band: everything else follows from them.
 
 use super::spectra::Spectrum;
-use plumbline_measure::cross::Cross;
+use plumbline_measure::cross::StereoPower;
 use std::ops::Range;
 
 /// Bins taken at a time, so that all channels' bins stay in the cache.
@@ -89,12 +89,12 @@ impl Gram {
     }
 
     /// The matrix of the mix.
-    pub(super) fn mix(&self) -> Cross {
-        Cross { ll: self.values[0], rr: self.values[self.side + 1], re: self.values[1] }
+    pub(super) fn mix(&self) -> StereoPower {
+        StereoPower { ll: self.values[0], rr: self.values[self.side + 1], re: self.values[1] }
     }
 
     /// The matrix of `mix`·(the mix) + Σ gain·column: one gain a column to either side.
-    pub(super) fn of(&self, mix: f64, gains: &[[f64; 2]]) -> Cross {
+    pub(super) fn of(&self, mix: f64, gains: &[[f64; 2]]) -> StereoPower {
         let mut vectors = [vec![0.0; self.side], vec![0.0; self.side]];
         for (channel, vector) in vectors.iter_mut().enumerate() {
             vector[channel] = mix;
@@ -107,7 +107,7 @@ impl Gram {
             let rows = a.iter().zip(self.values.chunks_exact(self.side)).filter(|(x, _)| **x != 0.0);
             rows.map(|(x, row)| x * row.iter().zip(b).map(|(value, y)| value * y).sum::<f64>()).sum()
         };
-        Cross {
+        StereoPower {
             ll: product(left, left).max(0.0),
             rr: product(right, right).max(0.0),
             re: product(left, right),

@@ -4,7 +4,7 @@ use super::fit::Fit;
 use super::gram::Gram;
 use super::{CANCELLED_DB, DEEPEST_DB, LEAST_WIN_DB, NOTHING_LEFT_DB, Part, Passage};
 use crate::session::{LeftOut, LossByLayer};
-use plumbline_measure::cross::{Cross, db_power};
+use plumbline_measure::cross::{StereoPower, db_power};
 
 /// How far the mid of two layers together must be under that of the two apart for them to oppose one another, dB:
 /// unrelated layers differ from the sum by a fraction of this (common practice, no source).
@@ -72,7 +72,7 @@ pub(super) fn ranked(passage: &Passage<'_>, gram: &Gram, fit: &Fit, parts: &[Par
 
 /// Mono loss of the mix with some gains added; absent when nothing of it is left.
 fn loss_without(gram: &Gram, gains: &[[f64; 2]], mix_total: f64) -> Option<f64> {
-    let rest: Cross = gram.of(1.0, gains);
+    let rest: StereoPower = gram.of(1.0, gains);
     if rest.total() < mix_total * db_power(NOTHING_LEFT_DB) {
         return None;
     }

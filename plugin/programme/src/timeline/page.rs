@@ -4,7 +4,7 @@ use crate::paged::{PAGE, Page};
 use crate::role::PARTS;
 use plumbline_measure::Tenth;
 use plumbline_measure::bands::LONG;
-use plumbline_measure::cross::Cross;
+use plumbline_measure::cross::StereoPower;
 use plumbline_measure::reading::{Gate, Maybe};
 
 /// Tenths a group.
@@ -33,9 +33,9 @@ pub(super) struct Former {
 impl Cell {
     pub(super) fn of(tenth: &Tenth, pass: u32) -> Self {
         let frames = tenth.frames_of[LONG];
-        let cross = Cross::from(tenth.whole);
+        let cross = StereoPower::from(tenth.whole);
         let sane = frames > 0 && cross.ll.is_finite() && cross.rr.is_finite() && cross.re.is_finite();
-        let mean = if sane { cross * (1.0 / f64::from(frames)) } else { Cross::default() };
+        let mean = if sane { cross * (1.0 / f64::from(frames)) } else { StereoPower::default() };
         Self {
             momentary: finite(tenth.max_momentary),
             short_term: finite(tenth.short_term),

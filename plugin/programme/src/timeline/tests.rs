@@ -40,7 +40,7 @@ fn columns_are_what_a_walk_over_the_tenths_gives_at_any_zoom() {
     for tenths in [Some(50), Some(300), Some(1_200), Some(6_000), Some(36_000), None] {
         for end in [None, Some(0), Some(4_321), Some(9_500), Some(-2_000)] {
             for columns in [1, 7, 300, 801, 2_048] {
-                let lanes = timeline.lanes(&Lens { tenths, end, columns });
+                let lanes = timeline.lanes(&TimeWindow { tenths, end, columns });
                 let expected = walked(&known, &lanes);
                 for (column, (count, low, high)) in lanes.columns.iter().zip(expected) {
                     assert_eq!(
@@ -67,7 +67,7 @@ fn a_later_pass_replaces_the_older_and_keeps_it_one_back() {
         range.for_each(|i| timeline.push(&tenth(Grid::Song, i, value)));
     };
     let at = |timeline: &mut Timeline, index: i64| {
-        let lanes = timeline.lanes(&Lens { tenths: Some(1), end: Some(index + 1), columns: 1 });
+        let lanes = timeline.lanes(&TimeWindow { tenths: Some(1), end: Some(index + 1), columns: 1 });
         let column = lanes.columns[0];
         (column.short_term.low.get(), column.former_short_term.low.get())
     };
@@ -88,12 +88,12 @@ fn a_later_pass_replaces_the_older_and_keeps_it_one_back() {
 #[test]
 fn stopped_the_song_stays_in_sight_and_clock_time_shows_where_there_is_no_song() {
     let mut timeline = Timeline::default();
-    assert_eq!(timeline.lanes(&Lens::default()), Lanes::default());
+    assert_eq!(timeline.lanes(&TimeWindow::default()), Lanes::default());
     timeline.push(&tenth(Grid::Clock, 5_000, -20.0));
-    assert_eq!(timeline.lanes(&Lens::default()).grid, Grid::Clock);
+    assert_eq!(timeline.lanes(&TimeWindow::default()).grid, Grid::Clock);
     (0..20).for_each(|i| timeline.push(&tenth(Grid::Song, i, -20.0)));
     (6_000..6_020).for_each(|i| timeline.push(&tenth(Grid::Clock, i, -70.0)));
-    let lanes = timeline.lanes(&Lens::default());
+    let lanes = timeline.lanes(&TimeWindow::default());
     assert_eq!((lanes.grid, lanes.newest, lanes.right, lanes.extent), (Grid::Song, 19, 20, [0, 20]));
 }
 
@@ -101,7 +101,7 @@ fn stopped_the_song_stays_in_sight_and_clock_time_shows_where_there_is_no_song()
 fn shares_come_later_than_tenths_and_silence_has_none() {
     let mut timeline = Timeline::default();
     (0..10).for_each(|i| timeline.push(&tenth(Grid::Song, i, -20.0)));
-    let lens = Lens { tenths: Some(10), end: Some(10), columns: 1 };
+    let lens = TimeWindow { tenths: Some(10), end: Some(10), columns: 1 };
     assert_eq!(timeline.lanes(&lens).columns[0].shares, [Maybe::NONE; PARTS]);
     for i in 0..10 {
         timeline.set_energies(Grid::Song, i, [3e-3, 1e-3, 0.0, 0.0, f64::NAN]);
@@ -127,7 +127,7 @@ fn absurd_times_and_lenses_are_survived() {
     for tenths in [None, Some(0), Some(1), Some(u32::MAX)] {
         for end in [None, Some(i64::MIN), Some(0), Some(i64::MAX)] {
             for columns in [0, 1, 800, u16::MAX] {
-                let lanes = timeline.lanes(&Lens { tenths, end, columns });
+                let lanes = timeline.lanes(&TimeWindow { tenths, end, columns });
                 assert!(lanes.columns.len() <= usize::from(MOST_COLUMNS) + 2);
                 cases += 1;
             }
@@ -150,7 +150,7 @@ fn six_hours_are_kept_and_the_bytes_are_those_of_the_pages() {
 }
 
 /// Plays a passage over and over and returns the lanes after each tenth of the passes from the second on.
-fn looped(before: impl Iterator<Item = i64>, passage: std::ops::Range<i64>, lens: &Lens) -> Vec<Lanes> {
+fn looped(before: impl Iterator<Item = i64>, passage: std::ops::Range<i64>, lens: &TimeWindow) -> Vec<Lanes> {
     let mut timeline = Timeline::default();
     before.for_each(|index| timeline.push(&tenth(Grid::Song, index, -23.0)));
     let mut seen = Vec::new();
@@ -173,7 +173,7 @@ fn filled(lanes: &Lanes) -> f64 {
 
 #[test]
 fn a_loop_fills_the_lanes_and_their_edges_stand_still() {
-    let lens = Lens { tenths: Some(1_200), end: None, columns: 800 };
+    let lens = TimeWindow { tenths: Some(1_200), end: None, columns: 800 };
     for (passage, least) in [(0..40, 0.78), (100..107, 0.13), (300..900, 0.98)] {
         let seen = looped(std::iter::empty(), passage.clone(), &lens);
         for lanes in &seen {
@@ -198,13 +198,13 @@ fn a_loop_fills_the_lanes_and_their_edges_stand_still() {
 
 #[test]
 fn whoever_leaves_a_passage_or_asks_for_a_place_is_not_held_to_it() {
-    let lens = Lens { tenths: Some(1_200), end: None, columns: 800 };
+    let lens = TimeWindow { tenths: Some(1_200), end: None, columns: 800 };
     let mut timeline = Timeline::default();
     (0..40).chain(0..40).for_each(|index| timeline.push(&tenth(Grid::Song, index, -23.0)));
     assert!(timeline.lanes(&lens).again);
-    assert!(!timeline.lanes(&Lens { end: Some(20), ..lens }).again);
-    assert!(!timeline.lanes(&Lens { tenths: None, ..lens }).again);
-    assert!(!timeline.lanes(&Lens { tenths: Some(30), ..lens }).again, "it does not fit");
+    assert!(!timeline.lanes(&TimeWindow { end: Some(20), ..lens }).again);
+    assert!(!timeline.lanes(&TimeWindow { tenths: None, ..lens }).again);
+    assert!(!timeline.lanes(&TimeWindow { tenths: Some(30), ..lens }).again, "it does not fit");
     (40..44).for_each(|index| timeline.push(&tenth(Grid::Song, index, -23.0)));
     let lanes = timeline.lanes(&lens);
     assert_eq!((lanes.again, lanes.left, lanes.right), (false, -1_156, 44));

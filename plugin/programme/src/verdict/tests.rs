@@ -1,10 +1,10 @@
 use super::*;
-use plumbline_measure::cross::Cross;
+use plumbline_measure::cross::StereoPower;
 use plumbline_measure::reading::{Coherent, Gate, Maybe};
 
 /// All thirds and bands alike: one matrix, one coherence.
 fn uniform(ll: f64, rr: f64, re: f64, coherence: Option<f64>) -> Spectral {
-    let cross = Cross { ll, rr, re };
+    let cross = StereoPower { ll, rr, re };
     let correlation = cross.correlation().unwrap_or(0.0).max(0.0);
     let coherent = Coherent {
         coherence: Maybe::new(coherence),

@@ -5,7 +5,7 @@ use crate::figures::plain;
 use crate::words;
 use plumbline_measure::{Maybe, SampleRate, Timecode};
 use plumbline_programme::findings::Grade;
-use plumbline_programme::{Column, Finding, Lanes, Reach, Role};
+use plumbline_programme::{Column, Finding, Lanes, MinMax, Role};
 
 const LEFT: f64 = 48.0;
 const LANE: f64 = 90.0;
@@ -141,7 +141,7 @@ pub(crate) fn picture(over: &Over<'_>) -> String {
     out += &reaches(&map, &width, "trace", |column| column.width);
     let correlation = lane(2, -1.0, 1.0);
     out += &correlation.frame("Lowest correlation", &[(-1.0, "−1"), (0.0, "0"), (1.0, "+1")]);
-    out += &reaches(&map, &correlation, "trace", |column| Reach {
+    out += &reaches(&map, &correlation, "trace", |column| MinMax {
         low: column.correlation,
         high: column.correlation,
     });
@@ -191,7 +191,7 @@ fn finite(value: Maybe) -> Option<f64> {
 }
 
 /// A run of columns as one band between lowest and highest, in one piece.
-fn reaches(map: &Map<'_>, lane: &Lane, class: &str, of: impl Fn(&Column) -> Reach) -> String {
+fn reaches(map: &Map<'_>, lane: &Lane, class: &str, of: impl Fn(&Column) -> MinMax) -> String {
     let mut path = String::new();
     let mut before: Option<[f64; 2]> = None;
     for (at, column) in map.lanes.columns.iter().enumerate() {

@@ -13,7 +13,7 @@ use crate::html::{self, joins, time};
 use crate::words::{self, Said, State};
 use plumbline_measure::Maybe;
 use plumbline_programme::findings::Grade;
-use plumbline_programme::{Column, Lanes, Reach};
+use plumbline_programme::{Column, Lanes, MinMax};
 
 /// What this page adds to the sheet of the plug-in's.
 const STYLE: &str = include_str!("page/page.css");
@@ -193,10 +193,10 @@ fn coarser(lanes: &Lanes, by: usize) -> Lanes {
 }
 
 fn joined(columns: &[Column]) -> Column {
-    let ends = |of: fn(&Column) -> Reach| {
+    let ends = |of: fn(&Column) -> MinMax| {
         let values =
-            |end: fn(&Reach) -> Maybe| columns.iter().filter_map(move |column| end(&of(column)).get());
-        Reach {
+            |end: fn(&MinMax) -> Maybe| columns.iter().filter_map(move |column| end(&of(column)).get());
+        MinMax {
             low: Maybe::new(values(|reach| reach.low).reduce(f64::min)),
             high: Maybe::new(values(|reach| reach.high).reduce(f64::max)),
         }
@@ -211,7 +211,7 @@ fn joined(columns: &[Column]) -> Column {
         momentary: ends(|column| column.momentary),
         short_term: ends(|column| column.short_term),
         width: ends(|column| column.width),
-        correlation: ends(|column| Reach { low: column.correlation, high: column.correlation }).low,
+        correlation: ends(|column| MinMax { low: column.correlation, high: column.correlation }).low,
         shares: std::array::from_fn(share),
         ..Column::default()
     }

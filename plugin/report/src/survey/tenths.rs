@@ -4,7 +4,7 @@ use crate::csv;
 use crate::lines::Time;
 use plumbline_measure::bands::LONG;
 use plumbline_measure::loudness::lufs;
-use plumbline_measure::{Coherent, Cross, Gate, Readings, SampleRate, Tenth, Timecode};
+use plumbline_measure::{Coherent, Gate, Readings, SampleRate, StereoPower, Tenth, Timecode};
 
 /// Names of the columns, with the line's end.
 pub fn tenths_head() -> String {
@@ -41,8 +41,10 @@ pub fn tenth_line(layer: &str, tenth: &Tenth, start: Timecode, rate: SampleRate)
     let time = Time { start, rate };
     let at = time.tenth(tenth.grid, tenth.index);
     let frames = tenth.frames_of[LONG];
-    let mean = |cross: Cross| if frames > 0 { cross * (1.0 / f64::from(frames)) } else { Cross::default() };
-    let cross = mean(Cross::from(tenth.whole));
+    let mean = |cross: StereoPower| {
+        if frames > 0 { cross * (1.0 / f64::from(frames)) } else { StereoPower::default() }
+    };
+    let cross = mean(StereoPower::from(tenth.whole));
     let sane = [cross.ll, cross.rr, cross.re].iter().all(|x| x.is_finite());
     let coherent: Coherent = tenth.coherent_whole;
     let read = if sane { Readings::of(&cross, coherent, Gate::broadband()) } else { Readings::default() };

@@ -96,7 +96,7 @@ fn read<T: DeserializeOwned>(saved: &Value, key: &str) -> Option<T> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::settings::{Reach, Tilt};
+    use crate::settings::{MinMax, Tilt};
     use crate::tokens::ThemeName;
     use plumbline_measure::{Averaging, BandEdges};
     use plumbline_programme::Stretch;
@@ -136,7 +136,7 @@ mod tests {
                 rules.set(Kind::Wind, Rule { on: false, limit: 12.0, secs: 4.0 });
                 rules
             },
-            reach: Reach::TenMinutes,
+            reach: MinMax::TenMinutes,
             export_folder: "/somewhere/else".to_owned(),
             ..Settings::default()
         }

@@ -6,7 +6,7 @@ use crate::controls::choice;
 use crate::figures;
 use crate::pen::Pen;
 use crate::screen::{Scene, Screen};
-use crate::settings::{Reach, Settings};
+use crate::settings::{MinMax, Settings};
 use crate::tokens::{size, space};
 use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2};
 use plumbline_programme::{Column, Lanes, Role, View};
@@ -27,7 +27,7 @@ pub(super) fn tools_ui(
     let mut row = ui.new_child(builder);
     row.spacing_mut().item_spacing.x = 1.0;
     row.spacing_mut().button_padding.y = 0.0;
-    for reach in Reach::ALL {
+    for reach in MinMax::ALL {
         let chosen = screen.time.wish.length == Length::Chosen && screen.settings.reach == reach;
         let name = format!("Time lanes {}", reach.name());
         if choice(&mut row, chosen, reach.name(), &name, tip(reach)).clicked() {
@@ -70,19 +70,19 @@ pub(super) fn small_tools_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>
     let label = match screen.time.wish.length {
         Length::Chosen => reach.name(),
         Length::Tenths(_) => "zoomed",
-        Length::Whole => Reach::Whole.name(),
+        Length::Whole => MinMax::Whole.name(),
     };
     let tip = "How much time is shown: 30 s, 2 min, 10 min, all that was heard. Goes round.";
     if choice(&mut row, false, label, &format!("Time lanes, length {label}"), tip).clicked() {
         let next =
-            Reach::ALL.iter().position(|other| *other == reach).map_or(0, |at| (at + 1) % Reach::ALL.len());
-        let next = if screen.time.wish.length == Length::Chosen { Reach::ALL[next] } else { reach };
+            MinMax::ALL.iter().position(|other| *other == reach).map_or(0, |at| (at + 1) % MinMax::ALL.len());
+        let next = if screen.time.wish.length == Length::Chosen { MinMax::ALL[next] } else { reach };
         choose(screen, next, scene.view);
     }
     now_ui(screen, &mut row, scene.view);
 }
 
-fn choose(screen: &mut Screen, reach: Reach, view: &View) {
+fn choose(screen: &mut Screen, reach: MinMax, view: &View) {
     screen.settings.reach = reach;
     // A moment that is looked at stays in view; else the newest.
     screen.time.wish = Wish { length: Length::Chosen, ..screen.time.wish };
@@ -98,12 +98,12 @@ fn now_ui(screen: &mut Screen, row: &mut Ui, view: &View) {
     }
 }
 
-fn tip(reach: Reach) -> &'static str {
+fn tip(reach: MinMax) -> &'static str {
     match reach {
-        Reach::HalfMinute => "Shows 30 seconds. Z and X, or the wheel, show less or more.",
-        Reach::TwoMinutes => "Shows 2 minutes. Z and X, or the wheel, show less or more.",
-        Reach::TenMinutes => "Shows 10 minutes. Z and X, or the wheel, show less or more.",
-        Reach::Whole => "Shows all that was heard on this clock, gaps included",
+        MinMax::HalfMinute => "Shows 30 seconds. Z and X, or the wheel, show less or more.",
+        MinMax::TwoMinutes => "Shows 2 minutes. Z and X, or the wheel, show less or more.",
+        MinMax::TenMinutes => "Shows 10 minutes. Z and X, or the wheel, show less or more.",
+        MinMax::Whole => "Shows all that was heard on this clock, gaps included",
     }
 }
 
@@ -115,7 +115,7 @@ pub(super) fn column_at(lanes: &Lanes, tenth: i64) -> Option<&Column> {
 }
 
 /// Lowest to highest, or one value where they round to the same.
-fn reach(reach: plumbline_programme::Reach, places: usize, factor: f64) -> String {
+fn reach(reach: plumbline_programme::MinMax, places: usize, factor: f64) -> String {
     let [low, high] = [reach.low, reach.high].map(|v| figures::plain(v.get().map(|v| v * factor), places));
     if low == high { low } else { format!("{low} to {high}") }
 }

@@ -9,7 +9,7 @@ use crate::settings::Settings;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
 use egui::{Pos2, Rect, Shape, pos2};
-use plumbline_programme::{Column, Lanes, MOST_COLUMNS, Reach, Role};
+use plumbline_programme::{Column, Lanes, MOST_COLUMNS, MinMax, Role};
 
 /// Loudness axis about the target, LU: EBU Tech 3341 clause 2.4, "EBU +9".
 const ABOUT_LU: [f64; 2] = [-18.0, 9.0];
@@ -65,7 +65,7 @@ impl Bars {
 }
 
 /// The middle of a reach, where there is one.
-fn middle(reach: Reach) -> Option<f64> {
+fn middle(reach: MinMax) -> Option<f64> {
     let (low, high) = (reach.low.get()?, reach.high.get()?);
     let middle = low / 2.0 + high / 2.0;
     middle.is_finite().then_some(middle)
@@ -123,7 +123,7 @@ fn reaches(
     axis: TimeAxis,
     values: ValueAxis,
     ink: Ink,
-    reading: impl Fn(&Column) -> Reach,
+    reading: impl Fn(&Column) -> MinMax,
 ) {
     let mut bars = Bars::default();
     for (left, right, column) in placed(lanes, axis).filter(|(.., column)| column.tenths > 0) {
@@ -252,7 +252,7 @@ mod tests {
 
     fn column(value: Option<f64>) -> Column {
         let value = Maybe::new(value);
-        Column { tenths: 2, short_term: Reach { low: value, high: value }, ..Column::default() }
+        Column { tenths: 2, short_term: MinMax { low: value, high: value }, ..Column::default() }
     }
 
     #[test]

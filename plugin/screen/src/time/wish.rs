@@ -1,7 +1,7 @@
 //! Which stretch of time the user wants to see: zooming and panning, pure.
 
 use plumbline_measure::Grid;
-use plumbline_programme::{Lanes, Lens};
+use plumbline_programme::{Lanes, TimeWindow};
 
 /// Shortest stretch, 5 s.
 const LEAST: i64 = 50;
@@ -39,11 +39,11 @@ impl Wish {
     }
 
     /// The lens for it, when `chosen` is the length chosen by button.
-    pub(super) fn lens(&self, chosen: Option<u32>, lanes: &Lanes, columns: u16) -> Lens {
+    pub(super) fn lens(&self, chosen: Option<u32>, lanes: &Lanes, columns: u16) -> TimeWindow {
         let tenths = self.tenths(chosen);
         // The edge of another clock, and an edge of the whole, mean nothing.
         let end = self.end.filter(|(grid, _)| *grid == lanes.grid && tenths.is_some()).map(|(_, end)| end);
-        Lens { tenths, end, columns }
+        TimeWindow { tenths, end, columns }
     }
 
     pub(super) fn follows(&self, chosen: Option<u32>, lanes: &Lanes) -> bool {
@@ -141,7 +141,7 @@ mod tests {
     #[test]
     fn a_fresh_wish_follows_at_the_chosen_length() {
         let lens = Wish::default().lens(TWO_MINUTES, &hour(), 700);
-        assert_eq!(lens, Lens { tenths: Some(1_200), end: None, columns: 700 });
+        assert_eq!(lens, TimeWindow { tenths: Some(1_200), end: None, columns: 700 });
     }
 
     #[test]

@@ -10,7 +10,7 @@ use plumbline_programme::pair::{Agreed, Drift, Polarity, Reading, ThirdReading, 
 use plumbline_programme::session::{LeftOut, LossByLayer, Match, Part, Unaccounted};
 use plumbline_programme::verdict::Verdicts;
 use plumbline_programme::{
-    BalanceTarget, Column, Finding, Join, Kind, Lanes, LayerId, Mic, PairLine, PassageLine, Reach, Role,
+    BalanceTarget, Column, Finding, Join, Kind, Lanes, LayerId, Mic, MinMax, PairLine, PassageLine, Role,
     Rules,
 };
 
@@ -108,9 +108,9 @@ pub(super) fn small() -> Survey {
     let span = Span { low_hz: 200.0, high_hz: 800.0 };
     let column = Column {
         tenths: 1,
-        momentary: Reach { low: some(-30.0), high: some(-20.0) },
-        short_term: Reach { low: some(-24.0), high: some(-23.0) },
-        width: Reach { low: some(0.1), high: some(0.2) },
+        momentary: MinMax { low: some(-30.0), high: some(-20.0) },
+        short_term: MinMax { low: some(-24.0), high: some(-23.0) },
+        width: MinMax { low: some(0.1), high: some(0.2) },
         correlation: some(0.5),
         shares: [some(0.7), some(0.3), Maybe::new(None), Maybe::new(None), Maybe::new(None)],
         ..Column::default()
@@ -261,7 +261,7 @@ pub(super) fn hostile() -> Survey {
     };
     survey.pairs.pairs.push(unheard);
     for column in &mut survey.lanes.columns {
-        column.width = Reach { low: some(f64::NAN), high: some(f64::INFINITY) };
+        column.width = MinMax { low: some(f64::NAN), high: some(f64::INFINITY) };
         column.shares = [some(f64::INFINITY); 5];
     }
     survey

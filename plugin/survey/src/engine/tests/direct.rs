@@ -211,7 +211,7 @@ fn shares_findings_joins_and_statistics_are_those_of_the_plug_in() {
     assert_eq!(survey.passage.shares, over.shares);
     assert_eq!((survey.passage.leads, survey.passage.unaccounted_db), (over.leads, over.unaccounted_db));
 
-    let lens = plumbline_programme::Lens { tenths: None, end: None, columns: 1_024 };
+    let lens = plumbline_programme::TimeWindow { tenths: None, end: None, columns: 1_024 };
     let lanes = timeline.lanes(&lens);
     assert_eq!(survey.lanes.columns.len(), lanes.columns.len());
     for (found, expected) in survey.lanes.columns.iter().zip(&lanes.columns) {

@@ -79,7 +79,7 @@ fn what_the_layers_do_lately_is_known_across_renewals() {
         let digest = |layer: u64| {
             let seed = index as u64 * 3 + layer;
             let loud = noise(seed, 1)[0].abs() * if layer == 1 && index % 400 > 200 { 0.001 } else { 1.0 };
-            let third = plumbline_measure::cross::Stored::from(plumbline_measure::Cross {
+            let third = plumbline_measure::cross::Stored::from(plumbline_measure::StereoPower {
                 ll: f64::from(loud),
                 rr: f64::from(loud),
                 ..Default::default()
