@@ -4,11 +4,11 @@ use crate::averages::Averages;
 use crate::bands::{BandEdges, LONG, SHORT, THIRDS, WINDOWS};
 use crate::coherence::{COHERENCE_SECS, Coherence, Newest};
 use crate::cross::{StereoPower, Stored};
+use crate::filter_bank::FilterBank;
 use crate::glance::Glance;
 use crate::glance::{SPANS, WHOLE_SPAN};
 use crate::meters::TimeDomain;
 use crate::onsets::{Found, Onsets};
-use crate::plan::Plan;
 use crate::rate::{CELLS_PER_SECOND, SampleRate};
 use crate::stft::{Lookback, Transform};
 use crate::tenth::{Onset, Position, Tenth};
@@ -50,7 +50,7 @@ pub struct Analyzer {
     rate: SampleRate,
     channels: usize,
     edges: BandEdges,
-    plan: Plan,
+    bank: FilterBank,
     transforms: [Transform; WINDOWS],
     lookback: Lookback,
     coherence: Coherence,
@@ -80,10 +80,10 @@ impl Analyzer {
     /// A fresh analyser for one channel, or (any other count) two.
     pub fn new(rate: SampleRate, channels: usize, edges: BandEdges) -> Self {
         let channels = if channels == 1 { 1 } else { 2 };
-        let plan = Plan::new(rate, edges);
+        let bank = FilterBank::new(rate, edges);
         let mut planner = RealFftPlanner::new();
         let transforms =
-            std::array::from_fn(|w| Transform::new(&mut planner, plan.lengths[w], plan.used[w].clone()));
+            std::array::from_fn(|w| Transform::new(&mut planner, bank.lengths[w], bank.used[w].clone()));
         let hop = transforms[LONG].hop() as f64;
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "about 23")]
         let windows = (COHERENCE_SECS * rate.as_f64() / hop) as usize;
@@ -91,13 +91,13 @@ impl Analyzer {
             rate,
             channels,
             edges,
-            lookback: Lookback::new(channels, plan.lengths[LONG] + STEP),
-            coherence: Coherence::new(&plan, plan.used[LONG].len(), windows),
-            averages: Averages::new(rate, &plan),
+            lookback: Lookback::new(channels, bank.lengths[LONG] + STEP),
+            coherence: Coherence::new(&bank, bank.used[LONG].len(), windows),
+            averages: Averages::new(rate, &bank),
             time: TimeDomain::new(rate, channels),
-            onsets: Onsets::new(rate, plan.used[SHORT].len(), transforms[SHORT].hop()),
+            onsets: Onsets::new(rate, bank.used[SHORT].len(), transforms[SHORT].hop()),
             transforms,
-            plan,
+            bank,
             next: None,
             cell_start: 0,
             frame_ends: [0; WINDOWS],
@@ -173,7 +173,7 @@ impl Analyzer {
     /// Writes the newest readings: averages, peak hold, meters, momentary and short-term loudness with
     /// their maxima, true peak, scope, and the count of samples that were not finite. Leaves the rest alone.
     pub fn fill(&self, glance: &mut Glance) {
-        glance.line_hz = self.plan.cells.hz.clone();
+        glance.line_hz = self.bank.cells.hz.clone();
         glance.band_edges = self.edges;
         self.averages.fill(&mut glance.averages, &mut glance.hold_dbfs, self.coherence.newest());
         self.time.fill(&mut glance.meters, &mut glance.loudness);
@@ -369,26 +369,26 @@ impl Analyzer {
         let (bins, used) = (&transform.bins, transform.used());
 
         let mut spans = [StereoPower::default(); SPANS];
-        for (sum, span) in spans.iter_mut().zip(&self.plan.spans) {
+        for (sum, span) in spans.iter_mut().zip(&self.bank.spans) {
             if span.window == window {
                 *sum = bins.sum(span, used.start);
             }
         }
-        self.averages.push(window, bins, used.start, &self.plan.cells, &spans);
-        for (third, span) in self.plan.short_spans.iter().enumerate().filter(|(_, s)| s.window == window) {
-            let own = self.plan.spans[third].window == window;
+        self.averages.push(window, bins, used.start, &self.bank.cells, &spans);
+        for (third, span) in self.bank.short_spans.iter().enumerate().filter(|(_, s)| s.window == window) {
+            let own = self.bank.spans[third].window == window;
             let power = if own { spans[third] } else { bins.sum(span, used.start) };
-            self.coherence.spread.push_short(third, &power);
+            self.coherence.effective.push_short(third, &power);
         }
         if window == LONG {
             self.since_long_frame = 0;
-            self.coherence.push(bins, used.start, &self.plan.long_spans);
+            self.coherence.push(bins, used.start, &self.bank.long_spans);
             self.averages.push_coherent(self.coherence.newest());
         }
         let middle = end - length as i64 / 2;
         let centre = self.rate.tenth_of(middle);
         if let Some(pending) = self.pending.iter_mut().find(|p| p.tenth.index == centre) {
-            add_frame(&mut pending.tenth, window, &spans, &self.plan, self.coherence.newest());
+            add_frame(&mut pending.tenth, window, &spans, &self.bank, self.coherence.newest());
         }
         if window == SHORT {
             let found = self.onsets.push(middle, bins);
@@ -412,12 +412,12 @@ fn add_frame(
     tenth: &mut Tenth,
     window: usize,
     spans: &[StereoPower; SPANS],
-    plan: &Plan,
+    bank: &FilterBank,
     coherent: &[Newest],
 ) {
     tenth.frames_of[window] += 1;
     let add = |kept: &mut Stored, span: usize| {
-        if plan.spans[span].window == window {
+        if bank.spans[span].window == window {
             *kept = Stored::from(StereoPower::from(*kept) + spans[span]);
         }
     };

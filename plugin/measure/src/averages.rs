@@ -4,9 +4,9 @@ use crate::bands::WINDOWS;
 use crate::cells::{Cells, LANES};
 use crate::coherence::Newest;
 use crate::cross::{StereoPower, power_db};
+use crate::filter_bank::FilterBank;
 use crate::glance::{SPANS, Spectral};
 use crate::meters::{FAST_SECS, SLOW_SECS};
-use crate::plan::Plan;
 use crate::powers::Powers;
 use crate::rate::SampleRate;
 use crate::reading::{Coherent, Maybe};
@@ -72,20 +72,20 @@ pub(crate) struct Averages {
 }
 
 impl Averages {
-    pub(crate) fn new(rate: SampleRate, plan: &Plan) -> Self {
+    pub(crate) fn new(rate: SampleRate, bank: &FilterBank) -> Self {
         let steps = [FAST_SECS, SLOW_SECS].map(|tau| {
-            plan.lengths.map(|length| 1.0 - (-(length as f64 / 4.0) / (tau * rate.as_f64())).exp())
+            bank.lengths.map(|length| 1.0 - (-(length as f64 / 4.0) / (tau * rate.as_f64())).exp())
         });
-        let lines = plan.cells.hz.len();
+        let lines = bank.cells.hz.len();
         let most = |ranges: &[Range<usize>]| ranges.iter().map(Range::len).max().unwrap_or(0);
-        let (most_bins, most_lines) = (most(&plan.cells.bins), most(&plan.cells.lines));
+        let (most_bins, most_lines) = (most(&bank.cells.bins), most(&bank.cells.lines));
         Self {
             steps,
             filled: [[0.0; WINDOWS]; AVERAGES],
             spans: vec![[StereoPower::default(); AVERAGES]; SPANS],
-            windows: plan.spans.iter().map(|s| s.window).collect(),
+            windows: bank.spans.iter().map(|s| s.window).collect(),
             lines: [(); AVERAGES].map(|()| vec![0.0; lines]),
-            line_windows: plan.cells.lines.clone(),
+            line_windows: bank.cells.lines.clone(),
             hold: vec![0.0; lines],
             frame: (vec![0.0; most_bins], vec![[0.0; LANES]; most_lines.div_ceil(LANES)]),
             coherent: vec![Weighted::default(); SPANS],

@@ -6,19 +6,15 @@
 
 use crate::bands::BinSpan;
 use crate::cross::StereoPower;
+use crate::effective_averages::EffectiveAverages;
+use crate::filter_bank::FilterBank;
 use crate::glance::SPANS;
-use crate::plan::Plan;
 use crate::powers::Powers;
 use crate::reading::{Coherent, Gate, Maybe};
-use crate::spread::Spread;
 use std::collections::VecDeque;
 
 /// Seconds that coherence is averaged over.
 pub(crate) const COHERENCE_SECS: f64 = 2.0;
-
-/// Independent averages that one of the overlapping windows is worth: Hann at 75 % overlap (Welch, IEEE Trans.
-/// AU-15(2), 1967; Harris 1978 eq. 17: 0.522 for many windows).
-pub(crate) const INDEPENDENT_PER_WINDOW: f64 = 0.52;
 
 /// Powers of one long frame, bin by bin, in single precision.
 #[derive(Clone)]
@@ -102,13 +98,13 @@ pub(crate) struct Coherence {
     spare: Vec<Kept>,
     summed: Summed,
     newest: Vec<Newest>,
-    /// How much the sound of the 2 s is worth.
-    pub(crate) spread: Spread,
+    /// How many averages the sound of the 2 s is worth.
+    pub(crate) effective: EffectiveAverages,
 }
 
 impl Coherence {
-    /// The average of the plan's thirds and bands over 2 s, `windows` frames of `bins` bins of the long window.
-    pub(crate) fn new(plan: &Plan, bins: usize, windows: usize) -> Self {
+    /// The average of the bank's thirds and bands over 2 s, `windows` frames of `bins` bins of the long window.
+    pub(crate) fn new(bank: &FilterBank, bins: usize, windows: usize) -> Self {
         let zero = || vec![0.0; bins];
         let windows = windows.max(4);
         Self {
@@ -119,7 +115,7 @@ impl Coherence {
             spare: Vec::new(),
             summed: Summed { ll: zero(), rr: zero(), re: zero(), weight: zero(), weighted: zero() },
             newest: vec![Newest::default(); SPANS],
-            spread: Spread::new(plan, windows),
+            effective: EffectiveAverages::new(bank, windows),
         }
     }
 
@@ -129,7 +125,7 @@ impl Coherence {
         self.spare.extend(self.newer.drain(..));
         self.newer_sum.clear();
         self.newest.fill(Newest::default());
-        self.spread.clear();
+        self.effective.clear();
     }
 
     /// Takes the matrices of one long frame (bins of `spans` are counted from `first_bin`) and computes the newest
@@ -138,7 +134,7 @@ impl Coherence {
         let mut frame = self.spare.pop().unwrap_or_else(|| Kept::zero(bins.len()));
         frame.set(bins);
         self.newer_sum.add(&frame);
-        self.spread
+        self.effective
             .push_long(|third| [&frame.ll, &frame.rr].map(|channel| spans[third].weigh(channel, first_bin)));
         self.newer.push_back(frame);
         if self.older.len() + self.newer.len() > self.windows {
@@ -209,15 +205,15 @@ impl Coherence {
             loudest = loudest.max(slot.0.total());
         }
         let gate = Gate::bands(loudest);
-        self.spread.judge(|third| {
+        self.effective.judge(|third| {
             let squares = spans[third].weigh_squares(&summed.weight, first_bin);
             if squares > 0.0 { sums[third].1.powi(2) / squares } else { 0.0 }
         });
-        let spread = &self.spread;
+        let effective = &self.effective;
         for (span, (newest, (power, weight, weighted))) in self.newest.iter_mut().zip(&sums).enumerate() {
             let correlation = power.correlation().filter(|_| gate.both_open(power) && *weight > 0.0);
             newest.energy = if correlation.is_some() { power.total() } else { 0.0 };
-            newest.value = match (correlation, spread.bias(span, |third| sums[third].1)) {
+            newest.value = match (correlation, effective.bias(span, |third| sums[third].1)) {
                 (Some(correlation), Some(bias)) => {
                     let coherence = ((weighted / weight - bias) / (1.0 - bias)).clamp(0.0, 1.0);
                     let in_step = correlation.max(0.0).powi(2);

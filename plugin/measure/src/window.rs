@@ -9,6 +9,9 @@ use std::f64::consts::PI;
 pub const HANN_COHERENT_GAIN: f64 = 0.5;
 /// Equivalent noise bandwidth of the Hann window in bins: N·Σw²/(Σw)² = 3/2 exactly.
 pub const HANN_NOISE_BANDWIDTH: f64 = 1.5;
+/// Independent averages that one window is worth at 75 % overlap (Welch, IEEE Trans. AU-15(2), 1967; Harris 1978 eq. 17:
+/// 0.522 for many windows).
+pub(crate) const INDEPENDENT_PER_WINDOW: f64 = 0.52;
 
 /// The periodic Hann window of `length` samples: ½ − ½·cos(2πn/length).
 pub fn hann(length: usize) -> Vec<f64> {

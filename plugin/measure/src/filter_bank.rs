@@ -1,4 +1,4 @@
-//! Which bins of which window make up the thirds, the bands, the whole range and the line spectrum.
+//! The filter bank: which bins of which window make up the thirds, the bands, the whole range and the line spectrum.
 
 use crate::bands::{
     BANDS, BandEdges, BinSpan, LONG, THIRDS, WHOLE, WINDOWS, third_span, thirds_at, window_for,
@@ -9,8 +9,8 @@ use crate::rate::SampleRate;
 use crate::window::HANN_NOISE_BANDWIDTH;
 use std::ops::Range;
 
-/// The plan for one rate and one set of band edges.
-pub(crate) struct Plan {
+/// The filter bank for one rate and one set of band edges.
+pub(crate) struct FilterBank {
     /// Window lengths, longest first.
     pub(crate) lengths: [usize; WINDOWS],
     /// Bins that each window has to compute.
@@ -28,7 +28,7 @@ pub(crate) struct Plan {
     pub(crate) cells: Cells,
 }
 
-impl Plan {
+impl FilterBank {
     pub(crate) fn new(rate: SampleRate, edges: BandEdges) -> Self {
         let lengths = rate.window_lengths();
         let thirds = thirds_at(rate);
@@ -76,10 +76,10 @@ mod tests {
     fn thirds_share_out_every_bin_exactly_once() {
         for hz in [22_050, 44_100, 48_000, 96_000, 192_000, 384_000] {
             let rate = SampleRate::new(hz).unwrap();
-            let plan = Plan::new(rate, BandEdges::default());
-            let counted: f64 = plan.long_spans[..THIRDS].iter().flat_map(|s| &s.weights).sum();
+            let bank = FilterBank::new(rate, BandEdges::default());
+            let counted: f64 = bank.long_spans[..THIRDS].iter().flat_map(|s| &s.weights).sum();
             let top = third_span(thirds_at(rate) - 1).high_hz.min(rate.as_f64() / 2.0);
-            let bins = (top - third_span(0).low_hz) * plan.lengths[LONG] as f64 / rate.as_f64();
+            let bins = (top - third_span(0).low_hz) * bank.lengths[LONG] as f64 / rate.as_f64();
             assert!((counted - bins).abs() < 0.51, "{hz}: {counted} of {bins}");
         }
     }

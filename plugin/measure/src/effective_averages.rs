@@ -1,25 +1,24 @@
-//! How the energy of each third is spread over the 2 s of coherence, and so how many independent averages they are.
+//! The effective number of independent averages in the 2 s of coherence, per third.
 //!
 //! One event in 2 s is one average, and one average is always coherent. So the energies of the 2 s are kept: of the
-//! long frames, which tell how many averages the sound is worth, and of shorter frames, which tell how long the
-//! sound lasted and so how many independent cells of frequency a third holds.
+//! long frames, which tell how many averages the sound is worth, and of shorter frames, which tell how long it
+//! lasted and so how many independent cells of frequency a third holds.
 
 use crate::bands::{BinSpan, LONG, THIRDS};
-use crate::coherence::INDEPENDENT_PER_WINDOW;
 use crate::cross::StereoPower;
-use crate::plan::Plan;
-use crate::window::HANN_NOISE_BANDWIDTH;
+use crate::filter_bank::FilterBank;
+use crate::window::{HANN_NOISE_BANDWIDTH, INDEPENDENT_PER_WINDOW};
 use std::array;
 use std::collections::VecDeque;
 
-/// Share of the windows that evenly spread sound may seem to fill: from here up all of them count.
+/// Share of the windows from which sound counts as steady and all of them count.
 const EVEN: f64 = 0.8;
 /// Fewer independent averages than this are one event, whatever the width of the band.
 const LEAST_AVERAGES: f64 = 1.8;
 /// What rounding may add to the scatter of sound that is spread evenly.
 const ROUNDING: f64 = 1e-6;
-/// Bins of the long window from which a third stands for itself; a narrower one takes in its neighbours, since a few
-/// bins of even the steadiest noise rise and fall.
+/// Bins of the long window from which a third is judged alone; a narrower one takes in its neighbours, since a few bins
+/// rise and fall even in steady noise.
 const BINS_ENOUGH: f64 = 8.0;
 
 /// Energies of one third in one long frame, and in the shorter frames since the long one before.
@@ -42,34 +41,36 @@ pub(crate) struct Worth {
     variance: f64,
 }
 
-/// Energies of the thirds over the 2 s.
-pub(crate) struct Spread {
+/// The energies of the thirds over the 2 s, and the averages they are worth.
+pub(crate) struct EffectiveAverages {
     windows: usize,
     frames: VecDeque<[Energies; THIRDS]>,
     running: [Energies; THIRDS],
-    /// Per third: its width in Hz, its bins in the long window, the seconds from one shorter frame to the next.
     shape: [Shape; THIRDS],
-    /// Per third the first and the last of those that stand for it.
+    /// The first and the last third that each is judged with.
     pool: [(usize, usize); THIRDS],
     /// Share of each third that lies in each band, and in the whole range.
     inside: Vec<[f64; THIRDS]>,
     worth: [Worth; THIRDS],
 }
 
+/// How wide a third is.
 #[derive(Clone, Copy, Default)]
 struct Shape {
     width_hz: f64,
+    /// Bins in the long window.
     bins: f64,
+    /// Seconds from one shorter frame to the next.
     step_secs: f64,
 }
 
-impl Spread {
-    pub(crate) fn new(plan: &Plan, windows: usize) -> Self {
+impl EffectiveAverages {
+    pub(crate) fn new(bank: &FilterBank, windows: usize) -> Self {
         let shape: [Shape; THIRDS] = array::from_fn(|third| {
-            let bins: f64 = plan.long_spans[third].weights.iter().sum();
-            let step = plan.lengths[plan.short_spans[third].window] as f64 / 4.0;
-            let bin_hz = plan.rate_hz / plan.lengths[LONG] as f64;
-            Shape { width_hz: bins * bin_hz, bins, step_secs: step / plan.rate_hz }
+            let bins: f64 = bank.long_spans[third].weights.iter().sum();
+            let step = bank.lengths[bank.short_spans[third].window] as f64 / 4.0;
+            let bin_hz = bank.rate_hz / bank.lengths[LONG] as f64;
+            Shape { width_hz: bins * bin_hz, bins, step_secs: step / bank.rate_hz }
         });
         let pool = array::from_fn(|third| {
             let (mut low, mut high) = (third, third);
@@ -81,9 +82,9 @@ impl Spread {
             }
             (low, high)
         });
-        let inside = plan.long_spans[THIRDS..]
+        let inside = bank.long_spans[THIRDS..]
             .iter()
-            .map(|span| array::from_fn(|third| overlap(&plan.long_spans[third], span)))
+            .map(|span| array::from_fn(|third| overlap(&bank.long_spans[third], span)))
             .collect();
         let nothing = [Energies::default(); THIRDS];
         Self {
@@ -138,9 +139,8 @@ impl Spread {
         }
     }
 
-    /// Over how many of the windows the energy of a third is spread: Σl·Σr/Σ(l·r), which is 1 for a single window
-    /// and all of them for steady noise. Few bins of steady noise rise and fall by chance, one part in their
-    /// number, and that is made up for.
+    /// The number of windows that the energy of a third fills: Σl·Σr/Σ(l·r), 1 for a single event and all of them for
+    /// steady noise. A few bins of steady noise rise and fall by one part in their number; that is made up for.
     fn filled(&self, third: usize, total: &[[f64; 2]; THIRDS]) -> f64 {
         let windows = self.frames.len() as f64;
         let (low, high) = self.pool[third];
@@ -165,7 +165,7 @@ impl Spread {
             product += left * right;
         }
         let filled = weights * weights / product * (1.0 + 1.0 / cells);
-        // Not a number where the third is silent: nothing is known then.
+        // NaN where the third is silent: nothing is known then.
         if filled >= EVEN * windows { windows } else { filled.max(1.0) }
     }
 
@@ -182,9 +182,9 @@ impl Spread {
         self.shape[third].step_secs * if frames < sum.count { frames } else { sum.count }
     }
 
-    /// What the 2 s of span `span` are worth: of a third its own, of a band the mean of its thirds by `weight`.
-    /// `None` where they are too few to mean anything: fewer than two events, or unrelated sound would scatter more
-    /// than evenly spread sound does in a single cell.
+    /// The bias of coherence over span `span`: of a third its own, of a band the mean of its thirds by `weight`. `None`
+    /// with too few averages to mean anything: fewer than two events, or more scatter than steady sound has in a
+    /// single cell.
     pub(crate) fn bias(&self, span: usize, weight: impl Fn(usize) -> f64) -> Option<f64> {
         let worth = match self.inside.get(span.wrapping_sub(THIRDS)) {
             None => self.worth[span],
@@ -204,7 +204,7 @@ impl Spread {
     }
 }
 
-/// Share of the bins of one span that lie inside another one of the same window.
+/// The share of the bins of one span inside another one of the same window.
 fn overlap(span: &BinSpan, inside: &BinSpan) -> f64 {
     let weight = |of: &BinSpan, bin: usize| {
         bin.checked_sub(of.first).and_then(|i| of.weights.get(i)).copied().unwrap_or(0.0)
