@@ -1,8 +1,32 @@
-//! K-weighting for every rate, gating and loudness range (ITU-R BS.1770-5, EBU Tech 3341 v4, Tech 3342 v4).
+//! K-weighting for every rate, gating blocks, gates and loudness range (ITU-R BS.1770-5, EBU Tech 3341 v4, Tech 3342 v4).
+//!
+//! # Example
+//! Half a minute at −23 LUFS and as much at −60: the relative gate drops the quiet half.
+//! ```
+//! use plumbline_measure::loudness::{
+//!     Energy, TENTHS_PER_BLOCK, TENTHS_PER_SHORT_TERM, block_mean_squares, integrated_lufs, mean_square_of, range_lu,
+//! };
+//!
+//! let tenth = |index: i64| {
+//!     let lufs = if index < 300 { -23.0 } else { -60.0 };
+//!     (index, Energy { k: 4_800.0 * mean_square_of(lufs), frames: 4_800, length: 4_800 })
+//! };
+//! let tenths: Vec<(i64, Energy)> = (0..600).map(tenth).collect();
+//! let blocks = block_mean_squares(&tenths, TENTHS_PER_BLOCK);
+//! assert_eq!(blocks.len(), 597);
+//! // Three blocks reach over the step, two of them over the gate at −33.
+//! let integrated = integrated_lufs(blocks.iter().copied()).expect("over −70 LUFS");
+//! assert!((integrated + 23.0).abs() < 0.05, "{integrated}");
+//!
+//! let range = range_lu(block_mean_squares(&tenths, TENTHS_PER_SHORT_TERM).into_iter());
+//! assert!(range.is_some_and(|lu| lu < 1.0), "{range:?}");
+//! ```
 
 use crate::cross::{db_power, power_db};
 use crate::rate::SampleRate;
+use crate::tenth::Tenth;
 use std::f64::consts::PI;
+use std::ops::Range;
 
 /// Constant of BS.1770-5 Annex 1 eq. (2): cancels the K-weighting's gain at 997 Hz.
 pub const LOUDNESS_OFFSET: f64 = -0.691;
@@ -98,6 +122,68 @@ impl KFilter {
             }
         }
     }
+}
+
+/// The K-weighted energy of one tenth.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Energy {
+    /// Sum of the K-weighted squares of all channels.
+    pub k: f64,
+    /// Samples that were heard.
+    pub frames: u32,
+    /// Length of the tenth in samples.
+    pub length: u32,
+}
+
+impl From<&Tenth> for Energy {
+    fn from(tenth: &Tenth) -> Self {
+        Self { k: tenth.sums.k, frames: tenth.sums.frames, length: tenth.length }
+    }
+}
+
+/// K-weighted mean squares of all runs of `count` neighbouring whole tenths, see [`whole_runs`]. Takes tenths by index,
+/// rising.
+pub fn block_mean_squares(tenths: &[(i64, Energy)], count: usize) -> Vec<f64> {
+    let heard = tenths.iter().map(|(index, energy)| (*index, energy.frames >= energy.length));
+    let mean_square = |run: Range<usize>| {
+        let block = &tenths[run];
+        let k: f64 = block.iter().map(|(_, e)| e.k).sum();
+        let frames: f64 = block.iter().map(|(_, e)| f64::from(e.frames)).sum();
+        k / frames
+    };
+    whole_runs(heard, count).map(mean_square).collect()
+}
+
+/// All runs of `count` neighbouring tenths that were heard whole: gating blocks for [`TENTHS_PER_BLOCK`], short-term
+/// windows for [`TENTHS_PER_SHORT_TERM`]. A tenth heard in part belongs to none, as BS.1770 drops an incomplete block.
+///
+/// # Shape
+/// Takes the index of each tenth, rising, and whether it was heard whole. Gives ranges of places in that order, each a
+/// tenth later than the one before (75 % overlap of a gating block).
+///
+/// ```
+/// use plumbline_measure::loudness::{TENTHS_PER_BLOCK, whole_runs};
+///
+/// // Tenth 14 is missing and tenth 19 was heard in part.
+/// let tenths = [10, 11, 12, 13, 15, 16, 17, 18, 19].map(|index| (index, index != 19));
+/// let blocks: Vec<_> = whole_runs(tenths, TENTHS_PER_BLOCK).collect();
+/// assert_eq!(blocks, [0..4, 4..8]);
+/// ```
+pub fn whole_runs(
+    tenths: impl IntoIterator<Item = (i64, bool)>,
+    count: usize,
+) -> impl Iterator<Item = Range<usize>> {
+    let (mut run, mut before) = (0, None);
+    tenths.into_iter().enumerate().filter_map(move |(place, (index, whole))| {
+        let follows = before.is_some_and(|before: i64| before.checked_add(1) == Some(index));
+        before = Some(index);
+        run = match (whole, follows) {
+            (false, _) => 0,
+            (true, true) => run + 1,
+            (true, false) => 1,
+        };
+        (run >= count).then(|| place + 1 - count..place + 1)
+    })
 }
 
 /// The K-weighted mean square over which a gating block passes, BS.1770-5 Annex 1 eq. (5)–(7): the absolute gate, or

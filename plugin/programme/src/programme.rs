@@ -1,18 +1,11 @@
 //! Loudness of a programme: everything since reset, each song tenth counted once.
 
 use crate::paged::{PAGE, Paged};
-use plumbline_measure::loudness::{TENTHS_PER_BLOCK, TENTHS_PER_SHORT_TERM, integrated_lufs, range_lu};
+use plumbline_measure::loudness::{
+    Energy, TENTHS_PER_BLOCK, TENTHS_PER_SHORT_TERM, block_mean_squares, integrated_lufs, range_lu,
+};
 use plumbline_measure::{Grid, Loudness, Tenth};
 use std::ops::RangeInclusive;
-
-/// Energy of one tenth.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-struct Energy {
-    /// Σ of K-weighted squares.
-    k: f64,
-    frames: u32,
-    length: u32,
-}
 
 /// Neighbouring tenths.
 #[derive(Clone, Debug)]
@@ -53,7 +46,7 @@ impl Programme {
     /// Takes a tenth; one that was measured before is replaced, unless less of it was heard this time.
     pub fn push(&mut self, tenth: &Tenth) {
         self.known = None;
-        let energy = Energy { k: tenth.sums.k, frames: tenth.sums.frames, length: tenth.length };
+        let energy = Energy::from(tenth);
         // By share: a tenth has other lengths at other rates.
         let share = |of: &Energy, other: &Energy| u64::from(of.frames) * u64::from(other.length.max(1));
         self.pages.write(tenth.grid, tenth.index, |page, slot| {
@@ -107,35 +100,11 @@ impl Programme {
         }
         let slots = self.pages.slots(self.grid(), tenths.clone());
         let energies: Vec<(i64, Energy)> = slots.map(|(index, page, slot)| (index, page.0[slot])).collect();
-        let blocks = windows(&energies, TENTHS_PER_BLOCK);
+        let blocks = block_mean_squares(&energies, TENTHS_PER_BLOCK);
         let integrated = integrated_lufs(blocks.iter().copied());
-        let range = range_lu(windows(&energies, TENTHS_PER_SHORT_TERM).into_iter());
+        let range = range_lu(block_mean_squares(&energies, TENTHS_PER_SHORT_TERM).into_iter());
         (integrated, range, energies.len() as f64 / 10.0)
     }
-}
-
-/// K-weighted mean squares of all runs of `count` neighbouring whole tenths.
-fn windows(energies: &[(i64, Energy)], count: usize) -> Vec<f64> {
-    let mut found = Vec::with_capacity(energies.len().saturating_sub(count - 1));
-    let mut run = 0;
-    for (i, (index, energy)) in energies.iter().enumerate() {
-        let follows = i > 0 && energies[i - 1].0.checked_add(1) == Some(*index);
-        let whole = energy.frames >= energy.length;
-        run = if !whole {
-            0
-        } else if follows {
-            run + 1
-        } else {
-            1
-        };
-        if run >= count {
-            let window = &energies[i + 1 - count..=i];
-            let k: f64 = window.iter().map(|(_, e)| e.k).sum();
-            let frames: f64 = window.iter().map(|(_, e)| f64::from(e.frames)).sum();
-            found.push(k / frames);
-        }
-    }
-    found
 }
 
 #[cfg(test)]

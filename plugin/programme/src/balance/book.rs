@@ -7,9 +7,9 @@ use super::tally::Tally;
 use crate::paged::{PAGE, index_of, mask_of, ones, place};
 use crate::session::LayerId;
 use plumbline_measure::Grid;
-use plumbline_measure::loudness::{TENTHS_PER_BLOCK, block_gate};
+use plumbline_measure::loudness::{TENTHS_PER_BLOCK, block_gate, whole_runs};
 use std::collections::{BTreeMap, BTreeSet};
-use std::ops::RangeInclusive;
+use std::ops::{Range, RangeInclusive};
 
 /// All of song time.
 pub(super) const ALWAYS: RangeInclusive<i64> = i64::MIN..=i64::MAX;
@@ -162,32 +162,17 @@ impl Book {
 /// The number of passing gating blocks that each tenth is in. A tenth is its index, the energy of the layers, and whether
 /// it was heard whole.
 pub(super) fn weights(tenths: &[(i64, f64, bool)]) -> Vec<u8> {
-    let blocks = blocks(tenths);
+    let runs = whole_runs(tenths.iter().map(|(index, _, whole)| (*index, *whole)), TENTHS_PER_BLOCK);
+    let mean = |run: Range<usize>| {
+        let sum: f64 = tenths[run].iter().map(|(_, total, _)| total).sum();
+        sum / TENTHS_PER_BLOCK as f64
+    };
+    let blocks: Vec<(usize, f64)> = runs.map(|run| (run.start, mean(run))).collect();
     let mut weights = vec![0_u8; tenths.len()];
     if let Some(gate) = block_gate(blocks.iter().map(|(_, mean)| *mean)) {
-        for (end, _) in blocks.iter().filter(|(_, mean)| *mean > gate) {
-            weights[end + 1 - TENTHS_PER_BLOCK..=*end].iter_mut().for_each(|weight| *weight += 1);
+        for (first, _) in blocks.iter().filter(|(_, mean)| *mean > gate) {
+            weights[*first..first + TENTHS_PER_BLOCK].iter_mut().for_each(|weight| *weight += 1);
         }
     }
     weights
-}
-
-/// Gating blocks: place of the last tenth, and mean square, of all runs of four neighbouring whole tenths.
-fn blocks(tenths: &[(i64, f64, bool)]) -> Vec<(usize, f64)> {
-    let mut found = Vec::with_capacity(tenths.len());
-    let mut run = 0;
-    for (at, (index, _, whole)) in tenths.iter().enumerate() {
-        let follows = at > 0 && index.checked_sub(1) == Some(tenths[at - 1].0);
-        run = match (whole, follows) {
-            (false, _) => 0,
-            (true, true) => run + 1,
-            (true, false) => 1,
-        };
-        if run >= TENTHS_PER_BLOCK {
-            let block = &tenths[at + 1 - TENTHS_PER_BLOCK..=at];
-            let sum: f64 = block.iter().map(|(_, total, _)| total).sum();
-            found.push((at, sum / TENTHS_PER_BLOCK as f64));
-        }
-    }
-    found
 }
