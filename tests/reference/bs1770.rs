@@ -7,9 +7,9 @@
 use crate::rig::{K_TABLES, RATES, amplitude, frames, in_both, k_db, k_shift_db, k_stages_db, measured};
 use plumbline_measure::SampleRate;
 use plumbline_measure::loudness::{
-    ABSOLUTE_GATE_LUFS, KFilter, LOUDNESS_OFFSET, RELATIVE_GATE_LU, TENTHS_PER_BLOCK, integrated_lufs, lufs,
-    mean_square_of,
+    ABSOLUTE_GATE_LUFS, TENTHS_PER_BLOCK, integrated_lufs, lufs, mean_square_of,
 };
+use plumbline_measure::test_support::{LOUDNESS_OFFSET, RELATIVE_GATE_LU, k_coefficients};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, sine};
 
@@ -21,7 +21,7 @@ fn rate(hz: u32) -> SampleRate {
 fn k_weighting_has_the_published_coefficients() {
     let mut cases = Cases::new("BS.1770-5 Annex 1 Tables 1 and 2; other rates derived from their prototype");
     for (hz, shelf, high_pass) in K_TABLES {
-        let [got_shelf, got_high_pass] = KFilter::new(rate(hz)).coefficients();
+        let [got_shelf, got_high_pass] = k_coefficients(rate(hz));
         for (i, name) in ["b0", "b1", "b2", "a1", "a2"].into_iter().enumerate() {
             cases.near(format!("{hz} Hz shelf {name}"), got_shelf[i], shelf[i], 1e-14);
         }

@@ -5,7 +5,7 @@ use crate::rig::{frames, in_both, measured};
 use plumbline_measure::Averaging;
 use plumbline_measure::Glance;
 use plumbline_measure::bands::third_span;
-use plumbline_measure::window::tone_near;
+use plumbline_measure::test_support::tone_near;
 
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, sine};

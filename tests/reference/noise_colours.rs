@@ -1,7 +1,8 @@
 //! Noise colours (section "Noise colours"), synthesised in the frequency domain.
 
 use crate::rig::{frames, in_both, label};
-use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_span, thirds_at};
+use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_span};
+use plumbline_measure::test_support::thirds_at;
 use plumbline_measure::{Averaging, SampleRate};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::Noise;

@@ -1,7 +1,8 @@
 //! What must hold of phase: turned sines, delayed copies, unrelated noise, an inverted channel.
 
 use crate::rig::{RATES, Run, frames, label, measured};
-use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_centre_hz, thirds_at};
+use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_centre_hz};
+use plumbline_measure::test_support::thirds_at;
 use plumbline_measure::{Averaging, BandEdges, Glance, SampleRate};
 
 use plumbline_programme::verdict::{Mono, Phase, Verdicts, Width};

@@ -1,6 +1,7 @@
 //! Signals in segments, and the analyser watched while it runs.
 
 use plumbline_measure::bands::THIRD_LABELS;
+use plumbline_measure::test_support::cell_start;
 use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate, Tenth};
 use plumbline_programme::Programme;
 use plumbline_tests::signal::single;
@@ -115,7 +116,7 @@ pub(crate) fn watched(rate_hz: u32, channels: &[&[f64]], mut look: impl FnMut(us
     let mut run = Run { tenths: Vec::new(), view: Glance::default() };
     let mut start = 0;
     for cell in 1.. {
-        let end = usize::try_from(rate.grid_start(cell, 100)).expect("short").min(singles[0].len());
+        let end = usize::try_from(cell_start(rate, cell)).expect("short").min(singles[0].len());
         if end == start {
             break;
         }

@@ -1,6 +1,8 @@
 //! FFT windows: F. J. Harris, Proc. IEEE 66(1), 1978, Table I; G. Heinzel, A. Rüdiger, R. Schilling, 2002.
 
-use plumbline_measure::window::{HANN_COHERENT_GAIN, HANN_NOISE_BANDWIDTH, hann, hann_peak, hann_response};
+use plumbline_measure::test_support::{
+    HANN_COHERENT_GAIN, HANN_NOISE_BANDWIDTH, hann, hann_peak, hann_response,
+};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::sine;
 use realfft::RealFftPlanner;

@@ -5,9 +5,9 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// Octave ratio G = 10^(3/10), IEC 61260-1:2014 clause 5.2 (base ten; base two is no longer a design goal).
-pub const OCTAVE_RATIO: f64 = 1.995_262_314_968_88;
+pub(crate) const OCTAVE_RATIO: f64 = 1.995_262_314_968_88;
 /// Reference frequency fr in Hz, IEC 61260-1:2014 clause 5.3.
-pub const REFERENCE_HZ: f64 = 1_000.0;
+const REFERENCE_HZ: f64 = 1_000.0;
 /// Number of thirds from 20 Hz to 20 kHz.
 pub const THIRDS: usize = 31;
 /// Number of named bands.
@@ -34,13 +34,6 @@ pub struct Span {
     pub low_hz: f64,
     /// Upper edge in Hz.
     pub high_hz: f64,
-}
-
-impl Span {
-    /// The geometric middle in Hz.
-    pub fn centre_hz(&self) -> f64 {
-        (self.low_hz * self.high_hz).sqrt()
-    }
 }
 
 /// Exact mid-band frequency of third `index` (0 is 20 Hz, 17 is 1 kHz, 30 is 20 kHz), in Hz.
@@ -141,7 +134,7 @@ pub const WINDOWS: usize = 3;
 /// Index of the longest window, the one coherence and the broadband readings come from.
 pub const LONG: usize = 0;
 /// Index of the shortest window, the one onsets come from.
-pub const SHORT: usize = WINDOWS - 1;
+pub(crate) const SHORT: usize = WINDOWS - 1;
 
 /// Third from which the 4096-sample window takes over (250 Hz; change-over at its lower edge, 223.9 Hz).
 const FIRST_MIDDLE_THIRD: usize = 11;
@@ -150,7 +143,7 @@ const FIRST_SHORT_THIRD: usize = 21;
 
 /// Frequencies in Hz at which the window changes from long to middle and from middle to short. They lie on
 /// edges of thirds, so that each third comes from one window.
-pub fn change_overs_hz() -> [f64; WINDOWS - 1] {
+fn change_overs_hz() -> [f64; WINDOWS - 1] {
     [third_span(FIRST_MIDDLE_THIRD).low_hz, third_span(FIRST_SHORT_THIRD).low_hz]
 }
 
@@ -249,6 +242,6 @@ pub fn in_lanes<T: Copy + Into<f64>>(values: &[T], of: impl Fn(f64) -> f64) -> f
 
 /// Thirds that can be measured at a rate: those whose mid frequency lies under half of it. A third that is cut by
 /// half the rate holds what is below it.
-pub fn thirds_at(rate: SampleRate) -> usize {
+pub(crate) fn thirds_at(rate: SampleRate) -> usize {
     (0..THIRDS).filter(|&i| third_centre_hz(i) < rate.as_f64() / 2.0).count()
 }

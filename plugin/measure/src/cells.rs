@@ -17,9 +17,9 @@ use std::ops::Range;
 use std::sync::Arc;
 
 /// Width of a cell in octaves, where the longest window resolves it.
-pub const CELL_OCTAVES: f64 = 1.0 / 24.0;
+const CELL_OCTAVES: f64 = 1.0 / 24.0;
 /// Lines in an octave: five to a cell's width, so that a tone between two of them still reads its level.
-pub const LINES_PER_OCTAVE: f64 = 120.0;
+const LINES_PER_OCTAVE: f64 = 120.0;
 /// Narrowest cell in bins. With 2.08 a tone midway between two bins just reads its level from them alone; less would need
 /// negative weights.
 const NARROWEST_BINS: f64 = 2.15;
@@ -37,7 +37,7 @@ pub(crate) const LANES: usize = 4;
 ///
 /// # Definition
 /// The larger of hz·(2^(1/48) − 2^(−1/48)) and 2.15 bins of the longest window (6.3 Hz at 48 kHz).
-pub fn cell_width_hz(rate: SampleRate, hz: f64) -> f64 {
+fn cell_width_hz(rate: SampleRate, hz: f64) -> f64 {
     let bin_hz = rate.as_f64() / rate.window_lengths()[LONG] as f64;
     (hz * relative_width()).max(NARROWEST_BINS * bin_hz)
 }

@@ -40,9 +40,9 @@ impl Averaging {
 /// Spectral readings over one kind of average.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Spectral {
-    /// Line spectrum in dBFS: power in the cell about each frequency of [`Glance::line_hz`] ([`cells`](crate::cells)), so
-    /// that a steady tone reads its level and noise its power in 1/24 octave; −∞ where empty. Channel mean: 10·lg of
-    /// the sum of both channels' mean squares.
+    /// Line spectrum in dBFS: power in the cell about each frequency of [`Glance::line_hz`], so that a steady tone reads
+    /// its level and noise its power in 1/24 octave; −∞ where empty. Channel mean: 10·lg of the sum of both channels'
+    /// mean squares.
     pub lines_dbfs: Vec<f32>,
     /// The thirds, 20 Hz to 20 kHz.
     pub thirds: [Readings; THIRDS],

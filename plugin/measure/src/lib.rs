@@ -21,7 +21,7 @@
 mod analyzer;
 mod averages;
 pub mod bands;
-pub mod cells;
+mod cells;
 mod coherence;
 pub mod cross;
 mod digest;
@@ -36,8 +36,10 @@ pub mod rate;
 pub mod reading;
 mod stft;
 mod tenth;
+#[cfg(any(test, feature = "test-support"))]
+pub mod test_support;
 pub mod timecode;
-pub mod window;
+mod window;
 
 pub use analyzer::{Analyzer, LARGEST_SAMPLE};
 pub use bands::{BandEdges, Span};

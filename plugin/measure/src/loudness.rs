@@ -29,19 +29,19 @@ use std::f64::consts::PI;
 use std::ops::Range;
 
 /// Constant of BS.1770-5 Annex 1 eq. (2): cancels the K-weighting's gain at 997 Hz.
-pub const LOUDNESS_OFFSET: f64 = -0.691;
+pub(crate) const LOUDNESS_OFFSET: f64 = -0.691;
 /// Absolute gate, BS.1770-5 Annex 1 eq. (5)–(7), LUFS.
 pub const ABSOLUTE_GATE_LUFS: f64 = -70.0;
 /// Relative gate of integrated loudness under the ungated mean, LU.
-pub const RELATIVE_GATE_LU: f64 = -10.0;
+pub(crate) const RELATIVE_GATE_LU: f64 = -10.0;
 /// Relative gate of loudness range, Tech 3342, LU.
-pub const RANGE_GATE_LU: f64 = -20.0;
+const RANGE_GATE_LU: f64 = -20.0;
 /// Tenths in a gating block: 400 ms at 75 % overlap, BS.1770-5 Annex 1 eq. (3).
 pub const TENTHS_PER_BLOCK: usize = 4;
 /// Tenths in a short-term window: 3 s, Tech 3341.
 pub const TENTHS_PER_SHORT_TERM: usize = 30;
 /// Loudness under which momentary and short-term are shown as absent, LUFS.
-pub const SILENCE_LUFS: f64 = -90.0;
+pub(crate) const SILENCE_LUFS: f64 = -90.0;
 
 /// Loudness in LUFS of a K-weighted mean square summed over the channels. −∞ for 0.
 pub fn lufs(mean_square: f64) -> f64 {
@@ -67,7 +67,7 @@ struct Section {
 /// analogue prototype that reproduces all ten of those to under 1e-15 (general-library practice, not in the
 /// Recommendation).
 #[derive(Clone, Debug)]
-pub struct KFilter {
+pub(crate) struct KFilter {
     shelf: Section,
     high_pass: Section,
     state: [[f64; 2]; 2],
@@ -78,7 +78,7 @@ const STATE_FLOOR: f64 = 1e-30;
 
 impl KFilter {
     /// A fresh filter for one channel.
-    pub fn new(rate: SampleRate) -> Self {
+    pub(crate) fn new(rate: SampleRate) -> Self {
         let section = |f0: f64, q: f64| {
             let k = (PI * f0 / rate.as_f64()).tan();
             let a0 = 1.0 + k / q + k * k;
@@ -97,13 +97,14 @@ impl KFilter {
     }
 
     /// Coefficients (b0, b1, b2, a1, a2) of the shelf and of the high-pass.
-    pub fn coefficients(&self) -> [[f64; 5]; 2] {
+    #[cfg(any(test, feature = "test-support"))]
+    pub(crate) fn coefficients(&self) -> [[f64; 5]; 2] {
         [self.shelf, self.high_pass].map(|s| [s.b[0], s.b[1], s.b[2], s.a[0], s.a[1]])
     }
 
     /// Filters one sample.
     #[inline]
-    pub fn run(&mut self, x: f64) -> f64 {
+    pub(crate) fn run(&mut self, x: f64) -> f64 {
         let [s1, s2] = &mut self.state;
         let shelved = self.shelf.b[0] * x + s1[0];
         s1[0] = self.shelf.b[1] * x - self.shelf.a[0] * shelved + s1[1];

@@ -10,7 +10,7 @@ pub const HIGHEST_RATE_HZ: u32 = 384_000;
 /// Tenths in one second: a tenth is a 100 ms cell of the song's time grid.
 pub const TENTHS_PER_SECOND: i64 = 10;
 /// Cells in one second: a cell is the 10 ms step of momentary loudness and correlation.
-pub const CELLS_PER_SECOND: i64 = 100;
+pub(crate) const CELLS_PER_SECOND: i64 = 100;
 
 /// Window lengths at 48 kHz, longest first; other rates take the power of two nearest the same seconds.
 const WINDOWS_AT_48K: [u32; 3] = [16_384, 4_096, 1_024];
@@ -65,13 +65,13 @@ impl SampleRate {
     ///
     /// Exact for every rate, also where a step is not a whole number of samples (22 050 Hz has cells of 220
     /// and 221 samples).
-    pub fn grid_start(self, k: i64, per_second: i64) -> i64 {
+    pub(crate) fn grid_start(self, k: i64, per_second: i64) -> i64 {
         let start = (i128::from(k) * i128::from(self.0)).div_euclid(i128::from(per_second));
         i64::try_from(start).unwrap_or(if start < 0 { i64::MIN } else { i64::MAX })
     }
 
     /// The step of that grid which holds `sample`.
-    pub fn grid_step(self, sample: i64, per_second: i64) -> i64 {
+    pub(crate) fn grid_step(self, sample: i64, per_second: i64) -> i64 {
         // k is the largest with ⌊k·rate/p⌋ ≤ sample, that is k·rate < (sample + 1)·p.
         let rate = i128::from(self.0);
         let k = ((i128::from(sample) + 1) * i128::from(per_second) - 1).div_euclid(rate);
@@ -89,13 +89,13 @@ impl SampleRate {
     }
 
     /// Length of tenth `k` in samples.
-    pub fn tenth_len(self, k: i64) -> u32 {
+    pub(crate) fn tenth_len(self, k: i64) -> u32 {
         u32::try_from(self.tenth_start(k.saturating_add(1)) - self.tenth_start(k)).unwrap_or(0)
     }
 
     /// Analysis window lengths in samples, longest first: powers of two nearest (in ratio) to the seconds of
     /// 16384, 4096 and 1024 at 48 kHz.
-    pub fn window_lengths(self) -> [usize; 3] {
+    pub(crate) fn window_lengths(self) -> [usize; 3] {
         WINDOWS_AT_48K.map(|at_48k| {
             let exact = f64::from(at_48k) * self.as_f64() / 48_000.0;
             #[expect(

@@ -4,7 +4,7 @@
 //! of a window with hop H ends at sample n·H, so the same audio at the same song time gives the same frames.
 
 use crate::powers::Powers;
-use crate::window::{HANN_NOISE_BANDWIDTH, hann};
+use crate::window::{HANN_COHERENT_GAIN, HANN_NOISE_BANDWIDTH, hann};
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 use std::ops::Range;
@@ -66,7 +66,8 @@ impl Transform {
             debug_assert!(done.is_ok(), "buffers come from the transform itself");
         }
         // |X|² to mean square, one-sided: 2/(N·Σw²) with Σw² = N·ENBW·CG² = 3N/8.
-        let scale = 2.0 / (self.length as f64 * self.length as f64 * HANN_NOISE_BANDWIDTH * 0.25);
+        let gain = HANN_COHERENT_GAIN * HANN_COHERENT_GAIN;
+        let scale = 2.0 / (self.length as f64 * self.length as f64 * HANN_NOISE_BANDWIDTH * gain);
         let [left, right] = &self.spectra;
         let right = if channels.len() > 1 { right } else { left };
         self.bins.of(&left[self.used.clone()], &right[self.used.clone()], scale);
