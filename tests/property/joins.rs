@@ -4,7 +4,7 @@ use crate::draws::holds_for;
 use crate::findings::hostile::{hostile_tenth, wander};
 use plumbline_measure::{Grid, Tenth};
 use plumbline_programme::joins::Side;
-use plumbline_programme::{Join, Joiner, MOST_ENTRIES, Mark, PARTS, Role};
+use plumbline_programme::{Join, JoinDetector, MOST_ENTRIES, Mark, PARTS, Role};
 use plumbline_tests::programme::measured;
 use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;
@@ -53,12 +53,12 @@ fn steps() -> impl Strategy<Value = [i64; 2]> {
         .prop_map(|(first, apart)| [first, (first + apart).min(STEPS.end)])
 }
 
-fn push_all(joiner: &mut Joiner, tenths: &[Tenth]) {
-    tenths.iter().for_each(|tenth| joiner.push(tenth));
+fn push_all(detector: &mut JoinDetector, tenths: &[Tenth]) {
+    tenths.iter().for_each(|tenth| detector.push(tenth));
 }
 
-fn places(joiner: &Joiner) -> Vec<(Grid, i64)> {
-    joiner.joins().iter().map(|join| (join.grid, join.at)).collect()
+fn places(detector: &JoinDetector) -> Vec<(Grid, i64)> {
+    detector.joins().iter().map(|join| (join.grid, join.at)).collect()
 }
 
 fn near(found: &[(Grid, i64)], grid: Grid, meant: [i64; 2]) -> bool {
@@ -75,25 +75,30 @@ fn energies(index: i64) -> [f64; PARTS] {
 #[test]
 fn a_later_pass_decides_anew() {
     holds_for(24, 0x2A55, (steps(), steps()), |(first, second)| {
-        let mut joiner = Joiner::new();
-        push_all(&mut joiner, &stepped(first));
-        prop_assert!(near(&places(&joiner), Grid::Song, first), "{:?} for {:?}", places(&joiner), first);
-        push_all(&mut joiner, &stepped(second));
-        prop_assert!(near(&places(&joiner), Grid::Song, second), "{:?} for {:?}", places(&joiner), second);
-        push_all(&mut joiner, steady());
-        prop_assert_eq!(joiner.joins(), &[]);
+        let mut detector = JoinDetector::new();
+        push_all(&mut detector, &stepped(first));
+        prop_assert!(near(&places(&detector), Grid::Song, first), "{:?} for {:?}", places(&detector), first);
+        push_all(&mut detector, &stepped(second));
+        prop_assert!(
+            near(&places(&detector), Grid::Song, second),
+            "{:?} for {:?}",
+            places(&detector),
+            second
+        );
+        push_all(&mut detector, steady());
+        prop_assert_eq!(detector.joins(), &[]);
         Ok(())
     });
 }
 
 #[test]
 fn a_pass_over_a_part_leaves_the_joins_of_the_rest() {
-    let mut joiner = Joiner::new();
-    push_all(&mut joiner, &stepped([60, 180]));
-    let kept = joiner.joins()[1].clone();
+    let mut detector = JoinDetector::new();
+    push_all(&mut detector, &stepped([60, 180]));
+    let kept = detector.joins()[1].clone();
     // Decides from 1.5 s to 9.5 s.
-    push_all(&mut joiner, &steady()[..120]);
-    assert_eq!(joiner.joins(), &[kept]);
+    push_all(&mut detector, &steady()[..120]);
+    assert_eq!(detector.joins(), &[kept]);
 }
 
 #[test]
@@ -104,27 +109,27 @@ fn marks_outlive_passes_and_a_reset_and_end_when_lifted() {
         let apart = |m: &i64| steps.iter().all(|s| s.abs_diff(*m) > 10);
         let marks: Vec<i64> = marks.into_iter().filter(apart).collect();
         let at = |index| Mark { grid: Grid::Song, index };
-        let mut joiner = Joiner::new();
-        marks.iter().for_each(|m| joiner.mark(at(*m)));
+        let mut detector = JoinDetector::new();
+        marks.iter().for_each(|m| detector.mark(at(*m)));
         for pass in [&stepped(steps)[..], steady()] {
-            push_all(&mut joiner, pass);
-            let marked: Vec<i64> = joiner.joins().iter().filter(|j| j.marked).map(|j| j.at).collect();
+            push_all(&mut detector, pass);
+            let marked: Vec<i64> = detector.joins().iter().filter(|j| j.marked).map(|j| j.at).collect();
             prop_assert_eq!(&marked, &marks);
             let measured = |j: &Join| j.before.loudness_lufs.is_some() && j.after.loudness_lufs.is_some();
-            prop_assert!(joiner.joins().iter().all(measured), "{:?}", joiner.joins());
+            prop_assert!(detector.joins().iter().all(measured), "{:?}", detector.joins());
         }
-        prop_assert_eq!(joiner.joins().len(), marks.len());
-        push_all(&mut joiner, &stepped(steps));
-        prop_assert_eq!(joiner.joins().len(), marks.len() + 2);
-        joiner.clear();
-        prop_assert_eq!(places(&joiner), marks.iter().map(|m| (Grid::Song, *m)).collect::<Vec<_>>());
-        for join in joiner.joins() {
+        prop_assert_eq!(detector.joins().len(), marks.len());
+        push_all(&mut detector, &stepped(steps));
+        prop_assert_eq!(detector.joins().len(), marks.len() + 2);
+        detector.clear();
+        prop_assert_eq!(places(&detector), marks.iter().map(|m| (Grid::Song, *m)).collect::<Vec<_>>());
+        for join in detector.joins() {
             prop_assert!(join.marked && !join.found && join.takes_secs.is_none());
             prop_assert_eq!((&join.before, &join.after), (&Side::default(), &Side::default()));
         }
-        push_all(&mut joiner, &stepped(steps));
-        marks.iter().for_each(|m| joiner.unmark(at(*m)));
-        prop_assert!(near(&places(&joiner), Grid::Song, steps), "{:?}", places(&joiner));
+        push_all(&mut detector, &stepped(steps));
+        marks.iter().for_each(|m| detector.unmark(at(*m)));
+        prop_assert!(near(&places(&detector), Grid::Song, steps), "{:?}", places(&detector));
         Ok(())
     });
 }
@@ -135,19 +140,20 @@ fn the_two_clocks_stay_apart() {
         let on_clock = |tenths: &[Tenth]| {
             tenths.iter().map(|t| Tenth { grid: Grid::Clock, ..*t }).collect::<Vec<Tenth>>()
         };
-        let mut alone = Joiner::new();
+        let mut alone = JoinDetector::new();
         push_all(&mut alone, &stepped(song));
-        let mut joiner = alone.clone();
+        let mut detector = alone.clone();
         // A mark in song time is none on the clock.
-        push_all(&mut joiner, &on_clock(&stepped(clock)));
-        prop_assert!(near(&places(&joiner), Grid::Clock, clock), "{:?}", places(&joiner));
-        let song_joins: Vec<Join> = joiner.joins().iter().filter(|j| j.grid == Grid::Song).cloned().collect();
+        push_all(&mut detector, &on_clock(&stepped(clock)));
+        prop_assert!(near(&places(&detector), Grid::Clock, clock), "{:?}", places(&detector));
+        let song_joins: Vec<Join> =
+            detector.joins().iter().filter(|j| j.grid == Grid::Song).cloned().collect();
         prop_assert_eq!(&song_joins[..], alone.joins());
-        push_all(&mut joiner, &on_clock(steady()));
-        prop_assert_eq!(joiner.joins(), alone.joins());
-        joiner.mark(Mark { grid: Grid::Clock, index: song[0] });
-        joiner.unmark(Mark { grid: Grid::Clock, index: song[0] });
-        prop_assert_eq!(joiner.joins(), alone.joins());
+        push_all(&mut detector, &on_clock(steady()));
+        prop_assert_eq!(detector.joins(), alone.joins());
+        detector.mark(Mark { grid: Grid::Clock, index: song[0] });
+        detector.unmark(Mark { grid: Grid::Clock, index: song[0] });
+        prop_assert_eq!(detector.joins(), alone.joins());
         Ok(())
     });
 }
@@ -163,7 +169,7 @@ fn hostile_tenths_leave_sound_joins() {
     let seen = std::cell::Cell::new(0);
     holds_for(60, 0xBAD8, any::<u64>(), |seed| {
         let noise = &mut Noise::new(seed);
-        let mut joiner = Joiner::new();
+        let mut detector = JoinDetector::new();
         let (mut grid, mut index) = (Grid::Song, 0);
         for step in 0..500 {
             if noise.bits().is_multiple_of(80) {
@@ -175,25 +181,25 @@ fn hostile_tenths_leave_sound_joins() {
             if noise.bits().is_multiple_of(2) {
                 (tenth.sums.frames, tenth.length, tenth.faults.lost) = (4_800, 4_800, 0);
             }
-            joiner.push(&tenth);
+            detector.push(&tenth);
             let mark = Mark { grid, index: wander(noise, index) };
             match noise.bits() % 12 {
-                0 => joiner.mark(mark),
-                1 => joiner.unmark(mark),
-                2 => joiner.set_shares(grid, mark.index, [f64::NAN, f64::INFINITY, -1.0, f64::MAX, 1.0]),
-                3 => joiner.measure_mark(mark, [&tenth, &tenth].into_iter()),
+                0 => detector.mark(mark),
+                1 => detector.unmark(mark),
+                2 => detector.set_shares(grid, mark.index, [f64::NAN, f64::INFINITY, -1.0, f64::MAX, 1.0]),
+                3 => detector.measure_mark(mark, [&tenth, &tenth].into_iter()),
                 _ => {}
             }
         }
-        prop_assert!(joiner.joins().is_sorted_by(|a, b| (a.grid, a.at) < (b.grid, b.at)));
-        prop_assert!(joiner.joins().len() <= MOST_ENTRIES);
-        for join in joiner.joins() {
+        prop_assert!(detector.joins().is_sorted_by(|a, b| (a.grid, a.at) < (b.grid, b.at)));
+        prop_assert!(detector.joins().len() <= MOST_ENTRIES);
+        for join in detector.joins() {
             prop_assert!(join.marked || join.found);
             let all = numbers(&join.before).into_iter().chain(numbers(&join.after)).chain(join.takes_secs);
             prop_assert!(all.into_iter().all(f64::is_finite), "{:?}", join);
             prop_assert!(join.size().is_finite());
         }
-        seen.set(seen.get() + joiner.joins().len());
+        seen.set(seen.get() + detector.joins().len());
         Ok(())
     });
     assert!(seen.get() > 500, "{} joins in hostile tenths", seen.get());
@@ -204,15 +210,15 @@ fn energies_are_heeded_up_to_ten_seconds_late() {
     let mut shares = 0;
     let mut at_once = Vec::new();
     for late in [0, 1, 37, 79, 99, 100] {
-        let mut joiner = Joiner::new();
-        joiner.mark(Mark { grid: Grid::Song, index: 60 });
+        let mut detector = JoinDetector::new();
+        detector.mark(Mark { grid: Grid::Song, index: 60 });
         for tenth in &stepped([80, 120]) {
-            joiner.push(tenth);
+            detector.push(tenth);
             let known = tenth.index - late;
-            joiner.set_shares(tenth.grid, known, energies(known));
+            detector.set_shares(tenth.grid, known, energies(known));
         }
         let told: Vec<_> =
-            joiner.joins().iter().map(|join| (join.at, join.before.shares, join.after.shares)).collect();
+            detector.joins().iter().map(|join| (join.at, join.before.shares, join.after.shares)).collect();
         assert_eq!(told.len(), 3);
         if late == 0 {
             at_once.clone_from(&told);
@@ -231,7 +237,7 @@ fn a_mark_far_back_is_measured_as_one_set_in_time() {
     holds_for(40, 0xFA2B, draws, |(steps, index)| {
         let tenths = stepped(steps);
         let mark = Mark { grid: Grid::Song, index };
-        let mut live = Joiner::new();
+        let mut live = JoinDetector::new();
         for tenth in &tenths {
             live.push(tenth);
             live.set_shares(tenth.grid, tenth.index, energies(tenth.index));
@@ -239,13 +245,14 @@ fn a_mark_far_back_is_measured_as_one_set_in_time() {
                 live.mark(mark);
             }
         }
-        let mut late = Joiner::new();
+        let mut late = JoinDetector::new();
         for tenth in &tenths {
             late.push(tenth);
             late.set_shares(tenth.grid, tenth.index, energies(tenth.index));
         }
         late.mark(mark);
-        let of = |joiner: &Joiner| joiner.joins().iter().find(|j| j.at == index && j.marked).cloned();
+        let of =
+            |detector: &JoinDetector| detector.joins().iter().find(|j| j.at == index && j.marked).cloned();
         let unmeasured = of(&late).expect("marked");
         let around = tenths.iter().filter(|t| (index - 20..index + 20).contains(&t.index));
         late.measure_mark_with_shares(mark, around.map(|t| (t, Some(energies(t.index)))));

@@ -8,7 +8,7 @@ mod events;
 mod findings;
 mod hostile;
 mod joins;
-mod leave_out;
+mod loss_attribution;
 mod numbers;
 mod pair;
 mod programme;

@@ -5,7 +5,7 @@ use crate::rig::{frames, in_both, measured};
 use plumbline_measure::{BandEdges, Tenth};
 use plumbline_programme::delivery::Target;
 use plumbline_programme::findings::Finder;
-use plumbline_programme::{Join, Joiner, Rules};
+use plumbline_programme::{Join, JoinDetector, Rules};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed, sine};
 
@@ -16,9 +16,9 @@ const HIT_SECS: f64 = 0.5;
 const RMS: f64 = 0.1;
 
 fn joins(tenths: &[Tenth]) -> Vec<Join> {
-    let mut joiner = Joiner::new();
-    tenths.iter().for_each(|tenth| joiner.push(tenth));
-    joiner.joins().to_vec()
+    let mut detector = JoinDetector::new();
+    tenths.iter().for_each(|tenth| detector.push(tenth));
+    detector.joins().to_vec()
 }
 
 fn secs(join: &Join) -> f64 {

@@ -4,7 +4,7 @@ use plumbline_measure::{Analyzer, BandEdges, Digest, Grid, Position, SampleRate,
 use plumbline_programme::delivery::Target;
 use plumbline_programme::findings::Finder;
 use plumbline_programme::{
-    Balance, BalanceTarget, Finding, Identity, Join, Joiner, LayerId, Peer, Role, Rules,
+    Balance, BalanceTarget, Finding, Identity, Join, JoinDetector, LayerId, Peer, Role, Rules,
 };
 
 /// A layer and its tenths from song time 0.
@@ -40,7 +40,7 @@ pub fn findings(layers: &[Measured], rules: Rules) -> (Vec<Finding>, Vec<Join>) 
     let Some(own) = layers.first() else { return Default::default() };
     let name =
         |id: LayerId| peers.iter().find(|p| p.id == id).map(|p| p.identity.name.clone()).unwrap_or_default();
-    let mut joiner = Joiner::new();
+    let mut detector = JoinDetector::new();
     for (at, tenth) in own.tenths.iter().enumerate() {
         for layer in layers {
             if let Some(theirs) = layer.tenths.get(at) {
@@ -48,13 +48,13 @@ pub fn findings(layers: &[Measured], rules: Rules) -> (Vec<Finding>, Vec<Join>) 
             }
         }
         finder.push(tenth);
-        joiner.push(tenth);
+        detector.push(tenth);
         if let Some(together) = balance.together(&peers, tenth.grid, tenth.index) {
             finder.among(&together, &BalanceTarget::default(), &name);
-            joiner.set_shares(tenth.grid, tenth.index, together.energies);
+            detector.set_shares(tenth.grid, tenth.index, together.energies);
         }
     }
     finder.end();
-    joiner.joins().iter().for_each(|join| finder.join(join));
-    (finder.findings(), joiner.joins().to_vec())
+    detector.joins().iter().for_each(|join| finder.join(join));
+    (finder.findings(), detector.joins().to_vec())
 }

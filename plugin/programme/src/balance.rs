@@ -1,39 +1,39 @@
-//! Who has which share of what is heard: the account of all layers of a session, by tenth of song time.
+//! Who has which share of what is heard: the store of all layers of a session, by tenth of song time.
 //!
 //! # The way of the data
-//! [`Balance::take`] writes each tenth into its layer's account (`account`, `page`). [`Balance::ask`] lays the pages of
-//! all layers side by side where something changed (`sheet`, `book`), sums them over the three stretches (`tally`),
+//! [`Balance::take`] writes each tenth into its layer's store (`store`, `page`). [`Balance::ask`] lays the pages of
+//! all layers side by side where something changed (`page_sums`, `aggregate`), sums them over the three stretches (`totals`),
 //! and turns the sums into shares (`parts`). Beside that: where *now* is (`present`), who is covered (`cover`), who is
 //! late (`late`), a match of two layers (`matched`), the verdict (`judge`).
 
-mod account;
+mod aggregate;
 mod answer;
-mod book;
 mod cover;
+mod joint_tenth;
 mod judge;
 mod late;
-mod matched;
+mod layer_store;
+mod now_window;
 mod packed;
 mod page;
+mod page_sums;
 mod parts;
-mod present;
-mod sheet;
-mod tally;
-mod together;
-mod whole;
+mod programme_shares;
+mod tone_match;
+mod totals;
 
 use crate::role::PARTS;
 use crate::session::{BalanceTarget, BalanceVerdict, Covered, Identity, LayerId, MOST_LAYERS, Session};
-use account::Account;
-use book::Book;
-use matched::Matcher;
+use aggregate::Aggregate;
+pub use joint_tenth::{Over, Reported};
+use layer_store::LayerStore;
 use plumbline_measure::bands::BandEdges;
 use plumbline_measure::{Digest, Grid};
+pub use programme_shares::{ProgrammeAnswer, Whole};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
-pub use together::{Over, Reported};
-pub use whole::{Whole, WholeAnswer};
+use tone_match::ToneMatcher;
 
 /// A layer that can be asked about: who it is, and what it does at the moment.
 #[derive(Clone, Debug, PartialEq)]
@@ -80,7 +80,7 @@ pub struct Question<'a> {
 
 /// What the layers of a session did together in one tenth.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Together {
+pub struct JointTenth {
     /// Which clock.
     pub grid: Grid,
     /// Which tenth.
@@ -93,10 +93,10 @@ pub struct Together {
     pub covered: Vec<(LayerId, Covered)>,
 }
 
-/// Most accounts kept: those that can be asked about, and as many that nobody asked about yet.
+/// Most stores kept: those that can be asked about, and as many that nobody asked about yet.
 const MOST_ACCOUNTS: usize = 2 * MOST_LAYERS;
 
-/// The account of all layers, by tenth of song time.
+/// The store of all layers, by tenth of song time.
 ///
 /// # Definition
 /// - Each tenth of song time counts once: a later pass replaces the earlier, unless less of the tenth was heard this
@@ -108,15 +108,15 @@ const MOST_ACCOUNTS: usize = 2 * MOST_LAYERS;
 ///
 /// # Memory
 /// An hour of each layer on each grid, in pages of 64 tenths: the page written longest ago goes first. At most twice
-/// as many layers as can be asked about have an account; when there are more, the one longest silent of those that
+/// as many layers as can be asked about have an store; when there are more, the one longest silent of those that
 /// nobody asks about goes. [`Balance::bytes`] tells.
 #[derive(Debug, Default)]
 pub struct Balance {
-    accounts: BTreeMap<LayerId, Account>,
+    stores: BTreeMap<LayerId, LayerStore>,
     /// Tenths taken so far: the order of arrival.
     count: u64,
-    book: Book,
-    matcher: Matcher,
+    aggregate: Aggregate,
+    matcher: ToneMatcher,
     /// The layers that counted when last asked.
     asked: Vec<LayerId>,
 }
@@ -125,56 +125,56 @@ impl Balance {
     /// Takes a tenth of a layer; one that was measured before is replaced, unless less of it was heard this time.
     pub fn take(&mut self, layer: LayerId, digest: &Digest) {
         self.count += 1;
-        if !self.accounts.contains_key(&layer) && self.accounts.len() >= MOST_ACCOUNTS {
+        if !self.stores.contains_key(&layer) && self.stores.len() >= MOST_ACCOUNTS {
             self.make_room();
         }
-        let book = &mut self.book;
-        let account = self.accounts.entry(layer).or_default();
-        account.take(digest, self.count, |grid, number| book.changed(grid, number));
+        let aggregate = &mut self.aggregate;
+        let store = self.stores.entry(layer).or_default();
+        store.take(digest, self.count, |grid, number| aggregate.changed(grid, number));
     }
 
     /// Lets go of the layer, of those that nobody asks about, that was silent longest.
     fn make_room(&mut self) {
-        let strangers = self.accounts.iter().filter(|(id, _)| !self.asked.contains(id));
-        if let Some(id) = strangers.min_by_key(|(_, account)| account.touched()).map(|(id, _)| *id) {
-            self.accounts.remove(&id);
+        let strangers = self.stores.iter().filter(|(id, _)| !self.asked.contains(id));
+        if let Some(id) = strangers.min_by_key(|(_, store)| store.touched()).map(|(id, _)| *id) {
+            self.stores.remove(&id);
         }
     }
 
     /// Takes the sound of a layer out of the tenths of a range, in which the mix did not hold it: they count as silent until
     /// they are restored, or taken again.
     pub fn silence(&mut self, layer: LayerId, grid: Grid, range: &RangeInclusive<i64>) {
-        let Self { accounts, book, .. } = self;
-        if let Some(account) = accounts.get_mut(&layer) {
-            account.silence(grid, range, |grid, number| book.changed(grid, number));
+        let Self { stores, aggregate, .. } = self;
+        if let Some(store) = stores.get_mut(&layer) {
+            store.silence(grid, range, |grid, number| aggregate.changed(grid, number));
         }
     }
 
     /// Gives a tenth that was silenced its sound back.
     pub fn restore(&mut self, layer: LayerId, digest: &Digest) {
-        let Self { accounts, book, count, .. } = self;
-        if let Some(account) = accounts.get_mut(&layer) {
-            account.restore(digest, *count, |grid, number| book.changed(grid, number));
+        let Self { stores, aggregate, count, .. } = self;
+        if let Some(store) = stores.get_mut(&layer) {
+            store.restore(digest, *count, |grid, number| aggregate.changed(grid, number));
         }
     }
 
-    /// Strikes a layer that left out of the account, with all that it added to passage and programme.
+    /// Strikes a layer that left out of the balance, with all that it added to passage and programme.
     pub fn forget(&mut self, layer: LayerId) {
-        if self.accounts.remove(&layer).is_some() {
-            self.book.all_changed();
+        if self.stores.remove(&layer).is_some() {
+            self.aggregate.all_changed();
         }
     }
 
     /// The user's reset: all three stretches begin anew.
     pub fn clear(&mut self) {
-        self.accounts.values_mut().for_each(Account::clear);
-        self.book.all_changed();
+        self.stores.values_mut().for_each(LayerStore::clear);
+        self.aggregate.all_changed();
     }
 
     /// Answers. Fills everything of a session but letter, loss and notes.
     ///
     /// Always exact for all tenths taken so far. Costs little where few pages changed since the last call; the first
-    /// call after a layer came, left or changed its role walks over all of the account.
+    /// call after a layer came, left or changed its role walks over all tenths.
     pub fn ask(&mut self, question: &Question<'_>) -> Session {
         answer::answer(self, question)
     }
@@ -184,8 +184,10 @@ impl Balance {
         judge::judge(session, target, before)
     }
 
-    /// Bytes of the accounts and of the sums over them, the trees around them (a few words a page) not counted.
+    /// Bytes of the stores and of the sums over them, the trees around them (a few words a page) not counted.
     pub fn bytes(&self) -> usize {
-        self.accounts.values().map(Account::bytes).sum::<usize>() + self.book.bytes() + self.matcher.bytes()
+        self.stores.values().map(LayerStore::bytes).sum::<usize>()
+            + self.aggregate.bytes()
+            + self.matcher.bytes()
     }
 }

@@ -1,9 +1,9 @@
 //! Findings and transitions of one layer, from its tenths and from what the layers do together.
 
-use crate::balance::{Mark, Together};
+use crate::balance::{JointTenth, Mark};
 use crate::delivery::Target;
 use crate::findings::{Finder, Finding, Rules};
-use crate::joins::{Join, Joiner};
+use crate::joins::{Join, JoinDetector};
 use crate::session::{BalanceTarget, LayerId, LossByLayer};
 use plumbline_measure::{BandEdges, Grid, SampleRate, Tenth};
 use std::ops::Range;
@@ -15,7 +15,7 @@ const SIDE: i64 = 20;
 #[derive(Debug)]
 pub struct Events {
     finder: Finder,
-    joiner: Joiner,
+    detector: JoinDetector,
     marks: Vec<Mark>,
 }
 
@@ -28,7 +28,7 @@ impl Default for Events {
 impl Events {
     /// Nothing found yet.
     pub fn new(rules: Rules, target: &Target, edges: BandEdges) -> Self {
-        Self { finder: Finder::new(rules, target, edges), joiner: Joiner::new(), marks: Vec::new() }
+        Self { finder: Finder::new(rules, target, edges), detector: JoinDetector::new(), marks: Vec::new() }
     }
 
     /// Sets rules, delivery target and band edges. Findings made under other rules stay.
@@ -40,7 +40,7 @@ impl Events {
 
     /// Sets the sample rate of the tenths to come, for positions in samples.
     pub fn set_rate(&mut self, rate: SampleRate) {
-        self.joiner.set_rate(rate);
+        self.detector.set_rate(rate);
     }
 
     /// Marks a finding, by its number, as done or not.
@@ -51,18 +51,18 @@ impl Events {
     /// Takes the next tenth.
     pub fn push(&mut self, tenth: &Tenth) {
         self.finder.push(tenth);
-        self.joiner.push(tenth);
+        self.detector.push(tenth);
     }
 
     /// Takes what the layers did together in a tenth.
     pub fn push_together(
         &mut self,
-        together: &Together,
+        together: &JointTenth,
         target: &BalanceTarget,
         name: &dyn Fn(LayerId) -> String,
     ) {
         self.finder.among(together, target, name);
-        self.joiner.set_shares(together.grid, together.index, together.energies);
+        self.detector.set_shares(together.grid, together.index, together.energies);
     }
 
     /// Says which layers cause the mono loss that goes on.
@@ -80,15 +80,15 @@ impl Events {
             return;
         }
         for mark in self.marks.iter().filter(|mark| marks.binary_search(mark).is_err()) {
-            self.joiner.unmark(*mark);
+            self.detector.unmark(*mark);
         }
         for mark in marks.iter().filter(|mark| self.marks.binary_search(mark).is_err()) {
-            self.joiner.mark(*mark);
+            self.detector.mark(*mark);
             let here = |join: &&Join| (join.grid, join.at) == (mark.grid, mark.index);
             let measured = |join: &Join| join.before.tenths + join.after.tenths > 0;
-            if !self.joiner.joins().iter().find(here).is_some_and(measured) {
+            if !self.detector.joins().iter().find(here).is_some_and(measured) {
                 let around = mark.index.saturating_sub(SIDE)..mark.index.saturating_add(SIDE);
-                self.joiner.measure_mark(*mark, history(mark.grid, around));
+                self.detector.measure_mark(*mark, history(mark.grid, around));
             }
         }
         self.marks = marks.to_vec();
@@ -97,10 +97,10 @@ impl Events {
     /// Judges the transitions that came, went or were measured anew. Returns whether findings or transitions changed since
     /// the last call.
     pub fn settle(&mut self) -> bool {
-        let joins_changed = self.joiner.take_changed();
+        let joins_changed = self.detector.take_changed();
         if joins_changed {
-            self.finder.keep_joins(self.joiner.joins());
-            self.joiner.joins().iter().for_each(|join| self.finder.join(join));
+            self.finder.keep_joins(self.detector.joins());
+            self.detector.joins().iter().for_each(|join| self.finder.join(join));
         }
         self.finder.take_changed() || joins_changed
     }
@@ -114,7 +114,7 @@ impl Events {
     /// The user's reset.
     pub fn clear(&mut self) {
         self.finder.clear();
-        self.joiner.clear();
+        self.detector.clear();
     }
 
     /// Findings, by start.
@@ -124,11 +124,11 @@ impl Events {
 
     /// Transitions, by time.
     pub fn joins(&self) -> &[Join] {
-        self.joiner.joins()
+        self.detector.joins()
     }
 
     /// Findings and transitions that were dropped because there were too many: the oldest first.
     pub fn dropped(&self) -> u64 {
-        self.finder.dropped() + self.joiner.dropped()
+        self.finder.dropped() + self.detector.dropped()
     }
 }

@@ -2,15 +2,15 @@
 //!
 //! Plain data and the table of rules; `findings::Finder` fills it from tenths. Words belong to the report.
 
-mod among;
-mod book;
-mod edge;
+mod between_layers;
+mod change_point;
+mod cusum;
 mod finder;
 mod loss;
 mod phase;
 mod rules;
-mod spots;
-mod track;
+mod single_tenth;
+mod store;
 mod wind;
 
 pub use finder::Finder;

@@ -1,15 +1,15 @@
 //! Joins: transitions between two passages, and what jumps there.
 //!
 //! # The way of the data
-//! [`Joiner`] keeps a cell of each tenth of the newest 14 s (`cell`), compares what sounds before and after each boundary
+//! [`JoinDetector`] keeps a cell of each tenth of the newest 14 s (`cell`), compares what sounds before and after each boundary
 //! (`novelty`), and measures both sides of each join and of each mark (`side`).
 
 mod cell;
-mod joiner;
+mod detector;
 mod novelty;
 mod side;
 
-pub use joiner::Joiner;
+pub use detector::JoinDetector;
 
 use crate::role::PARTS;
 use plumbline_measure::Grid;

@@ -2,7 +2,7 @@
 //!
 //! # The way of the data
 //! Tenths and digests come from `plumbline_measure`. [`Balance`] keeps those of all layers and answers with a [`Session`];
-//! [`Timeline`], [`Joiner`] and the finder of [`findings`] take one tenth after the other; [`pair`] compares the samples
+//! [`Timeline`], [`JoinDetector`] and the finder of [`findings`] take one tenth after the other; [`pair`] compares the samples
 //! of two microphones. A [`View`] holds all that a screen needs of one layer at one moment. The plug-in drives this tenth
 //! by tenth while audio plays, the command drives it from files.
 //!
@@ -21,8 +21,8 @@ pub mod findings;
 pub mod history;
 pub mod joins;
 mod lanes;
-pub mod leave_out;
 mod log;
+pub mod loss_attribution;
 pub mod mics;
 pub mod moment;
 mod paged;
@@ -36,12 +36,12 @@ mod timeline;
 pub mod verdict;
 mod view;
 
-pub use balance::{Balance, Mark, Over, Peer, Question, Reported, Together, Whole, WholeAnswer};
+pub use balance::{Balance, JointTenth, Mark, Over, Peer, ProgrammeAnswer, Question, Reported, Whole};
 pub use command::{Command, SESSIONS, Settings};
 pub use events::Events;
 pub use findings::{Finding, Kind, Rules};
 pub use history::History;
-pub use joins::{Join, Joiner};
+pub use joins::{Join, JoinDetector};
 pub use lanes::{Column, Lanes, MOST_COLUMNS, MinMax, TimeWindow};
 pub use log::{Log, MOST_ENTRIES, PassageLine, Past};
 pub use mics::{Mic, Mics, MicsVerdict, PairLine, Trial};

@@ -25,24 +25,24 @@
 
 mod advice;
 mod align;
-mod chance;
 mod comb;
-mod fold;
+mod downmix;
 mod layout;
 mod leakage;
 mod search;
-mod sound;
+mod significance;
 mod spectrum;
+mod speed_of_sound;
 mod track;
 mod weight;
 mod window;
 
 pub use advice::{Advice, Fix, Gain, LEAST_GAIN_DB, NoFix, Quantities, ROOM_COHERENCE, Side};
-pub use chance::{coherence_threshold, expected_coherence};
 pub use comb::Comb;
-pub use fold::fold;
-pub use sound::{LEAST_CELSIUS, MOST_CELSIUS, metres, speed_of_sound};
+pub use downmix::downmix;
+pub use significance::{coherence_threshold, expected_coherence};
 pub use spectrum::Spectrum;
+pub use speed_of_sound::{LEAST_CELSIUS, MOST_CELSIUS, metres, speed_of_sound};
 pub use track::{Agreed, DRIFT_SECS, Drift, Reading, ThirdReading, Track, VOTE_SECS};
 pub use window::{CannotTell, Found, PairThird, Polarity, Window};
 

@@ -4,7 +4,7 @@ use super::laws::{finder, sound};
 use crate::draws::holds_for;
 use plumbline_measure::{Coherent, Faults, Grid, Maybe, Onset, Span, StereoPower, Tenth, TimeSums};
 use plumbline_programme::session::Covered;
-use plumbline_programme::{BalanceTarget, Join, Kind, LayerId, Rules, Together};
+use plumbline_programme::{BalanceTarget, Join, JointTenth, Kind, LayerId, Rules};
 use plumbline_tests::signal::Noise;
 use proptest::prelude::*;
 
@@ -109,7 +109,7 @@ fn hostile_tenths_leave_sound_findings() {
             let steady = &mut Noise::new(seed ^ (step / 100));
             let energies = std::array::from_fn(|_| hostile(steady));
             let covered = vec![(LayerId(noise.bits() % 3), by)];
-            let together = Together { grid, index, energies, compared: true, covered };
+            let together = JointTenth { grid, index, energies, compared: true, covered };
             finder.among(&together, &BalanceTarget::default(), &|id| format!("{id:?}"));
             let join = Join {
                 id: noise.bits() % 20,

@@ -1,13 +1,13 @@
 //! From a question to a session.
 
-use super::account::Account;
-use super::book::{ALWAYS, Accounts};
+use super::aggregate::{ALWAYS, LayerStores};
 use super::cover::Cover;
-use super::matched::Matcher;
+use super::layer_store::LayerStore;
+use super::now_window::{self, SHOWN, Standing};
+use super::page_sums::Member;
 use super::parts::{BandWeights, Parts, unaccounted};
-use super::present::{self, SHOWN, Standing};
-use super::sheet::Member;
-use super::tally::Tally;
+use super::tone_match::ToneMatcher;
+use super::totals::Totals;
 use super::{Balance, Mark, Peer, Question, late};
 use crate::role::Role;
 use crate::session::{LayerId, LayerLine, MOST_LAYERS, Match, RolePart, Session, Unaccounted, order_key};
@@ -32,10 +32,10 @@ struct Now {
 struct Sight<'a> {
     peers: &'a [&'a Peer],
     members: &'a [Member],
-    accounts: &'a Accounts<'a>,
+    stores: &'a LayerStores<'a>,
     own: LayerId,
     now: Now,
-    tallies: [Tally; 3],
+    tallies: [Totals; 3],
     mix: Option<usize>,
 }
 
@@ -45,36 +45,36 @@ pub(super) fn answer(balance: &mut Balance, question: &Question<'_>) -> Session 
     let members: Vec<Member> =
         peers.iter().map(|p| Member { id: p.id, part: p.identity.role.part() }).collect();
     balance.asked = members.iter().map(|m| m.id).collect();
-    let Balance { accounts, book, matcher, .. } = balance;
-    book.refresh(&members, accounts);
-    let accounts: Vec<Option<&Account>> = members.iter().map(|m| accounts.get(&m.id)).collect();
+    let Balance { stores, aggregate, matcher, .. } = balance;
+    aggregate.refresh(&members, stores);
+    let stores: Vec<Option<&LayerStore>> = members.iter().map(|m| stores.get(&m.id)).collect();
 
     let standing: Vec<Standing<'_>> = peers
         .iter()
-        .zip(&accounts)
-        .filter_map(|(peer, account)| {
+        .zip(&stores)
+        .filter_map(|(peer, store)| {
             let own = peer.id == question.own;
-            Some(Standing { own, running: peer.running, account: (*account)? })
+            Some(Standing { own, running: peer.running, store: (*store)? })
         })
         .collect();
     let now = match question.at {
         Some(at) => Now::ending(at.grid, Some(at.index)),
         None => now(&standing),
     };
-    let has_song = standing.iter().any(|s| s.account.has(Grid::Song));
+    let has_song = standing.iter().any(|s| s.store.has(Grid::Song));
     let song = if has_song { Grid::Song } else { Grid::Clock };
     let present = question.at.filter(|at| at.grid == song).map(|at| at.index);
-    let passage = passage(question.marks, song, present.or_else(|| present::end(&standing, song, SHOWN)));
+    let passage = passage(question.marks, song, present.or_else(|| now_window::end(&standing, song, SHOWN)));
     let tallies = [
-        book.tally(&accounts, now.grid, &now.range),
-        book.tally(&accounts, song, &passage),
-        book.programme(&accounts, song),
+        aggregate.totals(&stores, now.grid, &now.range),
+        aggregate.totals(&stores, song, &passage),
+        aggregate.programme(&stores, song),
     ];
     let mix = mix(&peers, question.own, &tallies[2]);
     let weights = BandWeights::new(question.edges);
     let parts = [0, 1, 2].map(|at| Parts::of(&tallies[at], &members, &weights));
     let sight =
-        Sight { peers: &peers, members: &members, accounts: &accounts, own: question.own, now, tallies, mix };
+        Sight { peers: &peers, members: &members, stores: &stores, own: question.own, now, tallies, mix };
     Session {
         layers: sight.lines(&parts),
         roles: std::array::from_fn(|role| RolePart {
@@ -94,8 +94,8 @@ pub(super) fn answer(balance: &mut Balance, question: &Question<'_>) -> Session 
 
 /// The newest 3 s.
 fn now(standing: &[Standing<'_>]) -> Now {
-    let grid = present::grid_now(standing).unwrap_or_default();
-    Now::ending(grid, present::end(standing, grid, SHOWN))
+    let grid = now_window::grid_now(standing).unwrap_or_default();
+    Now::ending(grid, now_window::end(standing, grid, SHOWN))
 }
 
 impl Now {
@@ -118,7 +118,7 @@ fn passage(marks: &[Mark], grid: Grid, present: Option<i64>) -> RangeInclusive<i
 }
 
 /// The mix that is meant: the layer that asks, or the loudest mix of the programme.
-fn mix(peers: &[&Peer], own: LayerId, programme: &Tally) -> Option<usize> {
+fn mix(peers: &[&Peer], own: LayerId, programme: &Totals) -> Option<usize> {
     let mixes = || (0..peers.len()).filter(|at| peers[*at].identity.role == Role::Mix);
     let energy = |at: usize| (programme.layers[at].energy, programme.layers[at].ungated);
     mixes().find(|at| peers[*at].id == own).or_else(|| {
@@ -133,34 +133,35 @@ fn mix(peers: &[&Peer], own: LayerId, programme: &Tally) -> Option<usize> {
 impl Sight<'_> {
     fn lines(&self, parts: &[Parts; 3]) -> Vec<LayerLine> {
         let tenths = self.tallies[0].tenths;
-        let thirds: Vec<[f64; THIRDS]> = self.accounts.iter().map(|a| self.thirds(*a, tenths)).collect();
+        let thirds: Vec<[f64; THIRDS]> = self.stores.iter().map(|a| self.thirds(*a, tenths)).collect();
         let cover = Cover::new(self.members, &thirds);
         let end = *self.now.range.end();
-        let playing =
-            self.peers.iter().zip(self.accounts).any(|(peer, account)| {
-                peer.running && account.is_some_and(|a| a.latest() == Some(Grid::Song))
-            });
+        let playing = self
+            .peers
+            .iter()
+            .zip(self.stores)
+            .any(|(peer, store)| peer.running && store.is_some_and(|a| a.latest() == Some(Grid::Song)));
         let mut lines: Vec<LayerLine> = (0..self.peers.len())
             .map(|at| {
-                let (peer, account) = (self.peers[at], self.accounts[at]);
+                let (peer, store) = (self.peers[at], self.stores[at]);
                 let has_part = self.members[at].part.is_some();
-                let stereo = account
+                let stereo = store
                     .and_then(|a| a.stereo(self.now.grid, &self.now.range))
                     .map(|cross| Readings::of(&cross, Coherent::default(), Gate::broadband()))
                     .unwrap_or_default();
-                let mix = self.mix.and_then(|mix| self.accounts[mix]).filter(|_| has_part);
+                let mix = self.mix.and_then(|mix| self.stores[mix]).filter(|_| has_part);
                 LayerLine {
                     id: peer.id,
                     identity: peer.identity.clone(),
                     own: peer.id == self.own,
                     running: peer.running,
-                    on_song: !playing || account.is_some_and(Account::sang),
+                    on_song: !playing || store.is_some_and(LayerStore::sang),
                     parts: [0, 1, 2].map(|stretch| parts[stretch].layers[at]),
                     thirds_dbfs: levels(&thirds[at]),
                     side_share: stereo.side_share,
                     mono_loss_db: stereo.mono_loss_db,
                     covered: (has_part && self.tallies[0].layers[at].sounds).then(|| cover.of(at)).flatten(),
-                    late_secs: account
+                    late_secs: store
                         .zip(mix)
                         .and_then(|(layer, mix)| late::late_secs(layer, mix, self.now.grid, end)),
                     missed: peer.missed,
@@ -175,9 +176,9 @@ impl Sight<'_> {
 
     /// Mean squares of the thirds over the newest 3 s. A tenth that the layer did not report is silent; one that it
     /// reported without a frame of the third's window does not count.
-    fn thirds(&self, account: Option<&Account>, tenths: u32) -> [f64; THIRDS] {
-        let Some(account) = account else { return [0.0; THIRDS] };
-        let (sums, unmeasured) = account.thirds(self.now.grid, &self.now.range);
+    fn thirds(&self, store: Option<&LayerStore>, tenths: u32) -> [f64; THIRDS] {
+        let Some(store) = store else { return [0.0; THIRDS] };
+        let (sums, unmeasured) = store.thirds(self.now.grid, &self.now.range);
         std::array::from_fn(|third| {
             let measured = tenths.saturating_sub(unmeasured[window_for(third_centre_hz(third))]);
             if measured == 0 { 0.0 } else { sums[third] / f64::from(measured) }
@@ -187,7 +188,7 @@ impl Sight<'_> {
     /// The match asked for, or the loudest Foley layer of the programme against the loudest natural one.
     fn matched(
         &self,
-        matcher: &mut Matcher,
+        matcher: &mut ToneMatcher,
         pair: Option<(LayerId, LayerId)>,
         grid: Grid,
         passage: &RangeInclusive<i64>,
@@ -200,11 +201,11 @@ impl Sight<'_> {
                 .map(|at| self.peers[at].id)
         };
         let (change, like) = pair.or_else(|| loudest(Role::Foley).zip(loudest(Role::Natural)))?;
-        let account = |id: LayerId| {
+        let store = |id: LayerId| {
             let at = self.members.iter().position(|m| m.id == id)?;
-            self.accounts[at]
+            self.stores[at]
         };
-        matcher.matched((change, like), [account(change)?, account(like)?], grid, passage)
+        matcher.matched((change, like), [store(change)?, store(like)?], grid, passage)
     }
 }
 

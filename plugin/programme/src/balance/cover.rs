@@ -1,6 +1,6 @@
 //! Who is covered by the others now.
 
-use super::sheet::Member;
+use super::page_sums::Member;
 use crate::session::{COVERED_DB, Covered};
 use plumbline_measure::bands::{Span, THIRDS, third_span};
 use plumbline_measure::cross::{StereoPower, db_power, power_db};

@@ -1,6 +1,6 @@
 //! Whether a layer's level moves later than the mix's: host delay compensation, or a plug-in in the wrong place.
 
-use super::account::Account;
+use super::layer_store::LayerStore;
 use crate::paged::{index_of, mask_of, ones};
 use plumbline_measure::Grid;
 use std::ops::RangeInclusive;
@@ -29,15 +29,15 @@ const MOVES: f64 = 0.1;
 /// to `end`, for lags of ±2 s. Plain is a peak of at least 0.7 within ±1 s, not at 0, at least 0.2 over the value at
 /// lag 0 and 0.1 over every other peak, of envelopes that move. Refined by a parabola through the peak and its
 /// neighbours (common practice, no source).
-pub(super) fn late_secs(layer: &Account, mix: &Account, grid: Grid, end: i64) -> Option<f64> {
+pub(super) fn late_secs(layer: &LayerStore, mix: &LayerStore, grid: Grid, end: i64) -> Option<f64> {
     let range = end.saturating_sub(TENTHS as i64 - 1)..=end;
     late(&envelope(layer, grid, &range)?, &envelope(mix, grid, &range)?)
 }
 
 /// Square roots of the energies; a tenth that is missing counts as silent. None when too many are, or nothing moves.
-fn envelope(account: &Account, grid: Grid, range: &RangeInclusive<i64>) -> Option<Vec<f64>> {
+fn envelope(store: &LayerStore, grid: Grid, range: &RangeInclusive<i64>) -> Option<Vec<f64>> {
     let (mut values, mut reported) = (vec![0.0; TENTHS], 0);
-    for (number, page) in account.pages().range(grid, range) {
+    for (number, page) in store.pages().range(grid, range) {
         for slot in ones(page.used & mask_of(number, range)) {
             let at = index_of(number, slot).abs_diff(*range.start());
             if let Some(value) = usize::try_from(at).ok().and_then(|at| values.get_mut(at)) {

@@ -1,7 +1,7 @@
 //! From sums to shares: the part of each layer and of each role, and what the mix holds beside them.
 
-use super::sheet::Member;
-use super::tally::{Sums, Tally};
+use super::page_sums::Member;
+use super::totals::{Sums, Totals};
 use crate::role::PARTS;
 use crate::session::{Part, Unaccounted};
 use plumbline_measure::bands::{BANDS, BandEdges, THIRDS, third_span};
@@ -40,7 +40,7 @@ pub(super) struct Parts {
 
 /// What all layers hold together.
 struct Whole<'a> {
-    tally: &'a Tally,
+    totals: &'a Totals,
     weights: &'a BandWeights,
     energy: f64,
     thirds: [f64; THIRDS],
@@ -51,8 +51,8 @@ struct Whole<'a> {
 
 impl Parts {
     /// Turns sums into shares.
-    pub(super) fn of(tally: &Tally, members: &[Member], weights: &BandWeights) -> Self {
-        let layers = || members.iter().zip(&tally.layers);
+    pub(super) fn of(totals: &Totals, members: &[Member], weights: &BandWeights) -> Self {
+        let layers = || members.iter().zip(&totals.layers);
         let sum = |part: Option<usize>| {
             let chosen = layers().filter(|(m, _)| m.part.is_some() && part.is_none_or(|p| m.part == Some(p)));
             chosen.fold(Sums::default(), |mut sum, (_, one)| {
@@ -61,7 +61,7 @@ impl Parts {
                 sum
             })
         };
-        let whole = Whole::new(tally, weights, &sum(None));
+        let whole = Whole::new(totals, weights, &sum(None));
         Self {
             layers: layers()
                 .map(|(member, sums)| match member.part {
@@ -70,21 +70,21 @@ impl Parts {
                 })
                 .collect(),
             roles: std::array::from_fn(|part| {
-                whole.part(&Sums { leads: tally.role_leads[part], ..sum(Some(part)) })
+                whole.part(&Sums { leads: totals.role_leads[part], ..sum(Some(part)) })
             }),
         }
     }
 }
 
 impl<'a> Whole<'a> {
-    fn new(tally: &'a Tally, weights: &'a BandWeights, all: &Sums) -> Self {
+    fn new(totals: &'a Totals, weights: &'a BandWeights, all: &Sums) -> Self {
         let bands = weights.of(&all.thirds);
-        let tenths = f64::from(tally.tenths.max(1));
+        let tenths = f64::from(totals.tenths.max(1));
         let mean = |energy: f64| StereoPower { ll: energy / tenths, ..StereoPower::default() };
         let loudest = |energies: &[f64]| energies.iter().copied().fold(0.0, f64::max) / tenths;
         let (third_gate, band_gate) = (Gate::bands(loudest(&all.thirds)), Gate::bands(loudest(&bands)));
         Self {
-            tally,
+            totals,
             weights,
             energy: all.energy,
             thirds: all.thirds,
@@ -95,14 +95,14 @@ impl<'a> Whole<'a> {
     }
 
     fn part(&self, sums: &Sums) -> Part {
-        if !self.tally.sounds || self.energy <= 0.0 {
+        if !self.totals.sounds || self.energy <= 0.0 {
             return Part::default();
         }
         let share = |energy: f64, of: f64, open: bool| {
             Maybe::new((open && of > 0.0).then(|| (energy / of).clamp(0.0, 1.0)))
         };
         let bands = self.weights.of(&sums.thirds);
-        let sounding = self.tally.sounding;
+        let sounding = self.totals.sounding;
         Part {
             share: Some((sums.energy / self.energy).clamp(0.0, 1.0)),
             lead: (sounding > 0).then(|| f64::from(sums.leads) / f64::from(sounding)),
@@ -114,8 +114,8 @@ impl<'a> Whole<'a> {
 
     /// Level of an energy over the stretch.
     fn loudness(&self, energy: f64) -> Option<f64> {
-        (self.tally.weight > 0.0)
-            .then(|| lufs(energy / self.tally.weight))
+        (self.totals.weight > 0.0)
+            .then(|| lufs(energy / self.totals.weight))
             .filter(|loudness| *loudness >= ABSOLUTE_GATE_LUFS)
     }
 }

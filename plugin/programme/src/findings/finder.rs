@@ -1,13 +1,13 @@
 //! The engine: tenths in, findings out.
 
-use super::among::Among;
-use super::book::Book;
+use super::between_layers::BetweenLayers;
 use super::loss::Loss;
 use super::phase::Phase;
-use super::spots::Spots;
+use super::single_tenth::SingleTenth;
+use super::store::Store;
 use super::wind::Wind;
 use super::{Concerned, Finding, Kind, Rules};
-use crate::balance::Together;
+use crate::balance::JointTenth;
 use crate::delivery::Target;
 use crate::joins::Join;
 use crate::session::{BalanceTarget, LayerId, LossByLayer};
@@ -31,39 +31,39 @@ use plumbline_measure::{Grid, Tenth};
 /// `tests/property/findings.rs`, in a scene of its own).
 #[derive(Debug)]
 pub struct Finder {
-    book: Book,
+    store: Store,
     edges: BandEdges,
     last: Option<(Grid, i64)>,
-    spots: Spots,
+    single_tenth: SingleTenth,
     phase: Phase,
     loss: Loss,
     wind: Wind,
-    among: Among,
+    between: BetweenLayers,
 }
 
 impl Finder {
     /// A finder that has heard nothing.
     pub fn new(rules: Rules, target: &Target, edges: BandEdges) -> Self {
         Self {
-            book: Book::new(rules, target.true_peak_dbtp),
+            store: Store::new(rules, target.true_peak_dbtp),
             edges,
             last: None,
-            spots: Spots::default(),
+            single_tenth: SingleTenth::default(),
             phase: Phase::default(),
             loss: Loss::default(),
             wind: Wind::default(),
-            among: Among::default(),
+            between: BetweenLayers::default(),
         }
     }
 
     /// Takes other rules. What was found by the former ones stays.
     pub fn set_rules(&mut self, rules: Rules) {
-        self.book.rules = rules;
+        self.store.rules = rules;
     }
 
     /// Takes another delivery target: the ceiling of the true peak.
     pub fn set_target(&mut self, target: &Target) {
-        self.book.ceiling_dbtp = target.true_peak_dbtp;
+        self.store.ceiling_dbtp = target.true_peak_dbtp;
     }
 
     /// Takes other edges of the named bands.
@@ -84,43 +84,43 @@ impl Finder {
         let again = self.last == Some(here);
         if !continues && !again {
             self.stop();
-            self.book.turn();
+            self.store.turn();
         }
-        self.book.grid = tenth.grid;
-        self.book.replay(tenth.grid, tenth.index);
+        self.store.grid = tenth.grid;
+        self.store.replay(tenth.grid, tenth.index);
         self.last = Some(here);
         if again {
             return;
         }
-        self.spots.push(&mut self.book, tenth);
-        self.phase.push(&mut self.book, tenth);
-        self.loss.push(&mut self.book, tenth, &self.edges);
-        self.wind.push(&mut self.book, tenth);
+        self.single_tenth.push(&mut self.store, tenth);
+        self.phase.push(&mut self.store, tenth);
+        self.loss.push(&mut self.store, tenth, &self.edges);
+        self.wind.push(&mut self.store, tenth);
     }
 
     /// Takes what the layers did together in a tenth. `name` tells a layer's name.
-    pub fn among(&mut self, together: &Together, target: &BalanceTarget, name: &dyn Fn(LayerId) -> String) {
+    pub fn among(&mut self, together: &JointTenth, target: &BalanceTarget, name: &dyn Fn(LayerId) -> String) {
         if together.index == i64::MAX {
             return;
         }
-        let grid = self.book.grid;
-        self.book.grid = together.grid;
-        self.among.push(&mut self.book, together, target, name);
-        self.book.grid = grid;
+        let grid = self.store.grid;
+        self.store.grid = together.grid;
+        self.between.push(&mut self.store, together, target, name);
+        self.store.grid = grid;
     }
 
     /// Takes a join as it is known now.
     pub fn join(&mut self, join: &Join) {
-        let rule = self.book.rules.get(Kind::Jump);
+        let rule = self.store.rules.get(Kind::Jump);
         let size = Some(join.size()).filter(|size| rule.on && *size >= rule.limit && join.at < i64::MAX);
         #[expect(clippy::cast_possible_truncation, reason = "a few seconds at most")]
         let tenths = join.takes_secs.map_or(1, |secs| ((secs * 10.0).ceil() as i64).clamp(1, 100));
-        self.book.about_join(join.id, join.grid, join.at, tenths, size);
+        self.store.about_join(join.id, join.grid, join.at, tenths, size);
     }
 
     /// Takes back the findings about joins that are no more.
     pub fn keep_joins(&mut self, joins: &[Join]) {
-        self.book.forget_joins(|id| joins.iter().any(|join| join.id == id));
+        self.store.forget_joins(|id| joins.iter().any(|join| join.id == id));
     }
 
     /// Tells which layers cause a mono loss that goes on.
@@ -132,54 +132,54 @@ impl Finder {
             let meets = |f: &Finding| {
                 f.span.is_none_or(|s| s.low_hz < loss.span.high_hz && s.high_hz > loss.span.low_hz)
             };
-            if let Some(finding) = self.book.open(kind, meets)
+            if let Some(finding) = self.store.open(kind, meets)
                 && finding.layers != layers
             {
                 finding.layers.clone_from(&layers);
-                self.book.changed = true;
+                self.store.changed = true;
             }
         }
     }
 
     /// The audio stops being contiguous: what is open ends.
     pub fn stop(&mut self) {
-        self.spots.stop(&mut self.book);
-        self.phase.stop(&mut self.book);
-        self.loss.stop(&mut self.book);
-        self.wind.stop(&mut self.book);
+        self.single_tenth.stop(&mut self.store);
+        self.phase.stop(&mut self.store);
+        self.loss.stop(&mut self.store);
+        self.wind.stop(&mut self.store);
         self.last = None;
     }
 
     /// Nothing is to come, of other layers neither: everything that is open ends.
     pub fn end(&mut self) {
         self.stop();
-        self.among.stop(&mut self.book);
+        self.between.stop(&mut self.store);
     }
 
     /// The user's reset: forgets all findings; what goes on is found anew.
     pub fn clear(&mut self) {
         self.end();
-        self.book.clear();
-        self.book.changed = true;
+        self.store.clear();
+        self.store.changed = true;
     }
 
     /// Marks a finding, by its number, as seen to or not.
     pub fn see(&mut self, id: u64, seen: bool) {
-        self.book.see(id, seen);
+        self.store.see(id, seen);
     }
 
     /// All findings, by start.
     pub fn findings(&self) -> Vec<Finding> {
-        self.book.findings()
+        self.store.findings()
     }
 
     /// Findings that were let go because there were too many.
     pub fn dropped(&self) -> u64 {
-        self.book.dropped
+        self.store.dropped
     }
 
     /// Whether anything changed since the last call.
     pub fn take_changed(&mut self) -> bool {
-        std::mem::take(&mut self.book.changed)
+        std::mem::take(&mut self.store.changed)
     }
 }

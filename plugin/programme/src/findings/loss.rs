@@ -1,10 +1,10 @@
 //! Mono loss, over the whole range and by band.
 
 use super::Kind;
-use super::book::Book;
+use super::cusum::{Cusum, Step};
 use super::phase::thirds_of;
-use super::spots::cross_of;
-use super::track::{Step, Track};
+use super::single_tenth::cross_of;
+use super::store::Store;
 use crate::verdict::VERDICT_RANGE_DB;
 use plumbline_measure::bands::{BANDS, FIRST_ACCURATE_THIRD, Span, THIRDS, third_span, window_for};
 use plumbline_measure::cross::{StereoPower, db_power, power_db};
@@ -25,7 +25,7 @@ const ALL_DB: f64 = 100.0;
 /// What is kept between tenths.
 #[derive(Debug, Default)]
 pub(super) struct Loss {
-    track: Track,
+    track: Cusum,
     /// Sums since the evidence began, and as they were when it was highest.
     sums: Sums,
     highest: Sums,
@@ -50,8 +50,8 @@ fn loss_db(cross: &StereoPower) -> f64 {
 }
 
 impl Loss {
-    pub(super) fn push(&mut self, book: &mut Book, tenth: &Tenth, edges: &BandEdges) {
-        let rule = book.rules.get(Kind::MonoLoss);
+    pub(super) fn push(&mut self, store: &mut Store, tenth: &Tenth, edges: &BandEdges) {
+        let rule = store.rules.get(Kind::MonoLoss);
         let whole = cross_of(tenth);
         let (evidence, worst) = evidence(tenth, &whole, rule.limit, edges);
         if !self.track.gathers() {
@@ -70,21 +70,21 @@ impl Loss {
                 self.highest = self.sums.clone();
             }
         }
-        self.tell(book, step, rule.limit);
+        self.tell(store, step, rule.limit);
     }
 
     /// The audio stops being contiguous.
-    pub(super) fn stop(&mut self, book: &mut Book) {
-        let limit = book.rules.get(Kind::MonoLoss).limit;
+    pub(super) fn stop(&mut self, store: &mut Store) {
+        let limit = store.rules.get(Kind::MonoLoss).limit;
         let step = self.track.stop();
-        self.tell(book, step, limit);
+        self.tell(store, step, limit);
         *self = Self::default();
     }
 
-    fn tell(&self, book: &mut Book, step: Step, limit: f64) {
+    fn tell(&self, store: &mut Store, step: Step, limit: f64) {
         let (span, worst) = where_lost(&self.highest, limit);
         let at = self.at.1;
-        book.follow(Kind::MonoLoss, step, |f| {
+        store.follow(Kind::MonoLoss, step, |f| {
             (f.span, f.worst) = (span, worst);
             f.at = at.clamp(f.start, f.end.saturating_sub(1).max(f.start));
         });

@@ -1,9 +1,9 @@
 //! Out of step: found in the 2 s that coherence is averaged over, and dated by the tenths themselves.
 
 use super::Kind;
-use super::book::Book;
-use super::edge::{self, Features, Known};
-use super::track::Step;
+use super::change_point::{self, Features, Known};
+use super::cusum::Step;
+use super::store::Store;
 use crate::verdict::{OutOfStep, out_of_step};
 use plumbline_measure::Tenth;
 use plumbline_measure::bands::{THIRDS, third_centre_hz, third_span, window_for};
@@ -50,8 +50,8 @@ pub(crate) fn thirds_of(tenth: &Tenth) -> [StereoPower; THIRDS] {
 }
 
 impl Phase {
-    pub(super) fn push(&mut self, book: &mut Book, tenth: &Tenth) {
-        let rule = book.rules.get(Kind::OutOfStep);
+    pub(super) fn push(&mut self, store: &mut Store, tenth: &Tenth) {
+        let rule = store.rules.get(Kind::OutOfStep);
         let index = tenth.index;
         let thirds = thirds_of(tenth);
         if self.smooth.len() == THIRDS {
@@ -87,29 +87,29 @@ impl Phase {
                     _ => self.worst = Some((found, index)),
                 }
             }
-            (None, Some((_, last))) if index.saturating_sub(last) >= QUIET => self.end(book),
+            (None, Some((_, last))) if index.saturating_sub(last) >= QUIET => self.end(store),
             (None, _) => {}
         }
         let Some((first, last)) = self.over else { return };
         let lasted = last.saturating_sub(first).saturating_add(1) as f64 / 10.0;
         if self.stands {
-            self.tell(book, Step::Goes { end: last.saturating_add(1) });
+            self.tell(store, Step::Goes { end: last.saturating_add(1) });
         } else if last == index && lasted >= rule.secs {
             self.stands = true;
             let start = self.edge(first, first.saturating_sub(AVERAGE / 2), Known::After);
-            self.tell(book, Step::Began { start, end: last.saturating_add(1) });
+            self.tell(store, Step::Began { start, end: last.saturating_add(1) });
         }
     }
 
     /// The audio stops being contiguous.
-    pub(super) fn stop(&mut self, book: &mut Book) {
+    pub(super) fn stop(&mut self, store: &mut Store) {
         if self.over.is_some() {
-            self.end(book);
+            self.end(store);
         }
         *self = Self::default();
     }
 
-    fn end(&mut self, book: &mut Book) {
+    fn end(&mut self, store: &mut Store) {
         if let (true, Some((_, last))) = (self.stands, self.over) {
             let newest = self.recent.back().map_or(last, |(index, _)| *index);
             // With nothing after it, it ended with the audio.
@@ -119,15 +119,15 @@ impl Phase {
             } else {
                 last.saturating_add(1)
             };
-            let start = book.open(Kind::OutOfStep, |_| true).map_or(end, |f| f.start);
-            self.tell(book, Step::Ended { end: end.max(start.saturating_add(1)) });
+            let start = store.open(Kind::OutOfStep, |_| true).map_or(end, |f| f.start);
+            self.tell(store, Step::Ended { end: end.max(start.saturating_add(1)) });
         }
         (self.over, self.worst, self.stands) = (None, None, false);
     }
 
-    fn tell(&self, book: &mut Book, step: Step) {
+    fn tell(&self, store: &mut Store, step: Step) {
         let Some((worst, at)) = self.worst else { return };
-        book.follow(Kind::OutOfStep, step, |f| {
+        store.follow(Kind::OutOfStep, step, |f| {
             (f.worst, f.span, f.opposed) = (worst.worst, Some(worst.span), worst.opposed);
             f.at = at.clamp(f.start, f.end.saturating_sub(1).max(f.start));
         });
@@ -158,7 +158,7 @@ impl Phase {
         let Some((first, _)) = part.first() else { return middle };
         let features: Vec<Features> = part.iter().map(|(_, thirds)| looks(thirds, &run)).collect();
         let place = |index: i64| usize::try_from(index.saturating_sub(*first)).unwrap_or(0);
-        match edge::change(
+        match change_point::change(
             &features,
             place(crossed.saturating_sub(AVERAGE + 2)),
             place(crossed.saturating_add(2)),

@@ -1,11 +1,11 @@
 //! Wind on the microphones: lows far over the rest that the channels do not share.
 
 use super::Kind;
-use super::book::Book;
+use super::cusum::Cusum;
 use super::loss::lows_over_rest_db;
 use super::phase::thirds_of;
-use super::spots::cross_of;
-use super::track::Track;
+use super::single_tenth::cross_of;
+use super::store::Store;
 use plumbline_measure::Tenth;
 use plumbline_measure::bands::{Span, THIRDS, third_span};
 use plumbline_measure::reading::Gate;
@@ -26,13 +26,13 @@ const TELLING: f64 = 0.5;
 /// What is kept between tenths.
 #[derive(Debug, Default)]
 pub(super) struct Wind {
-    track: Track,
+    track: Cusum,
     worst: (f64, i64),
 }
 
 impl Wind {
-    pub(super) fn push(&mut self, book: &mut Book, tenth: &Tenth) {
-        let rule = book.rules.get(Kind::Wind);
+    pub(super) fn push(&mut self, store: &mut Store, tenth: &Tenth) {
+        let rule = store.rules.get(Kind::Wind);
         let thirds = thirds_of(tenth);
         let whole = cross_of(tenth);
         let over = lows_over_rest_db(&thirds, WIND_HZ);
@@ -53,18 +53,18 @@ impl Wind {
         if let Some(over) = over.filter(|o| *o > self.worst.0 && self.track.gathers()) {
             self.worst = (over, tenth.index);
         }
-        self.tell(book, step);
+        self.tell(store, step);
     }
 
-    pub(super) fn stop(&mut self, book: &mut Book) {
+    pub(super) fn stop(&mut self, store: &mut Store) {
         let step = self.track.stop();
-        self.tell(book, step);
+        self.tell(store, step);
         *self = Self::default();
     }
 
-    fn tell(&self, book: &mut Book, step: super::track::Step) {
+    fn tell(&self, store: &mut Store, step: super::cusum::Step) {
         let (worst, at) = self.worst;
-        book.follow(Kind::Wind, step, |f| {
+        store.follow(Kind::Wind, step, |f| {
             f.worst = worst;
             f.at = at.clamp(f.start, f.end.saturating_sub(1).max(f.start));
             f.span = Some(Span { low_hz: third_span(0).low_hz, high_hz: WIND_HZ });

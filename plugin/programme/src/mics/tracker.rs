@@ -2,7 +2,7 @@
 
 use super::history::{PairHistory, Whole};
 use super::{Mic, PairLine};
-use crate::pair::{Correlator, Spectrum, fold};
+use crate::pair::{Correlator, Spectrum, downmix};
 use plumbline_measure::{Position, SampleRate};
 use std::collections::BTreeMap;
 
@@ -141,7 +141,7 @@ impl PairTracker {
         let one = match channels {
             [one] => one,
             _ => {
-                fold(channels, folded);
+                downmix(channels, folded);
                 &folded[..]
             }
         };

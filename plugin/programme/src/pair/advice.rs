@@ -1,6 +1,6 @@
 //! What to do about a pair, as data.
 
-use super::sound::metres;
+use super::speed_of_sound::metres;
 use super::track::{Agreed, Drift, Reading};
 use super::window::{CannotTell, Polarity};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_span};

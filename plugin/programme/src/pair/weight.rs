@@ -1,6 +1,6 @@
 //! How much each third counts, by how coherent it is.
 
-use super::chance::{coherence_threshold, without_chance};
+use super::significance::{coherence_threshold, without_chance};
 use plumbline_measure::bands::{THIRDS, third_centre_hz};
 
 /// Coherence above which weights grow no further. The weight of the best estimator for Gaussian signals,

@@ -5,7 +5,7 @@ use super::plan::Plan;
 use super::unit::Unit;
 use plumbline_measure::bands::BANDS;
 use plumbline_measure::{Averaging, Glance, SampleRate};
-use plumbline_programme::leave_out::{ASK_SECS, LossAttribution, Mix, Sounds};
+use plumbline_programme::loss_attribution::{ASK_SECS, LossAttribution, Mix, Sounds};
 use plumbline_programme::session::LossByLayer;
 use plumbline_report::survey::Loss;
 

@@ -2,7 +2,7 @@
 
 use plumbline_measure::loudness::TENTHS_PER_SHORT_TERM;
 use plumbline_measure::{BandEdges, Digest, Grid};
-use plumbline_programme::{Balance, LayerId, Peer, Question, Session, Together};
+use plumbline_programme::{Balance, JointTenth, LayerId, Peer, Question, Session};
 use std::collections::VecDeque;
 
 /// Tenths after which the balance begins anew, with the newest 3 s in it: what is asked of it reaches no further back.
@@ -37,7 +37,7 @@ impl Recent {
         self.newest.push_back(digests);
     }
 
-    pub(super) fn together(&self, peers: &[Peer], grid: Grid, index: i64) -> Option<Together> {
+    pub(super) fn together(&self, peers: &[Peer], grid: Grid, index: i64) -> Option<JointTenth> {
         self.balance.together(peers, grid, index)
     }
 

@@ -5,7 +5,7 @@ use crate::board::{BoardEntry, BoardReader, Head};
 use plumbline_measure::Grid;
 use plumbline_programme::session::{Stretch, told_apart};
 use plumbline_programme::{
-    Balance, Identity, LayerId, PassageLine, Peer, Question, Reported, Session, Together,
+    Balance, Identity, JointTenth, LayerId, PassageLine, Peer, Question, Reported, Session,
 };
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
@@ -152,7 +152,7 @@ impl BalanceFeed {
     }
 
     /// What the layers did together in a tenth.
-    pub(in crate::engine) fn together(&self, grid: Grid, index: i64) -> Option<Together> {
+    pub(in crate::engine) fn together(&self, grid: Grid, index: i64) -> Option<JointTenth> {
         self.balance.together(&self.peers, grid, index)
     }
 

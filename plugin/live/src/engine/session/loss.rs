@@ -3,7 +3,7 @@
 use super::Look;
 use crate::board::{BoardEntry, BoardReader};
 use plumbline_measure::{Averaging, Position};
-use plumbline_programme::leave_out::{ASK_SECS, LossAttribution, Mix, Sounds};
+use plumbline_programme::loss_attribution::{ASK_SECS, LossAttribution, Mix, Sounds};
 use plumbline_programme::session::LossByLayer;
 use plumbline_programme::{LayerId, Session};
 use std::borrow::Cow;

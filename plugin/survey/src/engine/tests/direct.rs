@@ -7,8 +7,8 @@ use plumbline_programme::delivery::Target;
 use plumbline_programme::findings::Finder;
 use plumbline_programme::session::Stretch;
 use plumbline_programme::{
-    Balance, BalanceTarget, Identity, Joiner, LayerId, PassageLine, Peer, Programme, Question, Role, Rules,
-    Summary, Timeline,
+    Balance, BalanceTarget, Identity, JoinDetector, LayerId, PassageLine, Peer, Programme, Question, Role,
+    Rules, Summary, Timeline,
 };
 use std::num::NonZeroUsize;
 
@@ -141,7 +141,8 @@ fn shares_findings_joins_and_statistics_are_those_of_the_plug_in() {
     let edges = BandEdges::default();
     let name =
         |id: LayerId| peers.iter().find(|p| p.id == id).map(|p| p.identity.name.clone()).unwrap_or_default();
-    let (mut balance, mut joiner, mut timeline) = (Balance::default(), Joiner::new(), Timeline::default());
+    let (mut balance, mut detector, mut timeline) =
+        (Balance::default(), JoinDetector::new(), Timeline::default());
     let mut finder = Finder::new(Rules::default(), &Target::default(), edges);
     let (mut page, mut all) = (Summary::default(), Summary::default());
     let bus = &expected[4].0;
@@ -156,16 +157,16 @@ fn shares_findings_joins_and_statistics_are_those_of_the_plug_in() {
         page.add(tenth, &edges);
         timeline.push(tenth);
         finder.push(tenth);
-        joiner.push(tenth);
+        detector.push(tenth);
         if let Some(together) = balance.together(&peers, tenth.grid, tenth.index) {
             finder.among(&together, &BalanceTarget::default(), &name);
-            joiner.set_shares(tenth.grid, tenth.index, together.energies);
+            detector.set_shares(tenth.grid, tenth.index, together.energies);
             timeline.set_energies(tenth.grid, tenth.index, together.energies);
         }
     }
     all.merge(&page);
     finder.end();
-    joiner.joins().iter().for_each(|join| finder.join(join));
+    detector.joins().iter().for_each(|join| finder.join(join));
 
     let question =
         Question { peers: &peers, own: LayerId(0), marks: &[], edges: &edges, pair: None, at: None };
@@ -181,7 +182,7 @@ fn shares_findings_joins_and_statistics_are_those_of_the_plug_in() {
     assert_eq!(survey.matches.first(), session.matched.as_ref());
     assert!(session.matched.is_some(), "there is a match to compare");
 
-    assert_eq!(survey.joins, joiner.joins());
+    assert_eq!(survey.joins, detector.joins());
     let without_layers = |findings: &[plumbline_programme::Finding]| -> Vec<plumbline_programme::Finding> {
         // Who is behind a mono loss is asked with the sound itself, which this loop does not.
         let mut all: Vec<_> = findings.to_vec();

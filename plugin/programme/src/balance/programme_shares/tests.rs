@@ -39,7 +39,7 @@ fn digest(layer: usize, index: i64) -> Digest {
     Digest { grid: Grid::Song, index, length: 4_800, frames, k, heard: 7, thirds, ..Digest::default() }
 }
 
-fn answers(tenths: std::ops::Range<i64>) -> (WholeAnswer, Session) {
+fn answers(tenths: std::ops::Range<i64>) -> (ProgrammeAnswer, Session) {
     let peers: Vec<Peer> = LAYERS
         .iter()
         .map(|(id, role)| Peer {

@@ -22,7 +22,7 @@ pub(super) enum Step {
 /// A cumulative sum of evidence (E. S. Page, "Continuous inspection schemes", Biometrika 41, 1954): the sum never falls
 /// under 0; where it last left 0 is where the change is dated, and its highest point is where the change back is.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Track {
+pub(super) struct Cusum {
     sum: f64,
     start: i64,
     highest: f64,
@@ -30,7 +30,7 @@ pub(super) struct Track {
     stands: bool,
 }
 
-impl Track {
+impl Cusum {
     /// Takes the evidence of a tenth, −1 against to +1 for; `secs` is how long it must last.
     pub(super) fn step(&mut self, evidence: f64, index: i64, secs: f64) -> Step {
         let evidence = if evidence.is_nan() { -1.0 } else { evidence.clamp(-1.0, 1.0) };
@@ -81,7 +81,7 @@ mod tests {
     use super::*;
 
     fn run(evidence: impl IntoIterator<Item = f64>, secs: f64) -> Vec<(i64, Step)> {
-        let mut track = Track::default();
+        let mut track = Cusum::default();
         (0..)
             .zip(evidence)
             .map(|(i, e)| (i, track.step(e, i, secs)))

@@ -1,9 +1,9 @@
-//! All sheets: brought up to date where a tenth came, summed over any range of song time, gated for the programme.
+//! All pages: brought up to date where a tenth came, summed over any range of song time, gated for the programme.
 
-use super::account::Account;
+use super::layer_store::LayerStore;
 use super::page::{Page, add_thirds};
-use super::sheet::{Member, Sheet, energy};
-use super::tally::Tally;
+use super::page_sums::{Member, PageSums, energy};
+use super::totals::Totals;
 use crate::paged::{PAGE, index_of, mask_of, ones, place};
 use crate::session::LayerId;
 use plumbline_measure::Grid;
@@ -17,19 +17,19 @@ pub(super) const ALWAYS: RangeInclusive<i64> = i64::MIN..=i64::MAX;
 /// Pages that wait to be laid side by side; beyond that all are.
 const MOST_WAITING: usize = 4_096;
 
-/// The sheets of all layers that count.
+/// The pages of all layers that count.
 #[derive(Debug, Default)]
-pub(super) struct Book {
-    sheets: BTreeMap<(Grid, i64), Sheet>,
+pub(super) struct Aggregate {
+    pages: BTreeMap<(Grid, i64), PageSums>,
     members: Vec<Member>,
     waiting: BTreeSet<(Grid, i64)>,
     all_wait: bool,
 }
 
-/// The account of each member, in their order; a layer that was never heard has none.
-pub(super) type Accounts<'a> = [Option<&'a Account>];
+/// The store of each member, in their order; a layer that was never heard has none.
+pub(super) type LayerStores<'a> = [Option<&'a LayerStore>];
 
-impl Book {
+impl Aggregate {
     /// Notes that a page is no longer what it was.
     pub(super) fn changed(&mut self, grid: Grid, number: i64) {
         if self.waiting.len() < MOST_WAITING {
@@ -45,117 +45,116 @@ impl Book {
         self.waiting.clear();
     }
 
-    /// Brings the sheets up to date.
-    pub(super) fn refresh(&mut self, members: &[Member], accounts: &mut BTreeMap<LayerId, Account>) {
+    /// Brings the pages up to date.
+    pub(super) fn refresh(&mut self, members: &[Member], stores: &mut BTreeMap<LayerId, LayerStore>) {
         if self.members != members {
             self.members = members.to_vec();
             self.all_wait = true;
         }
         if std::mem::take(&mut self.all_wait) {
-            self.sheets.clear();
-            let heard = members.iter().filter_map(|member| accounts.get(&member.id));
-            self.waiting = heard.flat_map(|account| account.pages().numbers()).collect();
+            self.pages.clear();
+            let heard = members.iter().filter_map(|member| stores.get(&member.id));
+            self.waiting = heard.flat_map(|store| store.pages().numbers()).collect();
         }
-        let mut heard: Vec<Option<&mut Account>> = members.iter().map(|_| None).collect();
-        for (id, account) in accounts {
+        let mut heard: Vec<Option<&mut LayerStore>> = members.iter().map(|_| None).collect();
+        for (id, store) in stores {
             if let Some(at) = members.iter().position(|member| member.id == *id) {
-                heard[at] = Some(account);
+                heard[at] = Some(store);
             }
         }
         for (grid, number) in std::mem::take(&mut self.waiting) {
-            for page in heard.iter_mut().flatten().filter_map(|account| account.page_mut(grid, number)) {
+            for page in heard.iter_mut().flatten().filter_map(|store| store.page_mut(grid, number)) {
                 page.settle();
             }
-            let page =
-                |at: usize| heard[at].as_deref().and_then(|account| account.pages().page(grid, number));
+            let page = |at: usize| heard[at].as_deref().and_then(|store| store.pages().page(grid, number));
             let pages: Vec<(usize, Member, &Page)> = members
                 .iter()
                 .enumerate()
                 .filter_map(|(at, member)| Some((at, *member, page(at)?)))
                 .collect();
-            match Sheet::of(&pages) {
-                Some(sheet) => self.sheets.insert((grid, number), sheet),
-                None => self.sheets.remove(&(grid, number)),
+            match PageSums::of(&pages) {
+                Some(page_sums) => self.pages.insert((grid, number), page_sums),
+                None => self.pages.remove(&(grid, number)),
             };
         }
     }
 
     /// Sums over a range of indices, ungated.
-    pub(super) fn tally(&self, accounts: &Accounts<'_>, grid: Grid, range: &RangeInclusive<i64>) -> Tally {
-        let mut tally = Tally::new(self.members.len());
+    pub(super) fn totals(&self, stores: &LayerStores<'_>, grid: Grid, range: &RangeInclusive<i64>) -> Totals {
+        let mut totals = Totals::new(self.members.len());
         if range.is_empty() {
-            return tally;
+            return totals;
         }
         let pages = (grid, place(*range.start()).0)..=(grid, place(*range.end()).0);
-        for ((_, number), sheet) in self.sheets.range(pages) {
+        for ((_, number), page_sums) in self.pages.range(pages) {
             let mask = mask_of(*number, range);
-            tally.count(sheet, mask);
-            let complete = sheet.used & !mask == 0;
-            for line in &*sheet.lines {
+            totals.count(page_sums, mask);
+            let complete = page_sums.used & !mask == 0;
+            for line in &*page_sums.lines {
                 if complete {
-                    tally.add(line);
-                } else if let Some(page) = accounts[line.member].and_then(|a| a.pages().page(grid, *number)) {
+                    totals.add(line);
+                } else if let Some(page) = stores[line.member].and_then(|a| a.pages().page(grid, *number)) {
                     let slots = line.used & mask;
-                    let sums = &mut tally.layers[line.member];
+                    let sums = &mut totals.layers[line.member];
                     sums.energy += energy(page, slots);
                     ones(slots).for_each(|slot| add_thirds(&mut sums.thirds, &page.thirds[slot]));
                     if self.members[line.member].part.is_none() {
-                        sums.share(sheet.shared(page, slots));
+                        sums.share(page_sums.shared(page, slots));
                     }
                 }
             }
         }
-        tally.weight = f64::from(tally.tenths);
-        tally.sounds = tally.sounding > 0;
-        tally
+        totals.weight = f64::from(totals.tenths);
+        totals.sounds = totals.sounding > 0;
+        totals
     }
 
     /// Sums over all song time: energies over the gating blocks that pass, everything else ungated.
-    pub(super) fn programme(&mut self, accounts: &Accounts<'_>, grid: Grid) -> Tally {
-        self.gate(accounts, grid);
-        let mut tally = self.tally(accounts, grid, &ALWAYS);
-        tally.begin_gated();
-        for sheet in self.of(grid).map(|(_, sheet)| sheet) {
-            tally.weight += sheet.weight();
-            for line in &*sheet.lines {
-                let sums = &mut tally.layers[line.member];
+    pub(super) fn programme(&mut self, stores: &LayerStores<'_>, grid: Grid) -> Totals {
+        self.gate(stores, grid);
+        let mut totals = self.totals(stores, grid, &ALWAYS);
+        totals.begin_gated();
+        for page_sums in self.of(grid).map(|(_, page_sums)| page_sums) {
+            totals.weight += page_sums.weight();
+            for line in &*page_sums.lines {
+                let sums = &mut totals.layers[line.member];
                 sums.energy += line.weighted;
                 sums.share(line.weighted_shared);
             }
         }
-        tally.sounds = tally.weight > 0.0;
-        tally
+        totals.sounds = totals.weight > 0.0;
+        totals
     }
 
     /// Finds the gating blocks of the layers' sum that pass, and gives each tenth the number of those it is in.
-    fn gate(&mut self, accounts: &Accounts<'_>, grid: Grid) {
+    fn gate(&mut self, stores: &LayerStores<'_>, grid: Grid) {
         let tenths: Vec<(i64, f64, bool)> = self
             .of(grid)
-            .flat_map(|(number, sheet)| {
-                ones(sheet.layers).map(move |slot| {
-                    (index_of(number, slot), sheet.totals[slot], sheet.whole >> slot & 1 == 1)
+            .flat_map(|(number, page_sums)| {
+                ones(page_sums.layers).map(move |slot| {
+                    (index_of(number, slot), page_sums.totals[slot], page_sums.whole >> slot & 1 == 1)
                 })
             })
             .collect();
         let weights = weights(&tenths);
         let members = std::mem::take(&mut self.members);
         let mut next = weights.into_iter();
-        for ((_, number), sheet) in self.sheets.range_mut((grid, i64::MIN)..=(grid, i64::MAX)) {
+        for ((_, number), page_sums) in self.pages.range_mut((grid, i64::MIN)..=(grid, i64::MAX)) {
             let mut of_page = [0; PAGE];
-            ones(sheet.layers).zip(&mut next).for_each(|(slot, weight)| of_page[slot] = weight);
-            sheet.weigh(&of_page, &members, |at| accounts[at]?.pages().page(grid, *number));
+            ones(page_sums.layers).zip(&mut next).for_each(|(slot, weight)| of_page[slot] = weight);
+            page_sums.weigh(&of_page, &members, |at| stores[at]?.pages().page(grid, *number));
         }
         self.members = members;
     }
 
-    fn of(&self, grid: Grid) -> impl Iterator<Item = (i64, &Sheet)> {
+    fn of(&self, grid: Grid) -> impl Iterator<Item = (i64, &PageSums)> {
         let all = (grid, i64::MIN)..=(grid, i64::MAX);
-        self.sheets.range(all).map(|((_, number), sheet)| (*number, sheet))
+        self.pages.range(all).map(|((_, number), page_sums)| (*number, page_sums))
     }
 
-    /// Bytes of the sheets.
+    /// Bytes of the pages.
     pub(super) fn bytes(&self) -> usize {
-        self.sheets.values().map(Sheet::bytes).sum()
+        self.pages.values().map(PageSums::bytes).sum()
     }
 }
 

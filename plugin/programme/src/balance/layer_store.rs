@@ -1,4 +1,4 @@
-//! The account of one layer: an hour of tenths on each grid, where it stands, and its newest stereo sums.
+//! The store of one layer: an hour of tenths on each grid, where it stands, and its newest stereo sums.
 //!
 //! # Memory
 //! A page takes `size_of::<Page>()` bytes; a full hour is 2.6 MB of them. Song and clock have an hour each.
@@ -30,9 +30,9 @@ pub(super) struct Last {
     pub(super) run: u64,
 }
 
-/// The account of one layer.
+/// The store of one layer.
 #[derive(Debug, Default)]
-pub(super) struct Account {
+pub(super) struct LayerStore {
     pages: Paged<Cells>,
     last: [Option<Last>; 2],
     latest: Option<Grid>,
@@ -46,7 +46,7 @@ fn stereo(digest: &Digest) -> StereoPower {
     digest.thirds.iter().map(|third| StereoPower::from(*third)).sum()
 }
 
-impl Account {
+impl LayerStore {
     /// Takes a tenth. `changed` hears of every page that is no longer what it was.
     pub(super) fn take(&mut self, digest: &Digest, count: u64, mut changed: impl FnMut(Grid, i64)) {
         let (grid, slot_of) = (digest.grid, at(digest.grid));

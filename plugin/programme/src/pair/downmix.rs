@@ -8,7 +8,7 @@ const OPPOSED: f64 = 0.1;
 
 /// One signal of one or two channels, for a comparison of sounds: their mean, or the louder one where they oppose each
 /// other. `to` becomes as long as the shorter of both.
-pub fn fold(channels: &[&[f32]], to: &mut Vec<f32>) {
+pub fn downmix(channels: &[&[f32]], to: &mut Vec<f32>) {
     to.clear();
     match channels {
         [] => {}

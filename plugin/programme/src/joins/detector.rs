@@ -26,7 +26,7 @@ const SAME: i64 = 5;
 /// Finds joins, and measures both sides of each and of every mark.
 ///
 /// # Shape
-/// [`Joiner::push`] takes tenths in the order in which they were heard. A join is found 2.5 s after it (silence that
+/// [`JoinDetector::push`] takes tenths in the order in which they were heard. A join is found 2.5 s after it (silence that
 /// starts or ends: 1 s); its `after` fills for 2 s.
 ///
 /// # Definition
@@ -36,9 +36,9 @@ const SAME: i64 = 5;
 ///
 /// # Memory
 /// 14 s of tenths, and at most [`MOST_ENTRIES`] joins: the oldest go first, those without a mark before those with
-/// one, and [`Joiner::dropped`] counts them.
+/// one, and [`JoinDetector::dropped`] counts them.
 #[derive(Clone, Debug, Default)]
-pub struct Joiner {
+pub struct JoinDetector {
     rate: Option<SampleRate>,
     cells: VecDeque<Cell>,
     /// Cells of the newest run, at most those looked at.
@@ -54,7 +54,7 @@ pub struct Joiner {
     changed: bool,
 }
 
-impl Joiner {
+impl JoinDetector {
     /// Nothing heard yet.
     pub fn new() -> Self {
         Self::default()
@@ -81,7 +81,7 @@ impl Joiner {
         std::mem::take(&mut self.changed)
     }
 
-    /// The user's reset: what was found and measured is forgotten. Marks stay, unmeasured; [`Joiner::unmark`] lifts
+    /// The user's reset: what was found and measured is forgotten. Marks stay, unmeasured; [`JoinDetector::unmark`] lifts
     /// them.
     pub fn clear(&mut self) {
         let (rate, next_id) = (self.rate, self.next_id);
@@ -95,7 +95,7 @@ impl Joiner {
         *self = Self { rate, next_id, joins, runs, changed: true, ..Self::default() };
     }
 
-    /// Sets a mark. Measured from the newest 14 s; for one further back see [`Joiner::measure_mark`].
+    /// Sets a mark. Measured from the newest 14 s; for one further back see [`JoinDetector::measure_mark`].
     pub fn mark(&mut self, mark: Mark) {
         let near = |join: &&Join| join.grid == mark.grid && near(join.at, mark.index, SAME);
         let sample = self.joins.iter().filter(|join| join.found).find(near).map(|join| join.sample);
@@ -141,7 +141,7 @@ impl Joiner {
         self.measure_mark_with_shares(mark, tenths.map(|tenth| (tenth, None)));
     }
 
-    /// As [`Joiner::measure_mark`], with the energies of the roles in each tenth.
+    /// As [`JoinDetector::measure_mark`], with the energies of the roles in each tenth.
     pub fn measure_mark_with_shares<'a>(
         &mut self,
         mark: Mark,

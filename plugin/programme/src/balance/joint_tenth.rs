@@ -1,11 +1,11 @@
 //! What the layers did together in one tenth, for findings and lanes.
 
-use super::account::{Account, Last};
 use super::cover::Cover;
+use super::layer_store::{Last, LayerStore};
+use super::now_window::{self, KEPT, Standing};
+use super::page_sums::Member;
 use super::parts::{BandWeights, Parts, unaccounted};
-use super::present::{self, KEPT, Standing};
-use super::sheet::Member;
-use super::{Balance, Peer, Together};
+use super::{Balance, JointTenth, Peer};
 use crate::paged::place;
 use crate::role::PARTS;
 use crate::session::{LayerId, MOST_LAYERS, Stretch};
@@ -37,12 +37,12 @@ impl Balance {
             .iter()
             .take(MOST_LAYERS)
             .filter_map(|peer| {
-                let account = self.accounts.get(&peer.id)?;
-                Some(Standing { own: peer.id == own, running: peer.running, account })
+                let store = self.stores.get(&peer.id)?;
+                Some(Standing { own: peer.id == own, running: peer.running, store })
             })
             .collect();
-        let grid = present::grid_now(&standing)?;
-        let (followed, last) = present::reach(&standing, grid, KEPT)?;
+        let grid = now_window::grid_now(&standing)?;
+        let (followed, last) = now_window::reach(&standing, grid, KEPT)?;
         let Last { first, run, .. } = followed;
         (first <= last).then_some(Reported { grid, first, last, run, count: self.count })
     }
@@ -55,7 +55,7 @@ impl Balance {
         let mut any = false;
         for peer in peers.iter().take(MOST_LAYERS) {
             let part = peer.identity.role.part();
-            let page = self.accounts.get(&peer.id).and_then(|account| account.pages().page(grid, number));
+            let page = self.stores.get(&peer.id).and_then(|store| store.pages().page(grid, number));
             if let (Some(part), Some(page)) = (part, page)
                 && page.used >> slot & 1 == 1
             {
@@ -67,7 +67,7 @@ impl Balance {
     }
 
     /// What the layers did together in a tenth; `None` when none that has a part reported it.
-    pub fn together(&self, peers: &[Peer], grid: Grid, index: i64) -> Option<Together> {
+    pub fn together(&self, peers: &[Peer], grid: Grid, index: i64) -> Option<JointTenth> {
         let energies = self.energies(peers, grid, index)?;
         let members: Vec<Member> = peers
             .iter()
@@ -77,14 +77,14 @@ impl Balance {
         let range = index.saturating_sub(TENTHS_PER_SHORT_TERM as i64 - 1)..=index;
         let thirds: Vec<[f64; THIRDS]> = members
             .iter()
-            .map(|m| self.accounts.get(&m.id).map_or([0.0; THIRDS], |a| means(a, grid, &range)))
+            .map(|m| self.stores.get(&m.id).map_or([0.0; THIRDS], |a| means(a, grid, &range)))
             .collect();
         let cover = Cover::new(&members, &thirds);
         let covered = (0..members.len())
             .filter(|at| members[*at].part.is_some())
             .filter_map(|at| Some((members[at].id, cover.of(at)?)))
             .collect();
-        Some(Together { grid, index, energies, compared: peers.len() > 1, covered })
+        Some(JointTenth { grid, index, energies, compared: peers.len() > 1, covered })
     }
 }
 
@@ -111,28 +111,28 @@ impl Balance {
         let peers = &peers[..peers.len().min(MOST_LAYERS)];
         let members: Vec<Member> =
             peers.iter().map(|p| Member { id: p.id, part: p.identity.role.part() }).collect();
-        let Self { accounts, book, .. } = self;
-        book.refresh(&members, accounts);
-        let accounts: Vec<Option<&Account>> = members.iter().map(|m| accounts.get(&m.id)).collect();
-        let tally = match stretch {
-            Stretch::Programme => book.programme(&accounts, grid),
-            _ => book.tally(&accounts, grid, range),
+        let Self { stores, aggregate, .. } = self;
+        aggregate.refresh(&members, stores);
+        let stores: Vec<Option<&LayerStore>> = members.iter().map(|m| stores.get(&m.id)).collect();
+        let totals = match stretch {
+            Stretch::Programme => aggregate.programme(&stores, grid),
+            _ => aggregate.totals(&stores, grid, range),
         };
-        let parts = Parts::of(&tally, &members, &BandWeights::new(&BandEdges::default()));
+        let parts = Parts::of(&totals, &members, &BandWeights::new(&BandEdges::default()));
         let mix = (0..members.len())
             .filter(|at| members[*at].part.is_none())
-            .max_by(|a, b| tally.layers[*a].energy.total_cmp(&tally.layers[*b].energy));
+            .max_by(|a, b| totals.layers[*a].energy.total_cmp(&totals.layers[*b].energy));
         Over {
             shares: std::array::from_fn(|part| parts.roles[part].share),
             leads: std::array::from_fn(|part| parts.roles[part].lead),
-            unaccounted_db: mix.and_then(|mix| unaccounted(&tally.layers[mix]).db),
+            unaccounted_db: mix.and_then(|mix| unaccounted(&totals.layers[mix]).db),
         }
     }
 }
 
 /// Mean squares of the thirds over a range of tenths, as answers have them.
-fn means(account: &Account, grid: Grid, range: &RangeInclusive<i64>) -> [f64; THIRDS] {
-    let (sums, unmeasured) = account.thirds(grid, range);
+fn means(store: &LayerStore, grid: Grid, range: &RangeInclusive<i64>) -> [f64; THIRDS] {
+    let (sums, unmeasured) = store.thirds(grid, range);
     #[expect(clippy::cast_possible_truncation, reason = "30")]
     let tenths = TENTHS_PER_SHORT_TERM as u32;
     std::array::from_fn(|third| {
@@ -147,7 +147,7 @@ mod tests {
     use crate::session::Identity;
     use plumbline_measure::Digest;
 
-    /// An account that took these tenths of song time, and how far the first of its layers sees all reported.
+    /// An store that took these tenths of song time, and how far the first of its layers sees all reported.
     fn reported(taken: &[(u64, i64)], running: &[u64]) -> Option<(i64, i64, u64)> {
         let mut balance = Balance::default();
         for (layer, index) in taken {

@@ -1,7 +1,7 @@
 //! The findings themselves: opened, followed and closed; and what becomes of them when a passage is played again.
 
+use super::cusum::Step;
 use super::rules::Rules;
-use super::track::Step;
 use super::{Finding, Grade, Kind};
 use crate::log::MOST_ENTRIES;
 use plumbline_measure::Grid;
@@ -18,7 +18,7 @@ struct Entry {
 
 /// All findings of one layer.
 #[derive(Debug)]
-pub(super) struct Book {
+pub(super) struct Store {
     pub(super) rules: Rules,
     pub(super) ceiling_dbtp: f64,
     pub(super) grid: Grid,
@@ -29,7 +29,7 @@ pub(super) struct Book {
     pub(super) changed: bool,
 }
 
-impl Book {
+impl Store {
     pub(super) fn new(rules: Rules, ceiling_dbtp: f64) -> Self {
         Self {
             rules,

@@ -1,13 +1,13 @@
 //! Shares over a whole programme of any length, from tenths that come once each and in order: files, not a song that
 //! is played again and again.
 
-use super::book::weights;
-use super::matched::{Pairs, both_sound, least_of};
+use super::aggregate::weights;
 use super::packed::Packed;
 use super::page::Page;
+use super::page_sums::{Member, PageSums};
 use super::parts::{BandWeights, Parts, unaccounted};
-use super::sheet::{Member, Sheet};
-use super::tally::Tally;
+use super::tone_match::{Pairs, both_sound, least_of};
+use super::totals::Totals;
 use crate::paged::{PAGE, index_of, ones, place};
 use crate::role::{PARTS, Role};
 use crate::session::{LayerId, MOST_LAYERS, Match, Part, Unaccounted};
@@ -18,7 +18,7 @@ use plumbline_measure::bands::{BandEdges, THIRDS};
 /// there are more, every second page of 6.4 s goes, and from then on only every second is kept, and so on.
 const MOST_MATCHED: u32 = 6_000;
 
-/// The account of a whole programme.
+/// The store of a whole programme.
 ///
 /// # Shape
 /// [`Whole::take`] takes a tenth of one layer, by its place among the layers. The layers may come in any order within a
@@ -40,7 +40,7 @@ pub struct Whole {
     members: Vec<Member>,
     number: Option<i64>,
     open: Vec<Box<Page>>,
-    tally: Tally,
+    totals: Totals,
     past: Vec<Past>,
     loudest: Vec<f32>,
     matched: Vec<Both>,
@@ -107,7 +107,7 @@ struct Past {
 
 /// What is known of a whole programme.
 #[derive(Clone, Debug, PartialEq)]
-pub struct WholeAnswer {
+pub struct ProgrammeAnswer {
     /// The layers in the order in which they were named. For a mix only the loudness.
     pub layers: Vec<Part>,
     /// The roles, in the order of [`Role::PARTS`].
@@ -121,14 +121,14 @@ pub struct WholeAnswer {
 }
 
 impl Whole {
-    /// An account of these layers, at most [`MOST_LAYERS`] of which count.
+    /// An store of these layers, at most [`MOST_LAYERS`] of which count.
     pub fn new(layers: &[(LayerId, Role)]) -> Self {
         let roles: Vec<_> = layers.iter().copied().take(MOST_LAYERS).collect();
         let members: Vec<Member> =
             roles.iter().map(|(id, role)| Member { id: *id, part: role.part() }).collect();
         Self {
             open: members.iter().map(|_| Box::default()).collect(),
-            tally: Tally::new(members.len()),
+            totals: Totals::new(members.len()),
             loudest: vec![0.0; members.len()],
             roles,
             members,
@@ -170,13 +170,13 @@ impl Whole {
             .filter(|(_, (_, page))| used(page))
             .map(|(at, (member, page))| (at, *member, &**page))
             .collect();
-        let Some(sheet) = Sheet::of(&pages) else { return };
-        self.tally.count(&sheet, u64::MAX);
-        sheet.lines.iter().for_each(|line| self.tally.add(line));
+        let Some(page_sums) = PageSums::of(&pages) else { return };
+        self.totals.count(&page_sums, u64::MAX);
+        page_sums.lines.iter().for_each(|line| self.totals.add(line));
         self.past.push(Past {
             number,
-            layers: sheet.layers,
-            whole: sheet.whole,
+            layers: page_sums.layers,
+            whole: page_sums.whole,
             used: self.open.iter().map(|page| page.used).collect(),
             k: self.open.iter().map(|page| page.k).collect(),
         });
@@ -229,23 +229,23 @@ impl Whole {
     }
 
     /// What is known of all that was taken.
-    pub fn answer(mut self, edges: &BandEdges) -> WholeAnswer {
+    pub fn answer(mut self, edges: &BandEdges) -> ProgrammeAnswer {
         self.close();
-        let mut tally = std::mem::replace(&mut self.tally, Tally::new(0));
-        self.gate(&mut tally);
-        let parts = Parts::of(&tally, &self.members, &BandWeights::new(edges));
+        let mut totals = std::mem::replace(&mut self.totals, Totals::new(0));
+        self.gate(&mut totals);
+        let parts = Parts::of(&totals, &self.members, &BandWeights::new(edges));
         let mix = self.members.iter().position(|member| member.part.is_none());
-        WholeAnswer {
+        ProgrammeAnswer {
             layers: parts.layers,
             roles: parts.roles,
-            secs: f64::from(tally.tenths) / 10.0,
-            unaccounted: mix.map(|at| unaccounted(&tally.layers[at])).unwrap_or_default(),
-            matches: self.matches(&tally),
+            secs: f64::from(totals.tenths) / 10.0,
+            unaccounted: mix.map(|at| unaccounted(&totals.layers[at])).unwrap_or_default(),
+            matches: self.matches(&totals),
         }
     }
 
     /// The energies over the gating blocks that pass in the place of those over all tenths.
-    fn gate(&self, tally: &mut Tally) {
+    fn gate(&self, totals: &mut Totals) {
         let tenths: Vec<(i64, f64, bool)> = self
             .past
             .iter()
@@ -258,15 +258,15 @@ impl Whole {
             .collect();
         let mut next = weights(&tenths).into_iter();
         drop(tenths);
-        tally.begin_gated();
+        totals.begin_gated();
         for past in &self.past {
             let mut of_page = [0_u8; PAGE];
             ones(past.layers).zip(&mut next).for_each(|(slot, weight)| of_page[slot] = weight);
-            tally.weight += of_page.iter().map(|weight| f64::from(*weight)).sum::<f64>();
+            totals.weight += of_page.iter().map(|weight| f64::from(*weight)).sum::<f64>();
             let by_weight = |at: usize, of: &dyn Fn(usize) -> f64| {
                 ones(past.used[at]).map(|slot| f64::from(of_page[slot]) * of(slot)).sum::<f64>()
             };
-            for (at, (member, sums)) in self.members.iter().zip(&mut tally.layers).enumerate() {
+            for (at, (member, sums)) in self.members.iter().zip(&mut totals.layers).enumerate() {
                 let energy = by_weight(at, &|slot| f64::from(past.k[at][slot]));
                 sums.energy += energy;
                 if member.part.is_none() {
@@ -274,16 +274,16 @@ impl Whole {
                 }
             }
         }
-        tally.sounds = tally.weight > 0.0;
+        totals.sounds = totals.weight > 0.0;
     }
 
-    fn matches(&self, tally: &Tally) -> Vec<Match> {
+    fn matches(&self, totals: &Totals) -> Vec<Match> {
         let of_role = |wanted: Role| {
             (0..self.roles.len())
                 .filter(move |at| self.roles[*at].1 == wanted)
-                .filter(|at| tally.layers[*at].energy > 0.0)
+                .filter(|at| totals.layers[*at].energy > 0.0)
         };
-        let energy = |at: usize| tally.layers[at].energy;
+        let energy = |at: usize| totals.layers[at].energy;
         let Some(like) = of_role(Role::Natural).max_by(|a, b| energy(*a).total_cmp(&energy(*b))) else {
             return Vec::new();
         };

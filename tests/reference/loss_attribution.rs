@@ -5,7 +5,7 @@
 
 use plumbline_measure::{BandEdges, SampleRate};
 use plumbline_programme::LayerId;
-use plumbline_programme::leave_out::{LayerAudio, LeaveOut, Passage};
+use plumbline_programme::loss_attribution::{LayerAudio, LeaveOut, Passage};
 use plumbline_programme::session::LossByLayer;
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, single};

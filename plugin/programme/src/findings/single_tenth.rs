@@ -1,8 +1,8 @@
 //! Findings that single tenths tell: peaks, clips, losses, holes, and a channel that is not there.
 
 use super::Kind;
-use super::book::Book;
-use super::track::{Step, Track};
+use super::cusum::{Cusum, Step};
+use super::store::Store;
 use plumbline_measure::Tenth;
 use plumbline_measure::cross::{StereoPower, power_db};
 use std::collections::VecDeque;
@@ -37,15 +37,15 @@ pub(super) fn cross_of(tenth: &Tenth) -> StereoPower {
 /// A run of tenths with something to count in them.
 #[derive(Debug, Default)]
 struct Count {
-    track: Track,
+    track: Cusum,
     sum: f64,
     most: f64,
     at: i64,
 }
 
 impl Count {
-    fn step(&mut self, book: &mut Book, kind: Kind, tenth: &Tenth, count: f64, adds: bool) {
-        let over = count > book.rules.get(kind).limit;
+    fn step(&mut self, store: &mut Store, kind: Kind, tenth: &Tenth, count: f64, adds: bool) {
+        let over = count > store.rules.get(kind).limit;
         if over {
             self.sum += count;
             if count > self.most || self.most == 0.0 {
@@ -54,12 +54,12 @@ impl Count {
         }
         let worst = if adds { self.sum } else { self.most };
         let step = self.track.step(if over { 1.0 } else { -1.0 }, tenth.index, 0.0);
-        self.note(book, kind, step, worst);
+        self.note(store, kind, step, worst);
     }
 
-    fn note(&mut self, book: &mut Book, kind: Kind, step: Step, worst: f64) {
+    fn note(&mut self, store: &mut Store, kind: Kind, step: Step, worst: f64) {
         let at = self.at;
-        book.follow(kind, step, |f| (f.worst, f.at) = (worst, at));
+        store.follow(kind, step, |f| (f.worst, f.at) = (worst, at));
         if matches!(step, Step::Ended { .. }) || (step == Step::Nothing && !self.track.gathers()) {
             (self.sum, self.most) = (0.0, 0.0);
         }
@@ -79,25 +79,25 @@ struct Hole {
 
 /// What is kept between tenths.
 #[derive(Debug, Default)]
-pub(super) struct Spots {
+pub(super) struct SingleTenth {
     peak: Count,
     clipped: Count,
     gap: Count,
-    side: Track,
+    side: Cusum,
     side_worst: (f64, i64, bool),
     hole: Option<Hole>,
     /// Mean squares of the newest tenths.
     before: VecDeque<f64>,
 }
 
-impl Spots {
-    pub(super) fn push(&mut self, book: &mut Book, tenth: &Tenth) {
+impl SingleTenth {
+    pub(super) fn push(&mut self, store: &mut Store, tenth: &Tenth) {
         let cross = cross_of(tenth);
-        self.count(book, tenth);
-        self.one_sided(book, tenth, &cross);
-        self.dropout(book, tenth, &cross);
+        self.count(store, tenth);
+        self.one_sided(store, tenth, &cross);
+        self.dropout(store, tenth, &cross);
         let hole_ms = f64::from(tenth.zeros) * 100.0 / f64::from(tenth.length.max(1));
-        let whole = hole_ms < book.rules.get(Kind::Dropout).limit && tenth.sums.ll + tenth.sums.rr > 0.0;
+        let whole = hole_ms < store.rules.get(Kind::Dropout).limit && tenth.sums.ll + tenth.sums.rr > 0.0;
         self.before.push_back(if whole { cross.total() } else { 0.0 });
         if self.before.len() > KEPT {
             self.before.pop_front();
@@ -105,40 +105,40 @@ impl Spots {
     }
 
     /// The audio stops being contiguous.
-    pub(super) fn stop(&mut self, book: &mut Book) {
+    pub(super) fn stop(&mut self, store: &mut Store) {
         if let Some(hole) = self.hole.take() {
-            judge(book, hole, hole.start, hole.inside == Some(true));
+            judge(store, hole, hole.start, hole.inside == Some(true));
         }
         for (count, kind) in
             [(&mut self.peak, Kind::TruePeak), (&mut self.clipped, Kind::Clipped), (&mut self.gap, Kind::Gap)]
         {
             let step = count.track.stop();
-            book.follow(kind, step, |_| ());
+            store.follow(kind, step, |_| ());
         }
         let step = self.side.stop();
-        book.follow(Kind::OneSided, step, |_| ());
+        store.follow(Kind::OneSided, step, |_| ());
         *self = Self::default();
     }
 
-    fn count(&mut self, book: &mut Book, tenth: &Tenth) {
+    fn count(&mut self, store: &mut Store, tenth: &Tenth) {
         let peak = f64::from(tenth.true_peak[0].max(tenth.true_peak[1]));
-        let over_db = if peak > 0.0 { 20.0 * peak.log10() - book.ceiling_dbtp } else { f64::NEG_INFINITY };
+        let over_db = if peak > 0.0 { 20.0 * peak.log10() - store.ceiling_dbtp } else { f64::NEG_INFINITY };
         // Counted as over the ceiling, told as a level.
-        let over = over_db > book.rules.get(Kind::TruePeak).limit;
+        let over = over_db > store.rules.get(Kind::TruePeak).limit;
         let level = 20.0 * peak.log10();
         let step = self.peak.track.step(if over { 1.0 } else { -1.0 }, tenth.index, 0.0);
         if over && (self.peak.most == 0.0 || level > self.peak.sum) {
             (self.peak.most, self.peak.sum, self.peak.at) = (1.0, level, tenth.index);
         }
         let worst = self.peak.sum;
-        self.peak.note(book, Kind::TruePeak, step, worst);
+        self.peak.note(store, Kind::TruePeak, step, worst);
         let overs = f64::from(tenth.overs[0]) + f64::from(tenth.overs[1]);
-        self.clipped.step(book, Kind::Clipped, tenth, overs, true);
-        self.gap.step(book, Kind::Gap, tenth, f64::from(tenth.faults.lost), true);
+        self.clipped.step(store, Kind::Clipped, tenth, overs, true);
+        self.gap.step(store, Kind::Gap, tenth, f64::from(tenth.faults.lost), true);
     }
 
-    fn one_sided(&mut self, book: &mut Book, tenth: &Tenth, cross: &StereoPower) {
-        let rule = book.rules.get(Kind::OneSided);
+    fn one_sided(&mut self, store: &mut Store, tenth: &Tenth, cross: &StereoPower) {
+        let rule = store.rules.get(Kind::OneSided);
         let sounds = cross.level_dbfs() >= SOUND_DBFS;
         let (loud, quiet) = if cross.rr > cross.ll { (cross.rr, cross.ll) } else { (cross.ll, cross.rr) };
         let apart_db = if quiet > 0.0 { power_db(loud / quiet) } else { f64::INFINITY };
@@ -153,14 +153,14 @@ impl Spots {
         }
         let step = self.side.step(evidence, tenth.index, rule.secs);
         let (worst, at, right) = self.side_worst;
-        book.follow(Kind::OneSided, step, |f| (f.worst, f.at, f.right) = (worst, at, Some(right)));
+        store.follow(Kind::OneSided, step, |f| (f.worst, f.at, f.right) = (worst, at, Some(right)));
         if !self.side.gathers() {
             self.side_worst = (0.0, tenth.index, false);
         }
     }
 
-    fn dropout(&mut self, book: &mut Book, tenth: &Tenth, cross: &StereoPower) {
-        let rule = book.rules.get(Kind::Dropout);
+    fn dropout(&mut self, store: &mut Store, tenth: &Tenth, cross: &StereoPower) {
+        let rule = store.rules.get(Kind::Dropout);
         let length = f64::from(tenth.length.max(1));
         let empty = tenth.sums.frames > 0 && tenth.sums.ll == 0.0 && tenth.sums.rr == 0.0;
         let zeros =
@@ -184,7 +184,7 @@ impl Spots {
             let ended = if grew { alive(reached) } else { hole.inside.or_else(|| alive(0.0)) };
             self.hole = ended.is_none().then_some(Hole { inside: None, ..hole });
             if let Some(alive) = ended {
-                judge(book, hole, tenth.index, alive);
+                judge(store, hole, tenth.index, alive);
             }
             if grew || hole.inside.is_none() {
                 return;
@@ -218,8 +218,8 @@ impl Spots {
 }
 
 /// Notes a hole that ended in tenth `last`, if it is a dropout; `alive` is the sound after it.
-fn judge(book: &mut Book, hole: Hole, last: i64, alive: bool) {
-    let least_ms = book.rules.get(Kind::Dropout).limit;
+fn judge(store: &mut Store, hole: Hole, last: i64, alive: bool) {
+    let least_ms = store.rules.get(Kind::Dropout).limit;
     let fits = hole.secs <= LONGEST_HOLE_SECS && hole.secs * 1_000.0 >= least_ms;
     if !fits || !hole.cut || !alive {
         return;
@@ -228,6 +228,6 @@ fn judge(book: &mut Book, hole: Hole, last: i64, alive: bool) {
     #[expect(clippy::cast_possible_truncation, reason = "30 at most")]
     let end = hole.start.saturating_add(tenths as i64).min(last.saturating_add(1));
     let (start, worst) = (hole.start, hole.secs * 1_000.0);
-    book.follow(Kind::Dropout, Step::Began { start, end }, |f| (f.worst, f.at) = (worst, start));
-    book.follow(Kind::Dropout, Step::Ended { end }, |_| ());
+    store.follow(Kind::Dropout, Step::Began { start, end }, |f| (f.worst, f.at) = (worst, start));
+    store.follow(Kind::Dropout, Step::Ended { end }, |_| ());
 }

@@ -3,7 +3,7 @@
 use crate::draws::{holds_for, hostile_sample};
 use plumbline_measure::{BandEdges, SampleRate};
 use plumbline_programme::LayerId;
-use plumbline_programme::leave_out::{LayerAudio, LeaveOut, Passage};
+use plumbline_programme::loss_attribution::{LayerAudio, LeaveOut, Passage};
 use plumbline_programme::session::{LeftOut, LossByLayer};
 use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;

@@ -18,7 +18,7 @@ pub(super) struct Member {
     pub(super) part: Option<usize>,
 }
 
-/// What a page of one layer adds to the account.
+/// What a page of one layer adds to the sums.
 #[derive(Clone, Debug)]
 pub(super) struct Line {
     /// Place of the layer among the members.
@@ -42,7 +42,7 @@ pub(super) struct Line {
 
 /// A page of all layers.
 #[derive(Debug)]
-pub(super) struct Sheet {
+pub(super) struct PageSums {
     /// Tenths that any member reported.
     pub(super) used: u64,
     /// Tenths that any member but a mix reported.
@@ -71,7 +71,7 @@ pub(super) fn energy(page: &Page, slots: u64) -> f64 {
     ones(slots).map(|slot| f64::from(page.k[slot])).sum()
 }
 
-impl Sheet {
+impl PageSums {
     /// Lays the pages side by side. None when nobody reported anything.
     pub(super) fn of(pages: &[(usize, Member, &Page)]) -> Option<Self> {
         let mut totals = [0.0; PAGE];

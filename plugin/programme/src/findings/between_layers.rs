@@ -1,9 +1,9 @@
 //! Findings about layers among each other: balance off target, a layer covered.
 
-use super::book::Book;
-use super::track::Step;
+use super::cusum::Step;
+use super::store::Store;
 use super::{Concerned, Kind};
-use crate::balance::Together;
+use crate::balance::JointTenth;
 use crate::role::{PARTS, Role};
 use crate::session::{BalanceTarget, LayerId};
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, TENTHS_PER_SHORT_TERM, mean_square_of};
@@ -52,48 +52,48 @@ impl So {
 
 /// What is kept between tenths.
 #[derive(Debug, Default)]
-pub(super) struct Among {
+pub(super) struct BetweenLayers {
     last: Option<i64>,
     energies: VecDeque<[f64; PARTS]>,
     off: Option<(Role, So)>,
     covered: BTreeMap<LayerId, (So, Concerned, Concerned)>,
 }
 
-impl Among {
+impl BetweenLayers {
     pub(super) fn push(
         &mut self,
-        book: &mut Book,
-        together: &Together,
+        store: &mut Store,
+        together: &JointTenth,
         target: &BalanceTarget,
         name: &dyn Fn(LayerId) -> String,
     ) {
         let index = together.index;
         if self.last.is_some_and(|last| last.checked_add(1) != Some(index)) {
-            self.stop(book);
+            self.stop(store);
         }
         self.last = Some(index);
         self.energies.push_back(if together.compared { together.energies } else { [0.0; PARTS] });
         if self.energies.len() > TENTHS_PER_SHORT_TERM {
             self.energies.pop_front();
         }
-        self.balance(book, index, target);
-        self.cover(book, together, name);
+        self.balance(store, index, target);
+        self.cover(store, together, name);
     }
 
-    pub(super) fn stop(&mut self, book: &mut Book) {
+    pub(super) fn stop(&mut self, store: &mut Store) {
         // With nothing after it, it ended with the audio.
         let end = |so: &So| if self.last == Some(so.last) { so.after() } else { middle(so.after()) };
         if let Some((role, so)) = self.off {
-            Self::end_balance(book, role, so, end(&so));
+            Self::end_balance(store, role, so, end(&so));
         }
         for (so, whom, by) in self.covered.values() {
-            end_cover(book, *so, whom, by, end(so));
+            end_cover(store, *so, whom, by, end(so));
         }
         *self = Self::default();
     }
 
     /// The role that is furthest off, in tolerances, over the newest 3 s: how far, in percentage points.
-    fn off(&self, book: &Book, target: &BalanceTarget) -> Option<(Role, f64)> {
+    fn off(&self, store: &Store, target: &BalanceTarget) -> Option<(Role, f64)> {
         let mut sums = [0.0; PARTS];
         for energies in &self.energies {
             sums.iter_mut().zip(energies).for_each(|(sum, energy)| *sum += energy);
@@ -104,7 +104,7 @@ impl Among {
         {
             return None;
         }
-        let more = book.rules.get(Kind::Balance).limit / 100.0;
+        let more = store.rules.get(Kind::Balance).limit / 100.0;
         let standing = self.off.map(|(role, _)| role);
         Role::PARTS
             .into_iter()
@@ -128,9 +128,9 @@ impl Among {
             .map(|(role, off, _)| (role, off))
     }
 
-    fn balance(&mut self, book: &mut Book, index: i64, target: &BalanceTarget) {
-        let rule = book.rules.get(Kind::Balance);
-        let found = self.off(book, target);
+    fn balance(&mut self, store: &mut Store, index: i64, target: &BalanceTarget) {
+        let rule = store.rules.get(Kind::Balance);
+        let found = self.off(store, target);
         let same =
             |role: Role, points: f64, so: &So| role_of(self.off) == Some(role) && points * so.worst > 0.0;
         match (found, self.off) {
@@ -139,12 +139,12 @@ impl Among {
             }
             (Some((role, points)), former) => {
                 if let Some((role, so)) = former {
-                    Self::end_balance(book, role, so, middle(so.after()));
+                    Self::end_balance(store, role, so, middle(so.after()));
                 }
                 self.off = Some((role, So::take(None, index, points)));
             }
             (None, Some((role, so))) if so.is_over(index) => {
-                Self::end_balance(book, role, so, middle(so.after()));
+                Self::end_balance(store, role, so, middle(so.after()));
                 self.off = None;
             }
             (None, _) => {}
@@ -159,19 +159,19 @@ impl Among {
             Step::Nothing
         };
         self.off = Some((role, so));
-        tell_balance(book, role, so, step);
+        tell_balance(store, role, so, step);
     }
 
-    fn end_balance(book: &mut Book, role: Role, so: So, end: i64) {
+    fn end_balance(store: &mut Store, role: Role, so: So, end: i64) {
         if !so.stands {
             return;
         }
-        let start = book.open(Kind::Balance, |_| true).map_or(end, |f| f.start);
-        tell_balance(book, role, so, Step::Ended { end: end.max(start.saturating_add(1)) });
+        let start = store.open(Kind::Balance, |_| true).map_or(end, |f| f.start);
+        tell_balance(store, role, so, Step::Ended { end: end.max(start.saturating_add(1)) });
     }
 
-    fn cover(&mut self, book: &mut Book, together: &Together, name: &dyn Fn(LayerId) -> String) {
-        let (index, rule) = (together.index, book.rules.get(Kind::Covered));
+    fn cover(&mut self, store: &mut Store, together: &JointTenth, name: &dyn Fn(LayerId) -> String) {
+        let (index, rule) = (together.index, store.rules.get(Kind::Covered));
         for (id, covered) in together.covered.iter().filter(|(_, covered)| covered.by_db >= rule.limit) {
             let known = self.covered.remove(id);
             let concerned = |id: LayerId| Concerned { id, name: name(id) };
@@ -182,7 +182,7 @@ impl Among {
             self.covered.iter().filter(|(_, (so, ..))| so.is_over(index)).map(|(id, _)| *id).collect();
         for id in over {
             if let Some((so, whom, by)) = self.covered.remove(&id) {
-                end_cover(book, so, &whom, &by, middle(so.after()));
+                end_cover(store, so, &whom, &by, middle(so.after()));
             }
         }
         for (so, whom, by) in self.covered.values_mut() {
@@ -195,7 +195,7 @@ impl Among {
             } else {
                 Step::Nothing
             };
-            tell_cover(book, *so, whom, by, step);
+            tell_cover(store, *so, whom, by, step);
         }
     }
 }
@@ -209,17 +209,17 @@ fn role_of(off: Option<(Role, So)>) -> Option<Role> {
     off.map(|(role, _)| role)
 }
 
-fn tell_balance(book: &mut Book, role: Role, so: So, step: Step) {
-    book.follow(Kind::Balance, step, |f| {
+fn tell_balance(store: &mut Store, role: Role, so: So, step: Step) {
+    store.follow(Kind::Balance, step, |f| {
         (f.worst, f.role) = (so.worst, Some(role));
         f.at = so.at.clamp(f.start, f.end.saturating_sub(1).max(f.start));
     });
 }
 
-fn end_cover(book: &mut Book, so: So, whom: &Concerned, by: &Concerned, end: i64) {
+fn end_cover(store: &mut Store, so: So, whom: &Concerned, by: &Concerned, end: i64) {
     if so.stands {
-        let start = book.open(Kind::Covered, |f| is_about(f, whom)).map_or(so.first, |f| f.start);
-        tell_cover(book, so, whom, by, Step::Ended { end: end.max(start.saturating_add(1)) });
+        let start = store.open(Kind::Covered, |f| is_about(f, whom)).map_or(so.first, |f| f.start);
+        tell_cover(store, so, whom, by, Step::Ended { end: end.max(start.saturating_add(1)) });
     }
 }
 
@@ -227,8 +227,8 @@ fn is_about(finding: &super::Finding, whom: &Concerned) -> bool {
     finding.layers.first().is_some_and(|first| first.id == whom.id)
 }
 
-fn tell_cover(book: &mut Book, so: So, whom: &Concerned, by: &Concerned, step: Step) {
-    book.follow_one(
+fn tell_cover(store: &mut Store, so: So, whom: &Concerned, by: &Concerned, step: Step) {
+    store.follow_one(
         Kind::Covered,
         |f| is_about(f, whom),
         step,

@@ -1,8 +1,8 @@
 //! The difference in tone between two layers, over the tenths in which both sound.
 
-use super::account::Account;
+use super::layer_store::LayerStore;
 use super::page::Page;
-use super::sheet::least_sound;
+use super::page_sums::least_sound;
 use crate::paged::{mask_of, ones};
 use crate::session::{LayerId, Match};
 use plumbline_measure::Grid;
@@ -39,11 +39,11 @@ struct Known {
 /// Matches layers, and keeps what it summed by page of the pair that it matched last. No two pages were written at one
 /// count, so what was summed of other pages is never taken for theirs.
 #[derive(Debug, Default)]
-pub(super) struct Matcher {
+pub(super) struct ToneMatcher {
     pages: BTreeMap<i64, Known>,
 }
 
-impl Matcher {
+impl ToneMatcher {
     /// Matches two layers over a range of song time.
     ///
     /// # Definition
@@ -54,25 +54,25 @@ impl Matcher {
     pub(super) fn matched(
         &mut self,
         (change, like): (LayerId, LayerId),
-        accounts: [&Account; 2],
+        stores: [&LayerStore; 2],
         grid: Grid,
         range: &RangeInclusive<i64>,
     ) -> Option<Match> {
-        self.pairs(accounts, grid, range).matched((change, like))
+        self.pairs(stores, grid, range).matched((change, like))
     }
 
     /// Sums over a range; what was summed of a page before is not summed again while it is still true.
-    fn pairs(&mut self, accounts: [&Account; 2], grid: Grid, range: &RangeInclusive<i64>) -> Pairs {
-        let least = accounts.map(|account| {
-            let slots = account.pages().range(grid, range).flat_map(|(number, page)| {
+    fn pairs(&mut self, stores: [&LayerStore; 2], grid: Grid, range: &RangeInclusive<i64>) -> Pairs {
+        let least = stores.map(|store| {
+            let slots = store.pages().range(grid, range).flat_map(|(number, page)| {
                 ones(page.used & mask_of(number, range)).map(move |slot| page.k[slot])
             });
             least_of(slots.fold(0.0, f32::max))
         });
         let mut pairs = Pairs::default();
         let mut before = std::mem::take(&mut self.pages);
-        for (number, first) in accounts[0].pages().range(grid, range) {
-            let Some(second) = accounts[1].pages().page(grid, number) else { continue };
+        for (number, first) in stores[0].pages().range(grid, range) {
+            let Some(second) = stores[1].pages().page(grid, number) else { continue };
             let slots = both_sound([first, second], least) & mask_of(number, range);
             let written = [first.written, second.written];
             let known = before

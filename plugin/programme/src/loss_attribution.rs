@@ -39,7 +39,7 @@
 //! # Accuracy
 //! In the two upper bands, loss without a layer within 0.1 dB of the closed form for any faders, pans and
 //! polarities, and within 0.2 dB with a layer unknown or some samples off; lower bands have fewer degrees of
-//! freedom and are as much wider. `reference::leave_out`, `property::leave_out`.
+//! freedom and are as much wider. `reference::loss_attribution`, `property::loss_attribution`.
 //!
 //! # Limits
 //! Processing between a layer and the mix that is more than gain, pan, polarity and a small shift (an equaliser, a

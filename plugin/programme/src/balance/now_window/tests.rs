@@ -2,22 +2,22 @@ use super::*;
 use plumbline_measure::Digest;
 
 /// A layer that reported these tenths of song time, in this order; `count` is that of its first.
-fn account(grid: Grid, indices: &[i64], count: u64) -> Account {
-    let mut account = Account::default();
+fn store(grid: Grid, indices: &[i64], count: u64) -> LayerStore {
+    let mut store = LayerStore::default();
     for (count, index) in (count..).zip(indices) {
         let digest = Digest { grid, index: *index, frames: 10, length: 10, ..Digest::default() };
-        account.take(&digest, count, |_, _| {});
+        store.take(&digest, count, |_, _| {});
     }
-    account
+    store
 }
 
-fn standing<'a>(accounts: &'a [(Account, bool)], own: Option<usize>) -> Vec<Standing<'a>> {
-    let standing = |(at, (account, running)): (usize, &'a (Account, bool))| Standing {
+fn standing<'a>(stores: &'a [(LayerStore, bool)], own: Option<usize>) -> Vec<Standing<'a>> {
+    let standing = |(at, (store, running)): (usize, &'a (LayerStore, bool))| Standing {
         own: Some(at) == own,
         running: *running,
-        account,
+        store,
     };
-    accounts.iter().enumerate().map(standing).collect()
+    stores.iter().enumerate().map(standing).collect()
 }
 
 fn ends(layers: &[(&[i64], bool)], own: Option<usize>) -> Option<i64> {
@@ -25,11 +25,11 @@ fn ends(layers: &[(&[i64], bool)], own: Option<usize>) -> Option<i64> {
 }
 
 fn ends_for(patience: Patience, layers: &[(&[i64], bool)], own: Option<usize>) -> Option<i64> {
-    let accounts: Vec<_> = (0..)
+    let stores: Vec<_> = (0..)
         .zip(layers)
-        .map(|(at, (indices, running))| (account(Grid::Song, indices, 1_000 * at + 1), *running))
+        .map(|(at, (indices, running))| (store(Grid::Song, indices, 1_000 * at + 1), *running))
         .collect();
-    end(&standing(&accounts, own), Grid::Song, patience)
+    end(&standing(&stores, own), Grid::Song, patience)
 }
 
 /// Name, the layers (what each reported, whether it runs), which of them asks, where now ends.
@@ -66,15 +66,15 @@ fn what_is_kept_waits_for_as_much_as_a_queue_holds() {
 
 #[test]
 fn now_lies_on_the_grid_of_who_asks_or_of_most() {
-    let accounts = [
-        (account(Grid::Clock, &[1], 1), true),
-        (account(Grid::Song, &[1], 2), true),
-        (account(Grid::Song, &[1], 3), true),
-        (account(Grid::Clock, &[1], 4), false),
-        (account(Grid::Clock, &[1], 5), false),
+    let stores = [
+        (store(Grid::Clock, &[1], 1), true),
+        (store(Grid::Song, &[1], 2), true),
+        (store(Grid::Song, &[1], 3), true),
+        (store(Grid::Clock, &[1], 4), false),
+        (store(Grid::Clock, &[1], 5), false),
     ];
-    assert_eq!(grid_now(&standing(&accounts, Some(0))), Some(Grid::Clock));
-    assert_eq!(grid_now(&standing(&accounts, None)), Some(Grid::Song));
-    assert_eq!(grid_now(&standing(&accounts[3..], None)), Some(Grid::Clock));
+    assert_eq!(grid_now(&standing(&stores, Some(0))), Some(Grid::Clock));
+    assert_eq!(grid_now(&standing(&stores, None)), Some(Grid::Song));
+    assert_eq!(grid_now(&standing(&stores[3..], None)), Some(Grid::Clock));
     assert_eq!(grid_now(&[]), None);
 }

@@ -1,6 +1,6 @@
 //! Where *now* is: the newest tenth that all layers have reported.
 
-use super::account::{Account, Last};
+use super::layer_store::{Last, LayerStore};
 use plumbline_measure::Grid;
 
 /// How long a slower layer is waited for.
@@ -26,16 +26,16 @@ pub(super) const KEPT: Patience = Patience { behind: 50, same_pass: 50 };
 pub(super) struct Standing<'a> {
     pub(super) own: bool,
     pub(super) running: bool,
-    pub(super) account: &'a Account,
+    pub(super) store: &'a LayerStore,
 }
 
 /// The grid of the newest tenths: that of the layer that asks, or else that of most running layers.
 pub(super) fn grid_now(members: &[Standing<'_>]) -> Option<Grid> {
-    if let Some(grid) = members.iter().find(|m| m.own).and_then(|m| m.account.latest()) {
+    if let Some(grid) = members.iter().find(|m| m.own).and_then(|m| m.store.latest()) {
         return Some(grid);
     }
     let count = |grid: Grid, running: bool| {
-        members.iter().filter(|m| m.account.latest() == Some(grid) && (m.running || !running)).count()
+        members.iter().filter(|m| m.store.latest() == Some(grid) && (m.running || !running)).count()
     };
     for running in [true, false] {
         let [song, clock] = [Grid::Song, Grid::Clock].map(|grid| count(grid, running));
@@ -56,11 +56,11 @@ pub(super) fn end(members: &[Standing<'_>], grid: Grid, patience: Patience) -> O
 
 /// The layer that is followed, and where *now* ends: see [`end`].
 pub(super) fn reach(members: &[Standing<'_>], grid: Grid, patience: Patience) -> Option<(Last, i64)> {
-    let here = |m: &Standing<'_>| m.running && m.account.latest() == Some(grid);
+    let here = |m: &Standing<'_>| m.running && m.store.latest() == Some(grid);
     let mut there: Vec<(bool, Last)> =
-        members.iter().filter(|m| here(m)).filter_map(|m| Some((m.own, m.account.last(grid)?))).collect();
+        members.iter().filter(|m| here(m)).filter_map(|m| Some((m.own, m.store.last(grid)?))).collect();
     if there.is_empty() {
-        there = members.iter().filter_map(|m| Some((m.own, m.account.last(grid)?))).collect();
+        there = members.iter().filter_map(|m| Some((m.own, m.store.last(grid)?))).collect();
     }
     let own = there.iter().find(|(own, _)| *own);
     let (_, followed) = own.or_else(|| there.iter().max_by_key(|(_, last)| last.count))?;

@@ -1,6 +1,6 @@
 //! What was summed over one stretch, before it becomes shares.
 
-use super::sheet::{Line, Sheet};
+use super::page_sums::{Line, PageSums};
 use crate::role::PARTS;
 use plumbline_measure::bands::THIRDS;
 
@@ -32,7 +32,7 @@ impl Sums {
 
 /// Sums over a stretch.
 #[derive(Clone, Debug)]
-pub(super) struct Tally {
+pub(super) struct Totals {
     /// Tenths that any member reported.
     pub(super) tenths: u32,
     /// Tenths in which the layers sound.
@@ -47,7 +47,7 @@ pub(super) struct Tally {
     pub(super) layers: Vec<Sums>,
 }
 
-impl Tally {
+impl Totals {
     /// Nothing yet.
     pub(super) fn new(members: usize) -> Self {
         Self {
@@ -60,19 +60,19 @@ impl Tally {
         }
     }
 
-    /// Counts the tenths of a sheet that a mask lets pass.
-    pub(super) fn count(&mut self, sheet: &Sheet, mask: u64) {
-        self.tenths += (sheet.used & mask).count_ones();
-        self.sounding += (sheet.sounding & mask).count_ones();
-        for (leads, bits) in self.role_leads.iter_mut().zip(sheet.role_leads) {
+    /// Counts the tenths of a page that a mask lets pass.
+    pub(super) fn count(&mut self, page_sums: &PageSums, mask: u64) {
+        self.tenths += (page_sums.used & mask).count_ones();
+        self.sounding += (page_sums.sounding & mask).count_ones();
+        for (leads, bits) in self.role_leads.iter_mut().zip(page_sums.role_leads) {
             *leads += (bits & mask).count_ones();
         }
-        for line in &*sheet.lines {
+        for line in &*page_sums.lines {
             let sums = &mut self.layers[line.member];
             sums.leads += (line.leads & mask).count_ones();
             sums.sounds |= line.sounds & mask != 0;
-            sums.shared_sounds[0] |= line.sounds & sheet.layers & mask != 0;
-            sums.shared_sounds[1] |= sheet.sounding & line.used & mask != 0;
+            sums.shared_sounds[0] |= line.sounds & page_sums.layers & mask != 0;
+            sums.shared_sounds[1] |= page_sums.sounding & line.used & mask != 0;
         }
     }
 
