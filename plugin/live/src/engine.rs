@@ -174,7 +174,7 @@ impl<M: Measure> LayerEngine<M> {
                 }
             }
             // Still with the inbox locked: whoever saves finds each mark here or there.
-            lock(&shared.marks).splice(.., parts.marks.list().iter().copied());
+            *lock(&shared.marks) = parts.marks.list().to_vec();
             (inbox.settings.clone(), commands)
         });
         let Some((settings, commands)) = asked else { return };
@@ -229,7 +229,7 @@ impl<M: Measure> LayerEngine<M> {
     fn join_record(&mut self, now: Duration) {
         let Parts { record, session, settings, publisher, .. } = &mut self.parts;
         if let Err(words) = guarded(|| record.join(session, publisher.id(), settings, now)) {
-            self.fail(&words);
+            session.fail(&words);
         }
         self.stale |= self.parts.settings.watched && self.parts.record.is_due(now);
     }

@@ -75,7 +75,7 @@ impl Layer {
         Ok(Tap::new(queue))
     }
 
-    /// The newest view. Views are made while the layer is [watched](Settings::watched); before the first it is an
+    /// The newest view. Views are made while the layer is watched (`Settings::watched`); before the first it is an
     /// empty one with serial 0.
     pub fn view(&self) -> Arc<View> {
         Arc::clone(&lock(&self.shared.view))
@@ -115,6 +115,12 @@ impl Layer {
 
     /// Gives a command. At most a thousand marks are kept, song and clock together; the earliest in time goes first.
     pub fn send(&self, command: Command) {
+        if self.settings().obey(&command) {
+            self.change(|settings| {
+                settings.obey(&command);
+            });
+            return;
+        }
         self.shared.ask(|inbox| marks::enqueue(&mut inbox.commands, command));
         self.wake();
     }

@@ -2,35 +2,35 @@
 //!
 //! # The way of the data
 //! ```text
-//! host buffer ─ Tap ──► ArrayQueue<Chunk> ──► worker ─ Analyzer ─┬► Tenth ─► History, Programme
-//! (audio thread: copies, nothing else)        (one per process)  ├► Digest, audio ─► this layer's board file
-//!                                                                └► View, made only while watched ◄─┐
-//!                           board files of all layers ─► entries ─► account ─► Session, verdict ─┘
+//! host buffer ─ Tap ─► AudioQueue ─► LayerEngine: intake ─ Analyzer ─┬► audio, Digest ─► this layer's board file
+//! (audio thread: copies, nothing else)       (one worker a process)  ├► Tenth ─► record ────┐
+//!                                                                    └► Glance ────────────┴► View ◄─┐
+//!                              board files of all layers ─► BoardReader ─► session, pairs ───────────┘
 //! ```
+//! Back go [`Settings`](plumbline_programme::Settings) and [`Command`](plumbline_programme::Command)s alone. What is
+//! worked out of tenths and digests is `plumbline_programme`.
 //!
 //! # Several layers
 //! Each open layer has one memory-mapped file in a folder of the user, which the workers of all processes read: that
-//! is how layers of any process and plug-in format find each other. `docs/architecture.md` tells what is in it and where it
-//! lies. The environment variable `PLUMBLINE_BOARD_DIR`, read when the worker starts, names another folder (an absolute
-//! path; `{pid}` in it publishers for the number of the process): for tests. Tested on
-//! Linux and under Wine 8; macOS is written and untested.
+//! is how layers of any process and plug-in format find each other. `docs/architecture.md` says what is in it and where it
+//! is. The environment variable `PLUMBLINE_BOARD_DIR`, read when the worker starts, names another folder (an absolute
+//! path; `{pid}` in it is the number of the process): for tests. Tested on Linux and under Wine 8; macOS is written and
+//! untested.
 //!
 //! A file that somebody of the same user cuts short within the microseconds between the check of its length and its use
 //! ends the process on Unix. Nothing else in a file can do harm.
 //!
-//! An account of the session is kept while somebody looks at the layer, and by a mix while there are layers with
-//! another role. A layer that is looked at again starts with the 6.4 s that board files keep. While somebody looks at a
-//! mix that loses sound in mono, the layers behind it are looked for every 2 s, in the newest 2 s of audio on the board.
+//! A balance of the session is kept while somebody looks at the layer, and by a mix while there are layers with another
+//! role. A layer that is looked at again starts with the 6.4 s that board files keep.
 //!
 //! # Trying a repair out
-//! While the user wants it ([`Layer::set_trial`]), and only then, the layer delays its channels or turns them upside
-//! down ([`Tap::alter`]), before it measures: what is measured is what goes out. `trial` tells how that stays free of
-//! clicks, waits and latency.
+//! While the user wants it (`Settings::trial`), and only then, the layer delays its channels or inverts their polarity
+//! ([`Tap::alter`]) before it measures: what is measured is what goes out. `audition` says how that stays free of clicks,
+//! waits and latency.
 //!
 //! # Microphones
 //! While somebody looks at a layer, its left is compared with its right, its bus with its side-chain, and up to eight
 //! layers of the session with each other: the own audio as it comes, that of others in their files, a few steps a round.
-//! `engine/mics` follows each pair and says in the view what it found.
 //!
 //! # Who runs where
 //! - [`Tap`]: the audio thread, and nobody else. Every method says what it may cost under `# Realtime Safety`.
@@ -39,7 +39,7 @@
 //!   layer and is joined when the last one goes, because hosts unload the binary afterwards.
 //!
 //! # What is never silent
-//! Audio that does not reach the analyser is counted where it is lost, shown in [`Health`], and marked in the
+//! Audio that does not reach the analyser is counted where it is lost, shown in [`Health`](plumbline_programme::Health), and marked in the
 //! tenth it belongs to. A layer whose analysis fails says so in [`Layer::trouble`] and counts what it could not
 //! measure; the other layers go on.
 //!
@@ -69,19 +69,19 @@
 //! | band edges move | nothing | new analyser, as above |
 //! | user's reset | the next chunk carries it, so the cut lies between two samples; what is gathered by 10 ms cell or by tenth belongs to the side where the cell ends | averages, holds, maxima, programme and health start afresh; history stays, its epoch counts up |
 //! | name, role or colour changes | nothing | the board file says so; peers see it within their next round |
-//! | session letter changes | nothing | the board file says so; the account starts over in the other session, marks stay |
+//! | session letter changes | nothing | the board file says so; the balance starts over in the other session, marks stay |
 //! | a peer comes | nothing | seen with the next look into the folder (100 ms); its newest 6.4 s are taken along |
-//! | a peer goes in order | nothing | its file loses its magic first: gone with the next round, and struck out of the account |
+//! | a peer goes in order | nothing | its file loses its magic first: gone with the next round, and taken out of the balance |
 //! | a peer's process is killed | nothing | the lock of its file is free: found within 500 ms, the file is removed |
 //! | a peer's worker hangs | nothing | its beat publishers: after 2 s it counts as not running, and is not waited for |
-//! | a peer plays, stops, jumps, loops | nothing | its digests carry grid and index; a later pass replaces the earlier tenths in the account |
+//! | a peer plays, stops, jumps, loops | nothing | its digests carry grid and index; a later pass replaces the earlier tenths in the balance |
 //! | a peer says more than is read (offline render) | nothing | rounds come quickly; what was missed is counted for that peer |
 //! | own file removed or cut by somebody | nothing | made anew within 100 ms |
 //! | no room for a file | nothing | the layer is alone and says why; tried again after 5 s |
-//! | a mark of the user's ([`Layer::mark`]) | nothing | a passage begins at the tenth of the newest sample measured; the joins measure both sides of it |
+//! | a mark of the user's (`Command::Mark`) | nothing | a passage begins at the tenth of the newest sample measured; the joins measure both sides of it |
 //! | a mark of the host's, the parameter `mark` ([`Tap::mark`]) | the next chunk carries it | a passage begins at the tenth of that chunk's first sample |
-//! | a project is loaded | nothing | its marks take the place of those there are ([`Layer::clear_marks`], [`Layer::put_marks`]) |
-//! | another stretch of time is looked at, or a moment that has passed ([`Layer::set_lens`], [`Layer::rewind`]) | nothing | the views to come show it; measuring goes on, and a closed window returns to now |
+//! | a project is loaded | nothing | its marks take the place of those there are (`Command::ReplaceMarks`) |
+//! | another stretch of time is looked at, or a moment that has passed (`Settings::window`, `Settings::rewound`) | nothing | the views to come show it; measuring goes on, and a closed window returns to now |
 //! | a trial is set, changed or ended | takes the new plan with its next block: the delay line takes in as much as it needs, then 20 ms of fade; a change while it fades waits for its end, and the newest wins | the view and the board file say so |
 //! | a trial with a fraction, and shorter than 32 samples | rounds the delay to whole samples: no trial adds latency | the view says what was asked |
 //! | activate again with a trial on | new delay line; the trial is in force from the first frame, silence before it | as with any activation |

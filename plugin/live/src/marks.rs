@@ -52,7 +52,7 @@ pub(crate) fn apply(marks: &mut Vec<Mark>, command: &Command) -> bool {
         }
         Command::PutMarks(new) => new.iter().for_each(|mark| put(marks, *mark)),
         Command::Unmark(mark) => marks.retain(|known| known != mark),
-        Command::Reset | Command::Mark | Command::SetDone(..) => return false,
+        _ => return false,
     }
     true
 }
@@ -60,7 +60,8 @@ pub(crate) fn apply(marks: &mut Vec<Mark>, command: &Command) -> bool {
 /// Adds a command to those that wait. One that replaces all marks makes earlier ones about marks pointless.
 pub(crate) fn enqueue(waiting: &mut Vec<Command>, command: Command) {
     if matches!(command, Command::ReplaceMarks(_)) {
-        waiting.retain(|earlier| matches!(earlier, Command::Reset | Command::SetDone(..)));
+        let about_marks = |earlier: &Command| *earlier == Command::Mark || apply(&mut Vec::new(), earlier);
+        waiting.retain(|earlier| !about_marks(earlier));
     }
     waiting.push(command);
 }

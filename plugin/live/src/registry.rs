@@ -13,9 +13,9 @@ use std::thread::{JoinHandle, Thread};
 /// Name of the worker's thread.
 pub(crate) const WORKER_NAME: &str = "plumbline";
 
-static HUB: Mutex<Hub> = Mutex::new(Hub { instances: None, worker: None, leaving: None });
+static REGISTRY: Mutex<Registry> = Mutex::new(Registry { instances: None, worker: None, leaving: None });
 
-struct Hub {
+struct Registry {
     instances: Option<Arc<Instances>>,
     worker: Option<JoinHandle<()>>,
     /// A worker that was told to stop by itself and is not joined yet.
@@ -24,20 +24,20 @@ struct Hub {
 
 /// Adds a layer. Returns the worker's handle for waking it; none where the system gives no thread.
 pub(crate) fn join(shared: &Arc<SharedState>) -> Option<Thread> {
-    let mut hub = lock(&HUB);
-    let hub = &mut *hub;
-    if let Some(left) = hub.leaving.take() {
+    let mut registry = lock(&REGISTRY);
+    let registry = &mut *registry;
+    if let Some(left) = registry.leaving.take() {
         // It was stopped, and does not panic: there is nothing to learn from its result.
         let _ = left.join();
     }
-    let instances = hub.instances.get_or_insert_with(Arc::default);
+    let instances = registry.instances.get_or_insert_with(Arc::default);
     instances.add(Arc::clone(shared));
-    if hub.worker.is_none() {
+    if registry.worker.is_none() {
         let instances = Arc::clone(instances);
         let started =
             std::thread::Builder::new().name(WORKER_NAME.into()).spawn(move || worker::run(&instances));
         match started {
-            Ok(handle) => hub.worker = Some(handle),
+            Ok(handle) => registry.worker = Some(handle),
             Err(error) => {
                 *lock(&shared.trouble) = Some(format!(
                     "expected a thread for the measurement, the system gave none ({error}); audio passes, nothing \
@@ -46,7 +46,7 @@ pub(crate) fn join(shared: &Arc<SharedState>) -> Option<Thread> {
             }
         }
     }
-    let worker = hub.worker.as_ref().map(|handle| handle.thread().clone());
+    let worker = registry.worker.as_ref().map(|handle| handle.thread().clone());
     if let Some(worker) = &worker {
         worker.unpark();
     }
@@ -55,17 +55,17 @@ pub(crate) fn join(shared: &Arc<SharedState>) -> Option<Thread> {
 
 /// Removes a layer; with the last one the worker ends, and has ended when this returns.
 pub(crate) fn leave(shared: &Arc<SharedState>) {
-    let mut hub = lock(&HUB);
-    let Some(instances) = &hub.instances else { return };
+    let mut registry = lock(&REGISTRY);
+    let Some(instances) = &registry.instances else { return };
     if instances.remove(shared) > 0 {
         return;
     }
     instances.stop.store(true, Ordering::Release);
-    hub.instances = None;
-    if let Some(handle) = hub.worker.take() {
+    registry.instances = None;
+    if let Some(handle) = registry.worker.take() {
         handle.thread().unpark();
         if handle.thread().id() == std::thread::current().id() {
-            hub.leaving = Some(handle);
+            registry.leaving = Some(handle);
         } else {
             // As above: nothing to learn from the result.
             let _ = handle.join();

@@ -120,7 +120,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn seats_follow_the_layers_and_those_that_left_are_let_go() {
+    fn engines_follow_the_layers_and_those_that_left_are_dropped() {
         let instances = Instances::default();
         let layers: Vec<Arc<SharedState>> = (0..3).map(|_| Arc::new(SharedState::new())).collect();
         let mut engines = Vec::new();

@@ -1,4 +1,4 @@
-//! What a user asks of a layer: settings that hold, and commands that are carried out once.
+//! What a user asks of a layer: settings that hold until they are changed, and commands.
 
 use crate::balance::Mark;
 use crate::delivery::Target;
@@ -60,6 +60,19 @@ impl Default for Settings {
 }
 
 impl Settings {
+    /// Carries out a command, if it is one that only sets something.
+    pub fn obey(&mut self, command: &Command) -> bool {
+        match command {
+            Command::Match(pair) => self.match_pair = *pair,
+            Command::CompareMics(pair) => self.mic_pair = *pair,
+            Command::Try(trial) => self.trial = *trial,
+            Command::ShowTime(window) => self.window = *window,
+            Command::Rewind(at) => self.rewound = *at,
+            _ => return false,
+        }
+        true
+    }
+
     /// Held to its bounds: a target that makes no sense is the default, such an aim is none, another letter than A to H is
     /// A, a trial that alters nothing is none, and who stops looking returns to now.
     #[must_use]
@@ -74,7 +87,7 @@ impl Settings {
     }
 }
 
-/// What is carried out once.
+/// What a click asks of a layer.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Command {
     /// Averages, holds, maxima, programme and health begin anew behind the audio handed over so far. The history stays.
@@ -89,4 +102,14 @@ pub enum Command {
     ReplaceMarks(Vec<Mark>),
     /// Marks a finding, by its number, as done or not.
     SetDone(u64, bool),
+    /// Sets [`Settings::match_pair`].
+    Match(Option<(LayerId, LayerId)>),
+    /// Sets [`Settings::mic_pair`].
+    CompareMics(Option<[Mic; 2]>),
+    /// Sets [`Settings::trial`].
+    Try(Option<Trial>),
+    /// Sets [`Settings::window`].
+    ShowTime(TimeWindow),
+    /// Sets [`Settings::rewound`].
+    Rewind(Option<Mark>),
 }

@@ -108,12 +108,16 @@ impl Session {
     pub(super) fn follow(&mut self, board: &BoardReader, look: &Look<'_>) -> bool {
         self.own = look.own;
         guarded(|| self.follow_all(board, look)).unwrap_or_else(|words| {
-            // What was counted may be half done; starting over at once would meet the same fault again.
-            self.feed = None;
-            self.broken =
-                Some(format!("comparing the layers failed inside ({words}). Reset starts it again"));
+            self.fail(&words);
             false
         })
+    }
+
+    /// Drops what was counted, which may be half done, until the user's reset: starting over at once would meet the same
+    /// fault again.
+    pub(super) fn fail(&mut self, words: &str) {
+        self.feed = None;
+        self.broken = Some(format!("comparing the layers failed inside ({words}). Reset starts it again"));
     }
 
     fn follow_all(&mut self, board: &BoardReader, look: &Look<'_>) -> bool {

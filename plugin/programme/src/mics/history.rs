@@ -147,7 +147,7 @@ impl PairHistory {
         }
     }
 
-    /// Whether it was heard for so long that looking half as often will do.
+    /// Whether it was heard for so long that looking less often will do.
     pub(super) fn is_known(&self) -> bool {
         self.windows >= KNOWN
     }

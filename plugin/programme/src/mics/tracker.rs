@@ -6,8 +6,10 @@ use crate::pair::{Correlator, Spectrum, downmix};
 use plumbline_measure::{Position, SampleRate};
 use std::collections::BTreeMap;
 
-/// Windows a second while a pair is not known yet; half as many once all are.
+/// Windows a second while a pair is not known yet.
 const WINDOWS_A_SEC: u32 = 4;
+/// Steps from one window to the next once every pair is known: each sound is still in two windows.
+const STEPS_ONCE_KNOWN: u32 = 4;
 
 /// Power of a microphone, slowly averaged: it falls to 1/e in 5 s.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -80,10 +82,10 @@ impl PairTracker {
         (self.rate.hz() / WINDOWS_A_SEC).max(1)
     }
 
-    /// Samples from the newest window to the next: [`hop`](Self::hop), twice that once every pair is known.
+    /// Samples from the newest window to the next: [`hop`](Self::hop), four times that once every pair is known.
     pub fn step(&self) -> u32 {
         let known = !self.pairs.is_empty() && self.pairs.values().all(PairHistory::is_known);
-        if known { 2 * self.hop() } else { self.hop() }
+        if known { STEPS_ONCE_KNOWN * self.hop() } else { self.hop() }
     }
 
     /// Sets the pairs. Those that stay keep their past. Returns whether they changed.

@@ -113,7 +113,7 @@ impl Pairs {
             self.ends = [self.ends[1], self.ends[1] + u64::from(self.tracker.step())];
         }
         // What a window to come still needs.
-        let kept = self.correlator.window_samples() + 2 * self.tracker.hop() as usize;
+        let kept = self.correlator.window_samples() + self.tracker.step() as usize;
         for sound in self.sounds.iter_mut().flat_map(|sound| &mut sound.channels) {
             if sound.len() > HOARDED * kept {
                 sound.drain(..sound.len() - kept);

@@ -61,7 +61,7 @@ impl Intra {
             self.tracker.seam(None);
         }
         let frames = main.iter().map(|c| c.len()).min().unwrap_or(0);
-        let room = self.window + self.tracker.hop() as usize + frames;
+        let room = self.window + self.tracker.step() as usize + frames;
         for (sound, samples) in self.sound.iter_mut().zip(main) {
             sound.reserve_exact(room.saturating_sub(sound.len()));
             sound.extend_from_slice(&samples[..frames]);
@@ -92,7 +92,7 @@ impl Intra {
     fn compare(&mut self, correlator: &mut Correlator) -> bool {
         let length = self.sound[0].len();
         let Some(end) = self.next.filter(|_| self.is_even()) else { return false };
-        if length < self.window || self.fresh < self.tracker.hop() as usize {
+        if length < self.window || self.fresh < self.tracker.step() as usize {
             return false;
         }
         let later_secs = self.fresh as f64 / self.format.rate.as_f64();
