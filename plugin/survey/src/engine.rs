@@ -1,7 +1,7 @@
 //! From stems to everything that is known of a programme.
 //!
 //! # The way of the data
-//! [`Stems`] come in blocks of a second. Each layer has a unit of its own (`unit`): it sums its stems, measures the sum
+//! [`Stems`] come in blocks of a second. Each layer has a meter of its own (`meter`): it sums its stems, measures the sum
 //! as the plug-in would on that track, and gives tenths. Units run side by side; then their tenths go, one after another
 //! in the order of song time, to what the layers do together (`joint`), which is the plug-in's own code, fed in the order of its worker.
 //! Microphones are compared meanwhile (`pairs`), and where the bus loses sound in mono the layers behind it are looked
@@ -15,17 +15,18 @@
 
 mod finish;
 mod joint;
+mod layer_meter;
 mod loss;
 mod pairs;
 mod plan;
 mod recent;
 mod source;
-mod unit;
 
 pub use pairs::{MicsPlan, mics};
 pub use plan::{EQUAL_POWER, Layer, Plan, PlanError};
 
 use joint::Joint;
+use layer_meter::LayerMeter;
 use loss::Losses;
 use pairs::Pairs;
 use plumbline_audio::{Stems, StemsError};
@@ -36,7 +37,6 @@ use std::io;
 use std::ops::ControlFlow;
 use std::sync::Mutex;
 use thiserror::Error;
-use unit::Unit;
 
 /// How far a survey has come.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -101,7 +101,7 @@ fn run(
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<Survey, SurveyError> {
     plan.check(source)?;
-    let mut units = Unit::all(source, plan);
+    let mut meters = LayerMeter::all(source, plan);
     let mut pairs = Pairs::of_plan(source, plan);
     let mut joint = Joint::new(source.rate(), plan);
     let mut losses = Losses::new(source.rate());
@@ -111,10 +111,10 @@ fn run(
     let (mut at, of) = (0_u64, source.frames());
     while count > 0 {
         let [now, next] = &mut blocks;
-        let read = side_by_side(threads, source, &mut units, &mut pairs, (at, count), now, next);
+        let read = side_by_side(threads, source, &mut meters, &mut pairs, (at, count), now, next);
         at += count as u64;
-        take(&mut units, &mut joint, &mut tenths)?;
-        losses.ask(&units, &mut joint, plan, at);
+        take(&mut meters, &mut joint, &mut tenths)?;
+        losses.ask(&meters, &mut joint, plan, at);
         joint.settle();
         if progress(Progress { frames: at, of }).is_break() {
             return Err(SurveyError::Stopped);
@@ -125,9 +125,9 @@ fn run(
     if at == 0 {
         return Err(SurveyError::Empty);
     }
-    units.iter_mut().for_each(Unit::flush);
-    take(&mut units, &mut joint, &mut tenths)?;
-    Ok(finish::survey(source, plan, at, units, joint, &pairs, losses))
+    meters.iter_mut().for_each(LayerMeter::flush);
+    take(&mut meters, &mut joint, &mut tenths)?;
+    Ok(finish::survey(source, plan, at, meters, joint, &pairs, losses))
 }
 
 /// One block as the files come in it.
@@ -140,7 +140,7 @@ fn empty_blocks(source: &impl Source) -> Block {
 
 /// A piece of work that no other waits for.
 enum Job<'a> {
-    Unit(&'a mut Unit),
+    Layer(&'a mut LayerMeter),
     Pairs(&'a mut Pairs),
 }
 
@@ -148,21 +148,21 @@ enum Job<'a> {
 fn side_by_side(
     threads: usize,
     source: &mut impl Source,
-    units: &mut [Unit],
+    meters: &mut [LayerMeter],
     pairs: &mut Pairs,
     (at, count): (u64, usize),
     now: &Block,
     next: &mut Block,
 ) -> Result<usize, SurveyError> {
     // The last is taken first: pairs now and then take longest, so nobody should wait for them at the end.
-    let mut jobs: Vec<Job<'_>> = units.iter_mut().map(Job::Unit).collect();
+    let mut jobs: Vec<Job<'_>> = meters.iter_mut().map(Job::Layer).collect();
     jobs.push(Job::Pairs(pairs));
     let threads = threads.min(jobs.len());
     let jobs = Mutex::new(jobs);
     let work = || {
         while let Some(job) = jobs.lock().ok().and_then(|mut jobs| jobs.pop()) {
             match job {
-                Job::Unit(unit) => unit.run(now, at, count),
+                Job::Layer(meter) => meter.run(now, at, count),
                 Job::Pairs(pairs) => pairs.run(now, at, count),
             }
         }
@@ -178,22 +178,22 @@ fn side_by_side(
     })
 }
 
-/// Hands the tenths that all units have on, in the order of song time.
+/// Hands the tenths that all meters have on, in the order of song time.
 fn take(
-    units: &mut [Unit],
+    meters: &mut [LayerMeter],
     joint: &mut Joint,
     hand: &mut Option<&mut TenthHand<'_>>,
 ) -> Result<(), SurveyError> {
-    let ready = units.iter().map(|unit| unit.tenths.len()).min().unwrap_or(0);
+    let ready = meters.iter().map(|meter| meter.tenths.len()).min().unwrap_or(0);
     for at in 0..ready {
         if let Some(hand) = hand {
-            for (layer, unit) in units.iter().enumerate() {
-                hand(layer, &unit.tenths[at]).map_err(SurveyError::Tenths)?;
+            for (layer, meter) in meters.iter().enumerate() {
+                hand(layer, &meter.tenths[at]).map_err(SurveyError::Tenths)?;
             }
         }
-        joint.push(units.iter().map(|unit| &unit.tenths[at]));
+        joint.push(meters.iter().map(|meter| &meter.tenths[at]));
     }
-    units.iter_mut().for_each(|unit| drop(unit.tenths.drain(..ready)));
+    meters.iter_mut().for_each(|meter| drop(meter.tenths.drain(..ready)));
     Ok(())
 }
 

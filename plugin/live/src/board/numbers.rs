@@ -3,7 +3,6 @@
 //! A layer takes one more than the highest there is, once, and keeps it while it lives: what was said of "Layer 2" stays
 //! true when layer 1 leaves. The number is on the board, so that every window shows the same one.
 
-use super::reader::BoardReader;
 use plumbline_programme::LayerId;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -37,12 +36,11 @@ impl Numbers {
     /// how long it has been without.
     pub(super) fn next(
         &mut self,
-        board: &BoardReader,
-        letter: char,
+        claims: impl Iterator<Item = Claim>,
         own: Claim,
         waited: Duration,
     ) -> Option<u8> {
-        let others = board.claims(letter).filter(|other| other.id != own.id).map(|other| {
+        let others = claims.filter(|other| other.id != own.id).map(|other| {
             let number = self.0.get(&other.id).copied().unwrap_or(other.number);
             Claim { number, ..other }
         });

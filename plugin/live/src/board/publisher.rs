@@ -123,7 +123,9 @@ impl Publisher {
         }
         let since = *self.numbered.get_or_insert(now);
         let own = Claim { id: self.born.id, joined: self.born.at, number: self.number };
-        let Some(number) = numbers.next(board, self.letter, own, now.saturating_sub(since)) else { return };
+        let Some(number) = numbers.next(board.claims(self.letter), own, now.saturating_sub(since)) else {
+            return;
+        };
         (self.number, self.numbered) = (number, Some(now));
         self.burst(|own| own.set_head(|head| head.number = number));
     }

@@ -1,11 +1,11 @@
 //! From what was measured to what a report is made of.
 
 use super::joint::Joint;
+use super::layer_meter::LayerMeter;
 use super::loss::Losses;
 use super::pairs::Pairs;
 use super::plan::Plan;
 use super::source::Source;
-use super::unit::Unit;
 use plumbline_programme::delivery::DeliveryVerdict;
 use plumbline_programme::session::{BalanceVerdict, LayerLine, RolePart, Unaccounted};
 use plumbline_programme::verdict::Verdicts;
@@ -17,15 +17,15 @@ pub(super) fn survey(
     source: &impl Source,
     plan: &Plan,
     frames: u64,
-    units: Vec<Unit>,
+    meters: Vec<LayerMeter>,
     joint: Joint,
     pairs: &Pairs,
     losses: Losses,
 ) -> Survey {
     let pairs = pairs.report();
     let losses = losses.worst();
-    // The units go first: what they measured with is let go before the programme is judged as a whole.
-    let mut sounds: Vec<Sound> = units.into_iter().map(Unit::sound).collect();
+    // The meters go first: what they measured with is let go before the programme is judged as a whole.
+    let mut sounds: Vec<Sound> = meters.into_iter().map(LayerMeter::sound).collect();
     let bus = sounds.pop().unwrap_or_default();
     let closed = joint.close();
     let whole = closed.whole.answer(&plan.band_edges);

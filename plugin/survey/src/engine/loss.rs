@@ -1,8 +1,8 @@
 //! Which layers cause the mono loss of the bus, and of each band the worst stretch.
 
 use super::joint::Joint;
+use super::layer_meter::LayerMeter;
 use super::plan::Plan;
-use super::unit::Unit;
 use plumbline_measure::bands::BANDS;
 use plumbline_measure::{Averaging, Glance, SampleRate};
 use plumbline_programme::loss_attribution::{ASK_SECS, LossAttribution, Mix, Sounds};
@@ -32,8 +32,8 @@ impl Losses {
     }
 
     /// Asks when it is time and the bus loses; `end` is the first sample that was not measured yet.
-    pub(super) fn ask(&mut self, units: &[Unit], joint: &mut Joint, plan: &Plan, end: u64) {
-        let Some((bus, layers)) = units.split_last() else { return };
+    pub(super) fn ask(&mut self, meters: &[LayerMeter], joint: &mut Joint, plan: &Plan, end: u64) {
+        let Some((bus, layers)) = meters.split_last() else { return };
         if layers.is_empty() || bus.channels() != 2 || end < self.asked.saturating_add(self.step) {
             return;
         }
@@ -47,7 +47,7 @@ impl Losses {
             channels: 2,
         };
         let sounds = |ids: &[_]| {
-            let tail = |id| layers.get(Joint::place_of(id)).map(Unit::tail);
+            let tail = |id| layers.get(Joint::place_of(id)).map(LayerMeter::tail);
             let layers =
                 ids.iter().filter_map(|id| Some((*id, tail(*id)?.into_iter().map(Into::into).collect())));
             let [left, right] = bus.tail()[..] else { return None };

@@ -1,8 +1,8 @@
 //! Microphones, compared pair by pair over the whole time line.
 
+use super::layer_meter::StemSum;
 use super::plan::Plan;
 use super::source::{Files, Source};
-use super::unit::StemSum;
 use super::{Block, Progress, SurveyError, empty_blocks};
 use plumbline_audio::Stems;
 use plumbline_measure::{FrameRate, Grid, Position, SampleRate, Timecode};

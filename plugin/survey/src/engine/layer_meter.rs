@@ -87,7 +87,7 @@ impl Offset {
 }
 
 /// A sum with all that is measured of it by itself.
-pub(super) struct Unit {
+pub(super) struct LayerMeter {
     sum: StemSum,
     analyzer: Analyzer,
     programme: Programme,
@@ -100,8 +100,8 @@ pub(super) struct Unit {
     tail_frames: usize,
 }
 
-impl Unit {
-    /// A unit for each layer, and one for the bus behind them.
+impl LayerMeter {
+    /// A meter for each layer, and one for the bus behind them.
     pub(super) fn all(source: &impl Source, plan: &Plan) -> Vec<Self> {
         let layers = plan.layers.iter().map(|layer| StemSum::new(source, plan, &layer.stems, false));
         let bus = StemSum::new(source, plan, &plan.bus_stems(), plan.mix.is_none());
