@@ -52,6 +52,32 @@ pub fn count(value: f64, one: &str, many: &str) -> String {
     unit(number, noun)
 }
 
+/// A loss in dB with one decimal; "gone" for −∞.
+pub fn loss(value: Option<f64>) -> String {
+    if value == Some(f64::NEG_INFINITY) { "gone".to_owned() } else { plain(value, 1) }
+}
+
+/// A balance in dB as a side and a size: "R 1.2", "L 0.4", "0.0".
+pub fn balance(value: Option<f64>) -> String {
+    let size = plain(value.map(f64::abs), 1);
+    match value.filter(|v| v.is_finite()) {
+        Some(v) if size != "0.0" => format!("{}\u{a0}{size}", if v < 0.0 { "L" } else { "R" }),
+        _ => size,
+    }
+}
+
+/// Seconds as hours, minutes, seconds and tenths: "0:12:04.3".
+pub fn duration(secs: f64) -> String {
+    if !secs.is_finite() || secs.abs() > 1e9 {
+        return DASH.to_owned();
+    }
+    let sign = if secs < 0.0 { "−" } else { "" };
+    #[expect(clippy::cast_possible_truncation, reason = "bounded above")]
+    let tenths = (secs.abs() * 10.0).floor() as i64;
+    let (s, rest) = (tenths / 10, tenths % 10);
+    format!("{sign}{}:{:02}:{:02}.{rest}", s / 3600, s / 60 % 60, s % 60)
+}
+
 /// A frequency to three digits as number and unit: ("1.25", "kHz").
 fn hz_parts(value: f64) -> (String, &'static str) {
     let (scaled, name) = if value < 999.5 { (value, "Hz") } else { (value / 1_000.0, "kHz") };
@@ -96,6 +122,8 @@ mod tests {
             assert_eq!(signed(none, 2), DASH);
             assert_eq!(percent(none), DASH);
         }
+        assert_eq!(balance(Some(f64::NAN)), DASH);
+        assert_eq!([duration(f64::NAN), loss(None)], [DASH, DASH]);
         assert_eq!(count(f64::NAN, "sample", "samples"), DASH);
         assert_eq!(hz(f64::INFINITY), DASH);
         assert_eq!(hz_span(&Span { low_hz: 20.0, high_hz: f64::NAN }), DASH);
@@ -109,6 +137,20 @@ mod tests {
         assert_eq!(plain(Some(1e308), 1), ">999999999");
         assert_eq!(count(1.0, "sample", "samples"), "1\u{a0}sample");
         assert_eq!(count(48_000.0, "sample", "samples"), "48000\u{a0}samples");
+    }
+
+    #[test]
+    fn losses_balances_and_durations_have_words_of_their_own() {
+        assert_eq!(loss(Some(f64::NEG_INFINITY)), "gone");
+        assert_eq!([1.23, -6.0, 0.01].map(|db| balance(Some(db))), ["R\u{a0}1.2", "L\u{a0}6.0", "0.0"]);
+        assert_eq!([724.39, -1.0].map(duration), ["0:12:04.3", "−0:00:01.0"]);
+    }
+
+    #[test]
+    fn frequencies_keep_three_digits() {
+        let hertz = [20.0, 31.62, 999.0, 999.7, 1_258.9, 15_849.0].map(hz);
+        let texts = ["20 Hz", "31.6 Hz", "999 Hz", "1 kHz", "1.26 kHz", "15.8 kHz"];
+        assert_eq!(hertz, texts.map(|text| text.replace(' ', "\u{a0}")));
     }
 
     #[test]

@@ -1,12 +1,12 @@
 //! The four verdicts: a shape, a head, a figure and a sentence each.
 
-use crate::figures::DASH;
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
 use crate::words::{self, Said, State, Told};
 use egui::{Align2, Rect, Ui, pos2, vec2};
+use plumbline_report::figures::DASH;
 
 const TIPS: [&str; 4] = [
     "Is it wide, and is the width real? Side share S/(M+S) of the slow average (1 s): 0 % mono, 50 % unrelated, \
@@ -32,7 +32,7 @@ fn mics(scene: &Scene<'_>, settings: &Settings) -> Said {
 }
 
 /// Paints the four cards.
-pub(crate) fn cards_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings) {
+pub(crate) fn cards_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, settings: &Settings) {
     let verdicts = &scene.view.verdicts;
     let layers = crate::company::has_layers(&scene.view.session);
     let last = if layers {
@@ -51,13 +51,13 @@ pub(crate) fn cards_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Set
     ];
     let tips = [TIPS[0], TIPS[1], TIPS[2], if layers { BALANCE_TIP } else { TIPS[3] }];
     for (((title, said), rect), tip) in said.iter().zip(scene.plan.cards).zip(tips) {
-        card_ui(ui, pen, scene, rect, title, said, tip);
+        card_ui(ui, painter, scene, rect, title, said, tip);
     }
 }
 
 fn card_ui(
     ui: &Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     rect: Rect,
     title: &str,
@@ -66,9 +66,9 @@ fn card_ui(
 ) {
     let theme = scene.theme;
     let fault = said.state == State::Fault;
-    pen.block(rect, if fault { theme.panel_fault } else { theme.panel });
+    painter.block(rect, if fault { theme.panel_fault } else { theme.panel });
     if fault {
-        pen.fill(Rect::from_min_size(rect.min, vec2(3.0, rect.height())), theme.fault);
+        painter.fill(Rect::from_min_size(rect.min, vec2(3.0, rect.height())), theme.fault);
     }
     let inside = rect.shrink2(vec2(space::INSET + 2.0, space::NEAR + 1.0));
     let mark = if scene.plan.compact { 11.0 } else { 14.0 };
@@ -78,26 +78,26 @@ fn card_ui(
     // On one line: shape, question, answer, and its number where there is room.
     // Where there is no reading, its shape is the dash.
     let head = if said.head == DASH { "" } else { &said.head };
-    let head = pen.line(head, head_size, head_ink);
+    let head = painter.line(head, head_size, head_ink);
     let height = head.size().y;
     let row_y = inside.top() + height / 2.0;
-    pen.state(pos2(inside.left() + mark / 2.0, row_y), mark, said.state);
+    painter.state(pos2(inside.left() + mark / 2.0, row_y), mark, said.state);
     let at = pos2(inside.left() + mark + space::INSET, row_y + 1.0);
-    let question = pen.text(at, Align2::LEFT_CENTER, title, size::SMALL, theme.muted);
-    let head_rect = pen.put(pos2(question.right() + space::INSET, row_y), Align2::LEFT_CENTER, head);
+    let question = painter.text(at, Align2::LEFT_CENTER, title, size::SMALL, theme.muted);
+    let head_rect = painter.put(pos2(question.right() + space::INSET, row_y), Align2::LEFT_CENTER, head);
     let room = inside.right() - head_rect.right() - space::INSET;
     let at = pos2(inside.right(), row_y + 1.0);
-    pen.text_if_fits(at, Align2::RIGHT_CENTER, &said.figure, size::SMALL, theme.text, room);
+    painter.text_if_fits(at, Align2::RIGHT_CENTER, &said.figure, size::SMALL, theme.text, room);
     let text_top = inside.top() + height + 2.0;
     let space_left = vec2(inside.width(), inside.bottom() - text_top + 2.0);
     let body = if scene.plan.compact { size::SMALL } else { size::BODY };
     let wordings = [said.sentence.as_str(), said.short.as_str()];
-    let sentence = pen
+    let sentence = painter
         .first_that_fits(&wordings[..1], body, theme.text, space_left)
-        .or_else(|| pen.first_that_fits(&wordings, size::SMALL, theme.text, space_left))
-        .or_else(|| pen.first_that_fits(&wordings[1..], size::AXIS, theme.text, space_left));
+        .or_else(|| painter.first_that_fits(&wordings, size::SMALL, theme.text, space_left))
+        .or_else(|| painter.first_that_fits(&wordings[1..], size::AXIS, theme.text, space_left));
     if let Some(galley) = sentence {
-        pen.put(pos2(inside.left(), text_top), Align2::LEFT_TOP, galley);
+        painter.put(pos2(inside.left(), text_top), Align2::LEFT_TOP, galley);
     }
     let region = name_only(ui, rect, title, || said.aloud(title));
     region.on_hover_ui(|ui| {

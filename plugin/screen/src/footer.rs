@@ -1,12 +1,12 @@
 //! The footer: what went wrong on the way here, what can be taken back, what is measured.
 
-use crate::figures;
-use crate::pen::{Pen, place};
+use crate::painter::{Painter, place};
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words::State;
 use egui::{Align, Align2, Layout, Ui, UiBuilder, pos2};
 use plumbline_programme::View;
+use plumbline_report::figures;
 
 /// What is worth a word about the way of the audio, and whether it is a fault. Empty when all is well.
 fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
@@ -16,18 +16,18 @@ fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
         words.push((State::Note, "Held: the picture stands, measuring goes on".to_owned()));
     }
     if health.gaps > 0 || health.lost_frames > 0 {
-        let gaps = figures::count(health.gaps, "gap", "gaps");
-        let lost = figures::count(health.lost_frames, "sample lost", "samples lost");
+        let gaps = figures::count(health.gaps as f64, "gap", "gaps");
+        let lost = figures::count(health.lost_frames as f64, "sample lost", "samples lost");
         words.push((State::Fault, format!("{gaps} in the measurement, {lost}")));
     }
     if health.not_finite > 0 {
-        let bad = figures::count(health.not_finite, "sample", "samples");
+        let bad = figures::count(health.not_finite as f64, "sample", "samples");
         words.push((State::Fault, format!("{bad} not a number, measured as silence")));
     }
     if health.jumps > 0 {
         words.push((
             State::Note,
-            figures::count(health.jumps, "jump in song position", "jumps in song position"),
+            figures::count(health.jumps as f64, "jump in song position", "jumps in song position"),
         ));
     }
     words.extend(view.session.notes.iter().map(crate::words::note_in_short));
@@ -54,12 +54,12 @@ fn format_words(view: &View) -> String {
 /// Kept free at the right for the corner of the window, in points.
 const CORNER: f32 = 14.0;
 
-pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
     let (rect, theme) = (scene.plan.footer, scene.theme);
     if rect.height() < 12.0 {
         return;
     }
-    let right = pen.text(
+    let right = painter.text(
         // The corner belongs to the handle that resizes the window.
         pos2(rect.right() - CORNER, rect.center().y),
         Align2::RIGHT_CENTER,
@@ -83,18 +83,18 @@ pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     let words = trouble(scene.view, scene.info.held);
     for (state, text) in &words {
         let ink = if *state == State::Fault { theme.fault_text } else { theme.text };
-        let galley = pen.line(text, size::SMALL, ink);
+        let galley = painter.line(text, size::SMALL, ink);
         let needed = galley.size().x + 14.0;
         if left + needed > right.left() - space::GAP {
             break;
         }
-        pen.state(pos2(left + 4.0, rect.center().y), 8.0, *state);
-        pen.put(pos2(left + 14.0, rect.center().y), Align2::LEFT_CENTER, galley);
+        painter.state(pos2(left + 4.0, rect.center().y), 8.0, *state);
+        painter.put(pos2(left + 14.0, rect.center().y), Align2::LEFT_CENTER, galley);
         left += needed + space::GAP * 2.0;
     }
     if words.is_empty() && screen.undo.is_none() && scene.view.clock.running {
         let text = "Nothing lost on the way here";
-        pen.text(pos2(left, rect.center().y), Align2::LEFT_CENTER, text, size::SMALL, theme.muted);
+        painter.text(pos2(left, rect.center().y), Align2::LEFT_CENTER, text, size::SMALL, theme.muted);
     }
     let tip = "What went wrong between host and measurement since reset: lost samples, samples that were no numbers, \
                jumps of the transport. And the format that is measured.";

@@ -3,20 +3,20 @@
 mod position;
 
 use crate::controls::choice;
+use crate::painter::Painter;
 use crate::panels::Panel;
-use crate::pen::Pen;
 use crate::screen::{Intent, Page, Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use egui::{Align, Align2, Layout, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
 
 /// Paints the header.
-pub(crate) fn header_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+pub(crate) fn header_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
     let rect = scene.plan.header;
     let mut left_of_buttons = rect;
     let buttons = buttons_ui(screen, ui, scene);
     left_of_buttons.max.x = buttons.left() - space::GAP;
-    let clock = position::position_ui(ui, pen, scene, screen.settings(), left_of_buttons);
-    identity_ui(screen, ui, pen, scene, rect.with_max_x(clock.left() - space::GAP * 2.0));
+    let clock = position::position_ui(ui, painter, scene, screen.settings(), left_of_buttons);
+    identity_ui(screen, ui, painter, scene, rect.with_max_x(clock.left() - space::GAP * 2.0));
 }
 
 /// Buttons at the right; returns the place they take.
@@ -67,15 +67,15 @@ fn tabs_ui(screen: &mut Screen, row: &mut Ui) {
     }
 }
 
-fn identity_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+fn identity_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let (info, theme) = (scene.info, scene.theme);
     let colour = match info.colour {
         Some(given) if screen.settings().track_colour => theme.given(given),
         _ => theme.role(info.role),
     };
     let chip = Rect::from_min_size(pos2(rect.left(), rect.center().y - 11.0), vec2(7.0, 22.0));
-    pen.block(chip, colour);
-    pen.painter.rect_stroke(
+    painter.block(chip, colour);
+    painter.egui.rect_stroke(
         chip,
         space::ROUND,
         Stroke::new(stroke::HAIR, theme.grid_strong),
@@ -88,16 +88,16 @@ fn identity_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, r
     let head = if scene.plan.compact { size::HEAD_COMPACT } else { size::HEAD };
     let left = chip.right() + space::INSET;
     let room = (rect.right() - left).max(0.0);
-    let name_galley = fitted(pen, name, head, room);
+    let name_galley = fitted(painter, name, head, room);
     let after = name_galley.size().x + space::GAP * 1.5;
-    let name_rect = pen.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, name_galley);
+    let name_rect = painter.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, name_galley);
     let role = info.role.name();
     let short = crate::words::session_in_short(info.session, heard);
     let roles = crate::words::without_roles(heard).map(|todo| format!("{role}  ·  {todo}"));
     let wordings = [format!("{role}  ·  {session}"), format!("{role}  ·  {short}"), role.to_owned()];
     for wording in roles.clone().into_iter().chain(wordings) {
         let at = pos2(name_rect.right() + space::GAP * 1.5, rect.center().y + 1.0);
-        if pen.text_if_fits(at, Align2::LEFT_CENTER, wording, size::SMALL, theme.muted, room - after) {
+        if painter.text_if_fits(at, Align2::LEFT_CENTER, wording, size::SMALL, theme.muted, room - after) {
             break;
         }
     }
@@ -108,7 +108,7 @@ fn identity_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, r
     });
     if response.has_focus() || response.hovered() {
         let ring = Stroke::new(stroke::HAIR, theme.grid_strong);
-        pen.painter.rect_stroke(rect.expand2(vec2(3.0, -2.0)), space::ROUND, ring, egui::StrokeKind::Inside);
+        painter.egui.rect_stroke(rect.expand2(vec2(3.0, -2.0)), space::ROUND, ring, egui::StrokeKind::Inside);
     }
     if response.clicked() {
         screen.toggle(Panel::Identity);
@@ -126,12 +126,17 @@ fn identity_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, r
 }
 
 /// A name as a whole where it fits, else its first letters with an ellipsis: a name may be of any length.
-pub(crate) fn fitted(pen: &Pen<'_>, name: &str, text_size: f32, room: f32) -> std::sync::Arc<egui::Galley> {
-    fitted_in(pen, name, text_size, room, pen.theme.text)
+pub(crate) fn fitted(
+    painter: &Painter,
+    name: &str,
+    text_size: f32,
+    room: f32,
+) -> std::sync::Arc<egui::Galley> {
+    fitted_in(painter, name, text_size, room, painter.theme.text)
 }
 
 pub(crate) fn fitted_in(
-    pen: &Pen<'_>,
+    painter: &Painter,
     name: &str,
     text_size: f32,
     room: f32,
@@ -140,5 +145,5 @@ pub(crate) fn fitted_in(
     let font = egui::FontId::proportional(text_size);
     let mut job = egui::text::LayoutJob::simple_singleline(name.chars().take(256).collect(), font, ink);
     job.wrap = egui::text::TextWrapping::truncate_at_width(room);
-    pen.painter.layout_job(job)
+    painter.egui.layout_job(job)
 }

@@ -9,7 +9,7 @@ mod statistics;
 mod tools;
 
 use crate::keys::Command;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::{Intent, Scene, Screen};
 use egui::Ui;
 use plan::Plan;
@@ -86,23 +86,23 @@ impl Screen {
 }
 
 /// Paints the page.
-pub(crate) fn joins_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+pub(crate) fn joins_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
     let log = &*scene.view.log;
     let plan = Plan::new(&scene.plan, log.passages.len());
     let rows = rows::rows(log, screen.joins.order);
-    tools::tools_ui(screen, ui, pen, scene, &rows, plan.tools);
+    tools::tools_ui(screen, ui, painter, scene, &rows, plan.tools);
     if rows.is_empty() {
         let [head, body] = nothing(log);
         let all = plan.list.union(plan.large);
-        crate::log::said_in(pen, all, &head, &body);
-        crate::pen::name_only(ui, all, "no joins", || format!("{head}. {body}"));
+        crate::log::said_in(painter, all, &head, &body);
+        crate::painter::name_only(ui, all, "no joins", || format!("{head}. {body}"));
     } else {
-        list::list_ui(screen, ui, pen, scene, &rows, plan.list);
+        list::list_ui(screen, ui, painter, scene, &rows, plan.list);
         if let Some(row) = screen.joins.shown(&rows) {
-            large::large_ui(screen, ui, pen, scene, row, plan.large);
+            large::large_ui(screen, ui, painter, scene, row, plan.large);
         }
     }
-    statistics::statistics_ui(screen, ui, pen, scene, plan.statistics);
+    statistics::statistics_ui(screen, ui, painter, scene, plan.statistics);
 }
 
 /// Why there is no join: a head and a sentence.

@@ -10,7 +10,7 @@ pub(crate) use cursor::{Cursor, tag};
 
 use crate::layout::Lane;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
-use crate::pen::{Pen, place};
+use crate::painter::{Painter, place};
 use crate::screen::{Scene, Screen};
 use crate::settings::Settings;
 use crate::tokens::{size, space};
@@ -19,7 +19,7 @@ use plumbline_measure::{Averaging, Spectral};
 
 /// One lane while it is painted.
 struct Ground<'a> {
-    pen: Pen<'a>,
+    painter: Painter,
     scene: &'a Scene<'a>,
     settings: &'a Settings,
     spectral: &'a Spectral,
@@ -34,7 +34,7 @@ struct Ground<'a> {
 struct Tick(f64, &'static str, bool);
 
 /// Paints all lanes, their axis, the bands under them and the cursor through them.
-pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
     let frequency = FrequencyAxis { x: scene.plan.axis };
     let hz = screen.cursor_ui(ui, scene, frequency);
     let settings = &screen.settings;
@@ -44,9 +44,8 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
         if !plot.is_positive() {
             continue;
         }
-        let clipped = pen.within(plot);
         let ground = Ground {
-            pen: Pen { painter: &clipped, theme: scene.theme },
+            painter: painter.within(plot),
             scene,
             settings,
             spectral,
@@ -55,16 +54,16 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
             frequency,
             values: values(lane, settings, plot),
         };
-        ground.paper(pen);
+        ground.paper(painter);
         let gutter = Rect::from_x_y_ranges(rect.left()..=plot.left() - space::NEAR, plot.y_range());
-        ground.title(pen, gutter);
+        ground.title(painter, gutter);
         match lane {
             Lane::Spectrum => ground.spectrum(),
             Lane::Shares => ground.shares(),
             _ => ground.thirds(),
         }
         if spectral.whole.level_dbfs.is_none() && lane == Lane::Spectrum {
-            ground.nothing_yet(pen);
+            ground.nothing_yet(painter);
         }
         let tip = if lane == Lane::Spectrum && ground.by_thirds() { THIRDS_TIP } else { tip(lane) };
         let id =
@@ -72,10 +71,10 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
         // The tooltip belongs to the name: over the plot it would hide what is read.
         place(ui, gutter, id, tip, || cursor::aloud(scene, settings, lane, hz));
     }
-    axis_labels(pen, scene, frequency);
-    bands::bands_ui(ui, pen, scene, spectral, frequency);
+    axis_labels(painter, scene, frequency);
+    bands::bands_ui(ui, painter, scene, spectral, frequency);
     if let Some(hz) = hz {
-        cursor::paint(pen, scene, settings, frequency, hz);
+        cursor::paint(painter, scene, settings, frequency, hz);
     }
 }
 
@@ -154,12 +153,12 @@ impl Ground<'_> {
     }
 
     /// Background, grid, and labels of the value axis, which stand outside of the clipped plot.
-    fn paper(&self, outside: &Pen<'_>) {
-        let (pen, theme, plot) = (&self.pen, self.pen.theme, self.plot);
-        pen.fill(plot, theme.plot);
+    fn paper(&self, outside: &Painter) {
+        let (painter, theme, plot) = (&self.painter, self.painter.theme, self.plot);
+        painter.fill(plot, theme.plot);
         for (hz, _) in LABELLED_HZ {
             let x = self.frequency.x(hz);
-            pen.hair(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.grid);
+            painter.hair(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.grid);
         }
         if self.lane == Lane::Spectrum {
             self.level_grid(outside);
@@ -169,15 +168,15 @@ impl Ground<'_> {
         }
     }
 
-    fn value_grid(&self, outside: &Pen<'_>, ticks: &[Tick]) {
-        let theme = self.pen.theme;
+    fn value_grid(&self, outside: &Painter, ticks: &[Tick]) {
+        let theme = self.painter.theme;
         let mut taken: Vec<f32> = Vec::new();
         // Labels that would touch give way to the one with a meaning, which comes first.
         let (strong, weak): (Vec<&Tick>, Vec<&Tick>) = ticks.iter().partition(|tick| tick.2);
         for Tick(value, label, strong) in strong.into_iter().chain(weak) {
             let y = self.values.y(*value);
             let ink = if *strong { theme.grid_strong } else { theme.grid };
-            self.pen.hair(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
+            self.painter.hair(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
             // Labels of the ends stay inside the lane.
             let half = size::AXIS / 2.0 - 1.0;
             let y = y.clamp(self.plot.top() + half, (self.plot.bottom() - half).max(self.plot.top() + half));
@@ -194,8 +193,8 @@ impl Ground<'_> {
         }
     }
 
-    fn level_grid(&self, outside: &Pen<'_>) {
-        let theme = self.pen.theme;
+    fn level_grid(&self, outside: &Painter) {
+        let theme = self.painter.theme;
         let span = self.settings.span_db;
         let fit = f64::from(self.plot.height() / 22.0).max(1.0);
         let step = [3.0, 6.0, 10.0, 20.0, 40.0].into_iter().find(|s| span / s <= fit).unwrap_or(80.0);
@@ -203,10 +202,10 @@ impl Ground<'_> {
         while level > self.values.bottom {
             let y = self.values.y(level);
             let ink = if level == 0.0 { theme.grid_strong } else { theme.grid };
-            self.pen.hair(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
+            self.painter.hair(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
             let half = size::AXIS / 2.0 + 1.0;
             if y < self.plot.bottom() - half {
-                let label = crate::figures::plain(Some(level), 0);
+                let label = plumbline_report::figures::plain(Some(level), 0);
                 let y = y.max(self.plot.top() + half - 2.0);
                 outside.text(
                     pos2(self.plot.right() + 5.0, y),
@@ -221,8 +220,8 @@ impl Ground<'_> {
     }
 
     /// The lane's name in the gutter, and under it as much of its legend as the lane is high.
-    fn title(&self, pen: &Pen<'_>, gutter: Rect) {
-        let theme = pen.theme;
+    fn title(&self, painter: &Painter, gutter: Rect) {
+        let theme = painter.theme;
         let (title, unit) = match self.lane {
             Lane::Spectrum => ("Spectrum", self.spectrum_unit()),
             Lane::Width => ("Width", "side share %".to_owned()),
@@ -232,13 +231,13 @@ impl Ground<'_> {
             Lane::Shares => ("Layer share", format!("% {}", self.settings.stretch.name().to_lowercase())),
         };
         let mut y = gutter.top() + space::LINE / 2.0 - 1.0;
-        pen.text(pos2(gutter.left(), y), Align2::LEFT_CENTER, title, size::SMALL, theme.text);
+        painter.text(pos2(gutter.left(), y), Align2::LEFT_CENTER, title, size::SMALL, theme.text);
         let next = |y: &mut f32| {
             *y += space::LINE;
             *y + space::LINE / 2.0 <= gutter.bottom() + 1.0
         };
         if !unit.is_empty() && next(&mut y) {
-            pen.text(pos2(gutter.left(), y), Align2::LEFT_CENTER, unit, size::AXIS, theme.muted);
+            painter.text(pos2(gutter.left(), y), Align2::LEFT_CENTER, unit, size::AXIS, theme.muted);
         }
         let entries = match self.lane {
             Lane::Spectrum => self.spectrum_legend(),
@@ -250,9 +249,9 @@ impl Ground<'_> {
             if !next(&mut y) {
                 return;
             }
-            mark.paint(pen, gutter.left(), y);
+            mark.paint(painter, gutter.left(), y);
             let at = pos2(gutter.left() + spectrum::MARK_WIDTH + space::NEAR, y);
-            pen.text(at, Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
+            painter.text(at, Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
         }
     }
 
@@ -261,16 +260,16 @@ impl Ground<'_> {
         if tilt == 0.0 { "dBFS".to_owned() } else { format!("dBFS +{}/oct", self.settings.tilt.name()) }
     }
 
-    fn nothing_yet(&self, pen: &Pen<'_>) {
+    fn nothing_yet(&self, painter: &Painter) {
         let why = if self.scene.view.clock.running {
             "–  Too little signal yet"
         } else {
             "–  No audio arrives"
         };
-        let galley = pen.line(why, size::BODY, pen.theme.muted);
+        let galley = painter.line(why, size::BODY, painter.theme.muted);
         let room = Rect::from_center_size(self.plot.center(), galley.size() + egui::vec2(16.0, 8.0));
-        pen.fill(room, pen.theme.plot);
-        pen.put(self.plot.center(), Align2::CENTER_CENTER, galley);
+        painter.fill(room, painter.theme.plot);
+        painter.put(self.plot.center(), Align2::CENTER_CENTER, galley);
     }
 }
 
@@ -283,7 +282,7 @@ pub(crate) fn averaging_name(averaging: Averaging) -> &'static str {
     }
 }
 
-fn axis_labels(pen: &Pen<'_>, scene: &Scene<'_>, frequency: FrequencyAxis) {
+fn axis_labels(painter: &Painter, scene: &Scene<'_>, frequency: FrequencyAxis) {
     let rect = scene.plan.axis_labels;
     if rect.height() < space::LINE - 1.0 {
         return;
@@ -291,7 +290,13 @@ fn axis_labels(pen: &Pen<'_>, scene: &Scene<'_>, frequency: FrequencyAxis) {
     let y = rect.center().y;
     for (hz, label) in LABELLED_HZ {
         let x = frequency.x(hz);
-        pen.text(pos2(x, y), Align2::CENTER_CENTER, label, size::AXIS, pen.theme.muted);
+        painter.text(pos2(x, y), Align2::CENTER_CENTER, label, size::AXIS, painter.theme.muted);
     }
-    pen.text(pos2(frequency.x.min - 14.0, y), Align2::RIGHT_CENTER, "Hz", size::AXIS, pen.theme.muted);
+    painter.text(
+        pos2(frequency.x.min - 14.0, y),
+        Align2::RIGHT_CENTER,
+        "Hz",
+        size::AXIS,
+        painter.theme.muted,
+    );
 }

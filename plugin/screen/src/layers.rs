@@ -10,7 +10,7 @@ mod tools;
 
 use crate::company;
 use crate::keys::Command;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words;
@@ -148,47 +148,47 @@ pub(crate) fn within_bytes(text: &str, most: usize) -> String {
 }
 
 /// Paints the page.
-pub(crate) fn layers_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+pub(crate) fn layers_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
     let session = &*scene.view.session;
     let rows = session.layers.len();
     let plan = Plan::new(&scene.plan, ui.max_rect(), rows);
-    tools::tools_ui(screen, ui, pen, scene, plan.tools);
+    tools::tools_ui(screen, ui, painter, scene, plan.tools);
     if !company::has_layers(session) {
-        nobody_ui(screen, ui, pen, scene, plan.rest());
+        nobody_ui(screen, ui, painter, scene, plan.rest());
         return;
     }
-    screen.layers.hovered = table::table_ui(screen, ui, pen, scene, plan.table);
-    spectrum::spectrum_ui(screen, ui, pen, scene, plan.spectrum);
+    screen.layers.hovered = table::table_ui(screen, ui, painter, scene, plan.table);
+    spectrum::spectrum_ui(screen, ui, painter, scene, plan.spectrum);
     if let Some(rect) = plan.matching {
-        matching::match_ui(screen, ui, pen, scene, rect);
+        matching::match_ui(screen, ui, painter, scene, rect);
     }
     if let Some([aims, loss]) = plan.side {
-        aims::aims_ui(screen, ui, pen, scene, aims);
-        loss::loss_ui(ui, pen, scene, loss);
+        aims::aims_ui(screen, ui, painter, scene, aims);
+        loss::loss_ui(ui, painter, scene, loss);
     }
     if let Some(rect) = plan.one {
         let rect = tools::parts_ui(screen, ui, rect);
         match screen.layers.part {
-            Part::Aims => aims::aims_ui(screen, ui, pen, scene, rect),
-            Part::Match => matching::match_ui(screen, ui, pen, scene, rect),
-            Part::Loss => loss::loss_ui(ui, pen, scene, rect),
+            Part::Aims => aims::aims_ui(screen, ui, painter, scene, rect),
+            Part::Match => matching::match_ui(screen, ui, painter, scene, rect),
+            Part::Loss => loss::loss_ui(ui, painter, scene, rect),
         }
     }
 }
 
 /// What to do so that layers hear each other, or can be compared; where a role is all that is missing, it is set here.
-fn nobody_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+fn nobody_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     if !rect.is_positive() {
         return;
     }
     let (theme, session) = (scene.theme, &*scene.view.session);
-    pen.block(rect, theme.panel);
+    painter.block(rect, theme.panel);
     let [head, body] = words::nobody(scene.info.role, scene.info.session, session);
     let said = format!("{head}. {body}");
     let width = (rect.width() - 4.0 * space::GAP).clamp(1.0, 560.0);
     let left = rect.center().x - width / 2.0;
-    let head = pen.painter.layout(head, FontId::proportional(size::HEAD), theme.text, width);
-    let body = pen.painter.layout(body, FontId::proportional(size::BODY), theme.text, width);
+    let head = painter.egui.layout(head, FontId::proportional(size::HEAD), theme.text, width);
+    let body = painter.egui.layout(body, FontId::proportional(size::BODY), theme.text, width);
     let choice = if company::only_mixes(session) { space::GAP + space::BUTTON } else { 0.0 };
     let height = head.size().y + body.size().y + space::GAP + choice;
     if height > rect.height() {
@@ -196,9 +196,9 @@ fn nobody_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>,
     }
     let top = rect.center().y - height / 2.0;
     let under = top + head.size().y + space::GAP;
-    pen.put(pos2(left, top), Align2::LEFT_TOP, head);
-    let text = pen.put(pos2(left, under), Align2::LEFT_TOP, body);
-    crate::pen::name_only(ui, Rect::from_min_max(pos2(left, top), text.max), "nobody", || said.clone());
+    painter.put(pos2(left, top), Align2::LEFT_TOP, head);
+    let text = painter.put(pos2(left, under), Align2::LEFT_TOP, body);
+    crate::painter::name_only(ui, Rect::from_min_max(pos2(left, top), text.max), "nobody", || said.clone());
     if choice > 0.0 {
         let row =
             Rect::from_min_size(pos2(left, text.bottom() + space::GAP), egui::vec2(width, space::BUTTON));
@@ -219,10 +219,11 @@ pub(crate) fn ink(screen: &Screen, scene: &Scene<'_>, line: &LayerLine) -> crate
 }
 
 /// A title of a block, in its upper left corner.
-fn title(pen: &Pen<'_>, rect: Rect, text: &str) -> Rect {
+fn title(painter: &Painter, rect: Rect, text: &str) -> Rect {
     let at = pos2(rect.left() + space::INSET, rect.top() + space::NEAR + space::LINE / 2.0);
-    let galley = crate::header::fitted(pen, text, size::SMALL, (rect.width() - 2.0 * space::INSET).max(0.0));
-    pen.put(at, Align2::LEFT_CENTER, galley);
+    let galley =
+        crate::header::fitted(painter, text, size::SMALL, (rect.width() - 2.0 * space::INSET).max(0.0));
+    painter.put(at, Align2::LEFT_CENTER, galley);
     Rect::from_min_max(
         pos2(rect.left() + space::INSET, rect.top() + space::NEAR + space::LINE + 2.0),
         rect.max - egui::vec2(space::INSET, space::NEAR),

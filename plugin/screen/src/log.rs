@@ -12,15 +12,15 @@ mod tools;
 pub(crate) use grade::grade_shape;
 pub(crate) use table::dropped;
 
-use crate::figures;
 use crate::keys::Command;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space};
 use egui::{Align2, FontId, Rect, Ui, pos2};
 use plan::Plan;
 use plumbline_programme::findings::KINDS;
 use plumbline_programme::{Finding, Log, Mark, View};
+use plumbline_report::figures;
 
 /// Order of the table.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -126,38 +126,38 @@ fn rewind(finding: &Finding) -> Intent {
 }
 
 /// Paints the page.
-pub(crate) fn log_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+pub(crate) fn log_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
     let plan = Plan::new(&scene.plan);
     tools::tools_ui(screen, ui, scene, plan.tools, plan.side.is_none());
     if let Some([rules, detail]) = plan.side {
-        rules::rules_ui(screen, ui, pen, scene, rules);
-        detail::detail_ui(screen, ui, pen, scene, detail);
+        rules::rules_ui(screen, ui, painter, scene, rules);
+        detail::detail_ui(screen, ui, painter, scene, detail);
     }
     if plan.side.is_none() && screen.log.part == Part::Rules {
-        rules::rules_ui(screen, ui, pen, scene, plan.table);
+        rules::rules_ui(screen, ui, painter, scene, plan.table);
     } else {
-        findings_ui(screen, ui, pen, scene, plan.table);
+        findings_ui(screen, ui, painter, scene, plan.table);
     }
-    export::export_ui(screen, ui, pen, scene, plan.export);
+    export::export_ui(screen, ui, painter, scene, plan.export);
 }
 
-fn findings_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+fn findings_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let log = &*scene.view.log;
     let rows = rows::rows(&log.findings, &screen.log);
     if rows.is_empty() {
         let [head, body] = nothing(log, log.findings.len());
-        said_in(pen, rect, &head, &body);
-        crate::pen::name_only(ui, rect, "no findings", || format!("{head}. {body}"));
+        said_in(painter, rect, &head, &body);
+        crate::painter::name_only(ui, rect, "no findings", || format!("{head}. {body}"));
         return;
     }
-    table::table_ui(screen, ui, pen, scene, rect, &rows);
+    table::table_ui(screen, ui, painter, scene, rect, &rows);
 }
 
 /// Why there is no row: a head and a sentence.
 fn nothing(log: &Log, hidden: usize) -> [String; 2] {
     let heard = log.passages.first().map_or(0.0, |all| all.secs);
     if hidden > 0 {
-        let hidden = figures::count(hidden as u64, "finding is", "findings are");
+        let hidden = figures::count(hidden as f64, "finding is", "findings are");
         return [
             "Nothing of this choice".to_owned(),
             format!("{hidden} hidden by what was chosen over the table."),
@@ -177,24 +177,24 @@ fn nothing(log: &Log, hidden: usize) -> [String; 2] {
 }
 
 /// A head and a sentence in the middle of an empty place.
-pub(crate) fn said_in(pen: &Pen<'_>, rect: Rect, head: &str, body: &str) {
+pub(crate) fn said_in(painter: &Painter, rect: Rect, head: &str, body: &str) {
     if rect.width() < 120.0 || rect.height() < 60.0 {
         return;
     }
-    let theme = pen.theme;
-    pen.block(rect, theme.panel);
+    let theme = painter.theme;
+    painter.block(rect, theme.panel);
     let width = (rect.width() - 4.0 * space::GAP).clamp(1.0, 560.0);
     let left = rect.center().x - width / 2.0;
-    let head = pen.painter.layout(head.to_owned(), FontId::proportional(size::HEAD), theme.text, width);
-    let body = pen.painter.layout(body.to_owned(), FontId::proportional(size::BODY), theme.text, width);
+    let head = painter.egui.layout(head.to_owned(), FontId::proportional(size::HEAD), theme.text, width);
+    let body = painter.egui.layout(body.to_owned(), FontId::proportional(size::BODY), theme.text, width);
     let height = head.size().y + body.size().y + space::GAP;
     if height > rect.height() {
         return;
     }
     let top = rect.center().y - height / 2.0;
     let under = top + head.size().y + space::GAP;
-    pen.put(pos2(left, top), Align2::LEFT_TOP, head);
-    pen.put(pos2(left, under), Align2::LEFT_TOP, body);
+    painter.put(pos2(left, top), Align2::LEFT_TOP, head);
+    painter.put(pos2(left, under), Align2::LEFT_TOP, body);
 }
 
 #[cfg(test)]

@@ -11,7 +11,7 @@ mod trial;
 pub(crate) use trial::{BANNER, banner_ui};
 
 use crate::keys::Command;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::{Intent, Scene, Screen};
 use crate::settings::Settings;
 use crate::tokens::{size, space};
@@ -107,29 +107,29 @@ fn own_id(session: &Session) -> Option<LayerId> {
 }
 
 /// Paints the page.
-pub(crate) fn mics_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
+pub(crate) fn mics_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
     let plan = Plan::new(&scene.plan, scene.view.trial.is_some());
-    tools_ui(screen, ui, pen, scene, plan.tools);
+    tools_ui(screen, ui, painter, scene, plan.tools);
     let view = scene.view;
     if view.mics.lines.is_empty() {
-        nobody(pen, scene, plan.all);
+        nobody(painter, scene, plan.all);
         return;
     }
-    list::list_ui(screen, ui, pen, scene, plan.list);
+    list::list_ui(screen, ui, painter, scene, plan.list);
     let Some(line) = screen.mics.shown(&view.mics).cloned() else { return };
-    said::said_ui(screen, ui, pen, scene, &line, plan.said);
+    said::said_ui(screen, ui, painter, scene, &line, plan.said);
     let kept = screen.mics.kept.clone().filter(|kept| kept.is_of(line.mics));
     let kept = kept.as_ref();
     if let [Some(lag), Some(comb), Some(drift)] = plan.pictures {
-        lag::lag_ui(ui, pen, &line, kept, names(&line, scene), screen.settings(), lag);
-        comb::comb_ui(screen, ui, pen, &line, kept, comb);
-        drift::drift_ui(ui, pen, &line, drift);
+        lag::lag_ui(ui, painter, &line, kept, names(&line, scene), screen.settings(), lag);
+        comb::comb_ui(screen, ui, painter, &line, kept, comb);
+        drift::drift_ui(ui, painter, &line, drift);
     } else if let Some(rect) = plan.one {
         let rect = parts_ui(screen, ui, rect);
         match screen.mics.part {
-            Part::Lag => lag::lag_ui(ui, pen, &line, kept, names(&line, scene), screen.settings(), rect),
-            Part::Comb => comb::comb_ui(screen, ui, pen, &line, kept, rect),
-            Part::Drift => drift::drift_ui(ui, pen, &line, rect),
+            Part::Lag => lag::lag_ui(ui, painter, &line, kept, names(&line, scene), screen.settings(), rect),
+            Part::Comb => comb::comb_ui(screen, ui, painter, &line, kept, rect),
+            Part::Drift => drift::drift_ui(ui, painter, &line, rect),
         }
     }
 }
@@ -144,7 +144,7 @@ fn advice(line: &PairLine, scene: &Scene<'_>, settings: &Settings) -> words::Sai
 }
 
 /// Which two layers are compared whatever else is, and what the list leaves out.
-fn tools_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+fn tools_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     if rect.height() < space::BUTTON - 1.0 {
         return;
     }
@@ -185,18 +185,18 @@ fn tools_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, 
         (Some(trouble), _) => Some((words::State::Fault, trouble.clone())),
         (None, 0) => None,
         (None, more) => {
-            let more = crate::figures::count(u64::from(more), "layer", "layers");
+            let more = plumbline_report::figures::count(f64::from(more), "layer", "layers");
             Some((words::State::Note, format!("{more} more sound and are not compared: choose them here")))
         }
     };
     if let Some((state, text)) = note
         && rect.right() - left > 60.0
     {
-        let galley = crate::header::fitted(pen, &text, size::SMALL, rect.right() - left - 14.0);
-        pen.state(pos2(left + 4.0, rect.center().y), 9.0, state);
-        pen.put(pos2(left + 14.0, rect.center().y), Align2::LEFT_CENTER, galley);
+        let galley = crate::header::fitted(painter, &text, size::SMALL, rect.right() - left - 14.0);
+        painter.state(pos2(left + 4.0, rect.center().y), 9.0, state);
+        painter.put(pos2(left + 14.0, rect.center().y), Align2::LEFT_CENTER, galley);
         let place = rect.with_min_x(left);
-        crate::pen::name_only(ui, place, "mic notes", || text.clone()).on_hover_text(&text);
+        crate::painter::name_only(ui, place, "mic notes", || text.clone()).on_hover_text(&text);
     }
 }
 
@@ -238,30 +238,31 @@ fn parts_ui(screen: &mut Screen, ui: &mut Ui, rect: Rect) -> Rect {
 }
 
 /// Says what there must be to be compared.
-fn nobody(pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+fn nobody(painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     if rect.width() < 120.0 || rect.height() < 60.0 {
         return;
     }
     let theme = scene.theme;
-    pen.block(rect, theme.panel);
+    painter.block(rect, theme.panel);
     let head = "No two microphones to compare yet";
     let body = "A stereo bus compares its left with its right. To compare tracks, put Plumbline on each of them with the \
                 same session letter, or feed the second microphone to the side-chain. It takes 3 seconds of sound.";
     let width = (rect.width() - 4.0 * space::GAP).clamp(1.0, 560.0);
     let left = rect.center().x - width / 2.0;
-    let head = pen.painter.layout(head.to_owned(), FontId::proportional(size::HEAD), theme.text, width);
-    let body = pen.painter.layout(body.to_owned(), FontId::proportional(size::BODY), theme.text, width);
+    let head = painter.egui.layout(head.to_owned(), FontId::proportional(size::HEAD), theme.text, width);
+    let body = painter.egui.layout(body.to_owned(), FontId::proportional(size::BODY), theme.text, width);
     let top = rect.center().y - (head.size().y + body.size().y + space::GAP) / 2.0;
     let under = top + head.size().y + space::GAP;
-    pen.put(pos2(left, top), Align2::LEFT_TOP, head);
-    pen.put(pos2(left, under), Align2::LEFT_TOP, body);
+    painter.put(pos2(left, top), Align2::LEFT_TOP, head);
+    painter.put(pos2(left, under), Align2::LEFT_TOP, body);
 }
 
 /// A title of a picture with its place under it.
-fn titled(pen: &Pen<'_>, rect: Rect, title: &str) -> Rect {
-    pen.block(rect, pen.theme.panel);
+fn titled(painter: &Painter, rect: Rect, title: &str) -> Rect {
+    painter.block(rect, painter.theme.panel);
     let inside = rect.shrink2(egui::vec2(space::INSET, space::NEAR));
-    let galley = crate::header::fitted_in(pen, title, size::SMALL, inside.width().max(0.0), pen.theme.muted);
-    pen.put(inside.left_top(), Align2::LEFT_TOP, galley);
+    let galley =
+        crate::header::fitted_in(painter, title, size::SMALL, inside.width().max(0.0), painter.theme.muted);
+    painter.put(inside.left_top(), Align2::LEFT_TOP, galley);
     inside.with_min_y((inside.top() + space::LINE + 2.0).min(inside.bottom()))
 }

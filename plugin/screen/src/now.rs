@@ -7,7 +7,7 @@ mod shares;
 
 pub(crate) use scope::ScopeGain;
 
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::{Scene, Screen};
 use crate::tokens::space;
 use egui::{Rect, Ui, pos2};
@@ -20,7 +20,7 @@ const SCOPE_LEAST: f32 = 84.0;
 const FULL_FROM: f32 = 420.0;
 
 /// Paints the column: the loudness is cut off last, then correlation, then the scope; balance and peaks go first.
-pub(crate) fn now_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(crate) fn now_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let gap = if scene.plan.compact { space::GAP_COMPACT } else { space::GAP };
     let narrow = rect.width() < 240.0;
     let layers = crate::company::has_layers(&scene.view.session);
@@ -35,28 +35,28 @@ pub(crate) fn now_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<
     let needles = (rest.height() >= NEEDLE_H).then(|| bottom(&mut rest, NEEDLE_H, gap));
     let balance = (narrow && spare(&rest, 0.0)).then(|| bottom(&mut rest, NEEDLE_H, gap));
 
-    loudness::loudness_ui(ui, pen, scene, screen.settings(), loudness);
+    loudness::loudness_ui(ui, painter, scene, screen.settings(), loudness);
     if let Some(rect) = shares {
-        shares::shares_ui(screen, ui, pen, scene, rect, full);
+        shares::shares_ui(screen, ui, painter, scene, rect, full);
     }
     if let Some(rect) = peaks {
-        meters::peaks_ui(ui, pen, scene, rect);
+        meters::peaks_ui(ui, painter, scene, rect);
     }
     match (needles, balance) {
         (Some(correlation), Some(balance)) => {
-            meters::correlation_ui(ui, pen, scene, correlation);
-            meters::balance_ui(ui, pen, scene, balance);
+            meters::correlation_ui(ui, painter, scene, correlation);
+            meters::balance_ui(ui, painter, scene, balance);
         }
         (Some(row), None) if !narrow => {
             let (left, right) = row.split_left_right_at_fraction(0.5);
-            meters::correlation_ui(ui, pen, scene, left.with_max_x(left.right() - gap / 2.0));
-            meters::balance_ui(ui, pen, scene, right.with_min_x(right.left() + gap / 2.0));
+            meters::correlation_ui(ui, painter, scene, left.with_max_x(left.right() - gap / 2.0));
+            meters::balance_ui(ui, painter, scene, right.with_min_x(right.left() + gap / 2.0));
         }
-        (Some(correlation), None) => meters::correlation_ui(ui, pen, scene, correlation),
+        (Some(correlation), None) => meters::correlation_ui(ui, painter, scene, correlation),
         (None, _) => {}
     }
     if rest.height() >= 40.0 {
-        scope::scope_ui(&mut screen.scope, ui, pen, scene, rest);
+        scope::scope_ui(&mut screen.scope, ui, painter, scene, rest);
     }
 }
 

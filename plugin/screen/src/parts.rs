@@ -1,19 +1,19 @@
 //! Roles as shapes and stacked bars: colour never stands alone, each role has a mark and a place in the order.
 
 use crate::company;
-use crate::figures;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::tokens::{Ink, size, space, stroke};
 use egui::{Align2, Pos2, Rangef, Rect, Shape, Stroke, pos2, vec2};
 use plumbline_programme::session::Aim;
 use plumbline_programme::{BalanceTarget, Role, Session, Stretch};
+use plumbline_report::figures;
 
 /// The mark of a role within a square of side `size`: hexagon, square, diamond, cross, hourglass; a mix has an upright.
-pub(crate) fn mark(pen: &Pen<'_>, centre: Pos2, size: f32, role: Role, ink: Ink) {
+pub(crate) fn mark(painter: &Painter, centre: Pos2, size: f32, role: Role, ink: Ink) {
     let h = size / 2.0;
     let polygon = |corners: &[(f32, f32)]| {
         let points = corners.iter().map(|(x, y)| centre + vec2(x * h, y * h)).collect();
-        pen.painter.add(Shape::convex_polygon(points, ink, Stroke::NONE));
+        painter.egui.add(Shape::convex_polygon(points, ink, Stroke::NONE));
     };
     match role {
         Role::Natural => {
@@ -41,19 +41,23 @@ pub(crate) fn across(bar: Rect, share: f64) -> f32 {
 
 /// Shares of the roles over one stretch as one bar, in the order of roles; a dash where nothing sounds. Numbers stand
 /// in the segments that have room.
-pub(crate) fn stacked(pen: &Pen<'_>, bar: Rect, session: &Session, stretch: Stretch) {
-    let theme = pen.theme;
-    pen.fill(bar, theme.plot);
+pub(crate) fn stacked(painter: &Painter, bar: Rect, session: &Session, stretch: Stretch) {
+    let theme = painter.theme;
+    painter.fill(bar, theme.plot);
     let shares =
         company::roles(session).map(|(at, role)| (role, session.roles[at].parts[stretch.place()].share));
-    if !segments(pen, bar, shares) {
-        pen.text(bar.center(), Align2::CENTER_CENTER, figures::DASH, size::AXIS, theme.muted);
+    if !segments(painter, bar, shares) {
+        painter.text(bar.center(), Align2::CENTER_CENTER, figures::DASH, size::AXIS, theme.muted);
     }
 }
 
 /// Shares one after the other in a bar, with their numbers where there is room; whether there was any.
-pub(crate) fn segments(pen: &Pen<'_>, bar: Rect, shares: impl Iterator<Item = (Role, Option<f64>)>) -> bool {
-    let theme = pen.theme;
+pub(crate) fn segments(
+    painter: &Painter,
+    bar: Rect,
+    shares: impl Iterator<Item = (Role, Option<f64>)>,
+) -> bool {
+    let theme = painter.theme;
     let mut from = 0.0;
     let mut any = false;
     for (role, share) in shares {
@@ -66,20 +70,20 @@ pub(crate) fn segments(pen: &Pen<'_>, bar: Rect, shares: impl Iterator<Item = (R
         }
         let gap = if x.span() > 3.0 { 1.0 } else { 0.0 };
         let segment = Rect::from_x_y_ranges(x.min..=x.max - gap, bar.y_range());
-        pen.fill(segment, theme.role(role));
+        painter.fill(segment, theme.role(role));
         if bar.height() < space::LINE - 3.0 {
             continue;
         }
         let number = figures::plain(Some(share * 100.0), 0);
         let ink = theme.on_role(role);
-        let galley = pen.line(number, size::AXIS, ink);
+        let galley = painter.line(number, size::AXIS, ink);
         let wide = galley.size().x + 4.0;
         let mark_size = 7.0;
         if segment.width() >= wide + mark_size + 6.0 {
-            mark(pen, pos2(segment.left() + 3.0 + mark_size / 2.0, bar.center().y), mark_size, role, ink);
-            pen.put(pos2(segment.left() + mark_size + 6.0, bar.center().y), Align2::LEFT_CENTER, galley);
+            mark(painter, pos2(segment.left() + 3.0 + mark_size / 2.0, bar.center().y), mark_size, role, ink);
+            painter.put(pos2(segment.left() + mark_size + 6.0, bar.center().y), Align2::LEFT_CENTER, galley);
         } else if segment.width() >= wide {
-            pen.put(segment.center(), Align2::CENTER_CENTER, galley);
+            painter.put(segment.center(), Align2::CENTER_CENTER, galley);
         }
     }
     any
@@ -102,18 +106,24 @@ pub(crate) fn aim_places(
 }
 
 /// The target ranges under a stacked bar: a bracket from least to most, a bob at the aim.
-pub(crate) fn aims(pen: &Pen<'_>, bar: Rect, session: &Session, stretch: Stretch, target: &BalanceTarget) {
-    let theme = pen.theme;
+pub(crate) fn aims(
+    painter: &Painter,
+    bar: Rect,
+    session: &Session,
+    stretch: Stretch,
+    target: &BalanceTarget,
+) {
+    let theme = painter.theme;
     for (place, role) in company::roles(session) {
         let Some(aim) = target.aims[place] else { continue };
         let [low, at, high] = aim_places(bar, session, stretch, place, &aim);
         let y = bar.bottom() + 3.5;
-        pen.path(
+        painter.path(
             vec![pos2(low, y - 3.0), pos2(low, y), pos2(high, y), pos2(high, y - 3.0)],
             stroke::THIN,
             theme.text,
         );
-        pen.bob(pos2(at, bar.bottom() + 1.0), 6.0, true, theme.text);
+        painter.bob(pos2(at, bar.bottom() + 1.0), 6.0, true, theme.text);
         let _ = role;
     }
 }

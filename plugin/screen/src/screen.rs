@@ -4,7 +4,7 @@ mod act;
 
 use crate::keys::{self, Command};
 use crate::layout::Plan;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::settings::Settings;
 use crate::tokens::Theme;
 use crate::{cards, controls, footer, header, joins, lanes, layers, log, mics, now, panels, time};
@@ -211,21 +211,20 @@ impl Screen {
         let theme = self.settings.theme.theme();
         let scene =
             Scene { view, info, plan: Plan::new(area, crate::company::has_layers(&view.session)), theme };
-        let painter = ui.painter().clone();
-        let pen = Pen { painter: &painter, theme };
-        pen.fill(ui.ctx().content_rect().union(whole), theme.page);
+        let painter = Painter::of(ui, theme);
+        painter.fill(ui.ctx().content_rect().union(whole), theme.page);
         if let Some(rect) = altered {
-            mics::banner_ui(self, ui, &pen, &scene, rect.shrink2(egui::vec2(2.0, 1.0)));
+            mics::banner_ui(self, ui, &painter, &scene, rect.shrink2(egui::vec2(2.0, 1.0)));
         }
         if let Some(rect) = passed {
-            time::banner_ui(self, ui, &pen, &scene, rect.shrink2(egui::vec2(2.0, 1.0)));
+            time::banner_ui(self, ui, &painter, &scene, rect.shrink2(egui::vec2(2.0, 1.0)));
         }
         match self.page {
-            Page::Bus => self.bus_ui(ui, &pen, &scene),
-            Page::Layers => self.layers_ui(ui, &pen, &scene),
-            Page::Mics => self.mics_ui(ui, &pen, &scene),
-            Page::Joins => self.joins_ui(ui, &pen, &scene),
-            Page::Log => self.log_ui(ui, &pen, &scene),
+            Page::Bus => self.bus_ui(ui, &painter, &scene),
+            Page::Layers => self.layers_ui(ui, &painter, &scene),
+            Page::Mics => self.mics_ui(ui, &painter, &scene),
+            Page::Joins => self.joins_ui(ui, &painter, &scene),
+            Page::Log => self.log_ui(ui, &painter, &scene),
         }
         panels::show_ui(self, ui, &scene, panel);
 
@@ -233,42 +232,42 @@ impl Screen {
         std::mem::take(&mut self.intents)
     }
 
-    fn bus_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
-        header::header_ui(self, ui, pen, scene);
-        cards::cards_ui(ui, pen, scene, &self.settings);
+    fn bus_ui(&mut self, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
+        header::header_ui(self, ui, painter, scene);
+        cards::cards_ui(ui, painter, scene, &self.settings);
         controls::controls_ui(self, ui, scene);
-        lanes::lanes_ui(self, ui, pen, scene);
+        lanes::lanes_ui(self, ui, painter, scene);
         if let Some(rect) = scene.plan.now {
-            now::now_ui(self, ui, pen, scene, rect);
+            now::now_ui(self, ui, painter, scene, rect);
         }
         if let Some(rect) = scene.plan.time {
-            time::time_ui(self, ui, pen, scene, rect);
+            time::time_ui(self, ui, painter, scene, rect);
         }
-        footer::footer_ui(self, ui, pen, scene);
+        footer::footer_ui(self, ui, painter, scene);
     }
 
-    fn layers_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
-        header::header_ui(self, ui, pen, scene);
-        layers::layers_ui(self, ui, pen, scene);
-        footer::footer_ui(self, ui, pen, scene);
+    fn layers_ui(&mut self, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
+        header::header_ui(self, ui, painter, scene);
+        layers::layers_ui(self, ui, painter, scene);
+        footer::footer_ui(self, ui, painter, scene);
     }
 
-    fn mics_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
-        header::header_ui(self, ui, pen, scene);
-        mics::mics_ui(self, ui, pen, scene);
-        footer::footer_ui(self, ui, pen, scene);
+    fn mics_ui(&mut self, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
+        header::header_ui(self, ui, painter, scene);
+        mics::mics_ui(self, ui, painter, scene);
+        footer::footer_ui(self, ui, painter, scene);
     }
 
-    fn joins_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
-        header::header_ui(self, ui, pen, scene);
-        joins::joins_ui(self, ui, pen, scene);
-        footer::footer_ui(self, ui, pen, scene);
+    fn joins_ui(&mut self, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
+        header::header_ui(self, ui, painter, scene);
+        joins::joins_ui(self, ui, painter, scene);
+        footer::footer_ui(self, ui, painter, scene);
     }
 
-    fn log_ui(&mut self, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>) {
-        header::header_ui(self, ui, pen, scene);
-        log::log_ui(self, ui, pen, scene);
-        footer::footer_ui(self, ui, pen, scene);
+    fn log_ui(&mut self, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
+        header::header_ui(self, ui, painter, scene);
+        log::log_ui(self, ui, painter, scene);
+        footer::footer_ui(self, ui, painter, scene);
     }
 
     fn adopt_style(&self, ui: &mut Ui) {

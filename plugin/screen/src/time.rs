@@ -15,7 +15,7 @@ pub(crate) use banner::banner_ui;
 pub(crate) use plan::{FULL, SHORT};
 
 use crate::keys::Command;
-use crate::pen::{Pen, name_only, place as pen_place};
+use crate::painter::{Painter, name_only, place as pen_place};
 use crate::screen::{Intent, Scene, Screen};
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
@@ -45,7 +45,7 @@ fn place(view: &View, settings: &Settings, grid: Grid, tenth: i64) -> String {
     // Tenths start at the same instant at any rate, so before the first block one is as good as another.
     let rate = rate(view);
     rate.map_or_else(
-        || crate::figures::DASH.to_owned(),
+        || plumbline_report::figures::DASH.to_owned(),
         |rate| plumbline_report::words::place(grid, tenth, settings.start, rate),
     )
 }
@@ -196,7 +196,7 @@ fn lines(unit: egui::MouseWheelUnit, delta: egui::Vec2) -> egui::Vec2 {
 }
 
 /// Paints the lanes and follows hands on them.
-pub(crate) fn time_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(crate) fn time_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let (view, theme) = (scene.view, scene.theme);
     let plan = Plan::new(rect, scene.plan.axis, traces::has_shares(&view.lanes));
     if plan.x.span() < 1.0 || plan.field.height() < 1.0 {
@@ -207,7 +207,7 @@ pub(crate) fn time_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &S
     response.widget_info(|| WidgetInfo::labeled(accesskit::Role::Button, true, aloud(screen, view)));
     let pointed = screen.hands_on_time(ui, view, axis, &response);
     match plan.tools {
-        Some(row) => tools::tools_ui(screen, ui, pen, scene, row, pointed),
+        Some(row) => tools::tools_ui(screen, ui, painter, scene, row, pointed),
         None => {
             let gutter = Rect::from_min_max(
                 pos2(rect.left(), plan.findings.top()),
@@ -224,34 +224,32 @@ pub(crate) fn time_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &S
     let plots: Vec<Rect> =
         plan.rows.iter().map(|(_, rect)| Rect::from_x_y_ranges(plan.x, rect.y_range())).collect();
     for (&(row, rect), plot) in plan.rows.iter().zip(&plots) {
-        pen.fill(*plot, theme.plot);
+        painter.fill(*plot, theme.plot);
         title(
             ui,
-            pen,
+            painter,
             settings,
             row,
             Rect::from_x_y_ranges(rect.left()..=plan.x.min - space::NEAR, rect.y_range()),
         );
-        values_ui(pen, settings, row, *plot);
+        values_ui(painter, settings, row, *plot);
     }
     let strip = Rect::from_x_y_ranges(plan.x, plan.findings.y_range());
-    pen.fill(strip, theme.plot);
+    painter.fill(strip, theme.plot);
     if view.lanes.columns.is_empty() {
-        nothing(pen, &plots);
+        nothing(painter, &plots);
         return;
     }
-    grid(pen, scene, settings, axis, &plan);
-    let clipped = pen.within(Rect::from_x_y_ranges(plan.x, plan.field.y_range()));
-    let inside = Pen { painter: &clipped, theme };
+    grid(painter, scene, settings, axis, &plan);
+    let inside = painter.within(Rect::from_x_y_ranges(plan.x, plan.field.y_range()));
     traces::gaps(&inside, &view.lanes, axis, &plots);
     for (&(row, _), plot) in plan.rows.iter().zip(&plots) {
-        let clipped = pen.within(*plot);
-        traces::row_ui(&Pen { painter: &clipped, theme }, &view.lanes, axis, row, *plot, settings);
+        traces::row_ui(&painter.within(*plot), &view.lanes, axis, row, *plot, settings);
     }
     findings::row_ui(&inside, &view.log, &view.lanes, axis, strip);
     let rows = Rect::from_x_y_ranges(plan.x, plan.field.top()..=plan.findings.bottom());
     findings::ticks_ui(&inside, &view.log, &view.lanes, axis, rows);
-    findings_name(ui, pen, scene, settings, axis, &plan);
+    findings_name(ui, painter, scene, settings, axis, &plan);
     if let Some(tenth) = pointed {
         let x = axis.x(tenth);
         inside.hair(pos2(x, rows.top()), pos2(x, rows.bottom()), theme.grid_strong);
@@ -260,13 +258,13 @@ pub(crate) fn time_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &S
 }
 
 /// The moment that is shown, as an upright line with the bob at its top.
-fn moment(pen: &Pen<'_>, view: &View, axis: TimeAxis, rows: Rect) {
+fn moment(painter: &Painter, view: &View, axis: TimeAxis, rows: Rect) {
     let Some(past) = view.past.filter(|past| past.at.grid == view.lanes.grid) else { return };
     // As of the end of its tenth.
     let x = axis.x(past.at.index.saturating_add(1));
     let line = Rect::from_x_y_ranges(x - stroke::MARK / 2.0..=x + stroke::MARK / 2.0, rows.y_range());
-    pen.fill(line, pen.theme.plumb);
-    pen.bob(pos2(x, rows.top() + 10.0), 10.0, false, pen.theme.plumb);
+    painter.fill(line, painter.theme.plumb);
+    painter.bob(pos2(x, rows.top() + 10.0), 10.0, false, painter.theme.plumb);
 }
 
 /// The lanes in words.
@@ -289,16 +287,16 @@ fn aloud(screen: &Screen, view: &View) -> String {
     format!("Time lanes from {left} to {right}{follows}{moment}")
 }
 
-fn nothing(pen: &Pen<'_>, plots: &[Rect]) {
+fn nothing(painter: &Painter, plots: &[Rect]) {
     let (Some(first), Some(last)) = (plots.first(), plots.last()) else { return };
     let all = first.union(*last);
     let words = ["Nothing heard yet: what happens over time will stand here", "Nothing heard yet"];
     for text in words {
-        let galley = pen.line(text, size::SMALL, pen.theme.muted);
+        let galley = painter.line(text, size::SMALL, painter.theme.muted);
         if galley.size().x <= all.width() {
             let room = Rect::from_center_size(all.center(), galley.size() + egui::vec2(12.0, 2.0));
-            pen.fill(room, pen.theme.plot);
-            pen.put(all.center(), Align2::CENTER_CENTER, galley);
+            painter.fill(room, painter.theme.plot);
+            painter.put(all.center(), Align2::CENTER_CENTER, galley);
             return;
         }
     }
@@ -307,23 +305,23 @@ fn nothing(pen: &Pen<'_>, plots: &[Rect]) {
 /// Points between two labels of the axis, at least.
 const LABEL: f32 = 96.0;
 
-fn grid(pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, axis: TimeAxis, plan: &Plan) {
-    let theme = pen.theme;
+fn grid(painter: &Painter, scene: &Scene<'_>, settings: &Settings, axis: TimeAxis, plan: &Plan) {
+    let theme = painter.theme;
     let Some(rate) = rate(scene.view) else { return };
     let y = plan.labels.center().y;
     for (x, text) in axis::labels(axis, scene.view.lanes.grid, settings.start, rate, LABEL) {
         for (_, row) in &plan.rows {
-            pen.hair(pos2(x, row.top()), pos2(x, row.bottom()), theme.grid);
+            painter.hair(pos2(x, row.top()), pos2(x, row.bottom()), theme.grid);
         }
-        let galley = pen.line(text, size::AXIS, theme.muted);
+        let galley = painter.line(text, size::AXIS, theme.muted);
         let half = galley.size().x / 2.0;
         let x = x.max(plan.x.min + half).min((plan.x.max - half).max(plan.x.min + half));
-        pen.put(pos2(x, y), Align2::CENTER_CENTER, galley);
+        painter.put(pos2(x, y), Align2::CENTER_CENTER, galley);
     }
 }
 
-fn title(ui: &Ui, pen: &Pen<'_>, settings: &Settings, row: Row, gutter: Rect) {
-    let theme = pen.theme;
+fn title(ui: &Ui, painter: &Painter, settings: &Settings, row: Row, gutter: Rect) {
+    let theme = painter.theme;
     let (title, unit, tip) = match row {
         Row::Loudness => (
             "Loudness",
@@ -355,18 +353,18 @@ fn title(ui: &Ui, pen: &Pen<'_>, settings: &Settings, row: Row, gutter: Rect) {
     } else {
         gutter.top() + space::LINE / 2.0
     };
-    let rect = pen.text(pos2(gutter.left(), y), Align2::LEFT_CENTER, title, size::SMALL, theme.text);
+    let rect = painter.text(pos2(gutter.left(), y), Align2::LEFT_CENTER, title, size::SMALL, theme.text);
     if gutter.height() >= space::LINE * 1.8 {
         let at = pos2(gutter.left(), y + space::LINE);
-        pen.text(at, Align2::LEFT_CENTER, unit, size::AXIS, theme.muted);
+        painter.text(at, Align2::LEFT_CENTER, unit, size::AXIS, theme.muted);
     } else {
         let at = pos2(rect.right() + space::NEAR, y);
-        pen.text_if_fits(at, Align2::LEFT_CENTER, unit, size::AXIS, theme.muted, gutter.right() - at.x);
+        painter.text_if_fits(at, Align2::LEFT_CENTER, unit, size::AXIS, theme.muted, gutter.right() - at.x);
     }
     let target = settings.target.integrated_lufs;
     pen_place(ui, gutter, title, tip, || match row {
         Row::Loudness => {
-            format!("Loudness over time, target {} LUFS", crate::figures::plain(Some(target), 1))
+            format!("Loudness over time, target {} LUFS", plumbline_report::figures::plain(Some(target), 1))
         }
         Row::Width => "Width over time".to_owned(),
         Row::Correlation => "Lowest correlation over time".to_owned(),
@@ -375,17 +373,17 @@ fn title(ui: &Ui, pen: &Pen<'_>, settings: &Settings, row: Row, gutter: Rect) {
 }
 
 /// The value that means something, at the right of the row.
-fn values_ui(pen: &Pen<'_>, settings: &Settings, row: Row, plot: Rect) {
+fn values_ui(painter: &Painter, settings: &Settings, row: Row, plot: Rect) {
     let (value, label) = match row {
         Row::Loudness => {
             let target = settings.target.integrated_lufs;
-            (target, crate::figures::plain(Some(target), 0))
+            (target, plumbline_report::figures::plain(Some(target), 0))
         }
         Row::Width | Row::Shares => (0.5, "50".to_owned()),
         Row::Correlation => (0.0, "0".to_owned()),
     };
     let at = pos2(plot.right() + 5.0, traces::values(row, settings, plot).y(value));
-    pen.text(at, Align2::LEFT_CENTER, label, size::AXIS, pen.theme.muted);
+    painter.text(at, Align2::LEFT_CENTER, label, size::AXIS, painter.theme.muted);
 }
 
 const FINDINGS_TIP: &str = "What is worth acting on, where it happened: the higher the bar the worse. Ring: slight, diamond: \
@@ -393,7 +391,7 @@ const FINDINGS_TIP: &str = "What is worth acting on, where it happened: the high
 
 fn findings_name(
     ui: &Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     settings: &Settings,
     axis: TimeAxis,
@@ -404,7 +402,7 @@ fn findings_name(
     let row = plan.findings;
     if plan.tools.is_some() {
         let at = pos2(row.left(), row.center().y);
-        pen.text(at, Align2::LEFT_CENTER, "Findings", size::SMALL, pen.theme.text);
+        painter.text(at, Align2::LEFT_CENTER, "Findings", size::SMALL, painter.theme.text);
         let gutter = row.with_max_x(plan.x.min - space::NEAR);
         pen_place(ui, gutter, "findings title", FINDINGS_TIP, || "Findings over time".to_owned());
     }

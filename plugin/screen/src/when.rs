@@ -1,10 +1,10 @@
 //! When something was: the label of a tenth or of a sample, as the user counts time.
 
-use crate::figures::DASH;
 use crate::screen::Scene;
 use crate::settings::Settings;
 use plumbline_measure::{Grid, SampleRate, Timecode};
 use plumbline_programme::Join;
+use plumbline_report::figures::DASH;
 use plumbline_report::words;
 
 /// The label of the start of a tenth; a dash where no sample rate is known.

@@ -1,13 +1,13 @@
 //! Where in the song: timecode, frame rate, and whether it plays.
 
-use crate::figures;
-use crate::pen::{Pen, place};
+use crate::painter::{Painter, place};
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Rect, Shape, Stroke, Ui, pos2, vec2};
 use plumbline_measure::{SampleRate, Timecode};
 use plumbline_programme::View;
+use plumbline_report::figures;
 
 /// What the transport does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,7 +42,7 @@ fn label(view: &View, settings: &Settings) -> (String, String) {
 /// Paints the position right-aligned in `rect`; returns the place it takes.
 pub(super) fn position_ui(
     ui: &Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     settings: &Settings,
     rect: Rect,
@@ -53,11 +53,12 @@ pub(super) fn position_ui(
     let figure = if scene.plan.compact { size::FIGURE_COMPACT } else { size::FIGURE };
     let y = rect.center().y;
     let shape_at = pos2(rect.right() - space::GAP, y);
-    shape(pen, Rect::from_center_size(shape_at, vec2(12.0, 12.0)), motion);
-    let small = pen.line(counts.clone(), size::SMALL, theme.muted);
+    shape(painter, Rect::from_center_size(shape_at, vec2(12.0, 12.0)), motion);
+    let small = painter.line(counts.clone(), size::SMALL, theme.muted);
     let small_left = shape_at.x - space::GAP * 2.0 - small.size().x;
-    pen.put(pos2(small_left, y + 2.0), Align2::LEFT_CENTER, small);
-    let big = pen.text(pos2(small_left - space::GAP, y), Align2::RIGHT_CENTER, &label, figure, theme.text);
+    painter.put(pos2(small_left, y + 2.0), Align2::LEFT_CENTER, small);
+    let big =
+        painter.text(pos2(small_left - space::GAP, y), Align2::RIGHT_CENTER, &label, figure, theme.text);
     let all = Rect::from_min_max(pos2(big.left(), rect.top()), rect.max);
     let moving = match motion {
         Motion::Playing => "playing",
@@ -70,17 +71,17 @@ pub(super) fn position_ui(
     all
 }
 
-fn shape(pen: &Pen<'_>, rect: Rect, motion: Motion) {
-    let theme = pen.theme;
+fn shape(painter: &Painter, rect: Rect, motion: Motion) {
+    let theme = painter.theme;
     match motion {
         Motion::Playing => {
             let points = vec![rect.left_top(), pos2(rect.right(), rect.center().y), rect.left_bottom()];
-            pen.painter.add(Shape::convex_polygon(points, theme.text, Stroke::NONE));
+            painter.egui.add(Shape::convex_polygon(points, theme.text, Stroke::NONE));
         }
-        Motion::Standing => pen.fill(rect.shrink(1.5), theme.muted),
+        Motion::Standing => painter.fill(rect.shrink(1.5), theme.muted),
         Motion::NoAudio => {
             let rect = rect.shrink(1.5);
-            pen.painter.rect_stroke(
+            painter.egui.rect_stroke(
                 rect,
                 0.0,
                 Stroke::new(stroke::MARK, theme.muted),

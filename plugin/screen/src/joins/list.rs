@@ -1,14 +1,14 @@
 //! The list: a picture, what jumps, and how long it takes, two lines a row.
 
 use super::{Row, picture};
-use crate::figures;
 use crate::header::fitted_in;
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::{parts, when};
 use egui::{Align2, Rangef, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
 use plumbline_programme::{Join, Role};
+use plumbline_report::figures;
 use plumbline_report::words;
 
 const ROW: f32 = 42.0;
@@ -65,18 +65,18 @@ fn cells(row: Rect) -> (Rect, [Rangef; 6]) {
 pub(super) fn list_ui(
     screen: &mut Screen,
     ui: &mut Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     rows: &[Row<'_>],
     rect: Rect,
 ) {
-    pen.block(rect, scene.theme.panel);
+    painter.block(rect, scene.theme.panel);
     let inside = rect.shrink2(vec2(space::NEAR, 1.0));
     if inside.width() < 120.0 || inside.height() < HEADS + ROW {
         return;
     }
     let heads = inside.with_max_y(inside.top() + HEADS);
-    heads_ui(ui, pen, heads);
+    heads_ui(ui, painter, heads);
     let body = inside.with_min_y(heads.bottom());
     let mut child = ui.new_child(UiBuilder::new().id_salt("joins").max_rect(body));
     child.spacing_mut().item_spacing.y = 0.0;
@@ -99,7 +99,7 @@ pub(super) fn list_ui(
     });
 }
 
-fn heads_ui(ui: &Ui, pen: &Pen<'_>, rect: Rect) {
+fn heads_ui(ui: &Ui, painter: &Painter, rect: Rect) {
     let (_, columns) = cells(rect);
     for (at, ((name, _, tip), x)) in COLUMNS.into_iter().zip(columns).enumerate() {
         let cell = Rect::from_x_y_ranges(x, rect.y_range());
@@ -107,7 +107,7 @@ fn heads_ui(ui: &Ui, pen: &Pen<'_>, rect: Rect) {
             0 => (cell.left_center(), Align2::LEFT_CENTER),
             _ => (cell.right_center(), Align2::RIGHT_CENTER),
         };
-        pen.text_if_fits(from, anchor, name, size::AXIS, pen.theme.muted, cell.width());
+        painter.text_if_fits(from, anchor, name, size::AXIS, painter.theme.muted, cell.width());
         name_only(ui, cell, name, || format!("Column {name}")).on_hover_text(tip);
     }
 }
@@ -147,8 +147,7 @@ fn row_ui(
     rect: Rect,
 ) {
     let theme = scene.theme;
-    let painter = ui.painter().clone();
-    let pen = Pen { painter: &painter, theme };
+    let painter = Painter::of(ui, theme);
     let texts = numbers(screen, scene, row);
     let under = under(row);
     let response = ui.interact(rect, ui.scope_id().with(("join", at)), Sense::click());
@@ -156,14 +155,14 @@ fn row_ui(
         WidgetInfo::selected(accesskit::Role::Button, true, selected, aloud(row, &texts, &under))
     });
     if selected || response.hovered() {
-        pen.fill(rect, if selected { theme.button } else { theme.plot });
+        painter.fill(rect, if selected { theme.button } else { theme.plot });
     }
     if selected {
-        pen.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
+        painter.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
     }
     if response.has_focus() {
         let ring = Stroke::new(stroke::HAIR, theme.plumb);
-        pen.painter.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
+        painter.egui.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
     }
     if response.clicked() {
         screen.joins.selected = Some(row.which());
@@ -171,30 +170,34 @@ fn row_ui(
     }
     let (shot, columns) = cells(rect);
     if let Row::Join(join, _) = row {
-        picture::small(&pen, shot, join);
+        picture::small(&painter, shot, join);
     }
     let (upper, lower) = (rect.top() + 12.0, rect.top() + 29.0);
     for (at, (text, x)) in texts.iter().zip(columns).enumerate() {
         if at == 0 {
-            pen.put(
+            painter.put(
                 pos2(x.min, upper),
                 Align2::LEFT_CENTER,
-                fitted_in(&pen, text, size::SMALL, x.span(), theme.text),
+                fitted_in(&painter, text, size::SMALL, x.span(), theme.text),
             );
         } else {
             let ink = if at == 1 { theme.text } else { theme.muted };
-            pen.text_if_fits(pos2(x.max, upper), Align2::RIGHT_CENTER, text, size::SMALL, ink, x.span());
+            painter.text_if_fits(pos2(x.max, upper), Align2::RIGHT_CENTER, text, size::SMALL, ink, x.span());
         }
     }
     // A flag, hung from the mark: a bob.
     let mut left = columns[0].min;
     if row.mark().is_some() {
-        pen.bob(pos2(left + 4.0, lower + 4.0), 8.0, false, theme.text);
+        painter.bob(pos2(left + 4.0, lower + 4.0), 8.0, false, theme.text);
         left += 13.0;
     }
     let room = (rect.right() - left - space::NEAR).max(0.0);
-    pen.put(pos2(left, lower), Align2::LEFT_CENTER, fitted_in(&pen, &under, size::AXIS, room, theme.muted));
-    pen.hair(pos2(rect.left() + space::NEAR, rect.bottom()), rect.right_bottom(), theme.grid);
+    painter.put(
+        pos2(left, lower),
+        Align2::LEFT_CENTER,
+        fitted_in(&painter, &under, size::AXIS, room, theme.muted),
+    );
+    painter.hair(pos2(rect.left() + space::NEAR, rect.bottom()), rect.right_bottom(), theme.grid);
     response.on_hover_ui(|ui| {
         ui.label(said(row));
         ui.weak("Click, or Enter: show the moment at which the new passage begins.");
@@ -242,18 +245,18 @@ fn aloud(row: &Row<'_>, [at, size, loudness, tone, width, takes]: &[String; 6], 
 
 /// The roles of a join with their marks, for the legend of its bars.
 pub(super) fn legend(
-    pen: &Pen<'_>,
+    painter: &Painter,
     mut at: egui::Pos2,
     right: f32,
     roles: impl Iterator<Item = (usize, Role)>,
 ) {
     for (_, role) in roles {
-        let name = pen.line(role.name(), size::AXIS, pen.theme.muted);
+        let name = painter.line(role.name(), size::AXIS, painter.theme.muted);
         if at.x + 12.0 + name.size().x > right {
             return;
         }
-        parts::mark(pen, pos2(at.x + 4.0, at.y), 8.0, role, pen.theme.role(role));
-        at.x = pen.put(pos2(at.x + 12.0, at.y), Align2::LEFT_CENTER, name).right() + space::INSET;
+        parts::mark(painter, pos2(at.x + 4.0, at.y), 8.0, role, painter.theme.role(role));
+        at.x = painter.put(pos2(at.x + 12.0, at.y), Align2::LEFT_CENTER, name).right() + space::INSET;
     }
 }
 

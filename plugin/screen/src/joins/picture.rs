@@ -1,8 +1,8 @@
 //! Before and after as a picture: the thirds as two lines, the shares as two stacked bars.
 
 use crate::mapping::{FrequencyAxis, ValueAxis};
+use crate::painter::Painter;
 use crate::parts;
-use crate::pen::Pen;
 use crate::tokens::{Ink, stroke};
 use egui::{Pos2, Rect, Shape, Stroke, pos2};
 use plumbline_measure::bands::{THIRDS, third_centre_hz};
@@ -40,15 +40,15 @@ fn runs(side: &Side, axis: FrequencyAxis, levels: ValueAxis) -> Vec<Vec<Pos2>> {
 }
 
 /// Both lines: before dashed, after drawn through.
-pub(super) fn lines(pen: &Pen<'_>, plot: Rect, join: &Join, width: f32, dash: f32) {
+pub(super) fn lines(painter: &Painter, plot: Rect, join: &Join, width: f32, dash: f32) {
     let axis = FrequencyAxis { x: plot.x_range() };
     let levels = levels(join, plot.y_range());
     for run in runs(&join.before, axis, levels) {
-        let stroke = Stroke::new(width, pen.theme.trace_hold);
-        pen.painter.extend(Shape::dashed_line(&run, stroke, dash, dash * 0.6));
+        let stroke = Stroke::new(width, painter.theme.trace_hold);
+        painter.egui.extend(Shape::dashed_line(&run, stroke, dash, dash * 0.6));
     }
     for run in runs(&join.after, axis, levels) {
-        pen.path(run, width, pen.theme.trace);
+        painter.path(run, width, painter.theme.trace);
     }
 }
 
@@ -62,27 +62,27 @@ pub(super) fn roles(join: &Join) -> impl Iterator<Item = (usize, Role)> + '_ {
 }
 
 /// The shares of one side as a bar.
-pub(super) fn shares(pen: &Pen<'_>, bar: Rect, side: &Side, empty: Ink) {
+pub(super) fn shares(painter: &Painter, bar: Rect, side: &Side, empty: Ink) {
     let shares = Role::PARTS.into_iter().zip(side.shares);
-    if !parts::segments(pen, bar, shares) {
-        pen.hair(bar.left_center(), bar.right_center(), empty);
+    if !parts::segments(painter, bar, shares) {
+        painter.hair(bar.left_center(), bar.right_center(), empty);
     }
 }
 
 /// The whole of it in little: lines over two bars.
-pub(super) fn small(pen: &Pen<'_>, rect: Rect, join: &Join) {
+pub(super) fn small(painter: &Painter, rect: Rect, join: &Join) {
     if rect.width() < 20.0 || rect.height() < 20.0 {
         return;
     }
-    pen.fill(rect, pen.theme.plot);
+    painter.fill(rect, painter.theme.plot);
     let mut plot = rect;
     if roles(join).next().is_some() {
         let bar = |from: f32| rect.with_min_y(rect.bottom() - from).with_max_y(rect.bottom() - from + 4.0);
         plot.max.y = rect.bottom() - 11.0;
-        shares(pen, bar(9.0), &join.before, pen.theme.muted);
-        shares(pen, bar(4.0), &join.after, pen.theme.muted);
+        shares(painter, bar(9.0), &join.before, painter.theme.muted);
+        shares(painter, bar(4.0), &join.after, painter.theme.muted);
     }
-    lines(&pen.with(&pen.within(rect)), plot.shrink(1.0), join, stroke::THIN, 2.5);
+    lines(&painter.within(rect), plot.shrink(1.0), join, stroke::THIN, 2.5);
 }
 
 #[cfg(test)]

@@ -3,8 +3,7 @@
 mod columns;
 
 use crate::controls::choice;
-use crate::figures;
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
 use crate::when;
@@ -12,6 +11,7 @@ use columns::Column;
 pub(super) use columns::Group;
 use egui::{Align, Align2, Layout, Rect, Sense, Ui, UiBuilder, pos2, vec2};
 use plumbline_programme::{Log, Mark, PassageLine};
+use plumbline_report::figures;
 use plumbline_report::words;
 
 pub(super) const HEADS: f32 = 30.0;
@@ -23,8 +23,14 @@ const LENGTH: f32 = 66.0;
 /// Room at the right for the bar of the scroll area.
 const MARGIN: f32 = 6.0;
 
-pub(super) fn statistics_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
-    pen.block(rect, scene.theme.panel);
+pub(super) fn statistics_ui(
+    screen: &mut Screen,
+    ui: &mut Ui,
+    painter: &Painter,
+    scene: &Scene<'_>,
+    rect: Rect,
+) {
+    painter.block(rect, scene.theme.panel);
     let mut inside = rect.shrink2(vec2(space::NEAR, 2.0));
     let log = &*scene.view.log;
     if inside.width() < NAME + START + LENGTH || inside.height() < HEADS + ROW {
@@ -32,8 +38,8 @@ pub(super) fn statistics_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, sce
     }
     if log.passages.is_empty() {
         let text = "No statistics yet: they count what was heard since reset, and between marks.";
-        let galley = crate::header::fitted_in(pen, text, size::SMALL, inside.width(), scene.theme.muted);
-        pen.put(inside.left_top() + vec2(space::NEAR, space::NEAR), Align2::LEFT_TOP, galley);
+        let galley = crate::header::fitted_in(painter, text, size::SMALL, inside.width(), scene.theme.muted);
+        painter.put(inside.left_top() + vec2(space::NEAR, space::NEAR), Align2::LEFT_TOP, galley);
         name_only(ui, inside, "no statistics", || text.to_owned());
         return;
     }
@@ -46,7 +52,7 @@ pub(super) fn statistics_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, sce
         columns.retain(|column| column.group == screen.joins.group);
     }
     let heads = inside.with_max_y(inside.top() + HEADS);
-    heads_ui(ui, pen, heads, &columns);
+    heads_ui(ui, painter, heads, &columns);
     let body = inside.with_min_y(heads.bottom());
     let mut child = ui.new_child(UiBuilder::new().id_salt("passages").max_rect(body));
     child.spacing_mut().item_spacing.y = 0.0;
@@ -103,13 +109,13 @@ fn places(row: Rect, columns: &[Column]) -> impl Iterator<Item = (&Column, Rect)
     })
 }
 
-fn heads_ui(ui: &Ui, pen: &Pen<'_>, rect: Rect, columns: &[Column]) {
-    let muted = pen.theme.muted;
+fn heads_ui(ui: &Ui, painter: &Painter, rect: Rect, columns: &[Column]) {
+    let muted = painter.theme.muted;
     let lower = rect.bottom() - 8.0;
-    pen.text(pos2(rect.left() + 12.0, lower), Align2::LEFT_CENTER, "Passage", size::AXIS, muted);
-    pen.text(pos2(rect.left() + NAME, lower), Align2::LEFT_CENTER, "Start", size::AXIS, muted);
+    painter.text(pos2(rect.left() + 12.0, lower), Align2::LEFT_CENTER, "Passage", size::AXIS, muted);
+    painter.text(pos2(rect.left() + NAME, lower), Align2::LEFT_CENTER, "Start", size::AXIS, muted);
     let right = rect.left() + NAME + START + LENGTH;
-    pen.text(pos2(right, lower), Align2::RIGHT_CENTER, "Length", size::AXIS, muted);
+    painter.text(pos2(right, lower), Align2::RIGHT_CENTER, "Length", size::AXIS, muted);
     let fixed = rect.with_max_x(right.min(rect.right()));
     let tip = "All that was heard since reset, then what lies between marks: where it starts, and how much of it was heard. \
                Each moment of the song counts once, as it sounded last.";
@@ -117,8 +123,8 @@ fn heads_ui(ui: &Ui, pen: &Pen<'_>, rect: Rect, columns: &[Column]) {
         .on_hover_text(tip);
     for (column, cell) in places(rect, columns) {
         let (name, unit) = column.head();
-        pen.text(pos2(cell.right(), rect.top() + 8.0), Align2::RIGHT_CENTER, name, size::AXIS, muted);
-        pen.text(pos2(cell.right(), lower), Align2::RIGHT_CENTER, unit, size::AXIS, muted);
+        painter.text(pos2(cell.right(), rect.top() + 8.0), Align2::RIGHT_CENTER, name, size::AXIS, muted);
+        painter.text(pos2(cell.right(), lower), Align2::RIGHT_CENTER, unit, size::AXIS, muted);
         name_only(ui, cell, &format!("{name} {unit}"), || format!("Column {name} {unit}"))
             .on_hover_text(column.tip());
     }
@@ -134,32 +140,37 @@ fn row_ui(
     columns: &[Column],
 ) {
     let theme = scene.theme;
-    let painter = ui.painter().clone();
-    let pen = Pen { painter: &painter, theme };
+    let painter = Painter::of(ui, theme);
     let name = if at == 0 { "Since reset".to_owned() } else { format!("{at}") };
     let start = when::tenth(scene, screen.settings(), line.grid, line.start);
     let length = words::length(line.secs);
     if here {
-        pen.fill(rect, theme.button);
+        painter.fill(rect, theme.button);
     }
     let y = rect.center().y;
     let word = if scene.view.past.is_some() { "shown" } else { "now" };
-    let text = pen.text(pos2(rect.left() + 12.0, y), Align2::LEFT_CENTER, &name, size::SMALL, theme.text);
+    let text = painter.text(pos2(rect.left() + 12.0, y), Align2::LEFT_CENTER, &name, size::SMALL, theme.text);
     if here {
         // A shape and a word: which passage is heard, or looked at.
         let tip = pos2(rect.left() + 9.0, y);
         let points = vec![tip, tip + vec2(-6.0, -4.5), tip + vec2(-6.0, 4.5)];
-        pen.painter.add(egui::Shape::convex_polygon(points, theme.plumb, egui::Stroke::NONE));
-        pen.text(pos2(text.right() + 6.0, y + 0.5), Align2::LEFT_CENTER, word, size::AXIS, theme.muted);
+        painter.egui.add(egui::Shape::convex_polygon(points, theme.plumb, egui::Stroke::NONE));
+        painter.text(pos2(text.right() + 6.0, y + 0.5), Align2::LEFT_CENTER, word, size::AXIS, theme.muted);
     }
-    pen.text(pos2(rect.left() + NAME, y), Align2::LEFT_CENTER, &start, size::SMALL, theme.text);
+    painter.text(pos2(rect.left() + NAME, y), Align2::LEFT_CENTER, &start, size::SMALL, theme.text);
     let right = rect.left() + NAME + START + LENGTH;
-    pen.text(pos2(right, y), Align2::RIGHT_CENTER, &length, size::SMALL, theme.text);
+    painter.text(pos2(right, y), Align2::RIGHT_CENTER, &length, size::SMALL, theme.text);
     for (column, cell) in places(rect, columns) {
-        pen.text(pos2(cell.right(), y), Align2::RIGHT_CENTER, column.value(line), size::SMALL, theme.text);
+        painter.text(
+            pos2(cell.right(), y),
+            Align2::RIGHT_CENTER,
+            column.value(line),
+            size::SMALL,
+            theme.text,
+        );
     }
     if at == 0 {
-        pen.hair(rect.left_bottom(), rect.right_bottom(), theme.grid_strong);
+        painter.hair(rect.left_bottom(), rect.right_bottom(), theme.grid_strong);
     }
     name_only(ui, rect, &format!("passage {at}"), || {
         let values: Vec<String> = columns
@@ -174,7 +185,11 @@ fn row_ui(
         let lost = if line.not_finite > 0 {
             format!(
                 ", {}",
-                figures::count(line.not_finite, "sample that was no number", "samples that were no numbers")
+                figures::count(
+                    line.not_finite as f64,
+                    "sample that was no number",
+                    "samples that were no numbers"
+                )
             )
         } else {
             String::new()

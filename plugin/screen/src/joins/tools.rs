@@ -2,16 +2,16 @@
 
 use super::{Order, Row};
 use crate::controls::choice;
-use crate::figures;
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space};
 use egui::{Align, Align2, Button, Layout, Rect, RichText, Ui, UiBuilder, pos2};
+use plumbline_report::figures;
 
 pub(super) fn tools_ui(
     screen: &mut Screen,
     ui: &mut Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     rows: &[Row<'_>],
     rect: Rect,
@@ -48,14 +48,14 @@ pub(super) fn tools_ui(
     }
     let left = row.min_rect().right() + space::GAP * 2.0;
     let log = &*scene.view.log;
-    let joins = figures::count(log.joins.len() as u64, "join", "joins");
-    let marks = figures::count(log.marks.len() as u64, "mark", "marks");
+    let joins = figures::count(log.joins.len() as f64, "join", "joins");
+    let marks = figures::count(log.marks.len() as f64, "mark", "marks");
     let mut text = format!("{joins}, {marks}");
     if let Some(dropped) = crate::log::dropped(log.dropped) {
         text = format!("{text}. {dropped}");
     }
     let place = rect.with_min_x(left.min(rect.right()));
-    let galley = crate::header::fitted_in(pen, &text, size::SMALL, place.width(), scene.theme.muted);
-    pen.put(pos2(place.left(), place.center().y), Align2::LEFT_CENTER, galley);
+    let galley = crate::header::fitted_in(painter, &text, size::SMALL, place.width(), scene.theme.muted);
+    painter.put(pos2(place.left(), place.center().y), Align2::LEFT_CENTER, galley);
     name_only(ui, place, "how many", || text.clone()).on_hover_text(&text);
 }

@@ -1,14 +1,14 @@
 //! The six named bands as numbers, each under its own stretch of the axis.
 
-use crate::figures;
 use crate::mapping::{FrequencyAxis, HIGH_HZ, LOW_HZ};
-use crate::pen::{Pen, place};
+use crate::painter::{Painter, place};
 use crate::screen::Scene;
 use crate::tokens::{Ink, size, space};
 use egui::{Align2, Rect, Ui, pos2};
 use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::{Readings, Spectral};
 use plumbline_programme::verdict::MONO_FAULT_BAND_DB;
+use plumbline_report::figures;
 
 /// Rows in the order in which they are kept when room is short.
 const ROWS: [&str; 4] = ["dBFS", "Width", "Mono dB", "Corr."];
@@ -16,7 +16,13 @@ const ROWS: [&str; 4] = ["dBFS", "Width", "Mono dB", "Corr."];
 const TIP: &str = "The named bands: level in dBFS, width as side share in per cent, mono loss in dB, correlation \
                    −1 to +1. Their edges can be moved in the settings.";
 
-pub(super) fn bands_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, spectral: &Spectral, axis: FrequencyAxis) {
+pub(super) fn bands_ui(
+    ui: &Ui,
+    painter: &Painter,
+    scene: &Scene<'_>,
+    spectral: &Spectral,
+    axis: FrequencyAxis,
+) {
     let (rect, theme) = (scene.plan.bands, scene.theme);
     let rows = scene.plan.band_rows.min(ROWS.len());
     if rows == 0 {
@@ -24,7 +30,7 @@ pub(super) fn bands_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, spectral: &Spe
     }
     for (row, label) in ROWS.iter().take(rows).enumerate() {
         let at = pos2(axis.x.min - 6.0, row_y(rect, row + 1));
-        pen.text(at, Align2::RIGHT_CENTER, *label, size::AXIS, theme.muted);
+        painter.text(at, Align2::RIGHT_CENTER, *label, size::AXIS, theme.muted);
     }
     for (band, name) in BAND_NAMES.into_iter().enumerate() {
         let span = scene.view.band_edges.span(band);
@@ -34,22 +40,22 @@ pub(super) fn bands_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, spectral: &Spe
         if !cell.is_positive() {
             continue;
         }
-        pen.block(cell, theme.panel);
+        painter.block(cell, theme.panel);
         let x = cell.center().x;
         let room = cell.width() - 2.0;
         let at = pos2(x, row_y(rect, 0));
-        pen.text_if_fits(at, Align2::CENTER_CENTER, name, size::SMALL, theme.text, room);
+        painter.text_if_fits(at, Align2::CENTER_CENTER, name, size::SMALL, theme.text, room);
         let readings = &spectral.bands[band];
         for row in 0..rows {
             let (number, fault) = figure(readings, row);
             let ink: Ink = if fault { theme.fault_text } else { theme.text };
             let at = pos2(x, row_y(rect, row + 1));
-            let painted = pen.text_if_fits(at, Align2::CENTER_CENTER, &number, size::SMALL, ink, room);
+            let painted = painter.text_if_fits(at, Align2::CENTER_CENTER, &number, size::SMALL, ink, room);
             if painted && fault {
                 // Not by colour alone: a mark stands before it.
-                let mark = pos2(x - pen.line(&number, size::SMALL, ink).size().x / 2.0 - 7.0, at.y + 3.5);
+                let mark = pos2(x - painter.line(&number, size::SMALL, ink).size().x / 2.0 - 7.0, at.y + 3.5);
                 if mark.x - 4.0 > cell.left() {
-                    pen.bob(pos2(mark.x, mark.y - 7.0), 7.0, true, theme.fault);
+                    painter.bob(pos2(mark.x, mark.y - 7.0), 7.0, true, theme.fault);
                 }
             }
         }

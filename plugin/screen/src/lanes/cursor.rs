@@ -1,16 +1,16 @@
 //! The column cursor: a plumb line through all lanes, with what each of them reads there.
 
 use crate::company;
-use crate::figures;
 use crate::layout::Lane;
 use crate::mapping::{FrequencyAxis, nearest_line};
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::{Scene, Screen};
 use crate::settings::{Reference, Settings};
 use crate::tokens::{size, space, stroke};
 use crate::words::capital;
 use egui::{Align2, Rect, Sense, Stroke, Ui, pos2, vec2};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRD_LABELS, THIRDS, third_at, third_centre_hz};
+use plumbline_report::figures;
 
 /// Where the cursor stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -144,22 +144,22 @@ pub(super) fn aloud(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: Opti
 }
 
 /// Paints the line through all lanes, its bob, and a tag in each lane.
-pub(super) fn paint(pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, axis: FrequencyAxis, hz: f64) {
+pub(super) fn paint(painter: &Painter, scene: &Scene<'_>, settings: &Settings, axis: FrequencyAxis, hz: f64) {
     let (plan, theme) = (&scene.plan, scene.theme);
     let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
     let (Some(first), Some(last)) = (plan.lanes.first(), plan.lanes.last()) else { return };
     let (top, bottom) = (first.1.top(), last.1.bottom());
-    pen.hair(pos2(x, top), pos2(x, bottom), theme.plumb);
-    pen.bob(pos2(x, bottom + 9.0), 9.0, false, theme.plumb);
+    painter.hair(pos2(x, top), pos2(x, bottom), theme.plumb);
+    painter.bob(pos2(x, bottom + 9.0), 9.0, false, theme.plumb);
     for &(lane, rect) in &plan.lanes {
-        tag(pen, super::plot(rect, axis), x, &readings_at(scene, settings, lane, hz));
+        tag(painter, super::plot(rect, axis), x, &readings_at(scene, settings, lane, hz));
     }
 }
 
 /// A tag beside the line, on the side that has room; as many lines as the lane is high.
-pub(crate) fn tag(pen: &Pen<'_>, plot: Rect, x: f32, lines: &[String]) {
-    let theme = pen.theme;
-    let galleys: Vec<_> = lines.iter().map(|line| pen.line(line, size::SMALL, theme.text)).collect();
+pub(crate) fn tag(painter: &Painter, plot: Rect, x: f32, lines: &[String]) {
+    let theme = painter.theme;
+    let galleys: Vec<_> = lines.iter().map(|line| painter.line(line, size::SMALL, theme.text)).collect();
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few lines")]
     let fits = ((plot.height() - 2.0) / space::LINE).floor().max(1.0) as usize;
     let galleys = &galleys[..galleys.len().min(fits)];
@@ -170,8 +170,8 @@ pub(crate) fn tag(pen: &Pen<'_>, plot: Rect, x: f32, lines: &[String]) {
         if x + space::INSET + width <= plot.right() { x + space::INSET } else { x - space::INSET - width };
     let left = left.max(plot.left());
     let rect = Rect::from_min_size(pos2(left, plot.top() + 1.0), vec2(width, height));
-    pen.block(rect, theme.panel);
-    pen.painter.rect_stroke(
+    painter.block(rect, theme.panel);
+    painter.egui.rect_stroke(
         rect,
         space::ROUND,
         Stroke::new(stroke::HAIR, theme.grid_strong),
@@ -182,7 +182,7 @@ pub(crate) fn tag(pen: &Pen<'_>, plot: Rect, x: f32, lines: &[String]) {
     let first = y - (galleys.len() as f32 - 1.0) / 2.0 * space::LINE;
     y = first;
     for galley in galleys {
-        pen.put(pos2(rect.left() + space::NEAR + 1.0, y), Align2::LEFT_CENTER, galley.clone());
+        painter.put(pos2(rect.left() + space::NEAR + 1.0, y), Align2::LEFT_CENTER, galley.clone());
         y += space::LINE;
     }
 }

@@ -9,7 +9,7 @@ use plumbline_measure::bands::THIRDS;
 
 impl Ground<'_> {
     pub(super) fn shares(&self) {
-        let (theme, session) = (self.pen.theme, &*self.scene.view.session);
+        let (theme, session) = (self.painter.theme, &*self.scene.view.session);
         let stretch = self.settings.stretch.place();
         let roles: Vec<_> = company::roles(session).collect();
         for third in 0..THIRDS {
@@ -31,7 +31,8 @@ impl Ground<'_> {
                 }
                 // A hair of paper between two roles: their colours need not be told apart to see the border.
                 let gap = if bottom - top > 2.0 { 0.75 } else { 0.0 };
-                self.pen.fill(Rect::from_x_y_ranges(column.x_range(), top + gap..=bottom), theme.role(*role));
+                self.painter
+                    .fill(Rect::from_x_y_ranges(column.x_range(), top + gap..=bottom), theme.role(*role));
             }
             if !any {
                 self.no_reading(column, self.plot.bottom());
@@ -41,7 +42,7 @@ impl Ground<'_> {
 
     /// Roles by their share, the largest first: the last ones give way where the lane is low.
     pub(super) fn shares_legend(&self) -> Vec<(Mark, String)> {
-        let theme = self.pen.theme;
+        let theme = self.painter.theme;
         let session = &*self.scene.view.session;
         let stretch = self.settings.stretch.place();
         let mut roles: Vec<_> = company::roles(session)

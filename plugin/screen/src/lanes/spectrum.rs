@@ -2,7 +2,7 @@
 
 use super::{Ground, averaging_name};
 use crate::mapping::{tilt_db, trace};
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
 use egui::{Pos2, Shape, Stroke, pos2};
@@ -23,16 +23,18 @@ pub(super) enum Mark {
 }
 
 impl Mark {
-    pub(super) fn paint(self, pen: &Pen<'_>, left: f32, y: f32) {
+    pub(super) fn paint(self, painter: &Painter, left: f32, y: f32) {
         let points = vec![pos2(left, y), pos2(left + MARK_WIDTH, y)];
         match self {
             Self::Role(role, ink) => {
-                crate::parts::mark(pen, pos2(left + MARK_WIDTH / 2.0, y), 9.0, role, ink);
+                crate::parts::mark(painter, pos2(left + MARK_WIDTH / 2.0, y), 9.0, role, ink);
             }
-            Self::Line(width, ink) => pen.path(points, width, ink),
-            Self::Dashes(width, ink) => dashed(pen, &points, width, ink, DASHES),
-            Self::Dots(width, ink) => dashed(pen, &points, width, ink, DOTS),
-            Self::Tick(ink) => pen.path(vec![pos2(left + 1.0, y), pos2(left + 13.0, y)], stroke::MARK, ink),
+            Self::Line(width, ink) => painter.path(points, width, ink),
+            Self::Dashes(width, ink) => dashed(painter, &points, width, ink, DASHES),
+            Self::Dots(width, ink) => dashed(painter, &points, width, ink, DOTS),
+            Self::Tick(ink) => {
+                painter.path(vec![pos2(left + 1.0, y), pos2(left + 13.0, y)], stroke::MARK, ink)
+            }
         }
     }
 }
@@ -41,8 +43,8 @@ impl Mark {
 const DASHES: (f32, f32) = (6.0, 4.0);
 const DOTS: (f32, f32) = (2.0, 2.5);
 
-fn dashed(pen: &Pen<'_>, points: &[Pos2], width: f32, ink: Ink, (dash, gap): (f32, f32)) {
-    pen.painter.extend(Shape::dashed_line(points, Stroke::new(width, ink), dash, gap));
+fn dashed(painter: &Painter, points: &[Pos2], width: f32, ink: Ink, (dash, gap): (f32, f32)) {
+    painter.egui.extend(Shape::dashed_line(points, Stroke::new(width, ink), dash, gap));
 }
 
 /// Widest distance in points between points of a trace that share a column.
@@ -50,22 +52,22 @@ const COLUMN: f32 = 1.0;
 
 impl Ground<'_> {
     pub(super) fn spectrum(&self) {
-        let theme = self.pen.theme;
+        let theme = self.painter.theme;
         let by_thirds = self.by_thirds();
         let current = if by_thirds { self.steps() } else { self.lines(&self.spectral.lines_dbfs) };
         self.fill_under(&current, theme.trace_fill);
         if let Some(behind) = self.settings.behind() {
             let points = self.lines(&self.scene.view.spectral(behind).lines_dbfs);
-            self.pen.path(points, stroke::THIN, theme.trace_behind);
+            self.painter.path(points, stroke::THIN, theme.trace_behind);
         }
         if self.settings.peak_hold {
             let points = self.lines(&self.scene.view.hold_dbfs);
-            dashed(&self.pen, &points, stroke::THIN, theme.trace_hold, DOTS);
+            dashed(&self.painter, &points, stroke::THIN, theme.trace_hold, DOTS);
         }
-        self.pen.path(current, stroke::TRACE, theme.trace);
+        self.painter.path(current, stroke::TRACE, theme.trace);
         if let Some(reference) = &self.settings.reference {
             let points = self.trace(reference.lines());
-            dashed(&self.pen, &points, stroke::TRACE, theme.trace_reference, DASHES);
+            dashed(&self.painter, &points, stroke::TRACE, theme.trace_reference, DASHES);
         }
     }
 
@@ -107,17 +109,17 @@ impl Ground<'_> {
             let first = u32::try_from(mesh.vertices.len()).unwrap_or(0);
             for at in [pair[0], pair[1]] {
                 mesh.colored_vertex(at, ink);
-                mesh.colored_vertex(pos2(at.x, self.plot.bottom()), self.pen.theme.plot);
+                mesh.colored_vertex(pos2(at.x, self.plot.bottom()), self.painter.theme.plot);
             }
             mesh.add_triangle(first, first + 1, first + 2);
             mesh.add_triangle(first + 1, first + 2, first + 3);
         }
-        self.pen.painter.add(Shape::mesh(mesh));
+        self.painter.egui.add(Shape::mesh(mesh));
     }
 
     /// The most needed entry first: the last ones give way where the lane is low.
     pub(super) fn spectrum_legend(&self) -> Vec<(Mark, String)> {
-        let theme = self.pen.theme;
+        let theme = self.painter.theme;
         let current = averaging_name(self.settings.averaging);
         let current = if self.by_thirds() { format!("{current} thirds") } else { current.to_owned() };
         let mut entries = vec![(Mark::Line(stroke::TRACE, theme.trace), current)];

@@ -43,7 +43,7 @@ impl Ground<'_> {
     }
 
     fn ink(&self, third: usize, fault: bool) -> Ink {
-        let theme = self.pen.theme;
+        let theme = self.painter.theme;
         match (fault, third < FIRST_ACCURATE_THIRD) {
             (true, _) => theme.fault,
             (false, true) => theme.bar_faint,
@@ -63,7 +63,7 @@ impl Ground<'_> {
         let held = |y: f32| y.clamp(self.plot.top(), self.plot.bottom());
         let (top, bottom) =
             if bottom > self.plot.bottom() { (top - flat, bottom - flat) } else { (top, bottom) };
-        self.pen
+        self.painter
             .fill(Rect::from_x_y_ranges(column.x_range(), held(top)..=held(bottom)), self.ink(third, fault));
     }
 
@@ -72,7 +72,7 @@ impl Ground<'_> {
         let y = y.max(self.plot.top() + 1.0).min(self.plot.bottom() - 1.0);
         let centre = pos2(column.center().x, y);
         let dash = Rect::from_center_size(centre, egui::vec2((column.width() * 0.3).min(4.0), 1.5));
-        self.pen.fill(dash, self.pen.theme.grid_strong);
+        self.painter.fill(dash, self.painter.theme.grid_strong);
     }
 
     fn correlation(&self, third: usize, column: Rect, readings: &Readings) {
@@ -80,7 +80,7 @@ impl Ground<'_> {
         if let Some(coherence) = readings.coherence.filter(|c| c.is_finite()) {
             let y = self.values.y(coherence);
             let ends = vec![pos2(column.left() + 1.0, y), pos2(column.right() - 1.0, y)];
-            self.pen.path(ends, stroke::MARK, self.pen.theme.coherence);
+            self.painter.path(ends, stroke::MARK, self.painter.theme.coherence);
         }
     }
 
@@ -90,7 +90,7 @@ impl Ground<'_> {
         self.bar(third, column, 0.0, loss, fault);
         if loss.is_some_and(|l| l <= self.values.bottom) {
             let tip = pos2(column.center().x, self.plot.bottom() - 1.0);
-            self.pen.bob(tip, (column.width() * 0.6).clamp(4.0, 8.0), false, self.pen.theme.plot);
+            self.painter.bob(tip, (column.width() * 0.6).clamp(4.0, 8.0), false, self.painter.theme.plot);
         }
     }
 }

@@ -2,15 +2,15 @@
 
 use crate::controls::choice;
 use crate::fields;
-use crate::figures;
+use crate::painter::Painter;
 use crate::parts;
-use crate::pen::Pen;
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::words;
 use egui::{Align, Align2, DragValue, Layout, Rect, Sense, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
 use plumbline_programme::session::Aim;
 use plumbline_programme::{BalanceTarget, Role, Stretch};
+use plumbline_report::figures;
 
 /// Tolerance of a new aim.
 const TOLERANCE: f64 = 0.10;
@@ -20,15 +20,15 @@ const COLUMN: f32 = 34.0;
 /// Width from which all three stretches stand beside the bar as numbers.
 const NUMBERS_FROM: f32 = 372.0;
 
-pub(super) fn aims_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn aims_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let theme = scene.theme;
     if rect.height() < 40.0 || rect.width() < 260.0 {
         return;
     }
-    pen.block(rect, theme.panel);
+    painter.block(rect, theme.panel);
     let inside = rect.shrink2(vec2(space::INSET, space::NEAR));
     let numbers = inside.width() >= NUMBERS_FROM;
-    heads(screen, ui, pen, inside.with_max_y(inside.top() + 20.0), numbers);
+    heads(screen, ui, painter, inside.with_max_y(inside.top() + 20.0), numbers);
     let rows = inside.with_min_y(inside.top() + 22.0);
     let height = (rows.height() / 5.0).min(26.0);
     if height < 17.0 {
@@ -38,20 +38,20 @@ pub(super) fn aims_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &S
         #[expect(clippy::cast_precision_loss, reason = "five roles")]
         let top = rows.top() + place as f32 * height;
         let row = Rect::from_x_y_ranges(rows.x_range(), top..=top + height);
-        role_ui(screen, ui, pen, scene, row, place, role, numbers);
+        role_ui(screen, ui, painter, scene, row, place, role, numbers);
     }
 }
 
-fn heads(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, rect: Rect, numbers: bool) {
+fn heads(screen: &mut Screen, ui: &mut Ui, painter: &Painter, rect: Rect, numbers: bool) {
     let stretch = screen.settings.stretch.name().to_lowercase();
     let title = if numbers { "Roles and aims".to_owned() } else { format!("Share {stretch}, aims") };
-    pen.text(rect.left_center(), Align2::LEFT_CENTER, title, size::SMALL, pen.theme.text);
+    painter.text(rect.left_center(), Align2::LEFT_CENTER, title, size::SMALL, painter.theme.text);
     if numbers {
         let heads = ["prog.", "pass.", "now"].into_iter().zip(Stretch::ALL.into_iter().rev());
         let mut right = rect.right() - CONTROLS - space::INSET;
         for (head, of) in heads {
-            let ink = if of == screen.settings.stretch { pen.theme.text } else { pen.theme.muted };
-            pen.text(pos2(right, rect.center().y), Align2::RIGHT_CENTER, head, size::AXIS, ink);
+            let ink = if of == screen.settings.stretch { painter.theme.text } else { painter.theme.muted };
+            painter.text(pos2(right, rect.center().y), Align2::RIGHT_CENTER, head, size::AXIS, ink);
             right -= COLUMN;
         }
     }
@@ -74,7 +74,7 @@ fn heads(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, rect: Rect, numbers: b
 fn role_ui(
     screen: &mut Screen,
     ui: &mut Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     row: Rect,
     place: usize,
@@ -86,9 +86,9 @@ fn role_ui(
     let parts_of = &session.roles[place].parts;
     let y = row.center().y;
     let ink = if layers > 0 { theme.text } else { theme.muted };
-    parts::mark(pen, pos2(row.left() + 6.0, y), 10.0, role, theme.role(role));
+    parts::mark(painter, pos2(row.left() + 6.0, y), 10.0, role, theme.role(role));
     let label = if layers > 0 { format!("{} ×{layers}", role.name()) } else { role.name().to_owned() };
-    pen.text_if_fits(pos2(row.left() + 15.0, y), Align2::LEFT_CENTER, label, size::SMALL, ink, 68.0);
+    painter.text_if_fits(pos2(row.left() + 15.0, y), Align2::LEFT_CENTER, label, size::SMALL, ink, 68.0);
 
     let controls = Rect::from_min_max(pos2(row.right() - CONTROLS, row.top()), row.max);
     let shares_w = if numbers { 3.0 * COLUMN + 6.0 } else { COLUMN };
@@ -104,10 +104,10 @@ fn role_ui(
     for stretch in columns.iter().rev() {
         let ink = if *stretch == screen.settings.stretch { theme.text } else { theme.muted };
         let share = figures::percent(shares[stretch.place()]);
-        pen.text(pos2(right, y), Align2::RIGHT_CENTER, share, size::AXIS, ink);
+        painter.text(pos2(right, y), Align2::RIGHT_CENTER, share, size::AXIS, ink);
         right -= COLUMN;
     }
-    bar_ui(screen, ui, pen, bar, place, role, shown);
+    bar_ui(screen, ui, painter, bar, place, role, shown);
     controls_ui(screen, ui, controls, place, role, shown);
 }
 
@@ -115,13 +115,13 @@ fn role_ui(
 fn bar_ui(
     screen: &mut Screen,
     ui: &Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     bar: Rect,
     place: usize,
     role: Role,
     share: Option<f64>,
 ) {
-    let theme = pen.theme;
+    let theme = painter.theme;
     let touch = bar.expand2(vec2(4.0, 5.0));
     let response = ui.interact(touch, ui.scope_id().with(("aim bar", place)), Sense::click_and_drag());
     if response.drag_started() || response.clicked() {
@@ -140,24 +140,24 @@ fn bar_ui(
         let name = format!("{}: share {}, aim {aim}", role.name(), figures::percent(share));
         WidgetInfo::labeled(accesskit::Role::Button, true, name)
     });
-    pen.fill(bar, theme.plot);
+    painter.fill(bar, theme.plot);
     if let Some(aim) = aim {
         let [low, high] =
             [aim.share - aim.tolerance, aim.share + aim.tolerance].map(|s| parts::across(bar, s));
-        pen.fill(Rect::from_x_y_ranges(low..=high, bar.y_range()), theme.tolerance);
+        painter.fill(Rect::from_x_y_ranges(low..=high, bar.y_range()), theme.tolerance);
     }
     if let Some(share) = parts::sane(share) {
         let thin = Rect::from_x_y_ranges(bar.left()..=parts::across(bar, share), bar.shrink(2.5).y_range());
-        pen.fill(thin, theme.role(role));
+        painter.fill(thin, theme.role(role));
     }
     if let Some(aim) = aim {
         let x = parts::across(bar, aim.share);
-        pen.path(vec![pos2(x, bar.top()), pos2(x, bar.bottom())], stroke::THIN, theme.text);
-        pen.bob(pos2(x, bar.bottom() - 2.0), 9.0, true, theme.text);
+        painter.path(vec![pos2(x, bar.top()), pos2(x, bar.bottom())], stroke::THIN, theme.text);
+        painter.bob(pos2(x, bar.bottom() - 2.0), 9.0, true, theme.text);
     }
     if response.has_focus() || response.hovered() {
         let ring = egui::Stroke::new(stroke::HAIR, theme.plumb);
-        pen.painter.rect_stroke(bar.expand(1.0), 0.0, ring, egui::StrokeKind::Outside);
+        painter.egui.rect_stroke(bar.expand(1.0), 0.0, ring, egui::StrokeKind::Outside);
     }
     response.on_hover_ui(|ui| {
         ui.label("Drag or click to set the aim.");

@@ -1,7 +1,7 @@
 //! What the mix loses in mono, and by which layer.
 
 use super::title;
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::Scene;
 use crate::tokens::{size, space};
 use crate::words;
@@ -11,35 +11,35 @@ const TIP: &str = "Mono loss of the mix in its worst band, in dB, and what is le
                    left out: from the cross spectra of the mix with each layer over the newest seconds. The most helpful \
                    first. Check by muting.";
 
-pub(super) fn loss_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn loss_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     if rect.height() < 24.0 || rect.width() < 120.0 {
         return;
     }
     let (theme, session) = (scene.theme, &*scene.view.session);
-    pen.block(rect, theme.panel);
+    painter.block(rect, theme.panel);
     let Some(loss) = &session.loss else {
-        let inside = title(pen, rect, "Mono loss by layer");
+        let inside = title(painter, rect, "Mono loss by layer");
         let text = if session.mix.is_none() {
             "No mix is heard: a layer of role Mix on the bus tells what mono takes away."
         } else {
             "No band of the mix loses so much in mono that a layer is to blame."
         };
-        paragraph(pen, inside, text, false);
+        paragraph(painter, inside, text, false);
         name_only(ui, rect, "loss", || format!("Mono loss by layer. {text}")).on_hover_text(TIP);
         return;
     };
     let said = words::loss(loss, session);
-    let mut inside = title(pen, rect, &said.head);
+    let mut inside = title(painter, rect, &said.head);
     for row in &said.rows {
         if inside.height() < space::LINE {
             break;
         }
-        let galley = crate::header::fitted(pen, row, size::SMALL, inside.width());
-        pen.put(pos2(inside.left(), inside.top() + space::LINE / 2.0), Align2::LEFT_CENTER, galley);
+        let galley = crate::header::fitted(painter, row, size::SMALL, inside.width());
+        painter.put(pos2(inside.left(), inside.top() + space::LINE / 2.0), Align2::LEFT_CENTER, galley);
         inside.min.y += space::LINE + 1.0;
     }
     if let Some(behind) = &said.behind {
-        paragraph(pen, inside.with_min_y((inside.top() + 2.0).min(inside.bottom())), behind, true);
+        paragraph(painter, inside.with_min_y((inside.top() + 2.0).min(inside.bottom())), behind, true);
     }
     name_only(ui, rect, "loss", || {
         let behind = said.behind.clone().unwrap_or_default();
@@ -49,11 +49,11 @@ pub(super) fn loss_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
 }
 
 /// Wrapped text if there is room for it.
-fn paragraph(pen: &Pen<'_>, rect: Rect, text: &str, weak: bool) {
-    let ink = if weak { pen.theme.muted } else { pen.theme.text };
+fn paragraph(painter: &Painter, rect: Rect, text: &str, weak: bool) {
+    let ink = if weak { painter.theme.muted } else { painter.theme.text };
     let font = FontId::proportional(if weak { size::AXIS } else { size::SMALL });
-    let galley = pen.painter.layout(text.to_owned(), font, ink, rect.width().max(1.0));
+    let galley = painter.egui.layout(text.to_owned(), font, ink, rect.width().max(1.0));
     if galley.size().y <= rect.height() + 2.0 {
-        pen.put(rect.left_top(), Align2::LEFT_TOP, galley);
+        painter.put(rect.left_top(), Align2::LEFT_TOP, galley);
     }
 }

@@ -2,10 +2,9 @@
 
 use super::spectrum::{axis, column};
 use crate::company;
-use crate::figures;
 use crate::lanes::tag;
 use crate::mapping::{LABELLED_HZ, ValueAxis};
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::words;
@@ -13,6 +12,7 @@ use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2};
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at};
 use plumbline_programme::session::Match;
 use plumbline_programme::{LayerId, Session};
+use plumbline_report::figures;
 
 /// Half the length of the axis, dB.
 const SPAN_DB: f64 = 12.0;
@@ -21,19 +21,19 @@ const TIP: &str = "What to change on the first layer to give it the tone of the 
                    field is the spread over time, one standard deviation to either side: where it is wide, one setting \
                    of an equaliser cannot be right all the time.";
 
-pub(super) fn match_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn match_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     if rect.height() < 60.0 || rect.width() < 120.0 {
         return;
     }
-    pen.block(rect, scene.theme.panel);
+    painter.block(rect, scene.theme.panel);
     let (theme, matched) = (scene.theme, session.matched.as_ref());
     let mut inside = rect.shrink2(egui::vec2(space::INSET, space::NEAR));
     pair_ui(screen, ui, session, inside.with_max_y(inside.top() + space::BUTTON));
     inside.min.y += space::BUTTON + 2.0;
     let Some(matched) = matched else {
         let text = "Choose two layers that sound at the same time.";
-        pen.text(inside.left_top(), Align2::LEFT_TOP, text, size::SMALL, theme.muted);
+        painter.text(inside.left_top(), Align2::LEFT_TOP, text, size::SMALL, theme.muted);
         return;
     };
     let said = words::matched(matched, session);
@@ -41,20 +41,20 @@ pub(super) fn match_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
     let short = format!("{}.", words::capital(&said.moves));
     let room = egui::vec2(inside.width(), if inside.height() < 120.0 { 16.0 } else { 32.0 });
     let wordings = [sentence.as_str(), short.as_str()];
-    let shown = pen
+    let shown = painter
         .first_that_fits(&wordings, size::SMALL, theme.text, room)
-        .unwrap_or_else(|| crate::header::fitted(pen, &short, size::SMALL, inside.width()));
+        .unwrap_or_else(|| crate::header::fitted(painter, &short, size::SMALL, inside.width()));
     let height = shown.size().y;
-    pen.put(inside.left_top(), Align2::LEFT_TOP, shown);
+    painter.put(inside.left_top(), Align2::LEFT_TOP, shown);
     let heading = inside.with_max_y(inside.top() + height);
     inside.min.y += height + 3.0;
-    let behind = crate::header::fitted_in(pen, &said.behind, size::AXIS, inside.width(), theme.muted);
+    let behind = crate::header::fitted_in(painter, &said.behind, size::AXIS, inside.width(), theme.muted);
     if inside.height() >= 66.0 {
-        pen.put(inside.left_bottom(), Align2::LEFT_BOTTOM, behind);
+        painter.put(inside.left_bottom(), Align2::LEFT_BOTTOM, behind);
         inside.max.y -= space::LINE;
     }
     name_only(ui, heading, "match", || format!("Match. {sentence} {}", said.behind)).on_hover_text(TIP);
-    curve_ui(screen, ui, pen, matched, inside);
+    curve_ui(screen, ui, painter, matched, inside);
 }
 
 /// Which layer is to sound like which.
@@ -111,8 +111,8 @@ fn layer_combo(
     picked
 }
 
-fn curve_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, matched: &Match, inside: Rect) {
-    let theme = pen.theme;
+fn curve_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, matched: &Match, inside: Rect) {
+    let theme = painter.theme;
     let axis = axis(inside);
     let labelled = inside.height() >= 70.0;
     let bottom = if labelled { inside.bottom() - space::LINE } else { inside.bottom() };
@@ -121,26 +121,25 @@ fn curve_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, matched: &Match, inside
         return;
     }
     let values = ValueAxis { bottom: -SPAN_DB, top: SPAN_DB, y: plot.y_range() };
-    pen.fill(plot, theme.plot);
+    painter.fill(plot, theme.plot);
     for (hz, label) in LABELLED_HZ {
-        pen.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
+        painter.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
         if labelled {
             let anchor = if hz >= 20_000.0 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
             let x = if hz <= 20.0 { axis.x.min + 6.0 } else { axis.x(hz) };
-            pen.text(pos2(x, plot.bottom() + space::LINE / 2.0), anchor, label, size::AXIS, theme.muted);
+            painter.text(pos2(x, plot.bottom() + space::LINE / 2.0), anchor, label, size::AXIS, theme.muted);
         }
     }
     for (db, label) in [(6.0, "+6"), (0.0, "0 dB"), (-6.0, "−6")] {
         let y = values.y(db);
-        pen.hair(
+        painter.hair(
             pos2(plot.left(), y),
             pos2(plot.right(), y),
             if db == 0.0 { theme.grid_strong } else { theme.grid },
         );
-        pen.text(pos2(plot.right() + 4.0, y), Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
+        painter.text(pos2(plot.right() + 4.0, y), Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
     }
-    let painter = pen.within(plot);
-    let inside = pen.with(&painter);
+    let inside = painter.within(plot);
     let mut points = Vec::new();
     for third in 0..THIRDS {
         let place = column(axis, plot.y_range(), third);
@@ -162,8 +161,8 @@ fn curve_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, matched: &Match, inside
     let Some(hz) = screen.cursor_over(ui, "match cursor", plot, axis) else { return };
     let Some(third) = third_at(hz) else { return };
     let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
-    pen.hair(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.plumb);
+    painter.hair(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.plumb);
     let change = figures::unit(figures::signed(matched.change_db[third].get(), 1), "dB");
     let spread = figures::unit(figures::plain(matched.spread_db[third].get(), 1), "dB");
-    tag(pen, plot, x, &[format!("third {}  ·  {change} ± {spread}", THIRD_LABELS[third])]);
+    tag(painter, plot, x, &[format!("third {}  ·  {change} ± {spread}", THIRD_LABELS[third])]);
 }

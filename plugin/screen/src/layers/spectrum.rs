@@ -1,17 +1,17 @@
 //! One layer over the mix, per third, and who leads where.
 
 use crate::company::{self, Leader};
-use crate::figures;
 use crate::lanes::tag;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
+use crate::painter::{Painter, name_only};
 use crate::parts;
-use crate::pen::{Pen, name_only};
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Rangef, Rect, Stroke, Ui, pos2};
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at, third_span};
 use plumbline_programme::session::LayerLine;
 use plumbline_programme::{Role, Session};
+use plumbline_report::figures;
 
 const TIP: &str = "Thirds (IEC 61260-1) over the newest 3 s, in dBFS: pale the mix, coloured the layer. Hatched thirds are \
                    covered: the other layers together are 10 dB or more over it. The strip names who is loudest in each \
@@ -30,41 +30,41 @@ pub(super) fn column(axis: FrequencyAxis, y: Rangef, third: usize) -> Rect {
     Rect::from_x_y_ranges(left + 0.75..=(right - 0.75).max(left + 0.75), y)
 }
 
-pub(super) fn spectrum_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn spectrum_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     if rect.height() < 70.0 || rect.width() < 120.0 {
         return;
     }
-    pen.block(rect, scene.theme.panel);
+    painter.block(rect, scene.theme.panel);
     let Some(line) = screen.shown_layer(session) else { return };
     let own = if line.identity.role == Role::Mix { "" } else { " over the mix" };
-    let inside = super::title(pen, rect, &format!("{}{own}, dBFS per third", company::name(line)));
+    let inside = super::title(painter, rect, &format!("{}{own}, dBFS per third", company::name(line)));
     let axis = axis(inside);
     let labels = inside.bottom() - space::LINE;
     let strip = Rect::from_x_y_ranges(axis.x, labels - 30.0..=labels - 1.0);
     let plot = Rect::from_x_y_ranges(axis.x, inside.top()..=(strip.top() - 3.0).max(inside.top()));
     let leaders = company::leaders(session);
-    paper(pen, plot, axis, screen);
-    bars(screen, pen, scene, line, plot, axis);
-    leads(pen, scene, strip, axis, &leaders);
+    paper(painter, plot, axis, screen);
+    bars(screen, painter, scene, line, plot, axis);
+    leads(painter, scene, strip, axis, &leaders);
     for (hz, label) in LABELLED_HZ {
         let anchor = if hz >= 20_000.0 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
         let x = if hz <= 20.0 { axis.x.min + 6.0 } else { axis.x(hz) };
-        pen.text(pos2(x, labels + space::LINE / 2.0), anchor, label, size::AXIS, pen.theme.muted);
+        painter.text(pos2(x, labels + space::LINE / 2.0), anchor, label, size::AXIS, painter.theme.muted);
     }
-    pen.text(
+    painter.text(
         pos2(strip.right() + 5.0, strip.top() + 8.0),
         Align2::LEFT_CENTER,
         "lead",
         size::AXIS,
-        pen.theme.muted,
+        painter.theme.muted,
     );
-    pen.text(
+    painter.text(
         pos2(strip.right() + 5.0, strip.bottom() - 7.0),
         Align2::LEFT_CENTER,
         "dB",
         size::AXIS,
-        pen.theme.muted,
+        painter.theme.muted,
     );
 
     let all = Rect::from_x_y_ranges(axis.x, plot.top()..=strip.bottom());
@@ -80,8 +80,8 @@ pub(super) fn spectrum_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, scene: &S
     .on_hover_text(TIP);
     if let (Some(hz), Some(words)) = (hz, words) {
         let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
-        pen.hair(pos2(x, plot.top()), pos2(x, strip.bottom()), pen.theme.plumb);
-        tag(pen, plot, x, &words);
+        painter.hair(pos2(x, plot.top()), pos2(x, strip.bottom()), painter.theme.plumb);
+        tag(painter, plot, x, &words);
     }
 }
 
@@ -90,11 +90,11 @@ fn levels(screen: &Screen, plot: Rect) -> ValueAxis {
     ValueAxis { bottom: top - screen.settings.span_db, top, y: plot.y_range() }
 }
 
-fn paper(pen: &Pen<'_>, plot: Rect, axis: FrequencyAxis, screen: &Screen) {
-    let theme = pen.theme;
-    pen.fill(plot, theme.plot);
+fn paper(painter: &Painter, plot: Rect, axis: FrequencyAxis, screen: &Screen) {
+    let theme = painter.theme;
+    painter.fill(plot, theme.plot);
     for (hz, _) in LABELLED_HZ {
-        pen.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
+        painter.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
     }
     let values = levels(screen, plot);
     let fit = f64::from(plot.height() / 22.0).max(1.0);
@@ -102,10 +102,10 @@ fn paper(pen: &Pen<'_>, plot: Rect, axis: FrequencyAxis, screen: &Screen) {
     let mut level = (values.top / step).floor() * step;
     while level > values.bottom {
         let y = values.y(level);
-        pen.hair(pos2(plot.left(), y), pos2(plot.right(), y), theme.grid);
+        painter.hair(pos2(plot.left(), y), pos2(plot.right(), y), theme.grid);
         if y < plot.bottom() - 6.0 {
             let label = figures::plain(Some(level), 0);
-            pen.text(
+            painter.text(
                 pos2(plot.right() + 5.0, y.max(plot.top() + 5.0)),
                 Align2::LEFT_CENTER,
                 label,
@@ -119,15 +119,14 @@ fn paper(pen: &Pen<'_>, plot: Rect, axis: FrequencyAxis, screen: &Screen) {
 
 fn bars(
     screen: &Screen,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     line: &LayerLine,
     plot: Rect,
     axis: FrequencyAxis,
 ) {
-    let (theme, session) = (pen.theme, &*scene.view.session);
-    let clipped = pen.within(plot);
-    let pen = Pen { painter: &clipped, theme };
+    let (theme, session) = (painter.theme, &*scene.view.session);
+    let painter = painter.within(plot);
     let values = levels(screen, plot);
     let mix = company::mix_thirds(session);
     let covered = company::covered_thirds(session, line);
@@ -135,7 +134,7 @@ fn bars(
     for third in 0..THIRDS {
         let place = column(axis, plot.y_range(), third);
         if let Some(level) = mix[third] {
-            pen.fill(place.with_min_y(values.y(level)), theme.bar_faint);
+            painter.fill(place.with_min_y(values.y(level)), theme.bar_faint);
         }
         let Some(level) = line.thirds_dbfs[third].get() else { continue };
         let bar = place.shrink2(egui::vec2(place.width() * 0.16, 0.0)).with_min_y(values.y(level));
@@ -143,8 +142,8 @@ fn bars(
             continue;
         }
         if line.identity.role != Role::Mix {
-            pen.fill(bar, ink);
-            pen.painter.rect_stroke(
+            painter.fill(bar, ink);
+            painter.egui.rect_stroke(
                 bar,
                 0.0,
                 Stroke::new(stroke::HAIR, theme.plot),
@@ -152,36 +151,36 @@ fn bars(
             );
         }
         if covered[third] {
-            hatch(&pen, bar);
+            hatch(&painter, bar);
         }
     }
 }
 
 /// Slanted lines over a bar: what is covered is told by more than its colour.
-fn hatch(pen: &Pen<'_>, bar: Rect) {
-    let clipped = pen.within(bar);
-    let line = Stroke::new(stroke::MARK, pen.theme.plot);
+fn hatch(painter: &Painter, bar: Rect) {
+    let clipped = painter.within(bar);
+    let line = Stroke::new(stroke::MARK, painter.theme.plot);
     let mut y = bar.top() - bar.width();
     // A bar is as high as the screen at most.
     for _ in 0..400 {
         if y > bar.bottom() {
             break;
         }
-        clipped.line_segment([pos2(bar.left(), y + bar.width()), pos2(bar.right(), y)], line);
+        clipped.egui.line_segment([pos2(bar.left(), y + bar.width()), pos2(bar.right(), y)], line);
         y += 5.0;
     }
 }
 
 /// Who leads: runs of one layer named together, and under them by how much.
 fn leads(
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     strip: Rect,
     axis: FrequencyAxis,
     leaders: &[Option<Leader>; THIRDS],
 ) {
-    let (theme, session) = (pen.theme, &*scene.view.session);
-    pen.fill(strip, theme.plot);
+    let (theme, session) = (painter.theme, &*scene.view.session);
+    painter.fill(strip, theme.plot);
     let names = Rangef::new(strip.top(), strip.top() + 15.0);
     let under = Rangef::new(names.max + 1.0, strip.bottom());
     let mut third = 0;
@@ -196,16 +195,16 @@ fn leads(
         }
         let role = session.layer(leader.id).map_or(Role::Mix, |line| line.identity.role);
         let run = column(axis, names, third).union(column(axis, names, last));
-        pen.fill(run, theme.role(role));
+        painter.fill(run, theme.role(role));
         let ink = theme.on_role(role);
         if run.width() >= 12.0 {
-            parts::mark(pen, pos2(run.left() + 7.0, run.center().y), 8.0, role, ink);
+            parts::mark(painter, pos2(run.left() + 7.0, run.center().y), 8.0, role, ink);
         }
         let room = run.width() - 18.0;
         if room >= 24.0 {
             let name = company::name_of(session, leader.id);
-            let galley = crate::header::fitted_in(pen, name, size::AXIS, room, ink);
-            pen.put(pos2(run.left() + 14.0, run.center().y), Align2::LEFT_CENTER, galley);
+            let galley = crate::header::fitted_in(painter, name, size::AXIS, room, ink);
+            painter.put(pos2(run.left() + 14.0, run.center().y), Align2::LEFT_CENTER, galley);
         }
         third = last + 1;
     }
@@ -217,7 +216,7 @@ fn leads(
         } else {
             figures::plain(Some(leader.by_db), 0)
         };
-        pen.text_if_fits(
+        painter.text_if_fits(
             place.center(),
             Align2::CENTER_CENTER,
             text,

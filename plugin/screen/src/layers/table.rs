@@ -5,10 +5,9 @@ mod columns;
 use super::plan::{HEADS, ROW};
 use super::role_combo;
 use crate::company;
-use crate::figures;
+use crate::painter::{Painter, name_only};
 use crate::panels::identity::name_field;
 use crate::parts;
-use crate::pen::{Pen, name_only};
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::words::{self, Flag, State};
@@ -18,22 +17,23 @@ use egui::{
 };
 use plumbline_programme::session::LayerLine;
 use plumbline_programme::{LayerId, Role, Stretch};
+use plumbline_report::figures;
 
 /// Paints the table; returns the layer that is pointed at.
 pub(super) fn table_ui(
     screen: &mut Screen,
     ui: &mut Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     rect: Rect,
 ) -> Option<LayerId> {
-    pen.block(rect, scene.theme.panel);
+    painter.block(rect, scene.theme.panel);
     let inside = rect.shrink2(vec2(space::NEAR, 1.0));
     if inside.width() < 60.0 || inside.height() < HEADS + ROW {
         return None;
     }
     let columns = columns(inside, screen.settings.stretch, scene.plan.compact);
-    heads_ui(screen, ui, pen, inside.with_max_y(inside.top() + HEADS), &columns);
+    heads_ui(screen, ui, painter, inside.with_max_y(inside.top() + HEADS), &columns);
 
     let session = &*scene.view.session;
     let rows: Vec<LayerLine> = screen.rows(session).into_iter().cloned().collect();
@@ -63,8 +63,8 @@ pub(super) fn table_ui(
     hovered
 }
 
-fn heads_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, rect: Rect, columns: &[Column]) {
-    let theme = pen.theme;
+fn heads_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, rect: Rect, columns: &[Column]) {
+    let theme = painter.theme;
     for column in columns {
         let cell = column.cell(rect);
         let order = column.kind.order();
@@ -76,10 +76,10 @@ fn heads_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, rect: Rect, columns: &[
         let indent = if column.kind.with_bar() { NUMBER - 22.0 } else { 0.0 };
         let at = pos2(if right { cell.right() } else { cell.left() + indent }, cell.center().y);
         let anchor = if right { Align2::RIGHT_CENTER } else { Align2::LEFT_CENTER };
-        let text = pen.text(at, anchor, name, size::AXIS, ink);
+        let text = painter.text(at, anchor, name, size::AXIS, ink);
         if sorted {
             let x = if right { text.left() - 6.0 } else { text.right() + 6.0 };
-            pen.bob(pos2(x, cell.center().y + 3.0), 5.0, false, theme.text);
+            painter.bob(pos2(x, cell.center().y + 3.0), 5.0, false, theme.text);
         }
         let tip = column.kind.tip();
         let Some(order) = order else {
@@ -89,7 +89,7 @@ fn heads_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, rect: Rect, columns: &[
         let response = ui.interact(cell, ui.scope_id().with(("head", name)), Sense::click());
         response
             .widget_info(|| WidgetInfo::labeled(accesskit::Role::Button, true, format!("Order by {name}")));
-        focus_ring(pen, cell, &response);
+        focus_ring(painter, cell, &response);
         if response.clicked() {
             screen.layers.order = order;
             if let Some(stretch) = column.kind.stretch() {
@@ -100,10 +100,10 @@ fn heads_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, rect: Rect, columns: &[
     }
 }
 
-fn focus_ring(pen: &Pen<'_>, rect: Rect, response: &Response) {
+fn focus_ring(painter: &Painter, rect: Rect, response: &Response) {
     if response.has_focus() {
-        let ring = Stroke::new(stroke::HAIR, pen.theme.plumb);
-        pen.painter.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
+        let ring = Stroke::new(stroke::HAIR, painter.theme.plumb);
+        painter.egui.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
     }
 }
 
@@ -117,8 +117,7 @@ fn row_ui(
     columns: &[Column],
 ) -> Response {
     let theme = scene.theme;
-    let painter = ui.painter().clone();
-    let pen = Pen { painter: &painter, theme };
+    let painter = Painter::of(ui, theme);
     let session = &*scene.view.session;
     let flags = words::flags(line, session);
     let id = ui.scope_id().with(("layer", index, line.id));
@@ -127,12 +126,12 @@ fn row_ui(
     response
         .widget_info(|| WidgetInfo::selected(accesskit::Role::Button, true, selected, aloud(line, &flags)));
     if selected || response.hovered() {
-        pen.fill(rect, if selected { theme.button } else { theme.plot });
+        painter.fill(rect, if selected { theme.button } else { theme.plot });
     }
     if selected {
-        pen.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
+        painter.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
     }
-    focus_ring(&pen, rect, &response);
+    focus_ring(&painter, rect, &response);
     if response.clicked() {
         screen.layers.selected = if selected { None } else { Some(line.id) };
     }
@@ -144,7 +143,7 @@ fn row_ui(
     });
     for column in columns {
         let cell = column.cell(rect);
-        cell_ui(screen, ui, &pen, scene, line, column, cell, &flags);
+        cell_ui(screen, ui, &painter, scene, line, column, cell, &flags);
     }
     response
 }
@@ -153,7 +152,7 @@ fn row_ui(
 fn cell_ui(
     screen: &mut Screen,
     ui: &mut Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     line: &LayerLine,
     column: &Column,
@@ -164,12 +163,18 @@ fn cell_ui(
     let theme = scene.theme;
     let now = &line.parts[0];
     let number = |text: String| {
-        pen.text(pos2(cell.right(), cell.center().y), Align2::RIGHT_CENTER, text, size::SMALL, theme.text);
+        painter.text(
+            pos2(cell.right(), cell.center().y),
+            Align2::RIGHT_CENTER,
+            text,
+            size::SMALL,
+            theme.text,
+        );
     };
     match column.kind {
         Kind::Chip => {
             let ink = super::ink(screen, scene, line);
-            parts::mark(pen, cell.center(), 11.0, line.identity.role, ink);
+            parts::mark(painter, cell.center(), 11.0, line.identity.role, ink);
         }
         Kind::Name if line.own => {
             let mut field = field_place(ui, "own name", cell);
@@ -177,12 +182,12 @@ fn cell_ui(
             let width = cell.width() - if marked { 64.0 } else { 10.0 };
             name_field(screen, &mut field, scene, "Name of this layer", width);
             if marked {
-                pen.text(cell.right_center(), Align2::RIGHT_CENTER, "this one", size::AXIS, theme.muted);
+                painter.text(cell.right_center(), Align2::RIGHT_CENTER, "this one", size::AXIS, theme.muted);
             }
         }
         Kind::Name => {
-            let galley = crate::header::fitted(pen, company::name(line), size::SMALL, cell.width() - 4.0);
-            pen.put(cell.left_center(), Align2::LEFT_CENTER, galley);
+            let galley = crate::header::fitted(painter, company::name(line), size::SMALL, cell.width() - 4.0);
+            painter.put(cell.left_center(), Align2::LEFT_CENTER, galley);
         }
         Kind::Role if line.own => {
             let mut place = field_place(ui, "own role", cell);
@@ -194,14 +199,14 @@ fn cell_ui(
         }
         Kind::Role => {
             let name = line.identity.role.name();
-            pen.text(cell.left_center(), Align2::LEFT_CENTER, name, size::SMALL, theme.muted);
+            painter.text(cell.left_center(), Align2::LEFT_CENTER, name, size::SMALL, theme.muted);
         }
         Kind::Loudness => number(figures::plain(now.loudness_lufs, 1)),
-        Kind::Share(stretch, bar) => share_cell(screen, pen, scene, line, stretch, bar, cell),
+        Kind::Share(stretch, bar) => share_cell(screen, painter, scene, line, stretch, bar, cell),
         Kind::Lead => number(figures::percent(now.lead)),
         Kind::Width => number(figures::percent(line.side_share)),
         Kind::Mono => number(figures::loss(line.mono_loss_db)),
-        Kind::Flags => flags_cell(pen, cell, flags),
+        Kind::Flags => flags_cell(painter, cell, flags),
     }
 }
 
@@ -221,7 +226,7 @@ const NUMBER: f32 = 36.0;
 
 fn share_cell(
     screen: &Screen,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     line: &LayerLine,
     stretch: Stretch,
@@ -237,29 +242,29 @@ fn share_cell(
     // The number stands before its bar, under its head.
     let right = if with_bar { (cell.left() + NUMBER).min(cell.right()) } else { cell.right() };
     let at = pos2(right, cell.center().y);
-    pen.text(at, Align2::RIGHT_CENTER, figures::percent(share), size::SMALL, ink);
+    painter.text(at, Align2::RIGHT_CENTER, figures::percent(share), size::SMALL, ink);
     if with_bar {
         let bar = Rect::from_x_y_ranges(
             (right + 6.0).min(cell.right())..=cell.right(),
             cell.center().y - 4.0..=cell.center().y + 4.0,
         );
-        pen.fill(bar, theme.grid);
+        painter.fill(bar, theme.grid);
         if let Some(share) = parts::sane(share) {
-            pen.fill(bar.with_max_x(parts::across(bar, share)), super::ink(screen, scene, line));
+            painter.fill(bar.with_max_x(parts::across(bar, share)), super::ink(screen, scene, line));
         }
     }
 }
 
 /// As many flags as fit, the gravest first; the rest as a count.
-fn flags_cell(pen: &Pen<'_>, cell: Rect, flags: &[Flag]) {
-    let theme = pen.theme;
+fn flags_cell(painter: &Painter, cell: Rect, flags: &[Flag]) {
+    let theme = painter.theme;
     let mut x = cell.left();
     for (at, flag) in flags.iter().enumerate() {
         let rest = flags.len() - at - 1;
         let after = if rest > 0 { 26.0 } else { 0.0 };
         let room = cell.right() - x - 13.0 - after;
         if room < 30.0 {
-            pen.text(
+            painter.text(
                 pos2(x, cell.center().y),
                 Align2::LEFT_CENTER,
                 format!("+{}", rest + 1),
@@ -268,10 +273,10 @@ fn flags_cell(pen: &Pen<'_>, cell: Rect, flags: &[Flag]) {
             );
             return;
         }
-        pen.state(pos2(x + 4.0, cell.center().y), 8.0, flag.state);
+        painter.state(pos2(x + 4.0, cell.center().y), 8.0, flag.state);
         let ink = if flag.state == State::Fault { theme.fault_text } else { theme.text };
-        let galley = crate::header::fitted_in(pen, &flag.short, size::AXIS, room, ink);
-        x = pen.put(pos2(x + 12.0, cell.center().y), Align2::LEFT_CENTER, galley).right() + space::INSET;
+        let galley = crate::header::fitted_in(painter, &flag.short, size::AXIS, room, ink);
+        x = painter.put(pos2(x + 12.0, cell.center().y), Align2::LEFT_CENTER, galley).right() + space::INSET;
     }
 }
 

@@ -3,14 +3,14 @@
 use super::{Order, Part};
 use crate::company;
 use crate::controls::choice;
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words::{self, State, Told};
 use egui::{Align, Align2, Layout, Rect, RichText, Ui, UiBuilder, pos2};
 use plumbline_programme::Stretch;
 
-pub(super) fn tools_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn tools_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     if rect.height() < space::BUTTON - 1.0 {
         return;
     }
@@ -47,12 +47,12 @@ pub(super) fn tools_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
         screen.intents.push(Intent::SetSession(letter));
     }
     let left = row.min_rect().right() + space::GAP * 2.0;
-    notes(ui, pen, scene, rect.with_min_x(left.min(rect.right())));
+    notes(ui, painter, scene, rect.with_min_x(left.min(rect.right())));
 }
 
 pub(crate) fn stretches_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) {
     for stretch in Stretch::ALL {
-        let secs = crate::figures::duration(scene.view.session.secs[stretch.place()]);
+        let secs = plumbline_report::figures::duration(scene.view.session.secs[stretch.place()]);
         let tip = match stretch {
             Stretch::Now => "The newest 3 s".to_owned(),
             Stretch::Passage => format!("Since the last mark, {secs} heard; all of it without marks"),
@@ -93,7 +93,7 @@ fn caption(ui: &mut Ui, text: &str) {
 }
 
 /// Notes on the session, and what of the mix is unaccounted for; as many as there is room for.
-fn notes(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+fn notes(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     let mut all: Vec<(State, String)> = session.notes.iter().map(words::note).collect();
     if company::has_layers(session)
@@ -107,11 +107,11 @@ fn notes(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     let theme = scene.theme;
     let (state, first) = &all[0];
     let more = if all.len() > 1 { format!("  +{}", all.len() - 1) } else { String::new() };
-    let more = pen.text(rect.right_center(), Align2::RIGHT_CENTER, more, size::SMALL, theme.muted);
+    let more = painter.text(rect.right_center(), Align2::RIGHT_CENTER, more, size::SMALL, theme.muted);
     let room = (more.left() - rect.left() - 14.0).max(0.0);
-    let galley = crate::header::fitted(pen, first, size::SMALL, room);
-    pen.state(pos2(rect.left() + 4.0, rect.center().y), 9.0, *state);
-    pen.put(pos2(rect.left() + 14.0, rect.center().y), Align2::LEFT_CENTER, galley);
+    let galley = crate::header::fitted(painter, first, size::SMALL, room);
+    painter.state(pos2(rect.left() + 4.0, rect.center().y), 9.0, *state);
+    painter.put(pos2(rect.left() + 14.0, rect.center().y), Align2::LEFT_CENTER, galley);
     let aloud: Vec<&str> = all.iter().map(|(_, text)| text.as_str()).collect();
     name_only(ui, rect, "session notes", || format!("Session: {}", aloud.join(" "))).on_hover_ui(|ui| {
         for text in &aloud {

@@ -1,7 +1,7 @@
 //! The selected finding in full.
 
 use super::{grade_shape, rewind, table};
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space};
 use crate::when;
@@ -9,18 +9,18 @@ use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2, vec2};
 use plumbline_programme::Finding;
 use plumbline_report::words;
 
-pub(super) fn detail_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn detail_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     if rect.height() < 60.0 || rect.width() < 120.0 {
         return;
     }
     let theme = scene.theme;
-    pen.block(rect, theme.panel);
+    painter.block(rect, theme.panel);
     let inside = rect.shrink2(vec2(space::INSET, space::NEAR));
     let Some(finding) = screen.log.selected(&scene.view.log) else {
         let text = "Click a finding to see the page as it was at its worst moment; its advice stands here in full. Up and \
                     Down go through the list, Enter shows the moment, V ticks it as seen.";
-        if let Some(galley) = pen.first_that_fits(&[text], size::SMALL, theme.muted, inside.size()) {
-            pen.put(inside.left_top(), Align2::LEFT_TOP, galley);
+        if let Some(galley) = painter.first_that_fits(&[text], size::SMALL, theme.muted, inside.size()) {
+            painter.put(inside.left_top(), Align2::LEFT_TOP, galley);
         }
         return;
     };
@@ -28,26 +28,26 @@ pub(super) fn detail_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     let advice = words::advice(finding);
     let lines = lines(scene, screen, finding);
     let mut y = inside.top() + space::LINE / 2.0 + 2.0;
-    grade_shape(pen, pos2(inside.left() + 6.0, y), 12.0, finding.grade, finding.seen);
+    grade_shape(painter, pos2(inside.left() + 6.0, y), 12.0, finding.grade, finding.seen);
     let head = format!("{}  ·  {}", words::kind(finding.kind), words::grade(finding.grade).to_lowercase());
-    pen.text(pos2(inside.left() + 20.0, y), Align2::LEFT_CENTER, head, size::BODY, theme.text);
+    painter.text(pos2(inside.left() + 20.0, y), Align2::LEFT_CENTER, head, size::BODY, theme.text);
     y += space::LINE + 3.0;
     for (name, text) in &lines {
         if y + space::LINE > buttons.top() {
             break;
         }
-        pen.text(pos2(inside.left(), y), Align2::LEFT_CENTER, *name, size::SMALL, theme.muted);
+        painter.text(pos2(inside.left(), y), Align2::LEFT_CENTER, *name, size::SMALL, theme.muted);
         let left = inside.left() + 52.0;
-        let galley = crate::header::fitted(pen, text, size::SMALL, (inside.right() - left).max(0.0));
-        pen.put(pos2(left, y), Align2::LEFT_CENTER, galley);
+        let galley = crate::header::fitted(painter, text, size::SMALL, (inside.right() - left).max(0.0));
+        painter.put(pos2(left, y), Align2::LEFT_CENTER, galley);
         y += space::LINE;
     }
     let room = vec2(inside.width(), buttons.top() - y - space::NEAR);
-    let sentence = pen
+    let sentence = painter
         .first_that_fits(&[&advice], size::BODY, theme.text, room)
-        .or_else(|| pen.first_that_fits(&[&advice], size::AXIS, theme.text, room));
+        .or_else(|| painter.first_that_fits(&[&advice], size::AXIS, theme.text, room));
     if let Some(sentence) = sentence {
-        pen.put(pos2(inside.left(), y - 4.0), Align2::LEFT_TOP, sentence);
+        painter.put(pos2(inside.left(), y - 4.0), Align2::LEFT_TOP, sentence);
     }
     let text = || {
         let lines: Vec<String> = lines.iter().map(|(name, text)| format!("{name}: {text}")).collect();

@@ -2,7 +2,7 @@
 
 use crate::fields::{Field, Look};
 use crate::layers::within_bytes;
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::{Intent, Scene, Screen};
 use crate::settings::LONGEST_FOLDER;
 use crate::tokens::{size, space};
@@ -15,7 +15,7 @@ const FOLDER_TIP: &str = "Folder that exports go into, as a full path; it must b
                           inside your documents (on Linux where the XDG user directories say they are), made if it is \
                           missing. What was written, and where, is said here afterwards.";
 
-pub(super) fn export_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn export_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     if rect.height() < space::BUTTON || rect.width() < 240.0 {
         return;
     }
@@ -35,11 +35,11 @@ pub(super) fn export_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     }
     let left = row.min_rect().right() + space::GAP;
     let words = rect.with_min_x(left.min(rect.right()));
-    exported_ui(ui, pen, scene, words);
+    exported_ui(ui, painter, scene, words);
 }
 
 /// What became of the last export: a shape and words.
-fn exported_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+fn exported_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let Some(exported) = scene.info.exported else { return };
     let room = vec2(rect.width() - 16.0, rect.height());
     if room.x < 40.0 {
@@ -51,13 +51,13 @@ fn exported_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
     } else {
         (State::Fine, theme.text, "Exported")
     };
-    pen.state(pos2(rect.left() + 5.0, rect.center().y), 9.0, state);
+    painter.state(pos2(rect.left() + 5.0, rect.center().y), 9.0, state);
     let words: String = exported.words.chars().take(1_024).collect();
     // Whole in one line or two, else what there is room for; all of it under the pointer.
-    let galley = pen
+    let galley = painter
         .first_that_fits(&[&words], size::SMALL, ink, room)
-        .or_else(|| pen.first_that_fits(&[&words], size::AXIS, ink, room))
-        .unwrap_or_else(|| crate::header::fitted_in(pen, &words, size::SMALL, room.x, ink));
-    pen.put(pos2(rect.left() + 16.0, rect.center().y), Align2::LEFT_CENTER, galley);
+        .or_else(|| painter.first_that_fits(&[&words], size::AXIS, ink, room))
+        .unwrap_or_else(|| crate::header::fitted_in(painter, &words, size::SMALL, room.x, ink));
+    painter.put(pos2(rect.left() + 16.0, rect.center().y), Align2::LEFT_CENTER, galley);
     name_only(ui, rect, "exported", || format!("{name}: {words}")).on_hover_text(&words);
 }

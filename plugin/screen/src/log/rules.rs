@@ -1,7 +1,7 @@
 //! The table of rules: from where on something is a finding, and for how long it must last.
 
 use crate::fields;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
 use egui::{Align, Align2, Button, DragValue, Layout, Rect, Ui, UiBuilder, vec2};
@@ -30,14 +30,14 @@ fn cells(row: Rect) -> [Rect; 4] {
     [row.with_max_x(right), limit, length, reset]
 }
 
-pub(super) fn rules_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
-    pen.block(rect, scene.theme.panel);
+pub(super) fn rules_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
+    painter.block(rect, scene.theme.panel);
     let inside = rect.shrink2(vec2(space::INSET, 2.0));
     if inside.width() < 260.0 || inside.height() < HEAD + ROW {
         return;
     }
     let head = inside.with_max_y(inside.top() + HEAD);
-    head_ui(screen, ui, pen, head);
+    head_ui(screen, ui, painter, head);
     let body = inside.with_min_y(head.bottom());
     let builder = UiBuilder::new().id_salt("rules").max_rect(body).layout(Layout::top_down(Align::Min));
     let mut child = ui.new_child(builder);
@@ -50,7 +50,7 @@ pub(super) fn rules_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
         for (cell, text) in [(name, "Looked for"), (limit, "from"), (length, "for at least")] {
             let at = if cell == name { cell.left_center() } else { cell.center() };
             let anchor = if cell == name { Align2::LEFT_CENTER } else { Align2::CENTER_CENTER };
-            pen.with(ui.painter()).text(at, anchor, text, size::AXIS, scene.theme.muted);
+            Painter::of(ui, scene.theme).text(at, anchor, text, size::AXIS, scene.theme.muted);
         }
         for kind in Kind::ALL {
             let (row, _) = ui.allocate_exact_size(vec2(width, ROW), egui::Sense::hover());
@@ -59,8 +59,8 @@ pub(super) fn rules_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &
     });
 }
 
-fn head_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, rect: Rect) {
-    pen.text(rect.left_center(), Align2::LEFT_CENTER, "Rules", size::BODY, pen.theme.text);
+fn head_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, rect: Rect) {
+    painter.text(rect.left_center(), Align2::LEFT_CENTER, "Rules", size::BODY, painter.theme.text);
     let builder =
         UiBuilder::new().id_salt("rules head").max_rect(rect).layout(Layout::right_to_left(Align::Center));
     let mut row = ui.new_child(builder);
@@ -160,7 +160,8 @@ fn limit_unit(kind: Kind) -> (&'static str, usize) {
 /// A rule in few words: "0.60 for 1.0 s".
 fn said(kind: Kind, rule: Rule) -> String {
     let (unit, places) = limit_unit(kind);
-    let limit = crate::figures::unit(crate::figures::plain(Some(rule.limit), places), unit);
+    let limit =
+        plumbline_report::figures::unit(plumbline_report::figures::plain(Some(rule.limit), places), unit);
     let limit = limit.trim_end();
     if Rules::lengths(kind).end() > &0.0 {
         format!("{limit} for {}", words::length(rule.secs))

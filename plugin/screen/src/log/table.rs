@@ -2,7 +2,7 @@
 
 use super::{Order, grade_shape, rewind};
 use crate::header::fitted_in;
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::{Intent, Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::when;
@@ -64,24 +64,25 @@ fn cells(row: Rect) -> [Rangef; 6] {
 pub(super) fn table_ui(
     screen: &mut Screen,
     ui: &mut Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     rect: Rect,
     rows: &[usize],
 ) {
-    pen.block(rect, scene.theme.panel);
+    painter.block(rect, scene.theme.panel);
     let inside = rect.shrink2(vec2(space::NEAR, 1.0));
     if inside.width() < 120.0 || inside.height() < HEADS + ROW {
         return;
     }
     let heads = inside.with_max_y(inside.top() + HEADS);
-    heads_ui(screen, ui, pen, heads);
+    heads_ui(screen, ui, painter, heads);
     let mut body = inside.with_min_y(heads.bottom());
     let log = &*scene.view.log;
     if let Some(text) = dropped(log.dropped) {
         let line = body.with_max_y((body.top() + space::LINE).min(body.bottom()));
-        let galley = fitted_in(pen, &text, size::AXIS, (line.width() - SHAPE).max(0.0), scene.theme.muted);
-        pen.put(pos2(line.left() + SHAPE, line.center().y), Align2::LEFT_CENTER, galley);
+        let galley =
+            fitted_in(painter, &text, size::AXIS, (line.width() - SHAPE).max(0.0), scene.theme.muted);
+        painter.put(pos2(line.left() + SHAPE, line.center().y), Align2::LEFT_CENTER, galley);
         name_only(ui, line, "dropped", || text.clone());
         body.min.y = line.bottom();
     }
@@ -120,17 +121,17 @@ pub(crate) fn dropped(count: u64) -> Option<String> {
     Some(format!("{entries} let go: the log keeps {MOST_ENTRIES} findings and as many joins."))
 }
 
-fn heads_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, rect: Rect) {
-    let theme = pen.theme;
+fn heads_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, rect: Rect) {
+    let theme = painter.theme;
     for ((name, _, order, tip), x) in COLUMNS.into_iter().zip(cells(rect)) {
         let cell = Rect::from_x_y_ranges(x, rect.y_range());
         let sorted = order == Some(screen.log.order);
         let ink = if sorted { theme.text } else { theme.muted };
-        let text = fitted_in(pen, name, size::AXIS, cell.width(), ink);
-        let text = pen.put(cell.left_center(), Align2::LEFT_CENTER, text);
+        let text = fitted_in(painter, name, size::AXIS, cell.width(), ink);
+        let text = painter.put(cell.left_center(), Align2::LEFT_CENTER, text);
         if sorted {
             let y = cell.center().y + if screen.log.turned { -3.0 } else { 3.0 };
-            pen.bob(pos2(text.right() + 6.0, y), 5.0, screen.log.turned, theme.text);
+            painter.bob(pos2(text.right() + 6.0, y), 5.0, screen.log.turned, theme.text);
         }
         let Some(order) = order else {
             name_only(ui, cell, name, || format!("Column {name}")).on_hover_text(tip);
@@ -139,22 +140,22 @@ fn heads_ui(screen: &mut Screen, ui: &Ui, pen: &Pen<'_>, rect: Rect) {
         let response = ui.interact(cell, ui.scope_id().with(("head", name)), Sense::click());
         response
             .widget_info(|| WidgetInfo::labeled(accesskit::Role::Button, true, format!("Order by {name}")));
-        ring(pen, cell, response.has_focus());
+        ring(painter, cell, response.has_focus());
         if response.clicked() {
             screen.log.order_by(order);
         }
         response.on_hover_text(format!("{tip} Click to order by it, once more to turn the order over (O)."));
     }
     let seen = rect.with_min_x((rect.right() - SEEN).max(rect.left()));
-    pen.text(seen.center(), Align2::CENTER_CENTER, "Seen", size::AXIS, theme.muted);
+    painter.text(seen.center(), Align2::CENTER_CENTER, "Seen", size::AXIS, theme.muted);
     let tip = "Tick what you have seen to; it can be hidden then (V).";
     name_only(ui, seen, "Seen", || "Column Seen".to_owned()).on_hover_text(tip);
 }
 
-fn ring(pen: &Pen<'_>, rect: Rect, focus: bool) {
+fn ring(painter: &Painter, rect: Rect, focus: bool) {
     if focus {
-        let ring = Stroke::new(stroke::HAIR, pen.theme.plumb);
-        pen.painter.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
+        let ring = Stroke::new(stroke::HAIR, painter.theme.plumb);
+        painter.egui.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
     }
 }
 
@@ -166,8 +167,7 @@ pub(super) fn lasts(finding: &Finding) -> String {
 
 fn row_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, finding: &Finding, at: usize, rect: Rect) {
     let theme = scene.theme;
-    let painter = ui.painter().clone();
-    let pen = Pen { painter: &painter, theme };
+    let painter = Painter::of(ui, theme);
     let selected = screen.log.selected == Some(finding.id);
     let texts = [
         when::tenth(scene, screen.settings(), finding.grid, finding.start),
@@ -183,31 +183,35 @@ fn row_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, finding: &Finding
         WidgetInfo::selected(accesskit::Role::Button, true, selected, aloud(finding, &texts, &advice))
     });
     if selected || response.hovered() {
-        pen.fill(rect, if selected { theme.button } else { theme.plot });
+        painter.fill(rect, if selected { theme.button } else { theme.plot });
     }
     if selected {
-        pen.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
+        painter.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
     }
-    ring(&pen, rect, response.has_focus());
+    ring(&painter, rect, response.has_focus());
     if response.clicked() {
         screen.log.selected = Some(finding.id);
         screen.intents.push(rewind(finding));
     }
     let (upper, lower) = (rect.top() + 11.0, rect.top() + 27.0);
-    grade_shape(&pen, pos2(rect.left() + 12.0, upper), 10.0, finding.grade, finding.seen);
+    grade_shape(&painter, pos2(rect.left() + 12.0, upper), 10.0, finding.grade, finding.seen);
     for (column, (text, x)) in texts.iter().zip(cells(rect)).enumerate() {
         let ink = match (finding.seen, finding.grade) {
             (true, _) => theme.muted,
             (false, Grade::Grave) if column == 2 => theme.fault_text,
             (false, _) => theme.text,
         };
-        pen.put(pos2(x.min, upper), Align2::LEFT_CENTER, fitted_in(&pen, text, size::SMALL, x.span(), ink));
+        painter.put(
+            pos2(x.min, upper),
+            Align2::LEFT_CENTER,
+            fitted_in(&painter, text, size::SMALL, x.span(), ink),
+        );
     }
     let left = rect.left() + SHAPE;
     let room = (rect.right() - SEEN - left).max(0.0);
-    let galley = fitted_in(&pen, &advice, size::SMALL, room, theme.muted);
-    pen.put(pos2(left, lower), Align2::LEFT_CENTER, galley);
-    pen.hair(pos2(left, rect.bottom()), rect.right_bottom(), theme.grid);
+    let galley = fitted_in(&painter, &advice, size::SMALL, room, theme.muted);
+    painter.put(pos2(left, lower), Align2::LEFT_CENTER, galley);
+    painter.hair(pos2(left, rect.bottom()), rect.right_bottom(), theme.grid);
     response.on_hover_ui(|ui| {
         ui.label(format!("{}  ·  {}", texts[2], words::grade(finding.grade)));
         if !texts[4].is_empty() {

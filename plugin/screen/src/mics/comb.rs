@@ -1,15 +1,15 @@
 //! What the blend of a pair does to the spectrum, as it is and repaired; what each third wins, and what it shares.
 
-use crate::figures;
 use crate::lanes::tag;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::Screen;
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Pos2, Rangef, Rect, Ui, pos2};
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at, third_span};
 use plumbline_programme::PairLine;
 use plumbline_programme::pair::Comb;
+use plumbline_report::figures;
 
 /// Where the axis ends, dB: two equal copies add to +6.
 const TOP_DB: f64 = 9.0;
@@ -31,14 +31,14 @@ fn comb_of(line: &PairLine) -> Option<Comb> {
 pub(super) fn comb_ui(
     screen: &mut Screen,
     ui: &Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     line: &PairLine,
     kept: Option<&PairLine>,
     rect: Rect,
 ) {
     let comb = comb_of(line);
-    let inside = super::titled(pen, rect, &title(comb.as_ref()));
-    let theme = pen.theme;
+    let inside = super::titled(painter, rect, &title(comb.as_ref()));
+    let theme = painter.theme;
     let x = Rangef::new(inside.left() + 26.0, inside.right() - 30.0);
     if x.span() < 80.0 || inside.height() < 60.0 {
         return;
@@ -49,18 +49,18 @@ pub(super) fn comb_ui(
     let upper = Rect::from_x_y_ranges(x, inside.top()..=middle - 2.0);
     let lower = Rect::from_x_y_ranges(x, middle + 2.0..=bottom);
     for plot in [upper, lower] {
-        pen.fill(plot, theme.plot);
+        painter.fill(plot, theme.plot);
         for (hz, _) in LABELLED_HZ {
-            pen.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
+            painter.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
         }
     }
     for (hz, label) in LABELLED_HZ {
         let anchor = if hz >= 20_000.0 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
         let at = pos2(axis.x(hz).max(x.min + 6.0), bottom + space::LINE / 2.0);
-        pen.text(at, anchor, label, size::AXIS, theme.muted);
+        painter.text(at, anchor, label, size::AXIS, theme.muted);
     }
-    upper_ui(pen, comb.as_ref(), kept.and_then(comb_of).as_ref(), axis, upper);
-    lower_ui(pen, line, axis, lower);
+    upper_ui(painter, comb.as_ref(), kept.and_then(comb_of).as_ref(), axis, upper);
+    lower_ui(painter, line, axis, lower);
     let Some(hz) =
         screen.cursor_over(ui, "comb cursor", Rect::from_x_y_ranges(x, inside.top()..=bottom), axis)
     else {
@@ -68,7 +68,7 @@ pub(super) fn comb_ui(
         return;
     };
     let at = axis.x(hz).clamp(x.min, x.max);
-    pen.hair(pos2(at, upper.top()), pos2(at, lower.bottom()), theme.plumb);
+    painter.hair(pos2(at, upper.top()), pos2(at, lower.bottom()), theme.plumb);
     let mut lines = vec![figures::hz(hz)];
     if let Some(comb) = &comb {
         lines[0] +=
@@ -83,7 +83,7 @@ pub(super) fn comb_ui(
             figures::plain(reading.coherence.get(), 2)
         ));
     }
-    tag(pen, upper, at, &lines);
+    tag(painter, upper, at, &lines);
 }
 
 fn title(comb: Option<&Comb>) -> String {
@@ -103,25 +103,34 @@ fn title(comb: Option<&Comb>) -> String {
     }
 }
 
-fn upper_ui(pen: &Pen<'_>, comb: Option<&Comb>, kept: Option<&Comb>, axis: FrequencyAxis, plot: Rect) {
-    let theme = pen.theme;
+fn upper_ui(painter: &Painter, comb: Option<&Comb>, kept: Option<&Comb>, axis: FrequencyAxis, plot: Rect) {
+    let theme = painter.theme;
     let values = ValueAxis { bottom: BOTTOM_DB, top: TOP_DB, y: plot.y_range() };
     for (db, label) in [(6.0, "+6"), (0.0, "0 dB"), (-12.0, "−12")] {
         let ink = if db == 0.0 { theme.grid_strong } else { theme.grid };
-        pen.hair(pos2(plot.left(), values.y(db)), pos2(plot.right(), values.y(db)), ink);
-        pen.text(pos2(plot.right() + 4.0, values.y(db)), Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
+        painter.hair(pos2(plot.left(), values.y(db)), pos2(plot.right(), values.y(db)), ink);
+        painter.text(
+            pos2(plot.right() + 4.0, values.y(db)),
+            Align2::LEFT_CENTER,
+            label,
+            size::AXIS,
+            theme.muted,
+        );
     }
-    let painter = pen.within(plot);
-    let pen = pen.with(&painter);
+    let painter = painter.within(plot);
     if let Some(kept) = kept {
-        pen.path(teeth(kept, axis, &values, plot), stroke::HAIR, theme.trace_reference);
+        painter.path(teeth(kept, axis, &values, plot), stroke::HAIR, theme.trace_reference);
     }
     let Some(comb) = comb else { return };
-    pen.path(teeth(comb, axis, &values, plot), stroke::THIN, theme.trace);
+    painter.path(teeth(comb, axis, &values, plot), stroke::THIN, theme.trace);
     let y = values.y(comb.peak_db());
     let mut left = plot.left();
     while left < plot.right() {
-        pen.path(vec![pos2(left, y), pos2((left + 7.0).min(plot.right()), y)], stroke::TRACE, theme.plumb);
+        painter.path(
+            vec![pos2(left, y), pos2((left + 7.0).min(plot.right()), y)],
+            stroke::TRACE,
+            theme.plumb,
+        );
         left += 12.0;
     }
 }
@@ -150,21 +159,26 @@ fn teeth(comb: &Comb, axis: FrequencyAxis, values: &ValueAxis, plot: Rect) -> Ve
     points
 }
 
-fn lower_ui(pen: &Pen<'_>, line: &PairLine, axis: FrequencyAxis, plot: Rect) {
-    let theme = pen.theme;
+fn lower_ui(painter: &Painter, line: &PairLine, axis: FrequencyAxis, plot: Rect) {
+    let theme = painter.theme;
     let won = ValueAxis { bottom: -WON_DB, top: WON_DB, y: plot.y_range() };
     let shared = ValueAxis { bottom: 0.0, top: 1.0, y: plot.y_range() };
     for (db, label) in [(6.0, "+6"), (0.0, "0 dB"), (-6.0, "−6")] {
         let ink = if db == 0.0 { theme.grid_strong } else { theme.grid };
-        pen.hair(pos2(plot.left(), won.y(db)), pos2(plot.right(), won.y(db)), ink);
-        pen.text(pos2(plot.right() + 4.0, won.y(db)), Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
+        painter.hair(pos2(plot.left(), won.y(db)), pos2(plot.right(), won.y(db)), ink);
+        painter.text(
+            pos2(plot.right() + 4.0, won.y(db)),
+            Align2::LEFT_CENTER,
+            label,
+            size::AXIS,
+            theme.muted,
+        );
     }
     for (value, label, y) in [(1.0, "1", 5.0), (0.0, "0", -5.0_f32)] {
         let at = pos2(plot.left() - 4.0, shared.y(value) + y);
-        pen.text(at, Align2::RIGHT_CENTER, label, size::AXIS, theme.coherence);
+        painter.text(at, Align2::RIGHT_CENTER, label, size::AXIS, theme.coherence);
     }
-    let painter = pen.within(plot);
-    let pen = pen.with(&painter);
+    let painter = painter.within(plot);
     for third in 0..THIRDS {
         let (span, reading) = (third_span(third), &line.reading.thirds[third]);
         let (left, right) = (axis.x(span.low_hz).max(plot.left()), axis.x(span.high_hz).min(plot.right()));
@@ -172,17 +186,18 @@ fn lower_ui(pen: &Pen<'_>, line: &PairLine, axis: FrequencyAxis, plot: Rect) {
             let (a, b) = (won.y(db), won.y(0.0));
             let heard = reading.under_loudest_db.get().is_some_and(|under| under >= -30.0);
             let ink = if heard { theme.bar } else { theme.bar_faint };
-            pen.fill(Rect::from_min_max(pos2(left + 1.0, a.min(b)), pos2(right - 1.0, a.max(b))), ink);
+            painter.fill(Rect::from_min_max(pos2(left + 1.0, a.min(b)), pos2(right - 1.0, a.max(b))), ink);
         }
         if let Some(coherence) = reading.coherence.get().filter(|c| c.is_finite()) {
             let at = pos2(f32::midpoint(left, right), shared.y(coherence));
-            pen.painter.circle_filled(at, 2.5, theme.coherence);
+            painter.egui.circle_filled(at, 2.5, theme.coherence);
         }
     }
-    let legend = pen.line("bars: what the repair wins  ·  dots: coherence", size::AXIS, theme.muted);
+    let legend = painter.line("bars: what the repair wins  ·  dots: coherence", size::AXIS, theme.muted);
     if legend.size().x <= plot.width() - 10.0 && plot.height() >= 50.0 {
         let at = plot.left_bottom() + egui::vec2(5.0, -1.0);
-        pen.fill(Align2::LEFT_BOTTOM.anchor_size(at, legend.size()).expand(2.0).intersect(plot), theme.plot);
-        pen.put(at, Align2::LEFT_BOTTOM, legend);
+        painter
+            .fill(Align2::LEFT_BOTTOM.anchor_size(at, legend.size()).expand(2.0).intersect(plot), theme.plot);
+        painter.put(at, Align2::LEFT_BOTTOM, legend);
     }
 }

@@ -1,22 +1,22 @@
 //! The delay of a pair over the last minute.
 
-use crate::figures;
 use crate::mapping::{ValueAxis, single};
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Rect, Ui, pos2};
 use plumbline_programme::PairLine;
 use plumbline_programme::pair::{DRIFT_SECS, TRACK_STEP_SECS};
+use plumbline_report::figures;
 
 /// Least height of the axis in ms: less is how windows scatter in a room.
 const LEAST_MS: f64 = 0.5;
 const TIP: &str = "The delay found in each window of 2 s over the last minute, and the line that most of them lie on. A line \
                    that slopes tells that the recorders' clocks differ: 1 ppm is 3.6 ms in an hour.";
 
-pub(super) fn drift_ui(ui: &Ui, pen: &Pen<'_>, line: &PairLine, rect: Rect) {
+pub(super) fn drift_ui(ui: &Ui, painter: &Painter, line: &PairLine, rect: Rect) {
     let said = words(line);
-    let inside = super::titled(pen, rect, &format!("Delay over time  ·  {said}"));
-    let theme = pen.theme;
+    let inside = super::titled(painter, rect, &format!("Delay over time  ·  {said}"));
+    let theme = painter.theme;
     let plot = Rect::from_min_max(
         pos2(inside.left() + 42.0, inside.top()),
         pos2(inside.right() - 8.0, inside.bottom() - space::LINE),
@@ -25,7 +25,7 @@ pub(super) fn drift_ui(ui: &Ui, pen: &Pen<'_>, line: &PairLine, rect: Rect) {
     if plot.height() < 18.0 || plot.width() < 80.0 {
         return;
     }
-    pen.fill(plot, theme.plot);
+    painter.fill(plot, theme.plot);
     let x = |secs: f64| {
         let part = 1.0 + secs / DRIFT_SECS;
         plot.left() + plot.width() * single(if part.is_nan() { 0.0 } else { part.clamp(0.0, 1.0) })
@@ -33,16 +33,22 @@ pub(super) fn drift_ui(ui: &Ui, pen: &Pen<'_>, line: &PairLine, rect: Rect) {
     for secs in [-60.0, -45.0, -30.0, -15.0, 0.0_f64] {
         let label =
             if secs == 0.0 { "now".to_owned() } else { figures::unit(figures::plain(Some(secs), 0), "s") };
-        pen.hair(pos2(x(secs), plot.top()), pos2(x(secs), plot.bottom()), theme.grid);
+        painter.hair(pos2(x(secs), plot.top()), pos2(x(secs), plot.bottom()), theme.grid);
         let anchor = if secs == 0.0 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
-        pen.text(pos2(x(secs), plot.bottom() + space::LINE / 2.0), anchor, label, size::AXIS, theme.muted);
+        painter.text(
+            pos2(x(secs), plot.bottom() + space::LINE / 2.0),
+            anchor,
+            label,
+            size::AXIS,
+            theme.muted,
+        );
     }
     let agreed = line.reading.outcome.ok().filter(|a| a.delay_secs.is_finite());
     let mut sorted: Vec<f64> = line.delays.iter().map(|d| d[1] * 1e3).filter(|ms| ms.is_finite()).collect();
     sorted.sort_by(f64::total_cmp);
     let Some(middle) = agreed.map(|a| a.delay_secs * 1e3).or_else(|| sorted.get(sorted.len() / 2).copied())
     else {
-        pen.text(plot.center(), Align2::CENTER_CENTER, "No delay found yet", size::SMALL, theme.muted);
+        painter.text(plot.center(), Align2::CENTER_CENTER, "No delay found yet", size::SMALL, theme.muted);
         return;
     };
     // Outliers must not squeeze the rest: nine of ten points set the axis.
@@ -55,17 +61,16 @@ pub(super) fn drift_ui(ui: &Ui, pen: &Pen<'_>, line: &PairLine, rect: Rect) {
     let values = ValueAxis { bottom: middle - half, top: middle + half, y: plot.y_range() };
     for at in [middle + half, middle, middle - half] {
         let y = values.y(at).clamp(plot.top() + 5.0, plot.bottom() - 5.0);
-        pen.hair(pos2(plot.left(), values.y(at)), pos2(plot.right(), values.y(at)), theme.grid);
+        painter.hair(pos2(plot.left(), values.y(at)), pos2(plot.right(), values.y(at)), theme.grid);
         if plot.height() >= 36.0 || at == middle {
             let label = figures::plain(Some(at), 2);
-            pen.text(pos2(plot.left() - 4.0, y), Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);
+            painter.text(pos2(plot.left() - 4.0, y), Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);
         }
     }
-    let painter = pen.within(plot);
-    let pen = pen.with(&painter);
+    let painter = painter.within(plot);
     for [secs, delay] in &line.delays {
         if delay.is_finite() && secs.is_finite() {
-            pen.painter.circle_filled(pos2(x(*secs), values.y(delay * 1e3)), 1.8, theme.trace);
+            painter.egui.circle_filled(pos2(x(*secs), values.y(delay * 1e3)), 1.8, theme.trace);
         }
     }
     let Some(agreed) = agreed else { return };
@@ -74,7 +79,7 @@ pub(super) fn drift_ui(ui: &Ui, pen: &Pen<'_>, line: &PairLine, rect: Rect) {
     let at =
         |secs: f64| pos2(x(secs), values.y((agreed.delay_secs + slope * (secs - TRACK_STEP_SECS)) * 1e3));
     let oldest = line.delays.first().map_or(0.0, |d| d[0]).clamp(-DRIFT_SECS, 0.0);
-    pen.path(vec![at(oldest), at(0.0)], stroke::THIN, theme.plumb);
+    painter.path(vec![at(oldest), at(0.0)], stroke::THIN, theme.plumb);
 }
 
 fn words(line: &PairLine) -> String {

@@ -1,13 +1,13 @@
 //! Correlation of a pair against delay.
 
-use crate::figures;
 use crate::mapping::{ValueAxis, single};
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Pos2, Rect, Ui, pos2};
 use plumbline_programme::PairLine;
 use plumbline_programme::pair::{LONGEST_LAG_SECS, Polarity, speed_of_sound};
+use plumbline_report::figures;
 
 const TIP: &str = "Generalised cross-correlation with phase transform of the newest 2 s: 1 where the two agree at that delay, \
                    −1 where they are each other upside down. To the right the second trails the first. Metres by the speed \
@@ -15,7 +15,7 @@ const TIP: &str = "Generalised cross-correlation with phase transform of the new
 
 pub(super) fn lag_ui(
     ui: &Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     line: &PairLine,
     kept: Option<&PairLine>,
     [first, second]: [String; 2],
@@ -23,8 +23,8 @@ pub(super) fn lag_ui(
     rect: Rect,
 ) {
     let title = format!("Correlation against delay  ·  right: {second} trails {first}");
-    let inside = super::titled(pen, rect, &title);
-    let theme = pen.theme;
+    let inside = super::titled(painter, rect, &title);
+    let theme = painter.theme;
     let plot = Rect::from_min_max(
         pos2(inside.left() + 26.0, inside.top() + 2.0),
         pos2(inside.right() - 8.0, inside.bottom() - 2.0 * space::LINE),
@@ -32,7 +32,7 @@ pub(super) fn lag_ui(
     if plot.height() < 24.0 || plot.width() < 80.0 {
         return;
     }
-    pen.fill(plot, theme.plot);
+    painter.fill(plot, theme.plot);
     let ms = LONGEST_LAG_SECS * 1e3;
     let x = |secs: f64| {
         let part = (secs / LONGEST_LAG_SECS + 1.0) / 2.0;
@@ -41,15 +41,15 @@ pub(super) fn lag_ui(
     let values = ValueAxis { bottom: -1.0, top: 1.0, y: plot.y_range() };
     for (value, label) in [(1.0, "+1"), (0.0, "0"), (-1.0, "−1")] {
         let ink = if value == 0.0 { theme.grid_strong } else { theme.grid };
-        pen.hair(pos2(plot.left(), values.y(value)), pos2(plot.right(), values.y(value)), ink);
+        painter.hair(pos2(plot.left(), values.y(value)), pos2(plot.right(), values.y(value)), ink);
         let y = values.y(value).clamp(plot.top() + 5.0, plot.bottom() - 5.0);
-        pen.text(pos2(plot.left() - 4.0, y), Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);
+        painter.text(pos2(plot.left() - 4.0, y), Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);
     }
     let under = plot.bottom() + space::LINE / 2.0;
     for step in -3..=3_i32 {
         let at = f64::from(step) * ms / 3.0;
         let place = x(at / 1e3);
-        pen.hair(
+        painter.hair(
             pos2(place, plot.top()),
             pos2(place, plot.bottom()),
             if step == 0 { theme.grid_strong } else { theme.grid },
@@ -57,13 +57,13 @@ pub(super) fn lag_ui(
         let label = if step == 3 { format!("+{at:.0} ms") } else { figures::signed(Some(at), 0) };
         let anchor = if step == 3 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
         let place = if step == 3 { plot.right() + 6.0 } else { place };
-        pen.text(pos2(place, under), anchor, label, size::AXIS, theme.muted);
+        painter.text(pos2(place, under), anchor, label, size::AXIS, theme.muted);
     }
     let speed = speed_of_sound(settings.celsius);
     for metres in [-15.0, -10.0, -5.0, 0.0, 5.0, 10.0, 15.0_f64] {
         let place = x(metres / speed);
         let label = if metres == 15.0 { "+15 m".to_owned() } else { figures::signed(Some(metres), 0) };
-        pen.text(
+        painter.text(
             pos2(place, under + space::LINE - 1.0),
             Align2::CENTER_CENTER,
             label,
@@ -71,8 +71,7 @@ pub(super) fn lag_ui(
             theme.muted,
         );
     }
-    let painter = pen.within(plot);
-    let inside = pen.with(&painter);
+    let inside = painter.within(plot);
     if let Some(kept) = kept {
         inside.path(curve(kept, &x, &values), stroke::HAIR, theme.trace_reference);
     }
@@ -81,9 +80,9 @@ pub(super) fn lag_ui(
         Ok(agreed) => {
             let up = agreed.polarity == Polarity::Same;
             let place = x(agreed.delay_secs);
-            pen.hair(pos2(place, plot.top()), pos2(place, plot.bottom()), theme.plumb);
+            painter.hair(pos2(place, plot.top()), pos2(place, plot.bottom()), theme.plumb);
             let tip = if up { pos2(place, plot.top() + 9.0) } else { pos2(place, plot.bottom() - 9.0) };
-            pen.bob(tip, 8.0, !up, theme.plumb);
+            painter.bob(tip, 8.0, !up, theme.plumb);
             let polarity = if up { "same polarity" } else { "upside down" };
             let text = format!(
                 "{}, {polarity}",
@@ -93,14 +92,14 @@ pub(super) fn lag_ui(
             let anchor = if right { Align2::LEFT_CENTER } else { Align2::RIGHT_CENTER };
             let aside = if right { 8.0 } else { -8.0 };
             let y = if up { plot.top() + 9.0 } else { plot.bottom() - 9.0 };
-            pen.text(pos2(place + aside, y), anchor, text.clone(), size::SMALL, theme.text);
+            painter.text(pos2(place + aside, y), anchor, text.clone(), size::SMALL, theme.text);
             text
         }
         Err(_) => "no delay found".to_owned(),
     };
     if line.trace.is_empty() {
         let text = "Nothing compared yet";
-        pen.text(
+        painter.text(
             plot.center() - egui::vec2(0.0, 14.0),
             Align2::CENTER_CENTER,
             text,

@@ -1,12 +1,12 @@
 //! The list of pairs, those that cost most first.
 
-use crate::figures::{self, DASH};
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space, stroke};
 use crate::words;
 use egui::{Align2, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
 use plumbline_programme::{Mic, PairLine};
+use plumbline_report::figures::{self, DASH};
 
 const ROW: f32 = 36.0;
 const HEADS: f32 = 18.0;
@@ -17,8 +17,8 @@ const DELAY_TIP: &str = "How much later the second hears the same sound than the
 const COST_TIP: &str = "How much louder the sum of all that is compared would be with this pair repaired, dB. For left and \
                         right: their sum in mono";
 
-pub(super) fn list_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
-    pen.block(rect, scene.theme.panel);
+pub(super) fn list_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
+    painter.block(rect, scene.theme.panel);
     let inside = rect.shrink2(vec2(space::NEAR, 1.0));
     if inside.width() < 90.0 || inside.height() < HEADS + ROW {
         return;
@@ -26,9 +26,9 @@ pub(super) fn list_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &S
     let heads = inside.with_max_y(inside.top() + HEADS);
     let [delay, cost] = columns(heads);
     let muted = scene.theme.muted;
-    pen.text(pos2(heads.left() + 18.0, heads.center().y), Align2::LEFT_CENTER, "Pair", size::AXIS, muted);
+    painter.text(pos2(heads.left() + 18.0, heads.center().y), Align2::LEFT_CENTER, "Pair", size::AXIS, muted);
     for (cell, name, tip) in [(delay, "Delay ms", DELAY_TIP), (cost, "Costs dB", COST_TIP)] {
-        pen.text(cell.right_center(), Align2::RIGHT_CENTER, name, size::AXIS, muted);
+        painter.text(cell.right_center(), Align2::RIGHT_CENTER, name, size::AXIS, muted);
         name_only(ui, cell, name, || format!("Column {name}")).on_hover_text(tip);
     }
     let body = inside.with_min_y(heads.bottom());
@@ -70,8 +70,7 @@ fn row_ui(
     selected: bool,
 ) {
     let theme = scene.theme;
-    let painter = ui.painter().clone();
-    let pen = Pen { painter: &painter, theme };
+    let painter = Painter::of(ui, theme);
     let session = &*scene.view.session;
     let said = super::advice(line, scene, screen.settings());
     let [first, second] = super::names(line, scene);
@@ -86,50 +85,50 @@ fn row_ui(
         WidgetInfo::selected(accesskit::Role::Button, true, selected, name)
     });
     if selected || response.hovered() {
-        pen.fill(rect, if selected { theme.button } else { theme.plot });
+        painter.fill(rect, if selected { theme.button } else { theme.plot });
     }
     if selected {
-        pen.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
+        painter.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
     }
     if response.has_focus() {
         let ring = Stroke::new(stroke::HAIR, theme.plumb);
-        pen.painter.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
+        painter.egui.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
     }
     if response.clicked() {
         screen.mics.selected = Some(line.mics);
     }
     let [delay, cost] = columns(rect);
     let (upper, lower) = (rect.top() + 11.0, rect.top() + 26.0);
-    pen.state(pos2(rect.left() + 10.0, upper), 10.0, said.state);
+    painter.state(pos2(rect.left() + 10.0, upper), 10.0, said.state);
     let left = rect.left() + 20.0;
     let room = (delay.left() - left - 4.0).max(0.0);
-    names_in(&pen, pos2(left, upper), room, [&first, &second]);
+    names_in(&painter, pos2(left, upper), room, [&first, &second]);
     let ink = if said.state == words::State::Fault { theme.fault_text } else { theme.muted };
     let room = (rect.right() - 6.0 - left).max(0.0);
-    let galley = crate::header::fitted_in(&pen, &note, size::AXIS, room, ink);
-    pen.put(pos2(left, lower), Align2::LEFT_CENTER, galley);
+    let galley = crate::header::fitted_in(&painter, &note, size::AXIS, room, ink);
+    painter.put(pos2(left, lower), Align2::LEFT_CENTER, galley);
     let agreed = line.reading.outcome.ok();
     for (cell, text) in [
         (delay, figures::signed(agreed.map(|a| a.delay_secs * 1e3), 2)),
         (cost, figures::plain(line.cost_db, 1)),
     ] {
-        pen.text(pos2(cell.right(), upper), Align2::RIGHT_CENTER, text, size::SMALL, theme.text);
+        painter.text(pos2(cell.right(), upper), Align2::RIGHT_CENTER, text, size::SMALL, theme.text);
     }
     response.on_hover_text(said.sentence);
 }
 
 /// Both names in the room there is: each has half of it, and what the other leaves.
-fn names_in(pen: &Pen<'_>, at: egui::Pos2, room: f32, names: [&str; 2]) {
-    let theme = pen.theme;
-    let dash = pen.line("  –  ", size::SMALL, theme.muted);
+fn names_in(painter: &Painter, at: egui::Pos2, room: f32, names: [&str; 2]) {
+    let theme = painter.theme;
+    let dash = painter.line("  –  ", size::SMALL, theme.muted);
     let room = (room - dash.size().x).max(0.0);
-    let whole = names.map(|name| crate::header::fitted(pen, name, size::SMALL, room).size().x);
+    let whole = names.map(|name| crate::header::fitted(painter, name, size::SMALL, room).size().x);
     let first = (room - whole[1]).max(room / 2.0);
-    let first = crate::header::fitted(pen, names[0], size::SMALL, first);
-    let second = crate::header::fitted(pen, names[1], size::SMALL, room - first.size().x);
-    let first = pen.put(at, Align2::LEFT_CENTER, first);
-    let dash = pen.put(pos2(first.right(), at.y), Align2::LEFT_CENTER, dash);
-    pen.put(pos2(dash.right(), at.y), Align2::LEFT_CENTER, second);
+    let first = crate::header::fitted(painter, names[0], size::SMALL, first);
+    let second = crate::header::fitted(painter, names[1], size::SMALL, room - first.size().x);
+    let first = painter.put(at, Align2::LEFT_CENTER, first);
+    let dash = painter.put(pos2(first.right(), at.y), Align2::LEFT_CENTER, dash);
+    painter.put(pos2(dash.right(), at.y), Align2::LEFT_CENTER, second);
 }
 
 /// The verdict in a few words, and what stands beside it.

@@ -1,13 +1,13 @@
 //! What to do about the pair that is looked at, and the buttons for it.
 
 use super::trial;
-use crate::figures;
-use crate::pen::{Pen, name_only};
+use crate::painter::{Painter, name_only};
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words::State;
 use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2, vec2};
 use plumbline_programme::PairLine;
+use plumbline_report::figures;
 use std::time::Duration;
 
 const TIP: &str = "Delay by generalised cross-correlation with phase transform (Knapp, Carter 1976), windows of 2 s, voted \
@@ -20,7 +20,7 @@ const COPIED_SECS: f64 = 2.0;
 pub(super) fn said_ui(
     screen: &mut Screen,
     ui: &mut Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     line: &PairLine,
     rect: Rect,
@@ -28,7 +28,7 @@ pub(super) fn said_ui(
     let theme = scene.theme;
     let said = super::advice(line, scene, screen.settings());
     let fault = said.state == State::Fault;
-    pen.block(rect, if fault { theme.panel_fault } else { theme.panel });
+    painter.block(rect, if fault { theme.panel_fault } else { theme.panel });
     let mut inside = rect.shrink2(vec2(space::INSET + 2.0, space::NEAR + 1.0));
     if inside.width() < 120.0 || inside.height() < 60.0 {
         return;
@@ -42,8 +42,8 @@ pub(super) fn said_ui(
     let [first, second] = super::names(line, scene);
     let mark = 12.0;
     let y = inside.top() + 9.0;
-    pen.state(pos2(inside.left() + mark / 2.0, y), mark, said.state);
-    let figure = pen.text(
+    painter.state(pos2(inside.left() + mark / 2.0, y), mark, said.state);
+    let figure = painter.text(
         pos2(inside.right(), y),
         Align2::RIGHT_CENTER,
         said.figure.clone(),
@@ -52,24 +52,25 @@ pub(super) fn said_ui(
     );
     let left = inside.left() + mark + space::INSET;
     let head = format!("{}:  {first}  –  {second}", said.head);
-    let galley = crate::header::fitted(pen, &head, size::BODY, (figure.left() - left - space::GAP).max(0.0));
-    pen.put(pos2(left, y), Align2::LEFT_CENTER, galley);
+    let galley =
+        crate::header::fitted(painter, &head, size::BODY, (figure.left() - left - space::GAP).max(0.0));
+    painter.put(pos2(left, y), Align2::LEFT_CENTER, galley);
     inside.min.y += 21.0;
 
     let details = details(line, screen.mics.kept.as_ref());
     let low = inside.with_min_y((inside.bottom() - space::LINE).max(inside.top()));
-    let galley = crate::header::fitted_in(pen, &details, size::SMALL, inside.width(), theme.muted);
-    pen.put(low.left_center(), Align2::LEFT_CENTER, galley);
+    let galley = crate::header::fitted_in(painter, &details, size::SMALL, inside.width(), theme.muted);
+    painter.put(low.left_center(), Align2::LEFT_CENTER, galley);
     inside.max.y = low.top() - 1.0;
 
     let room = vec2(inside.width(), inside.height());
     let wordings = [said.sentence.as_str(), said.short.as_str()];
-    let sentence = pen
+    let sentence = painter
         .first_that_fits(&wordings[..1], size::BODY, theme.text, room)
-        .or_else(|| pen.first_that_fits(&wordings[..1], size::SMALL, theme.text, room))
-        .or_else(|| pen.first_that_fits(&wordings, size::AXIS, theme.text, room));
+        .or_else(|| painter.first_that_fits(&wordings[..1], size::SMALL, theme.text, room))
+        .or_else(|| painter.first_that_fits(&wordings, size::AXIS, theme.text, room));
     if let Some(galley) = sentence {
-        pen.put(inside.left_top(), Align2::LEFT_TOP, galley);
+        painter.put(inside.left_top(), Align2::LEFT_TOP, galley);
     }
     let place = rect.with_max_y(buttons.top());
     name_only(ui, place, "advice", || format!("{} {details}", said.aloud("Advice"))).on_hover_ui(|ui| {

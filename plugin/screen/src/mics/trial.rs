@@ -1,8 +1,7 @@
 //! Trying a repair: the switch, its values, and the banner that says that the signal is altered.
 
 use crate::fields;
-use crate::figures;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::{Intent, Scene, Screen};
 use crate::settings::Settings;
 use crate::tokens::{size, space};
@@ -12,6 +11,7 @@ use plumbline_measure::SampleRate;
 use plumbline_programme::mics::{LEAST_FRACTION_SAMPLES, LONGEST_TRIAL_SECS};
 use plumbline_programme::pair::{Advice, Side};
 use plumbline_programme::{Mic, PairLine, Session, Trial};
+use plumbline_report::figures;
 
 /// The trial that the advice on a pair comes to on this layer, or why there is none, in words.
 pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Result<Trial, String> {
@@ -157,11 +157,11 @@ fn late(secs: f64, asked_secs: f64, rate: Option<SampleRate>) -> (String, bool) 
 }
 
 /// Says on every page that the signal is altered.
-pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let Some(trial) = scene.view.trial else { return };
     let theme = scene.theme;
-    pen.block(rect, theme.panel_fault);
-    pen.painter.rect_stroke(
+    painter.block(rect, theme.panel_fault);
+    painter.egui.rect_stroke(
         rect,
         space::ROUND,
         egui::Stroke::new(crate::tokens::stroke::MARK, theme.fault),
@@ -181,11 +181,12 @@ pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     if off.accessible_name("Switch the trial off").clicked() {
         screen.intents.push(Intent::Try(None));
     }
-    pen.state(pos2(rect.left() + 14.0, rect.center().y), 13.0, State::Fault);
+    painter.state(pos2(rect.left() + 14.0, rect.center().y), 13.0, State::Fault);
     let left = rect.left() + 28.0;
-    let galley = crate::header::fitted_in(pen, &text, size::BODY, (right - left).max(0.0), theme.fault_text);
-    pen.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, galley);
-    crate::pen::name_only(ui, rect.with_max_x(right), "altered", || text.clone()).on_hover_text(&text);
+    let galley =
+        crate::header::fitted_in(painter, &text, size::BODY, (right - left).max(0.0), theme.fault_text);
+    painter.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, galley);
+    crate::painter::name_only(ui, rect.with_max_x(right), "altered", || text.clone()).on_hover_text(&text);
 }
 
 #[cfg(test)]

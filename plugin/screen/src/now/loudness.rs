@@ -1,9 +1,8 @@
 //! Loudness against the target.
 
 use crate::company;
-use crate::figures;
 use crate::mapping::ValueAxis;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
@@ -12,6 +11,7 @@ use egui::{Align2, Rangef, Rect, Ui, pos2};
 use plumbline_measure::Loudness;
 use plumbline_programme::Role;
 use plumbline_programme::delivery::{PRESETS, Target};
+use plumbline_report::figures;
 
 /// The scale under the numbers, LU about the target: EBU Tech 3341 clause 2.4, "EBU +9".
 const SCALE_LU: [f64; 2] = [-18.0, 9.0];
@@ -33,9 +33,9 @@ pub(super) fn height(narrow: bool, layers: bool) -> f32 {
     }
 }
 
-pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &Settings, rect: Rect) {
+pub(super) fn loudness_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, settings: &Settings, rect: Rect) {
     let (theme, loudness) = (scene.theme, &scene.view.loudness);
-    pen.block(rect, theme.panel);
+    painter.block(rect, theme.panel);
     let inside = rect.shrink2(egui::vec2(space::INSET, space::NEAR));
     let target = &settings.target;
     let figure = if rect.width() < 240.0 { size::FIGURE_COMPACT } else { size::FIGURE };
@@ -43,9 +43,10 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
     // The integrated value leads: it is what is delivered.
     let big_y = inside.top() + figure * 0.62;
     let integrated = figures::plain(loudness.integrated_lufs, 1);
-    let number = pen.text(pos2(inside.left(), big_y), Align2::LEFT_CENTER, &integrated, figure, theme.text);
+    let number =
+        painter.text(pos2(inside.left(), big_y), Align2::LEFT_CENTER, &integrated, figure, theme.text);
     let unit_at = pos2(number.right() + space::NEAR, big_y + 2.0);
-    let unit = pen.text(unit_at, Align2::LEFT_CENTER, "LUFS", size::SMALL, theme.muted);
+    let unit = painter.text(unit_at, Align2::LEFT_CENTER, "LUFS", size::SMALL, theme.muted);
     // A part of the mix is not held against the target of the whole.
     let judged = scene.info.role == Role::Mix;
     if judged {
@@ -53,7 +54,7 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
         let off = figures::unit(figures::signed(off, 1), "LU");
         let room = inside.right() - unit.right() - space::GAP;
         let at = pos2(inside.right(), big_y);
-        pen.text_if_fits(at, Align2::RIGHT_CENTER, &off, size::BODY, theme.text, room);
+        painter.text_if_fits(at, Align2::RIGHT_CENTER, &off, size::BODY, theme.text, room);
     }
     let under = big_y + figure * 0.62 + 5.0;
     let aim = target_words(target);
@@ -64,7 +65,7 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
         Some(said) => {
             let ink = if said.state == State::Fault { theme.fault_text } else { theme.text };
             let head = if said.head == figures::DASH { "No loudness yet" } else { &said.head };
-            pen.state(pos2(inside.left() + 4.0, under), 8.0, said.state);
+            painter.state(pos2(inside.left() + 4.0, under), 8.0, said.state);
             let of = if head.contains("target") { "" } else { "target " };
             let with_aim = [format!("{head}, {of}{aim}"), format!("{head}, {aim}")];
             let why = [format!("{head}: a part of the mix")];
@@ -81,15 +82,15 @@ pub(super) fn loudness_ui(ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, settings: &
     };
     for wording in wordings {
         let at = pos2(inside.left() + indent, under);
-        if pen.text_if_fits(at, Align2::LEFT_CENTER, wording, size::AXIS, ink, inside.width() - indent) {
+        if painter.text_if_fits(at, Align2::LEFT_CENTER, wording, size::AXIS, ink, inside.width() - indent) {
             break;
         }
     }
     let scale = Rect::from_x_y_ranges(inside.x_range(), under + 12.0..=under + 26.0);
-    scale_ui(pen, scale, loudness, target, judged);
+    scale_ui(painter, scale, loudness, target, judged);
     let table = Rect::from_min_max(pos2(inside.left(), scale.bottom() + 16.0), inside.max);
-    rows(pen, table, loudness, target, judged);
-    let region = crate::pen::name_only(ui, rect, "loudness", || {
+    rows(painter, table, loudness, target, judged);
+    let region = crate::painter::name_only(ui, rect, "loudness", || {
         let delivery = delivery.as_ref().map(|said| said.aloud("Delivery"));
         [Some(aloud(loudness, target)), delivery].into_iter().flatten().collect::<Vec<_>>().join(". ")
     });
@@ -114,42 +115,43 @@ pub(crate) fn target_words(target: &Target) -> String {
 }
 
 /// Letters of the three times on one scale, the tolerance about the target under them.
-fn scale_ui(pen: &Pen<'_>, bar: Rect, loudness: &Loudness, target: &Target, judged: bool) {
-    let theme = pen.theme;
+fn scale_ui(painter: &Painter, bar: Rect, loudness: &Loudness, target: &Target, judged: bool) {
+    let theme = painter.theme;
     let axis = ValueAxis { bottom: SCALE_LU[0], top: SCALE_LU[1], y: Rangef::new(0.0, bar.width()) };
     let x = |lu: f64| bar.right() - axis.y(lu);
     let groove = Rect::from_x_y_ranges(bar.x_range(), bar.center().y - 3.0..=bar.center().y + 3.0);
-    pen.fill(groove, theme.plot);
+    painter.fill(groove, theme.plot);
     let tolerance = x(-target.below_lu)..=x(target.above_lu).max(x(-target.below_lu) + 2.0);
     if judged {
-        pen.fill(Rect::from_x_y_ranges(tolerance, bar.y_range()), theme.tolerance);
+        painter.fill(Rect::from_x_y_ranges(tolerance, bar.y_range()), theme.tolerance);
     }
-    pen.hair(pos2(x(0.0), bar.top() - 2.0), pos2(x(0.0), bar.bottom() + 2.0), theme.muted);
+    painter.hair(pos2(x(0.0), bar.top() - 2.0), pos2(x(0.0), bar.bottom() + 2.0), theme.muted);
     for (lu, label) in [(-18.0, "−18"), (-9.0, "−9"), (0.0, "0"), (9.0, "+9 LU")] {
         let anchor = match lu {
             l if l <= SCALE_LU[0] => Align2::LEFT_CENTER,
             l if l >= SCALE_LU[1] => Align2::RIGHT_CENTER,
             _ => Align2::CENTER_CENTER,
         };
-        pen.text(pos2(x(lu), bar.bottom() + 7.0), anchor, label, size::AXIS, theme.muted);
+        painter.text(pos2(x(lu), bar.bottom() + 7.0), anchor, label, size::AXIS, theme.muted);
     }
     let off = |value: Option<f64>| value.filter(|v| v.is_finite()).map(|v| v - target.integrated_lufs);
     if let Some(momentary) = off(loudness.momentary_lufs) {
-        pen.fill(
+        painter.fill(
             Rect::from_x_y_ranges(bar.left()..=x(momentary), groove.shrink(1.0).y_range()),
             theme.bar_faint,
         );
     }
     if let Some(short_term) = off(loudness.short_term_lufs) {
-        pen.fill(Rect::from_x_y_ranges(bar.left()..=x(short_term), groove.shrink(2.0).y_range()), theme.bar);
+        painter
+            .fill(Rect::from_x_y_ranges(bar.left()..=x(short_term), groove.shrink(2.0).y_range()), theme.bar);
     }
     if let Some(integrated) = off(loudness.integrated_lufs) {
-        pen.bob(pos2(x(integrated), groove.bottom()), 11.0, false, theme.text);
+        painter.bob(pos2(x(integrated), groove.bottom()), 11.0, false, theme.text);
     }
 }
 
 /// Rows of numbers: name, value, highest.
-fn rows(pen: &Pen<'_>, rect: Rect, loudness: &Loudness, target: &Target, judged: bool) {
+fn rows(painter: &Painter, rect: Rect, loudness: &Loudness, target: &Target, judged: bool) {
     let one = |value: Option<f64>| figures::plain(value, 1);
     let peak = loudness.true_peak_dbtp.iter().flatten().copied().filter(|p| !p.is_nan()).reduce(f64::max);
     let ratio = peak.zip(loudness.integrated_lufs).map(|(peak, integrated)| peak - integrated);
@@ -178,7 +180,7 @@ fn rows(pen: &Pen<'_>, rect: Rect, loudness: &Loudness, target: &Target, judged:
     for (row, (_, content)) in shown.enumerate() {
         let row = f32::from(u8::try_from(row).unwrap_or(u8::MAX));
         let y = rect.top() + space::LINE * (row + 0.5);
-        content.paint(pen, rect, y);
+        content.paint(painter, rect, y);
     }
 }
 
@@ -186,17 +188,17 @@ fn rows(pen: &Pen<'_>, rect: Rect, loudness: &Loudness, target: &Target, judged:
 struct Row(&'static str, String, &'static str, String, bool);
 
 impl Row {
-    fn paint(&self, pen: &Pen<'_>, rect: Rect, y: f32) {
-        let theme = pen.theme;
+    fn paint(&self, painter: &Painter, rect: Rect, y: f32) {
+        let theme = painter.theme;
         let Self(name, value, unit, beside, fault) = self;
         let narrow = rect.width() < NARROW;
         let value_x = rect.left() + if narrow { 98.0 } else { 130.0 };
         let name = if narrow && name.len() > 12 { "Peak ratio" } else { name };
-        pen.text(pos2(rect.left(), y), Align2::LEFT_CENTER, name, size::SMALL, theme.muted);
+        painter.text(pos2(rect.left(), y), Align2::LEFT_CENTER, name, size::SMALL, theme.muted);
         let ink = if *fault { theme.fault_text } else { theme.text };
-        let number = pen.text(pos2(value_x, y), Align2::RIGHT_CENTER, value, size::SMALL, ink);
+        let number = painter.text(pos2(value_x, y), Align2::RIGHT_CENTER, value, size::SMALL, ink);
         if *fault {
-            pen.bob(pos2(number.left() - 8.0, y - 3.5), 7.0, true, theme.fault);
+            painter.bob(pos2(number.left() - 8.0, y - 3.5), 7.0, true, theme.fault);
         }
         // A narrow row has room for the unit or for the highest value; the unit stands over it already.
         let at = pos2(rect.right(), y);
@@ -204,14 +206,14 @@ impl Row {
         let muted = theme.muted;
         if narrow
             && !beside.is_empty()
-            && pen.text_if_fits(at, Align2::RIGHT_CENTER, beside, size::SMALL, muted, room)
+            && painter.text_if_fits(at, Align2::RIGHT_CENTER, beside, size::SMALL, muted, room)
         {
             return;
         }
         let unit =
-            pen.text(pos2(value_x + space::NEAR, y), Align2::LEFT_CENTER, *unit, size::AXIS, theme.muted);
+            painter.text(pos2(value_x + space::NEAR, y), Align2::LEFT_CENTER, *unit, size::AXIS, theme.muted);
         let room = rect.right() - unit.right() - space::NEAR;
-        pen.text_if_fits(at, Align2::RIGHT_CENTER, beside, size::SMALL, theme.muted, room);
+        painter.text_if_fits(at, Align2::RIGHT_CENTER, beside, size::SMALL, theme.muted, room);
     }
 }
 

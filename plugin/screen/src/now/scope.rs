@@ -1,12 +1,12 @@
 //! The stereo scope: mid upwards, side sideways, newest samples strongest.
 
-use crate::figures;
 use crate::mapping::single;
-use crate::pen::{Pen, place};
+use crate::painter::{Painter, place};
 use crate::screen::Scene;
 use crate::tokens::{size, space, stroke};
 use egui::epaint::Mesh;
 use egui::{Align2, Pos2, Rect, Shape, Stroke, Ui, Vec2, pos2, vec2};
+use plumbline_report::figures;
 
 /// Gain of the scope in steps of 6 dB. It drops at once, so that nothing leaves the field, and rises after the
 /// sound was small for a while, so that the picture does not breathe.
@@ -56,29 +56,30 @@ const TIP: &str = "The newest samples, mid (L+R)/2 upwards and side (R−L)/2 si
 /// Radius from which left and right are lettered.
 const LETTERS_FROM: f32 = 22.0;
 
-pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let theme = scene.theme;
-    pen.block(rect, theme.panel);
+    painter.block(rect, theme.panel);
     let radius = ((rect.width().min(rect.height())) / 2.0 - space::LINE).max(8.0);
     let centre = rect.center();
     let corners = [vec2(0.0, -radius), vec2(radius, 0.0), vec2(0.0, radius), vec2(-radius, 0.0)];
     let diamond: Vec<Pos2> = corners.iter().map(|c| centre + *c).collect();
     let frame = Stroke::new(stroke::HAIR, theme.grid_strong);
-    pen.painter.add(Shape::convex_polygon(diamond, theme.plot, frame));
+    painter.egui.add(Shape::convex_polygon(diamond, theme.plot, frame));
     for half in [vec2(radius, radius), vec2(-radius, radius)] {
-        pen.painter
+        painter
+            .egui
             .line_segment([centre - half / 2.0, centre + half / 2.0], Stroke::new(stroke::HAIR, theme.grid));
     }
-    pen.hair(centre - vec2(0.0, radius), centre + vec2(0.0, radius), theme.grid_strong);
-    pen.hair(centre - vec2(radius, 0.0), centre + vec2(radius, 0.0), theme.grid);
+    painter.hair(centre - vec2(0.0, radius), centre + vec2(0.0, radius), theme.grid_strong);
+    painter.hair(centre - vec2(radius, 0.0), centre + vec2(radius, 0.0), theme.grid);
 
     let samples = &scene.view.scope;
     let largest = samples.iter().flatten().filter(|v| v.is_finite()).fold(0.0_f32, |m, v| m.max(v.abs()));
     let step = gain.follow(scene.view.serial, largest);
-    let over = cloud(&pen.with(&pen.within(rect)), samples, centre, radius * 2.0_f32.powi(step));
+    let over = cloud(&painter.within(rect), samples, centre, radius * 2.0_f32.powi(step));
 
     let label = |offset: Vec2, anchor: Align2, text: &str| {
-        pen.text(centre + offset, anchor, text, size::AXIS, theme.muted);
+        painter.text(centre + offset, anchor, text, size::AXIS, theme.muted);
     };
     let diagonal = radius / 2.0 + 4.0;
     // In a small scope they would stand under the word in the middle.
@@ -93,7 +94,7 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, pen: &Pen<'_>, scene: &Sce
     let decibels = format!("+{} dB", 6 * step);
     let corner = pos2(rect.right() - space::INSET, rect.bottom() - space::NEAR);
     if step > 0 {
-        pen.text(corner, Align2::RIGHT_BOTTOM, &decibels, size::AXIS, theme.muted);
+        painter.text(corner, Align2::RIGHT_BOTTOM, &decibels, size::AXIS, theme.muted);
     }
     let at = pos2(rect.left() + space::INSET, rect.bottom() - space::NEAR);
     if over {
@@ -101,14 +102,14 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, pen: &Pen<'_>, scene: &Sce
         let room = rect.width() / 2.0 - space::INSET - space::NEAR;
         for words in [OVER, "Over 0 dBFS", "Over"] {
             let ink = theme.fault_text;
-            if pen.text_if_fits(at, Align2::LEFT_BOTTOM, words, size::AXIS, ink, room) {
+            if painter.text_if_fits(at, Align2::LEFT_BOTTOM, words, size::AXIS, ink, room) {
                 break;
             }
         }
     }
     if largest == 0.0 {
         let why = if scene.view.past.is_some() { "not kept" } else { "no signal" };
-        pen.text(at, Align2::LEFT_BOTTOM, format!("{} {why}", figures::DASH), size::AXIS, theme.muted);
+        painter.text(at, Align2::LEFT_BOTTOM, format!("{} {why}", figures::DASH), size::AXIS, theme.muted);
     }
     let told = if over { format!(". {OVER}: drawn at the edge") } else { String::new() };
     place(ui, rect, "scope", TIP, || format!("Stereo scope, gain {} dB{told}", 6 * step));
@@ -125,7 +126,7 @@ fn held([left, right]: [f32; 2]) -> ([f32; 2], bool) {
 
 /// The samples as small squares in one mesh, oldest first so that the newest lie on top. What is over full scale lies on
 /// the edge, larger; returns whether anything does.
-fn cloud(pen: &Pen<'_>, samples: &[[f32; 2]], centre: Pos2, gain: f32) -> bool {
+fn cloud(painter: &Painter, samples: &[[f32; 2]], centre: Pos2, gain: f32) -> bool {
     let newest = &samples[samples.len().saturating_sub(MOST_POINTS)..];
     let count = single(f64::from(u32::try_from(newest.len()).unwrap_or(u32::MAX)).max(1.0));
     let mut mesh = Mesh::default();
@@ -142,11 +143,14 @@ fn cloud(pen: &Pen<'_>, samples: &[[f32; 2]], centre: Pos2, gain: f32) -> bool {
         any_over |= over;
         // The diamond is the field of all samples within full scale: |mid| + |side| ≤ 1.
         let offset = vec2((right - left) / 2.0, -(left + right) / 2.0) * gain;
-        let (side, ink) =
-            if over { (OVER_DOT, pen.theme.fault) } else { (DOT, pen.theme.scope_at(1.0 - index / count)) };
+        let (side, ink) = if over {
+            (OVER_DOT, painter.theme.fault)
+        } else {
+            (DOT, painter.theme.scope_at(1.0 - index / count))
+        };
         mesh.add_colored_rect(Rect::from_center_size(centre + offset, Vec2::splat(side)), ink);
     }
-    pen.painter.add(Shape::mesh(mesh));
+    painter.egui.add(Shape::mesh(mesh));
     any_over
 }
 

@@ -1,14 +1,14 @@
 //! The balance of layers: one stacked bar for each stretch, the aims under the first, what is not accounted for.
 
 use crate::company;
-use crate::figures;
+use crate::painter::{Painter, name_only};
 use crate::parts;
-use crate::pen::{Pen, name_only};
 use crate::screen::{Scene, Screen};
 use crate::tokens::{size, space};
 use crate::words::{self, State, Told};
 use egui::{Align2, Rect, Sense, Ui, WidgetInfo, accesskit, pos2};
 use plumbline_programme::{Session, Stretch};
+use plumbline_report::figures;
 
 const TIP: &str = "Layer share: K-weighted energy (ITU-R BS.1770-5) of each role over that of all layers but the mix, in \
                    per cent, over the same tenths of song time. The bracket is the aim with its tolerance. Click a line to show its shares per third.";
@@ -30,41 +30,41 @@ fn legend_lines(session: &Session) -> f32 {
 pub(super) fn shares_ui(
     screen: &mut Screen,
     ui: &Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     rect: Rect,
     full: bool,
 ) {
     let (theme, session) = (scene.theme, &*scene.view.session);
-    pen.block(rect, theme.panel);
+    painter.block(rect, theme.panel);
     let inside = rect.shrink2(egui::vec2(space::INSET, space::NEAR));
     let label = if full { 66.0 } else { 36.0 };
     let mut y = inside.top();
     let lines = legend_lines(session);
-    legend(pen, Rect::from_x_y_ranges(inside.x_range(), y..=y + lines * space::LINE), session);
+    legend(painter, Rect::from_x_y_ranges(inside.x_range(), y..=y + lines * space::LINE), session);
     y += lines * space::LINE + 2.0;
     let row = |y: f32, height: f32| Rect::from_x_y_ranges(inside.x_range(), y..=y + height);
-    stretch_ui(screen, ui, pen, scene, row(y, 16.0), label, Stretch::Now);
+    stretch_ui(screen, ui, painter, scene, row(y, 16.0), label, Stretch::Now);
     let bar = row(y, 16.0).with_min_x(inside.left() + label);
-    parts::aims(pen, bar, session, Stretch::Now, &screen.settings.balance);
+    parts::aims(painter, bar, session, Stretch::Now, &screen.settings.balance);
     y += 16.0 + 9.0;
     if full {
         for stretch in [Stretch::Passage, Stretch::Programme] {
-            stretch_ui(screen, ui, pen, scene, row(y, 14.0), label, stretch);
+            stretch_ui(screen, ui, painter, scene, row(y, 14.0), label, stretch);
             y += 17.0;
         }
     }
     let (state, text, said) = account(session, &screen.settings, full);
     let at = pos2(inside.left() + 4.0, y + space::LINE / 2.0);
     if let Some(state) = state {
-        pen.state(at, 8.0, state);
+        painter.state(at, 8.0, state);
     }
     let indent = if state.is_some() { 14.0 } else { 0.0 };
     let ink = if state == Some(State::Fault) { theme.fault_text } else { theme.muted };
     let room = egui::vec2(inside.width() - indent, inside.bottom() - y + 3.0);
     let wordings: Vec<&str> = text.iter().map(String::as_str).collect();
-    if let Some(galley) = pen.first_that_fits(&wordings, size::AXIS, ink, room) {
-        pen.put(pos2(inside.left() + indent, y), Align2::LEFT_TOP, galley);
+    if let Some(galley) = painter.first_that_fits(&wordings, size::AXIS, ink, room) {
+        painter.put(pos2(inside.left() + indent, y), Align2::LEFT_TOP, galley);
     }
     let foot = Rect::from_x_y_ranges(inside.x_range(), y..=inside.bottom());
     let region = name_only(ui, foot, "balance of layers", || {
@@ -106,8 +106,8 @@ fn account(
 
 /// Marks, names and present shares of the roles; where room is short the names stand alone, since the bar under them
 /// has the numbers.
-fn legend(pen: &Pen<'_>, row: Rect, session: &Session) {
-    let theme = pen.theme;
+fn legend(painter: &Painter, row: Rect, session: &Session) {
+    let theme = painter.theme;
     let of = |numbered: bool| -> Vec<(plumbline_programme::Role, String)> {
         company::roles(session)
             .map(|(at, role)| {
@@ -118,7 +118,7 @@ fn legend(pen: &Pen<'_>, row: Rect, session: &Session) {
     };
     let width = |entries: &[(plumbline_programme::Role, String)]| -> f32 {
         let line = entries.iter().take(FIRST_LINE);
-        line.map(|(_, text)| pen.line(text, size::AXIS, theme.text).size().x + 20.0).sum()
+        line.map(|(_, text)| painter.line(text, size::AXIS, theme.text).size().x + 20.0).sum()
     };
     let entries = [true, false].map(of);
     let entries = if width(&entries[0]) <= row.width() + 8.0 { &entries[0] } else { &entries[1] };
@@ -127,18 +127,18 @@ fn legend(pen: &Pen<'_>, row: Rect, session: &Session) {
         if at == FIRST_LINE {
             (x, y) = (row.left(), y + space::LINE);
         }
-        parts::mark(pen, pos2(x + 4.0, y), 9.0, *role, theme.role(*role));
-        let put = pen.text(pos2(x + 12.0, y), Align2::LEFT_CENTER, text, size::AXIS, theme.text);
+        parts::mark(painter, pos2(x + 4.0, y), 9.0, *role, theme.role(*role));
+        let put = painter.text(pos2(x + 12.0, y), Align2::LEFT_CENTER, text, size::AXIS, theme.text);
         x = put.right() + 8.0;
     }
     let at = pos2(row.right(), y);
-    pen.text_if_fits(at, Align2::RIGHT_CENTER, "share %", size::AXIS, theme.muted, row.right() - x);
+    painter.text_if_fits(at, Align2::RIGHT_CENTER, "share %", size::AXIS, theme.muted, row.right() - x);
 }
 
 fn stretch_ui(
     screen: &mut Screen,
     ui: &Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     row: Rect,
     label: f32,
@@ -153,11 +153,11 @@ fn stretch_ui(
     });
     if response.hovered() || response.has_focus() {
         let ring = egui::Stroke::new(1.0, theme.plumb);
-        pen.painter.rect_stroke(row.expand(1.0), 2.0, ring, egui::StrokeKind::Outside);
+        painter.egui.rect_stroke(row.expand(1.0), 2.0, ring, egui::StrokeKind::Outside);
     }
     let ink = if chosen { theme.text } else { theme.muted };
-    pen.text(pos2(row.left(), row.center().y), Align2::LEFT_CENTER, stretch.name(), size::AXIS, ink);
-    parts::stacked(pen, row.with_min_x(row.left() + label), session, stretch);
+    painter.text(pos2(row.left(), row.center().y), Align2::LEFT_CENTER, stretch.name(), size::AXIS, ink);
+    parts::stacked(painter, row.with_min_x(row.left() + label), session, stretch);
     if response.clicked() {
         screen.settings.stretch = stretch;
     }

@@ -1,9 +1,9 @@
 //! Typed values: text while it is being typed, and what is wrong with it in words.
 
 use crate::fields::Field;
-use crate::figures;
 use plumbline_measure::{BandEdges, FrameRate, Timecode};
 use plumbline_programme::delivery::Target;
+use plumbline_report::figures;
 
 /// What is being typed. `None` shows the value in use.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -1,6 +1,6 @@
 //! Says on every page that what is shown has passed.
 
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::{Page, Scene, Screen};
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
@@ -48,12 +48,12 @@ fn ago(past: &Past, view: &View) -> Option<String> {
     Some(if tenths < 0.0 { format!("{length} ahead of the newest") } else { format!("{length} ago") })
 }
 
-pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: &Scene<'_>, rect: Rect) {
+pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let Some(past) = scene.view.past else { return };
     let theme = scene.theme;
-    pen.block(rect, theme.panel);
+    painter.block(rect, theme.panel);
     let edge = egui::Stroke::new(stroke::MARK, theme.plumb);
-    pen.painter.rect_stroke(rect, space::ROUND, edge, egui::StrokeKind::Inside);
+    painter.egui.rect_stroke(rect, space::ROUND, edge, egui::StrokeKind::Inside);
     let builder = UiBuilder::new()
         .id_salt("past")
         .max_rect(rect.shrink2(egui::vec2(space::INSET, 2.0)))
@@ -68,15 +68,15 @@ pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, pen: &Pen<'_>, scene: 
     if now.accessible_name("Return to now").clicked() {
         screen.return_to_now(scene.view);
     }
-    pen.state(pos2(rect.left() + 14.0, rect.center().y), 13.0, State::Note);
+    painter.state(pos2(rect.left() + 14.0, rect.center().y), 13.0, State::Note);
     let left = rect.left() + 28.0;
     let [long, short] = said(&past, scene.view, screen.settings(), screen.page());
     let room = (right - left).max(0.0);
-    let mut galley = pen.line(&long, size::BODY, theme.text);
+    let mut galley = painter.line(&long, size::BODY, theme.text);
     if galley.size().x > room {
-        galley = crate::header::fitted_in(pen, &short, size::BODY, room, theme.text);
+        galley = crate::header::fitted_in(painter, &short, size::BODY, room, theme.text);
     }
-    pen.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, galley);
-    crate::pen::name_only(ui, rect.with_max_x(right.max(rect.left())), "past words", || long.clone())
+    painter.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, galley);
+    crate::painter::name_only(ui, rect.with_max_x(right.max(rect.left())), "past words", || long.clone())
         .on_hover_text(&long);
 }

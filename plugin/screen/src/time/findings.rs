@@ -2,7 +2,7 @@
 
 use super::axis::TimeAxis;
 use super::traces::Bars;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::settings::Settings;
 use crate::tokens::Ink;
 use egui::{Pos2, Rect, Shape, Stroke, pos2, vec2};
@@ -34,33 +34,33 @@ pub(super) fn in_view(log: &Log, lanes: &Lanes) -> usize {
 }
 
 /// Spans as bars: the graver the higher; and a shape at the start where there is room for one.
-pub(super) fn row_ui(pen: &Pen<'_>, log: &Log, lanes: &Lanes, axis: TimeAxis, row: Rect) {
-    let theme = pen.theme;
+pub(super) fn row_ui(painter: &Painter, log: &Log, lanes: &Lanes, axis: TimeAxis, row: Rect) {
+    let theme = painter.theme;
     let mut bars = Bars::default();
     for (step, grade) in (1_u8..).zip(GRADES) {
         let height = row.height() * f32::from(step) / 3.0;
         for finding in log.findings.iter().filter(|finding| finding.grade == grade) {
             let Some((left, right)) = edges(finding, lanes, axis) else { continue };
             let x = left.max(axis.x.min)..=right.min(axis.x.max).max(left.max(axis.x.min));
-            bars.add(Rect::from_x_y_ranges(x, row.bottom() - height..=row.bottom()), ink(pen, finding));
+            bars.add(Rect::from_x_y_ranges(x, row.bottom() - height..=row.bottom()), ink(painter, finding));
         }
     }
-    bars.paint(pen);
+    bars.paint(painter);
     for grade in GRADES.into_iter().rev() {
         let mut free = f32::NEG_INFINITY;
         for finding in log.findings.iter().filter(|finding| finding.grade == grade) {
             let Some((left, right)) = edges(finding, lanes, axis) else { continue };
             let x = left.max(axis.x.min) + SHAPE / 2.0;
             if right - left >= SHAPE + 2.0 && x - free >= SHAPE {
-                shape(pen, pos2(x, row.center().y), grade, theme.page, theme.text);
+                shape(painter, pos2(x, row.center().y), grade, theme.page, theme.text);
                 free = x;
             }
         }
     }
 }
 
-fn ink(pen: &Pen<'_>, finding: &Finding) -> Ink {
-    let theme = pen.theme;
+fn ink(painter: &Painter, finding: &Finding) -> Ink {
+    let theme = painter.theme;
     match (finding.seen, finding.grade) {
         (true, _) => theme.bar_faint,
         (false, Grade::Slight) => theme.trace_behind,
@@ -70,15 +70,15 @@ fn ink(pen: &Pen<'_>, finding: &Finding) -> Ink {
 }
 
 /// A ring, a diamond, a triangle: slight, clear, grave.
-fn shape(pen: &Pen<'_>, centre: Pos2, grade: Grade, fill: Ink, edge: Ink) {
+fn shape(painter: &Painter, centre: Pos2, grade: Grade, fill: Ink, edge: Ink) {
     let half = SHAPE / 2.0 - 1.0;
     let polygon = |corners: &[(f32, f32)]| {
         let points = corners.iter().map(|(x, y)| centre + vec2(x * half, y * half)).collect();
-        pen.painter.add(Shape::convex_polygon(points, fill, Stroke::new(1.0, edge)));
+        painter.egui.add(Shape::convex_polygon(points, fill, Stroke::new(1.0, edge)));
     };
     match grade {
         Grade::Slight => {
-            pen.painter.circle(centre, half * 0.8, fill, Stroke::new(1.0, edge));
+            painter.egui.circle(centre, half * 0.8, fill, Stroke::new(1.0, edge));
         }
         Grade::Clear => polygon(&[(0.0, -1.0), (1.0, 0.0), (0.0, 1.0), (-1.0, 0.0)]),
         Grade::Grave => polygon(&[(0.0, -1.0), (1.0, 0.8), (-1.0, 0.8)]),
@@ -86,8 +86,8 @@ fn shape(pen: &Pen<'_>, centre: Pos2, grade: Grade, fill: Ink, edge: Ink) {
 }
 
 /// Joins as short ticks that hang from the top, marks as upright lines through all rows.
-pub(super) fn ticks_ui(pen: &Pen<'_>, log: &Log, lanes: &Lanes, axis: TimeAxis, field: Rect) {
-    let theme = pen.theme;
+pub(super) fn ticks_ui(painter: &Painter, log: &Log, lanes: &Lanes, axis: TimeAxis, field: Rect) {
+    let theme = painter.theme;
     let mut bars = Bars::default();
     let seen = |at: i64| (lanes.left..lanes.right.max(lanes.left.saturating_add(1))).contains(&at);
     for join in log.joins.iter().filter(|join| join.grid == lanes.grid && seen(join.at)) {
@@ -99,7 +99,7 @@ pub(super) fn ticks_ui(pen: &Pen<'_>, log: &Log, lanes: &Lanes, axis: TimeAxis, 
         bars.add(Rect::from_x_y_ranges(x - 0.5..=x + 0.5, field.y_range()), theme.muted);
         bars.add(Rect::from_x_y_ranges(x - 3.0..=x + 3.0, field.top()..=field.top() + 3.0), theme.text);
     }
-    bars.paint(pen);
+    bars.paint(painter);
 }
 
 /// What was found at a place, the gravest first, in words.

@@ -3,13 +3,13 @@
 use super::axis::TimeAxis;
 use super::wish::{Length, Wish};
 use crate::controls::choice;
-use crate::figures;
-use crate::pen::Pen;
+use crate::painter::Painter;
 use crate::screen::{Scene, Screen};
 use crate::settings::{MinMax, Settings};
 use crate::tokens::{size, space};
 use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2};
 use plumbline_programme::{Column, Lanes, Role, View};
+use plumbline_report::figures;
 
 const HINT: &str = "Click brings a moment back. Wheel zooms, Shift and wheel moves.";
 
@@ -17,7 +17,7 @@ const HINT: &str = "Click brings a moment back. Wheel zooms, Shift and wheel mov
 pub(super) fn tools_ui(
     screen: &mut Screen,
     ui: &mut Ui,
-    pen: &Pen<'_>,
+    painter: &Painter,
     scene: &Scene<'_>,
     rect: Rect,
     pointed: Option<i64>,
@@ -44,13 +44,13 @@ pub(super) fn tools_ui(
         Some(tenth) => {
             let texts = reading(scene.view, screen.settings(), tenth);
             for text in texts {
-                if pen.text_if_fits(at, Align2::RIGHT_CENTER, text, size::SMALL, theme.text, room) {
+                if painter.text_if_fits(at, Align2::RIGHT_CENTER, text, size::SMALL, theme.text, room) {
                     break;
                 }
             }
         }
         None => {
-            pen.text_if_fits(at, Align2::RIGHT_CENTER, HINT, size::SMALL, theme.muted, room);
+            painter.text_if_fits(at, Align2::RIGHT_CENTER, HINT, size::SMALL, theme.muted, room);
         }
     }
 }

@@ -3,8 +3,8 @@
 use super::axis::TimeAxis;
 use super::plan::Row;
 use crate::mapping::ValueAxis;
+use crate::painter::Painter;
 use crate::parts::sane;
-use crate::pen::Pen;
 use crate::settings::Settings;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
@@ -57,9 +57,9 @@ impl Bars {
         self.0.add_colored_rect(rect, ink);
     }
 
-    pub(super) fn paint(self, pen: &Pen<'_>) {
+    pub(super) fn paint(self, painter: &Painter) {
         if !self.0.is_empty() {
-            pen.painter.add(Shape::mesh(self.0));
+            painter.egui.add(Shape::mesh(self.0));
         }
     }
 }
@@ -73,7 +73,7 @@ fn middle(reach: MinMax) -> Option<f64> {
 
 /// One path for each run of columns that have a reading.
 pub(super) fn trace(
-    pen: &Pen<'_>,
+    painter: &Painter,
     lanes: &Lanes,
     axis: TimeAxis,
     values: ValueAxis,
@@ -81,7 +81,7 @@ pub(super) fn trace(
     reading: impl Fn(&Column) -> Option<f64>,
 ) {
     for run in runs(lanes, axis, values, reading) {
-        pen.path(run, look.0, look.1);
+        painter.path(run, look.0, look.1);
     }
 }
 
@@ -118,7 +118,7 @@ fn runs(
 
 /// Lowest to highest of each column as a bar.
 fn reaches(
-    pen: &Pen<'_>,
+    painter: &Painter,
     lanes: &Lanes,
     axis: TimeAxis,
     values: ValueAxis,
@@ -134,12 +134,12 @@ fn reaches(
         let held = |y: f32| y.max(values.y.min).min(values.y.max);
         bars.add(Rect::from_x_y_ranges(left..=right, held(top - thin)..=held(bottom + thin)), ink);
     }
-    bars.paint(pen);
+    bars.paint(painter);
 }
 
 /// What was not heard is no part of the plot; where audio was lost the foot of the row is marked.
-pub(super) fn gaps(pen: &Pen<'_>, lanes: &Lanes, axis: TimeAxis, plots: &[Rect]) {
-    let theme = pen.theme;
+pub(super) fn gaps(painter: &Painter, lanes: &Lanes, axis: TimeAxis, plots: &[Rect]) {
+    let theme = painter.theme;
     let (mut open, mut broken) = (Bars::default(), Bars::default());
     // Neighbouring gaps are one bar.
     let mut gap: Option<(f32, f32)> = None;
@@ -162,8 +162,8 @@ pub(super) fn gaps(pen: &Pen<'_>, lanes: &Lanes, axis: TimeAxis, plots: &[Rect])
         }
     }
     close(&mut gap);
-    open.paint(pen);
-    broken.paint(pen);
+    open.paint(painter);
+    broken.paint(painter);
 }
 
 /// Whether any column tells shares.
@@ -176,18 +176,18 @@ pub(super) fn has_shares(lanes: &Lanes) -> bool {
 
 /// Paints one row into a painter that is clipped to its plot.
 pub(super) fn row_ui(
-    pen: &Pen<'_>,
+    painter: &Painter,
     lanes: &Lanes,
     axis: TimeAxis,
     row: Row,
     plot: Rect,
     settings: &Settings,
 ) {
-    let (theme, values) = (pen.theme, values(row, settings, plot));
+    let (theme, values) = (painter.theme, values(row, settings, plot));
     let several = lanes.per_column > 1;
     let level = |value: f64, ink: Ink| {
         let y = values.y(value);
-        pen.hair(pos2(plot.left(), y), pos2(plot.right(), y), ink);
+        painter.hair(pos2(plot.left(), y), pos2(plot.right(), y), ink);
     };
     match row {
         Row::Loudness => {
@@ -195,40 +195,44 @@ pub(super) fn row_ui(
             let [top, bottom] =
                 [target.above_lu, -target.below_lu].map(|lu| values.y(target.integrated_lufs + lu));
             if bottom - top > 1.0 {
-                pen.fill(Rect::from_x_y_ranges(plot.x_range(), top..=bottom), theme.tolerance);
+                painter.fill(Rect::from_x_y_ranges(plot.x_range(), top..=bottom), theme.tolerance);
             }
-            reaches(pen, lanes, axis, values, theme.bar_faint, |column| column.momentary);
+            reaches(painter, lanes, axis, values, theme.bar_faint, |column| column.momentary);
             level(target.integrated_lufs, theme.muted);
             let former = (stroke::THIN, theme.trace_hold);
-            trace(pen, lanes, axis, values, former, |column| middle(column.former_short_term));
+            trace(painter, lanes, axis, values, former, |column| middle(column.former_short_term));
             if several {
-                reaches(pen, lanes, axis, values, theme.trace_behind, |column| column.short_term);
+                reaches(painter, lanes, axis, values, theme.trace_behind, |column| column.short_term);
             }
-            trace(pen, lanes, axis, values, (stroke::TRACE, theme.trace), |column| middle(column.short_term));
+            trace(painter, lanes, axis, values, (stroke::TRACE, theme.trace), |column| {
+                middle(column.short_term)
+            });
             let mut bars = Bars::default();
             over(lanes, axis, values).for_each(|bar| bars.add(bar, theme.trace));
-            bars.paint(pen);
+            bars.paint(painter);
         }
         Row::Width => {
             level(0.5, theme.grid_strong);
-            trace(pen, lanes, axis, values, (stroke::THIN, theme.trace_hold), |column| {
+            trace(painter, lanes, axis, values, (stroke::THIN, theme.trace_hold), |column| {
                 middle(column.former_width)
             });
             if several {
-                reaches(pen, lanes, axis, values, theme.bar_faint, |column| column.width);
+                reaches(painter, lanes, axis, values, theme.bar_faint, |column| column.width);
             }
-            trace(pen, lanes, axis, values, (stroke::TRACE, theme.bar), |column| middle(column.width));
+            trace(painter, lanes, axis, values, (stroke::TRACE, theme.bar), |column| middle(column.width));
         }
         Row::Correlation => {
             level(0.0, theme.grid_strong);
-            trace(pen, lanes, axis, values, (stroke::TRACE, theme.bar), |column| column.correlation.get());
+            trace(painter, lanes, axis, values, (stroke::TRACE, theme.bar), |column| {
+                column.correlation.get()
+            });
         }
-        Row::Shares => shares(pen, lanes, axis, values),
+        Row::Shares => shares(painter, lanes, axis, values),
     }
 }
 
 /// The roles' shares, stacked from the foot in the order of roles.
-fn shares(pen: &Pen<'_>, lanes: &Lanes, axis: TimeAxis, values: ValueAxis) {
+fn shares(painter: &Painter, lanes: &Lanes, axis: TimeAxis, values: ValueAxis) {
     let mut bars = Bars::default();
     for (left, right, column) in placed(lanes, axis).filter(|(.., column)| column.tenths > 0) {
         let mut from = 0.0;
@@ -237,11 +241,11 @@ fn shares(pen: &Pen<'_>, lanes: &Lanes, axis: TimeAxis, values: ValueAxis) {
             let (bottom, top) = (values.y(from), values.y(from + share));
             from += share;
             if bottom - top >= 0.25 {
-                bars.add(Rect::from_x_y_ranges(left..=right, top..=bottom), pen.theme.role(role));
+                bars.add(Rect::from_x_y_ranges(left..=right, top..=bottom), painter.theme.role(role));
             }
         }
     }
-    bars.paint(pen);
+    bars.paint(painter);
 }
 
 #[cfg(test)]

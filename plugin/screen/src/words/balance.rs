@@ -2,9 +2,9 @@
 
 use super::{Said, State, Told};
 use crate::company;
-use crate::figures;
 use plumbline_programme::session::BalanceVerdict;
 use plumbline_programme::{BalanceTarget, Role, Session, Stretch};
+use plumbline_report::figures;
 use plumbline_report::words;
 
 /// The balance verdict: who has which share of the newest 3 s, against the aims, beside the whole programme. Off now is

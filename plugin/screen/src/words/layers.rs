@@ -2,9 +2,9 @@
 
 use super::{State, Told};
 use crate::company;
-use crate::figures;
 use plumbline_programme::session::{LayerLine, LossByLayer, Match, SessionNote};
 use plumbline_programme::{Role, Session};
+use plumbline_report::figures;
 use plumbline_report::words::{self, LossWords, MOVE_DB};
 
 /// Something worth knowing of one layer: its state, a few words, and a whole sentence.
@@ -79,7 +79,7 @@ pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
         ));
     }
     if line.missed > 0 {
-        let tenths = figures::count(line.missed, "tenth", "tenths");
+        let tenths = figures::count(line.missed as f64, "tenth", "tenths");
         flags.push(flag(
             State::Note,
             format!("{tenths} missed"),
@@ -128,7 +128,7 @@ pub fn note(note: &SessionNote) -> (State, String) {
             (State::Fault, format!("Other layers cannot be heard: {why}. This layer measures as before."))
         }
         SessionNote::TooMany { beyond, own } => {
-            let more = figures::count(u64::from(*beyond), "layer is", "layers are");
+            let more = figures::count(f64::from(*beyond), "layer is", "layers are");
             let most = plumbline_programme::session::MOST_LAYERS;
             let own = if *own { " This layer is one of them." } else { "" };
             (
@@ -137,7 +137,7 @@ pub fn note(note: &SessionNote) -> (State, String) {
             )
         }
         SessionNote::Unreadable { files } => {
-            let files = figures::count(u64::from(*files), "layer", "layers");
+            let files = figures::count(f64::from(*files), "layer", "layers");
             (State::Note, format!("{files} of another version of Plumbline not read: update it."))
         }
     }
@@ -149,7 +149,7 @@ pub(crate) fn note_in_short(of: &SessionNote) -> (State, String) {
         SessionNote::Alone(_) => "Other layers cannot be heard: the Layers page says why".to_owned(),
         SessionNote::TooMany { .. } => "More layers than one session counts".to_owned(),
         SessionNote::Unreadable { files } => {
-            format!("{} of another version", figures::count(u64::from(*files), "layer", "layers"))
+            format!("{} of another version", figures::count(f64::from(*files), "layer", "layers"))
         }
     };
     (note(of).0, words)
@@ -160,7 +160,7 @@ pub(crate) fn session(letter: char, session: &Session) -> String {
     let letter = shown(letter);
     match company::others(session) {
         0 => format!("session {letter}"),
-        n => format!("session {letter}, {} heard", figures::count(u64::from(n), "layer", "layers")),
+        n => format!("session {letter}, {} heard", figures::count(f64::from(n), "layer", "layers")),
     }
 }
 
@@ -175,7 +175,7 @@ pub(crate) fn without_roles(session: &Session) -> Option<String> {
     company::only_mixes(session).then(|| match n {
         1 => "1\u{a0}layer heard, with the role Mix: give it a role".to_owned(),
         _ => {
-            let layers = figures::count(u64::from(n), "layer", "layers");
+            let layers = figures::count(f64::from(n), "layer", "layers");
             format!("{layers} heard, all with the role Mix: give them roles")
         }
     })

@@ -2,11 +2,11 @@
 
 use super::{Said, Told};
 use crate::company;
-use crate::figures;
 use plumbline_measure::FrameRate;
 use plumbline_programme::pair::Advice;
 use plumbline_programme::verdict::{OutOfStep, Phase};
 use plumbline_programme::{Mic, Mics, MicsVerdict, PairLine, Session};
+use plumbline_report::figures;
 use plumbline_report::words;
 
 /// Name of one of a pair.
@@ -50,7 +50,7 @@ pub fn mics(
             None => phase,
         },
         MicsVerdict::InStep { pairs } if !session.layers.is_empty() && *of_phase != Phase::Unknown => {
-            let pairs = figures::count(u64::from(pairs), "pair", "pairs");
+            let pairs = figures::count(f64::from(pairs), "pair", "pairs");
             let sentence = format!("{} Microphones that share sound add up ({pairs}).", phase.sentence);
             Said { sentence, ..phase }
         }

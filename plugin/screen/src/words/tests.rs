@@ -1,13 +1,13 @@
 //! What is said of a session that sounds.
 
 use super::*;
-use crate::figures::DASH;
 use plumbline_measure::Span;
 use plumbline_measure::reading::Maybe;
 use plumbline_programme::session::{
     Aim, BalanceVerdict, Covered, LayerLine, LeftOut, LossByLayer, Match, RolePart, SessionNote,
 };
 use plumbline_programme::{BalanceTarget, Identity, LayerId, Role, Session, Stretch};
+use plumbline_report::figures::DASH;
 
 fn line(id: u64, name: &str, role: Role) -> LayerLine {
     let identity = Identity { name: name.to_owned(), role, colour: None };

@@ -1,8 +1,8 @@
 //! Columns of the statistics: what each holds, its unit, and on which standard it rests.
 
-use crate::figures;
 use crate::parts;
 use plumbline_programme::{Log, PassageLine, Role};
+use plumbline_report::figures;
 
 /// Columns that are shown together where not all fit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]

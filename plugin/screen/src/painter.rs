@@ -4,31 +4,32 @@ use crate::tokens::{Ink, Theme, space, stroke};
 use crate::words::State;
 use egui::epaint::PathStroke;
 use egui::{
-    Align2, CornerRadius, FontId, Galley, Painter, Pos2, Rect, Response, Sense, Shape, Stroke, Ui, Vec2,
-    WidgetInfo, accesskit, pos2, vec2,
+    Align2, CornerRadius, FontId, Galley, Pos2, Rect, Response, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo,
+    accesskit, pos2, vec2,
 };
 use std::sync::Arc;
 
 /// A painter with a theme.
-pub(crate) struct Pen<'a> {
-    pub(crate) painter: &'a Painter,
-    pub(crate) theme: &'a Theme,
+pub(crate) struct Painter {
+    pub(crate) egui: egui::Painter,
+    pub(crate) theme: &'static Theme,
 }
 
-impl Pen<'_> {
-    /// The same theme on another painter, as that of a place that scrolls.
-    pub(crate) fn with<'b>(&'b self, painter: &'b Painter) -> Pen<'b> {
-        Pen { painter, theme: self.theme }
+impl Painter {
+    /// The painter of a place, as of one that scrolls.
+    pub(crate) fn of(ui: &Ui, theme: &'static Theme) -> Self {
+        Self { egui: ui.painter().clone(), theme }
     }
 
-    /// A painter that paints inside a plot only: a value beyond its axis must not reach what lies beside it.
-    pub(crate) fn within(&self, plot: Rect) -> Painter {
-        self.painter.with_clip_rect(plot.intersect(self.painter.clip_rect()))
+    /// The same, clipped to a plot: a value beyond its axis must not reach its neighbours.
+    pub(crate) fn within(&self, plot: Rect) -> Self {
+        let egui = self.egui.with_clip_rect(plot.intersect(self.egui.clip_rect()));
+        Self { egui, theme: self.theme }
     }
 
     /// Lays out one line of text.
     pub(crate) fn line(&self, text: impl Into<String>, size: f32, ink: Ink) -> Arc<Galley> {
-        self.painter.layout_no_wrap(text.into(), FontId::proportional(size), ink)
+        self.egui.layout_no_wrap(text.into(), FontId::proportional(size), ink)
     }
 
     /// One line of text; returns where it lies.
@@ -47,7 +48,7 @@ impl Pen<'_> {
     /// A laid-out text; returns where it lies.
     pub(crate) fn put(&self, at: Pos2, anchor: Align2, galley: Arc<Galley>) -> Rect {
         let rect = anchor.anchor_size(at, galley.size());
-        self.painter.galley(rect.min, galley, self.theme.text);
+        self.egui.galley(rect.min, galley, self.theme.text);
         rect
     }
 
@@ -78,29 +79,29 @@ impl Pen<'_> {
         room: Vec2,
     ) -> Option<Arc<Galley>> {
         wordings.iter().find_map(|wording| {
-            let galley = self.painter.layout((*wording).to_owned(), FontId::proportional(size), ink, room.x);
+            let galley = self.egui.layout((*wording).to_owned(), FontId::proportional(size), ink, room.x);
             (galley.size().y <= room.y + 1.0 && galley.size().x <= room.x + 1.0).then_some(galley)
         })
     }
 
     pub(crate) fn block(&self, rect: Rect, fill: Ink) {
-        self.painter.rect_filled(rect, CornerRadius::from(space::ROUND), fill);
+        self.egui.rect_filled(rect, CornerRadius::from(space::ROUND), fill);
     }
 
     pub(crate) fn fill(&self, rect: Rect, fill: Ink) {
-        self.painter.rect_filled(rect, CornerRadius::ZERO, fill);
+        self.egui.rect_filled(rect, CornerRadius::ZERO, fill);
     }
 
     pub(crate) fn hair(&self, from: Pos2, to: Pos2, ink: Ink) {
         // On whole pixels, so that it is sharp at any scale.
-        let snap = |v: f32| self.painter.round_to_pixel_center(v);
+        let snap = |v: f32| self.egui.round_to_pixel_center(v);
         let (from, to) = (pos2(snap(from.x), snap(from.y)), pos2(snap(to.x), snap(to.y)));
-        self.painter.line_segment([from, to], Stroke::new(stroke::HAIR, ink));
+        self.egui.line_segment([from, to], Stroke::new(stroke::HAIR, ink));
     }
 
     pub(crate) fn path(&self, points: Vec<Pos2>, width: f32, ink: Ink) {
         if points.len() > 1 {
-            self.painter.add(Shape::line(points, PathStroke::new(width, ink)));
+            self.egui.add(Shape::line(points, PathStroke::new(width, ink)));
         }
     }
 
@@ -108,7 +109,7 @@ impl Pen<'_> {
     pub(crate) fn bob(&self, tip: Pos2, size: f32, up: bool, ink: Ink) {
         let away = if up { size } else { -size };
         let points = vec![tip, tip + vec2(-size * 0.55, away), tip + vec2(size * 0.55, away)];
-        self.painter.add(Shape::convex_polygon(points, ink, Stroke::NONE));
+        self.egui.add(Shape::convex_polygon(points, ink, Stroke::NONE));
     }
 
     /// The shape of a verdict's state within a square of side `size`.
@@ -120,10 +121,10 @@ impl Pen<'_> {
                 self.fill(bar, theme.muted);
             }
             State::Fine => {
-                self.painter.circle_filled(centre, half * 0.82, theme.text);
+                self.egui.circle_filled(centre, half * 0.82, theme.text);
             }
             State::Note => {
-                self.painter.circle_stroke(centre, half * 0.75, Stroke::new(stroke::MARK, theme.text));
+                self.egui.circle_stroke(centre, half * 0.75, Stroke::new(stroke::MARK, theme.text));
             }
             State::Fault => {
                 let points = vec![
@@ -131,7 +132,7 @@ impl Pen<'_> {
                     centre + vec2(half, half * 0.8),
                     centre + vec2(-half, half * 0.8),
                 ];
-                self.painter.add(Shape::convex_polygon(points, theme.fault, Stroke::NONE));
+                self.egui.add(Shape::convex_polygon(points, theme.fault, Stroke::NONE));
             }
         }
     }
