@@ -10,7 +10,7 @@ use egui::{Event, Key, Modifiers, pos2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use plumbline_measure::Averaging;
-use plumbline_programme::View;
+use plumbline_programme::{Command, View};
 use plumbline_screen::tokens::ThemeName;
 use plumbline_screen::{Intent, Settings};
 use plumbline_tests::picture::{SIZES, Window, window};
@@ -49,7 +49,13 @@ fn hold_and_reset_are_asked_for_by_click_and_by_key() {
     press(&mut harness, Key::R);
     assert_eq!(
         harness.state().intents,
-        [Intent::Hold(true), Intent::Hold(false), Intent::Hold(true), Intent::Reset, Intent::Reset]
+        [
+            Intent::Hold(true),
+            Intent::Hold(false),
+            Intent::Hold(true),
+            Intent::Command(Command::Reset),
+            Intent::Command(Command::Reset)
+        ]
     );
 }
 

@@ -3,7 +3,7 @@
 use egui::Vec2;
 use egui_kittest::Harness;
 use image::RgbaImage;
-use plumbline_programme::{TimeWindow, View};
+use plumbline_programme::{Command, TimeWindow, View};
 use plumbline_screen::{Exported, Info, Intent, Role, Screen, Settings};
 
 /// Sizes of the pictures in points: a fresh window and the smallest.
@@ -62,7 +62,7 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
                 let intents = state.screen.ui(ui, &state.view, &info);
                 for intent in intents {
                     match intent {
-                        Intent::Look(lens) => state.looks.push(lens),
+                        Intent::Command(Command::ShowTime(lens)) => state.looks.push(lens),
                         Intent::Hold(held) => {
                             state.held = held;
                             state.intents.push(intent);

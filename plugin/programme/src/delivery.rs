@@ -94,6 +94,21 @@ impl Target {
             && self.max_short_term_lufs.is_none_or(|s| (-60.0..=0.0).contains(&s));
         if fine { self } else { Self::default() }
     }
+
+    /// A loudness against the target, LU: positive is louder.
+    pub fn off_lu(&self, lufs: Option<f64>) -> Option<f64> {
+        lufs.map(|lufs| lufs - self.integrated_lufs)
+    }
+
+    /// Whether a true peak is over the ceiling.
+    pub fn is_peak_over(&self, dbtp: Option<f64>) -> bool {
+        dbtp.is_some_and(|peak| peak > self.true_peak_dbtp)
+    }
+
+    /// Whether the highest short-term loudness is over its ceiling, where the target names one.
+    pub fn is_short_term_over(&self, lufs: Option<f64>) -> bool {
+        self.max_short_term_lufs.zip(lufs).is_some_and(|(most, highest)| highest > most)
+    }
 }
 
 /// DC offset above which it is worth a word: −60 dB of full scale (common practice, no source).

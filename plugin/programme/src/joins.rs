@@ -11,7 +11,7 @@ mod side;
 
 pub use detector::JoinDetector;
 
-use crate::role::PARTS;
+use crate::role::{PARTS, Role, sounding};
 use plumbline_measure::Grid;
 use plumbline_measure::bands::THIRDS;
 use plumbline_measure::reading::Maybe;
@@ -90,6 +90,12 @@ impl Join {
     /// Change of a role's share, −1…1.
     pub fn share(&self, part: usize) -> Option<f64> {
         change(*self.before.shares.get(part)?, *self.after.shares.get(part)?)
+    }
+
+    /// The roles that sound on either side, with their place in [`Role::PARTS`].
+    pub fn roles(&self) -> impl Iterator<Item = (usize, Role)> + '_ {
+        let sounds = |part| [&self.before, &self.after].into_iter().any(|side| sounding(side.shares[part]));
+        Role::PARTS.into_iter().enumerate().filter(move |(part, _)| sounds(*part))
     }
 
     /// How large the jump is: the largest of all changes, each in what counts as one ([`JUMP_LU`], [`JUMP_TONE`],

@@ -1,6 +1,6 @@
 //! What the time lanes show: columns of tenths, ready to be painted.
 
-use crate::role::PARTS;
+use crate::role::{PARTS, sounding};
 use plumbline_measure::Grid;
 use plumbline_measure::reading::Maybe;
 use serde::{Deserialize, Serialize};
@@ -83,4 +83,70 @@ pub struct Lanes {
     pub again: bool,
     /// The newest tenth.
     pub newest: i64,
+}
+
+impl MinMax {
+    /// The middle between lowest and highest; absent without a finite reading.
+    pub fn middle(&self) -> Option<f64> {
+        let middle = self.low.get()? / 2.0 + self.high.get()? / 2.0;
+        middle.is_finite().then_some(middle)
+    }
+}
+
+impl Lanes {
+    /// Whether some column has a share.
+    pub fn has_shares(&self) -> bool {
+        self.columns.iter().any(|column| column.shares.iter().any(|share| sounding(share.get())))
+    }
+
+    /// Place of the column that holds a tenth; absent before the first column.
+    fn place(&self, tenth: i64) -> Option<usize> {
+        let after = i128::from(tenth) - i128::from(self.first);
+        usize::try_from(after.div_euclid(i128::from(self.per_column.max(1)))).ok()
+    }
+
+    /// The column that holds a tenth; absent beyond the columns.
+    pub fn column_at(&self, tenth: i64) -> Option<&Column> {
+        self.columns.get(self.place(tenth)?)
+    }
+
+    /// The tenth in view that was heard at `tenth`, or last before it; absent where none was.
+    pub fn heard_at(&self, tenth: i64) -> Option<i64> {
+        let [first, end] = self.extent;
+        let tenth = tenth.clamp(self.left, self.right.saturating_sub(1).max(self.left));
+        let tenth = tenth.min(end.saturating_sub(1));
+        if tenth < first {
+            return None;
+        }
+        let at = self.place(tenth)?;
+        let mut before = (0..=at.min(self.columns.len().checked_sub(1)?)).rev();
+        let found = before.find(|&i| self.columns[i].tenths > 0)?;
+        if found == at {
+            return Some(tenth);
+        }
+        let columns = i64::try_from(found).ok()?.saturating_add(1);
+        let end = self.first.saturating_add(i64::from(self.per_column.max(1)).saturating_mul(columns));
+        Some(end.saturating_sub(1).max(first))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tenth_that_was_not_heard_means_the_last_that_was() {
+        let heard = Column { tenths: 5, ..Column::default() };
+        let columns = vec![heard, heard, Column::default(), Column::default(), heard];
+        let (extent, per_column) = ([100, 125], 5);
+        let lanes =
+            Lanes { first: 100, per_column, left: 100, right: 125, columns, extent, ..Lanes::default() };
+        for (tenth, found) in
+            [(100, 100), (103, 103), (109, 109), (110, 109), (117, 109), (120, 120), (900, 124)]
+        {
+            assert_eq!(lanes.heard_at(tenth), Some(found), "at {tenth}");
+        }
+        assert_eq!(Lanes { extent: [111, 125], ..lanes }.heard_at(105), None);
+        assert_eq!(Lanes::default().heard_at(105), None);
+    }
 }

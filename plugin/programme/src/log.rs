@@ -3,7 +3,7 @@
 use crate::balance::Mark;
 use crate::findings::Finding;
 use crate::joins::Join;
-use crate::role::PARTS;
+use crate::role::{PARTS, Role, highest, sounding};
 use plumbline_measure::bands::BANDS;
 use plumbline_measure::reading::{Maybe, Readings};
 use plumbline_measure::{Grid, Loudness};
@@ -61,6 +61,29 @@ pub struct Log {
     pub dropped: u64,
 }
 
+impl PassageLine {
+    /// True peak of the louder channel, dBTP; absent without a reading.
+    pub fn true_peak_dbtp(&self) -> Option<f64> {
+        highest(self.loudness.true_peak_dbtp)
+    }
+}
+
+impl Log {
+    /// The roles that have a share in some passage, as places in [`Role::PARTS`].
+    pub fn roles(&self) -> impl Iterator<Item = usize> {
+        (0..Role::PARTS.len()).filter(|part| self.passages.iter().any(|line| sounding(line.shares[*part])))
+    }
+
+    /// Place of the passage that a moment is in: of those between marks the last that starts at or before it. Absent without
+    /// marks, and before the first passage.
+    pub fn passage_at(&self, moment: Mark) -> Option<usize> {
+        let starts =
+            |(_, line): &(usize, &PassageLine)| line.grid == moment.grid && line.start <= moment.index;
+        let between = self.passages.iter().enumerate().skip(1).filter(starts);
+        between.max_by_key(|(_, line)| line.start).map(|(at, _)| at)
+    }
+}
+
 /// Most findings, and most joins, that a log keeps.
 pub const MOST_ENTRIES: usize = 2_000;
 
@@ -75,4 +98,36 @@ pub struct Past {
     pub absent: bool,
     /// The newest tenth, meanwhile.
     pub newest: Maybe,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_moment_is_in_the_last_passage_that_starts_before_it() {
+        let line = |start, end| PassageLine { grid: Grid::Song, start, end, ..PassageLine::default() };
+        let passages = vec![line(0, 90), line(0, 30), line(30, 60), line(60, 90)];
+        let log = Log { passages, ..Log::default() };
+        let at = |index| log.passage_at(Mark { grid: Grid::Song, index });
+        assert_eq!([at(0), at(29), at(30), at(89), at(90)], [Some(1), Some(1), Some(2), Some(3), Some(3)]);
+        assert_eq!(at(-1), None);
+        assert_eq!(log.passage_at(Mark { grid: Grid::Clock, index: 40 }), None);
+        let alone = Log { passages: vec![line(0, 90)], ..Log::default() };
+        assert_eq!(alone.passage_at(Mark { grid: Grid::Song, index: 40 }), None, "all of it needs no mark");
+    }
+
+    #[test]
+    fn the_louder_channel_gives_the_true_peak() {
+        let peak = |true_peak_dbtp| {
+            PassageLine {
+                loudness: Loudness { true_peak_dbtp, ..Loudness::default() },
+                ..PassageLine::default()
+            }
+            .true_peak_dbtp()
+        };
+        assert_eq!(peak([Some(-3.0), Some(-1.0)]), Some(-1.0));
+        assert_eq!(peak([None, Some(-9.0)]), Some(-9.0));
+        assert_eq!(peak([None, Some(f64::NAN)]), None);
+    }
 }

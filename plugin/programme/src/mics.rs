@@ -2,7 +2,7 @@
 //!
 //! The arithmetic lies in [`pair`](crate::pair); who is compared with whom is the caller's choice.
 
-use crate::pair::{Advice, CannotTell, Fix, NoFix, Reading, Side, VOTE_SECS};
+use crate::pair::{Advice, CannotTell, Comb, Fix, NoFix, Reading, Side, TRACK_STEP_SECS, VOTE_SECS};
 use crate::session::LayerId;
 use plumbline_measure::Position;
 use plumbline_measure::rate::SampleRate;
@@ -136,6 +136,49 @@ impl PairLine {
     /// what is heard.
     pub fn sounds(&self) -> bool {
         self.quiet_secs < VOTE_SECS
+    }
+
+    /// The comb that two copies of one sound make at this delay and level. Absent without either, and at a delay over 1 s:
+    /// too many teeth to show.
+    pub fn comb(&self) -> Option<Comb> {
+        let agreed = self.reading.outcome.ok()?;
+        let level = self.reading.level_db.filter(|db| db.is_finite())?;
+        (agreed.delay_secs.abs() <= 1.0).then(|| Comb::new(agreed.delay_secs, level, agreed.polarity))
+    }
+
+    /// The delay in seconds that the windows scatter about: the agreed one, else the median. Absent without either.
+    pub fn middle_delay_secs(&self) -> Option<f64> {
+        let agreed =
+            self.reading.outcome.ok().map(|agreed| agreed.delay_secs).filter(|secs| secs.is_finite());
+        agreed.or_else(|| {
+            let sorted = self.sorted_delays();
+            sorted.get(sorted.len() / 2).copied()
+        })
+    }
+
+    /// How far nine of ten windows are from `middle` at most, seconds; 0 without windows.
+    pub fn delay_spread_secs(&self, middle: f64) -> f64 {
+        let sorted = self.sorted_delays();
+        let off = |part: f64| {
+            #[expect(clippy::cast_possible_truncation, reason = "an index")]
+            let at = (sorted.len().saturating_sub(1) as f64 * part).round() as usize;
+            sorted.get(at).map_or(0.0, |secs| (secs - middle).abs())
+        };
+        off(0.05).max(off(0.95))
+    }
+
+    fn sorted_delays(&self) -> Vec<f64> {
+        let mut sorted: Vec<f64> = self.delays.iter().map(|d| d[1]).filter(|secs| secs.is_finite()).collect();
+        sorted.sort_by(f64::total_cmp);
+        sorted
+    }
+
+    /// The agreed delay with its drift, seconds, at a time in seconds before now (not over 0). The delay is agreed at the end
+    /// of the newest window, windows are dated at their middles. Absent where none is agreed.
+    pub fn delay_at(&self, secs: f64) -> Option<f64> {
+        let agreed = self.reading.outcome.ok().filter(|agreed| agreed.delay_secs.is_finite())?;
+        let slope = agreed.drift.filter(|d| d.plain && d.ppm.is_finite()).map_or(0.0, |d| d.ppm * 1e-6);
+        Some(agreed.delay_secs + slope * (secs - TRACK_STEP_SECS))
     }
 
     /// Whether `mics` are its two, in either order.

@@ -23,6 +23,16 @@ pub enum Role {
 /// Number of roles that have a share: all but [`Role::Mix`].
 pub const PARTS: usize = 5;
 
+/// Whether a share is a number over 0.
+pub(crate) fn sounding(share: Option<f64>) -> bool {
+    share.is_some_and(|share| share.is_finite() && share > 0.0)
+}
+
+/// The higher of two peaks; absent where neither is a number.
+pub(crate) fn highest(peaks: [Option<f64>; 2]) -> Option<f64> {
+    peaks.into_iter().flatten().filter(|peak| !peak.is_nan()).reduce(f64::max)
+}
+
 impl Role {
     /// All six.
     pub const ALL: [Self; 6] =

@@ -8,8 +8,10 @@ use plumbline_measure::bands::{BANDS, Span, THIRDS};
 use plumbline_measure::reading::Maybe;
 use serde::{Deserialize, Serialize};
 
+mod leaders;
 mod names;
 
+pub use leaders::Leader;
 pub use names::{order_key, told_apart};
 
 /// Most layers that one session counts; what comes later is told in words and not counted.
@@ -243,6 +245,18 @@ pub struct Aim {
     pub share: f64,
     /// How far it may be off, 0…1.
     pub tolerance: f64,
+}
+
+impl Aim {
+    /// Least and most share within the tolerance; may lie beyond 0…1.
+    pub fn range(&self) -> [f64; 2] {
+        [self.share - self.tolerance, self.share + self.tolerance]
+    }
+
+    /// Whether a share is within the tolerance.
+    pub fn holds(&self, share: f64) -> bool {
+        (share - self.share).abs() <= self.tolerance
+    }
 }
 
 /// The shares that are aimed at, in the order of [`Role::PARTS`]; a role without an aim is free.

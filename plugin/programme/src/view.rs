@@ -1,11 +1,15 @@
 //! What a screen or a report shows of one layer at one moment: plain data, owned, cheap to copy.
 
+use crate::balance::Mark;
 use crate::lanes::Lanes;
 use crate::log::{Log, Past};
 use crate::mics::{Mics, Trial};
+use crate::role::highest;
 use crate::session::Session;
 use crate::verdict::Verdicts;
-use plumbline_measure::{Averaging, BandEdges, Glance, Grid, Loudness, Meters, Position, Spectral, Tenth};
+use plumbline_measure::{
+    Averaging, BandEdges, Glance, Grid, Loudness, Meters, Position, SampleRate, Spectral, Tenth,
+};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
@@ -106,5 +110,43 @@ impl View {
     /// Whether positions are song time.
     pub fn on_song_time(&self) -> bool {
         self.clock.position.grid == Grid::Song
+    }
+
+    /// The moment shown: a past one, else the present. Absent before the first block.
+    pub fn moment(&self) -> Option<Mark> {
+        let now = || {
+            let (position, rate) = (self.clock.position, SampleRate::new(self.clock.rate_hz).ok()?);
+            Some(Mark { grid: position.grid, index: rate.tenth_of(position.sample) })
+        };
+        self.past.map(|past| past.at).or_else(now)
+    }
+
+    /// Seconds from the past moment shown to the newest tenth, negative where it is ahead of that. Absent without a past
+    /// moment, or where the two are on different clocks.
+    pub fn past_secs(&self) -> Option<f64> {
+        let (past, lanes) = (self.past?, &self.lanes);
+        let on_lanes = lanes.grid == past.at.grid && !lanes.columns.is_empty();
+        let newest = past.newest.get().or(on_lanes.then_some(lanes.newest as f64));
+        newest.map(|newest| (newest - past.at.index as f64) / 10.0).filter(|secs| secs.is_finite())
+    }
+
+    /// True peak of the louder channel since reset, dBTP; absent without a reading.
+    pub fn true_peak_dbtp(&self) -> Option<f64> {
+        highest(self.loudness.true_peak_dbtp)
+    }
+
+    /// True peak less integrated loudness, dB; absent without either.
+    pub fn peak_to_loudness_db(&self) -> Option<f64> {
+        Some(self.true_peak_dbtp()? - self.loudness.integrated_lufs?)
+    }
+
+    /// Samples at or over full scale since reset, both channels.
+    pub fn clipped(&self) -> u64 {
+        self.meters.overs[0].saturating_add(self.meters.overs[1])
+    }
+
+    /// DC offset of the channel that has more, as a share of full scale; absent without a reading.
+    pub fn dc(&self) -> Option<f64> {
+        self.meters.dc.iter().flatten().filter(|dc| dc.is_finite()).map(|dc| dc.abs()).reduce(f64::max)
     }
 }

@@ -94,6 +94,15 @@ pub fn has_keyboard(ctx: &Context) -> bool {
     ctx.text_edit_focused() || ctx.memory(|memory| memory.focused()).is_some_and(noted)
 }
 
+/// A text cut to so many bytes, between letters.
+pub(crate) fn within_bytes(text: &str, most: usize) -> String {
+    let mut end = text.len().min(most);
+    while !text.is_char_boundary(end) {
+        end -= 1;
+    }
+    text[..end].to_owned()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

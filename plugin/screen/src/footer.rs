@@ -1,10 +1,12 @@
 //! The footer: what went wrong on the way here, what can be taken back, what is measured.
 
-use crate::painter::{Painter, place};
-use crate::screen::{Scene, Screen};
+use crate::painter::{Painter, explained_area};
+use crate::scene::Scene;
+use crate::shared::Undo;
 use crate::tokens::{size, space};
+use crate::widgets;
 use crate::words::State;
-use egui::{Align, Align2, Layout, Ui, UiBuilder, pos2};
+use egui::{Align2, Ui, pos2};
 use plumbline_programme::View;
 use plumbline_report::figures;
 
@@ -54,11 +56,13 @@ fn format_words(view: &View) -> String {
 /// Kept free at the right for the corner of the window, in points.
 const CORNER: f32 = 14.0;
 
-pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
-    let (rect, theme) = (scene.plan.footer, scene.theme);
+/// Paints the footer; returns whether the undo on offer was clicked.
+pub(crate) fn footer_ui(undo: Option<&Undo>, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) -> bool {
+    let (rect, theme) = (scene.layout.footer, scene.theme);
     if rect.height() < 12.0 {
-        return;
+        return false;
     }
+    let mut undone = false;
     let right = painter.text(
         // The corner belongs to the handle that resizes the window.
         pos2(rect.right() - CORNER, rect.center().y),
@@ -68,16 +72,12 @@ pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, sce
         theme.muted,
     );
     let mut left = rect.left();
-    if let Some(what) = screen.undo.as_ref().map(|undo| undo.what) {
-        let builder =
-            UiBuilder::new().id_salt("undo").max_rect(rect).layout(Layout::left_to_right(Align::Center));
-        let mut row = ui.new_child(builder);
+    if let Some(what) = undo.map(|undo| undo.what) {
+        let mut row = widgets::row(ui, "undo", rect);
         row.spacing_mut().interact_size.y = rect.height();
         row.spacing_mut().button_padding.y = 0.0;
         row.label(egui::RichText::new(what).size(size::SMALL));
-        if row.button("Undo").on_hover_text("Takes this back").clicked() {
-            screen.take_back();
-        }
+        undone = row.button("Undo").on_hover_text("Takes this back").clicked();
         left = row.min_rect().right() + space::GAP * 2.0;
     }
     let words = trouble(scene.view, scene.info.held);
@@ -92,13 +92,13 @@ pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, sce
         painter.put(pos2(left + 14.0, rect.center().y), Align2::LEFT_CENTER, galley);
         left += needed + space::GAP * 2.0;
     }
-    if words.is_empty() && screen.undo.is_none() && scene.view.clock.running {
+    if words.is_empty() && (undo.is_none() || undone) && scene.view.clock.running {
         let text = "Nothing lost on the way here";
         painter.text(pos2(left, rect.center().y), Align2::LEFT_CENTER, text, size::SMALL, theme.muted);
     }
     let tip = "What went wrong between host and measurement since reset: lost samples, samples that were no numbers, \
                jumps of the transport. And the format that is measured.";
-    place(ui, rect.with_min_x(left.min(rect.right())), "health", tip, || {
+    explained_area(ui, rect.with_min_x(left.min(rect.right())), "health", tip, || {
         let words: Vec<&str> = words.iter().map(|(_, text)| text.as_str()).collect();
         if words.is_empty() {
             "Health: nothing lost".to_owned()
@@ -106,6 +106,7 @@ pub(crate) fn footer_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, sce
             format!("Health: {}", words.join(". "))
         }
     });
+    undone
 }
 
 #[cfg(test)]

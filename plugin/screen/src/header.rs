@@ -2,54 +2,57 @@
 
 mod position;
 
-use crate::controls::choice;
+use crate::intent::Intent;
+use crate::navigation::{Page, Panel};
 use crate::painter::Painter;
-use crate::panels::Panel;
-use crate::screen::{Intent, Page, Scene, Screen};
+use crate::scene::Scene;
+use crate::session_view;
+use crate::shared::Shared;
 use crate::tokens::{size, space, stroke};
-use egui::{Align, Align2, Layout, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
+use crate::widgets::{self, choice};
+use crate::words;
+use egui::{Align2, Rect, Sense, StrokeKind, Ui, WidgetInfo, accesskit, pos2, vec2};
+use plumbline_programme::Command;
 
 /// Paints the header.
-pub(crate) fn header_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
-    let rect = scene.plan.header;
+pub(crate) fn header_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
+    let rect = scene.layout.header;
     let mut left_of_buttons = rect;
-    let buttons = buttons_ui(screen, ui, scene);
+    let buttons = buttons_ui(shared, ui, scene);
     left_of_buttons.max.x = buttons.left() - space::GAP;
-    let clock = position::position_ui(ui, painter, scene, screen.settings(), left_of_buttons);
-    identity_ui(screen, ui, painter, scene, rect.with_max_x(clock.left() - space::GAP * 2.0));
+    let clock = position::position_ui(ui, painter, scene, &shared.settings, left_of_buttons);
+    identity_ui(shared, ui, painter, scene, rect.with_max_x(clock.left() - space::GAP * 2.0));
 }
 
 /// Buttons at the right; returns the place they take.
-fn buttons_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>) -> Rect {
-    let rect = scene.plan.header;
-    let builder =
-        UiBuilder::new().id_salt("header").max_rect(rect).layout(Layout::right_to_left(Align::Center));
-    let mut row = ui.new_child(builder);
+fn buttons_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>) -> Rect {
+    let rect = scene.layout.header;
+    let mut row = widgets::row_from_right(ui, "header", rect);
     row.spacing_mut().item_spacing.x = space::NEAR;
     let tip = "List of keys (?)";
     if row.button("Keys").on_hover_text(tip).clicked() {
-        screen.toggle(Panel::Help);
+        shared.toggle(Panel::Help);
     }
     if row.button("Settings").on_hover_text("Everything that can be chosen (,)").clicked() {
-        screen.toggle(Panel::Settings);
+        shared.toggle(Panel::Settings);
     }
     row.add_space(space::GAP);
     let tip = "Forgets averages, peak hold, maxima and integrated loudness, and measures anew from here (R). \
                The history of the song stays.";
     if row.button("Reset").on_hover_text(tip).clicked() {
-        screen.intents.push(Intent::Reset);
+        shared.intents.push(Intent::Command(Command::Reset));
     }
     let tip = "Holds the picture; measuring goes on (H)";
     let held = scene.info.held;
     if row.add(egui::Button::selectable(held, "Hold").frame_when_inactive(true)).on_hover_text(tip).clicked()
     {
-        screen.intents.push(Intent::Hold(!held));
+        shared.intents.push(Intent::Hold(!held));
     }
-    tabs_ui(screen, &mut row);
+    tabs_ui(shared, &mut row);
     row.min_rect()
 }
 
-fn tabs_ui(screen: &mut Screen, row: &mut Ui) {
+fn tabs_ui(shared: &mut Shared, row: &mut Ui) {
     row.add_space(space::GAP);
     row.spacing_mut().item_spacing.x = 1.0;
     for (index, page) in Page::ALL.into_iter().enumerate().rev() {
@@ -60,40 +63,32 @@ fn tabs_ui(screen: &mut Screen, row: &mut Ui) {
             Page::Log => "Findings with timecode, their rules, and export",
             Page::Layers => "All layers of the session: shares, who covers whom, match, mono loss",
         };
-        let (chosen, name) = (screen.page() == page, format!("Page {}", page.name()));
+        let (chosen, name) = (shared.page == page, format!("Page {}", page.name()));
         if choice(row, chosen, page.name(), &name, &format!("{tip} ({})", index + 1)).clicked() {
-            screen.show(page);
+            shared.show(page);
         }
     }
 }
 
-fn identity_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
+fn identity_ui(shared: &mut Shared, ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let (info, theme) = (scene.info, scene.theme);
-    let colour = match info.colour {
-        Some(given) if screen.settings().track_colour => theme.given(given),
-        _ => theme.role(info.role),
-    };
+    let colour = scene.layer_ink(info.colour, info.role);
     let chip = Rect::from_min_size(pos2(rect.left(), rect.center().y - 11.0), vec2(7.0, 22.0));
     painter.block(chip, colour);
-    painter.egui.rect_stroke(
-        chip,
-        space::ROUND,
-        Stroke::new(stroke::HAIR, theme.grid_strong),
-        egui::StrokeKind::Inside,
-    );
+    painter.outline(chip, space::ROUND, stroke::HAIR, theme.grid_strong, StrokeKind::Inside);
 
-    let name = crate::company::own_name(info.name, &scene.view.session);
+    let name = session_view::own_name(info.name, &scene.view.session);
     let heard = &*scene.view.session;
-    let session = crate::words::session(info.session, heard);
-    let head = if scene.plan.compact { size::HEAD_COMPACT } else { size::HEAD };
+    let session = words::session(info.session, heard);
+    let head = if scene.layout.compact { size::HEAD_COMPACT } else { size::HEAD };
     let left = chip.right() + space::INSET;
     let room = (rect.right() - left).max(0.0);
-    let name_galley = fitted(painter, name, head, room);
+    let name_galley = painter.fitted(name, head, room);
     let after = name_galley.size().x + space::GAP * 1.5;
     let name_rect = painter.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, name_galley);
     let role = info.role.name();
-    let short = crate::words::session_in_short(info.session, heard);
-    let roles = crate::words::without_roles(heard).map(|todo| format!("{role}  ·  {todo}"));
+    let short = words::session_in_short(info.session, heard);
+    let roles = words::without_roles(heard).map(|todo| format!("{role}  ·  {todo}"));
     let wordings = [format!("{role}  ·  {session}"), format!("{role}  ·  {short}"), role.to_owned()];
     for wording in roles.clone().into_iter().chain(wordings) {
         let at = pos2(name_rect.right() + space::GAP * 1.5, rect.center().y + 1.0);
@@ -107,11 +102,11 @@ fn identity_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, scene: &Scene<'_
         WidgetInfo::labeled(accesskit::Role::Button, true, name)
     });
     if response.has_focus() || response.hovered() {
-        let ring = Stroke::new(stroke::HAIR, theme.grid_strong);
-        painter.egui.rect_stroke(rect.expand2(vec2(3.0, -2.0)), space::ROUND, ring, egui::StrokeKind::Inside);
+        let ring = rect.expand2(vec2(3.0, -2.0));
+        painter.outline(ring, space::ROUND, stroke::HAIR, theme.grid_strong, StrokeKind::Inside);
     }
     if response.clicked() {
-        screen.toggle(Panel::Identity);
+        shared.toggle(Panel::Identity);
     }
     // In full here: a long name is cut short beside the position, and its role and session may have no room at all.
     response.on_hover_ui(|ui| {
@@ -123,27 +118,4 @@ fn identity_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, scene: &Scene<'_
             "The layer this screen shows, its role, and the letter of its session. Click to change them (N).",
         );
     });
-}
-
-/// A name as a whole where it fits, else its first letters with an ellipsis: a name may be of any length.
-pub(crate) fn fitted(
-    painter: &Painter,
-    name: &str,
-    text_size: f32,
-    room: f32,
-) -> std::sync::Arc<egui::Galley> {
-    fitted_in(painter, name, text_size, room, painter.theme.text)
-}
-
-pub(crate) fn fitted_in(
-    painter: &Painter,
-    name: &str,
-    text_size: f32,
-    room: f32,
-    ink: crate::tokens::Ink,
-) -> std::sync::Arc<egui::Galley> {
-    let font = egui::FontId::proportional(text_size);
-    let mut job = egui::text::LayoutJob::simple_singleline(name.chars().take(256).collect(), font, ink);
-    job.wrap = egui::text::TextWrapping::truncate_at_width(room);
-    painter.egui.layout_job(job)
 }

@@ -5,7 +5,7 @@ use egui::{Context, Event, Key, Modifiers};
 
 /// What a key asks for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(crate) enum Command {
+pub(crate) enum KeyAction {
     Hold,
     Reset,
     Theme,
@@ -76,7 +76,7 @@ pub(crate) const LIST: [(&str, &str); 29] = [
 
 /// The commands of this frame's keys. `typing` tells that a field had the keyboard when the frame before ended: a key
 /// that ends the typing, as Esc and Enter do, belongs to the field too.
-pub(crate) fn commands(ctx: &Context, typing: bool) -> Vec<Command> {
+pub(crate) fn commands(ctx: &Context, typing: bool) -> Vec<KeyAction> {
     if typing || fields::has_keyboard(ctx) {
         return Vec::new();
     }
@@ -95,13 +95,13 @@ pub(crate) fn commands(ctx: &Context, typing: bool) -> Vec<Command> {
     })
 }
 
-fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<Command> {
+fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<KeyAction> {
     if modifiers.shift && !modifiers.alt && free {
         // The one use of Ctrl: hosts have no key with both.
         let tenths = if modifiers.ctrl || modifiers.command { 10 } else { 1 };
         match key {
-            Key::ArrowLeft => return Some(Command::Step(-tenths)),
-            Key::ArrowRight => return Some(Command::Step(tenths)),
+            Key::ArrowLeft => return Some(KeyAction::Step(-tenths)),
+            Key::ArrowRight => return Some(KeyAction::Step(tenths)),
             _ => {}
         }
     }
@@ -109,48 +109,48 @@ fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<Command> {
         return None;
     }
     Some(match key {
-        Key::H => Command::Hold,
-        Key::R => Command::Reset,
-        Key::T => Command::Theme,
-        Key::A => Command::Averaging,
-        Key::P => Command::PeakHold,
-        Key::S => Command::StoreReference,
-        Key::Escape => Command::Escape,
-        Key::ArrowLeft if free => Command::CursorDown,
-        Key::ArrowRight if free => Command::CursorUp,
-        Key::ArrowUp if free => Command::RowUp,
-        Key::ArrowDown if free => Command::RowDown,
-        Key::M => Command::Mark,
-        Key::N => Command::Identity,
-        Key::O => Command::NextOrder,
-        Key::C => Command::Copy,
-        Key::K => Command::Keep,
-        Key::F => Command::Try,
-        Key::Enter if free => Command::Open,
-        Key::V => Command::Seen,
-        Key::E => Command::Export,
-        Key::Delete | Key::Backspace => Command::Remove,
-        Key::Z => Command::Closer,
-        Key::X => Command::Wider,
-        Key::End => Command::Now,
-        Key::Num1 => Command::Page(0),
-        Key::Num2 => Command::Page(1),
-        Key::Num3 => Command::Page(2),
-        Key::Num4 => Command::Page(3),
-        Key::Num5 => Command::Page(4),
+        Key::H => KeyAction::Hold,
+        Key::R => KeyAction::Reset,
+        Key::T => KeyAction::Theme,
+        Key::A => KeyAction::Averaging,
+        Key::P => KeyAction::PeakHold,
+        Key::S => KeyAction::StoreReference,
+        Key::Escape => KeyAction::Escape,
+        Key::ArrowLeft if free => KeyAction::CursorDown,
+        Key::ArrowRight if free => KeyAction::CursorUp,
+        Key::ArrowUp if free => KeyAction::RowUp,
+        Key::ArrowDown if free => KeyAction::RowDown,
+        Key::M => KeyAction::Mark,
+        Key::N => KeyAction::Identity,
+        Key::O => KeyAction::NextOrder,
+        Key::C => KeyAction::Copy,
+        Key::K => KeyAction::Keep,
+        Key::F => KeyAction::Try,
+        Key::Enter if free => KeyAction::Open,
+        Key::V => KeyAction::Seen,
+        Key::E => KeyAction::Export,
+        Key::Delete | Key::Backspace => KeyAction::Remove,
+        Key::Z => KeyAction::Closer,
+        Key::X => KeyAction::Wider,
+        Key::End => KeyAction::Now,
+        Key::Num1 => KeyAction::Page(0),
+        Key::Num2 => KeyAction::Page(1),
+        Key::Num3 => KeyAction::Page(2),
+        Key::Num4 => KeyAction::Page(3),
+        Key::Num5 => KeyAction::Page(4),
         _ => return None,
     })
 }
 
 /// Signs come as text, since their keys differ between keyboards.
-fn typed(text: &str) -> Option<Command> {
+fn typed(text: &str) -> Option<KeyAction> {
     match text {
-        "?" => Some(Command::Help),
-        "+" | "=" => Some(Command::Larger),
-        "-" | "−" => Some(Command::Smaller),
-        "," => Some(Command::Settings),
-        "[" => Some(Command::Earlier),
-        "]" => Some(Command::Later),
+        "?" => Some(KeyAction::Help),
+        "+" | "=" => Some(KeyAction::Larger),
+        "-" | "−" => Some(KeyAction::Smaller),
+        "," => Some(KeyAction::Settings),
+        "[" => Some(KeyAction::Earlier),
+        "]" => Some(KeyAction::Later),
         _ => None,
     }
 }

@@ -1,50 +1,41 @@
 //! The lanes over frequency: one shared axis, one cursor through all of them.
 
 mod bands;
-mod cursor;
+mod lane;
+mod legend;
+mod readout;
 mod shares;
 mod spectrum;
 mod thirds;
 
-pub(crate) use cursor::{Cursor, tag};
-
 use crate::layout::Lane;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
-use crate::painter::{Painter, place};
-use crate::screen::{Scene, Screen};
+use crate::painter::{Painter, explained_area};
+use crate::scene::Scene;
 use crate::settings::Settings;
+use crate::shared::Shared;
 use crate::tokens::{size, space};
 use egui::{Align2, Rect, Ui, pos2};
-use plumbline_measure::{Averaging, Spectral};
-
-/// One lane while it is painted.
-struct Ground<'a> {
-    painter: Painter,
-    scene: &'a Scene<'a>,
-    settings: &'a Settings,
-    spectral: &'a Spectral,
-    lane: Lane,
-    /// Where values are drawn.
-    plot: Rect,
-    frequency: FrequencyAxis,
-    values: ValueAxis,
-}
+use lane::LanePainter;
 
 /// A value on the axis of a lane: its label, and whether its line carries a meaning.
 struct Tick(f64, &'static str, bool);
 
 /// Paints all lanes, their axis, the bands under them and the cursor through them.
-pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
-    let frequency = FrequencyAxis { x: scene.plan.axis };
-    let hz = screen.cursor_ui(ui, scene, frequency);
-    let settings = &screen.settings;
+pub(crate) fn lanes_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
+    let frequency = FrequencyAxis { x: scene.layout.axis };
+    let layout = &scene.layout;
+    let top = layout.lanes.first().map_or(layout.axis_labels.top(), |lane| lane.1.top());
+    let field = Rect::from_x_y_ranges(frequency.x, top..=layout.axis_labels.bottom());
+    let hz = shared.cursor.follow(ui, "column cursor", field, frequency);
+    let settings = &shared.settings;
     let spectral = scene.view.spectral(settings.averaging);
-    for &(lane, rect) in &scene.plan.lanes {
-        let plot = plot(rect, frequency);
+    for &(lane, rect) in &scene.layout.lanes {
+        let plot = lane::plot(rect, frequency);
         if !plot.is_positive() {
             continue;
         }
-        let ground = Ground {
+        let lane_painter = LanePainter {
             painter: painter.within(plot),
             scene,
             settings,
@@ -54,33 +45,28 @@ pub(crate) fn lanes_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scen
             frequency,
             values: values(lane, settings, plot),
         };
-        ground.paper(painter);
+        lane_painter.paper(painter);
         let gutter = Rect::from_x_y_ranges(rect.left()..=plot.left() - space::NEAR, plot.y_range());
-        ground.title(painter, gutter);
+        lane_painter.title(painter, gutter);
         match lane {
-            Lane::Spectrum => ground.spectrum(),
-            Lane::Shares => ground.shares(),
-            _ => ground.thirds(),
+            Lane::Spectrum => lane_painter.spectrum(),
+            Lane::Shares => lane_painter.shares(),
+            _ => lane_painter.thirds(),
         }
         if spectral.whole.level_dbfs.is_none() && lane == Lane::Spectrum {
-            ground.nothing_yet(painter);
+            lane_painter.nothing_yet(painter);
         }
-        let tip = if lane == Lane::Spectrum && ground.by_thirds() { THIRDS_TIP } else { tip(lane) };
+        let tip = if lane == Lane::Spectrum && lane_painter.by_thirds() { THIRDS_TIP } else { tip(lane) };
         let id =
             ["spectrum", "width", "correlation", "out of step", "mono loss", "layer share"][lane as usize];
         // The tooltip belongs to the name: over the plot it would hide what is read.
-        place(ui, gutter, id, tip, || cursor::aloud(scene, settings, lane, hz));
+        explained_area(ui, gutter, id, tip, || readout::aloud(scene, settings, lane, hz));
     }
     axis_labels(painter, scene, frequency);
     bands::bands_ui(ui, painter, scene, spectral, frequency);
     if let Some(hz) = hz {
-        cursor::paint(painter, scene, settings, frequency, hz);
+        readout::paint(painter, scene, settings, frequency, hz);
     }
-}
-
-/// Where a lane draws its values.
-fn plot(lane: Rect, frequency: FrequencyAxis) -> Rect {
-    Rect::from_x_y_ranges(frequency.x, lane.top()..=(lane.bottom() - space::NEAR).max(lane.top()))
 }
 
 fn values(lane: Lane, settings: &Settings, plot: Rect) -> ValueAxis {
@@ -131,7 +117,7 @@ fn tip(lane: Lane) -> &'static str {
     }
 }
 
-impl Ground<'_> {
+impl LanePainter<'_> {
     fn ticks(&self) -> Vec<Tick> {
         match self.lane {
             Lane::Spectrum => Vec::new(),
@@ -250,7 +236,7 @@ impl Ground<'_> {
                 return;
             }
             mark.paint(painter, gutter.left(), y);
-            let at = pos2(gutter.left() + spectrum::MARK_WIDTH + space::NEAR, y);
+            let at = pos2(gutter.left() + legend::MARK_WIDTH + space::NEAR, y);
             painter.text(at, Align2::LEFT_CENTER, label, size::AXIS, theme.muted);
         }
     }
@@ -273,17 +259,8 @@ impl Ground<'_> {
     }
 }
 
-/// Name of an average, for legends and buttons.
-pub(crate) fn averaging_name(averaging: Averaging) -> &'static str {
-    match averaging {
-        Averaging::Fast => "Fast",
-        Averaging::Slow => "Slow",
-        Averaging::SinceReset => "Since reset",
-    }
-}
-
 fn axis_labels(painter: &Painter, scene: &Scene<'_>, frequency: FrequencyAxis) {
-    let rect = scene.plan.axis_labels;
+    let rect = scene.layout.axis_labels;
     if rect.height() < space::LINE - 1.0 {
         return;
     }

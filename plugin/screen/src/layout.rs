@@ -1,7 +1,6 @@
 //! Where everything lies: pure, from the size alone. What does not fit is left out in a planned order; nothing
 //! overlaps.
 
-use crate::time::{FULL, SHORT};
 use crate::tokens::space;
 use egui::{Rangef, Rect, Vec2, pos2, vec2};
 
@@ -9,6 +8,11 @@ use egui::{Rangef, Rect, Vec2, pos2, vec2};
 pub const SMALLEST: Vec2 = vec2(760.0, 480.0);
 /// Size of a fresh window, in points.
 pub const DEFAULT: Vec2 = vec2(1180.0, 760.0);
+
+/// Height of the time lanes where only loudness and findings have room.
+pub(crate) const TIME_SHORT: f32 = 52.0;
+/// Height of all time lanes at the default size.
+pub(crate) const TIME_FULL: f32 = 168.0;
 
 /// The lanes over frequency, top to bottom.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -65,7 +69,7 @@ impl Lane {
 ///
 /// The time lanes stand under the frequency lanes, in the same columns; the right column keeps its whole height.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Plan {
+pub struct ScreenLayout {
     /// Whether room is short.
     pub compact: bool,
     /// Name, session, timecode, hold, reset.
@@ -85,14 +89,26 @@ pub struct Plan {
     /// How many rows of numbers the bands have.
     pub band_rows: usize,
     /// Scope, meters, loudness.
-    pub now: Option<Rect>,
+    pub meters: Option<Rect>,
     /// The lanes over time.
     pub time: Option<Rect>,
     /// Health, what can be undone.
     pub footer: Rect,
 }
 
-impl Plan {
+impl ScreenLayout {
+    /// The gap between blocks.
+    pub(crate) fn gap(&self) -> f32 {
+        if self.compact { space::GAP_COMPACT } else { space::GAP }
+    }
+
+    /// The place of a page between header and footer, `above_footer` points clear of it.
+    pub(crate) fn content(&self, above_footer: f32) -> Rect {
+        let bottom = (self.footer.top() - above_footer).max(self.header.bottom());
+        let top = (self.header.bottom() + self.gap()).min(bottom);
+        Rect::from_min_max(pos2(self.header.left(), top), pos2(self.header.right(), bottom))
+    }
+
     /// Lays out an area, with the lane of layer shares or without.
     pub fn new(area: Rect, shares: bool) -> Self {
         let compact = area.width() < 1_000.0 || area.height() < 640.0;
@@ -104,9 +120,9 @@ impl Plan {
         let header = cut_top(&mut rest, header_h, gap);
         let cards_row = cut_top(&mut rest, cards_h, gap);
         let footer = cut_bottom(&mut rest, 18.0, gap * 0.5);
-        let now_w = (area.width() * 0.25).clamp(196.0, 300.0);
-        let now = (rest.width() >= now_w * 2.0 && rest.height() >= 200.0).then(|| {
-            let rect = Rect::from_min_max(pos2(rest.right() - now_w, rest.top()), rest.max);
+        let meters_w = (area.width() * 0.25).clamp(196.0, 300.0);
+        let meters = (rest.width() >= meters_w * 2.0 && rest.height() >= 200.0).then(|| {
+            let rect = Rect::from_min_max(pos2(rest.right() - meters_w, rest.top()), rest.max);
             rest.max.x = rect.left() - gap;
             rect
         });
@@ -117,7 +133,6 @@ impl Plan {
         let axis = Rangef::new(axis_left, (rest.right() - space::VALUES).max(axis_left + 1.0));
 
         let band_rows = rows(rest.height() - if shares && compact { 40.0 } else { 0.0 });
-        #[expect(clippy::cast_precision_loss, reason = "at most 4")]
         let bands_h = if band_rows > 0 { space::LINE * (band_rows as f32 + 1.0) + 4.0 } else { 0.0 };
         let bands = cut_bottom(&mut rest, bands_h, 2.0);
         let axis_labels = cut_bottom(&mut rest, space::LINE, 0.0);
@@ -131,7 +146,7 @@ impl Plan {
             axis_labels,
             bands,
             band_rows,
-            now,
+            meters,
             time,
             footer,
         }
@@ -141,8 +156,8 @@ impl Plan {
 /// Height of the time lanes where the page under the verdicts has a height.
 fn time_height(rest: f32) -> Option<f32> {
     match rest {
-        h if h >= 480.0 => Some(FULL + ((h - 580.0) * 0.3).clamp(0.0, 140.0)),
-        h if h >= 260.0 => Some(SHORT),
+        h if h >= 480.0 => Some(TIME_FULL + ((h - 580.0) * 0.3).clamp(0.0, 140.0)),
+        h if h >= 260.0 => Some(TIME_SHORT),
         _ => None,
     }
 }
@@ -217,12 +232,12 @@ pub(crate) fn assert_apart(area: Rect, blocks: &[Rect]) {
 mod tests {
     use super::*;
 
-    fn blocks(plan: &Plan) -> Vec<Rect> {
-        let mut all = vec![plan.header, plan.controls, plan.axis_labels, plan.bands, plan.footer];
-        all.extend(plan.cards);
-        all.extend(plan.lanes.iter().map(|lane| lane.1));
-        all.extend(plan.now);
-        all.extend(plan.time);
+    fn blocks(layout: &ScreenLayout) -> Vec<Rect> {
+        let mut all = vec![layout.header, layout.controls, layout.axis_labels, layout.bands, layout.footer];
+        all.extend(layout.cards);
+        all.extend(layout.lanes.iter().map(|lane| lane.1));
+        all.extend(layout.meters);
+        all.extend(layout.time);
         all
     }
 
@@ -231,10 +246,9 @@ mod tests {
         let mut ran = 0;
         for width in (0..2_600).step_by(37) {
             for height in (0..1_700).step_by(41) {
-                #[expect(clippy::cast_precision_loss, reason = "small")]
                 let area = Rect::from_min_size(pos2(3.0, 5.0), vec2(width as f32, height as f32));
-                let plan = Plan::new(area, ran % 2 == 0);
-                let blocks = blocks(&plan);
+                let layout = ScreenLayout::new(area, ran % 2 == 0);
+                let blocks = blocks(&layout);
                 assert_apart(area, &blocks);
                 ran += 1;
             }
@@ -244,16 +258,16 @@ mod tests {
 
     #[test]
     fn no_block_is_lost_at_the_smallest_size_and_none_is_short_at_the_default() {
-        let small = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), SMALLEST), false);
-        assert!(small.compact && small.now.is_some() && small.time.is_some());
+        let small = ScreenLayout::new(Rect::from_min_size(pos2(0.0, 0.0), SMALLEST), false);
+        assert!(small.compact && small.meters.is_some() && small.time.is_some());
         assert!(small.band_rows >= 2);
         assert!(small.lanes.iter().all(|lane| lane.1.height() >= 30.0), "{:?}", small.lanes);
-        let among = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), SMALLEST), true);
+        let among = ScreenLayout::new(Rect::from_min_size(pos2(0.0, 0.0), SMALLEST), true);
         assert_eq!((small.lanes.len(), among.lanes.len()), (5, 6));
         assert!(among.lanes.iter().all(|lane| lane.1.height() >= 26.0), "{:?}", among.lanes);
-        let full = Plan::new(Rect::from_min_size(pos2(0.0, 0.0), DEFAULT), false);
-        assert!(!full.compact && full.now.is_some());
-        assert!(full.time.is_some_and(|time| time.height() >= FULL));
+        let full = ScreenLayout::new(Rect::from_min_size(pos2(0.0, 0.0), DEFAULT), false);
+        assert!(!full.compact && full.meters.is_some());
+        assert!(full.time.is_some_and(|time| time.height() >= TIME_FULL));
         assert_eq!(full.band_rows, 4);
     }
 }

@@ -1,43 +1,60 @@
 //! The screen of Plumbline: a borrowed [`View`](plumbline_programme::View) in, a picture and intents out.
 //!
 //! # The way of the data
-//! The shell calls [`Screen::ui`] for each frame that it wants, with the newest view and with what is known of
-//! the layer ([`Info`]). The screen paints it, and gives back what the user wants ([`Intent`]). It knows no host,
-//! no thread, no clock but the one of the frame, and it asks for a repaint only while something of its own is
-//! about to change.
+//! The shell calls [`Screen::ui`] for each frame, with the newest view and what is known of the layer ([`Info`]). The
+//! screen paints it and returns the user's [`Intent`]s. It knows no host, no thread, and no clock but the frame's.
+//!
+//! # What imports what
+//! `screen` is at the top and is imported by no page. A page (`layers`, `mics`, `joins`, `log`, and the blocks of the Bus
+//! page) gets the `Scene` it reads, the `Shared` it may change, and its own state. Leaves: `intent`, `navigation`, `scene`,
+//! `shared`, `settings`, `tokens`, `mapping`, `layout`, and the parts that pages share: `painter`, `widgets`, `table`,
+//! `banner`, `cursor`, `fields`, `role_marks`. No circle.
 //!
 //! # What is absent here
-//! No measurement: every number comes from the view. No colour outside [`tokens`]. No state of the view: an
-//! equal view and equal settings give an equal picture (the gain of the scope apart, which follows slowly).
+//! No measurement: every number comes from the view. No colour outside [`tokens`]. No state of the view: equal views and
+//! equal settings give equal pictures (except the gain of the scope, which follows slowly).
 #![forbid(unsafe_code)]
 
-mod cards;
-mod company;
-mod controls;
+mod banner;
+mod cursor;
 mod fields;
 mod footer;
 mod header;
+mod identity;
+mod intent;
 mod joins;
 mod keys;
+mod lane_controls;
 mod lanes;
 mod layers;
 pub mod layout;
 mod log;
 pub mod mapping;
+mod meters;
 mod mics;
-mod now;
+mod navigation;
 mod painter;
 mod panels;
-mod parts;
+mod role_marks;
+mod scene;
 mod screen;
+mod session_view;
 pub mod settings;
+mod severity;
+mod shared;
+mod table;
 mod time;
+mod time_label;
 pub mod tokens;
-mod when;
+mod verdict_cards;
+mod widgets;
 pub mod words;
 
 pub use fields::has_keyboard;
+pub use intent::{Intent, LONGEST_NAME};
 pub use keys::{Stroke, takes};
+pub use navigation::Page;
 pub use plumbline_programme::Role;
-pub use screen::{Exported, Info, Intent, LONGEST_NAME, Page, Screen};
+pub use scene::{Exported, Info};
+pub use screen::Screen;
 pub use settings::Settings;

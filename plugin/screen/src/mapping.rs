@@ -31,7 +31,7 @@ impl FrequencyAxis {
     /// Horizontal position; a frequency that has no logarithm lies at the left edge.
     pub fn x(&self, hz: f64) -> f32 {
         let share = (hz / LOW_HZ).log10() / (HIGH_HZ / LOW_HZ).log10();
-        // 20 octaves to either side is off any screen, and finite.
+        // 20 octaves to either side is off any shared, and finite.
         let share = if share.is_nan() { 0.0 } else { share.clamp(-2.0, 3.0) };
         self.x.min + single(share) * self.x.span()
     }

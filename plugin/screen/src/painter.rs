@@ -1,12 +1,14 @@
 //! Text and shapes in tokens: what all painting here is made of.
 
 use crate::tokens::{Ink, Theme, space, stroke};
-use crate::words::State;
+
 use egui::epaint::PathStroke;
+use egui::text::{LayoutJob, TextWrapping};
 use egui::{
-    Align2, CornerRadius, FontId, Galley, Pos2, Rect, Response, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo,
-    accesskit, pos2, vec2,
+    Align2, CornerRadius, FontId, Galley, Pos2, Rect, Response, Sense, Shape, Stroke, StrokeKind, Ui, Vec2,
+    WidgetInfo, accesskit, pos2, vec2,
 };
+use plumbline_report::words::State;
 use std::sync::Arc;
 
 /// A painter with a theme.
@@ -30,6 +32,23 @@ impl Painter {
     /// Lays out one line of text.
     pub(crate) fn line(&self, text: impl Into<String>, size: f32, ink: Ink) -> Arc<Galley> {
         self.egui.layout_no_wrap(text.into(), FontId::proportional(size), ink)
+    }
+
+    /// One line of text, its end replaced by an ellipsis where it does not fit: a name may be of any length.
+    pub(crate) fn fitted(&self, text: &str, size: f32, room: f32) -> Arc<Galley> {
+        self.fitted_in(text, size, room, self.theme.text)
+    }
+
+    pub(crate) fn fitted_in(&self, text: &str, size: f32, room: f32, ink: Ink) -> Arc<Galley> {
+        let font = FontId::proportional(size);
+        let mut job = LayoutJob::simple_singleline(text.chars().take(256).collect(), font, ink);
+        job.wrap = TextWrapping::truncate_at_width(room);
+        self.egui.layout_job(job)
+    }
+
+    /// Text wrapped at a width.
+    pub(crate) fn wrapped(&self, text: &str, size: f32, ink: Ink, width: f32) -> Arc<Galley> {
+        self.egui.layout(text.to_owned(), FontId::proportional(size), ink, width)
     }
 
     /// One line of text; returns where it lies.
@@ -79,7 +98,7 @@ impl Painter {
         room: Vec2,
     ) -> Option<Arc<Galley>> {
         wordings.iter().find_map(|wording| {
-            let galley = self.egui.layout((*wording).to_owned(), FontId::proportional(size), ink, room.x);
+            let galley = self.wrapped(wording, size, ink, room.x);
             (galley.size().y <= room.y + 1.0 && galley.size().x <= room.x + 1.0).then_some(galley)
         })
     }
@@ -90,6 +109,16 @@ impl Painter {
 
     pub(crate) fn fill(&self, rect: Rect, fill: Ink) {
         self.egui.rect_filled(rect, CornerRadius::ZERO, fill);
+    }
+
+    /// The outline of a rectangle.
+    pub(crate) fn outline(&self, rect: Rect, round: f32, width: f32, ink: Ink, kind: StrokeKind) {
+        self.egui.rect_stroke(rect, round, Stroke::new(width, ink), kind);
+    }
+
+    /// A filled convex shape.
+    pub(crate) fn polygon(&self, points: Vec<Pos2>, ink: Ink) {
+        self.egui.add(Shape::convex_polygon(points, ink, Stroke::NONE));
     }
 
     pub(crate) fn hair(&self, from: Pos2, to: Pos2, ink: Ink) {
@@ -108,8 +137,7 @@ impl Painter {
     /// A small triangle that hangs with its tip at `tip`, as a plumb bob does; `up` turns it over.
     pub(crate) fn bob(&self, tip: Pos2, size: f32, up: bool, ink: Ink) {
         let away = if up { size } else { -size };
-        let points = vec![tip, tip + vec2(-size * 0.55, away), tip + vec2(size * 0.55, away)];
-        self.egui.add(Shape::convex_polygon(points, ink, Stroke::NONE));
+        self.polygon(vec![tip, tip + vec2(-size * 0.55, away), tip + vec2(size * 0.55, away)], ink);
     }
 
     /// The shape of a verdict's state within a square of side `size`.
@@ -132,21 +160,21 @@ impl Painter {
                     centre + vec2(half, half * 0.8),
                     centre + vec2(-half, half * 0.8),
                 ];
-                self.egui.add(Shape::convex_polygon(points, theme.fault, Stroke::NONE));
+                self.polygon(points, theme.fault);
             }
         }
     }
 }
 
 /// A place that can be pointed at: it has an accessible name, and a tooltip that tells what is shown there.
-pub(crate) fn place(ui: &Ui, rect: Rect, id: &str, tip: &'static str, name: impl Fn() -> String) {
-    name_only(ui, rect, id, name).on_hover_ui(|ui| {
+pub(crate) fn explained_area(ui: &Ui, rect: Rect, id: &str, tip: &'static str, name: impl Fn() -> String) {
+    named_area(ui, rect, id, name).on_hover_ui(|ui| {
         ui.label(tip);
     });
 }
 
 /// A place with an accessible name, whose tooltip is the caller's.
-pub(crate) fn name_only(ui: &Ui, rect: Rect, id: &str, name: impl Fn() -> String) -> Response {
+pub(crate) fn named_area(ui: &Ui, rect: Rect, id: &str, name: impl Fn() -> String) -> Response {
     let response = ui.interact(rect, ui.scope_id().with(id), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(accesskit::Role::Group, true, name()));
     response

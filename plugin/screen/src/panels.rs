@@ -2,39 +2,45 @@
 
 mod forms;
 mod help;
-pub(crate) mod identity;
+mod identity;
 mod settings;
 
 pub(crate) use forms::Forms;
 
-use crate::screen::{Scene, Screen};
+use crate::navigation::Panel;
+use crate::scene::Scene;
+use crate::shared::Shared;
 use crate::tokens::space;
 use egui::{Align2, Context, ScrollArea, Ui, Window, vec2};
 
-/// A panel over the page.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(crate) enum Panel {
-    Settings,
-    Help,
-    /// Name, role and session of this layer.
-    Identity,
-}
-
 /// Shows the panel that was open when the frame began, if any, under the header at the right. Another that was opened
 /// since comes with the next frame.
-pub(crate) fn show_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, panel: Option<Panel>) {
-    let other = screen.panel != panel;
+pub(crate) fn show_ui(
+    shared: &mut Shared,
+    forms: &mut Forms,
+    ui: &mut Ui,
+    scene: &Scene<'_>,
+    panel: Option<Panel>,
+) {
+    let other = shared.panel != panel;
     if let Some(panel) = panel {
-        panel_ui(screen, ui, scene, panel, !other);
+        panel_ui(shared, forms, ui, scene, panel, !other);
     }
-    if screen.panel != panel {
-        screen.forms = Forms::default();
+    if shared.panel != panel {
+        *forms = Forms::default();
         ui.ctx().request_repaint();
     }
 }
 
 /// Shows a panel; one that `stays` can be closed at its corner.
-fn panel_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, panel: Panel, stays: bool) {
+fn panel_ui(
+    shared: &mut Shared,
+    forms: &mut Forms,
+    ui: &mut Ui,
+    scene: &Scene<'_>,
+    panel: Panel,
+    stays: bool,
+) {
     let (title, width): (_, f32) = match panel {
         Panel::Settings => ("Settings", 400.0),
         Panel::Help => ("Keys", 690.0),
@@ -43,7 +49,7 @@ fn panel_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, panel: Panel, s
     let ctx: Context = ui.ctx().clone();
     let mut open = true;
     let page = ui.max_rect();
-    let top = scene.plan.header.bottom() + space::NEAR;
+    let top = scene.layout.header.bottom() + space::NEAR;
     let height = (page.bottom() - top - 54.0).max(60.0);
     Window::new(title)
         .open(&mut open)
@@ -53,12 +59,12 @@ fn panel_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, panel: Panel, s
         .fixed_size(vec2(width.min(page.width() - 40.0), height))
         .show(&ctx, |ui| {
             ScrollArea::vertical().max_height(height).show(ui, |ui| match panel {
-                Panel::Settings => settings::settings_ui(screen, ui, scene),
+                Panel::Settings => settings::settings_ui(shared, forms, ui, scene),
                 Panel::Help => help::help_ui(ui),
-                Panel::Identity => identity::identity_ui(screen, ui, scene),
+                Panel::Identity => identity::identity_ui(shared, ui, scene),
             });
         });
     if stays && !open {
-        screen.panel = None;
+        shared.panel = None;
     }
 }

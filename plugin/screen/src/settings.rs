@@ -139,6 +139,15 @@ impl MinMax {
     }
 }
 
+/// Name of an average, for legends and buttons.
+pub(crate) fn averaging_name(averaging: Averaging) -> &'static str {
+    match averaging {
+        Averaging::Fast => "Fast",
+        Averaging::Slow => "Slow",
+        Averaging::SinceReset => "Since reset",
+    }
+}
+
 /// Longest name of an export folder that is kept, bytes.
 pub const LONGEST_FOLDER: usize = 4_096;
 

@@ -4,12 +4,14 @@
 mod balance;
 mod delivery;
 mod layers;
+mod log;
 mod mics;
 
 pub use balance::balance;
 pub use delivery::delivery;
 pub use layers::{Flag, MatchWords, flags, loss, matched, note};
 pub(crate) use layers::{nobody, note_in_short, session, session_in_short, without_roles};
+pub use log::dropped;
 pub use mics::{mic_name, mics, pair};
 pub use plumbline_report::words::{
     Said, State, Told, aim_words, capital, gain_db, mono, phase, unaccounted, width, with_sigma,

@@ -4,7 +4,7 @@ use super::{click, press, sign, type_over};
 use egui::{Event, Key};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use plumbline_programme::{Trial, View};
+use plumbline_programme::{Command, Trial, View};
 use plumbline_screen::{Intent, Page, Settings};
 use plumbline_tests::picture::{SIZES, Window, window};
 use plumbline_tests::views;
@@ -57,7 +57,7 @@ fn a_delay_that_begins_with_a_nought_is_typed_whole() {
         assert_eq!(state(&harness), before, "after {letters}");
     }
     press(&mut harness, Key::Enter);
-    let [Intent::Try(Some(asked))] = harness.state().intents[..] else {
+    let [Intent::Command(Command::Try(Some(asked)))] = harness.state().intents[..] else {
         panic!("one trial: {:?}", harness.state().intents)
     };
     assert!((asked.delay_secs[0] - 0.071e-3).abs() < 1e-12, "{asked:?}");
@@ -77,7 +77,7 @@ fn a_delay_is_given_up_with_esc_and_taken_when_the_field_is_left() {
     strike(&mut harness, "0,5 ms");
     click(&mut harness, "Page Bus");
     assert_eq!(harness.state().screen.page(), Page::Bus);
-    let [Intent::Try(Some(asked))] = harness.state().intents[..] else {
+    let [Intent::Command(Command::Try(Some(asked)))] = harness.state().intents[..] else {
         panic!("one trial: {:?}", harness.state().intents)
     };
     assert!((asked.delay_secs[0] - 0.5e-3).abs() < 1e-12, "{asked:?}");
@@ -94,7 +94,7 @@ fn a_trial_that_is_ended_from_within_a_field_stays_ended() {
         harness.drag_at(place);
         harness.drop_at(place);
         harness.run();
-        assert_eq!(harness.state().intents, [Intent::Try(None)], "{end}");
+        assert_eq!(harness.state().intents, [Intent::Command(Command::Try(None))], "{end}");
     }
 }
 

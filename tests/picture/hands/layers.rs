@@ -5,7 +5,7 @@ use egui::{Key, accesskit, pos2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use plumbline_programme::session::{Aim, LayerLine};
-use plumbline_programme::{BalanceTarget, LayerId, Role, Stretch, View};
+use plumbline_programme::{BalanceTarget, Command, LayerId, Role, Stretch, View};
 use plumbline_screen::{Intent, LONGEST_NAME, Settings};
 use plumbline_tests::picture::{SIZES, Window, window};
 use plumbline_tests::views;
@@ -47,7 +47,7 @@ fn one_and_two_turn_the_pages_and_m_marks() {
     assert!(harness.query_by_label("Mark passage").is_none());
     click(&mut harness, "Page Layers");
     assert!(harness.query_by_label("Mark passage").is_some());
-    assert_eq!(asked(&harness), [Intent::Mark, Intent::Mark]);
+    assert_eq!(asked(&harness), [Intent::Command(Command::Mark), Intent::Command(Command::Mark)]);
 }
 
 #[test]
@@ -275,7 +275,11 @@ fn a_pair_is_chosen_for_the_match() {
     // The view does not change here: its pair stays chisel and ambience, and a layer is not matched to itself.
     assert_eq!(
         asked(&harness),
-        [Intent::Pair(Some((swells, ambience))), Intent::Pair(Some((chisel, swells))), Intent::Pair(None)]
+        [
+            Intent::Command(Command::Match(Some((swells, ambience)))),
+            Intent::Command(Command::Match(Some((chisel, swells)))),
+            Intent::Command(Command::Match(None))
+        ]
     );
 }
 

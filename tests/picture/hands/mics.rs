@@ -6,7 +6,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use plumbline_measure::FrameRate;
 use plumbline_programme::pair::Advice;
-use plumbline_programme::{Mic, Trial, View};
+use plumbline_programme::{Command, Mic, Trial, View};
 use plumbline_screen::{Intent, Settings};
 use plumbline_tests::picture::{SIZES, Window, window};
 use plumbline_tests::views;
@@ -42,7 +42,7 @@ fn a_trial_between_the_channels_is_asked_for_and_ended_from_any_page() {
     let mut harness = open(&view);
     let line = view.mics.line([Mic::Left, Mic::Right]).expect("left and right");
     let Advice::Repair(fix) = line.advice(FrameRate::F25, 20.0) else { panic!("a repair: {line:?}") };
-    let asked = Intent::Try(Some(Trial::between_channels(&fix)));
+    let asked = Intent::Command(Command::Try(Some(Trial::between_channels(&fix))));
     click(&mut harness, "Try the fix");
     press(&mut harness, Key::F);
     assert_eq!(harness.state().intents, [asked.clone(), asked]);
@@ -54,7 +54,14 @@ fn a_trial_between_the_channels_is_asked_for_and_ended_from_any_page() {
     press(&mut harness, Key::Num2);
     assert!(shows(&harness, "Signal altered"), "on every page");
     press(&mut harness, Key::F);
-    assert_eq!(harness.state().intents, [Intent::Try(None), Intent::Try(None), Intent::Try(None)]);
+    assert_eq!(
+        harness.state().intents,
+        [
+            Intent::Command(Command::Try(None)),
+            Intent::Command(Command::Try(None)),
+            Intent::Command(Command::Try(None))
+        ]
+    );
 }
 
 #[test]

@@ -5,7 +5,7 @@ use egui::Key;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use plumbline_programme::findings::Rule;
-use plumbline_programme::{Finding, Join, Kind, Mark, Rules, View};
+use plumbline_programme::{Command, Finding, Join, Kind, Mark, Rules, View};
 use plumbline_screen::{Exported, Intent, Settings};
 use plumbline_tests::picture::{SIZES, Window, window};
 use plumbline_tests::views;
@@ -44,7 +44,7 @@ fn a_click_on_a_finding_rewinds_to_its_worst_tenth_and_enter_does_so_again() {
     let mut harness = open(&view, Key::Num5, Settings::default());
     harness.get_by_label_contains("Mono loss, grave: ").click();
     harness.run();
-    let rewind = Intent::Rewind(Some(Mark { grid: found.grid, index: found.at }));
+    let rewind = Intent::Command(Command::Rewind(Some(Mark { grid: found.grid, index: found.at })));
     assert_eq!(asked(&harness), [rewind]);
     assert!(shows(&harness, "Selected finding: Mono loss"));
     press(&mut harness, Key::Escape);
@@ -55,7 +55,10 @@ fn a_click_on_a_finding_rewinds_to_its_worst_tenth_and_enter_does_so_again() {
     press(&mut harness, Key::ArrowDown);
     press(&mut harness, Key::Enter);
     let second = &view.log.findings[1];
-    assert_eq!(asked(&harness), [Intent::Rewind(Some(Mark { grid: second.grid, index: second.at }))]);
+    assert_eq!(
+        asked(&harness),
+        [Intent::Command(Command::Rewind(Some(Mark { grid: second.grid, index: second.at })))]
+    );
 }
 
 #[test]
@@ -97,10 +100,13 @@ fn findings_are_ticked_as_seen_by_box_and_by_key() {
     harness.run();
     harness.get_by_label_contains("Seen: Gap at ").click();
     harness.run();
-    assert_eq!(asked(&harness), [Intent::Seen(wind.id, true), Intent::Seen(gap.id, false)]);
+    assert_eq!(
+        asked(&harness),
+        [Intent::Command(Command::SetDone(wind.id, true)), Intent::Command(Command::SetDone(gap.id, false))]
+    );
     press(&mut harness, Key::ArrowDown);
     press(&mut harness, Key::V);
-    assert_eq!(asked(&harness).pop(), Some(Intent::Seen(view.log.findings[0].id, true)));
+    assert_eq!(asked(&harness).pop(), Some(Intent::Command(Command::SetDone(view.log.findings[0].id, true))));
 }
 
 #[test]
@@ -152,7 +158,8 @@ fn a_click_on_a_join_rewinds_there_and_the_largest_stands_first() {
     let view = views::busy_log();
     let mut harness = open(&view, Key::Num4, Settings::default());
     let largest = view.log.joins.iter().max_by(|a, b| a.size().total_cmp(&b.size())).expect("joins");
-    let rewind = |join: &Join| Intent::Rewind(Some(Mark { grid: join.grid, index: join.at }));
+    let rewind =
+        |join: &Join| Intent::Command(Command::Rewind(Some(Mark { grid: join.grid, index: join.at })));
     press(&mut harness, Key::Enter);
     assert_eq!(asked(&harness), [rewind(largest)]);
     harness.get_by_label_contains("size 0.4: ").click();
@@ -169,18 +176,18 @@ fn a_mark_is_set_taken_away_and_put_back() {
     let mut harness = open(&view, Key::Num4, Settings::default());
     click(&mut harness, "Mark here");
     press(&mut harness, Key::Delete);
-    assert_eq!(asked(&harness), [Intent::Mark], "no mark stands at the largest jump");
+    assert_eq!(asked(&harness), [Intent::Command(Command::Mark)], "no mark stands at the largest jump");
     harness.get_by_label_contains("size 0.4: ").click();
     harness.run();
     press(&mut harness, Key::Delete);
-    assert_eq!(asked(&harness).pop(), Some(Intent::Unmark(view.log.marks[0])));
+    assert_eq!(asked(&harness).pop(), Some(Intent::Command(Command::Unmark(view.log.marks[0]))));
     click(&mut harness, "Undo");
-    assert_eq!(asked(&harness).pop(), Some(Intent::PutMarks(vec![view.log.marks[0]])));
+    assert_eq!(asked(&harness).pop(), Some(Intent::Command(Command::PutMarks(vec![view.log.marks[0]]))));
     assert!(harness.query_by_label("Undo").is_none());
     harness.get_by_label_contains("Mark at ").click();
     harness.run();
     click(&mut harness, "Remove mark");
-    assert_eq!(asked(&harness).pop(), Some(Intent::Unmark(view.log.marks[1])));
+    assert_eq!(asked(&harness).pop(), Some(Intent::Command(Command::Unmark(view.log.marks[1]))));
     sign(&mut harness, "?");
     assert!(harness.query_by_label("Joins page: remove the mark").is_some());
 }

@@ -5,7 +5,7 @@ use egui::{Event, Key, Modifiers, MouseWheelSource, MouseWheelUnit, Pos2, Rect, 
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use plumbline_measure::Grid;
-use plumbline_programme::{Mark, TimeWindow};
+use plumbline_programme::{Command, Mark, TimeWindow};
 use plumbline_screen::Intent;
 use plumbline_screen::settings::MinMax;
 use plumbline_tests::picture::Window;
@@ -24,7 +24,7 @@ fn at(harness: &Harness<'_, Window>, share: f32) -> Pos2 {
 
 fn rewinds(harness: &Harness<'_, Window>) -> Vec<Option<i64>> {
     let index = |intent: &Intent| match intent {
-        Intent::Rewind(mark) => Some(mark.map(|mark: Mark| mark.index)),
+        Intent::Command(Command::Rewind(mark)) => Some(mark.map(|mark: Mark| mark.index)),
         _ => None,
     };
     harness.state().intents.iter().filter_map(index).collect()
@@ -66,11 +66,9 @@ fn a_click_brings_the_tenth_under_it_back() {
     harness.drop_at(place);
     harness.run();
     assert_eq!(rewinds(&harness), [Some(view.lanes.left + 900)]);
-    let grids = harness
-        .state()
-        .intents
-        .iter()
-        .all(|intent| !matches!(intent, Intent::Rewind(Some(mark)) if mark.grid != Grid::Song));
+    let grids = harness.state().intents.iter().all(
+        |intent| !matches!(intent, Intent::Command(Command::Rewind(Some(mark))) if mark.grid != Grid::Song),
+    );
     assert!(grids);
 }
 

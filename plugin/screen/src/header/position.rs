@@ -1,10 +1,10 @@
 //! Where in the song: timecode, frame rate, and whether it plays.
 
-use crate::painter::{Painter, place};
-use crate::screen::Scene;
+use crate::painter::{Painter, explained_area};
+use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
-use egui::{Align2, Rect, Shape, Stroke, Ui, pos2, vec2};
+use egui::{Align2, Rect, StrokeKind, Ui, pos2, vec2};
 use plumbline_measure::{SampleRate, Timecode};
 use plumbline_programme::View;
 use plumbline_report::figures;
@@ -34,7 +34,6 @@ fn label(view: &View, settings: &Settings) -> (String, String) {
         let label = Timecode::label_at(settings.start, view.clock.position.sample, rate);
         return (label, format!("{}\u{a0}fps", settings.start.rate().name()));
     }
-    #[expect(clippy::cast_precision_loss, reason = "tenths of seconds")]
     let secs = view.clock.position.sample as f64 / rate.as_f64();
     (figures::duration(secs), "clock time".to_owned())
 }
@@ -50,7 +49,7 @@ pub(super) fn position_ui(
     let theme = scene.theme;
     let (label, counts) = label(scene.view, settings);
     let motion = motion(scene.view);
-    let figure = if scene.plan.compact { size::FIGURE_COMPACT } else { size::FIGURE };
+    let figure = if scene.layout.compact { size::FIGURE_COMPACT } else { size::FIGURE };
     let y = rect.center().y;
     let shape_at = pos2(rect.right() - space::GAP, y);
     shape(painter, Rect::from_center_size(shape_at, vec2(12.0, 12.0)), motion);
@@ -67,7 +66,7 @@ pub(super) fn position_ui(
     };
     let tip = "Position of the newest sample measured. Timecode as of SMPTE ST 12-1; set the frame rate and the \
                label of the song's start in the settings. Without a song position the time is the computer's clock.";
-    place(ui, all, "position", tip, || format!("Position {label}, {counts}, {moving}"));
+    explained_area(ui, all, "position", tip, || format!("Position {label}, {counts}, {moving}"));
     all
 }
 
@@ -76,17 +75,11 @@ fn shape(painter: &Painter, rect: Rect, motion: Motion) {
     match motion {
         Motion::Playing => {
             let points = vec![rect.left_top(), pos2(rect.right(), rect.center().y), rect.left_bottom()];
-            painter.egui.add(Shape::convex_polygon(points, theme.text, Stroke::NONE));
+            painter.polygon(points, theme.text);
         }
         Motion::Standing => painter.fill(rect.shrink(1.5), theme.muted),
         Motion::NoAudio => {
-            let rect = rect.shrink(1.5);
-            painter.egui.rect_stroke(
-                rect,
-                0.0,
-                Stroke::new(stroke::MARK, theme.muted),
-                egui::StrokeKind::Inside,
-            );
+            painter.outline(rect.shrink(1.5), 0.0, stroke::MARK, theme.muted, StrokeKind::Inside);
         }
     }
 }

@@ -1,18 +1,22 @@
 //! The list: a picture, what jumps, and how long it takes, two lines a row.
 
-use super::{Row, picture};
-use crate::header::fitted_in;
-use crate::painter::{Painter, name_only};
-use crate::screen::{Intent, Scene, Screen};
-use crate::tokens::{size, space, stroke};
-use crate::{parts, when};
-use egui::{Align2, Rangef, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
-use plumbline_programme::{Join, Role};
+use super::before_after;
+use super::entries::Entry;
+use super::state::JoinsState;
+use crate::intent::Intent;
+use crate::painter::Painter;
+use crate::scene::Scene;
+use crate::settings::Settings;
+use crate::shared::Shared;
+use crate::table::{self, HEADS, Rows};
+use crate::tokens::{size, space};
+use crate::{role_marks, time_label};
+use egui::{Align2, Rangef, Rect, Ui, pos2, vec2};
+use plumbline_programme::{Command, Join, Role};
 use plumbline_report::figures;
 use plumbline_report::words;
 
 const ROW: f32 = 42.0;
-const HEADS: f32 = 18.0;
 /// Heads with their width and tooltip, after the picture. Numbers stand at the right.
 const COLUMNS: [(&str, f32, &str); 6] = [
     (
@@ -63,11 +67,12 @@ fn cells(row: Rect) -> (Rect, [Rangef; 6]) {
 }
 
 pub(super) fn list_ui(
-    screen: &mut Screen,
+    shared: &mut Shared,
+    state: &mut JoinsState,
     ui: &mut Ui,
     painter: &Painter,
     scene: &Scene<'_>,
-    rows: &[Row<'_>],
+    entries: &[Entry<'_>],
     rect: Rect,
 ) {
     painter.block(rect, scene.theme.panel);
@@ -77,24 +82,15 @@ pub(super) fn list_ui(
     }
     let heads = inside.with_max_y(inside.top() + HEADS);
     heads_ui(ui, painter, heads);
-    let body = inside.with_min_y(heads.bottom());
-    let mut child = ui.new_child(UiBuilder::new().id_salt("joins").max_rect(body));
-    child.spacing_mut().item_spacing.y = 0.0;
-    let shown = screen.joins.shown(rows).map(Row::which);
-    let mut scroll = egui::ScrollArea::vertical().id_salt("joins").auto_shrink([false, false]);
-    if std::mem::take(&mut screen.joins.seek)
-        && let Some(at) = rows.iter().position(|row| Some(row.which()) == shown)
-    {
-        #[expect(clippy::cast_precision_loss, reason = "thousands of rows at most")]
-        let (at, all) = (at as f32, rows.len() as f32);
-        let middle = (at + 0.5) * ROW - body.height() / 2.0;
-        scroll = scroll.vertical_scroll_offset(middle.clamp(0.0, (all * ROW - body.height()).max(0.0)));
-    }
-    scroll.show_rows(&mut child, ROW, rows.len(), |ui, range| {
-        for at in range {
-            let Some(row) = rows.get(at) else { continue };
-            let (place, _) = ui.allocate_exact_size(vec2(inside.width(), ROW), Sense::hover());
-            row_ui(screen, ui, scene, row, (at, shown == Some(row.which())), place);
+    let shown = state.shown(entries).map(Entry::id);
+    let at = entries.iter().position(|entry| Some(entry.id()) == shown);
+    let seek = at.filter(|_| std::mem::take(&mut state.seek));
+    let rows = Rows { salt: "joins", height: ROW, count: entries.len(), seek };
+    rows.ui(ui, inside.with_min_y(heads.bottom()), |ui, at, row| {
+        let entry = &entries[at];
+        if row_ui(&shared.settings, ui, scene, entry, (at, shown == Some(entry.id())), row) {
+            state.selected = Some(entry.id());
+            shared.intents.push(Intent::Command(Command::Rewind(Some(entry.moment()))));
         }
     });
 }
@@ -108,15 +104,15 @@ fn heads_ui(ui: &Ui, painter: &Painter, rect: Rect) {
             _ => (cell.right_center(), Align2::RIGHT_CENTER),
         };
         painter.text_if_fits(from, anchor, name, size::AXIS, painter.theme.muted, cell.width());
-        name_only(ui, cell, name, || format!("Column {name}")).on_hover_text(tip);
+        table::head(ui, cell, name, tip);
     }
 }
 
 /// What stands under the numbers: what it is, and the shares that changed.
-fn under(row: &Row<'_>) -> String {
+fn under(row: &Entry<'_>) -> String {
     let join = match row {
-        Row::Mark(_) => return "marked; nothing to compare yet".to_owned(),
-        Row::Join(join, _) => join,
+        Entry::Mark(_) => return "marked; nothing to compare yet".to_owned(),
+        Entry::Join(join, _) => join,
     };
     let what = match (join.marked, join.found) {
         (true, true) => "marked, found",
@@ -129,7 +125,7 @@ fn under(row: &Row<'_>) -> String {
 
 /// Changes of the shares that are there, in percentage points: "Natural −48".
 pub(super) fn share_changes(join: &Join) -> Vec<String> {
-    picture::roles(join)
+    join.roles()
         .filter_map(|(part, role)| {
             let change = join.share(part).filter(|change| change.is_finite())?;
             let change = figures::signed(Some(change * 100.0), 0);
@@ -138,39 +134,24 @@ pub(super) fn share_changes(join: &Join) -> Vec<String> {
         .collect()
 }
 
+/// Paints a row; returns whether it was clicked.
 fn row_ui(
-    screen: &mut Screen,
+    settings: &Settings,
     ui: &Ui,
     scene: &Scene<'_>,
-    row: &Row<'_>,
+    row: &Entry<'_>,
     (at, selected): (usize, bool),
     rect: Rect,
-) {
+) -> bool {
     let theme = scene.theme;
     let painter = Painter::of(ui, theme);
-    let texts = numbers(screen, scene, row);
+    let texts = numbers(settings, scene, row);
     let under = under(row);
-    let response = ui.interact(rect, ui.scope_id().with(("join", at)), Sense::click());
-    response.widget_info(|| {
-        WidgetInfo::selected(accesskit::Role::Button, true, selected, aloud(row, &texts, &under))
-    });
-    if selected || response.hovered() {
-        painter.fill(rect, if selected { theme.button } else { theme.plot });
-    }
-    if selected {
-        painter.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
-    }
-    if response.has_focus() {
-        let ring = Stroke::new(stroke::HAIR, theme.plumb);
-        painter.egui.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
-    }
-    if response.clicked() {
-        screen.joins.selected = Some(row.which());
-        screen.intents.push(Intent::Rewind(Some(row.moment())));
-    }
+    let name = || aloud(row, &texts, &under);
+    let response = table::selectable(&painter, ui, rect, ("join", at), selected, name);
     let (shot, columns) = cells(rect);
-    if let Row::Join(join, _) = row {
-        picture::small(&painter, shot, join);
+    if let Entry::Join(join, _) = row {
+        before_after::small(&painter, shot, join);
     }
     let (upper, lower) = (rect.top() + 12.0, rect.top() + 29.0);
     for (at, (text, x)) in texts.iter().zip(columns).enumerate() {
@@ -178,7 +159,7 @@ fn row_ui(
             painter.put(
                 pos2(x.min, upper),
                 Align2::LEFT_CENTER,
-                fitted_in(&painter, text, size::SMALL, x.span(), theme.text),
+                painter.fitted_in(text, size::SMALL, x.span(), theme.text),
             );
         } else {
             let ink = if at == 1 { theme.text } else { theme.muted };
@@ -195,34 +176,36 @@ fn row_ui(
     painter.put(
         pos2(left, lower),
         Align2::LEFT_CENTER,
-        fitted_in(&painter, &under, size::AXIS, room, theme.muted),
+        painter.fitted_in(&under, size::AXIS, room, theme.muted),
     );
     painter.hair(pos2(rect.left() + space::NEAR, rect.bottom()), rect.right_bottom(), theme.grid);
+    let clicked = response.clicked();
     response.on_hover_ui(|ui| {
         ui.label(said(row));
         ui.weak("Click, or Enter: show the moment at which the new passage begins.");
     });
+    clicked
 }
 
 /// A row in a sentence.
-pub(super) fn said(row: &Row<'_>) -> String {
+pub(super) fn said(row: &Entry<'_>) -> String {
     match row {
-        Row::Join(join, _) => format!("{}.", words::capital(&words::join(join))),
-        Row::Mark(_) => {
+        Entry::Join(join, _) => format!("{}.", words::capital(&words::join(join))),
+        Entry::Mark(_) => {
             "A mark: a passage begins here. Both sides have to be heard to be compared.".to_owned()
         }
     }
 }
 
-fn numbers(screen: &Screen, scene: &Scene<'_>, row: &Row<'_>) -> [String; 6] {
+fn numbers(settings: &Settings, scene: &Scene<'_>, row: &Entry<'_>) -> [String; 6] {
     match row {
-        Row::Mark(mark) => {
+        Entry::Mark(mark) => {
             let dash = || figures::DASH.to_owned();
-            let at = when::tenth(scene, screen.settings(), mark.grid, mark.index);
+            let at = time_label::tenth(scene.view, settings, mark.grid, mark.index);
             [at, dash(), dash(), dash(), dash(), dash()]
         }
-        Row::Join(join, _) => [
-            when::join(scene, screen.settings(), join),
+        Entry::Join(join, _) => [
+            time_label::join(scene.view, settings, join),
             figures::plain(Some(join.size()), 1),
             figures::signed(join.loudness_lu(), 1),
             figures::signed(join.tone(), 1),
@@ -233,10 +216,10 @@ fn numbers(screen: &Screen, scene: &Scene<'_>, row: &Row<'_>) -> [String; 6] {
 }
 
 /// A row for those who hear the screen.
-fn aloud(row: &Row<'_>, [at, size, loudness, tone, width, takes]: &[String; 6], under: &str) -> String {
+fn aloud(row: &Entry<'_>, [at, size, loudness, tone, width, takes]: &[String; 6], under: &str) -> String {
     match row {
-        Row::Mark(_) => format!("Mark at {at}: {}", said(row)),
-        Row::Join(..) => format!(
+        Entry::Mark(_) => format!("Mark at {at}: {}", said(row)),
+        Entry::Join(..) => format!(
             "Join at {at}, size {size}: loudness {loudness} LU, tone {tone} dB per octave, width {width} points, takes \
              {takes}, {under}"
         ),
@@ -255,7 +238,7 @@ pub(super) fn legend(
         if at.x + 12.0 + name.size().x > right {
             return;
         }
-        parts::mark(painter, pos2(at.x + 4.0, at.y), 8.0, role, painter.theme.role(role));
+        role_marks::mark(painter, pos2(at.x + 4.0, at.y), 8.0, role, painter.theme.role(role));
         at.x = painter.put(pos2(at.x + 12.0, at.y), Align2::LEFT_CENTER, name).right() + space::INSET;
     }
 }
@@ -287,10 +270,10 @@ mod tests {
     #[test]
     fn shares_that_changed_are_named_and_absent_ones_are_not() {
         let mut join = Join { found: true, ..Join::default() };
-        assert_eq!(under(&Row::Join(&join, None)), "found");
+        assert_eq!(under(&Entry::Join(&join, None)), "found");
         join.before.shares = [Some(0.7), Some(0.3), None, None, Some(f64::NAN)];
         join.after.shares = [Some(0.5), Some(0.3), Some(0.2), None, Some(0.1)];
         join.marked = true;
-        assert_eq!(under(&Row::Join(&join, None)), "marked, found  ·  Natural −20");
+        assert_eq!(under(&Entry::Join(&join, None)), "marked, found  ·  Natural −20");
     }
 }

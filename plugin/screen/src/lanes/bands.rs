@@ -1,8 +1,8 @@
 //! The six named bands as numbers, each under its own stretch of the axis.
 
 use crate::mapping::{FrequencyAxis, HIGH_HZ, LOW_HZ};
-use crate::painter::{Painter, place};
-use crate::screen::Scene;
+use crate::painter::{Painter, explained_area};
+use crate::scene::Scene;
 use crate::tokens::{Ink, size, space};
 use egui::{Align2, Rect, Ui, pos2};
 use plumbline_measure::bands::BAND_NAMES;
@@ -23,8 +23,8 @@ pub(super) fn bands_ui(
     spectral: &Spectral,
     axis: FrequencyAxis,
 ) {
-    let (rect, theme) = (scene.plan.bands, scene.theme);
-    let rows = scene.plan.band_rows.min(ROWS.len());
+    let (rect, theme) = (scene.layout.bands, scene.theme);
+    let rows = scene.layout.band_rows.min(ROWS.len());
     if rows == 0 {
         return;
     }
@@ -59,12 +59,11 @@ pub(super) fn bands_ui(
                 }
             }
         }
-        place(ui, cell, name, TIP, || aloud(name, readings, &figures::hz_span(&span)));
+        explained_area(ui, cell, name, TIP, || aloud(name, readings, &figures::hz_span(&span)));
     }
 }
 
 fn row_y(rect: Rect, row: usize) -> f32 {
-    #[expect(clippy::cast_precision_loss, reason = "at most 5")]
     let row = row as f32;
     rect.top() + 2.0 + space::LINE * (row + 0.5)
 }

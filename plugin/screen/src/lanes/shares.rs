@@ -1,17 +1,16 @@
 //! The lane of layer shares: each third parted by role, from Natural at the foot upwards.
 
-use super::Ground;
-use super::spectrum::Mark;
-use crate::company;
-use crate::parts::sane;
+use super::lane::LanePainter;
+use super::legend::Mark;
+use crate::role_marks::sane;
 use egui::Rect;
 use plumbline_measure::bands::THIRDS;
 
-impl Ground<'_> {
+impl LanePainter<'_> {
     pub(super) fn shares(&self) {
         let (theme, session) = (self.painter.theme, &*self.scene.view.session);
         let stretch = self.settings.stretch.place();
-        let roles: Vec<_> = company::roles(session).collect();
+        let roles: Vec<_> = session.roles_present().collect();
         for third in 0..THIRDS {
             let column = self.column(third);
             if !column.is_positive() {
@@ -45,7 +44,8 @@ impl Ground<'_> {
         let theme = self.painter.theme;
         let session = &*self.scene.view.session;
         let stretch = self.settings.stretch.place();
-        let mut roles: Vec<_> = company::roles(session)
+        let mut roles: Vec<_> = session
+            .roles_present()
             .map(|(at, role)| (sane(session.roles[at].parts[stretch].share).unwrap_or(0.0), role))
             .collect();
         roles.sort_by(|a, b| b.0.total_cmp(&a.0));

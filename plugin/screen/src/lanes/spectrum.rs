@@ -1,56 +1,18 @@
 //! The spectrum lane: current average, the slower one behind it, peak hold, reference.
 
-use super::{Ground, averaging_name};
+use super::lane::LanePainter;
+use super::legend::{DASHES, DOTS, Mark, dashed};
 use crate::mapping::{tilt_db, trace};
-use crate::painter::Painter;
+use crate::settings::averaging_name;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
-use egui::{Pos2, Shape, Stroke, pos2};
+use egui::{Pos2, Shape, pos2};
 use plumbline_measure::bands::{THIRDS, third_centre_hz, third_span};
-use plumbline_programme::Role;
-
-/// Width of a legend's mark in points.
-pub(super) const MARK_WIDTH: f32 = 14.0;
-
-/// A legend's mark.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Mark {
-    Line(f32, Ink),
-    Dashes(f32, Ink),
-    Dots(f32, Ink),
-    Tick(Ink),
-    Role(Role, Ink),
-}
-
-impl Mark {
-    pub(super) fn paint(self, painter: &Painter, left: f32, y: f32) {
-        let points = vec![pos2(left, y), pos2(left + MARK_WIDTH, y)];
-        match self {
-            Self::Role(role, ink) => {
-                crate::parts::mark(painter, pos2(left + MARK_WIDTH / 2.0, y), 9.0, role, ink);
-            }
-            Self::Line(width, ink) => painter.path(points, width, ink),
-            Self::Dashes(width, ink) => dashed(painter, &points, width, ink, DASHES),
-            Self::Dots(width, ink) => dashed(painter, &points, width, ink, DOTS),
-            Self::Tick(ink) => {
-                painter.path(vec![pos2(left + 1.0, y), pos2(left + 13.0, y)], stroke::MARK, ink)
-            }
-        }
-    }
-}
-
-/// Dash and gap in points.
-const DASHES: (f32, f32) = (6.0, 4.0);
-const DOTS: (f32, f32) = (2.0, 2.5);
-
-fn dashed(painter: &Painter, points: &[Pos2], width: f32, ink: Ink, (dash, gap): (f32, f32)) {
-    painter.egui.extend(Shape::dashed_line(points, Stroke::new(width, ink), dash, gap));
-}
 
 /// Widest distance in points between points of a trace that share a column.
 const COLUMN: f32 = 1.0;
 
-impl Ground<'_> {
+impl LanePainter<'_> {
     pub(super) fn spectrum(&self) {
         let theme = self.painter.theme;
         let by_thirds = self.by_thirds();

@@ -1,7 +1,7 @@
 //! The lanes of thirds: width, correlation with coherence, out of step, mono loss.
 
-use super::Ground;
-use super::spectrum::Mark;
+use super::lane::LanePainter;
+use super::legend::Mark;
 use crate::layout::Lane;
 use crate::tokens::{Ink, Theme, stroke};
 use egui::{Rect, pos2};
@@ -13,7 +13,7 @@ pub(super) fn correlation_legend(theme: &Theme) -> Vec<(Mark, String)> {
     vec![(Mark::Tick(theme.coherence), "Coherence".to_owned())]
 }
 
-impl Ground<'_> {
+impl LanePainter<'_> {
     pub(super) fn thirds(&self) {
         for third in 0..THIRDS {
             let readings = &self.spectral.thirds[third];

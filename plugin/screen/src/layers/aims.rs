@@ -1,13 +1,15 @@
 //! Roles together: their shares, and the shares that they are meant to have, set by mouse or by typing.
 
-use crate::controls::choice;
 use crate::fields;
 use crate::painter::Painter;
-use crate::parts;
-use crate::screen::{Scene, Screen};
+use crate::role_marks;
+use crate::scene::Scene;
+use crate::shared::Shared;
 use crate::tokens::{size, space, stroke};
+use crate::widgets;
+use crate::widgets::choice;
 use crate::words;
-use egui::{Align, Align2, DragValue, Layout, Rect, Sense, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
+use egui::{Align2, DragValue, Rect, Sense, StrokeKind, Ui, WidgetInfo, accesskit, pos2, vec2};
 use plumbline_programme::session::Aim;
 use plumbline_programme::{BalanceTarget, Role, Stretch};
 use plumbline_report::figures;
@@ -20,7 +22,7 @@ const COLUMN: f32 = 34.0;
 /// Width from which all three stretches stand beside the bar as numbers.
 const NUMBERS_FROM: f32 = 372.0;
 
-pub(super) fn aims_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn aims_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let theme = scene.theme;
     if rect.height() < 40.0 || rect.width() < 260.0 {
         return;
@@ -28,51 +30,48 @@ pub(super) fn aims_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene
     painter.block(rect, theme.panel);
     let inside = rect.shrink2(vec2(space::INSET, space::NEAR));
     let numbers = inside.width() >= NUMBERS_FROM;
-    heads(screen, ui, painter, inside.with_max_y(inside.top() + 20.0), numbers);
+    heads(shared, ui, painter, inside.with_max_y(inside.top() + 20.0), numbers);
     let rows = inside.with_min_y(inside.top() + 22.0);
     let height = (rows.height() / 5.0).min(26.0);
     if height < 17.0 {
         return;
     }
     for (place, role) in Role::PARTS.into_iter().enumerate() {
-        #[expect(clippy::cast_precision_loss, reason = "five roles")]
         let top = rows.top() + place as f32 * height;
         let row = Rect::from_x_y_ranges(rows.x_range(), top..=top + height);
-        role_ui(screen, ui, painter, scene, row, place, role, numbers);
+        role_ui(shared, ui, painter, scene, row, place, role, numbers);
     }
 }
 
-fn heads(screen: &mut Screen, ui: &mut Ui, painter: &Painter, rect: Rect, numbers: bool) {
-    let stretch = screen.settings.stretch.name().to_lowercase();
+fn heads(shared: &mut Shared, ui: &mut Ui, painter: &Painter, rect: Rect, numbers: bool) {
+    let stretch = shared.settings.stretch.name().to_lowercase();
     let title = if numbers { "Roles and aims".to_owned() } else { format!("Share {stretch}, aims") };
     painter.text(rect.left_center(), Align2::LEFT_CENTER, title, size::SMALL, painter.theme.text);
     if numbers {
         let heads = ["prog.", "pass.", "now"].into_iter().zip(Stretch::ALL.into_iter().rev());
         let mut right = rect.right() - CONTROLS - space::INSET;
         for (head, of) in heads {
-            let ink = if of == screen.settings.stretch { painter.theme.text } else { painter.theme.muted };
+            let ink = if of == shared.settings.stretch { painter.theme.text } else { painter.theme.muted };
             painter.text(pos2(right, rect.center().y), Align2::RIGHT_CENTER, head, size::AXIS, ink);
             right -= COLUMN;
         }
     }
-    let builder =
-        UiBuilder::new().id_salt("aims").max_rect(rect).layout(Layout::right_to_left(Align::Center));
-    let mut row = ui.new_child(builder);
+    let mut row = widgets::row_from_right(ui, "aims", rect);
     row.spacing_mut().interact_size.y = 18.0;
     row.spacing_mut().button_padding.y = 0.0;
-    let standing = screen.settings.balance == BalanceTarget::default();
+    let standing = shared.settings.balance == BalanceTarget::default();
     let reset = row.add_enabled(!standing, egui::Button::new("Reset to default"));
     let tip = "Natural 70 ± 10 %, the rest free (common practice for hybrid location-sound mixes, no source); can be \
                undone for 10 s";
     if reset.on_hover_text(tip).accessible_name("Reset aims to default").clicked() {
-        screen.undoable("Aims put back.");
-        screen.settings.balance = BalanceTarget::default();
+        shared.undoable("Aims put back.");
+        shared.settings.balance = BalanceTarget::default();
     }
 }
 
 #[expect(clippy::too_many_arguments, reason = "a row needs its role and its place")]
 fn role_ui(
-    screen: &mut Screen,
+    shared: &mut Shared,
     ui: &mut Ui,
     painter: &Painter,
     scene: &Scene<'_>,
@@ -86,7 +85,7 @@ fn role_ui(
     let parts_of = &session.roles[place].parts;
     let y = row.center().y;
     let ink = if layers > 0 { theme.text } else { theme.muted };
-    parts::mark(painter, pos2(row.left() + 6.0, y), 10.0, role, theme.role(role));
+    role_marks::mark(painter, pos2(row.left() + 6.0, y), 10.0, role, theme.role(role));
     let label = if layers > 0 { format!("{} ×{layers}", role.name()) } else { role.name().to_owned() };
     painter.text_if_fits(pos2(row.left() + 15.0, y), Align2::LEFT_CENTER, label, size::SMALL, ink, 68.0);
 
@@ -97,23 +96,23 @@ fn role_ui(
         y - 6.0..=y + 5.0,
     );
     let shares = Stretch::ALL.map(|stretch| parts_of[stretch.place()].share);
-    let shown = shares[screen.settings.stretch.place()];
+    let shown = shares[shared.settings.stretch.place()];
     let mut right = controls.left() - space::INSET;
     let columns: &[Stretch] =
-        if numbers { &Stretch::ALL } else { std::slice::from_ref(&screen.settings.stretch) };
+        if numbers { &Stretch::ALL } else { std::slice::from_ref(&shared.settings.stretch) };
     for stretch in columns.iter().rev() {
-        let ink = if *stretch == screen.settings.stretch { theme.text } else { theme.muted };
+        let ink = if *stretch == shared.settings.stretch { theme.text } else { theme.muted };
         let share = figures::percent(shares[stretch.place()]);
         painter.text(pos2(right, y), Align2::RIGHT_CENTER, share, size::AXIS, ink);
         right -= COLUMN;
     }
-    bar_ui(screen, ui, painter, bar, place, role, shown);
-    controls_ui(screen, ui, controls, place, role, shown);
+    bar_ui(shared, ui, painter, bar, place, role, shown);
+    controls_ui(shared, ui, controls, place, role, shown);
 }
 
 /// The share as a bar, the aim on it as a bob that can be dragged, its tolerance behind.
 fn bar_ui(
-    screen: &mut Screen,
+    shared: &mut Shared,
     ui: &Ui,
     painter: &Painter,
     bar: Rect,
@@ -125,16 +124,16 @@ fn bar_ui(
     let touch = bar.expand2(vec2(4.0, 5.0));
     let response = ui.interact(touch, ui.scope_id().with(("aim bar", place)), Sense::click_and_drag());
     if response.drag_started() || response.clicked() {
-        screen.undoable("Aim moved.");
+        shared.undoable("Aim moved.");
     }
     if (response.dragged() || response.drag_stopped() || response.clicked())
         && let Some(at) = response.interact_pointer_pos()
     {
         let share = f64::from((at.x - bar.left()) / bar.width().max(1.0)).clamp(0.0, 1.0);
-        let tolerance = screen.settings.balance.aims[place].map_or(TOLERANCE, |aim| aim.tolerance);
-        screen.settings.balance.aims[place] = Some(Aim { share: (share * 100.0).round() / 100.0, tolerance });
+        let tolerance = shared.settings.balance.aims[place].map_or(TOLERANCE, |aim| aim.tolerance);
+        shared.settings.balance.aims[place] = Some(Aim { share: (share * 100.0).round() / 100.0, tolerance });
     }
-    let aim = screen.settings.balance.aims[place];
+    let aim = shared.settings.balance.aims[place];
     response.widget_info(|| {
         let aim = aim.map_or("free".to_owned(), |aim| words::aim_words(&aim));
         let name = format!("{}: share {}, aim {aim}", role.name(), figures::percent(share));
@@ -142,22 +141,21 @@ fn bar_ui(
     });
     painter.fill(bar, theme.plot);
     if let Some(aim) = aim {
-        let [low, high] =
-            [aim.share - aim.tolerance, aim.share + aim.tolerance].map(|s| parts::across(bar, s));
+        let [low, high] = aim.range().map(|s| role_marks::across(bar, s));
         painter.fill(Rect::from_x_y_ranges(low..=high, bar.y_range()), theme.tolerance);
     }
-    if let Some(share) = parts::sane(share) {
-        let thin = Rect::from_x_y_ranges(bar.left()..=parts::across(bar, share), bar.shrink(2.5).y_range());
+    if let Some(share) = role_marks::sane(share) {
+        let thin =
+            Rect::from_x_y_ranges(bar.left()..=role_marks::across(bar, share), bar.shrink(2.5).y_range());
         painter.fill(thin, theme.role(role));
     }
     if let Some(aim) = aim {
-        let x = parts::across(bar, aim.share);
+        let x = role_marks::across(bar, aim.share);
         painter.path(vec![pos2(x, bar.top()), pos2(x, bar.bottom())], stroke::THIN, theme.text);
         painter.bob(pos2(x, bar.bottom() - 2.0), 9.0, true, theme.text);
     }
     if response.has_focus() || response.hovered() {
-        let ring = egui::Stroke::new(stroke::HAIR, theme.plumb);
-        painter.egui.rect_stroke(bar.expand(1.0), 0.0, ring, egui::StrokeKind::Outside);
+        painter.outline(bar.expand(1.0), 0.0, stroke::HAIR, theme.plumb, StrokeKind::Outside);
     }
     response.on_hover_ui(|ui| {
         ui.label("Drag or click to set the aim.");
@@ -170,14 +168,12 @@ fn bar_ui(
     });
 }
 
-fn controls_ui(screen: &mut Screen, ui: &mut Ui, rect: Rect, place: usize, role: Role, share: Option<f64>) {
-    let builder =
-        UiBuilder::new().id_salt(("aim", place)).max_rect(rect).layout(Layout::left_to_right(Align::Center));
-    let mut row = ui.new_child(builder);
+fn controls_ui(shared: &mut Shared, ui: &mut Ui, rect: Rect, place: usize, role: Role, share: Option<f64>) {
+    let mut row = widgets::row(ui, ("aim", place), rect);
     row.spacing_mut().item_spacing.x = 3.0;
     row.spacing_mut().interact_size = vec2(40.0, (rect.height() - 3.0).clamp(14.0, 20.0));
     row.spacing_mut().button_padding = vec2(5.0, 0.0);
-    let aim = &mut screen.settings.balance.aims[place];
+    let aim = &mut shared.settings.balance.aims[place];
     if let Some(aim) = aim {
         let (mut at, mut off) = (aim.share * 100.0, aim.tolerance * 100.0);
         let drag = DragValue::new(&mut at).range(0.0..=100.0).speed(0.5).fixed_decimals(0).suffix(" %");
@@ -196,8 +192,8 @@ fn controls_ui(screen: &mut Screen, ui: &mut Ui, rect: Rect, place: usize, role:
     let free = aim.is_none();
     let tip = "A free role has no aim";
     if choice(&mut row, free, "Free", &format!("{} free", role.name()), tip).clicked() {
-        let start = parts::sane(share).map_or(0.2, |share| (share * 100.0).round() / 100.0);
-        screen.undoable(if free { "Aim set." } else { "Aim taken away." });
-        screen.settings.balance.aims[place] = free.then_some(Aim { share: start, tolerance: TOLERANCE });
+        let start = role_marks::sane(share).map_or(0.2, |share| (share * 100.0).round() / 100.0);
+        shared.undoable(if free { "Aim set." } else { "Aim taken away." });
+        shared.settings.balance.aims[place] = free.then_some(Aim { share: start, tolerance: TOLERANCE });
     }
 }

@@ -1,11 +1,11 @@
 //! What the mix loses in mono, and by which layer.
 
-use super::title;
-use crate::painter::{Painter, name_only};
-use crate::screen::Scene;
+use super::title::title;
+use crate::painter::{Painter, named_area};
+use crate::scene::Scene;
 use crate::tokens::{size, space};
 use crate::words;
-use egui::{Align2, FontId, Rect, Ui, pos2};
+use egui::{Align2, Rect, Ui, pos2};
 
 const TIP: &str = "Mono loss of the mix in its worst band, in dB, and what is left of that loss when a layer, or two, are \
                    left out: from the cross spectra of the mix with each layer over the newest seconds. The most helpful \
@@ -25,7 +25,7 @@ pub(super) fn loss_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect)
             "No band of the mix loses so much in mono that a layer is to blame."
         };
         paragraph(painter, inside, text, false);
-        name_only(ui, rect, "loss", || format!("Mono loss by layer. {text}")).on_hover_text(TIP);
+        named_area(ui, rect, "loss", || format!("Mono loss by layer. {text}")).on_hover_text(TIP);
         return;
     };
     let said = words::loss(loss, session);
@@ -34,14 +34,14 @@ pub(super) fn loss_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect)
         if inside.height() < space::LINE {
             break;
         }
-        let galley = crate::header::fitted(painter, row, size::SMALL, inside.width());
+        let galley = painter.fitted(row, size::SMALL, inside.width());
         painter.put(pos2(inside.left(), inside.top() + space::LINE / 2.0), Align2::LEFT_CENTER, galley);
         inside.min.y += space::LINE + 1.0;
     }
     if let Some(behind) = &said.behind {
         paragraph(painter, inside.with_min_y((inside.top() + 2.0).min(inside.bottom())), behind, true);
     }
-    name_only(ui, rect, "loss", || {
+    named_area(ui, rect, "loss", || {
         let behind = said.behind.clone().unwrap_or_default();
         format!("{} {}. {behind}", said.head, said.rows.join(". "))
     })
@@ -50,9 +50,9 @@ pub(super) fn loss_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect)
 
 /// Wrapped text if there is room for it.
 fn paragraph(painter: &Painter, rect: Rect, text: &str, weak: bool) {
-    let ink = if weak { painter.theme.muted } else { painter.theme.text };
-    let font = FontId::proportional(if weak { size::AXIS } else { size::SMALL });
-    let galley = painter.egui.layout(text.to_owned(), font, ink, rect.width().max(1.0));
+    let (ink, size) =
+        if weak { (painter.theme.muted, size::AXIS) } else { (painter.theme.text, size::SMALL) };
+    let galley = painter.wrapped(text, size, ink, rect.width().max(1.0));
     if galley.size().y <= rect.height() + 2.0 {
         painter.put(rect.left_top(), Align2::LEFT_TOP, galley);
     }

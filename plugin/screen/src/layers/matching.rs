@@ -1,17 +1,20 @@
 //! The match: what to change on one layer so that its tone is that of another.
 
 use super::spectrum::{axis, column};
-use crate::company;
-use crate::lanes::tag;
+use crate::cursor::tag;
+use crate::intent::Intent;
 use crate::mapping::{LABELLED_HZ, ValueAxis};
-use crate::painter::{Painter, name_only};
-use crate::screen::{Intent, Scene, Screen};
+use crate::painter::{Painter, named_area};
+use crate::scene::Scene;
+use crate::session_view::layer_combo;
+use crate::shared::Shared;
 use crate::tokens::{size, space, stroke};
+use crate::widgets;
 use crate::words;
-use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2};
+use egui::{Align2, Rect, Ui, pos2};
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at};
 use plumbline_programme::session::Match;
-use plumbline_programme::{LayerId, Session};
+use plumbline_programme::{Command, LayerId, Session};
 use plumbline_report::figures;
 
 /// Half the length of the axis, dB.
@@ -21,7 +24,7 @@ const TIP: &str = "What to change on the first layer to give it the tone of the 
                    field is the spread over time, one standard deviation to either side: where it is wide, one setting \
                    of an equaliser cannot be right all the time.";
 
-pub(super) fn match_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn match_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     if rect.height() < 60.0 || rect.width() < 120.0 {
         return;
@@ -29,7 +32,7 @@ pub(super) fn match_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scen
     painter.block(rect, scene.theme.panel);
     let (theme, matched) = (scene.theme, session.matched.as_ref());
     let mut inside = rect.shrink2(egui::vec2(space::INSET, space::NEAR));
-    pair_ui(screen, ui, session, inside.with_max_y(inside.top() + space::BUTTON));
+    pair_ui(shared, ui, session, inside.with_max_y(inside.top() + space::BUTTON));
     inside.min.y += space::BUTTON + 2.0;
     let Some(matched) = matched else {
         let text = "Choose two layers that sound at the same time.";
@@ -43,75 +46,55 @@ pub(super) fn match_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scen
     let wordings = [sentence.as_str(), short.as_str()];
     let shown = painter
         .first_that_fits(&wordings, size::SMALL, theme.text, room)
-        .unwrap_or_else(|| crate::header::fitted(painter, &short, size::SMALL, inside.width()));
+        .unwrap_or_else(|| painter.fitted(&short, size::SMALL, inside.width()));
     let height = shown.size().y;
     painter.put(inside.left_top(), Align2::LEFT_TOP, shown);
     let heading = inside.with_max_y(inside.top() + height);
     inside.min.y += height + 3.0;
-    let behind = crate::header::fitted_in(painter, &said.behind, size::AXIS, inside.width(), theme.muted);
+    let behind = painter.fitted_in(&said.behind, size::AXIS, inside.width(), theme.muted);
     if inside.height() >= 66.0 {
         painter.put(inside.left_bottom(), Align2::LEFT_BOTTOM, behind);
         inside.max.y -= space::LINE;
     }
-    name_only(ui, heading, "match", || format!("Match. {sentence} {}", said.behind)).on_hover_text(TIP);
-    curve_ui(screen, ui, painter, matched, inside);
+    named_area(ui, heading, "match", || format!("Match. {sentence} {}", said.behind)).on_hover_text(TIP);
+    curve_ui(shared, ui, painter, matched, inside);
 }
 
 /// Which layer is to sound like which.
-fn pair_ui(screen: &mut Screen, ui: &mut Ui, session: &Session, rect: Rect) {
-    let builder =
-        UiBuilder::new().id_salt("pair").max_rect(rect).layout(Layout::left_to_right(Align::Center));
-    let mut row = ui.new_child(builder);
+fn pair_ui(shared: &mut Shared, ui: &mut Ui, session: &Session, rect: Rect) {
+    let mut row = widgets::row(ui, "pair", rect);
     row.spacing_mut().item_spacing.x = space::NEAR;
     let pair = session.matched.as_ref().map(|m| (m.change, m.like));
     let width = ((rect.width() - 132.0) / 2.0).clamp(60.0, 190.0);
     row.label("Match");
-    let change = layer_combo(&mut row, session, "change", "Layer to change", pair.map(|p| p.0), width);
+    let change =
+        layer_combo(&mut row, session, session.parts(), "Layer to change", ("–", pair.map(|p| p.0)), width);
     row.label("to");
-    let like = layer_combo(&mut row, session, "like", "Layer to sound like", pair.map(|p| p.1), width);
+    let like = layer_combo(
+        &mut row,
+        session,
+        session.parts(),
+        "Layer to sound like",
+        ("–", pair.map(|p| p.1)),
+        width,
+    );
     if change.is_some() || like.is_some() {
-        let first =
-            |except: Option<LayerId>| company::parts(session).map(|l| l.id).find(|id| Some(*id) != except);
+        let first = |except: Option<LayerId>| session.parts().map(|l| l.id).find(|id| Some(*id) != except);
         let change = change.or(pair.map(|p| p.0)).or_else(|| first(like));
         let like = like.or(pair.map(|p| p.1)).or_else(|| first(change));
         if let (Some(change), Some(like)) = (change, like)
             && change != like
         {
-            screen.intents.push(Intent::Pair(Some((change, like))));
+            shared.intents.push(Intent::Command(Command::Match(Some((change, like)))));
         }
     }
     let tip = "The loudest Foley layer against the loudest natural one";
     if row.button("Default").on_hover_text(tip).accessible_name("Default pair").clicked() {
-        screen.intents.push(Intent::Pair(None));
+        shared.intents.push(Intent::Command(Command::Match(None)));
     }
 }
 
-fn layer_combo(
-    ui: &mut Ui,
-    session: &Session,
-    salt: &str,
-    name: &str,
-    chosen: Option<LayerId>,
-    width: f32,
-) -> Option<LayerId> {
-    let mut picked = None;
-    let shown: String = chosen.map_or("–", |id| company::name_of(session, id)).chars().take(64).collect();
-    let combo =
-        egui::ComboBox::from_id_salt(salt).selected_text(shown).width(width).truncate().show_ui(ui, |ui| {
-            for (index, line) in company::parts(session).enumerate() {
-                ui.push_id(index, |ui| {
-                    let label: String = company::name(line).chars().take(64).collect();
-                    if ui.selectable_label(chosen == Some(line.id), label).clicked() {
-                        picked = Some(line.id);
-                    }
-                });
-            }
-        });
-    combo.response.on_hover_text(name).accessible_name(name);
-    picked
-}
-
-fn curve_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, matched: &Match, inside: Rect) {
+fn curve_ui(shared: &mut Shared, ui: &Ui, painter: &Painter, matched: &Match, inside: Rect) {
     let theme = painter.theme;
     let axis = axis(inside);
     let labelled = inside.height() >= 70.0;
@@ -158,7 +141,7 @@ fn curve_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, matched: &Match, in
         inside.path(ends, stroke::MARK, theme.trace);
     }
     inside.path(points, stroke::HAIR, theme.trace);
-    let Some(hz) = screen.cursor_over(ui, "match cursor", plot, axis) else { return };
+    let Some(hz) = shared.cursor.follow(ui, "match cursor", plot, axis) else { return };
     let Some(third) = third_at(hz) else { return };
     let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
     painter.hair(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.plumb);

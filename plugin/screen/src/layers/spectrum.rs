@@ -1,15 +1,19 @@
 //! One layer over the mix, per third, and who leads where.
 
-use crate::company::{self, Leader};
-use crate::lanes::tag;
+use super::state::LayersState;
+use super::title::title;
+use crate::cursor::tag;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
-use crate::painter::{Painter, name_only};
-use crate::parts;
-use crate::screen::{Scene, Screen};
+use crate::painter::{Painter, named_area};
+use crate::role_marks;
+use crate::scene::Scene;
+use crate::session_view;
+use crate::settings::Settings;
+use crate::shared::Shared;
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Rangef, Rect, Stroke, Ui, pos2};
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at, third_span};
-use plumbline_programme::session::LayerLine;
+use plumbline_programme::session::{LayerLine, Leader};
 use plumbline_programme::{Role, Session};
 use plumbline_report::figures;
 
@@ -30,22 +34,29 @@ pub(super) fn column(axis: FrequencyAxis, y: Rangef, third: usize) -> Rect {
     Rect::from_x_y_ranges(left + 0.75..=(right - 0.75).max(left + 0.75), y)
 }
 
-pub(super) fn spectrum_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn spectrum_ui(
+    shared: &mut Shared,
+    state: &LayersState,
+    ui: &Ui,
+    painter: &Painter,
+    scene: &Scene<'_>,
+    rect: Rect,
+) {
     let session = &*scene.view.session;
     if rect.height() < 70.0 || rect.width() < 120.0 {
         return;
     }
     painter.block(rect, scene.theme.panel);
-    let Some(line) = screen.shown_layer(session) else { return };
+    let Some(line) = state.shown(session) else { return };
     let own = if line.identity.role == Role::Mix { "" } else { " over the mix" };
-    let inside = super::title(painter, rect, &format!("{}{own}, dBFS per third", company::name(line)));
+    let inside = title(painter, rect, &format!("{}{own}, dBFS per third", session_view::name(line)));
     let axis = axis(inside);
     let labels = inside.bottom() - space::LINE;
     let strip = Rect::from_x_y_ranges(axis.x, labels - 30.0..=labels - 1.0);
     let plot = Rect::from_x_y_ranges(axis.x, inside.top()..=(strip.top() - 3.0).max(inside.top()));
-    let leaders = company::leaders(session);
-    paper(painter, plot, axis, screen);
-    bars(screen, painter, scene, line, plot, axis);
+    let leaders = session.leaders();
+    paper(painter, plot, axis, &shared.settings);
+    bars(&shared.settings, painter, scene, line, plot, axis);
     leads(painter, scene, strip, axis, &leaders);
     for (hz, label) in LABELLED_HZ {
         let anchor = if hz >= 20_000.0 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
@@ -68,12 +79,12 @@ pub(super) fn spectrum_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, scene
     );
 
     let all = Rect::from_x_y_ranges(axis.x, plot.top()..=strip.bottom());
-    let hz = screen.cursor_over(ui, "layer cursor", all, axis);
+    let hz = shared.cursor.follow(ui, "layer cursor", all, axis);
     let third = hz.and_then(third_at);
-    let words = third.map(|third| readout(screen, session, line, &leaders, third));
-    let name = company::name(line);
+    let words = third.map(|third| readout(&shared.settings, session, line, &leaders, third));
+    let name = session_view::name(line);
     let title = rect.with_max_y(inside.top());
-    name_only(ui, title, "solo", || match &words {
+    named_area(ui, title, "solo", || match &words {
         Some(words) => format!("Spectrum of {name}: {}", words.join(", ")),
         None => format!("Spectrum of {name} over the mix"),
     })
@@ -85,20 +96,20 @@ pub(super) fn spectrum_ui(screen: &mut Screen, ui: &Ui, painter: &Painter, scene
     }
 }
 
-fn levels(screen: &Screen, plot: Rect) -> ValueAxis {
-    let top = screen.settings.top_db;
-    ValueAxis { bottom: top - screen.settings.span_db, top, y: plot.y_range() }
+fn levels(settings: &Settings, plot: Rect) -> ValueAxis {
+    let top = settings.top_db;
+    ValueAxis { bottom: top - settings.span_db, top, y: plot.y_range() }
 }
 
-fn paper(painter: &Painter, plot: Rect, axis: FrequencyAxis, screen: &Screen) {
+fn paper(painter: &Painter, plot: Rect, axis: FrequencyAxis, settings: &Settings) {
     let theme = painter.theme;
     painter.fill(plot, theme.plot);
     for (hz, _) in LABELLED_HZ {
         painter.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
     }
-    let values = levels(screen, plot);
+    let values = levels(settings, plot);
     let fit = f64::from(plot.height() / 22.0).max(1.0);
-    let step = [10.0, 20.0, 40.0].into_iter().find(|s| screen.settings.span_db / s <= fit).unwrap_or(80.0);
+    let step = [10.0, 20.0, 40.0].into_iter().find(|s| settings.span_db / s <= fit).unwrap_or(80.0);
     let mut level = (values.top / step).floor() * step;
     while level > values.bottom {
         let y = values.y(level);
@@ -118,7 +129,7 @@ fn paper(painter: &Painter, plot: Rect, axis: FrequencyAxis, screen: &Screen) {
 }
 
 fn bars(
-    screen: &Screen,
+    settings: &Settings,
     painter: &Painter,
     scene: &Scene<'_>,
     line: &LayerLine,
@@ -127,10 +138,10 @@ fn bars(
 ) {
     let (theme, session) = (painter.theme, &*scene.view.session);
     let painter = painter.within(plot);
-    let values = levels(screen, plot);
-    let mix = company::mix_thirds(session);
-    let covered = company::covered_thirds(session, line);
-    let ink = super::ink(screen, scene, line);
+    let values = levels(settings, plot);
+    let mix = session.mix_thirds_dbfs();
+    let covered = session.covered_thirds(line);
+    let ink = scene.layer_ink(line.identity.colour, line.identity.role);
     for third in 0..THIRDS {
         let place = column(axis, plot.y_range(), third);
         if let Some(level) = mix[third] {
@@ -198,12 +209,12 @@ fn leads(
         painter.fill(run, theme.role(role));
         let ink = theme.on_role(role);
         if run.width() >= 12.0 {
-            parts::mark(painter, pos2(run.left() + 7.0, run.center().y), 8.0, role, ink);
+            role_marks::mark(painter, pos2(run.left() + 7.0, run.center().y), 8.0, role, ink);
         }
         let room = run.width() - 18.0;
         if room >= 24.0 {
-            let name = company::name_of(session, leader.id);
-            let galley = crate::header::fitted_in(painter, name, size::AXIS, room, ink);
+            let name = session_view::name_of(session, leader.id);
+            let galley = painter.fitted_in(name, size::AXIS, room, ink);
             painter.put(pos2(run.left() + 14.0, run.center().y), Align2::LEFT_CENTER, galley);
         }
         third = last + 1;
@@ -228,27 +239,31 @@ fn leads(
 }
 
 fn readout(
-    screen: &Screen,
+    settings: &Settings,
     session: &Session,
     line: &LayerLine,
     leaders: &[Option<Leader>; THIRDS],
     third: usize,
 ) -> Vec<String> {
     let level = |value: Option<f64>| figures::unit(figures::plain(value, 1), "dBFS");
-    let stretch = screen.settings.stretch;
+    let stretch = settings.stretch;
     let share = line.parts[stretch.place()].thirds[third].get();
     let lead = match leaders[third] {
         Some(leader) if leader.by_db == f64::INFINITY => {
-            format!("only {} sounds", company::name_of(session, leader.id))
+            format!("only {} sounds", session_view::name_of(session, leader.id))
         }
         Some(leader) => {
-            format!("{} leads by {}", company::name_of(session, leader.id), figures::db(Some(leader.by_db)))
+            format!(
+                "{} leads by {}",
+                session_view::name_of(session, leader.id),
+                figures::db(Some(leader.by_db))
+            )
         }
         None => "nobody sounds".to_owned(),
     };
     vec![
         format!("third {}  ·  {}", THIRD_LABELS[third], level(line.thirds_dbfs[third].get())),
-        format!("mix {}", level(company::mix_thirds(session)[third])),
+        format!("mix {}", level(session.mix_thirds_dbfs()[third])),
         format!("share {}, {}", figures::percent(share), stretch.name().to_lowercase()),
         lead,
     ]

@@ -1,13 +1,16 @@
 //! The line for export: the button, the folder, and what became of it.
 
-use crate::fields::{Field, Look};
-use crate::layers::within_bytes;
-use crate::painter::{Painter, name_only};
-use crate::screen::{Intent, Scene, Screen};
+use super::state::LogState;
+use crate::fields::{Field, Look, within_bytes};
+use crate::intent::Intent;
+use crate::painter::{Painter, named_area};
+use crate::scene::Scene;
 use crate::settings::LONGEST_FOLDER;
+use crate::shared::Shared;
 use crate::tokens::{size, space};
+use crate::widgets;
 use crate::words::State;
-use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2, vec2};
+use egui::{Align2, Rect, Ui, pos2, vec2};
 
 const TIP: &str = "Writes the log, the joins and the statistics as CSV and JSON, and one page of HTML, into the folder beside \
                    (E). Nothing that is there already is overwritten.";
@@ -15,23 +18,28 @@ const FOLDER_TIP: &str = "Folder that exports go into, as a full path; it must b
                           inside your documents (on Linux where the XDG user directories say they are), made if it is \
                           missing. What was written, and where, is said here afterwards.";
 
-pub(super) fn export_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn export_ui(
+    shared: &mut Shared,
+    state: &mut LogState,
+    ui: &mut Ui,
+    painter: &Painter,
+    scene: &Scene<'_>,
+    rect: Rect,
+) {
     if rect.height() < space::BUTTON || rect.width() < 240.0 {
         return;
     }
-    let builder =
-        UiBuilder::new().id_salt("export").max_rect(rect).layout(Layout::left_to_right(Align::Center));
-    let mut row = ui.new_child(builder);
+    let mut row = widgets::row(ui, "export", rect);
     if row.button("Export").on_hover_text(TIP).accessible_name("Export the log").clicked() {
-        screen.intents.push(Intent::Export);
+        shared.intents.push(Intent::Export);
     }
     row.label(egui::RichText::new("into").size(size::SMALL).color(scene.theme.muted));
     let width = (rect.width() * 0.28).clamp(120.0, 320.0);
     let (name, hint) = ("Folder for exports", "Plumbline in your documents");
     let look = Look { name, tip: FOLDER_TIP, hint, width, most: LONGEST_FOLDER };
-    if let Some(folder) = screen.log.folder.ui(&mut row, &screen.settings.export_folder, look) {
-        screen.settings.export_folder = within_bytes(&folder, LONGEST_FOLDER);
-        screen.log.folder = Field::default();
+    if let Some(folder) = state.folder.ui(&mut row, &shared.settings.export_folder, look) {
+        shared.settings.export_folder = within_bytes(&folder, LONGEST_FOLDER);
+        state.folder = Field::default();
     }
     let left = row.min_rect().right() + space::GAP;
     let words = rect.with_min_x(left.min(rect.right()));
@@ -57,7 +65,7 @@ fn exported_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let galley = painter
         .first_that_fits(&[&words], size::SMALL, ink, room)
         .or_else(|| painter.first_that_fits(&[&words], size::AXIS, ink, room))
-        .unwrap_or_else(|| crate::header::fitted_in(painter, &words, size::SMALL, room.x, ink));
+        .unwrap_or_else(|| painter.fitted_in(&words, size::SMALL, room.x, ink));
     painter.put(pos2(rect.left() + 16.0, rect.center().y), Align2::LEFT_CENTER, galley);
-    name_only(ui, rect, "exported", || format!("{name}: {words}")).on_hover_text(&words);
+    named_area(ui, rect, "exported", || format!("{name}: {words}")).on_hover_text(&words);
 }

@@ -2,9 +2,11 @@
 
 use crate::fields;
 use crate::painter::Painter;
-use crate::screen::{Scene, Screen};
+use crate::scene::Scene;
+use crate::shared::Shared;
 use crate::tokens::{size, space};
-use egui::{Align, Align2, Button, DragValue, Layout, Rect, Ui, UiBuilder, vec2};
+use crate::widgets;
+use egui::{Align, Align2, Button, DragValue, Layout, Rect, Ui, vec2};
 use plumbline_programme::Rules;
 use plumbline_programme::findings::{KINDS, Kind, Rule};
 use plumbline_report::words;
@@ -12,7 +14,6 @@ use plumbline_report::words;
 const ROW: f32 = 24.0;
 const HEAD: f32 = 26.0;
 /// Height of the block with all its rows.
-#[expect(clippy::cast_precision_loss, reason = "eleven rows")]
 pub(super) const HEIGHT: f32 = HEAD + space::LINE + ROW * KINDS as f32 + 6.0;
 /// Widths of limit, length, and the button that puts a rule back.
 const WIDTHS: [f32; 3] = [92.0, 58.0, 48.0];
@@ -30,17 +31,16 @@ fn cells(row: Rect) -> [Rect; 4] {
     [row.with_max_x(right), limit, length, reset]
 }
 
-pub(super) fn rules_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn rules_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     painter.block(rect, scene.theme.panel);
     let inside = rect.shrink2(vec2(space::INSET, 2.0));
     if inside.width() < 260.0 || inside.height() < HEAD + ROW {
         return;
     }
     let head = inside.with_max_y(inside.top() + HEAD);
-    head_ui(screen, ui, painter, head);
+    head_ui(shared, ui, painter, head);
     let body = inside.with_min_y(head.bottom());
-    let builder = UiBuilder::new().id_salt("rules").max_rect(body).layout(Layout::top_down(Align::Min));
-    let mut child = ui.new_child(builder);
+    let mut child = widgets::laid_out(ui, "rules", body, Layout::top_down(Align::Min));
     child.spacing_mut().item_spacing = vec2(0.0, 0.0);
     egui::ScrollArea::vertical().id_salt("rules").auto_shrink([false, false]).show(&mut child, |ui| {
         // As wide as four numbers need it, where the block takes the place of the table.
@@ -54,17 +54,15 @@ pub(super) fn rules_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scen
         }
         for kind in Kind::ALL {
             let (row, _) = ui.allocate_exact_size(vec2(width, ROW), egui::Sense::hover());
-            row_ui(screen, ui, kind, row.shrink2(vec2(0.0, 1.0)));
+            row_ui(shared, ui, kind, row.shrink2(vec2(0.0, 1.0)));
         }
     });
 }
 
-fn head_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, rect: Rect) {
+fn head_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, rect: Rect) {
     painter.text(rect.left_center(), Align2::LEFT_CENTER, "Rules", size::BODY, painter.theme.text);
-    let builder =
-        UiBuilder::new().id_salt("rules head").max_rect(rect).layout(Layout::right_to_left(Align::Center));
-    let mut row = ui.new_child(builder);
-    let usual = screen.settings.rules == Rules::default();
+    let mut row = widgets::row_from_right(ui, "rules head", rect);
+    let usual = shared.settings.rules == Rules::default();
     let tip = "All rules as they were delivered; can be undone for 10 s";
     let all = row.add_enabled(!usual, Button::new("Reset all")).on_hover_text(tip);
     if all
@@ -72,14 +70,14 @@ fn head_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, rect: Rect) {
         .accessible_name("Reset all rules")
         .clicked()
     {
-        screen.undoable("Rules put back.");
-        screen.settings.rules = Rules::default();
+        shared.undoable("Rules put back.");
+        shared.settings.rules = Rules::default();
     }
 }
 
-fn row_ui(screen: &mut Screen, ui: &mut Ui, kind: Kind, row: Rect) {
+fn row_ui(shared: &mut Shared, ui: &mut Ui, kind: Kind, row: Rect) {
     let [name_cell, limit_cell, length_cell, reset_cell] = cells(row);
-    let before = screen.settings.rules.get(kind);
+    let before = shared.settings.rules.get(kind);
     let mut rule = before;
     let (name, tip) = (words::kind(kind), tip(kind));
     let mut place = at_left(ui, name, name_cell);
@@ -108,17 +106,17 @@ fn row_ui(screen: &mut Screen, ui: &mut Ui, kind: Kind, row: Rect) {
         }
     }
     if rule != before {
-        screen.settings.rules.set(kind, rule);
+        shared.settings.rules.set(kind, rule);
     }
-    reset_ui(screen, ui, kind, reset_cell);
+    reset_ui(shared, ui, kind, reset_cell);
 }
 
-fn reset_ui(screen: &mut Screen, ui: &mut Ui, kind: Kind, cell: Rect) {
+fn reset_ui(shared: &mut Shared, ui: &mut Ui, kind: Kind, cell: Rect) {
     let usual = Rules::usual(kind);
     let name = words::kind(kind);
     let mut place = at_left(ui, &format!("reset {name}"), cell);
     place.spacing_mut().button_padding.x = 5.0;
-    let changed = screen.settings.rules.get(kind) != usual;
+    let changed = shared.settings.rules.get(kind) != usual;
     let tip = format!("As delivered: {}; can be undone for 10 s", said(kind, usual));
     let reset = place.add_enabled(changed, Button::new("Reset")).on_hover_text(tip);
     if reset
@@ -126,14 +124,13 @@ fn reset_ui(screen: &mut Screen, ui: &mut Ui, kind: Kind, cell: Rect) {
         .accessible_name(format!("Reset rule {}", name.to_lowercase()))
         .clicked()
     {
-        screen.undoable("Rule put back.");
-        screen.settings.rules.set(kind, usual);
+        shared.undoable("Rule put back.");
+        shared.settings.rules.set(kind, usual);
     }
 }
 
 fn at_left(ui: &mut Ui, salt: &str, cell: Rect) -> Ui {
-    let builder = UiBuilder::new().id_salt(salt).max_rect(cell).layout(Layout::left_to_right(Align::Center));
-    let mut place = ui.new_child(builder);
+    let mut place = widgets::row(ui, salt, cell);
     place.set_clip_rect(cell.intersect(ui.clip_rect()));
     place
 }

@@ -1,9 +1,9 @@
 //! What the blend of a pair does to the spectrum, as it is and repaired; what each third wins, and what it shares.
 
-use crate::lanes::tag;
+use super::title::titled;
+use crate::cursor::{Cursor, tag};
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
-use crate::painter::{Painter, name_only};
-use crate::screen::Screen;
+use crate::painter::{Painter, named_area};
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Pos2, Rangef, Rect, Ui, pos2};
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at, third_span};
@@ -21,23 +21,16 @@ const TIP: &str = "The upper picture is computed: the comb that two copies of on
                    what the blend of each third wins by the repair, in dB; dots are the coherence of each third at the delay, \
                    0 to 1. Where coherence is low the comb is faint and the repair wins nothing.";
 
-fn comb_of(line: &PairLine) -> Option<Comb> {
-    let agreed = line.reading.outcome.ok()?;
-    let level = line.reading.level_db.filter(|db| db.is_finite())?;
-    // Beyond what is looked for there is no picture, and too many teeth to name.
-    (agreed.delay_secs.abs() <= 1.0).then(|| Comb::new(agreed.delay_secs, level, agreed.polarity))
-}
-
 pub(super) fn comb_ui(
-    screen: &mut Screen,
+    cursor: &mut Cursor,
     ui: &Ui,
     painter: &Painter,
     line: &PairLine,
     kept: Option<&PairLine>,
     rect: Rect,
 ) {
-    let comb = comb_of(line);
-    let inside = super::titled(painter, rect, &title(comb.as_ref()));
+    let comb = line.comb();
+    let inside = titled(painter, rect, &title(comb.as_ref()));
     let theme = painter.theme;
     let x = Rangef::new(inside.left() + 26.0, inside.right() - 30.0);
     if x.span() < 80.0 || inside.height() < 60.0 {
@@ -59,12 +52,11 @@ pub(super) fn comb_ui(
         let at = pos2(axis.x(hz).max(x.min + 6.0), bottom + space::LINE / 2.0);
         painter.text(at, anchor, label, size::AXIS, theme.muted);
     }
-    upper_ui(painter, comb.as_ref(), kept.and_then(comb_of).as_ref(), axis, upper);
+    upper_ui(painter, comb.as_ref(), kept.and_then(PairLine::comb).as_ref(), axis, upper);
     lower_ui(painter, line, axis, lower);
-    let Some(hz) =
-        screen.cursor_over(ui, "comb cursor", Rect::from_x_y_ranges(x, inside.top()..=bottom), axis)
+    let Some(hz) = cursor.follow(ui, "comb cursor", Rect::from_x_y_ranges(x, inside.top()..=bottom), axis)
     else {
-        name_only(ui, rect.with_max_y(inside.top()), "comb", || title(comb.as_ref())).on_hover_text(TIP);
+        named_area(ui, rect.with_max_y(inside.top()), "comb", || title(comb.as_ref())).on_hover_text(TIP);
         return;
     };
     let at = axis.x(hz).clamp(x.min, x.max);

@@ -1,11 +1,12 @@
 //! The delay of a pair over the last minute.
 
+use super::title::titled;
 use crate::mapping::{ValueAxis, single};
-use crate::painter::{Painter, name_only};
+use crate::painter::{Painter, named_area};
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Rect, Ui, pos2};
 use plumbline_programme::PairLine;
-use plumbline_programme::pair::{DRIFT_SECS, TRACK_STEP_SECS};
+use plumbline_programme::pair::DRIFT_SECS;
 use plumbline_report::figures;
 
 /// Least height of the axis in ms: less is how windows scatter in a room.
@@ -15,13 +16,13 @@ const TIP: &str = "The delay found in each window of 2 s over the last minute, a
 
 pub(super) fn drift_ui(ui: &Ui, painter: &Painter, line: &PairLine, rect: Rect) {
     let said = words(line);
-    let inside = super::titled(painter, rect, &format!("Delay over time  ·  {said}"));
+    let inside = titled(painter, rect, &format!("Delay over time  ·  {said}"));
     let theme = painter.theme;
     let plot = Rect::from_min_max(
         pos2(inside.left() + 42.0, inside.top()),
         pos2(inside.right() - 8.0, inside.bottom() - space::LINE),
     );
-    name_only(ui, rect, "drift", || format!("Delay over time: {said}")).on_hover_text(TIP);
+    named_area(ui, rect, "drift", || format!("Delay over time: {said}")).on_hover_text(TIP);
     if plot.height() < 18.0 || plot.width() < 80.0 {
         return;
     }
@@ -43,21 +44,13 @@ pub(super) fn drift_ui(ui: &Ui, painter: &Painter, line: &PairLine, rect: Rect) 
             theme.muted,
         );
     }
-    let agreed = line.reading.outcome.ok().filter(|a| a.delay_secs.is_finite());
-    let mut sorted: Vec<f64> = line.delays.iter().map(|d| d[1] * 1e3).filter(|ms| ms.is_finite()).collect();
-    sorted.sort_by(f64::total_cmp);
-    let Some(middle) = agreed.map(|a| a.delay_secs * 1e3).or_else(|| sorted.get(sorted.len() / 2).copied())
-    else {
+    let Some(middle) = line.middle_delay_secs() else {
         painter.text(plot.center(), Align2::CENTER_CENTER, "No delay found yet", size::SMALL, theme.muted);
         return;
     };
     // Outliers must not squeeze the rest: nine of ten points set the axis.
-    let off = |part: f64| {
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "an index, not negative")]
-        let at = ((sorted.len().saturating_sub(1)) as f64 * part).round() as usize;
-        sorted.get(at).map_or(0.0, |ms| (ms - middle).abs())
-    };
-    let half = (off(0.05).max(off(0.95)) * 1.2).max(LEAST_MS / 2.0);
+    let half = (line.delay_spread_secs(middle) * 1e3 * 1.2).max(LEAST_MS / 2.0);
+    let middle = middle * 1e3;
     let values = ValueAxis { bottom: middle - half, top: middle + half, y: plot.y_range() };
     for at in [middle + half, middle, middle - half] {
         let y = values.y(at).clamp(plot.top() + 5.0, plot.bottom() - 5.0);
@@ -73,13 +66,11 @@ pub(super) fn drift_ui(ui: &Ui, painter: &Painter, line: &PairLine, rect: Rect) 
             painter.egui.circle_filled(pos2(x(*secs), values.y(delay * 1e3)), 1.8, theme.trace);
         }
     }
-    let Some(agreed) = agreed else { return };
-    let slope = agreed.drift.filter(|d| d.plain && d.ppm.is_finite()).map_or(0.0, |d| d.ppm * 1e-6);
-    // The agreed delay stands at the end of the newest window, the points at their middles.
-    let at =
-        |secs: f64| pos2(x(secs), values.y((agreed.delay_secs + slope * (secs - TRACK_STEP_SECS)) * 1e3));
     let oldest = line.delays.first().map_or(0.0, |d| d[0]).clamp(-DRIFT_SECS, 0.0);
-    painter.path(vec![at(oldest), at(0.0)], stroke::THIN, theme.plumb);
+    let at = |secs: f64| Some(pos2(x(secs), values.y(line.delay_at(secs)? * 1e3)));
+    if let (Some(from), Some(to)) = (at(oldest), at(0.0)) {
+        painter.path(vec![from, to], stroke::THIN, theme.plumb);
+    }
 }
 
 fn words(line: &PairLine) -> String {

@@ -1,7 +1,8 @@
 //! Correlation of a pair against delay.
 
+use super::title::titled;
 use crate::mapping::{ValueAxis, single};
-use crate::painter::{Painter, name_only};
+use crate::painter::{Painter, named_area};
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Pos2, Rect, Ui, pos2};
@@ -23,7 +24,7 @@ pub(super) fn lag_ui(
     rect: Rect,
 ) {
     let title = format!("Correlation against delay  ·  right: {second} trails {first}");
-    let inside = super::titled(painter, rect, &title);
+    let inside = titled(painter, rect, &title);
     let theme = painter.theme;
     let plot = Rect::from_min_max(
         pos2(inside.left() + 26.0, inside.top() + 2.0),
@@ -107,7 +108,7 @@ pub(super) fn lag_ui(
             theme.muted,
         );
     }
-    name_only(ui, rect, "lag", || format!("Correlation against delay: {said}")).on_hover_text(TIP);
+    named_area(ui, rect, "lag", || format!("Correlation against delay: {said}")).on_hover_text(TIP);
 }
 
 fn curve(line: &PairLine, x: &impl Fn(f64) -> f32, values: &ValueAxis) -> Vec<Pos2> {

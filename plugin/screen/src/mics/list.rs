@@ -1,15 +1,17 @@
 //! The list of pairs, those that cost most first.
 
-use crate::painter::{Painter, name_only};
-use crate::screen::{Scene, Screen};
-use crate::tokens::{size, space, stroke};
+use super::state::{MicsState, advice};
+use crate::painter::Painter;
+use crate::scene::Scene;
+use crate::settings::Settings;
+use crate::table::{self, HEADS, Rows};
+use crate::tokens::{size, space};
 use crate::words;
-use egui::{Align2, Rect, Sense, Stroke, Ui, UiBuilder, WidgetInfo, accesskit, pos2, vec2};
+use egui::{Align2, Rect, Ui, pos2, vec2};
 use plumbline_programme::{Mic, PairLine};
 use plumbline_report::figures::{self, DASH};
 
 const ROW: f32 = 36.0;
-const HEADS: f32 = 18.0;
 /// Width of a column of numbers.
 const NUMBER: f32 = 58.0;
 const DELAY_TIP: &str = "How much later the second hears the same sound than the first, ms: generalised \
@@ -17,7 +19,14 @@ const DELAY_TIP: &str = "How much later the second hears the same sound than the
 const COST_TIP: &str = "How much louder the sum of all that is compared would be with this pair repaired, dB. For left and \
                         right: their sum in mono";
 
-pub(super) fn list_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn list_ui(
+    settings: &Settings,
+    state: &mut MicsState,
+    ui: &mut Ui,
+    painter: &Painter,
+    scene: &Scene<'_>,
+    rect: Rect,
+) {
     painter.block(rect, scene.theme.panel);
     let inside = rect.shrink2(vec2(space::NEAR, 1.0));
     if inside.width() < 90.0 || inside.height() < HEADS + ROW {
@@ -29,27 +38,17 @@ pub(super) fn list_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene
     painter.text(pos2(heads.left() + 18.0, heads.center().y), Align2::LEFT_CENTER, "Pair", size::AXIS, muted);
     for (cell, name, tip) in [(delay, "Delay ms", DELAY_TIP), (cost, "Costs dB", COST_TIP)] {
         painter.text(cell.right_center(), Align2::RIGHT_CENTER, name, size::AXIS, muted);
-        name_only(ui, cell, name, || format!("Column {name}")).on_hover_text(tip);
+        table::head(ui, cell, name, tip);
     }
-    let body = inside.with_min_y(heads.bottom());
-    let mut child = ui.new_child(UiBuilder::new().id_salt("pairs").max_rect(body));
-    child.spacing_mut().item_spacing.y = 0.0;
-    let mics = &*scene.view.mics;
-    let shown = screen.mics.shown(mics).map(|line| line.mics);
-    let mut scroll = egui::ScrollArea::vertical().id_salt("pairs").auto_shrink([false, false]);
-    if std::mem::take(&mut screen.mics.seek)
-        && let Some(at) = mics.lines.iter().position(|line| Some(line.mics) == shown)
-    {
-        #[expect(clippy::cast_precision_loss, reason = "tens of rows")]
-        let (at, rows) = (at as f32, mics.lines.len() as f32);
-        let middle = (at + 0.5) * ROW - body.height() / 2.0;
-        scroll = scroll.vertical_scroll_offset(middle.clamp(0.0, (rows * ROW - body.height()).max(0.0)));
-    }
-    scroll.show_rows(&mut child, ROW, mics.lines.len(), |ui, range| {
-        for index in range {
-            let Some(line) = mics.lines.get(index) else { continue };
-            let (row, _) = ui.allocate_exact_size(vec2(inside.width(), ROW), Sense::hover());
-            row_ui(screen, ui, scene, line, index, row, shown == Some(line.mics));
+    let lines = &scene.view.mics.lines;
+    let shown = state.shown(&scene.view.mics).map(|line| line.mics);
+    let at = lines.iter().position(|line| Some(line.mics) == shown);
+    let seek = at.filter(|_| std::mem::take(&mut state.seek));
+    let rows = Rows { salt: "pairs", height: ROW, count: lines.len(), seek };
+    rows.ui(ui, inside.with_min_y(heads.bottom()), |ui, at, row| {
+        let line = &lines[at];
+        if row_ui(settings, ui, scene, line, at, row, shown == Some(line.mics)) {
+            state.selected = Some(line.mics);
         }
     });
 }
@@ -60,43 +59,28 @@ fn columns(row: Rect) -> [Rect; 2] {
     [delay, cost]
 }
 
+/// Paints a row; returns whether it was clicked.
 fn row_ui(
-    screen: &mut Screen,
+    settings: &Settings,
     ui: &Ui,
     scene: &Scene<'_>,
     line: &PairLine,
-    index: usize,
+    at: usize,
     rect: Rect,
     selected: bool,
-) {
+) -> bool {
     let theme = scene.theme;
     let painter = Painter::of(ui, theme);
     let session = &*scene.view.session;
-    let said = super::advice(line, scene, screen.settings());
-    let [first, second] = super::names(line, scene);
+    let said = advice(line, session, settings);
+    let [first, second] = line.mics.map(|mic| words::mic_name(mic, session));
     let altered = line
         .mics
         .iter()
         .any(|mic| matches!(mic, Mic::Layer(id) if session.layer(*id).is_some_and(|layer| layer.altered)));
     let note = note(line, &said, altered);
-    let response = ui.interact(rect, ui.scope_id().with(("pair", index, line.mics)), Sense::click());
-    response.widget_info(|| {
-        let name = format!("Pair {first} and {second}: {}", said.aloud("Mics"));
-        WidgetInfo::selected(accesskit::Role::Button, true, selected, name)
-    });
-    if selected || response.hovered() {
-        painter.fill(rect, if selected { theme.button } else { theme.plot });
-    }
-    if selected {
-        painter.fill(rect.with_max_x(rect.left() + 2.0), theme.plumb);
-    }
-    if response.has_focus() {
-        let ring = Stroke::new(stroke::HAIR, theme.plumb);
-        painter.egui.rect_stroke(rect.shrink(0.5), 2.0, ring, egui::StrokeKind::Inside);
-    }
-    if response.clicked() {
-        screen.mics.selected = Some(line.mics);
-    }
+    let name = || format!("Pair {first} and {second}: {}", said.aloud("Mics"));
+    let response = table::selectable(&painter, ui, rect, ("pair", at, line.mics), selected, name);
     let [delay, cost] = columns(rect);
     let (upper, lower) = (rect.top() + 11.0, rect.top() + 26.0);
     painter.state(pos2(rect.left() + 10.0, upper), 10.0, said.state);
@@ -105,7 +89,7 @@ fn row_ui(
     names_in(&painter, pos2(left, upper), room, [&first, &second]);
     let ink = if said.state == words::State::Fault { theme.fault_text } else { theme.muted };
     let room = (rect.right() - 6.0 - left).max(0.0);
-    let galley = crate::header::fitted_in(&painter, &note, size::AXIS, room, ink);
+    let galley = painter.fitted_in(&note, size::AXIS, room, ink);
     painter.put(pos2(left, lower), Align2::LEFT_CENTER, galley);
     let agreed = line.reading.outcome.ok();
     for (cell, text) in [
@@ -114,7 +98,9 @@ fn row_ui(
     ] {
         painter.text(pos2(cell.right(), upper), Align2::RIGHT_CENTER, text, size::SMALL, theme.text);
     }
+    let clicked = response.clicked();
     response.on_hover_text(said.sentence);
+    clicked
 }
 
 /// Both names in the room there is: each has half of it, and what the other leaves.
@@ -122,10 +108,10 @@ fn names_in(painter: &Painter, at: egui::Pos2, room: f32, names: [&str; 2]) {
     let theme = painter.theme;
     let dash = painter.line("  –  ", size::SMALL, theme.muted);
     let room = (room - dash.size().x).max(0.0);
-    let whole = names.map(|name| crate::header::fitted(painter, name, size::SMALL, room).size().x);
+    let whole = names.map(|name| painter.fitted(name, size::SMALL, room).size().x);
     let first = (room - whole[1]).max(room / 2.0);
-    let first = crate::header::fitted(painter, names[0], size::SMALL, first);
-    let second = crate::header::fitted(painter, names[1], size::SMALL, room - first.size().x);
+    let first = painter.fitted(names[0], size::SMALL, first);
+    let second = painter.fitted(names[1], size::SMALL, room - first.size().x);
     let first = painter.put(at, Align2::LEFT_CENTER, first);
     let dash = painter.put(pos2(first.right(), at.y), Align2::LEFT_CENTER, dash);
     painter.put(pos2(dash.right(), at.y), Align2::LEFT_CENTER, second);

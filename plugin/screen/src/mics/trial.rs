@@ -1,16 +1,20 @@
 //! Trying a repair: the switch, its values, and the banner that says that the signal is altered.
 
+use crate::banner::Banner;
 use crate::fields;
+use crate::intent::Intent;
 use crate::painter::Painter;
-use crate::screen::{Intent, Scene, Screen};
+use crate::scene::Scene;
 use crate::settings::Settings;
+use crate::shared::Shared;
 use crate::tokens::{size, space};
+use crate::widgets;
 use crate::words::{self, State};
-use egui::{Align, Align2, Button, DragValue, Layout, Rect, RichText, Ui, UiBuilder, pos2};
+use egui::{Button, DragValue, Rect, RichText, Ui};
 use plumbline_measure::SampleRate;
 use plumbline_programme::mics::{LEAST_FRACTION_SAMPLES, LONGEST_TRIAL_SECS};
 use plumbline_programme::pair::{Advice, Side};
-use plumbline_programme::{Mic, PairLine, Session, Trial};
+use plumbline_programme::{Command, Mic, PairLine, Session, Trial, View};
 use plumbline_report::figures;
 
 /// The trial that the advice on a pair comes to on this layer, or why there is none, in words.
@@ -21,7 +25,7 @@ pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Res
     if line.is_of([Mic::Left, Mic::Right]) {
         return Ok(Trial::between_channels(&fix));
     }
-    let own = super::own_id(session).map(Mic::Layer);
+    let own = session.own().map(|line| Mic::Layer(line.id));
     let is_own = |mic: Mic| mic == Mic::Main || Some(mic) == own;
     let side = match line.mics {
         [first, _] if is_own(first) => Side::First,
@@ -41,9 +45,9 @@ pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Res
 }
 
 /// The switch, or why there is none.
-pub(super) fn switch_ui(screen: &mut Screen, row: &mut Ui, scene: &Scene<'_>, line: &PairLine) {
+pub(super) fn switch_ui(shared: &mut Shared, row: &mut Ui, scene: &Scene<'_>, line: &PairLine) {
     let on = scene.view.trial.is_some();
-    let trial = of(line, &scene.view.session, screen.settings());
+    let trial = of(line, &scene.view.session, &shared.settings);
     let tip = "Delays this layer, or turns it upside down, so that the repair is heard before it is made (F). What comes \
                out of this plug-in is altered until it is switched off. Not saved with the project, and not in an offline \
                render unless that is asked for. Listen at a moderate level.";
@@ -57,7 +61,7 @@ pub(super) fn switch_ui(screen: &mut Screen, row: &mut Ui, scene: &Scene<'_>, li
         None => button,
     };
     if button.clicked() {
-        screen.intents.push(Intent::Try(if on { None } else { trial.ok() }));
+        shared.intents.push(Intent::Command(Command::Try(if on { None } else { trial.ok() })));
     }
     if let Some(why) = why {
         let weak = row.visuals().weak_text_color();
@@ -66,11 +70,9 @@ pub(super) fn switch_ui(screen: &mut Screen, row: &mut Ui, scene: &Scene<'_>, li
 }
 
 /// The values of the trial that is on.
-pub(super) fn values_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, rect: Rect) {
+pub(super) fn values_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>, rect: Rect) {
     let Some(now) = scene.view.trial else { return };
-    let builder =
-        UiBuilder::new().id_salt("trial values").max_rect(rect).layout(Layout::left_to_right(Align::Center));
-    let mut row = ui.new_child(builder);
+    let mut row = widgets::row(ui, "trial values", rect);
     row.spacing_mut().item_spacing.x = space::NEAR;
     let mut trial = now.sane();
     let mut dragged = false;
@@ -101,14 +103,11 @@ pub(super) fn values_ui(screen: &mut Screen, ui: &mut Ui, scene: &Scene<'_>, rec
     let tip = "Off, an offline render comes out as if there were no trial. On, the render is altered too.";
     row.checkbox(&mut trial.in_renders, "also in renders").on_hover_text(tip);
     // A trial of nothing is none, and goes: not under the hand that passes 0, and not back on when it was just ended.
-    let ended = screen.intents.contains(&Intent::Try(None));
+    let ended = shared.intents.contains(&Intent::Command(Command::Try(None)));
     if trial != now && !ended && (trial.alters() || !dragged) {
-        screen.intents.push(Intent::Try(Some(trial.sane())));
+        shared.intents.push(Intent::Command(Command::Try(Some(trial.sane()))));
     }
 }
-
-/// Height of the banner in points.
-pub(crate) const BANNER: f32 = 26.0;
 
 /// What a trial does, in words: what is in force, and what was asked where that is something else.
 fn altered(asked: &Trial, rate_hz: u32) -> String {
@@ -157,36 +156,19 @@ fn late(secs: f64, asked_secs: f64, rate: Option<SampleRate>) -> (String, bool) 
 }
 
 /// Says on every page that the signal is altered.
-pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
-    let Some(trial) = scene.view.trial else { return };
-    let theme = scene.theme;
-    painter.block(rect, theme.panel_fault);
-    painter.egui.rect_stroke(
-        rect,
-        space::ROUND,
-        egui::Stroke::new(crate::tokens::stroke::MARK, theme.fault),
-        egui::StrokeKind::Inside,
-    );
-    let text = altered(&trial, scene.view.clock.rate_hz);
-    let builder = UiBuilder::new()
-        .id_salt("banner")
-        .max_rect(rect.shrink2(egui::vec2(space::INSET, 2.0)))
-        .layout(Layout::right_to_left(Align::Center));
-    let mut row = ui.new_child(builder);
-    // Clear of the frame.
-    row.spacing_mut().interact_size.y = rect.height() - 6.0;
-    row.spacing_mut().button_padding.y = 0.0;
-    let off = row.button("Switch off").on_hover_text("Ends the trial: audio passes untouched again (F)");
-    let right = off.rect.left() - space::GAP;
-    if off.accessible_name("Switch the trial off").clicked() {
-        screen.intents.push(Intent::Try(None));
+pub(crate) fn banner_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, view: &View, rect: Rect) {
+    let Some(trial) = view.trial else { return };
+    let (theme, text) = (painter.theme, altered(&trial, view.clock.rate_hz));
+    let banner = Banner {
+        id: "altered",
+        inks: [theme.panel_fault, theme.fault, theme.fault_text],
+        state: State::Fault,
+        words: [&text, &text],
+        button: ["Switch off", "Switch the trial off", "Ends the trial: audio passes untouched again (F)"],
+    };
+    if banner.ui(ui, painter, rect) {
+        shared.intents.push(Intent::Command(Command::Try(None)));
     }
-    painter.state(pos2(rect.left() + 14.0, rect.center().y), 13.0, State::Fault);
-    let left = rect.left() + 28.0;
-    let galley =
-        crate::header::fitted_in(painter, &text, size::BODY, (right - left).max(0.0), theme.fault_text);
-    painter.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, galley);
-    crate::painter::name_only(ui, rect.with_max_x(right), "altered", || text.clone()).on_hover_text(&text);
 }
 
 #[cfg(test)]

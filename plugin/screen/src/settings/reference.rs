@@ -59,9 +59,14 @@ impl Reference {
         if !(-0.5..REFERENCE_POINTS as f64 - 0.5).contains(&point) {
             return None;
         }
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "range checked above")]
+        #[expect(clippy::cast_possible_truncation, reason = "range checked above")]
         let point = point.round().max(0.0) as usize;
         self.values_db.get(point).map(|&db| f64::from(db)).filter(|&db| db > f64::from(FLOOR_DB))
+    }
+
+    /// Level of `now` over this reference at a frequency, dB. `None` where either was silent.
+    pub fn difference_db(&self, now: &Self, hz: f64) -> Option<f64> {
+        Some(now.level_dbfs(hz)? - self.level_dbfs(hz)?)
     }
 }
 

@@ -28,7 +28,7 @@ impl TimeAxis {
         self.x_of(distance(self.left, tenth))
     }
 
-    /// Where something lies so many tenths after the left edge. Two widths to either side is off any screen.
+    /// Where something lies so many tenths after the left edge. Two widths to either side is off any shared.
     fn x_of(&self, after_left: f64) -> f32 {
         let share = (after_left / self.span()).clamp(-2.0, 3.0);
         self.x.min + single(share) * self.x.span()
@@ -47,7 +47,6 @@ impl TimeAxis {
 
 /// Tenths from one to another; signed, and exact as far as a screen goes.
 fn distance(from: i64, to: i64) -> f64 {
-    #[expect(clippy::cast_precision_loss, reason = "exact for months")]
     let tenths = (i128::from(to) - i128::from(from)) as f64;
     tenths
 }

@@ -1,23 +1,25 @@
-//! Says on every page that what is shown has passed.
+//! Says on every page that a past moment is shown.
 
+use super::state::TimeState;
+use crate::banner::Banner;
+use crate::navigation::Page;
 use crate::painter::Painter;
-use crate::screen::{Page, Scene, Screen};
 use crate::settings::Settings;
-use crate::tokens::{size, space, stroke};
-use crate::words::State;
-use egui::{Align, Align2, Layout, Rect, Ui, UiBuilder, pos2};
+use crate::shared::Shared;
+use crate::time_label;
+use egui::{Rect, Ui};
 use plumbline_programme::{Past, View};
-use plumbline_report::words;
+use plumbline_report::words::{self, State};
 
-/// What is shown, in words: as much as may be said, and the same in short.
+/// What is shown, in full and where room is short.
 fn said(past: &Past, view: &View, settings: &Settings, page: Page) -> [String; 2] {
-    let at = super::place(view, settings, past.at.grid, past.at.index);
-    let head = match ago(past, view) {
-        Some(ago) => format!("The past: {at}, {ago}."),
-        None => format!("The past: {at}."),
-    };
-    let mut long = head.clone();
-    let mut short = head;
+    let at = time_label::tenth_at_usual_rate(view, settings, past.at.grid, past.at.index);
+    let ago = view.past_secs().map(|secs| {
+        let length = words::length(secs.abs());
+        if secs < 0.0 { format!(", {length} ahead of the newest") } else { format!(", {length} ago") }
+    });
+    let head = format!("The past: {at}{}.", ago.unwrap_or_default());
+    let [mut long, mut short] = [head.clone(), head];
     if past.absent {
         long += " Nothing is kept of it: nothing was heard there, or more than an hour of sound ago.";
         short += " Nothing is kept of it.";
@@ -32,51 +34,26 @@ fn said(past: &Past, view: &View, settings: &Settings, page: Page) -> [String; 2
     [long, short]
 }
 
-/// How far the moment lies from the newest tenth, where both count on one clock.
-fn ago(past: &Past, view: &View) -> Option<String> {
-    let newest = past.newest.get().or_else(|| {
-        #[expect(clippy::cast_precision_loss, reason = "exact for months")]
-        (view.lanes.grid == past.at.grid && !view.lanes.columns.is_empty())
-            .then_some(view.lanes.newest as f64)
-    });
-    #[expect(clippy::cast_precision_loss, reason = "exact for months")]
-    let tenths = newest? - past.at.index as f64;
-    if !tenths.is_finite() {
-        return None;
+pub(crate) fn banner_ui(
+    shared: &mut Shared,
+    state: &mut TimeState,
+    ui: &mut Ui,
+    painter: &Painter,
+    view: &View,
+    rect: Rect,
+) {
+    let Some(past) = view.past else { return };
+    let theme = painter.theme;
+    let [long, short] = said(&past, view, &shared.settings, shared.page);
+    let tip = "Shows what is now again; measuring went on meanwhile (Esc, End)";
+    let banner = Banner {
+        id: "past",
+        inks: [theme.panel, theme.plumb, theme.text],
+        state: State::Note,
+        words: [&long, &short],
+        button: ["Now", "Return to now", tip],
+    };
+    if banner.ui(ui, painter, rect) {
+        state.return_to_now(view, &mut shared.intents);
     }
-    let length = words::length(tenths.abs() / 10.0);
-    Some(if tenths < 0.0 { format!("{length} ahead of the newest") } else { format!("{length} ago") })
-}
-
-pub(crate) fn banner_ui(screen: &mut Screen, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
-    let Some(past) = scene.view.past else { return };
-    let theme = scene.theme;
-    painter.block(rect, theme.panel);
-    let edge = egui::Stroke::new(stroke::MARK, theme.plumb);
-    painter.egui.rect_stroke(rect, space::ROUND, edge, egui::StrokeKind::Inside);
-    let builder = UiBuilder::new()
-        .id_salt("past")
-        .max_rect(rect.shrink2(egui::vec2(space::INSET, 2.0)))
-        .layout(Layout::right_to_left(Align::Center));
-    let mut row = ui.new_child(builder);
-    // Clear of the frame.
-    row.spacing_mut().interact_size.y = rect.height() - 6.0;
-    row.spacing_mut().button_padding.y = 0.0;
-    let now =
-        row.button("Now").on_hover_text("Shows what is now again; measuring went on meanwhile (Esc, End)");
-    let right = now.rect.left() - space::GAP;
-    if now.accessible_name("Return to now").clicked() {
-        screen.return_to_now(scene.view);
-    }
-    painter.state(pos2(rect.left() + 14.0, rect.center().y), 13.0, State::Note);
-    let left = rect.left() + 28.0;
-    let [long, short] = said(&past, scene.view, screen.settings(), screen.page());
-    let room = (right - left).max(0.0);
-    let mut galley = painter.line(&long, size::BODY, theme.text);
-    if galley.size().x > room {
-        galley = crate::header::fitted_in(painter, &short, size::BODY, room, theme.text);
-    }
-    painter.put(pos2(left, rect.center().y), Align2::LEFT_CENTER, galley);
-    crate::painter::name_only(ui, rect.with_max_x(right.max(rect.left())), "past words", || long.clone())
-        .on_hover_text(&long);
 }

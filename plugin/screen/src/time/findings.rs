@@ -4,6 +4,7 @@ use super::axis::TimeAxis;
 use super::traces::Bars;
 use crate::painter::Painter;
 use crate::settings::Settings;
+use crate::time_label;
 use crate::tokens::Ink;
 use egui::{Pos2, Rect, Shape, Stroke, pos2, vec2};
 use plumbline_programme::findings::Grade;
@@ -120,11 +121,11 @@ pub(super) fn told(view: &View, settings: &Settings, axis: TimeAxis, x: f32) -> 
 }
 
 fn one(finding: &Finding, view: &View, settings: &Settings) -> String {
-    let start = super::place(view, settings, finding.grid, finding.start);
+    let start = time_label::tenth_at_usual_rate(view, settings, finding.grid, finding.start);
     let end = if finding.open {
         "still".to_owned()
     } else {
-        super::place(view, settings, finding.grid, finding.end)
+        time_label::tenth_at_usual_rate(view, settings, finding.grid, finding.end)
     };
     let worst = words::worst(finding);
     let grade = words::grade(finding.grade).to_lowercase();

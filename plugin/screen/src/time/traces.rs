@@ -1,10 +1,10 @@
 //! The rows of values: few shapes, one path a run and one mesh a kind of bar, made from columns as they come.
 
 use super::axis::TimeAxis;
-use super::plan::Row;
+use super::layout::TimeRow;
 use crate::mapping::ValueAxis;
 use crate::painter::Painter;
-use crate::parts::sane;
+use crate::role_marks::sane;
 use crate::settings::Settings;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
@@ -15,15 +15,15 @@ use plumbline_programme::{Column, Lanes, MOST_COLUMNS, MinMax, Role};
 const ABOUT_LU: [f64; 2] = [-18.0, 9.0];
 
 /// The axis of values of a row.
-pub(super) fn values(row: Row, settings: &Settings, plot: Rect) -> ValueAxis {
+pub(super) fn values(row: TimeRow, settings: &Settings, plot: Rect) -> ValueAxis {
     let target = settings.target.integrated_lufs;
     let (bottom, top) = match row {
-        Row::Loudness => (target + ABOUT_LU[0], target + ABOUT_LU[1]),
-        Row::Width | Row::Shares => (0.0, 1.0),
-        Row::Correlation => (-1.0, 1.0),
+        TimeRow::Loudness => (target + ABOUT_LU[0], target + ABOUT_LU[1]),
+        TimeRow::Width | TimeRow::Shares => (0.0, 1.0),
+        TimeRow::Correlation => (-1.0, 1.0),
     };
     // A line along an edge is painted whole; what is stacked fills the plot.
-    let inset = if row == Row::Shares { 0.0 } else { stroke::TRACE.min(plot.height() / 2.0) / 2.0 };
+    let inset = if row == TimeRow::Shares { 0.0 } else { stroke::TRACE.min(plot.height() / 2.0) / 2.0 };
     ValueAxis { bottom, top, y: plot.y_range().shrink(inset) }
 }
 
@@ -62,13 +62,6 @@ impl Bars {
             painter.egui.add(Shape::mesh(self.0));
         }
     }
-}
-
-/// The middle of a reach, where there is one.
-fn middle(reach: MinMax) -> Option<f64> {
-    let (low, high) = (reach.low.get()?, reach.high.get()?);
-    let middle = low / 2.0 + high / 2.0;
-    middle.is_finite().then_some(middle)
 }
 
 /// One path for each run of columns that have a reading.
@@ -166,20 +159,12 @@ pub(super) fn gaps(painter: &Painter, lanes: &Lanes, axis: TimeAxis, plots: &[Re
     broken.paint(painter);
 }
 
-/// Whether any column tells shares.
-pub(super) fn has_shares(lanes: &Lanes) -> bool {
-    lanes
-        .columns
-        .iter()
-        .any(|column| column.shares.iter().any(|share| sane(share.get()).is_some_and(|s| s > 0.0)))
-}
-
 /// Paints one row into a painter that is clipped to its plot.
 pub(super) fn row_ui(
     painter: &Painter,
     lanes: &Lanes,
     axis: TimeAxis,
-    row: Row,
+    row: TimeRow,
     plot: Rect,
     settings: &Settings,
 ) {
@@ -190,7 +175,7 @@ pub(super) fn row_ui(
         painter.hair(pos2(plot.left(), y), pos2(plot.right(), y), ink);
     };
     match row {
-        Row::Loudness => {
+        TimeRow::Loudness => {
             let target = &settings.target;
             let [top, bottom] =
                 [target.above_lu, -target.below_lu].map(|lu| values.y(target.integrated_lufs + lu));
@@ -200,34 +185,34 @@ pub(super) fn row_ui(
             reaches(painter, lanes, axis, values, theme.bar_faint, |column| column.momentary);
             level(target.integrated_lufs, theme.muted);
             let former = (stroke::THIN, theme.trace_hold);
-            trace(painter, lanes, axis, values, former, |column| middle(column.former_short_term));
+            trace(painter, lanes, axis, values, former, |column| column.former_short_term.middle());
             if several {
                 reaches(painter, lanes, axis, values, theme.trace_behind, |column| column.short_term);
             }
             trace(painter, lanes, axis, values, (stroke::TRACE, theme.trace), |column| {
-                middle(column.short_term)
+                column.short_term.middle()
             });
             let mut bars = Bars::default();
             over(lanes, axis, values).for_each(|bar| bars.add(bar, theme.trace));
             bars.paint(painter);
         }
-        Row::Width => {
+        TimeRow::Width => {
             level(0.5, theme.grid_strong);
             trace(painter, lanes, axis, values, (stroke::THIN, theme.trace_hold), |column| {
-                middle(column.former_width)
+                column.former_width.middle()
             });
             if several {
                 reaches(painter, lanes, axis, values, theme.bar_faint, |column| column.width);
             }
-            trace(painter, lanes, axis, values, (stroke::TRACE, theme.bar), |column| middle(column.width));
+            trace(painter, lanes, axis, values, (stroke::TRACE, theme.bar), |column| column.width.middle());
         }
-        Row::Correlation => {
+        TimeRow::Correlation => {
             level(0.0, theme.grid_strong);
             trace(painter, lanes, axis, values, (stroke::TRACE, theme.bar), |column| {
                 column.correlation.get()
             });
         }
-        Row::Shares => shares(painter, lanes, axis, values),
+        TimeRow::Shares => shares(painter, lanes, axis, values),
     }
 }
 
@@ -271,7 +256,7 @@ mod tests {
         let lanes = Lanes { first: 10, per_column: 2, left: 10, right: 20, columns, ..Lanes::default() };
         let axis = TimeAxis::of(&lanes, Rangef::new(0.0, 100.0));
         let values = ValueAxis { bottom: -40.0, top: 0.0, y: Rangef::new(0.0, 40.0) };
-        let runs = runs(&lanes, axis, values, |column| middle(column.short_term));
+        let runs = runs(&lanes, axis, values, |column| column.short_term.middle());
         assert_eq!(runs.len(), 2);
         // Two tenths are twenty points: edge, middles, edge.
         let slope = [pos2(0.0, 20.0), pos2(10.0, 20.0), pos2(30.0, 21.0), pos2(40.0, 21.0)];
@@ -295,7 +280,7 @@ mod tests {
         let lanes = Lanes { first: 0, per_column: 1, left: 0, right: 5, columns, ..Lanes::default() };
         let axis = TimeAxis::of(&lanes, Rangef::new(0.0, 50.0));
         let plot = Rect::from_min_max(pos2(0.0, 10.0), pos2(50.0, 50.0));
-        let values = values(Row::Loudness, &settings, plot);
+        let values = values(TimeRow::Loudness, &settings, plot);
         let bars: Vec<Rect> = over(&lanes, axis, values).collect();
         let places: Vec<_> = bars.iter().map(|bar| (bar.left(), bar.right(), bar.top())).collect();
         assert_eq!(places, [(10.0, 20.0, 10.0)]);

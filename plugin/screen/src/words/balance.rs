@@ -1,11 +1,9 @@
 //! The balance of layers in words: the newest 3 s, beside the whole programme.
 
-use super::{Said, State, Told};
-use crate::company;
 use plumbline_programme::session::BalanceVerdict;
 use plumbline_programme::{BalanceTarget, Role, Session, Stretch};
 use plumbline_report::figures;
-use plumbline_report::words;
+use plumbline_report::words::{self, Said, State, Told};
 
 /// The balance verdict: who has which share of the newest 3 s, against the aims, beside the whole programme. Off now is
 /// worth acting on, unless the programme as a whole is within its aim: then this passage merely differs.
@@ -13,7 +11,7 @@ pub fn balance(verdict: &BalanceVerdict, session: &Session, target: &BalanceTarg
     let share_of = |role, stretch| {
         session.part(role, stretch).and_then(|part| part.share).filter(|share: &f64| share.is_finite())
     };
-    let now = company::roles(session).filter_map(|(_, role)| Some((role, share_of(role, Stretch::Now)?)));
+    let now = session.roles_present().filter_map(|(_, role)| Some((role, share_of(role, Stretch::Now)?)));
     let said = words::balance(verdict, target, &now.collect::<Vec<(Role, f64)>>(), Told::Now);
     let (role, aim) = match *verdict {
         BalanceVerdict::On { role, .. } => (role, None),
@@ -21,7 +19,7 @@ pub fn balance(verdict: &BalanceVerdict, session: &Session, target: &BalanceTarg
         _ => return said,
     };
     let Some(whole) = share_of(role, Stretch::Programme) else { return said };
-    let whole_is_on = aim.is_some_and(|aim| (whole - aim.share).abs() <= aim.tolerance);
+    let whole_is_on = aim.is_some_and(|aim| aim.holds(whole));
     let whole = figures::percent(Some(whole));
     Said {
         state: if whole_is_on { State::Note } else { said.state },

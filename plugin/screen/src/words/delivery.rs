@@ -1,10 +1,9 @@
 //! Delivery in words: of a mix against its target, of any other layer without a verdict.
 
-use super::{Said, Told};
 use plumbline_measure::Loudness;
 use plumbline_programme::Role;
 use plumbline_programme::delivery::{DeliveryVerdict, Target};
-use plumbline_report::words;
+use plumbline_report::words::{self, Said, Told};
 
 /// The delivery verdict of a layer with a role: only a mix is held against the target.
 pub fn delivery(verdict: &DeliveryVerdict, loudness: &Loudness, target: &Target, role: Role) -> Said {

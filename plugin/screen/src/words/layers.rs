@@ -1,11 +1,10 @@
 //! Layers in words: what is wrong with one, what a match asks for, which layer costs the mix in mono.
 
-use super::{State, Told};
-use crate::company;
+use crate::session_view;
 use plumbline_programme::session::{LayerLine, LossByLayer, Match, SessionNote};
 use plumbline_programme::{Role, Session};
 use plumbline_report::figures;
-use plumbline_report::words::{self, LossWords, MOVE_DB};
+use plumbline_report::words::{self, LossWords, MOVE_DB, State, Told};
 
 /// Something worth knowing of one layer: its state, a few words, and a whole sentence.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -41,7 +40,7 @@ pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
         ));
     }
     if let Some(covered) = &line.covered {
-        let (by, db) = (company::name_of(session, covered.by), figures::plain(Some(covered.by_db), 0));
+        let (by, db) = (session_view::name_of(session, covered.by), figures::plain(Some(covered.by_db), 0));
         let span = figures::hz_span(&covered.span);
         flags.push(flag(
             State::Fault,
@@ -102,7 +101,7 @@ pub struct MatchWords {
 
 /// What to change on one layer so that its tone is that of another.
 pub fn matched(matched: &Match, session: &Session) -> MatchWords {
-    let [change, like] = [matched.change, matched.like].map(|id| company::name_of(session, id));
+    let [change, like] = [matched.change, matched.like].map(|id| session_view::name_of(session, id));
     let mut moves = words::moves(matched);
     if moves.is_empty() {
         moves = format!("nothing to change: alike within {}", figures::db(Some(MOVE_DB)));
@@ -117,7 +116,7 @@ pub fn matched(matched: &Match, session: &Session) -> MatchWords {
 
 /// Which layers cause the mono loss.
 pub fn loss(loss: &LossByLayer, session: &Session) -> LossWords {
-    words::loss(loss, "", |id| company::name_of(session, id).to_owned())
+    words::loss(loss, "", |id| session_view::name_of(session, id).to_owned())
 }
 
 /// A note on the session: how to take it, and in words.
@@ -158,7 +157,7 @@ pub(crate) fn note_in_short(of: &SessionNote) -> (State, String) {
 /// Who and how many: "session A, 4 layers heard". The own one is not heard, it hears.
 pub(crate) fn session(letter: char, session: &Session) -> String {
     let letter = shown(letter);
-    match company::others(session) {
+    match session_view::others(session) {
         0 => format!("session {letter}"),
         n => format!("session {letter}, {} heard", figures::count(f64::from(n), "layer", "layers")),
     }
@@ -171,8 +170,8 @@ pub(crate) fn session_in_short(letter: char, of: &Session) -> String {
 
 /// What to do while every layer is a mix: "8 layers heard, all with the role Mix: give them roles".
 pub(crate) fn without_roles(session: &Session) -> Option<String> {
-    let n = company::others(session);
-    company::only_mixes(session).then(|| match n {
+    let n = session_view::others(session);
+    session_view::only_mixes(session).then(|| match n {
         1 => "1\u{a0}layer heard, with the role Mix: give it a role".to_owned(),
         _ => {
             let layers = figures::count(f64::from(n), "layer", "layers");
@@ -208,7 +207,7 @@ pub(crate) fn nobody(own: Role, letter: char, session: &Session) -> [String; 2] 
 const NAMED: usize = 4;
 
 fn give_roles(session: &Session) -> String {
-    let names: Vec<&str> = session.layers.iter().filter(|line| !line.own).map(company::name).collect();
+    let names: Vec<&str> = session.layers.iter().filter(|line| !line.own).map(session_view::name).collect();
     let shown = names.iter().take(NAMED).copied().collect::<Vec<_>>().join(", ");
     let more = match names.len().saturating_sub(NAMED) {
         0 => String::new(),

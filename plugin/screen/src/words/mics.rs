@@ -1,13 +1,12 @@
 //! Pairs of microphones in words: their names in a session, and one verdict of all pairs and the phase.
 
-use super::{Said, Told};
-use crate::company;
+use crate::session_view;
 use plumbline_measure::FrameRate;
 use plumbline_programme::pair::Advice;
 use plumbline_programme::verdict::{OutOfStep, Phase};
 use plumbline_programme::{Mic, Mics, MicsVerdict, PairLine, Session};
 use plumbline_report::figures;
-use plumbline_report::words;
+use plumbline_report::words::{self, Said, Told};
 
 /// Name of one of a pair.
 pub fn mic_name(mic: Mic, session: &Session) -> String {
@@ -16,7 +15,7 @@ pub fn mic_name(mic: Mic, session: &Session) -> String {
         Mic::Right => "Right".to_owned(),
         Mic::Main => "This bus".to_owned(),
         Mic::SideChain => "Side-chain".to_owned(),
-        Mic::Layer(id) => company::name_of(session, id).to_owned(),
+        Mic::Layer(id) => session_view::name_of(session, id).to_owned(),
     }
 }
 

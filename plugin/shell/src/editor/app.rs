@@ -113,7 +113,7 @@ impl App {
             self.shared.requests.mark_changed();
         }
         match intent {
-            Intent::Reset => layer.send(Command::Reset),
+            Intent::Command(command) => layer.send(command),
             Intent::Hold(hold) => self.set_hold(hold),
             Intent::SettingsChanged => {
                 let settings = self.screen.settings().clone();
@@ -122,15 +122,6 @@ impl App {
             Intent::Rename(name) => memory.change(|saved| saved.name = shortened(&name)),
             Intent::SetRole(role) => memory.change(|saved| saved.role = role),
             Intent::SetSession(letter) => memory.change(|saved| saved.session = letter),
-            Intent::Mark => layer.send(Command::Mark),
-            Intent::Pair(pair) => layer.change(|settings| settings.match_pair = pair),
-            Intent::CompareMics(mics) => layer.change(|settings| settings.mic_pair = mics),
-            Intent::Try(trial) => layer.change(|settings| settings.trial = trial),
-            Intent::Look(window) => layer.change(|settings| settings.window = window),
-            Intent::Rewind(at) => layer.change(|settings| settings.rewound = at),
-            Intent::Unmark(mark) => layer.send(Command::Unmark(mark)),
-            Intent::PutMarks(marks) => layer.send(Command::PutMarks(marks)),
-            Intent::Seen(finding, done) => layer.send(Command::SetDone(finding, done)),
             Intent::Export => self.export(),
         }
         self.repaint.request();
@@ -163,23 +154,15 @@ impl App {
 /// Whether a project keeps what the user did: then the host is told, so that it offers to save it.
 fn is_kept(intent: &Intent) -> bool {
     match intent {
-        Intent::SettingsChanged
-        | Intent::Rename(_)
-        | Intent::SetRole(_)
-        | Intent::SetSession(_)
-        | Intent::Mark
-        | Intent::Unmark(_)
-        | Intent::PutMarks(_) => true,
+        Intent::Command(command) => {
+            matches!(
+                command,
+                Command::Mark | Command::Unmark(_) | Command::PutMarks(_) | Command::ReplaceMarks(_)
+            )
+        }
+        Intent::SettingsChanged | Intent::Rename(_) | Intent::SetRole(_) | Intent::SetSession(_) => true,
         // The host keeps the parameter itself.
-        Intent::Hold(_)
-        | Intent::Reset
-        | Intent::Pair(_)
-        | Intent::CompareMics(_)
-        | Intent::Try(_)
-        | Intent::Look(_)
-        | Intent::Rewind(_)
-        | Intent::Seen(..)
-        | Intent::Export => false,
+        Intent::Hold(_) | Intent::Export => false,
     }
 }
 

@@ -1,12 +1,11 @@
 //! Columns of the statistics: what each holds, its unit, and on which standard it rests.
 
-use crate::parts;
 use plumbline_programme::{Log, PassageLine, Role};
 use plumbline_report::figures;
 
 /// Columns that are shown together where not all fit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-pub(crate) enum Group {
+pub(in crate::joins) enum ColumnGroup {
     #[default]
     Loudness,
     Stereo,
@@ -39,7 +38,7 @@ enum Kind {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Column {
     kind: Kind,
-    pub(super) group: Group,
+    pub(super) group: ColumnGroup,
     pub(super) width: f32,
 }
 
@@ -48,9 +47,9 @@ pub(super) fn all(log: &Log) -> Vec<Column> {
     let column = |group, width| move |kind| Column { kind, group, width };
     let mut all: Vec<Column> =
         [Kind::Integrated, Kind::Range, Kind::MaxMomentary, Kind::MaxShortTerm, Kind::TruePeak]
-            .map(column(Group::Loudness, 42.0))
+            .map(column(ColumnGroup::Loudness, 42.0))
             .to_vec();
-    all.extend([Kind::Clipped, Kind::Lost].map(column(Group::Loudness, 47.0)));
+    all.extend([Kind::Clipped, Kind::Lost].map(column(ColumnGroup::Loudness, 47.0)));
     let stereo = [
         Kind::Width,
         Kind::Correlation,
@@ -60,17 +59,11 @@ pub(super) fn all(log: &Log) -> Vec<Column> {
         Kind::MonoLoss,
         Kind::Balance,
     ];
-    all.extend(stereo.map(column(Group::Stereo, 41.0)));
-    let roles: Vec<usize> = (0..Role::PARTS.len())
-        .filter(|part| {
-            let sounds =
-                |line: &PassageLine| parts::sane(line.shares[*part]).is_some_and(|share| share > 0.0);
-            log.passages.iter().any(sounds)
-        })
-        .collect();
-    all.extend(roles.iter().map(|part| column(Group::Roles, 44.0)(Kind::Share(*part))));
-    all.extend(roles.iter().map(|part| column(Group::Roles, 44.0)(Kind::Lead(*part))));
-    all.push(column(Group::Roles, 44.0)(Kind::Unaccounted));
+    all.extend(stereo.map(column(ColumnGroup::Stereo, 41.0)));
+    let roles: Vec<usize> = log.roles().collect();
+    all.extend(roles.iter().map(|part| column(ColumnGroup::Roles, 44.0)(Kind::Share(*part))));
+    all.extend(roles.iter().map(|part| column(ColumnGroup::Roles, 44.0)(Kind::Lead(*part))));
+    all.push(column(ColumnGroup::Roles, 44.0)(Kind::Unaccounted));
     all
 }
 
@@ -106,7 +99,7 @@ impl Column {
             Kind::Range => figures::plain(loudness.range_lu, 1),
             Kind::MaxMomentary => figures::plain(loudness.max_momentary_lufs, 1),
             Kind::MaxShortTerm => figures::plain(loudness.max_short_term_lufs, 1),
-            Kind::TruePeak => figures::plain(highest(loudness.true_peak_dbtp), 1),
+            Kind::TruePeak => figures::plain(line.true_peak_dbtp(), 1),
             Kind::Clipped => counted(line.overs[0].saturating_add(line.overs[1])),
             Kind::Lost => counted(line.lost),
             Kind::Width => percent(line.whole.side_share),
@@ -159,10 +152,6 @@ impl Column {
     }
 }
 
-fn highest(peaks: [Option<f64>; 2]) -> Option<f64> {
-    peaks.into_iter().flatten().filter(|peak| !peak.is_nan()).reduce(f64::max)
-}
-
 /// A count in at most five digits: exact up to there, then in thousands and millions.
 fn counted(count: u64) -> String {
     match count {
@@ -206,12 +195,5 @@ mod tests {
             };
             assert_eq!(column.value(&line), expected, "{:?}", column.kind);
         }
-    }
-
-    #[test]
-    fn the_louder_channel_gives_the_true_peak() {
-        assert_eq!(highest([Some(-3.0), Some(-1.0)]), Some(-1.0));
-        assert_eq!(highest([None, Some(-9.0)]), Some(-9.0));
-        assert_eq!(highest([None, Some(f64::NAN)]), None);
     }
 }

@@ -1,6 +1,6 @@
 //! Columns of the table: what each holds, and how wide it is.
 
-use crate::layers::Order;
+use crate::layers::state::LayerOrder;
 use egui::{Rangef, Rect};
 use plumbline_programme::Stretch;
 
@@ -28,11 +28,11 @@ impl Kind {
         matches!(self, Self::Share(_, true))
     }
 
-    pub(super) fn order(self) -> Option<Order> {
+    pub(super) fn order(self) -> Option<LayerOrder> {
         match self {
-            Self::Name => Some(Order::Name),
-            Self::Role => Some(Order::Session),
-            Self::Share(..) => Some(Order::Share),
+            Self::Name => Some(LayerOrder::Name),
+            Self::Role => Some(LayerOrder::Session),
+            Self::Share(..) => Some(LayerOrder::Share),
             _ => None,
         }
     }
@@ -125,7 +125,6 @@ pub(super) fn columns(table: Rect, chosen: Stretch, compact: bool) -> Vec<Column
         fixed.retain(|(kind, _)| matches!(kind, Kind::Chip | Kind::Share(_, true)));
     }
     let gap = if compact { 6.0 } else { 8.0 };
-    #[expect(clippy::cast_precision_loss, reason = "ten columns")]
     let taken = fixed.iter().map(|(_, w)| w).sum::<f32>() + gap * (fixed.len() as f32 + 1.0);
     let rest = (width - taken).max(40.0);
     let (name, flags) = if width < 620.0 { (rest, 0.0) } else { (rest * NAMES, rest * (1.0 - NAMES)) };

@@ -1,0 +1,80 @@
+//! Where the blocks of the Log page lie: pure, from the size alone.
+
+use crate::layout::ScreenLayout;
+use crate::tokens::space;
+use egui::Rect;
+
+/// Width of the right column: the rules, and the selected finding under them.
+const SIDE: f32 = 344.0;
+/// Height of the line for export.
+const EXPORT: f32 = 30.0;
+/// Width of all kinds with their counts in one line, as long as 2,000 findings make them.
+const ONE_LINE: f32 = 1_140.0;
+
+/// Where the blocks lie. Where room is short, the rules share the place of the table, chosen by buttons.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct LogLayout {
+    pub(super) tools: Rect,
+    pub(super) table: Rect,
+    /// Rules, and the selected finding.
+    pub(super) side: Option<[Rect; 2]>,
+    pub(super) export: Rect,
+}
+
+impl LogLayout {
+    pub(super) fn new(page: &ScreenLayout) -> Self {
+        let gap = page.gap();
+        let whole = page.content(gap * 0.5);
+        let lines = if page.compact || whole.width() < ONE_LINE { 2.0 } else { 1.0 };
+        let tools_h = lines * (space::BUTTON + 2.0);
+        let tools = whole.with_max_y((whole.top() + tools_h).min(whole.bottom()));
+        let export = whole.with_min_y((whole.bottom() - EXPORT).max(tools.bottom()));
+        let under = (tools.bottom() + gap * 0.5).min(export.top());
+        let rest = whole.with_min_y(under).with_max_y((export.top() - gap * 0.5).max(under));
+        if page.compact {
+            return Self { tools, table: rest, side: None, export };
+        }
+        let side = rest.with_min_x((rest.right() - SIDE).max(rest.left()));
+        let table = rest.with_max_x((side.left() - gap).max(rest.left()));
+        let rules = side.with_max_y((side.top() + super::rules::HEIGHT).min(side.bottom()));
+        let selected = side.with_min_y((rules.bottom() + gap).min(side.bottom()));
+        Self { tools, table, side: Some([rules, selected]), export }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::layout::{DEFAULT, SMALLEST, assert_apart};
+    use egui::{pos2, vec2};
+
+    #[test]
+    fn nothing_overlaps_and_all_is_inside_at_any_size() {
+        let mut ran = 0;
+        for width in (0_u16..2_400).step_by(67) {
+            for height in (0_u16..1_500).step_by(53) {
+                let area = Rect::from_min_size(pos2(3.0, 5.0), vec2(f32::from(width), f32::from(height)));
+                let layout = LogLayout::new(&ScreenLayout::new(area, true));
+                let blocks: Vec<Rect> = [layout.tools, layout.table, layout.export]
+                    .into_iter()
+                    .chain(layout.side.into_iter().flatten())
+                    .collect();
+                assert_apart(area, &blocks);
+                ran += 1;
+            }
+        }
+        assert!(ran > 1_000);
+    }
+
+    #[test]
+    fn the_default_size_shows_all_of_it_and_the_smallest_the_table_or_the_rules() {
+        let of = |size: egui::Vec2| {
+            LogLayout::new(&ScreenLayout::new(Rect::from_min_size(pos2(0.0, 0.0), size), true))
+        };
+        let full = of(DEFAULT);
+        let [rules, selected] = full.side.expect("room for the rules");
+        assert!(rules.height() >= super::super::rules::HEIGHT && selected.height() > 150.0);
+        let small = of(SMALLEST);
+        assert!(small.side.is_none() && small.table.height() > 280.0, "{small:?}");
+    }
+}

@@ -1,0 +1,143 @@
+//! What to do about the pair that is looked at, and the buttons for it.
+
+use super::state::{MicsState, advice};
+use super::trial;
+use crate::painter::{Painter, named_area};
+use crate::scene::Scene;
+use crate::shared::Shared;
+use crate::tokens::{size, space};
+use crate::widgets;
+use crate::words::{State, mic_name};
+use egui::{Align2, Rect, Ui, pos2, vec2};
+use plumbline_programme::PairLine;
+use plumbline_report::figures;
+use std::time::Duration;
+
+const TIP: &str = "Delay by generalised cross-correlation with phase transform (Knapp, Carter 1976), windows of 2 s, voted \
+                   over 10 s; metres by the speed of sound at the air temperature of the settings (ISO 9613-1); what the \
+                   blend gains is measured per third (IEC 61260-1). ± is one standard deviation. Check a move by ear, at a \
+                   moderate level.";
+/// How long it says that the advice was copied, seconds.
+const COPIED_SECS: f64 = 2.0;
+
+pub(super) fn advice_ui(
+    shared: &mut Shared,
+    state: &mut MicsState,
+    ui: &mut Ui,
+    painter: &Painter,
+    scene: &Scene<'_>,
+    line: &PairLine,
+    rect: Rect,
+) {
+    let theme = scene.theme;
+    let said = advice(line, &scene.view.session, &shared.settings);
+    let fault = said.state == State::Fault;
+    painter.block(rect, if fault { theme.panel_fault } else { theme.panel });
+    let mut inside = rect.shrink2(vec2(space::INSET + 2.0, space::NEAR + 1.0));
+    if inside.width() < 120.0 || inside.height() < 60.0 {
+        return;
+    }
+    let trial_h = if scene.view.trial.is_some() { space::BUTTON + space::NEAR } else { 0.0 };
+    let buttons =
+        inside.with_min_y(inside.bottom() - space::BUTTON - trial_h).with_max_y(inside.bottom() - trial_h);
+    let values = inside.with_min_y(buttons.bottom() + space::NEAR);
+    inside.max.y = buttons.top() - space::NEAR;
+
+    let [first, second] = line.mics.map(|mic| mic_name(mic, &scene.view.session));
+    let mark = 12.0;
+    let y = inside.top() + 9.0;
+    painter.state(pos2(inside.left() + mark / 2.0, y), mark, said.state);
+    let figure = painter.text(
+        pos2(inside.right(), y),
+        Align2::RIGHT_CENTER,
+        said.figure.clone(),
+        size::BODY,
+        if fault { theme.fault_text } else { theme.text },
+    );
+    let left = inside.left() + mark + space::INSET;
+    let head = format!("{}:  {first}  –  {second}", said.head);
+    let galley = painter.fitted(&head, size::BODY, (figure.left() - left - space::GAP).max(0.0));
+    painter.put(pos2(left, y), Align2::LEFT_CENTER, galley);
+    inside.min.y += 21.0;
+
+    let details = details(line, state.kept.as_ref());
+    let low = inside.with_min_y((inside.bottom() - space::LINE).max(inside.top()));
+    let galley = painter.fitted_in(&details, size::SMALL, inside.width(), theme.muted);
+    painter.put(low.left_center(), Align2::LEFT_CENTER, galley);
+    inside.max.y = low.top() - 1.0;
+
+    let room = vec2(inside.width(), inside.height());
+    let wordings = [said.sentence.as_str(), said.short.as_str()];
+    let sentence = painter
+        .first_that_fits(&wordings[..1], size::BODY, theme.text, room)
+        .or_else(|| painter.first_that_fits(&wordings[..1], size::SMALL, theme.text, room))
+        .or_else(|| painter.first_that_fits(&wordings, size::AXIS, theme.text, room));
+    if let Some(galley) = sentence {
+        painter.put(inside.left_top(), Align2::LEFT_TOP, galley);
+    }
+    let place = rect.with_max_y(buttons.top());
+    named_area(ui, place, "advice", || format!("{} {details}", said.aloud("Advice"))).on_hover_ui(|ui| {
+        ui.label(&said.sentence);
+        ui.label(egui::RichText::new(TIP).weak());
+    });
+    buttons_ui(shared, state, ui, scene, line, buttons);
+    if scene.view.trial.is_some() && values.height() >= space::BUTTON - 1.0 {
+        trial::values_ui(shared, ui, scene, values);
+    }
+}
+
+/// How sure it is, and what was kept to be compared.
+fn details(line: &PairLine, kept: Option<&PairLine>) -> String {
+    let ms = |line: &PairLine| {
+        figures::unit(figures::signed(line.reading.outcome.ok().map(|a| a.delay_secs * 1e3), 2), "ms")
+    };
+    let won = |line: &PairLine| figures::db(line.cost_db);
+    if let Some(kept) = kept.filter(|kept| kept.is_of(line.mics)) {
+        return format!("Kept: {}, cost {}.  Now: {}, cost {}.", ms(kept), won(kept), ms(line), won(line));
+    }
+    let level = figures::unit(figures::signed(line.reading.level_db, 1), "dB");
+    let coherence = figures::plain(line.reading.coherence, 2);
+    match line.reading.outcome {
+        Ok(agreed) => format!(
+            "sure to {}  ·  {} of {} windows agree  ·  coherence {coherence}  ·  second {level} to first",
+            figures::percent(Some(agreed.confidence)),
+            agreed.windows[0],
+            agreed.windows[1],
+        ),
+        Err(_) => format!("coherence {coherence}  ·  second {level} to first"),
+    }
+}
+
+fn buttons_ui(
+    shared: &mut Shared,
+    state: &mut MicsState,
+    ui: &mut Ui,
+    scene: &Scene<'_>,
+    line: &PairLine,
+    rect: Rect,
+) {
+    let mut row = widgets::row(ui, "advice buttons", rect);
+    row.spacing_mut().item_spacing.x = space::NEAR;
+    let now = row.input(|input| input.time);
+    let copied = state.copied.is_some_and(|at| (0.0..COPIED_SECS).contains(&(now - at)));
+    if copied {
+        row.ctx().request_repaint_after(Duration::from_secs_f64(COPIED_SECS));
+    }
+    let label = if copied { "Copied" } else { "Copy" };
+    let copy =
+        row.button(label).on_hover_text("Copies the advice as text (C)").accessible_name("Copy the advice");
+    if copy.clicked() {
+        state.copy_advice(ui, scene.view, &shared.settings);
+    }
+    let kept = state.kept.as_ref().is_some_and(|kept| kept.is_of(line.mics));
+    let (label, tip) = if kept {
+        ("Drop the kept", "Forgets the reading that was kept (K)")
+    } else {
+        ("Keep", "Keeps this reading, to be compared with the one after a move (K)")
+    };
+    if row.button(label).on_hover_text(tip).clicked() {
+        state.keep_reading(&scene.view.mics);
+    }
+    row.add_space(space::GAP);
+    trial::switch_ui(shared, &mut row, scene, line);
+}

@@ -1,0 +1,77 @@
+//! Where the blocks of the Mics page lie: pure, from the size alone.
+
+use crate::layout::ScreenLayout;
+use crate::tokens::space;
+use egui::Rect;
+
+/// Least height of the right column from which all three pictures are shown.
+const TALL: f32 = 470.0;
+
+/// Where the blocks lie. As room grows short the pictures share one place, chosen by buttons.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct MicsLayout {
+    pub(super) tools: Rect,
+    /// All under the tools.
+    pub(super) all: Rect,
+    pub(super) list: Rect,
+    pub(super) advice: Rect,
+    /// Correlation, comb, drift.
+    pub(super) pictures: [Option<Rect>; 3],
+    pub(super) one: Option<Rect>,
+}
+
+impl MicsLayout {
+    pub(super) fn new(page: &ScreenLayout, trial: bool) -> Self {
+        let gap = page.gap();
+        let whole = page.content(gap);
+        let tools = whole.with_max_y((whole.top() + space::BUTTON + 2.0).min(whole.bottom()));
+        let all = whole.with_min_y((tools.bottom() + gap * 0.5).min(whole.bottom()));
+        let (left, right) = all.split_left_right_at_fraction(if page.compact { 0.42 } else { 0.36 });
+        let list = left.with_max_x((left.right() - gap).max(left.left()));
+        let base = if page.compact { 150.0 } else { 158.0 };
+        let advice_h = (base + if trial { space::BUTTON + space::NEAR } else { 0.0_f32 }).min(right.height());
+        let advice = right.with_max_y(right.top() + advice_h);
+        let rest = right.with_min_y((advice.bottom() + gap).min(right.bottom()));
+        let mut layout = Self { tools, all, list, advice, pictures: [None; 3], one: None };
+        if right.height() < TALL {
+            layout.one = (rest.height() >= 60.0).then_some(rest);
+            return layout;
+        }
+        let (lag, under) = rest.split_top_bottom_at_fraction(0.30);
+        let (comb, drift) = under.split_top_bottom_at_fraction(0.68);
+        layout.pictures = [
+            Some(lag),
+            Some(comb.with_min_y((comb.top() + gap).min(comb.bottom()))),
+            Some(drift.with_min_y((drift.top() + gap).min(drift.bottom()))),
+        ];
+        layout
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::layout::assert_apart;
+    use egui::{pos2, vec2};
+
+    #[test]
+    fn nothing_overlaps_and_all_is_inside_at_any_size() {
+        let mut ran = 0;
+        for width in (0_u16..2_400).step_by(67) {
+            for height in (0_u16..1_500).step_by(53) {
+                for trial in [false, true] {
+                    let area = Rect::from_min_size(pos2(3.0, 5.0), vec2(f32::from(width), f32::from(height)));
+                    let layout = MicsLayout::new(&ScreenLayout::new(area, true), trial);
+                    let blocks: Vec<Rect> = [layout.tools, layout.list, layout.advice]
+                        .into_iter()
+                        .chain(layout.pictures.into_iter().flatten())
+                        .chain(layout.one)
+                        .collect();
+                    assert_apart(area, &blocks);
+                    ran += 1;
+                }
+            }
+        }
+        assert!(ran > 2_000);
+    }
+}

@@ -1,0 +1,91 @@
+//! What the Mics page remembers while the window is open.
+
+use super::trial;
+use crate::intent::Intent;
+use crate::keys::KeyAction;
+use crate::settings::Settings;
+use crate::shared::Shared;
+use crate::table;
+use crate::words;
+use egui::Ui;
+use plumbline_programme::{Command, LayerId, Mic, Mics, PairLine, Session, View};
+
+/// The picture at the right where there is no room for all of them.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub(super) enum MicsBlock {
+    #[default]
+    Delay,
+    Comb,
+    Drift,
+}
+
+/// State of the page.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct MicsState {
+    /// The selected pair; none shows the first.
+    pub(super) selected: Option<[Mic; 2]>,
+    /// A reading kept to be compared with the present one.
+    pub(super) kept: Option<PairLine>,
+    /// The layers picked to be compared, before both are known.
+    pub(super) picked: [Option<LayerId>; 2],
+    pub(super) block: MicsBlock,
+    /// When the advice was copied, in seconds of the frame's clock.
+    pub(super) copied: Option<f64>,
+    /// Whether the table has to bring the selected row into sight.
+    pub(super) seek: bool,
+}
+
+/// The advice on a pair in the user's units.
+pub(super) fn advice(line: &PairLine, session: &Session, settings: &Settings) -> words::Said {
+    words::pair(line, session, settings.start.rate(), settings.celsius)
+}
+
+impl MicsState {
+    /// The line of the pair that is shown.
+    pub(super) fn shown<'a>(&self, mics: &'a Mics) -> Option<&'a PairLine> {
+        self.selected.and_then(|two| mics.line(two)).or_else(|| mics.lines.first())
+    }
+
+    /// Keys of the page.
+    pub(crate) fn obey(&mut self, ui: &Ui, command: KeyAction, view: &View, shared: &mut Shared) {
+        match command {
+            KeyAction::RowUp => self.step(&view.mics, -1),
+            KeyAction::RowDown => self.step(&view.mics, 1),
+            KeyAction::Copy => self.copy_advice(ui, view, &shared.settings),
+            KeyAction::Keep => self.keep_reading(&view.mics),
+            KeyAction::Try => self.toggle_trial(view, shared),
+            _ => {}
+        }
+    }
+
+    fn step(&mut self, mics: &Mics, by: isize) {
+        let at = self.selected.and_then(|two| mics.lines.iter().position(|line| line.is_of(two)));
+        self.selected = mics.lines.get(table::step(at, by, mics.lines.len(), true)).map(|line| line.mics);
+        self.seek = true;
+    }
+
+    pub(super) fn copy_advice(&mut self, ui: &Ui, view: &View, settings: &Settings) {
+        let Some(line) = self.shown(&view.mics) else { return };
+        // Plain spaces: what is pasted is searched and wrapped by others.
+        ui.ctx().copy_text(advice(line, &view.session, settings).sentence.replace('\u{a0}', " "));
+        self.copied = Some(ui.input(|input| input.time));
+    }
+
+    /// Keeps the present reading, or drops the kept one of the same pair.
+    pub(super) fn keep_reading(&mut self, mics: &Mics) {
+        let shown = self.shown(mics).cloned();
+        let same = |kept: &PairLine| shown.as_ref().is_some_and(|line| line.is_of(kept.mics));
+        self.kept = if self.kept.as_ref().is_some_and(same) { None } else { shown };
+    }
+
+    /// Ends the trial, or begins one for the pair that is shown.
+    fn toggle_trial(&self, view: &View, shared: &mut Shared) {
+        if view.trial.is_some() {
+            shared.intents.push(Intent::Command(Command::Try(None)));
+        } else if let Some(line) = self.shown(&view.mics)
+            && let Ok(trial) = trial::of(line, &view.session, &shared.settings)
+        {
+            shared.intents.push(Intent::Command(Command::Try(Some(trial))));
+        }
+    }
+}

@@ -1,0 +1,25 @@
+//! The log in words.
+
+use plumbline_programme::MOST_ENTRIES;
+
+/// How many entries the log has dropped, and why; absent without any.
+pub fn dropped(count: u64) -> Option<String> {
+    let entries = match count {
+        0 => return None,
+        1 => "1 older entry was".to_owned(),
+        more => format!("{more} older entries were"),
+    };
+    Some(format!("{entries} let go: the log keeps {MOST_ENTRIES} findings and as many joins."))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dropped_entries_are_counted() {
+        assert_eq!(dropped(0), None);
+        assert!(dropped(1).is_some_and(|text| text.starts_with("1 older entry was let go")));
+        assert!(dropped(312).is_some_and(|text| text.contains("312 older entries") && text.contains("2000")));
+    }
+}
