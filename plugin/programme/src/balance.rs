@@ -1,10 +1,11 @@
-//! Who has which share of what is heard: the store of all layers of a session, by tenth of song time.
+//! Shares of the layers: the store of all layers of a session, by tenth.
 //!
-//! # The way of the data
-//! [`Balance::take`] writes each tenth into its layer's store (`store`, `page`). [`Balance::ask`] lays the pages of
-//! all layers side by side where something changed (`page_sums`, `aggregate`), sums them over the three stretches (`totals`),
-//! and turns the sums into shares (`parts`). Beside that: where *now* is (`present`), who is covered (`cover`), who is
-//! late (`late`), a match of two layers (`matched`), the verdict (`judge`).
+//! # Signal path
+//! [`Balance::take`] writes each tenth into the store of its layer (`layer_store`, `page`). [`Balance::ask`] puts the
+//! pages of all layers side by side where something changed (`page_sums`, `aggregate`), sums them over the three
+//! stretches (`totals`), and turns the sums into shares (`parts`). It also finds where *now* is (`now_window`), who
+//! is covered (`cover`), who is late (`late`) and how the tones of two layers differ (`tone_match`), and gives the
+//! verdict (`judge`).
 
 mod aggregate;
 mod answer;
@@ -35,24 +36,24 @@ use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 use tone_match::ToneMatcher;
 
-/// A layer that can be asked about: who it is, and what it does at the moment.
+/// A layer of the session: its identity and its present state.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Peer {
     /// Which layer.
     pub id: LayerId,
-    /// What it says of itself.
+    /// What the layer reports about itself.
     pub identity: Identity,
-    /// Whether audio reaches it now. One that stands is not waited for.
+    /// Whether audio reaches it. A stopped layer is not waited for.
     pub running: bool,
     /// Tenths of it that did not arrive.
     pub missed: u64,
     /// Whether a repair is being tried out on it.
     pub altered: bool,
-    /// Whether the mix is known not to hold its sound. Its tenths are to be taken without sound then.
+    /// Whether the mix is known not to contain its sound. Its tenths must then be taken without sound.
     pub absent: bool,
 }
 
-/// A mark in time: a passage ends before its tenth, the next begins with it.
+/// A mark in time: one passage ends before its tenth, the next begins with it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Mark {
     /// Which clock.
@@ -61,10 +62,10 @@ pub struct Mark {
     pub index: i64,
 }
 
-/// What is asked of a [`Balance`].
+/// A question to a [`Balance`].
 #[derive(Clone, Copy, Debug)]
 pub struct Question<'a> {
-    /// The layers there are, at most [`MOST_LAYERS`](crate::session::MOST_LAYERS) of which count.
+    /// The layers of the session; the first [`MOST_LAYERS`](crate::session::MOST_LAYERS) count.
     pub peers: &'a [Peer],
     /// The layer that asks.
     pub own: LayerId,
@@ -72,9 +73,9 @@ pub struct Question<'a> {
     pub marks: &'a [Mark],
     /// Edges of the named bands.
     pub edges: &'a BandEdges,
-    /// The two layers to be matched, `(change, like)`; none takes the default pair.
+    /// The two layers to be matched, `(change, like)`; `None` uses the default pair.
     pub pair: Option<(LayerId, LayerId)>,
-    /// The tenth at which *now* is to be: a moment that has passed; none takes the newest that all reported.
+    /// The past tenth at which *now* ends; `None` uses the latest that all layers have reported.
     pub at: Option<Mark>,
 }
 
@@ -85,44 +86,45 @@ pub struct JointTenth {
     pub grid: Grid,
     /// Which tenth.
     pub index: i64,
-    /// K-weighted mean squares of the roles in the tenth, in the order of [`crate::Role::PARTS`].
+    /// K-weighted mean squares of the roles, in the order of [`crate::Role::PARTS`].
     pub energies: [f64; PARTS],
-    /// Whether there is anything to compare: more than the one layer that asks.
+    /// Whether there is more than one layer to compare.
     pub compared: bool,
-    /// Layers that others cover over the 3 s that end with the tenth.
+    /// Layers that others cover, over the 3 s that end with the tenth.
     pub covered: Vec<(LayerId, Covered)>,
 }
 
-/// Most stores kept: those that can be asked about, and as many that nobody asked about yet.
+/// Most stores kept: those of the layers asked about, and as many of layers nobody has asked about yet.
 const MOST_ACCOUNTS: usize = 2 * MOST_LAYERS;
 
-/// The store of all layers, by tenth of song time.
+/// The store of all layers, by tenth.
 ///
 /// # Definition
 /// - Each tenth of song time counts once: a later pass replaces the earlier, unless less of the tenth was heard this
-///   time. A passage that is looped a hundred times is in the programme once, as it sounded last.
-/// - Song time and clock time stay apart: passage and programme are song time as soon as any layer has some, and clock
-///   time only while there is none. *Now* lies on the grid of the newest tenths.
-/// - A tenth that a layer did not report counts as silent, since some hosts do not call a silent track.
-/// - An energy that is no number, negative or over +300 dB is damage, and counts as silence.
+///   time. A passage looped a hundred times is in the programme once, as it was last heard.
+/// - Song time and clock time are kept apart: passage and programme use song time as soon as any layer has some, and
+///   clock time only while there is none. *Now* uses the grid of the latest tenths.
+/// - A tenth that a layer did not report counts as silent, because some hosts do not call a silent track.
+/// - An energy that is NaN, negative or over +300 dB is damage and counts as silence.
 ///
 /// # Memory
-/// An hour of each layer on each grid, in pages of 64 tenths: the page written longest ago goes first. At most twice
-/// as many layers as can be asked about have an store; when there are more, the one longest silent of those that
-/// nobody asks about goes. [`Balance::bytes`] tells.
+/// An hour of each layer on each grid, in pages of 64 tenths; the page written longest ago is dropped first. There
+/// are at most twice as many stores as layers that can be asked about. When more are needed, the store of a layer
+/// nobody asks about is dropped: the one that has been silent longest. [`Balance::bytes`] returns the size.
 #[derive(Debug, Default)]
 pub struct Balance {
     stores: BTreeMap<LayerId, LayerStore>,
-    /// Tenths taken so far: the order of arrival.
+    /// Tenths taken so far; gives the order of arrival.
     count: u64,
     aggregate: Aggregate,
     matcher: ToneMatcher,
-    /// The layers that counted when last asked.
+    /// The layers that counted in the last question.
     asked: Vec<LayerId>,
 }
 
 impl Balance {
-    /// Takes a tenth of a layer; one that was measured before is replaced, unless less of it was heard this time.
+    /// Takes a tenth of a layer. It replaces an earlier reading of the same tenth, unless less of it was heard this
+    /// time.
     pub fn take(&mut self, layer: LayerId, digest: &Digest) {
         self.count += 1;
         if !self.stores.contains_key(&layer) && self.stores.len() >= MOST_ACCOUNTS {
@@ -133,7 +135,7 @@ impl Balance {
         store.take(digest, self.count, |grid, number| aggregate.changed(grid, number));
     }
 
-    /// Lets go of the layer, of those that nobody asks about, that was silent longest.
+    /// Drops the store of the layer that has been silent longest, of those nobody asks about.
     fn make_room(&mut self) {
         let strangers = self.stores.iter().filter(|(id, _)| !self.asked.contains(id));
         if let Some(id) = strangers.min_by_key(|(_, store)| store.touched()).map(|(id, _)| *id) {
@@ -141,8 +143,8 @@ impl Balance {
         }
     }
 
-    /// Takes the sound of a layer out of the tenths of a range, in which the mix did not hold it: they count as silent until
-    /// they are restored, or taken again.
+    /// Silences a layer in a range of tenths in which the mix did not contain it. They count as silent until they are
+    /// restored or taken again.
     pub fn silence(&mut self, layer: LayerId, grid: Grid, range: &RangeInclusive<i64>) {
         let Self { stores, aggregate, .. } = self;
         if let Some(store) = stores.get_mut(&layer) {
@@ -150,7 +152,7 @@ impl Balance {
         }
     }
 
-    /// Gives a tenth that was silenced its sound back.
+    /// Restores the sound of a silenced tenth.
     pub fn restore(&mut self, layer: LayerId, digest: &Digest) {
         let Self { stores, aggregate, count, .. } = self;
         if let Some(store) = stores.get_mut(&layer) {
@@ -158,33 +160,33 @@ impl Balance {
         }
     }
 
-    /// Strikes a layer that left out of the balance, with all that it added to passage and programme.
+    /// Drops a layer that has left, with all that it added to passage and programme.
     pub fn forget(&mut self, layer: LayerId) {
         if self.stores.remove(&layer).is_some() {
             self.aggregate.all_changed();
         }
     }
 
-    /// The user's reset: all three stretches begin anew.
+    /// Clears all three stretches, on the user's reset.
     pub fn clear(&mut self) {
         self.stores.values_mut().for_each(LayerStore::clear);
         self.aggregate.all_changed();
     }
 
-    /// Answers. Fills everything of a session but letter, loss and notes.
-    ///
-    /// Always exact for all tenths taken so far. Costs little where few pages changed since the last call; the first
-    /// call after a layer came, left or changed its role walks over all tenths.
+    /// Answers a question. Fills everything of a session except letter, loss and notes.
+    /// || The answer is always exact for all tenths taken so far. It costs little when few pages have changed since
+    /// the last call; the first call after a layer came, left or changed its role walks over all tenths.
     pub fn ask(&mut self, question: &Question<'_>) -> Session {
         answer::answer(self, question)
     }
 
-    /// Judges the newest 3 s against a target; `before` is the verdict that stands, which gives way a little late.
+    /// Judges the last 3 s against a target. `before` is the previous verdict; an off-aim verdict is held a little
+    /// longer, so that it does not flicker.
     pub fn verdict(session: &Session, target: &BalanceTarget, before: BalanceVerdict) -> BalanceVerdict {
         judge::judge(session, target, before)
     }
 
-    /// Bytes of the stores and of the sums over them, the trees around them (a few words a page) not counted.
+    /// Bytes of the stores and of the sums over them, without the trees around them (a few words per page).
     pub fn bytes(&self) -> usize {
         self.stores.values().map(LayerStore::bytes).sum::<usize>()
             + self.aggregate.bytes()

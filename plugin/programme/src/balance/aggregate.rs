@@ -1,4 +1,4 @@
-//! All pages: brought up to date where a tenth came, summed over any range of song time, gated for the programme.
+//! All pages: updated where tenths arrived, summed over any range, gated for the programme.
 
 use super::layer_store::LayerStore;
 use super::page::{Page, add_thirds};
@@ -11,13 +11,13 @@ use plumbline_measure::loudness::{TENTHS_PER_BLOCK, block_gate, whole_runs};
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::{Range, RangeInclusive};
 
-/// All of song time.
+/// All of a grid.
 pub(super) const ALWAYS: RangeInclusive<i64> = i64::MIN..=i64::MAX;
 
-/// Pages that wait to be laid side by side; beyond that all are.
+/// Most pages that may wait for an update; with more, all pages are updated.
 const MOST_WAITING: usize = 4_096;
 
-/// The pages of all layers that count.
+/// The summed pages of all layers that count.
 #[derive(Debug, Default)]
 pub(super) struct Aggregate {
     pages: BTreeMap<(Grid, i64), PageSums>,
@@ -26,11 +26,11 @@ pub(super) struct Aggregate {
     all_wait: bool,
 }
 
-/// The store of each member, in their order; a layer that was never heard has none.
+/// The store of each member, in their order; `None` for a layer never heard.
 pub(super) type LayerStores<'a> = [Option<&'a LayerStore>];
 
 impl Aggregate {
-    /// Notes that a page is no longer what it was.
+    /// Notes that a page changed.
     pub(super) fn changed(&mut self, grid: Grid, number: i64) {
         if self.waiting.len() < MOST_WAITING {
             self.waiting.insert((grid, number));
@@ -39,13 +39,13 @@ impl Aggregate {
         }
     }
 
-    /// Notes that every page may be another.
+    /// Notes that any page may have changed.
     pub(super) fn all_changed(&mut self) {
         self.all_wait = true;
         self.waiting.clear();
     }
 
-    /// Brings the pages up to date.
+    /// Updates the pages.
     pub(super) fn refresh(&mut self, members: &[Member], stores: &mut BTreeMap<LayerId, LayerStore>) {
         if self.members != members {
             self.members = members.to_vec();
@@ -109,7 +109,7 @@ impl Aggregate {
         totals
     }
 
-    /// Sums over all song time: energies over the gating blocks that pass, everything else ungated.
+    /// Sums over the whole grid: energies over the passing gating blocks, everything else ungated.
     pub(super) fn programme(&mut self, stores: &LayerStores<'_>, grid: Grid) -> Totals {
         self.gate(stores, grid);
         let mut totals = self.totals(stores, grid, &ALWAYS);
@@ -126,7 +126,7 @@ impl Aggregate {
         totals
     }
 
-    /// Finds the gating blocks of the layers' sum that pass, and gives each tenth the number of those it is in.
+    /// Finds the passing gating blocks of the layers' sum, and gives each tenth the number of those that contain it.
     fn gate(&mut self, stores: &LayerStores<'_>, grid: Grid) {
         let tenths: Vec<(i64, f64, bool)> = self
             .of(grid)
@@ -158,8 +158,8 @@ impl Aggregate {
     }
 }
 
-/// The number of passing gating blocks that each tenth is in. A tenth is its index, the energy of the layers, and whether
-/// it was heard whole.
+/// The number of passing gating blocks that contain each tenth. A tenth is its index, the energy of the layers, and
+/// whether it was heard whole.
 pub(super) fn weights(tenths: &[(i64, f64, bool)]) -> Vec<u8> {
     let runs = whole_runs(tenths.iter().map(|(index, _, whole)| (*index, *whole)), TENTHS_PER_BLOCK);
     let mean = |run: Range<usize>| {

@@ -1,4 +1,4 @@
-//! From a question to a session.
+//! Answers a question with a session.
 
 use super::aggregate::{ALWAYS, LayerStores};
 use super::cover::Cover;
@@ -19,10 +19,10 @@ use plumbline_measure::reading::{Coherent, Gate, Maybe, Readings};
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 
-/// Nothing of song time.
+/// An empty range.
 const NEVER: RangeInclusive<i64> = RangeInclusive::new(1, 0);
 
-/// The newest 3 s: on which grid, and which tenths.
+/// The last 3 s: the grid and the tenths.
 struct Now {
     grid: Grid,
     range: RangeInclusive<i64>,
@@ -92,7 +92,7 @@ pub(super) fn answer(balance: &mut Balance, question: &Question<'_>) -> Session 
     }
 }
 
-/// The newest 3 s.
+/// The last 3 s that all layers have reported.
 fn now(standing: &[Standing<'_>]) -> Now {
     let grid = now_window::grid_now(standing).unwrap_or_default();
     Now::ending(grid, now_window::end(standing, grid, SHOWN))
@@ -108,7 +108,7 @@ impl Now {
     }
 }
 
-/// The tenths between the marks around the present position; all of them without marks.
+/// The tenths between the marks on either side of the present position; all of them without marks.
 fn passage(marks: &[Mark], grid: Grid, present: Option<i64>) -> RangeInclusive<i64> {
     let Some(present) = present else { return ALWAYS };
     let indices = || marks.iter().filter(|mark| mark.grid == grid).map(|mark| mark.index);
@@ -117,12 +117,12 @@ fn passage(marks: &[Mark], grid: Grid, present: Option<i64>) -> RangeInclusive<i
     first..=next.map_or(i64::MAX, |next| next.saturating_sub(1))
 }
 
-/// The mix that is meant: the layer that asks, or the loudest mix of the programme.
+/// The mix compared: the layer that asks, if it is a mix, otherwise the loudest mix of the programme.
 fn mix(peers: &[&Peer], own: LayerId, programme: &Totals) -> Option<usize> {
     let mixes = || (0..peers.len()).filter(|at| peers[*at].identity.role == Role::Mix);
     let energy = |at: usize| (programme.layers[at].energy, programme.layers[at].ungated);
     mixes().find(|at| peers[*at].id == own).or_else(|| {
-        // Of equals the first.
+        // The first of equally loud ones.
         mixes().rev().max_by(|a, b| {
             let (a, b) = (energy(*a), energy(*b));
             a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
@@ -174,7 +174,7 @@ impl Sight<'_> {
         lines
     }
 
-    /// Mean squares of the thirds over the newest 3 s. A tenth that the layer did not report is silent; one that it
+    /// Mean squares of the thirds over the last 3 s. A tenth that the layer did not report is silent; a tenth
     /// reported without a frame of the third's window does not count.
     fn thirds(&self, store: Option<&LayerStore>, tenths: u32) -> [f64; THIRDS] {
         let Some(store) = store else { return [0.0; THIRDS] };
@@ -185,7 +185,7 @@ impl Sight<'_> {
         })
     }
 
-    /// The match asked for, or the loudest Foley layer of the programme against the loudest natural one.
+    /// The match asked for, or that of the loudest Foley layer of the programme with the loudest natural one.
     fn matched(
         &self,
         matcher: &mut ToneMatcher,
@@ -209,7 +209,7 @@ impl Sight<'_> {
     }
 }
 
-/// Levels of thirds, where they are over their gate.
+/// Levels of the thirds in dBFS, where they are over their gate.
 fn levels(means: &[f64; THIRDS]) -> [Maybe; THIRDS] {
     let gate = Gate::bands(means.iter().copied().fold(0.0, f64::max));
     means.map(|mean| {

@@ -1,4 +1,4 @@
-//! Who is covered by the others now.
+//! Which layers the others cover.
 
 use super::page_sums::Member;
 use crate::session::{COVERED_DB, Covered};
@@ -6,21 +6,21 @@ use plumbline_measure::bands::{Span, THIRDS, third_span};
 use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::Gate;
 
-/// How far under its own loudest third a layer still lives, dB (common practice, no source).
+/// How far under its own loudest third a layer still counts as having energy, dB (common practice, no source).
 const LIVES_DB: f64 = 20.0;
 
-/// All members in each third: what each of them stands against.
+/// All members in each third, to compare each with the others.
 pub(super) struct Cover<'a> {
     members: &'a [Member],
     thirds: &'a [[f64; THIRDS]],
-    /// Sum over the members that have a part.
+    /// Sum over the members that have a share.
     sums: [f64; THIRDS],
     /// The two loudest of them, the loudest first.
     loudest: [[Option<usize>; 2]; THIRDS],
 }
 
 impl<'a> Cover<'a> {
-    /// `thirds` are the mean squares of all members over the newest 3 s.
+    /// `thirds` are the mean squares of all members over the last 3 s.
     pub(super) fn new(members: &'a [Member], thirds: &'a [[f64; THIRDS]]) -> Self {
         let mut cover = Self { members, thirds, sums: [0.0; THIRDS], loudest: [[None; 2]; THIRDS] };
         for (at, own) in thirds.iter().enumerate().filter(|(at, _)| members[*at].part.is_some()) {
@@ -39,8 +39,8 @@ impl<'a> Cover<'a> {
         cover
     }
 
-    /// Whether the others cover a member: in every third in which it lives their sum is at least [`COVERED_DB`] over it. A
-    /// layer that does not sound is not covered.
+    /// The cover of a member: in every third in which it has energy, the sum of the others is at least [`COVERED_DB`]
+    /// over it. `None` if it is not covered or does not sound.
     pub(super) fn of(&self, which: usize) -> Option<Covered> {
         let own = &self.thirds[which];
         let loudest = own.iter().copied().fold(0.0, f64::max);
@@ -53,7 +53,7 @@ impl<'a> Cover<'a> {
         let mut led = vec![(0_u32, 0.0); self.members.len()];
         let (mut least, mut first, mut last) = (f64::INFINITY, None, None);
         for third in (0..THIRDS).filter(lives) {
-            // Exact enough: where the others are at least as loud, nothing cancels.
+            // Accurate enough: if the others are at least as loud, nothing cancels.
             let sum = self.sums[third] - if counts { own[third] } else { 0.0 };
             let over_db = power_db(sum / own[third]);
             if over_db.is_nan() || over_db < COVERED_DB {
@@ -80,7 +80,8 @@ mod tests {
 
     #[test]
     fn the_loudest_of_many_is_covered_by_the_loudest_of_the_rest() {
-        // Twenty like each other, one a little louder than any of them in every third, and a mix that does not count.
+        // Twenty alike, one of them slightly louder; one louder than these in every third; and a mix, which does not
+        // count.
         let part = |id: u64| Member { id: LayerId(id), part: Some(0) };
         let mut members: Vec<Member> = (0..21).map(part).collect();
         members.push(Member { id: LayerId(99), part: None });
@@ -94,7 +95,7 @@ mod tests {
         let found = cover.of(7).expect("covered");
         assert_eq!(found.by, LayerId(20));
         assert!((found.by_db - power_db(20.1 / 1.01)).abs() < 1e-9, "{found:?}");
-        // Ten are not enough for 10 dB.
+        // Ten others are not enough for 10 dB.
         let cover = Cover::new(&members[10..], &thirds[10..]);
         assert_eq!(cover.of(10), None);
     }

@@ -17,11 +17,11 @@ use std::ops::RangeInclusive;
 /// How far all layers have reported.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Reported {
-    /// The grid of the newest tenths.
+    /// The grid of the latest tenths.
     pub grid: Grid,
-    /// Where the unbroken run began that the layer which is followed is in.
+    /// First tenth of the unbroken run that the followed layer is in.
     pub first: i64,
-    /// The newest tenth of it that all running layers have reported.
+    /// The latest tenth of that run that all running layers have reported.
     pub last: i64,
     /// When that run began, by count of the tenths of all layers.
     pub run: u64,
@@ -30,8 +30,8 @@ pub struct Reported {
 }
 
 impl Balance {
-    /// How far all running layers have reported; who is more than 5 s behind is not waited for. `None` before all have
-    /// reported a tenth of the run that the layer which is followed is in.
+    /// How far all running layers have reported. A layer more than 5 s behind is not waited for. `None` until all
+    /// have reported a tenth of the run that the followed layer is in.
     pub fn reported(&self, peers: &[Peer], own: LayerId) -> Option<Reported> {
         let standing: Vec<Standing<'_>> = peers
             .iter()
@@ -47,8 +47,8 @@ impl Balance {
         (first <= last).then_some(Reported { grid, first, last, run, count: self.count })
     }
 
-    /// K-weighted mean squares of the roles in a tenth; a layer that did not report it counts as silent. `None` when
-    /// no layer that has a part did.
+    /// K-weighted mean squares of the roles in a tenth. A layer that did not report it counts as silent. `None` if no
+    /// layer with a share did.
     pub fn energies(&self, peers: &[Peer], grid: Grid, index: i64) -> Option<[f64; PARTS]> {
         let (number, slot) = place(index);
         let mut energies = [0.0; PARTS];
@@ -66,7 +66,7 @@ impl Balance {
         any.then_some(energies)
     }
 
-    /// What the layers did together in a tenth; `None` when none that has a part reported it.
+    /// What the layers did together in a tenth; `None` if no layer with a share reported it.
     pub fn together(&self, peers: &[Peer], grid: Grid, index: i64) -> Option<JointTenth> {
         let energies = self.energies(peers, grid, index)?;
         let members: Vec<Member> = peers
@@ -95,12 +95,13 @@ pub struct Over {
     pub shares: [Option<f64>; PARTS],
     /// Share of the tenths in which a role leads, 0…1.
     pub leads: [Option<f64>; PARTS],
-    /// The mix against the sum of its layers, dB.
+    /// The mix against the sum of its layers, dB; absent without a mix.
     pub unaccounted_db: Option<f64>,
 }
 
 impl Balance {
-    /// Shares over a range of tenths; of the whole programme gated as its answers are.
+    /// Shares over a range of tenths. For the whole programme the range is ignored and the energies are gated, as in
+    /// [`Balance::ask`].
     pub fn over(
         &mut self,
         peers: &[Peer],
@@ -130,7 +131,7 @@ impl Balance {
     }
 }
 
-/// Mean squares of the thirds over a range of tenths, as answers have them.
+/// Mean squares of the thirds over a range of 30 tenths, computed as in an answer.
 fn means(store: &LayerStore, grid: Grid, range: &RangeInclusive<i64>) -> [f64; THIRDS] {
     let (sums, unmeasured) = store.thirds(grid, range);
     #[expect(clippy::cast_possible_truncation, reason = "30")]
@@ -147,7 +148,7 @@ mod tests {
     use crate::session::Identity;
     use plumbline_measure::Digest;
 
-    /// An store that took these tenths of song time, and how far the first of its layers sees all reported.
+    /// How far a balance that took these tenths of song time sees all layers reported, asked by layer 1.
     fn reported(taken: &[(u64, i64)], running: &[u64]) -> Option<(i64, i64, u64)> {
         let mut balance = Balance::default();
         for (layer, index) in taken {
@@ -172,19 +173,19 @@ mod tests {
     fn a_run_is_reported_from_where_all_have_come_to_it() {
         let mut taken = vec![(1, 189), (2, 189), (1, 190), (2, 190)];
         assert_eq!(reported(&taken, &[1, 2]), Some((189, 190, 1)));
-        // The first one jumps: the other is about to, unless it does not run.
+        // Layer 1 jumps. Layer 2 is about to, unless it is stopped.
         taken.extend([(1, 200), (1, 201)]);
         assert_eq!(reported(&taken, &[1, 2]), None);
         assert_eq!(reported(&taken, &[1]), Some((200, 201, 5)));
         taken.push((2, 200));
         assert_eq!(reported(&taken, &[1, 2]), Some((200, 200, 5)));
-        // One that does not come is waited for as long as any.
+        // A layer that does not follow is waited for, for a limited time.
         let mut taken = vec![(2, 190)];
         taken.extend((200..=240).map(|index| (1, index)));
         assert_eq!(reported(&taken, &[1, 2]), None);
         taken.push((1, 241));
         assert_eq!(reported(&taken, &[1, 2]), Some((200, 241, 2)), "too far apart to be in one pass");
-        // Where none runs, the first is followed all the same.
+        // If none runs, layer 1 is followed all the same.
         assert_eq!(reported(&[(2, 7), (1, 7), (1, 8), (2, 8)], &[]), Some((7, 8, 2)));
     }
 }

@@ -1,16 +1,15 @@
-//! The verdict on the balance of the newest 3 s.
+//! The verdict on the balance over the last 3 s.
 
 use crate::role::Role;
 use crate::session::{Aim, BalanceTarget, BalanceVerdict, Session, Stretch};
 
-/// How much nearer than its tolerance a role must come before a verdict that it is off gives way, so that words do
-/// not flicker: a share.
+/// How far inside its tolerance a role must be before a standing off verdict ends, so that the words do not flicker:
+/// a share.
 const HELD_SHARE: f64 = 0.02;
-/// Rounding that is no difference in share.
+/// Rounding error in a share that is ignored.
 const ROUNDING: f64 = 1e-9;
 
-/// Judges. *Alone* is a session in which nothing can be compared: the asking layer is the only one, or there are only
-/// mixes.
+/// Judges. *Alone*: nothing can be compared, because the asking layer is the only one or there are only mixes.
 pub(super) fn judge(session: &Session, target: &BalanceTarget, before: BalanceVerdict) -> BalanceVerdict {
     let compared = session.layers.iter().any(|line| line.identity.role != Role::Mix);
     if !compared || session.layers.iter().all(|line| line.own) {

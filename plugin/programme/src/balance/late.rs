@@ -1,40 +1,42 @@
-//! Whether a layer's level moves later than the mix's: host delay compensation, or a plug-in in the wrong place.
+//! Whether a layer's level moves later than that of the mix: host delay compensation, or a plug-in in the wrong
+//! place.
 
 use super::layer_store::LayerStore;
 use crate::paged::{index_of, mask_of, ones};
 use plumbline_measure::Grid;
 use std::ops::RangeInclusive;
 
-/// Tenths compared: the newest 30 s.
+/// Tenths compared: the last 30 s.
 const TENTHS: usize = 300;
-/// Tenths that both must have reported: 20 s.
+/// Fewest tenths that each must have reported: 20 s.
 const LEAST_TENTHS: usize = 200;
-/// Furthest that a layer may be off, tenths.
+/// Largest delay reported, tenths.
 const FURTHEST: i32 = 10;
-/// Furthest that is looked for rivals of the peak, tenths.
+/// Largest lag searched for rival peaks, tenths.
 const FURTHEST_RIVAL: i32 = 20;
-/// Correlation that a plain peak has.
+/// Least correlation at a clear peak.
 const PEAK: f64 = 0.7;
-/// How far the peak is over the value without delay.
+/// Least height of the peak over the value at lag 0.
 const OVER_NONE: f64 = 0.2;
-/// How far the peak is over every rival.
+/// Least height of the peak over every rival.
 const OVER_RIVALS: f64 = 0.1;
-/// Least standard deviation of an envelope, as a share of its mean: what moves less is steady, and has no time.
+/// Least standard deviation of an envelope, as a share of its mean. A steadier level has no timing.
 const MOVES: f64 = 0.1;
 
-/// How much later than the mix a layer's level moves, in seconds; early is negative. None unless plain.
+/// How much later than the mix a layer's level moves, in seconds; negative is early. `None` unless the delay is
+/// clear.
 ///
 /// # Definition
-/// Correlation of the square roots of the tenths' K-weighted energies of both, means taken out, over the tenths up
-/// to `end`, for lags of ±2 s. Plain is a peak of at least 0.7 within ±1 s, not at 0, at least 0.2 over the value at
-/// lag 0 and 0.1 over every other peak, of envelopes that move. Refined by a parabola through the peak and its
-/// neighbours (common practice, no source).
+/// Correlation of the square roots of the tenths' K-weighted energies of both, means removed, over the tenths up to
+/// `end`, for lags of ±2 s. A delay is clear if both envelopes move and there is a peak of at least 0.7 within ±1 s,
+/// not at 0, at least 0.2 over the value at lag 0 and 0.1 over every other peak. The lag is refined by a parabola
+/// through the peak and its neighbours (common practice, no source).
 pub(super) fn late_secs(layer: &LayerStore, mix: &LayerStore, grid: Grid, end: i64) -> Option<f64> {
     let range = end.saturating_sub(TENTHS as i64 - 1)..=end;
     late(&envelope(layer, grid, &range)?, &envelope(mix, grid, &range)?)
 }
 
-/// Square roots of the energies; a tenth that is missing counts as silent. None when too many are, or nothing moves.
+/// Square roots of the energies; a missing tenth counts as silent. `None` if too many are missing or nothing moves.
 fn envelope(store: &LayerStore, grid: Grid, range: &RangeInclusive<i64>) -> Option<Vec<f64>> {
     let (mut values, mut reported) = (vec![0.0; TENTHS], 0);
     for (number, page) in store.pages().range(grid, range) {
@@ -84,7 +86,8 @@ fn late(layer: &[f64], mix: &[f64]) -> Option<f64> {
     Some((f64::from(best) + off) / 10.0)
 }
 
-/// Normalised correlation of the layer, `lag` tenths on, with the mix, over the tenths that both have then.
+/// Normalised correlation of the layer, shifted back by `lag` tenths, with the mix, over the tenths where both
+/// overlap.
 fn correlation(layer: &[f64], mix: &[f64], lag: i32) -> f64 {
     let by = lag.unsigned_abs() as usize;
     let (layer, mix) = if lag >= 0 {

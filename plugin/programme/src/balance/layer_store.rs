@@ -1,7 +1,7 @@
-//! The store of one layer: an hour of tenths on each grid, where it stands, and its newest stereo sums.
+//! The store of one layer: an hour of tenths on each grid, its position, and its latest stereo sums.
 //!
 //! # Memory
-//! A page takes `size_of::<Page>()` bytes; a full hour is 2.6 MB of them. Song and clock have an hour each.
+//! A page takes `size_of::<Page>()` bytes; a full hour takes 2.6 MB. Song time and clock time have an hour each.
 
 use super::page::{Cells, Page, add_thirds};
 use crate::paged::{PAGE, Paged, at, mask_of, ones, place};
@@ -13,19 +13,19 @@ use std::ops::RangeInclusive;
 
 /// Most tenths kept of a layer on each grid: one hour.
 pub(super) const MOST_TENTHS: usize = 36_000;
-/// Most pages of a layer on each grid: what an hour takes, one more where it begins inside a page, and one begun.
+/// Most pages of a layer on each grid: those of an hour, one more if it begins inside a page, and one just begun.
 pub(super) const MOST_PAGES: usize = MOST_TENTHS.div_ceil(PAGE) + 2;
-/// Newest tenths whose stereo sums are kept: 3 s, and half a second for the layers that lag.
+/// Latest tenths whose stereo sums are kept: 3 s, and 0.6 s more for layers that lag.
 const RECENT: usize = 36;
 
-/// Where a layer stands on a grid.
+/// The position of a layer on a grid.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Last {
-    /// The index that came last: not always the largest.
+    /// Index of the tenth that arrived last; not always the largest.
     pub(super) index: i64,
-    /// When it came, by count.
+    /// When it arrived, by count.
     pub(super) count: u64,
-    /// Where the unbroken run that it belongs to began, and when, by count.
+    /// First index of the unbroken run that contains it, and when that arrived, by count.
     pub(super) first: i64,
     pub(super) run: u64,
 }
@@ -41,13 +41,13 @@ pub(super) struct LayerStore {
     touched: u64,
 }
 
-/// The sum over the thirds of a tenth.
+/// Stereo power of a tenth, summed over the thirds.
 fn stereo(digest: &Digest) -> StereoPower {
     digest.thirds.iter().map(|third| StereoPower::from(*third)).sum()
 }
 
 impl LayerStore {
-    /// Takes a tenth. `changed` hears of every page that is no longer what it was.
+    /// Takes a tenth. Calls `changed` with the grid and number of every page that changed.
     pub(super) fn take(&mut self, digest: &Digest, count: u64, mut changed: impl FnMut(Grid, i64)) {
         let (grid, slot_of) = (digest.grid, at(digest.grid));
         let goes_on = self.last[slot_of].filter(|last| last.index.checked_add(1) == Some(digest.index));
@@ -68,7 +68,7 @@ impl LayerStore {
         }
     }
 
-    /// Takes the sound out of the tenths of a range. `changed` hears of every page that is no longer what it was.
+    /// Silences the tenths of a range. Calls `changed` with the grid and number of every page that changed.
     pub(super) fn silence(
         &mut self,
         grid: Grid,
@@ -84,7 +84,7 @@ impl LayerStore {
         inside.for_each(|(_, _, sum)| *sum = StereoPower::default());
     }
 
-    /// Gives a tenth that was silenced its sound back. Where the layer stands stays as it is.
+    /// Restores the sound of a silenced tenth. The position of the layer stays as it is.
     pub(super) fn restore(&mut self, digest: &Digest, count: u64, mut changed: impl FnMut(Grid, i64)) {
         let (number, slot) = place(digest.index);
         let Some(page) = self.pages.page_mut(digest.grid, number) else { return };
@@ -97,7 +97,7 @@ impl LayerStore {
         self.recent.iter_mut().filter(same).for_each(|(_, _, kept)| *kept = sum);
     }
 
-    /// Keeps the stereo sum of a tenth that every window measured.
+    /// Keeps the stereo sum of a tenth in which every window had a frame.
     fn remember(&mut self, digest: &Digest) {
         let all = (1 << WINDOWS) - 1;
         let sum = stereo(digest);
@@ -112,27 +112,27 @@ impl LayerStore {
         }
     }
 
-    /// Forgets what was measured, not that the layer told a song position.
+    /// Discards all measurements. Still remembers whether the layer ever reported song time.
     pub(super) fn clear(&mut self) {
         *self = Self { sang: self.sang, touched: self.touched, ..Self::default() };
     }
 
-    /// Where the layer stands on a grid.
+    /// The position of the layer on a grid.
     pub(super) fn last(&self, grid: Grid) -> Option<Last> {
         self.last[at(grid)]
     }
 
-    /// The grid of the tenth that came last.
+    /// The grid of the tenth that arrived last.
     pub(super) fn latest(&self) -> Option<Grid> {
         self.latest
     }
 
-    /// Whether it ever told a song position.
+    /// Whether the layer ever reported song time.
     pub(super) fn sang(&self) -> bool {
         self.sang
     }
 
-    /// Count of the last tenth taken.
+    /// When its last tenth arrived, by count.
     pub(super) fn touched(&self) -> u64 {
         self.touched
     }
@@ -147,12 +147,12 @@ impl LayerStore {
         &self.pages
     }
 
-    /// A page, to be brought up to date.
+    /// A page, mutable, to update its sums.
     pub(super) fn page_mut(&mut self, grid: Grid, number: i64) -> Option<&mut Page> {
         self.pages.page_mut(grid, number)
     }
 
-    /// Mean stereo sum over 20 Hz to 20 kHz of the newest tenths that lie in a range.
+    /// Mean stereo power over 20 Hz to 20 kHz, of the latest tenths in a range.
     pub(super) fn stereo(&self, grid: Grid, range: &RangeInclusive<i64>) -> Option<StereoPower> {
         let inside = self.recent.iter().filter(|(g, index, _)| *g == grid && range.contains(index));
         let (sum, count) =
@@ -160,7 +160,7 @@ impl LayerStore {
         (count > 0).then(|| sum * (1.0 / f64::from(count)))
     }
 
-    /// Sum of each third over the tenths that lie in a range, and how many of its tenths did not measure it.
+    /// Sum of each third over the tenths of a range, and for each window the number of tenths without a frame of it.
     pub(super) fn thirds(&self, grid: Grid, range: &RangeInclusive<i64>) -> ([f64; THIRDS], [u32; WINDOWS]) {
         let (mut sums, mut unmeasured) = ([0.0; THIRDS], [0; WINDOWS]);
         for (number, page) in self.pages.range(grid, range) {
@@ -174,7 +174,7 @@ impl LayerStore {
         (sums, unmeasured)
     }
 
-    /// Bytes of the pages and of what is kept beside them.
+    /// Bytes of the pages and of the latest stereo sums.
     pub(super) fn bytes(&self) -> usize {
         self.pages.bytes() + self.recent.capacity() * size_of::<(Grid, i64, StereoPower)>()
     }

@@ -1,27 +1,27 @@
-//! Where *now* is: the newest tenth that all layers have reported.
+//! Where *now* is: the latest tenth that all layers have reported.
 
 use super::layer_store::{Last, LayerStore};
 use plumbline_measure::Grid;
 
-/// How long a slower layer is waited for.
+/// How long a slower layer is waited for, in tenths.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Patience {
-    /// How far the newest tenth that counts may be behind the newest of the layer that is followed. What a slower layer has
-    /// not reported by then counts as silent.
+    /// How far *now* may be behind the latest tenth of the followed layer. What a slower layer has not reported by
+    /// then counts as silent.
     behind: i64,
-    /// How far apart two layers may stand and still be in the same pass: further off, one has jumped and the other has not
-    /// yet.
+    /// How far apart two layers may be and still be in the same pass. Further apart, one has jumped and the other has
+    /// not yet.
     same_pass: i64,
 }
 
-/// For what is shown of now: a laggard does not stop the show.
+/// For the display of *now*: a slow layer does not hold it up.
 pub(super) const SHOWN: Patience = Patience { behind: 5, same_pass: 30 };
 
-/// For what is kept: a queue holds 4 s of audio, and where a worker is busy or a render runs ahead one layer may be all of
-/// that before another.
+/// For what is kept: a queue holds 4 s of audio. With a busy worker or a render running ahead, one layer may be that
+/// far ahead of another.
 pub(super) const KEPT: Patience = Patience { behind: 50, same_pass: 50 };
 
-/// A member as far as its place in time matters.
+/// A member, reduced to what its position in time needs.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Standing<'a> {
     pub(super) own: bool,
@@ -29,7 +29,7 @@ pub(super) struct Standing<'a> {
     pub(super) store: &'a LayerStore,
 }
 
-/// The grid of the newest tenths: that of the layer that asks, or else that of most running layers.
+/// The grid of the latest tenths: that of the layer that asks, otherwise that of most running layers.
 pub(super) fn grid_now(members: &[Standing<'_>]) -> Option<Grid> {
     if let Some(grid) = members.iter().find(|m| m.own).and_then(|m| m.store.latest()) {
         return Some(grid);
@@ -46,15 +46,15 @@ pub(super) fn grid_now(members: &[Standing<'_>]) -> Option<Grid> {
     None
 }
 
-/// The last tenth of *now* on a grid: the newest that all running layers have reported, as far as the patience for them
-/// goes before the newest of the layer that is followed. That is the one that asks, or, where it does not run, the one
-/// whose tenth came last; *newest* is by order of arrival, so that a jump back is followed at once. A layer that is
-/// ahead, as hosts that render ahead let some be, is not followed.
+/// The last tenth of *now* on a grid: the latest that all running layers have reported, but no more than `patience`
+/// behind the followed layer. That is the layer that asks or, if it is stopped, the one whose tenth arrived last.
+/// *Latest* means last to arrive, so a jump back is followed at once. A layer that is ahead, as in hosts that render
+/// ahead, is not followed.
 pub(super) fn end(members: &[Standing<'_>], grid: Grid, patience: Patience) -> Option<i64> {
     reach(members, grid, patience).map(|(_, end)| end)
 }
 
-/// The layer that is followed, and where *now* ends: see [`end`].
+/// The followed layer, and where *now* ends: see [`end`].
 pub(super) fn reach(members: &[Standing<'_>], grid: Grid, patience: Patience) -> Option<(Last, i64)> {
     let here = |m: &Standing<'_>| m.running && m.store.latest() == Some(grid);
     let mut there: Vec<(bool, Last)> =

@@ -1,24 +1,25 @@
-//! An energy in sixteen bits: enough for shares of thirds, and half of what an hour would take otherwise.
+//! An energy in sixteen bits: exact enough for shares of thirds, in half the memory.
 
 use plumbline_measure::cross::power_db;
 use std::sync::LazyLock;
 
-/// Largest mean square that is taken for one, +300 dB: far over the loudest that is measured. Beyond it, and below
-/// 0, a number is damage and counts as silence.
+/// Largest mean square accepted, +300 dB: far above anything measured. A larger or negative value is damage and
+/// counts as silence.
 pub(super) const LARGEST_ENERGY: f64 = 1e30;
 
-/// A mean square as the sign, the exponent and the seven leading bits of a single-precision number.
+/// A mean square, stored as sign, exponent and the seven leading mantissa bits of an `f32`.
 ///
 /// # Accuracy
-/// Rounded to nearest, ties to even: off by at most 2⁻⁸ of its value, 0.4 % or 0.017 dB. Under 1.2e-38 it is 0.
+/// Rounded to nearest, ties to even: error at most 2⁻⁸ of the value, 0.4 % or 0.017 dB. Values under 1.2e-38 become
+/// 0.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Packed(u16);
 
-/// Bits of the mantissa.
+/// Stored bits of the mantissa.
 const MANTISSA: u32 = 7;
 
 impl Packed {
-    /// Packs a mean square; what is none (negative, not finite, too large) is 0.
+    /// Packs a mean square. A negative, non-finite or too large value becomes 0.
     pub(super) fn new(value: f64) -> Self {
         if !(f64::from(f32::MIN_POSITIVE)..=LARGEST_ENERGY).contains(&value) {
             return Self(0);
@@ -35,7 +36,7 @@ impl Packed {
         f32::from_bits(u32::from(self.0) << 16)
     }
 
-    /// 10·lg of it; none of 0.
+    /// 10·lg of the mean square, dB; `None` for 0.
     pub(super) fn db(self) -> Option<f64> {
         static MANTISSA_DB: LazyLock<[f64; 1 << MANTISSA]> =
             LazyLock::new(|| std::array::from_fn(|m| power_db(1.0 + m as f64 / f64::from(1 << MANTISSA))));

@@ -1,4 +1,4 @@
-//! A page of tenths of one layer, in the little that shares need.
+//! A page of tenths of one layer, reduced to what shares need.
 
 use super::packed::{LARGEST_ENERGY, Packed};
 use crate::paged::{self, PAGE, ones};
@@ -8,16 +8,16 @@ use plumbline_measure::bands::{THIRDS, WINDOWS};
 /// Share heard of a tenth that was heard whole.
 const WHOLE: u16 = u16::MAX;
 
-/// What shares need of a page of tenths. Slots that are not used hold 0, so that sums may run over all of them.
+/// What shares need of a page of tenths. Unused slots hold 0, so sums may run over all slots.
 #[derive(Debug)]
 pub(super) struct Cells {
-    /// K-weighted mean squares.
+    /// K-weighted mean squares, summed over the channels.
     pub(super) k: [f32; PAGE],
-    /// Left and right mean square of each third, added.
+    /// Mean square of each third, left and right added.
     pub(super) thirds: [[Packed; THIRDS]; PAGE],
-    /// Bit w of a slot: window w had a frame in it.
+    /// Bit w of a slot: window w had a frame in the tenth.
     pub(super) windows: [u8; PAGE],
-    /// Bit t: tenth t was heard whole.
+    /// Bit t: tenth t was heard whole and no audio of it was lost.
     pub(super) whole: u64,
     share: [u16; PAGE],
     sums: [f32; THIRDS],
@@ -41,7 +41,7 @@ impl Default for Cells {
     }
 }
 
-/// Share of a tenth that was heard, rounded down, so that only a whole one is [`WHOLE`].
+/// Share of a tenth that was heard, rounded down so that only a whole tenth gives [`WHOLE`].
 fn share_heard(digest: &Digest) -> u16 {
     if digest.length == 0 {
         return 0;
@@ -74,7 +74,7 @@ impl Page {
         true
     }
 
-    /// Takes the sound out of some slots. Returns whether there was any slot among them.
+    /// Silences some slots. Returns whether any of them was used.
     pub(super) fn silence(&mut self, slots: u64) -> bool {
         for slot in ones(self.used & slots) {
             self.k[slot] = 0.0;
@@ -84,7 +84,7 @@ impl Page {
         self.used & slots != 0
     }
 
-    /// Brings the sums up to date.
+    /// Updates the sums.
     pub(super) fn settle(&mut self) {
         if !std::mem::take(&mut self.stale) {
             return;
@@ -98,7 +98,7 @@ impl Page {
         self.sums = single;
     }
 
-    /// Sum of each third over the page, as of [`Self::settle`].
+    /// Sum of each third over the page, at the last [`Self::settle`].
     pub(super) fn sums(&self) -> &[f32; THIRDS] {
         &self.sums
     }
@@ -111,7 +111,7 @@ pub(super) fn add_thirds(sums: &mut [f64; THIRDS], thirds: &[Packed; THIRDS]) {
     }
 }
 
-/// A K-weighted mean square as it is kept; what is none counts as silence.
+/// A K-weighted mean square as stored. A negative, non-finite or too large value becomes 0.
 fn energy(k: f64) -> f32 {
     #[expect(clippy::cast_possible_truncation, reason = "storage in single precision is the purpose")]
     let single = if (0.0..=LARGEST_ENERGY).contains(&k) { k as f32 } else { 0.0 };

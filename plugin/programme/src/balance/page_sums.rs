@@ -1,4 +1,4 @@
-//! One page of all layers side by side: what they sum to, who leads, and sums that need no second walk.
+//! One page of all layers side by side: sums, leaders, and weighted sums that save a second walk.
 
 use super::page::Page;
 use crate::paged::{PAGE, ones};
@@ -8,10 +8,10 @@ use plumbline_measure::bands::THIRDS;
 use plumbline_measure::cross::db_power;
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, mean_square_of};
 
-/// Slack on the lead, so that a layer that is louder by exactly [`LEAD_LU`] leads whatever the rounding: 4e-6 LU.
+/// Slack on the lead, so that a layer louder by exactly [`LEAD_LU`] leads in spite of rounding: 4e-6 LU.
 const LEAD_SLACK: f64 = 1.0 - 1e-6;
 
-/// A layer that counts: which, and the place of its role; none for a mix.
+/// A layer that counts, and the index of its role; `None` for a mix.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Member {
     pub(super) id: LayerId,
@@ -21,7 +21,7 @@ pub(super) struct Member {
 /// What a page of one layer adds to the sums.
 #[derive(Clone, Debug)]
 pub(super) struct Line {
-    /// Place of the layer among the members.
+    /// Index of the layer among the members.
     pub(super) member: usize,
     /// Tenths that it reported.
     pub(super) used: u64,
@@ -33,9 +33,9 @@ pub(super) struct Line {
     pub(super) energy: f64,
     /// Sum of its thirds.
     pub(super) thirds: [f32; THIRDS],
-    /// For a mix, over the tenths that both it and any layer reported: its energy, and that of the layers.
+    /// For a mix, over the tenths reported by both it and any layer: its energy, and that of the layers.
     pub(super) shared: [f64; 2],
-    /// The same as `energy` and `shared`, each tenth by the number of passing gating blocks that it is in.
+    /// As `energy` and `shared`, with each tenth counted once per passing gating block that contains it.
     pub(super) weighted: f64,
     pub(super) weighted_shared: [f64; 2],
 }
@@ -45,34 +45,34 @@ pub(super) struct Line {
 pub(super) struct PageSums {
     /// Tenths that any member reported.
     pub(super) used: u64,
-    /// Tenths that any member but a mix reported.
+    /// Tenths reported by any member that is not a mix.
     pub(super) layers: u64,
-    /// Tenths that any member but a mix heard whole.
+    /// Tenths heard whole by any member that is not a mix.
     pub(super) whole: u64,
-    /// Tenths in which the members but the mixes, summed, are at −70 LUFS or over.
+    /// Tenths in which the sum of the members, mixes excluded, is at −70 LUFS or over.
     pub(super) sounding: u64,
-    /// Sums over the members but the mixes.
+    /// Sum over the members, mixes excluded, in each tenth.
     pub(super) totals: [f64; PAGE],
     /// Tenths in which a role leads.
     pub(super) role_leads: [u64; PARTS],
-    /// The members that have this page.
+    /// One line for each member that has this page.
     pub(super) lines: Box<[Line]>,
-    /// Number of passing gating blocks that each tenth is in.
+    /// Number of passing gating blocks that contain each tenth.
     weights: [u8; PAGE],
 }
 
-/// The mean square that counts as sound.
+/// Smallest mean square that counts as sound.
 pub(super) fn least_sound() -> f64 {
     mean_square_of(ABSOLUTE_GATE_LUFS)
 }
 
-/// Energy of a page over some slots.
+/// Energy of some slots of a page.
 pub(super) fn energy(page: &Page, slots: u64) -> f64 {
     ones(slots).map(|slot| f64::from(page.k[slot])).sum()
 }
 
 impl PageSums {
-    /// Lays the pages side by side. None when nobody reported anything.
+    /// Sums the pages. `None` if nobody reported anything.
     pub(super) fn of(pages: &[(usize, Member, &Page)]) -> Option<Self> {
         let mut totals = [0.0; PAGE];
         let mut roles = [[0.0; PAGE]; PARTS];
@@ -125,12 +125,12 @@ impl PageSums {
         Some(Self { used, layers, whole, sounding, totals, role_leads, lines, weights })
     }
 
-    /// For a mix: its energy, and that of the layers, over some slots.
+    /// For a mix, over some slots: its energy, and that of the layers.
     pub(super) fn shared(&self, page: &Page, slots: u64) -> [f64; 2] {
         shared(&self.totals, page, slots & page.used & self.layers)
     }
 
-    /// Takes the number of passing gating blocks of each tenth. `page` finds the page of a line.
+    /// Takes, for each tenth, the number of passing gating blocks that contain it. `page` finds the page of a line.
     pub(super) fn weigh<'a>(
         &mut self,
         weights: &[u8; PAGE],
@@ -153,12 +153,12 @@ impl PageSums {
         }
     }
 
-    /// Sum of the numbers of passing blocks.
+    /// Sum of the numbers of passing blocks over all tenths.
     pub(super) fn weight(&self) -> f64 {
         self.weights.iter().map(|w| f64::from(*w)).sum()
     }
 
-    /// Bytes.
+    /// Bytes taken.
     pub(super) fn bytes(&self) -> usize {
         size_of::<Self>() + self.lines.len() * size_of::<Line>()
     }
@@ -168,7 +168,7 @@ fn shared(totals: &[f64; PAGE], page: &Page, slots: u64) -> [f64; 2] {
     [energy(page, slots), ones(slots).map(|slot| totals[slot]).sum()]
 }
 
-/// A word of the slots for which something holds.
+/// The slots for which `holds` is true, as bits.
 fn bits(holds: impl Fn(usize) -> bool) -> u64 {
     (0..PAGE).fold(0, |bits, slot| bits | u64::from(holds(slot)) << slot)
 }
@@ -197,7 +197,7 @@ impl Leaders {
         }
     }
 
-    /// Tells of each slot among some who leads there, if anyone does, and its bit.
+    /// Calls `leads` with the leader and the bit of each of these slots that has a leader.
     fn each(&self, slots: u64, mut leads: impl FnMut(usize, u64)) {
         let least = db_power(LEAD_LU) * LEAD_SLACK;
         for slot in ones(slots).filter(|slot| self.first[*slot] >= self.second[*slot] * least) {

@@ -1,4 +1,4 @@
-//! From sums to shares: the part of each layer and of each role, and what the mix holds beside them.
+//! Shares from sums: the part of each layer and each role, and the mix against its layers.
 
 use super::page_sums::Member;
 use super::totals::{Sums, Totals};
@@ -9,8 +9,8 @@ use plumbline_measure::cross::{StereoPower, power_db};
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, lufs};
 use plumbline_measure::reading::{Gate, Maybe};
 
-/// How much of each third lies in each named band: a third that an edge cuts is shared out by log frequency, as if
-/// its energy were spread evenly over it on that axis (pink).
+/// How much of each third belongs to each named band. A third cut by an edge is divided by log frequency, as if its
+/// energy were spread evenly on that axis (pink).
 #[derive(Clone, Debug)]
 pub(super) struct BandWeights([[f64; THIRDS]; BANDS]);
 
@@ -32,13 +32,13 @@ impl BandWeights {
     }
 }
 
-/// Parts of all members and of all roles over one stretch.
+/// Parts of all members and of all roles, over one stretch.
 pub(super) struct Parts {
     pub(super) layers: Vec<Part>,
     pub(super) roles: [Part; PARTS],
 }
 
-/// What all layers hold together.
+/// The sum of all layers.
 struct Whole<'a> {
     totals: &'a Totals,
     weights: &'a BandWeights,
@@ -112,7 +112,7 @@ impl<'a> Whole<'a> {
         }
     }
 
-    /// Level of an energy over the stretch.
+    /// K-weighted level of an energy over the stretch, LUFS; `None` under −70 LUFS.
     fn loudness(&self, energy: f64) -> Option<f64> {
         (self.totals.weight > 0.0)
             .then(|| lufs(energy / self.totals.weight))
@@ -120,8 +120,8 @@ impl<'a> Whole<'a> {
     }
 }
 
-/// The mix against its layers, over the tenths of the stretch that both reported. In the programme over the tenths
-/// of the gating blocks of the layers' sum that pass.
+/// The mix against the sum of its layers, over the tenths of the stretch that both reported. For the programme, only
+/// tenths in passing gating blocks of the layers' sum count.
 pub(super) fn unaccounted(mix: &Sums) -> Unaccounted {
     let [energy, layers] = mix.shared;
     let db = match mix.shared_sounds {
@@ -143,12 +143,12 @@ mod tests {
         let BandWeights(weights) = BandWeights::new(&BandEdges::default());
         for third in 0..THIRDS {
             let inside: f64 = weights.iter().map(|band| band[third]).sum();
-            // 20 Hz and 20 kHz cut the thirds at the ends, whose exact middles are 19.953 Hz and 19 953 Hz.
+            // 20 Hz and 20 kHz cut the outermost thirds, whose exact centres are 19.953 Hz and 19 953 Hz.
             let expected = [(0, 0.489_7), (THIRDS - 1, 0.510_3)].into_iter().find(|(end, _)| *end == third);
             let expected = expected.map_or(1.0, |(_, share)| share);
             assert!((inside - expected).abs() < 1e-4, "{}: {inside}", THIRD_LABELS[third]);
         }
-        // 60 Hz cuts the third of 63 Hz (56.23 to 70.79 Hz): ln(60/56.23)/ln(70.79/56.23) = 0.2815 of it is Sub.
+        // 60 Hz cuts the 63 Hz third (56.23 to 70.79 Hz): ln(60/56.23)/ln(70.79/56.23) = 0.2815 of it is Sub.
         assert!((weights[0][5] - 0.281_5).abs() < 1e-3, "{}", weights[0][5]);
         assert!((weights[1][5] - 0.718_5).abs() < 1e-3, "{}", weights[1][5]);
         assert_eq!((weights[2][14], weights[3][14]), (1.0, 0.0));

@@ -1,5 +1,5 @@
-//! Shares over a whole programme of any length, from tenths that come once each and in order: files, not a song that
-//! is played again and again.
+//! Shares over a whole programme of any length, from tenths that come once and in order: for files, not for a song
+//! that is replayed.
 
 use super::aggregate::weights;
 use super::packed::Packed;
@@ -14,26 +14,27 @@ use crate::session::{LayerId, MOST_LAYERS, Match, Part, Unaccounted};
 use plumbline_measure::Digest;
 use plumbline_measure::bands::{BandEdges, THIRDS};
 
-/// Most tenths kept for a match: ten minutes in which Foley and natural sound play together, out of all of them. Where
-/// there are more, every second page of 6.4 s goes, and from then on only every second is kept, and so on.
+/// Most tenths kept for matches: ten minutes in which Foley and natural sound play together. When there are more,
+/// every second page of 6.4 s is dropped and from then on only every second page is kept, and so on.
 const MOST_MATCHED: u32 = 6_000;
 
 /// The store of a whole programme.
 ///
 /// # Shape
-/// [`Whole::take`] takes a tenth of one layer, by its place among the layers. The layers may come in any order within a
-/// page of 64 tenths of song time; a tenth of an earlier page is not taken any more.
+/// [`Whole::take`] takes a tenth of one layer, given by its index. The layers may come in any order within a page of
+/// 64 tenths; a tenth of an earlier page is ignored.
 ///
 /// # Definition
-/// What [`Balance::ask`](super::Balance::ask) answers for the programme, to the bit, for programmes that are no longer
-/// than it keeps. Matches are those of each Foley layer with the loudest natural one.
+/// The same answer for the programme, to the bit, as [`Balance::ask`](super::Balance::ask), for programmes no longer
+/// than that keeps. Matches are those of each Foley layer with the loudest natural one.
 ///
 /// # Memory
-/// Four bytes a tenth and layer: which tenths count is not known before the end (BS.1770 gates against the mean of all).
-/// For matches the thirds of those tenths, at most ten minutes of them, in which a Foley layer and a natural one sound.
+/// Four bytes per tenth and layer, because the gate is not known before the end (BS.1770 gates against the mean of
+/// all). For matches, the thirds of the tenths in which a Foley layer and a natural one sound, at most ten minutes of
+/// them.
 ///
 /// # Accuracy
-/// `whole_programmes_are_answered_as_a_balance_answers` holds it to [`Balance`](super::Balance).
+/// `whole_programmes_are_answered_as_a_balance_answers` compares it with [`Balance`](super::Balance).
 #[derive(Debug)]
 pub struct Whole {
     roles: Vec<(LayerId, Role)>,
@@ -44,10 +45,10 @@ pub struct Whole {
     past: Vec<Past>,
     loudest: Vec<f32>,
     matched: Vec<Both>,
-    /// Pages in which both sounded, and the one of so many that is kept.
+    /// Pages so far in which both sounded; of these one in `one_of` is kept.
     of_both: u64,
     one_of: u64,
-    /// Tenths in those.
+    /// Tenths in the pages kept.
     kept: u32,
     count: u64,
 }
@@ -56,11 +57,11 @@ pub struct Whole {
 #[derive(Debug)]
 struct Both {
     slots: u64,
-    /// Of each layer that one of them is.
+    /// For each layer, its tenths if it is Foley or natural.
     layers: Box<[Option<Tones>]>,
 }
 
-/// The tenths of a page that are kept of one layer.
+/// The tenths of a page kept of one layer.
 #[derive(Debug)]
 struct Tones {
     slots: u64,
@@ -82,7 +83,7 @@ impl Tones {
         Self { slots, tones: ones(slots).map(tone).collect() }
     }
 
-    /// The page as far as it was kept.
+    /// A page with the tenths kept.
     fn page(&self) -> Box<Page> {
         let mut page = Box::<Page>::default();
         for (slot, tone) in ones(self.slots).zip(&self.tones) {
@@ -95,7 +96,7 @@ impl Tones {
     }
 }
 
-/// What the gate needs of a page that has passed.
+/// What gating needs of a page that is complete.
 #[derive(Debug)]
 struct Past {
     number: i64,
@@ -108,20 +109,20 @@ struct Past {
 /// What is known of a whole programme.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ProgrammeAnswer {
-    /// The layers in the order in which they were named. For a mix only the loudness.
+    /// The layers in the order of [`Whole::new`]; for a mix only the loudness.
     pub layers: Vec<Part>,
     /// The roles, in the order of [`Role::PARTS`].
     pub roles: [Part; PARTS],
-    /// Seconds that any layer reported.
+    /// Seconds reported by any layer.
     pub secs: f64,
-    /// The first layer of role [`Role::Mix`] against the sum of the others.
+    /// The first layer of role [`Role::Mix`] against the sum of the layers that are not mixes.
     pub unaccounted: Unaccounted,
     /// Each Foley layer against the loudest natural one, in the order of the layers.
     pub matches: Vec<Match>,
 }
 
 impl Whole {
-    /// An store of these layers, at most [`MOST_LAYERS`] of which count.
+    /// An empty store for these layers; the first [`MOST_LAYERS`] count.
     pub fn new(layers: &[(LayerId, Role)]) -> Self {
         let roles: Vec<_> = layers.iter().copied().take(MOST_LAYERS).collect();
         let members: Vec<Member> =
@@ -142,8 +143,8 @@ impl Whole {
         }
     }
 
-    /// Takes a tenth of the layer at a place. One that lies before the page under way, or of a layer that does not count,
-    /// is passed over.
+    /// Takes a tenth of a layer, given by its index. Ignores a tenth before the current page, and layers that do not
+    /// count.
     pub fn take(&mut self, layer: usize, digest: &Digest) {
         let (number, slot) = place(digest.index);
         match self.number {
@@ -158,7 +159,7 @@ impl Whole {
         }
     }
 
-    /// Takes the page under way into the sums.
+    /// Adds the current page to the sums.
     fn close(&mut self) {
         let Some(number) = self.number.take() else { return };
         for page in &mut self.open {
@@ -188,7 +189,7 @@ impl Whole {
     }
 
     fn keep_for_matches(&mut self) {
-        // A layer that sounds now may turn out to be too quiet later, never the other way round.
+        // A layer that sounds now may turn out too quiet later, but never the reverse.
         let sounding: Vec<u64> = (0..self.open.len()).map(|at| self.sounds(at)).collect();
         let of_role = |wanted: Role| {
             let layers = self.roles.iter().zip(&sounding).filter(|((_, role), _)| *role == wanted);
@@ -220,7 +221,7 @@ impl Whole {
         }
     }
 
-    /// The slots of the open page in which a layer sounds, as far as is known by now.
+    /// The slots of the open page in which a layer sounds, as far as is known so far.
     fn sounds(&self, layer: usize) -> u64 {
         let (page, least) = (&self.open[layer], least_of(self.loudest[layer]));
         ones(page.used)
@@ -228,7 +229,7 @@ impl Whole {
             .fold(0, |slots, slot| slots | 1 << slot)
     }
 
-    /// What is known of all that was taken.
+    /// The answer for everything taken.
     pub fn answer(mut self, edges: &BandEdges) -> ProgrammeAnswer {
         self.close();
         let mut totals = std::mem::replace(&mut self.totals, Totals::new(0));
@@ -244,7 +245,7 @@ impl Whole {
         }
     }
 
-    /// The energies over the gating blocks that pass in the place of those over all tenths.
+    /// Replaces the energies over all tenths by those over the passing gating blocks.
     fn gate(&self, totals: &mut Totals) {
         let tenths: Vec<(i64, f64, bool)> = self
             .past
@@ -302,7 +303,7 @@ impl Whole {
         pairs.matched((self.members[places[0]].id, self.members[places[1]].id))
     }
 
-    /// Bytes of what is kept, the lists around it not counted.
+    /// Bytes kept, without the lists around them.
     pub fn bytes(&self) -> usize {
         let layers = self.members.len();
         let tones: usize =
@@ -315,7 +316,7 @@ impl Whole {
 }
 
 impl Past {
-    /// Energy of the layers but a mix in a tenth.
+    /// Energy of the layers, mixes excluded, in a tenth.
     fn total(&self, slot: usize, members: &[Member]) -> f64 {
         let layers = members.iter().zip(&self.k).filter(|(member, _)| member.part.is_some());
         layers.map(|(_, k)| f64::from(k[slot])).sum()

@@ -12,23 +12,23 @@ use plumbline_measure::reading::{BAND_GATE_DBFS, Gate, Maybe};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
-/// How far under its loudest tenth of the passage a layer still sounds, dB (common practice, no source).
+/// How far under its loudest tenth of the range a layer still sounds, dB (common practice, no source).
 const SOUNDS_DB: f64 = 20.0;
-/// Fewest tenths that make a tone: 1 s.
+/// Fewest tenths for a match: 1 s.
 const LEAST_TENTHS: u32 = 10;
 
-/// Sums over tenths in which both sound.
+/// Sums over tenths in which both layers sound.
 #[derive(Clone, Debug)]
 pub(super) struct Pairs {
     tenths: u32,
     energy: [[f64; THIRDS]; 2],
-    /// Tenths in which both measured a third, by its window.
+    /// For each window, the tenths in which both layers had a frame.
     measured: [u32; WINDOWS],
-    /// Count, sum and sum of squares of the tenths' differences in dB.
+    /// For each third: count, sum and sum of squares of the tenths' differences in dB.
     differences: [[f64; 3]; THIRDS],
 }
 
-/// What was summed of a page, and of which tenths as they were when.
+/// The sums of a page, with the tenths summed and the write counts of both pages.
 #[derive(Clone, Debug)]
 struct Known {
     slots: u64,
@@ -36,21 +36,21 @@ struct Known {
     pairs: Pairs,
 }
 
-/// Matches layers, and keeps what it summed by page of the pair that it matched last. No two pages were written at one
-/// count, so what was summed of other pages is never taken for theirs.
+/// Matches layers, and keeps the sums of each page of the last pair matched. Write counts never repeat, so sums of
+/// other pages are never mistaken for those of this pair.
 #[derive(Debug, Default)]
 pub(super) struct ToneMatcher {
     pages: BTreeMap<i64, Known>,
 }
 
 impl ToneMatcher {
-    /// Matches two layers over a range of song time.
+    /// Matches two layers over a range of tenths. `None` if fewer than [`LEAST_TENTHS`] count.
     ///
     /// # Definition
-    /// A tenth counts in which each is at −70 LUFS or over and within 20 dB of its own loudest tenth of the range. Per
-    /// third the mean energies of both are compared, where both are over the gate of thirds; the mean of the
-    /// differences is taken out. The spread is the standard deviation of the tenths' differences, over those tenths in
-    /// which both are over −105 dBFS in the third.
+    /// A tenth counts if each layer is at −70 LUFS or over and within 20 dB of its own loudest tenth of the range.
+    /// The mean energies of both are compared per third, where both are over the gate of thirds, and the mean of the
+    /// differences is removed. The spread is the standard deviation of the tenths' differences, over the tenths in
+    /// which both are at −105 dBFS or over in the third.
     pub(super) fn matched(
         &mut self,
         (change, like): (LayerId, LayerId),
@@ -61,7 +61,7 @@ impl ToneMatcher {
         self.pairs(stores, grid, range).matched((change, like))
     }
 
-    /// Sums over a range; what was summed of a page before is not summed again while it is still true.
+    /// Sums over a range. The sums of an unchanged page are reused.
     fn pairs(&mut self, stores: [&LayerStore; 2], grid: Grid, range: &RangeInclusive<i64>) -> Pairs {
         let least = stores.map(|store| {
             let slots = store.pages().range(grid, range).flat_map(|(number, page)| {
@@ -85,13 +85,13 @@ impl ToneMatcher {
         pairs
     }
 
-    /// Bytes.
+    /// Bytes taken.
     pub(super) fn bytes(&self) -> usize {
         self.pages.len() * size_of::<Known>()
     }
 }
 
-/// From which mean square on a layer sounds whose loudest tenth has this one.
+/// Smallest mean square at which a layer sounds, given that of its loudest tenth.
 pub(super) fn least_of(loudest: f32) -> f64 {
     least_sound().max(f64::from(loudest) * db_power(-SOUNDS_DB))
 }
@@ -123,7 +123,7 @@ impl Default for Pairs {
 }
 
 impl Pairs {
-    /// The match of two layers, if there is enough of both.
+    /// The match of two layers; `None` if too few tenths or no third count.
     pub(super) fn matched(&self, (change, like): (LayerId, LayerId)) -> Option<Match> {
         if change == like || self.tenths < LEAST_TENTHS {
             return None;

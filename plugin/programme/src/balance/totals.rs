@@ -1,4 +1,4 @@
-//! What was summed over one stretch, before it becomes shares.
+//! Sums over one stretch, before they become shares.
 
 use super::page_sums::{Line, PageSums};
 use crate::role::PARTS;
@@ -7,24 +7,24 @@ use plumbline_measure::bands::THIRDS;
 /// Sums of one layer over a stretch.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Sums {
-    /// K-weighted mean squares; gated in the programme.
+    /// Sum of K-weighted mean squares; gated for the programme.
     pub(super) energy: f64,
-    /// The programme's energy before the gate.
+    /// For the programme, the energy before gating.
     pub(super) ungated: f64,
     /// Tenths that it leads.
     pub(super) leads: u32,
     /// Whether it sounds in any tenth.
     pub(super) sounds: bool,
-    /// Mean squares of the thirds.
+    /// Sum of the mean squares of each third.
     pub(super) thirds: [f64; THIRDS],
-    /// For a mix, over the tenths that both it and any layer reported: its energy, and that of the layers.
+    /// For a mix, over the tenths reported by both it and any layer: its energy, and that of the layers.
     pub(super) shared: [f64; 2],
-    /// Whether the mix, and whether the layers sound in any of those.
+    /// Whether the mix, and whether the layers, sound in any of those tenths.
     pub(super) shared_sounds: [bool; 2],
 }
 
 impl Sums {
-    /// Adds to what a mix shares with its layers.
+    /// Adds to `shared`.
     pub(super) fn share(&mut self, more: [f64; 2]) {
         self.shared = [self.shared[0] + more[0], self.shared[1] + more[1]];
     }
@@ -35,11 +35,11 @@ impl Sums {
 pub(super) struct Totals {
     /// Tenths that any member reported.
     pub(super) tenths: u32,
-    /// Tenths in which the layers sound.
+    /// Tenths in which the layers, summed, sound.
     pub(super) sounding: u32,
-    /// What an energy is to be divided by for a mean: tenths, or tenths of passing gating blocks.
+    /// Divisor that turns an energy into a mean: tenths, or the tenths of all passing gating blocks.
     pub(super) weight: f64,
-    /// Whether anything sounds, so that there are shares.
+    /// Whether anything sounds, so that shares exist.
     pub(super) sounds: bool,
     /// Tenths that each role leads.
     pub(super) role_leads: [u32; PARTS],
@@ -60,7 +60,7 @@ impl Totals {
         }
     }
 
-    /// Counts the tenths of a page that a mask lets pass.
+    /// Counts the tenths of a page under a mask.
     pub(super) fn count(&mut self, page_sums: &PageSums, mask: u64) {
         self.tenths += (page_sums.used & mask).count_ones();
         self.sounding += (page_sums.sounding & mask).count_ones();
@@ -84,7 +84,7 @@ impl Totals {
         sums.share([line.shared[0], line.shared[1]]);
     }
 
-    /// Begins the energies anew, for the gated ones; the counts stay.
+    /// Clears the energies so that gated ones can be added; the counts stay.
     pub(super) fn begin_gated(&mut self) {
         for sums in &mut self.layers {
             sums.ungated = std::mem::take(&mut sums.energy);

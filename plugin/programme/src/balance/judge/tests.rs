@@ -2,7 +2,7 @@ use super::*;
 use crate::role::PARTS;
 use crate::session::{LayerId, LayerLine};
 
-/// A session of a mix and one layer of each role, with these shares now.
+/// A session of a mix and one layer of each role, with these shares over the last 3 s.
 fn session(shares: [Option<f64>; PARTS]) -> Session {
     let mut session = Session::default();
     for (id, role) in (0..).zip(Role::ALL) {
@@ -47,7 +47,7 @@ fn off_comes_at_the_tolerance_and_gives_way_a_little_late() {
     for (share, before, expected) in cases {
         assert_eq!(judge(&two(share), &target, before), expected, "{share} after {before:?}");
     }
-    // What stood against another aim, or of another role, is no reason.
+    // A verdict for another aim or another role is not held.
     let other = BalanceVerdict::Off { role: Role::Natural, share: 0.9, aim: Aim { share: 0.5, ..AIM } };
     assert_eq!(judge(&two(0.79), &target, other), on(0.79));
     let foley = BalanceVerdict::Off { role: Role::Foley, share: 0.9, aim: AIM };
@@ -62,7 +62,7 @@ fn of_several_the_furthest_in_tolerances_is_told() {
     assert!(matches!(told, BalanceVerdict::Off { role: Role::Foley, .. }), "{told:?}");
     let told = judge(&session([Some(0.1), Some(0.22), Some(0.68), None, None]), &target, told);
     assert!(matches!(told, BalanceVerdict::Off { role: Role::Natural, .. }), "{told:?}");
-    // Damage in an aim is no aim.
+    // A damaged aim is dropped.
     target.aims = [Some(Aim { share: f64::NAN, tolerance: 0.1 }), None, None, None, None];
     assert_eq!(judge(&two(0.1), &target, BalanceVerdict::Alone), BalanceVerdict::Free);
 }

@@ -1,6 +1,6 @@
 use super::*;
 
-/// Steps of level at fixed pseudo-random times: a take with events.
+/// Steps of level at fixed pseudo-random times, like a take with events.
 fn events(seed: u64) -> Vec<f64> {
     let mut state = seed;
     let mut level = 0.1;
@@ -77,12 +77,12 @@ fn a_delay_that_is_not_plain_is_not_told() {
     let mean = |values: &[f64], over: usize| -> Vec<f64> {
         (0..values.len()).map(|at| (0..over).map(|k| values[(at + k) % values.len()]).sum()).collect()
     };
-    // A level that moves slowly: two tenths make no difference to speak of.
+    // A slowly moving level: two tenths make hardly any difference.
     let slow = mean(&events(21), 25);
     let value = |lag| correlation(&later(&slow, 2), &slow, lag);
     assert!(value(2) > 0.99 && value(0) > 0.8, "{} {}", value(2), value(0));
     assert_eq!(late(&later(&slow, 2), &slow), None);
-    // A layer that is the smaller part of the mix: a peak there is, and a low one.
+    // A layer that is the smaller part of the mix: there is a peak, but a low one.
     let (layer, other) = (events(23), events(24));
     let mix: Vec<f64> = layer.iter().zip(&other).map(|(a, b)| (a * a + 1.2 * b * b).sqrt()).collect();
     let value = |lag| correlation(&later(&layer, 6), &mix, lag);

@@ -1,7 +1,7 @@
 use super::*;
 use plumbline_measure::Digest;
 
-/// A layer that reported these tenths of song time, in this order; `count` is that of its first.
+/// A layer that reported these tenths in this order; `count` is the count of the first.
 fn store(grid: Grid, indices: &[i64], count: u64) -> LayerStore {
     let mut store = LayerStore::default();
     for (count, index) in (count..).zip(indices) {
@@ -32,7 +32,7 @@ fn ends_for(patience: Patience, layers: &[(&[i64], bool)], own: Option<usize>) -
     end(&standing(&stores, own), Grid::Song, patience)
 }
 
-/// Name, the layers (what each reported, whether it runs), which of them asks, where now ends.
+/// Name, layers (what each reported, whether it runs), index of the one that asks, expected end of *now*.
 type Case = (&'static str, &'static [(&'static [i64], bool)], Option<usize>, Option<i64>);
 
 #[test]

@@ -1,4 +1,4 @@
-//! A whole programme is answered as a balance that keeps all of it answers.
+//! A whole programme gets the same answer as a balance that keeps all of it.
 
 use super::*;
 use crate::balance::{Balance, Peer, Question};
@@ -15,7 +15,7 @@ const LAYERS: [(LayerId, Role); 5] = [
     (LayerId(9), Role::Mix),
 ];
 
-/// A number 0…1 that is the same on every run.
+/// A number in 0…1, the same on every run.
 fn draw(seed: u64) -> f64 {
     let mut x = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ 0x5851_F42D_4C95_7F2D;
     x = (x ^ x >> 30).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -23,7 +23,7 @@ fn draw(seed: u64) -> f64 {
     (x >> 11) as f64 / (1_u64 << 53) as f64
 }
 
-/// Tenths of a layer: stretches of sound between −75 and −15 LUFS, and silence.
+/// A tenth of a layer: stretches of sound between about −75 and −11 LUFS, and silence.
 fn digest(layer: usize, index: i64) -> Digest {
     let stretch = index.div_euclid(37).unsigned_abs() * 11 + layer as u64;
     let level = -75.0 + 60.0 * draw(stretch) + 4.0 * draw(stretch * 1_009 + index.unsigned_abs());
@@ -54,7 +54,7 @@ fn answers(tenths: std::ops::Range<i64>) -> (ProgrammeAnswer, Session) {
     let (mut whole, mut balance) = (Whole::new(&LAYERS), Balance::default());
     for index in tenths {
         for (layer, (id, _)) in LAYERS.iter().enumerate() {
-            // One layer ends early, as a shorter file that somebody stopped reading would.
+            // One layer ends early, as a shorter file does.
             if layer == 1 && index > 700 {
                 continue;
             }
@@ -95,7 +95,7 @@ fn more_than_a_balance_keeps_is_counted_and_takes_little() {
     let mut whole = Whole::new(&LAYERS);
     let hours = 3_i64;
     for index in 0..hours * 36_000 {
-        // Natural alone in the first hour, design alone behind it: a balance that forgets would not know of the first.
+        // Natural alone in the first hour, design alone afterwards: a balance that forgets would not know the first.
         let playing = if index < 36_000 { 0 } else { 3 };
         let loud = Digest { k: 1e-3, ..digest(0, 1) };
         let quiet = Digest { k: 0.0, thirds: [Stored::default(); THIRDS], ..loud };
@@ -107,7 +107,7 @@ fn more_than_a_balance_keeps_is_counted_and_takes_little() {
     let bytes = whole.bytes();
     let answer = whole.answer(&BandEdges::default());
     let natural = answer.roles[0].share.expect("sounds");
-    // A block of four begins with each tenth but the last three: the tenths at either end are in 1, 2 and 3 of them.
+    // A block of four begins at each tenth except the last three: the tenths at either end are in 1, 2 and 3 of them.
     let of_hour = f64::from(4 * 36_000 - 6);
     let expected = of_hour / f64::from(4 * 3 * 36_000 - 12);
     assert!((natural - expected).abs() < 1e-9, "{natural} {expected}");
@@ -134,14 +134,14 @@ fn a_match_of_a_long_programme_is_of_parts_of_all_of_it() {
             after[usize::from(index > 36_100)] = whole.bytes();
         }
     }
-    // What the gates need goes on: four bytes a tenth of five layers.
+    // What gating needs keeps growing: four bytes per tenth and layer, five layers.
     let gates = f64::from(2 * 36_000 * 4 * 5);
     let grown = after[1] as f64 - after[0] as f64 - gates;
     assert!(grown < 0.05 * after[0] as f64, "{after:?}: {grown} bytes beyond those of the gates");
     let answer = whole.answer(&BandEdges::default());
     assert!((3_000..=6_000).contains(&answer.matches[0].tenths), "{}", answer.matches[0].tenths);
-    // 0.9 for an hour and 0.1 for two against 0.5 everywhere, and 0 elsewhere: 1.35 dB, of which the mean over 31 thirds
-    // goes.
+    // 0.9 for an hour and 0.1 for two against 0.5 throughout in one third, no difference elsewhere: 1.35 dB, minus
+    // its mean over 31 thirds.
     let change = answer.matches[0].change_db[17].get().expect("carried");
     assert!((change - 1.347 * 30.0 / 31.0).abs() < 0.1, "{change}: not all of it counts alike");
 }
