@@ -1,6 +1,6 @@
-//! Findings: what is worth acting on, with start and end, where in frequency, how bad, and whose.
+//! Findings: what is worth acting on, with start and end, frequency range, severity, and the layers concerned.
 //!
-//! Plain data and the table of rules; `findings::Finder` fills it from tenths. Words belong to the report.
+//! Plain data and the table of rules. [`Finder`] makes findings from tenths; `plumbline_report` puts them into words.
 
 mod between_layers;
 mod change_point;
@@ -32,32 +32,33 @@ pub const KINDS: usize = 11;
 pub enum Kind {
     /// One sound in both channels that does not add up in phase. Limit and worst: out of step, 0…1.
     OutOfStep,
-    /// Mono loses sound. Limit and worst: dB of loss, positive; infinite when all of it cancels.
+    /// Mono loses sound. Limit and worst: loss in dB, positive; infinite when everything cancels. The limit is that
+    /// of the whole range; a single band must lose 2.5 dB more.
     MonoLoss,
-    /// One channel is silent or far under the other. Limit and worst: dB between them, positive; infinite when one is
-    /// digital silence.
+    /// One channel is silent or far under the other. Limit and worst: level difference in dB, positive; infinite when
+    /// one channel is digital silence.
     OneSided,
-    /// True peak over the ceiling of the delivery target. Limit: dB over it that are let pass; worst: dBTP.
+    /// True peak over the ceiling of the delivery target. Limit: dB allowed over it; worst: dBTP.
     TruePeak,
-    /// Samples at or over full scale. Limit: how many in a tenth are let pass; worst: samples.
+    /// Samples at or over full scale. Limit: samples allowed in a tenth; worst: samples in all.
     Clipped,
-    /// Digital silence inside sound. Limit: the least length that counts, ms; worst: ms.
+    /// Digital silence within sound. Limit: shortest length that counts, ms; worst: length in ms.
     Dropout,
-    /// Wind: lows high over the rest, and unrelated. Limit and worst: dB of the lows over the rest.
+    /// Wind: strong, unrelated low frequencies. Limit and worst: lows over the rest, dB.
     Wind,
-    /// The balance of the roles is off its target. Limit: how much of the tolerance is let pass on top, percentage
-    /// points; worst: percentage points off the aim, positive is too much.
+    /// The balance of the roles is off its target. Limit: percentage points allowed beyond the tolerance; worst:
+    /// percentage points off the aim, positive is too much.
     Balance,
-    /// A layer is covered by the others in every third in which it lives. Limit and worst: dB of the others over it.
+    /// The others cover a layer in every third in which it has energy. Limit and worst: the others over it, dB.
     Covered,
-    /// Something jumps at a join. Limit and worst: the size of the jump, [`crate::joins::Join::size`].
+    /// Something jumps at a join. Limit and worst: size of the jump, [`crate::joins::Join::size`].
     Jump,
-    /// Audio did not reach the analyser. Limit: samples let pass; worst: samples lost.
+    /// Audio did not reach the analyser. Limit: samples allowed in a tenth; worst: samples lost in all.
     Gap,
 }
 
 impl Kind {
-    /// All, in the order of the table of rules.
+    /// All kinds, in the order of the table of rules.
     pub const ALL: [Self; KINDS] = [
         Self::OutOfStep,
         Self::MonoLoss,
@@ -72,12 +73,12 @@ impl Kind {
         Self::Gap,
     ];
 
-    /// Place in [`Self::ALL`].
+    /// Index in [`Self::ALL`].
     pub fn place(self) -> usize {
         self as usize
     }
 
-    /// Unit of [`Finding::worst`]; empty for a share of one.
+    /// Unit of [`Finding::worst`]; empty for a number without one.
     pub fn unit(self) -> &'static str {
         match self {
             Self::OutOfStep | Self::Jump => "",
@@ -90,60 +91,60 @@ impl Kind {
     }
 }
 
-/// How bad.
+/// Severity of a finding.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Grade {
-    /// Just past the rule.
+    /// Just over the limit.
     #[default]
     Slight,
-    /// Plain to hear or to see for whoever looks.
+    /// Clearly audible, or clearly visible in the readings.
     Clear,
     /// Sound is lost, or delivery fails.
     Grave,
 }
 
-/// A layer that a finding concerns. The name is kept: a layer may have gone when the log is read.
+/// A layer that a finding concerns. Its name is kept because the layer may be gone when the log is read.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Concerned {
-    /// Which.
+    /// Which layer.
     pub id: LayerId,
-    /// The name it had.
+    /// Its name at the time.
     pub name: String,
 }
 
-/// Something worth acting on.
+/// One finding: something worth acting on.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Finding {
-    /// Its number in this log, counting up.
+    /// Number in this log, counting up.
     pub id: u64,
     /// What it is about.
     pub kind: Kind,
     /// Which clock the tenths count on.
     pub grid: Grid,
-    /// The first tenth.
+    /// First tenth.
     pub start: i64,
-    /// The tenth after the last.
+    /// Tenth after the last.
     pub end: i64,
-    /// Whether it still goes on: `end` is then the newest tenth known.
+    /// Whether it is still going on; `end` then follows the latest tenth.
     pub open: bool,
-    /// Where in frequency; absent for the whole range.
+    /// Frequency range; absent for the whole range.
     pub span: Option<Span>,
-    /// The worst value, in [`Kind::unit`]; may be +∞ where a kind says so.
+    /// Worst value, in [`Kind::unit`]; may be +∞ for the kinds that say so.
     pub worst: f64,
     /// The tenth of the worst value.
     pub at: i64,
-    /// How bad.
+    /// Severity.
     pub grade: Grade,
-    /// Whether the channels oppose each other throughout: a flipped polarity rather than a delay.
+    /// Whether the channels oppose each other throughout: inverted polarity rather than a delay.
     pub opposed: bool,
-    /// Which channel: `Some(true)` is the right one, of a kind that concerns one.
+    /// The channel, for kinds that concern one: `Some(true)` for right.
     pub right: Option<bool>,
-    /// Which role is off its aim.
+    /// The role that is off its aim.
     pub role: Option<Role>,
-    /// Which layers: the covered one first, then who covers it; who loses the sound.
+    /// The layers concerned: the covered one first, then the one that covers it; or those that cause the loss.
     pub layers: Vec<Concerned>,
-    /// Whether the user has seen to it.
+    /// Whether the user marked it as done.
     pub seen: bool,
 }
 
@@ -153,7 +154,7 @@ impl Finding {
         self.end.saturating_sub(self.start) as f64 / 10.0
     }
 
-    /// Whether a tenth lies in it.
+    /// Whether a tenth is within it.
     pub fn holds(&self, grid: Grid, index: i64) -> bool {
         self.grid == grid && (self.start..self.end.max(self.start + 1)).contains(&index)
     }

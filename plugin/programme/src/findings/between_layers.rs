@@ -1,4 +1,4 @@
-//! Findings about layers among each other: balance off target, a layer covered.
+//! Findings about several layers: balance off target, a layer covered.
 
 use super::cusum::Step;
 use super::store::Store;
@@ -9,15 +9,15 @@ use crate::session::{BalanceTarget, LayerId};
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, TENTHS_PER_SHORT_TERM, mean_square_of};
 use std::collections::{BTreeMap, VecDeque};
 
-/// Half of the window that shares and covers are taken over, tenths.
+/// Half of the window of shares and covers, tenths.
 const HALF: i64 = TENTHS_PER_SHORT_TERM as i64 / 2;
-/// Share of all that another role must have for too much of one to be a matter of balance: natural sound alone is
-/// no fault, there is nothing that it could be balanced with.
+/// Least share of the other roles for too much of one to be a fault of balance. Natural sound alone has nothing to be
+/// balanced with.
 const BESIDE: f64 = 0.001;
-/// Tenths that a state must be over before its finding ends.
+/// Tenths after the last occurrence at which a finding ends.
 const QUIET: i64 = 5;
 
-/// Something that is so from window to window.
+/// A state that holds from window to window.
 #[derive(Clone, Copy, Debug)]
 struct So {
     first: i64,
@@ -81,7 +81,7 @@ impl BetweenLayers {
     }
 
     pub(super) fn stop(&mut self, store: &mut Store) {
-        // With nothing after it, it ended with the audio.
+        // With no tenth after it, the state ended with the audio.
         let end = |so: &So| if self.last == Some(so.last) { so.after() } else { middle(so.after()) };
         if let Some((role, so)) = self.off {
             Self::end_balance(store, role, so, end(&so));
@@ -92,7 +92,7 @@ impl BetweenLayers {
         *self = Self::default();
     }
 
-    /// The role that is furthest off, in tolerances, over the newest 3 s: how far, in percentage points.
+    /// The role furthest off over the last 3 s, counted in tolerances, and by how many percentage points.
     fn off(&self, store: &Store, target: &BalanceTarget) -> Option<(Role, f64)> {
         let mut sums = [0.0; PARTS];
         for energies in &self.energies {
@@ -116,7 +116,7 @@ impl BetweenLayers {
                 if off > 0.0 && 1.0 - share < BESIDE {
                     return None;
                 }
-                // What stands gives way a little late.
+                // A standing finding is held a little longer.
                 let held = if standing == Some(role) { 0.02 } else { 0.0 };
                 (off.abs() > aim.tolerance + more - held).then_some((
                     role,
@@ -200,7 +200,7 @@ impl BetweenLayers {
     }
 }
 
-/// The middle of the 3 s that end with a tenth.
+/// The middle of the 3 s that end at a tenth.
 fn middle(index: i64) -> i64 {
     index.saturating_sub(HALF)
 }

@@ -1,31 +1,30 @@
-//! Where in time something changed, when a window of seconds only tells that it did.
+//! When something changed, if a window of seconds only shows that it did.
 
-/// What a tenth looks like: numbers of comparable size, as many in each tenth.
+/// The features of a tenth: numbers of comparable size, the same count in every tenth.
 pub(super) type Features = Vec<f64>;
 
-/// How far from what is known a tenth is another, as a share of the farthest one's square.
+/// Squared distance from the known state at which a tenth counts as different, as a share of the largest one.
 const OTHER: f64 = 0.25;
-/// How much farther than the scatter of what is known, squares, the farthest must be, or else there is no change to be
-/// seen.
+/// Least ratio of the largest squared distance to the scatter of the known state; with less, no change can be seen.
 const LEAST_APART: f64 = 8.0;
 
-/// On which side of the change lies what is known: at the far end of the tenths on that side.
+/// The side of the change on which the known state is: at the far end of the tenths on that side.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Known {
-    /// It begins: what is known comes after the change.
+    /// It begins: the known state comes after the change.
     After,
-    /// It ends: what is known comes before the change.
+    /// It ends: the known state comes before the change.
     Before,
 }
 
-/// Tenths at the far end that tell what is known.
+/// Tenths at the far end that define the known state.
 const SURE: usize = 5;
 
-/// The first tenth after the change: the one that best parts what looks like what is known from what does not. Only
-/// changes between `from` and `to` (places in `tenths`) count; `None` where nothing stands out.
+/// The first tenth after the change: the split that best separates tenths like the known state from the others. Only
+/// changes between `from` and `to` (indices in `tenths`) count; `None` if nothing stands out.
 ///
-/// A cumulative sum in one pass: a tenth on the known side costs its squared distance from what is known, one on the
-/// other side a fixed [`OTHER`] share of the farthest's, so that two other things before it are no two changes.
+/// Each tenth on the known side costs its squared distance from the known state, each on the other side a fixed
+/// [`OTHER`] share of the largest. A change between two other states therefore does not count.
 pub(super) fn change(tenths: &[Features], from: usize, to: usize, known: Known) -> Option<usize> {
     let width = tenths.first()?.len();
     if width == 0 || tenths.iter().any(|t| t.len() != width || t.iter().any(|x| !x.is_finite())) {
@@ -62,7 +61,7 @@ mod tests {
 
     #[test]
     fn of_two_changes_the_one_into_what_is_known_counts() {
-        // Something stops at 10, and at 20 begins what is known.
+        // One state ends at 10, another at 20, where the known state begins.
         let tenths: Vec<Features> =
             (0..40).map(|i| vec![[5.0, 0.0, 2.0][i / 10 % 4 - usize::from(i >= 30)]]).collect();
         assert_eq!(change(&tenths, 1, 39, Known::After), Some(20));

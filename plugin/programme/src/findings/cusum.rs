@@ -1,26 +1,26 @@
-//! When something begins and ends: evidence tenth by tenth, summed up.
+//! When something begins and ends: a running sum of the evidence of the tenths.
 
-/// Evidence that must add up before something stands, per second that it must last: half of what plain evidence
-/// brings, so that what is only just past a rule is found as well, and dated as exactly.
+/// Evidence needed before something is reported, per second that it must last: half of what full evidence gives, so
+/// that a value just over the limit is also found and dated as exactly.
 const ON_PER_SEC: f64 = 5.0;
-/// Evidence to the contrary that ends it: half a second of plain one.
+/// Evidence against it that ends it: half a second of full evidence.
 const OFF: f64 = 5.0;
 
-/// What a tenth did to a track.
+/// The effect of a tenth on a track.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Step {
-    /// Nothing stands.
+    /// Nothing to report.
     Nothing,
-    /// It stands as of now: since the first tenth, up to the one after the last.
+    /// It is confirmed now: it began at `start`, and `end` is the tenth after the last.
     Began { start: i64, end: i64 },
-    /// It stands on, up to the tenth after the last one that spoke for it.
+    /// It continues; `end` is the tenth after the last that supported it.
     Goes { end: i64 },
     /// It ended.
     Ended { end: i64 },
 }
 
-/// A cumulative sum of evidence (E. S. Page, "Continuous inspection schemes", Biometrika 41, 1954): the sum never falls
-/// under 0; where it last left 0 is where the change is dated, and its highest point is where the change back is.
+/// A cumulative sum of evidence (E. S. Page, "Continuous inspection schemes", Biometrika 41, 1954). The sum never
+/// falls under 0. The point where it last left 0 dates the start, and its highest point dates the end.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Cusum {
     sum: f64,
@@ -31,7 +31,7 @@ pub(super) struct Cusum {
 }
 
 impl Cusum {
-    /// Takes the evidence of a tenth, −1 against to +1 for; `secs` is how long it must last.
+    /// Takes the evidence of a tenth, from −1 (against) to +1 (for). `secs` is how long it must last.
     pub(super) fn step(&mut self, evidence: f64, index: i64, secs: f64) -> Step {
         let evidence = if evidence.is_nan() { -1.0 } else { evidence.clamp(-1.0, 1.0) };
         if self.sum <= 0.0 {
@@ -58,19 +58,19 @@ impl Cusum {
         }
     }
 
-    /// Ends it, as where the audio stops being contiguous.
+    /// Ends the track, for example where the audio stops being contiguous.
     pub(super) fn stop(&mut self) -> Step {
         let step = if self.stands { Step::Ended { end: self.end } } else { Step::Nothing };
         *self = Self::default();
         step
     }
 
-    /// Whether evidence is being gathered, for sums that run along with it.
+    /// Whether evidence is being gathered, for sums that run alongside.
     pub(super) fn gathers(&self) -> bool {
         self.sum > 0.0
     }
 
-    /// Whether the newest tenth spoke for it more than any before.
+    /// Whether the sum reached its highest point at this tenth.
     pub(super) fn is_highest(&self, index: i64) -> bool {
         self.sum > 0.0 && self.end == index.saturating_add(1)
     }

@@ -1,4 +1,4 @@
-//! The engine: tenths in, findings out.
+//! The engine that makes findings from tenths.
 
 use super::between_layers::BetweenLayers;
 use super::loss::Loss;
@@ -17,18 +17,18 @@ use plumbline_measure::{Grid, Tenth};
 /// Finds what is worth acting on, tenth by tenth.
 ///
 /// # Shape
-/// Tenths in the order of the passes, as an [`Analyzer`](plumbline_measure::Analyzer) gives them; what the layers of a session did
-/// together, tenth by tenth, a little later; joins whenever one changed.
+/// Takes tenths in the order in which they were heard, as an [`Analyzer`](plumbline_measure::Analyzer) gives them;
+/// what the layers of a session did together, tenth by tenth, a little later; and joins whenever one changed.
 ///
 /// # Definition
-/// What a tenth tells by itself (peaks, clips, losses, holes, a missing channel) is dated by it. Mono loss and wind are
-/// dated by a cumulative sum of evidence (Page 1954), out of step, an average over 2 s, by the tenths at which the thirds
-/// concerned change most, balance and covered layers by the middle of the 3 s that shares are taken over. A passage that is played again takes
-/// back, tenth by tenth, what earlier passes found there.
+/// Peaks, clips, losses, dropouts and a missing channel are dated by their own tenths. Mono loss and wind are dated
+/// by a cumulative sum of evidence (Page 1954). Out of step, an average over 2 s, is dated by the tenths at which its
+/// thirds change most. Balance and covered layers are dated by the middle of the 3 s that shares are taken over.
+/// Replaying a passage removes, tenth by tenth, what earlier passes found there.
 ///
 /// # Accuracy
-/// Edges within 150 ms, out of step within 0.5 s (`tests/regression/findings.rs`, against the truth of the demo, and
-/// `tests/property/findings.rs`, in a scene of its own).
+/// Start and end within 150 ms, out of step within 0.5 s (`tests/regression/findings.rs`, against the known faults of
+/// the demo, and `tests/property/findings.rs`, in its own scene).
 #[derive(Debug)]
 pub struct Finder {
     store: Store,
@@ -42,7 +42,7 @@ pub struct Finder {
 }
 
 impl Finder {
-    /// A finder that has heard nothing.
+    /// A finder that has not heard anything.
     pub fn new(rules: Rules, target: &Target, edges: BandEdges) -> Self {
         Self {
             store: Store::new(rules, target.true_peak_dbtp),
@@ -56,31 +56,31 @@ impl Finder {
         }
     }
 
-    /// Takes other rules. What was found by the former ones stays.
+    /// Sets the rules. Findings made under the former rules stay.
     pub fn set_rules(&mut self, rules: Rules) {
         self.store.rules = rules;
     }
 
-    /// Takes another delivery target: the ceiling of the true peak.
+    /// Sets the delivery target, whose ceiling applies to the true peak.
     pub fn set_target(&mut self, target: &Target) {
         self.store.ceiling_dbtp = target.true_peak_dbtp;
     }
 
-    /// Takes other edges of the named bands.
+    /// Sets the edges of the named bands.
     pub fn set_edges(&mut self, edges: BandEdges) {
         self.edges = edges;
     }
 
     /// Takes a tenth.
     pub fn push(&mut self, tenth: &Tenth) {
-        // The last tenth that a number holds has no end.
+        // The last index that an `i64` holds has no end.
         if tenth.index == i64::MAX {
             return;
         }
         let here = (tenth.grid, tenth.index);
         let continues =
             self.last.is_some_and(|(grid, index)| grid == here.0 && index.checked_add(1) == Some(here.1));
-        // A tenth that a stop cut in two comes twice: it was looked at, but for what was lost in it.
+        // A tenth that a stop cut in two arrives twice. The second part is not examined.
         let again = self.last == Some(here);
         if !continues && !again {
             self.stop();
@@ -98,7 +98,7 @@ impl Finder {
         self.wind.push(&mut self.store, tenth);
     }
 
-    /// Takes what the layers did together in a tenth. `name` tells a layer's name.
+    /// Takes what the layers did together in a tenth. `name` returns the name of a layer.
     pub fn among(&mut self, together: &JointTenth, target: &BalanceTarget, name: &dyn Fn(LayerId) -> String) {
         if together.index == i64::MAX {
             return;
@@ -118,12 +118,12 @@ impl Finder {
         self.store.about_join(join.id, join.grid, join.at, tenths, size);
     }
 
-    /// Takes back the findings about joins that are no more.
+    /// Removes the findings about joins that no longer exist.
     pub fn keep_joins(&mut self, joins: &[Join]) {
         self.store.forget_joins(|id| joins.iter().any(|join| join.id == id));
     }
 
-    /// Tells which layers cause a mono loss that goes on.
+    /// Notes which layers cause the mono loss now open. `name` returns the name of a layer.
     pub fn blame(&mut self, loss: &LossByLayer, name: &dyn Fn(LayerId) -> String) {
         let Some(first) = loss.left_out.first() else { return };
         let layers: Vec<Concerned> =
@@ -141,7 +141,7 @@ impl Finder {
         }
     }
 
-    /// The audio stops being contiguous: what is open ends.
+    /// Closes what is open, where the audio stops being contiguous.
     pub fn stop(&mut self) {
         self.single_tenth.stop(&mut self.store);
         self.phase.stop(&mut self.store);
@@ -150,30 +150,30 @@ impl Finder {
         self.last = None;
     }
 
-    /// Nothing is to come, of other layers neither: everything that is open ends.
+    /// Closes everything open, including findings about several layers. No more tenths follow.
     pub fn end(&mut self) {
         self.stop();
         self.between.stop(&mut self.store);
     }
 
-    /// The user's reset: forgets all findings; what goes on is found anew.
+    /// Discards all findings, on the user's reset. Faults that continue are found again.
     pub fn clear(&mut self) {
         self.end();
         self.store.clear();
         self.store.changed = true;
     }
 
-    /// Marks a finding, by its number, as seen to or not.
+    /// Marks a finding, by its number, as done or not.
     pub fn see(&mut self, id: u64, seen: bool) {
         self.store.see(id, seen);
     }
 
-    /// All findings, by start.
+    /// All findings, sorted by start.
     pub fn findings(&self) -> Vec<Finding> {
         self.store.findings()
     }
 
-    /// Findings that were let go because there were too many.
+    /// Findings dropped because there were too many.
     pub fn dropped(&self) -> u64 {
         self.store.dropped
     }

@@ -11,22 +11,22 @@ use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::Gate;
 use plumbline_measure::{BandEdges, Coherent, Tenth};
 
-/// How much more than the rule a single band must lose, dB: 6 dB where the whole range loses 3.5.
+/// How much more than the limit a single band must lose, dB: 6 dB if the whole range loses 3.5.
 pub(super) const BAND_MORE_DB: f64 = 2.5;
-/// Coherence under which channels are unrelated: they lose 3 dB in mono, give or take, by chance and by right.
+/// Coherence under which channels are unrelated. They lose about 3 dB in mono by chance, which is no fault.
 const UNRELATED: f64 = 0.25;
-/// How much an unrelated pair must lose beyond the rule to be more than chance, dB.
+/// How far over the limit an unrelated pair must be to be more than chance, dB: whole range, band.
 const CHANCE_DB: [f64; 2] = [1.5, 3.0];
-/// Evidence per dB past the rule.
+/// Evidence per dB over the limit.
 const PER_DB: f64 = 1.0;
-/// Loss that is as good as all, dB.
+/// Loss that counts as total, dB.
 const ALL_DB: f64 = 100.0;
 
 /// What is kept between tenths.
 #[derive(Debug, Default)]
 pub(super) struct Loss {
     track: Cusum,
-    /// Sums since the evidence began, and as they were when it was highest.
+    /// Sums since the evidence began, and the sums at its highest point.
     sums: Sums,
     highest: Sums,
     at: (f64, i64),
@@ -44,7 +44,7 @@ impl Default for Sums {
     }
 }
 
-/// Loss in dB as a positive number.
+/// Mono loss in dB, positive; infinite from [`ALL_DB`].
 fn loss_db(cross: &StereoPower) -> f64 {
     cross.mono_loss_db().map_or(0.0, |loss| if -loss >= ALL_DB { f64::INFINITY } else { (-loss).max(0.0) })
 }
@@ -73,7 +73,7 @@ impl Loss {
         self.tell(store, step, rule.limit);
     }
 
-    /// The audio stops being contiguous.
+    /// Closes what is open, where the audio stops being contiguous.
     pub(super) fn stop(&mut self, store: &mut Store) {
         let limit = store.rules.get(Kind::MonoLoss).limit;
         let step = self.track.stop();
@@ -91,7 +91,7 @@ impl Loss {
     }
 }
 
-/// How much a tenth speaks for a loss, and the most that anything in it loses, dB.
+/// How strongly a tenth indicates a loss, −1…1, and the largest loss in it, dB.
 fn evidence(tenth: &Tenth, whole: &StereoPower, limit: f64, edges: &BandEdges) -> (f64, f64) {
     let gate = Gate::broadband();
     if !gate.open(whole) {
@@ -129,8 +129,8 @@ fn evidence(tenth: &Tenth, whole: &StereoPower, limit: f64, edges: &BandEdges) -
     most
 }
 
-/// Where the sound is lost, and how much there: the run of thirds around the one that loses most energy; the whole range
-/// where all that is loud loses.
+/// Where sound is lost, and the loss there in dB: the run of thirds around the one that loses most energy, or `None`
+/// for the whole range if every loud third loses.
 fn where_lost(sums: &Sums, limit: f64) -> (Option<Span>, f64) {
     let loudest = sums.thirds.iter().map(StereoPower::total).fold(0.0, f64::max);
     let counts = |third: usize| sums.thirds[third].total() > loudest * db_power(-VERDICT_RANGE_DB);
@@ -160,7 +160,7 @@ fn where_lost(sums: &Sums, limit: f64) -> (Option<Span>, f64) {
     ((!all).then_some(span), if all { loss_db(&sums.whole) } else { loss_db(&run) })
 }
 
-/// 10·lg of lows over the rest, for a wind that fills them.
+/// Energy of the lows over the rest, dB. `None` without lows.
 pub(super) fn lows_over_rest_db(thirds: &[StereoPower; THIRDS], below_hz: f64) -> Option<f64> {
     let sum = |low: bool| -> f64 {
         (0..THIRDS)

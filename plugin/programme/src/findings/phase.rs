@@ -11,21 +11,21 @@ use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::{Coherent, Gate, Readings};
 use std::collections::VecDeque;
 
-/// How much lower than the rule a value must fall before the finding ends.
+/// How far under the limit a value must fall before the finding ends.
 const HELD: f64 = 0.1;
-/// Tenths that the average is long.
+/// Length of the average, tenths.
 const AVERAGE: i64 = 20;
-/// Tenths that a value must stay low, so that one tenth without a long frame ends nothing.
+/// Tenths that a value must stay low, so that one tenth without a long frame does not end a finding.
 const QUIET: i64 = 5;
-/// Tenths kept to look for the edges in.
+/// Tenths kept for dating start and end.
 const KEPT: usize = 64;
 /// Share of a new tenth in the smoothed thirds: about 1 s.
 const STEP: f64 = 0.1;
-/// How many dB of level weigh as much as the whole way of correlation from 0 to 1.
+/// Difference in level, dB, that weighs as much as a correlation change from 0 to 1.
 const DB_PER_CORRELATION: f64 = 12.0;
-/// Values that are as bad as each other.
+/// Largest difference between values that count as equally bad.
 const ALIKE: f64 = 0.05;
-/// Level under which thirds look alike, dBFS.
+/// Level under which thirds count as equal, dBFS.
 const FLOOR_DBFS: f64 = -100.0;
 
 /// What is kept between tenths.
@@ -33,13 +33,13 @@ const FLOOR_DBFS: f64 = -100.0;
 pub(super) struct Phase {
     smooth: Vec<StereoPower>,
     recent: VecDeque<(i64, [StereoPower; THIRDS])>,
-    /// The first tenth at or over the rule, and the newest one not under it.
+    /// The first tenth at or over the limit, and the latest one not under it.
     over: Option<(i64, i64)>,
     worst: Option<(OutOfStep, i64)>,
     stands: bool,
 }
 
-/// Means of the thirds of a tenth.
+/// Mean power of each third of a tenth.
 pub(crate) fn thirds_of(tenth: &Tenth) -> [StereoPower; THIRDS] {
     std::array::from_fn(|third| {
         let frames = tenth.frames_of[window_for(third_centre_hz(third))];
@@ -72,7 +72,7 @@ impl Phase {
             }
             (Some(mut found), Some((first, _))) => {
                 self.over = Some((first, index));
-                // As bad and wider tells more: at first few thirds have a coherence yet.
+                // If equally bad, the wider one is kept: at first only a few thirds have a coherence.
                 let width = |o: &OutOfStep| o.span.high_hz / o.span.low_hz;
                 let tells_more = |worst: &OutOfStep| {
                     found.worst > worst.worst + ALIKE
@@ -101,7 +101,7 @@ impl Phase {
         }
     }
 
-    /// The audio stops being contiguous.
+    /// Ends what is open, where the audio stops being contiguous.
     pub(super) fn stop(&mut self, store: &mut Store) {
         if self.over.is_some() {
             self.end(store);
@@ -112,7 +112,7 @@ impl Phase {
     fn end(&mut self, store: &mut Store) {
         if let (true, Some((_, last))) = (self.stands, self.over) {
             let newest = self.recent.back().map_or(last, |(index, _)| *index);
-            // With nothing after it, it ended with the audio.
+            // With no tenth after it, the fault ended with the audio.
             let end = if newest > last {
                 let crossed = last.saturating_add(1);
                 self.edge(crossed, crossed.saturating_sub(AVERAGE / 2), Known::Before)
@@ -139,8 +139,8 @@ impl Phase {
         std::array::from_fn(|third| Readings::of(&self.smooth[third], coherent[third], gate))
     }
 
-    /// The tenth at which the thirds of the run change most, near the one at which the average crossed its limit; the
-    /// middle of the average where none stands out.
+    /// The tenth at which the thirds of the run change most, near the one at which the average crossed the limit;
+    /// `middle` if none stands out.
     fn edge(&self, crossed: i64, middle: i64, known: Known) -> i64 {
         let Some((worst, _)) = self.worst else { return middle };
         let run: Vec<usize> = (0..THIRDS)
@@ -170,7 +170,7 @@ impl Phase {
     }
 }
 
-/// Correlation and level of some thirds, in numbers of like weight.
+/// Correlation and level of some thirds, in numbers of comparable weight.
 fn looks(thirds: &[StereoPower; THIRDS], run: &[usize]) -> Features {
     let floor = db_power(FLOOR_DBFS);
     run.iter()

@@ -1,4 +1,4 @@
-//! The one table of rules: from where on something is a finding.
+//! The table of rules: the limits at which something becomes a finding.
 
 use super::{KINDS, Kind};
 use crate::session::COVERED_DB;
@@ -6,18 +6,18 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
-/// From where on something is a finding.
+/// The rule of one kind of finding.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Rule {
-    /// Whether it is looked for.
+    /// Whether this kind is reported.
     pub on: bool,
-    /// The limit, as [`Kind`] says.
+    /// The limit, in the unit that [`Kind`] gives.
     pub limit: f64,
     /// How long it must last, seconds.
     pub secs: f64,
 }
 
-/// All rules.
+/// The rules of all kinds.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rules([Rule; KINDS]);
 
@@ -27,7 +27,7 @@ impl Rules {
         self.0[kind.place()]
     }
 
-    /// Sets a rule; a number that makes no sense becomes the default's.
+    /// Sets the rule of a kind. A number out of range is replaced by the default.
     pub fn set(&mut self, kind: Kind, rule: Rule) {
         let usual = Self::usual(kind);
         let within = |value: f64, range: RangeInclusive<f64>, usual: f64| {
@@ -40,7 +40,8 @@ impl Rules {
         };
     }
 
-    /// The rule of a new instance. Where design has a number it is that; the others are common practice, no source.
+    /// The default rule of a kind. Limits that verdicts also have are the same there; the others are common practice,
+    /// no source.
     pub fn usual(kind: Kind) -> Rule {
         let (limit, secs) = match kind {
             Kind::OutOfStep => (0.6, 1.0),
@@ -56,7 +57,7 @@ impl Rules {
         Rule { on: true, limit, secs }
     }
 
-    /// Limits that may be set.
+    /// Range of limits that may be set.
     pub fn limits(kind: Kind) -> RangeInclusive<f64> {
         match kind {
             Kind::OutOfStep => 0.3..=1.0,
@@ -67,13 +68,13 @@ impl Rules {
             Kind::Dropout => 1.0..=1_000.0,
             Kind::Wind => 0.0..=30.0,
             Kind::Balance => 0.0..=50.0,
-            // What covers by less is not told of by the balance.
+            // The balance does not report layers covered by less.
             Kind::Covered => COVERED_DB..=40.0,
             Kind::Jump => 0.25..=10.0,
         }
     }
 
-    /// Lengths that may be set, seconds; a kind that is an event has 0 alone.
+    /// Range of lengths that may be set, seconds; only 0 for events.
     pub fn lengths(kind: Kind) -> RangeInclusive<f64> {
         match kind {
             Kind::TruePeak | Kind::Clipped | Kind::Dropout | Kind::Jump | Kind::Gap => 0.0..=0.0,
@@ -89,7 +90,7 @@ impl Default for Rules {
 }
 
 impl Serialize for Rules {
-    /// As a map by kind.
+    /// Serialises the rules as a map by kind.
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         Kind::ALL
             .map(|kind| (kind, self.get(kind)))
@@ -100,9 +101,9 @@ impl Serialize for Rules {
 }
 
 impl<'de> Deserialize<'de> for Rules {
-    /// A kind that is missing, or makes no sense, takes its default and spoils nothing else.
+    /// Reads the rules. A kind that is missing or unreadable takes its default; the others are not affected.
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        /// What can be read of a rule, part by part.
+        /// A rule, or something unreadable in its place.
         #[derive(Deserialize)]
         #[serde(untagged)]
         enum Read {
@@ -121,7 +122,7 @@ impl<'de> Deserialize<'de> for Rules {
 }
 
 impl Kind {
-    /// Its name in files.
+    /// Its key in files.
     pub fn key(self) -> &'static str {
         match self {
             Self::OutOfStep => "out_of_step",

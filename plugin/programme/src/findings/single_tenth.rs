@@ -1,4 +1,4 @@
-//! Findings that single tenths tell: peaks, clips, losses, holes, and a channel that is not there.
+//! Findings made from single tenths: peaks, clips, losses, dropouts, and a missing channel.
 
 use super::Kind;
 use super::cusum::{Cusum, Step};
@@ -9,19 +9,19 @@ use std::collections::VecDeque;
 
 /// Level under which a tenth counts as not sounding, dBFS.
 const SOUND_DBFS: f64 = -70.0;
-/// Longest hole that is a dropout, seconds: what lasts longer is a pause.
+/// Longest hole that counts as a dropout, seconds; a longer one is a pause.
 const LONGEST_HOLE_SECS: f64 = 3.0;
-/// How far the sound right before and after a hole may be under that of the 2 s before: sound that has died away by
-/// itself is no dropout.
+/// How far the sound right before and after a hole may be under that of the 2 s before. Sound that has died away is
+/// not a dropout.
 const ALIVE_DB: f64 = 12.0;
-/// Tenths of that. All of them must have sounded without a hole: a track of clips with silence between them is whole.
+/// Tenths of those 2 s. All must sound and have no hole: in a track of clips, the silence between them is no fault.
 const BEFORE: usize = 20;
-/// Length of a hole in a tenth after which too little of it sounds to tell by.
+/// Longest hole in a tenth, seconds, that leaves enough sound to judge.
 const MOST_OF_TENTH_SECS: f64 = 0.075;
-/// Tenths kept: those, and the longest hole.
+/// Tenths kept: those 2 s and the longest hole.
 const KEPT: usize = 52;
 
-/// Mean squares of a tenth without its DC.
+/// Power of a tenth without its DC.
 pub(super) fn cross_of(tenth: &Tenth) -> StereoPower {
     let sums = &tenth.sums;
     let n = f64::from(sums.frames.max(1));
@@ -34,7 +34,7 @@ pub(super) fn cross_of(tenth: &Tenth) -> StereoPower {
     }
 }
 
-/// A run of tenths with something to count in them.
+/// A run of tenths in which something is counted.
 #[derive(Debug, Default)]
 struct Count {
     track: Cusum,
@@ -66,14 +66,15 @@ impl Count {
     }
 }
 
-/// A hole of digital silence under way.
+/// A hole of digital silence in progress.
 #[derive(Clone, Copy, Debug)]
 struct Hole {
     start: i64,
     secs: f64,
-    /// Whether the sound was alive when it began.
+    /// Whether the sound was alive when the hole began.
     cut: bool,
-    /// Of a hole in a tenth with sound: whether that sound was alive. The next tenth tells whether the hole ended there.
+    /// For a hole within a tenth that sounds: whether that sound was alive. The next tenth shows whether the hole
+    /// ended there.
     inside: Option<bool>,
 }
 
@@ -86,7 +87,7 @@ pub(super) struct SingleTenth {
     side: Cusum,
     side_worst: (f64, i64, bool),
     hole: Option<Hole>,
-    /// Mean squares of the newest tenths.
+    /// Mean squares of the latest tenths; 0 for a tenth with a hole.
     before: VecDeque<f64>,
 }
 
@@ -104,7 +105,7 @@ impl SingleTenth {
         }
     }
 
-    /// The audio stops being contiguous.
+    /// Closes what is open, where the audio stops being contiguous.
     pub(super) fn stop(&mut self, store: &mut Store) {
         if let Some(hole) = self.hole.take() {
             judge(store, hole, hole.start, hole.inside == Some(true));
@@ -123,7 +124,7 @@ impl SingleTenth {
     fn count(&mut self, store: &mut Store, tenth: &Tenth) {
         let peak = f64::from(tenth.true_peak[0].max(tenth.true_peak[1]));
         let over_db = if peak > 0.0 { 20.0 * peak.log10() - store.ceiling_dbtp } else { f64::NEG_INFINITY };
-        // Counted as over the ceiling, told as a level.
+        // Compared with the ceiling, reported as a level.
         let over = over_db > store.rules.get(Kind::TruePeak).limit;
         let level = 20.0 * peak.log10();
         let step = self.peak.track.step(if over { 1.0 } else { -1.0 }, tenth.index, 0.0);
@@ -173,11 +174,12 @@ impl SingleTenth {
             hole.inside = None;
             return;
         }
-        // Where little of a tenth sounds, the next one tells whether the sound is alive.
+        // If little of a tenth sounds, the next one shows whether the sound is alive.
         let here = self.is_alive(Some(cross.total()));
         let alive = |hole_secs: f64| (hole_secs <= MOST_OF_TENTH_SECS).then_some(here);
         if let Some(mut hole) = self.hole {
-            // What of it reached into this tenth counts as well, and it ended here; or else in the tenth before.
+            // If the hole reaches into this tenth, that part counts and the hole ended here; otherwise it ended in
+            // the previous tenth.
             let reached = (run_secs - hole.secs).max(0.0);
             let grew = reached > 0.0;
             hole.secs = hole.secs.max(run_secs);
@@ -198,7 +200,7 @@ impl SingleTenth {
         self.hole = Some(Hole { start: tenth.index, secs: run_secs, cut, inside });
     }
 
-    /// Whether a mean square is not far under what sounded in the 2 s before.
+    /// Whether a mean square is not far under the sound of the 2 s before.
     fn is_alive(&self, total: Option<f64>) -> bool {
         let Some(total) = total else { return false };
         let holes = self.tenths_of_hole();
@@ -211,13 +213,13 @@ impl SingleTenth {
         power_db(total) >= SOUND_DBFS && power_db(total / mean) >= -ALIVE_DB
     }
 
-    /// Tenths at the end that belong to the hole that is judged.
+    /// Tenths at the end that belong to the hole being judged.
     fn tenths_of_hole(&self) -> usize {
         self.before.iter().rev().take_while(|t| **t == 0.0).count()
     }
 }
 
-/// Notes a hole that ended in tenth `last`, if it is a dropout; `alive` is the sound after it.
+/// Reports a hole that ended in tenth `last`, if it is a dropout. `alive` describes the sound after it.
 fn judge(store: &mut Store, hole: Hole, last: i64, alive: bool) {
     let least_ms = store.rules.get(Kind::Dropout).limit;
     let fits = hole.secs <= LONGEST_HOLE_SECS && hole.secs * 1_000.0 >= least_ms;

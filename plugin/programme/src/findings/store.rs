@@ -1,4 +1,4 @@
-//! The findings themselves: opened, followed and closed; and what becomes of them when a passage is played again.
+//! The list of findings: opened, followed and closed, and shortened when a passage is replayed.
 
 use super::cusum::Step;
 use super::rules::Rules;
@@ -7,12 +7,12 @@ use crate::log::MOST_ENTRIES;
 use plumbline_measure::Grid;
 use std::collections::VecDeque;
 
-/// A finding, and the pass that it was made in.
+/// A finding, and the pass in which it was made.
 #[derive(Debug)]
 struct Entry {
     finding: Finding,
     pass: u64,
-    /// The join that it is about.
+    /// The join that it concerns.
     join: Option<u64>,
 }
 
@@ -43,7 +43,7 @@ impl Store {
         }
     }
 
-    /// A new pass begins.
+    /// Notes that a new pass begins.
     pub(super) fn turn(&mut self) {
         self.pass += 1;
     }
@@ -54,7 +54,7 @@ impl Store {
         self.dropped = 0;
     }
 
-    /// All findings, by start.
+    /// All findings, sorted by start.
     pub(super) fn findings(&self) -> Vec<Finding> {
         let mut all: Vec<Finding> = self.entries.iter().map(|e| e.finding.clone()).collect();
         all.sort_by_key(|f| (f.grid, f.start, f.kind, f.id));
@@ -68,12 +68,12 @@ impl Store {
         }
     }
 
-    /// Follows a track that has at most one finding open of its kind.
+    /// Applies a step to the open finding of a kind that has at most one.
     pub(super) fn follow(&mut self, kind: Kind, step: Step, tell: impl FnOnce(&mut Finding)) {
         self.follow_one(kind, |_| true, step, tell);
     }
 
-    /// Follows one of several tracks of a kind: `which` tells its open finding from the others.
+    /// Applies a step to one of several open findings of a kind: the one for which `which` is true.
     pub(super) fn follow_one(
         &mut self,
         kind: Kind,
@@ -82,7 +82,7 @@ impl Store {
         tell: impl FnOnce(&mut Finding),
     ) {
         if step == Step::Nothing || !self.rules.get(kind).on {
-            // A rule that was switched off meanwhile leaves nothing open.
+            // A rule switched off in the meantime leaves nothing open.
             if step != Step::Nothing {
                 self.close(kind, which, None);
             }
@@ -144,7 +144,7 @@ impl Store {
         }
     }
 
-    /// The open finding of a kind.
+    /// The open finding of a kind for which `which` is true.
     pub(super) fn open(&mut self, kind: Kind, which: impl Fn(&Finding) -> bool) -> Option<&mut Finding> {
         let open = |e: &&mut Entry| e.finding.open && e.finding.kind == kind && which(&e.finding);
         self.entries.iter_mut().rev().find(open).map(|e| &mut e.finding)
@@ -154,13 +154,13 @@ impl Store {
         if let Some(finding) = self.open(kind, which) {
             finding.open = false;
             finding.end = end.unwrap_or(finding.end);
-            // It may end before the tenth up to which it was told.
+            // The end may be earlier than the worst tenth noted so far.
             finding.at = finding.at.clamp(finding.start, finding.end.saturating_sub(1).max(finding.start));
             self.changed = true;
         }
     }
 
-    /// A finding about a join: made, brought up to date, or taken back.
+    /// Adds, updates or removes the finding about a join. `size` is `None` if there is nothing to report.
     pub(super) fn about_join(&mut self, join: u64, grid: Grid, at: i64, tenths: i64, size: Option<f64>) {
         let known = self.entries.iter().position(|e| e.join == Some(join));
         match (known, size) {
@@ -191,14 +191,14 @@ impl Store {
         }
     }
 
-    /// Whether a join's finding stands that is not among the joins any more.
+    /// Removes findings about joins that no longer exist. `stands` returns whether a join does.
     pub(super) fn forget_joins(&mut self, stands: impl Fn(u64) -> bool) {
         let before = self.entries.len();
         self.entries.retain(|e| e.join.is_none_or(&stands));
         self.changed |= self.entries.len() != before;
     }
 
-    /// A tenth is measured anew: what earlier passes found there gives way.
+    /// Removes from earlier findings a tenth that is now measured again.
     pub(super) fn replay(&mut self, grid: Grid, index: i64) {
         let pass = self.pass;
         let mut rest = Vec::new();
@@ -240,7 +240,7 @@ impl Store {
     }
 }
 
-/// How bad a finding is, from its worst value.
+/// Sets the severity of a finding from its worst value.
 fn regrade(finding: &mut Finding) {
     let (clear, grave) = match finding.kind {
         Kind::OutOfStep => (0.75, 0.9),

@@ -1,4 +1,4 @@
-//! Wind on the microphones: lows far over the rest that the channels do not share.
+//! Wind on the microphones: lows far above the rest that the channels do not share.
 
 use super::Kind;
 use super::cusum::Cusum;
@@ -10,17 +10,17 @@ use plumbline_measure::Tenth;
 use plumbline_measure::bands::{Span, THIRDS, third_span};
 use plumbline_measure::reading::Gate;
 
-/// Wind lives under this, Hz (common practice, no source).
+/// Highest frequency of wind, Hz (common practice, no source).
 const WIND_HZ: f64 = 200.0;
-/// Coherence over which lows are one sound in both channels: a rumble, a motor, a bell, no wind.
+/// Coherence over which the lows are one sound in both channels: a rumble, a motor or a bell, not wind.
 const SHARED: f64 = 0.3;
-/// Level under which nobody minds, dBFS.
+/// Level under which wind does not matter, dBFS.
 const LEAST_DBFS: f64 = -60.0;
 
-/// Evidence of lows of which coherence is not there yet: it dates what may turn out to be wind, and never makes it by
+/// Evidence of lows without a coherence yet: it helps to date wind found later, and is too small to report wind by
 /// itself.
 const UNTOLD: f64 = 0.02;
-/// Share of the energy of the lows that must have a coherence: that of quiet thirds tells nothing of the loud ones.
+/// Least share of the lows' energy that must have a coherence: quiet thirds do not represent loud ones.
 const TELLING: f64 = 0.5;
 
 /// What is kept between tenths.
@@ -42,7 +42,7 @@ impl Wind {
             (Some(over), Some(shared)) if loud && shared < SHARED => {
                 ((over - rule.limit) / 2.0).clamp(-1.0, 1.0)
             }
-            // Coherence is not there yet: nothing is said either way.
+            // No coherence yet: neither for nor against.
             (Some(over), None) if loud && over >= rule.limit => UNTOLD,
             _ => -1.0,
         };
@@ -72,7 +72,7 @@ impl Wind {
     }
 }
 
-/// Coherence of the thirds under [`WIND_HZ`], weighted by energy; none while most of it has no coherence yet.
+/// Coherence of the thirds under [`WIND_HZ`], weighted by energy; `None` while less than half of the energy has one.
 fn coherence_of_lows(tenth: &Tenth) -> Option<f64> {
     let (mut sum, mut weight, mut all) = (0.0, 0.0, 0.0);
     for third in (0..THIRDS).filter(|t| third_span(*t).high_hz <= WIND_HZ * 1.01) {
