@@ -1,8 +1,8 @@
 //! Joins: transitions between two passages, and what jumps there.
 //!
-//! # The way of the data
-//! [`JoinDetector`] keeps a cell of each tenth of the newest 14 s (`cell`), compares what sounds before and after each boundary
-//! (`novelty`), and measures both sides of each join and of each mark (`side`).
+//! # Signal path
+//! [`JoinDetector`] keeps a cell for each tenth of the last 14 s (`cell`), compares the sound before and after each
+//! boundary (`novelty`), and measures both sides of each join and of each mark (`side`).
 
 mod cell;
 mod detector;
@@ -17,17 +17,17 @@ use plumbline_measure::bands::THIRDS;
 use plumbline_measure::reading::Maybe;
 use serde::{Deserialize, Serialize};
 
-/// Seconds on either side that are compared.
+/// Seconds compared on either side.
 pub const SIDE_SECS: f64 = 2.0;
 
-/// What was measured on one side of a join, over at most [`SIDE_SECS`].
+/// The measurements on one side of a join, over at most [`SIDE_SECS`].
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Side {
-    /// Tenths that it is made of: fewer where the programme starts, ends or joins again.
+    /// Number of tenths measured: fewer where the programme starts, ends or has another join.
     pub tenths: u32,
-    /// K-weighted loudness over them, LUFS; absent in silence.
+    /// K-weighted loudness, LUFS; absent in silence.
     pub loudness_lufs: Option<f64>,
-    /// Spectral tilt, dB per octave: the slope of a straight line through the levels of the thirds.
+    /// Spectral tilt, dB per octave: the slope of a straight line fitted to the levels of the thirds.
     pub tone_db_per_octave: Option<f64>,
     /// Side share, 0…1.
     pub side_share: Option<f64>,
@@ -40,31 +40,32 @@ pub struct Side {
 /// A transition between two passages.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Join {
-    /// Its number in this log, counting up.
+    /// Number in this log, counting up.
     pub id: u64,
     /// Which clock.
     pub grid: Grid,
     /// The first tenth of the new passage.
     pub at: i64,
-    /// The sample at which it starts, where an onset tells; else the first sample of the tenth.
+    /// The sample at which the new passage starts: that of an onset if there is one, otherwise the first sample of
+    /// the tenth.
     pub sample: i64,
-    /// Whether a mark stands there.
+    /// Whether the user set a mark there.
     pub marked: bool,
-    /// Whether it was found by itself.
+    /// Whether the detector found it.
     pub found: bool,
-    /// 2 s before.
+    /// The last 2 s before the join.
     pub before: Side,
-    /// 2 s after; grows while the song goes on.
+    /// The first 2 s after the join; grows while the song plays on.
     pub after: Side,
-    /// How long the transition takes, seconds: from a tenth of the way to nine tenths of it, in level and tone.
+    /// Length of the transition in seconds: from 10 % to 90 % of the change, in level or tone.
     pub takes_secs: Option<f64>,
 }
 
-/// Change that counts as one: of loudness, LU (common practice, no source).
+/// Change that counts as a jump: of loudness, LU (common practice, no source).
 pub const JUMP_LU: f64 = 6.0;
-/// Of tone, dB per octave (common practice, no source).
+/// Change that counts as a jump: of tone, dB per octave (common practice, no source).
 pub const JUMP_TONE: f64 = 3.0;
-/// Of width and of shares, 0…1 (common practice, no source).
+/// Change that counts as a jump: of width or of a share, 0…1 (common practice, no source).
 pub const JUMP_SHARE: f64 = 0.30;
 
 fn change(before: Option<f64>, after: Option<f64>) -> Option<f64> {
@@ -87,19 +88,19 @@ impl Join {
         change(self.before.side_share, self.after.side_share)
     }
 
-    /// Change of a role's share, −1…1.
+    /// Change of a role's share, −1…1. `part` is its index in [`Role::PARTS`].
     pub fn share(&self, part: usize) -> Option<f64> {
         change(*self.before.shares.get(part)?, *self.after.shares.get(part)?)
     }
 
-    /// The roles that sound on either side, with their place in [`Role::PARTS`].
+    /// The roles that sound on either side, each with its index in [`Role::PARTS`].
     pub fn roles(&self) -> impl Iterator<Item = (usize, Role)> + '_ {
         let sounds = |part| [&self.before, &self.after].into_iter().any(|side| sounding(side.shares[part]));
         Role::PARTS.into_iter().enumerate().filter(move |(part, _)| sounds(*part))
     }
 
-    /// How large the jump is: the largest of all changes, each in what counts as one ([`JUMP_LU`], [`JUMP_TONE`],
-    /// [`JUMP_SHARE`]). 0 when nothing could be compared.
+    /// Size of the jump: the largest change, in units of [`JUMP_LU`], [`JUMP_TONE`] and [`JUMP_SHARE`]. 0 when
+    /// nothing could be compared.
     pub fn size(&self) -> f64 {
         let shares = (0..PARTS).filter_map(|part| self.share(part)).map(|change| change / JUMP_SHARE);
         let others = [

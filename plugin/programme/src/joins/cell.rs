@@ -1,4 +1,4 @@
-//! What is kept of a tenth while joins are looked for, and what is compared of ten of them.
+//! What is kept of a tenth to find joins, and the features compared over ten of them.
 
 use crate::balance::Mark;
 use crate::role::PARTS;
@@ -10,65 +10,65 @@ use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, lufs};
 use plumbline_measure::reading::Gate;
 use plumbline_measure::{Onset, Tenth};
 
-/// Octaves whose levels are compared: 63 Hz to 12.5 kHz, three thirds each.
+/// Octaves compared: 63 Hz to 12.5 kHz, three thirds each.
 pub(super) const OCTAVES: usize = 8;
-/// Thirds that a tone is drawn through: 63 Hz to 16 kHz.
+/// Thirds used for the tone: 63 Hz to 16 kHz.
 const TONE_THIRDS: std::ops::Range<usize> = FIRST_ACCURATE_THIRD..30;
-/// Thirds that a straight line needs: two octaves of them.
+/// Fewest thirds for a line fit: two octaves.
 const LEAST_THIRDS: usize = 6;
-/// Level under which an octave counts as having this level, dBFS, and under the loudest octave, dB: down there lies
-/// what the window leaks.
+/// Lowest level of an octave, dBFS, and lowest level under the loudest octave, dB. Anything lower is leakage of the
+/// window.
 const OCTAVE_FLOOR_DBFS: f64 = -90.0;
 const OCTAVE_FLOOR_DB: f64 = -50.0;
-/// Tenths whose features are compared as one.
+/// Tenths compared as one block.
 pub(super) const BLOCK: usize = 10;
-/// Tenths that count nothing at either end of a block: a dropout or two hits.
+/// Tenths left out at either end of the sorted values of a block: room for a dropout or two hits.
 const TRIMMED: usize = 2;
-/// Largest power that is believed: more is damage.
+/// Largest power accepted; anything larger is damage.
 const LARGEST: f64 = 1e30;
 
-/// A power as it should be: not negative, finite.
+/// A power, or 0 if it is negative, too large or NaN.
 pub(super) fn sane(power: f64) -> f64 {
     if (0.0..=LARGEST).contains(&power) { power } else { 0.0 }
 }
 
-/// One tenth.
+/// One tenth, reduced to what joins need.
 #[derive(Clone, Debug)]
 pub(super) struct Cell {
     pub(super) place: Mark,
     pub(super) length: u32,
-    /// Heard to its end.
+    /// Whether it was heard to its end.
     pub(super) complete: bool,
-    /// Does not continue the cell before it.
+    /// Whether it does not continue the previous cell.
     pub(super) starts_run: bool,
     pub(super) onset: Onset,
-    /// Sum of K-weighted squares, and over how many samples.
+    /// Sum of K-weighted squares, and the number of samples.
     pub(super) k: f64,
     pub(super) frames: f64,
-    /// Sum over the long frames, and how many.
+    /// Sum over the frames of the long window, and frames of each window.
     pub(super) whole: StereoPower,
     pub(super) frames_of: [f64; WINDOWS],
-    /// Power of the thirds, summed over the frames of their window.
+    /// Power of each third, summed over the frames of its window.
     pub(super) thirds: [f32; THIRDS],
-    /// Mean-square energies of the roles, once known.
+    /// K-weighted mean squares of the roles, once known.
     pub(super) energies: Option<[f64; PARTS]>,
     pub(super) features: Features,
     /// Features of the ten tenths that end with this one.
     pub(super) block: Option<Features>,
-    /// How much these ten differ from the ten before them.
+    /// How far these ten differ from the ten before them.
     pub(super) adjacent: Option<[f64; 3]>,
 }
 
-/// What is compared of a tenth or of ten.
+/// The features compared, of one tenth or of ten.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Features {
-    /// LUFS, not under [`ABSOLUTE_GATE_LUFS`].
+    /// Level in LUFS, at least [`ABSOLUTE_GATE_LUFS`].
     pub(super) level: f64,
-    /// Levels of the octaves over their mean, dB; none in silence.
+    /// Levels of the octaves relative to their mean, dB; absent in silence.
     pub(super) shape: [Option<f64>; OCTAVES],
     /// Tone, dB per octave.
     pub(super) tone: Option<f64>,
-    /// Side share.
+    /// Side share, 0…1.
     pub(super) width: Option<f64>,
 }
 
@@ -77,7 +77,7 @@ pub(super) fn window_of(third: usize) -> usize {
     window_for(third_span(third).low_hz)
 }
 
-/// Slope of a straight line through the levels of thirds (power, where there is one), dB per octave.
+/// Slope of a straight line fitted to the levels of thirds, dB per octave. `thirds` returns the power of a third.
 pub(super) fn tone(thirds: impl Fn(usize) -> f64) -> Option<f64> {
     let loudest = TONE_THIRDS.map(&thirds).fold(0.0, f64::max);
     let gate = Gate::bands(loudest);
@@ -126,7 +126,7 @@ impl Cell {
         cell
     }
 
-    /// Mean power of a third; none where no frame of its window lies in the tenth.
+    /// Mean power of a third; `None` if the tenth has no frame of its window.
     fn third(&self, third: usize) -> Option<f64> {
         let frames = self.frames_of[window_of(third)];
         (frames > 0.0).then(|| f64::from(self.thirds[third]) / frames)
@@ -145,7 +145,7 @@ impl Cell {
         let loudest = octaves.into_iter().flatten().fold(0.0, f64::max);
         let floor = (power_db(loudest) + OCTAVE_FLOOR_DB).max(OCTAVE_FLOOR_DBFS);
         let levels = octaves.map(|power| power.map(|power| power_db(power).max(floor)));
-        // Without the lows of the first frames there is no shape to compare.
+        // Without the low octaves, as in the first frames, there is no shape to compare.
         if let Some(mean) = levels.into_iter().sum::<Option<f64>>().map(|sum| sum / OCTAVES as f64) {
             features.shape = levels.map(|level| level.map(|level| level - mean));
             features.tone = tone(|third| self.third(third).unwrap_or(0.0));
@@ -159,13 +159,13 @@ impl Cell {
 }
 
 impl Features {
-    /// Whether there is sound.
+    /// Whether the level is over the absolute gate.
     pub(super) fn sounds(&self) -> bool {
         self.level > ABSOLUTE_GATE_LUFS
     }
 
-    /// Features of some tenths taken together: means without the highest and the lowest, each absent where most
-    /// tenths have none.
+    /// Features of some tenths together: means without the highest and lowest values, each absent if half of the
+    /// tenths or more have none.
     pub(super) fn over<'a>(cells: impl Iterator<Item = &'a Cell> + Clone) -> Self {
         let mean = |of: &dyn Fn(&Features) -> Option<f64>| {
             let mut values = [0.0; BLOCK];

@@ -1,4 +1,4 @@
-//! Joins as the tenths come in.
+//! Finds joins as the tenths arrive.
 
 use super::cell::{BLOCK, Cell, Features, sane};
 use super::novelty::{Novelties, PEAK, Parts, SIDE, distance, novelty, steepest};
@@ -12,42 +12,42 @@ use plumbline_measure::{Grid, Tenth};
 use std::collections::VecDeque;
 use std::ops::Range;
 
-/// Tenths kept: 14 s, so that energies which come 10 s late still find theirs, and both sides of the join.
+/// Tenths kept: 14 s, so that role energies which arrive 10 s late still find their tenth and both sides of its join.
 const KEPT: usize = 100 + 2 * SIDE;
-/// Tenths of the newest run that are looked at for how restless it is.
+/// Tenths of the current run over which its unrest is measured.
 const LOOKED_AT: usize = 120;
-/// Tenths of a side, as an index.
+/// [`SIDE`] as an index.
 const REACH: i64 = SIDE as i64;
-/// Tenths around a boundary in which an onset dates the join, and the steepest change is looked for.
+/// Tenths around a boundary in which the steepest change and the onset that dates the join are searched.
 const REFINE: usize = 3;
-/// Tenths between a mark and a join that are one.
+/// Largest distance in tenths at which a mark and a found join are the same.
 const SAME: i64 = 5;
 
-/// Finds joins, and measures both sides of each and of every mark.
+/// Finds joins, and measures both sides of each join and of each mark.
 ///
 /// # Shape
-/// [`JoinDetector::push`] takes tenths in the order in which they were heard. A join is found 2.5 s after it (silence that
-/// starts or ends: 1 s); its `after` fills for 2 s.
+/// [`JoinDetector::push`] takes tenths in the order in which they were heard. A join is found 2.5 s after it happened
+/// (start or end of silence: 1 s); its `after` fills over 2 s.
 ///
 /// # Definition
-/// `docs/measures.md`, "Joins". Each grid apart. A run ends where a tenth does not continue the one before it; no side
-/// and no comparison reaches across. Where a later run decides anew over song time that an earlier one covered, its
-/// joins take the place of the earlier ones; marks stay and are measured anew, each side once it has half a second.
+/// `docs/measures.md`, "Joins". Song time and clock time are separate. A run ends where a tenth does not continue the
+/// previous one; sides and comparisons never reach across. A later run replaces the joins that an earlier run found
+/// in the song time it covers. Marks stay and are measured again, each side once it has half a second.
 ///
 /// # Memory
-/// 14 s of tenths, and at most [`MOST_ENTRIES`] joins: the oldest go first, those without a mark before those with
-/// one, and [`JoinDetector::dropped`] counts them.
+/// 14 s of tenths, and at most [`MOST_ENTRIES`] joins. The oldest are dropped first, unmarked ones before marked
+/// ones; [`JoinDetector::dropped`] counts them.
 #[derive(Clone, Debug, Default)]
 pub struct JoinDetector {
     rate: Option<SampleRate>,
     cells: VecDeque<Cell>,
-    /// Cells of the newest run, at most those looked at.
+    /// Cells of the current run, at most [`LOOKED_AT`].
     run_length: usize,
-    /// Number of the newest run.
+    /// Number of the current run.
     run: u64,
     novelties: Novelties,
     joins: Vec<Join>,
-    /// Run in which each of the joins was found.
+    /// The run in which each join was found, in the order of `joins`.
     runs: Vec<u64>,
     next_id: u64,
     dropped: u64,
@@ -60,29 +60,29 @@ impl JoinDetector {
         Self::default()
     }
 
-    /// Tells the sample rate, for the sample of a join. Without it the rate is ten times the length of a tenth, which
-    /// is exact for every rate that is a multiple of 10 Hz.
+    /// Sets the sample rate, which gives the sample of a join. Without it the rate is taken as ten times the length
+    /// of a tenth, which is exact for every multiple of 10 Hz.
     pub fn set_rate(&mut self, rate: SampleRate) {
         self.rate = Some(rate);
     }
 
-    /// All joins and marks, by grid and time.
+    /// All joins and marks, sorted by grid and time.
     pub fn joins(&self) -> &[Join] {
         &self.joins
     }
 
-    /// Joins that were let go because there were too many.
+    /// Joins dropped because there were too many.
     pub fn dropped(&self) -> u64 {
         self.dropped
     }
 
-    /// Whether a join came, went or was measured anew since the last call.
+    /// Whether a join was added, removed or measured again since the last call.
     pub fn take_changed(&mut self) -> bool {
         std::mem::take(&mut self.changed)
     }
 
-    /// The user's reset: what was found and measured is forgotten. Marks stay, unmeasured; [`JoinDetector::unmark`] lifts
-    /// them.
+    /// Discards everything found and measured, on the user's reset. Marks stay, unmeasured; [`JoinDetector::unmark`]
+    /// removes them.
     pub fn clear(&mut self) {
         let (rate, next_id) = (self.rate, self.next_id);
         let mut joins = std::mem::take(&mut self.joins);
@@ -95,7 +95,7 @@ impl JoinDetector {
         *self = Self { rate, next_id, joins, runs, changed: true, ..Self::default() };
     }
 
-    /// Sets a mark. Measured from the newest 14 s; for one further back see [`JoinDetector::measure_mark`].
+    /// Sets a mark, measured if it is within the last 14 s. For an earlier one see [`JoinDetector::measure_mark`].
     pub fn mark(&mut self, mark: Mark) {
         let near = |join: &&Join| join.grid == mark.grid && near(join.at, mark.index, SAME);
         let sample = self.joins.iter().filter(|join| join.found).find(near).map(|join| join.sample);
@@ -118,7 +118,7 @@ impl JoinDetector {
         self.changed = true;
     }
 
-    /// Lifts a mark. A join that was also found stays.
+    /// Removes a mark. If the detector also found a join there, that stays.
     pub fn unmark(&mut self, mark: Mark) {
         let Ok(at) = self.place(mark) else { return };
         self.joins[at].marked = false;
@@ -127,7 +127,7 @@ impl JoinDetector {
         self.measure_around(mark);
     }
 
-    /// Tells the mean-square K-weighted energies of the roles in a tenth; heeded for the newest 10 s.
+    /// Sets the K-weighted mean squares of the roles in a tenth. Ignored if the tenth is no longer kept.
     pub fn set_shares(&mut self, grid: Grid, index: i64, energies: [f64; PARTS]) {
         let place = Mark { grid, index };
         let Some(cell) = self.cells.iter_mut().rev().find(|cell| cell.place == place) else { return };
@@ -135,13 +135,13 @@ impl JoinDetector {
         self.measure_near(grid, index.saturating_sub(REACH), index.saturating_add(REACH));
     }
 
-    /// Measures a mark that lies further back than what is kept, from the tenths around it: 2 s before it to 2 s
-    /// after, ascending.
+    /// Measures a mark earlier than the tenths kept, from the tenths around it: from 2 s before to 2 s after,
+    /// ascending.
     pub fn measure_mark<'a>(&mut self, mark: Mark, tenths: impl Iterator<Item = &'a Tenth>) {
         self.measure_mark_with_shares(mark, tenths.map(|tenth| (tenth, None)));
     }
 
-    /// As [`JoinDetector::measure_mark`], with the energies of the roles in each tenth.
+    /// As [`JoinDetector::measure_mark`], with the role energies of each tenth.
     pub fn measure_mark_with_shares<'a>(
         &mut self,
         mark: Mark,
@@ -195,7 +195,7 @@ impl JoinDetector {
         self.measure_near(place.grid, place.index.saturating_sub(REACH), place.index.saturating_add(1));
     }
 
-    /// Silence of a second or more that starts or ends, between passages of sound, is a join.
+    /// Finds a join where silence of a second or more starts or ends next to sound.
     fn look_for_silence(&mut self) {
         if self.run_length < 2 * BLOCK {
             return;
@@ -203,7 +203,7 @@ impl JoinDetector {
         let at = self.cells.len() - BLOCK;
         let sounds = |mut range: Range<usize>| range.any(|i| self.cells[i].features.sounds());
         let (before, after) = (at - BLOCK..at, at..at + BLOCK);
-        // A lone hit is no passage: sound goes on for half a second at least, hits with less than that between them.
+        // A lone hit is no passage: on the other side, sound must still be heard in the second half of the second.
         let starts =
             self.cells[at].features.sounds() && !sounds(before) && sounds(at + BLOCK / 2..at + BLOCK);
         let ends =
@@ -213,7 +213,7 @@ impl JoinDetector {
         }
     }
 
-    /// A passage that differs from the one before it starts with a join.
+    /// Finds a join where a passage differs from the previous one.
     fn look_for_change(&mut self) {
         if self.run_length < 2 * SIDE {
             return;
@@ -226,7 +226,7 @@ impl JoinDetector {
         let at = (newest + 1).saturating_sub(SIDE + PEAK);
         let unrest = self.unrest(at);
         let is_join = self.novelties.push(value, unrest);
-        // From here on this run knows better than an earlier one.
+        // From here on the current run replaces what an earlier run found.
         let Mark { grid, index } = self.cells[at].place;
         let run = self.run;
         self.unfind(|join, found_in| join.grid == grid && join.at == index && found_in != run);
@@ -235,19 +235,19 @@ impl JoinDetector {
         }
     }
 
-    /// How much the run changes from second to second away from the boundary before cell `at`.
+    /// How much the run changes from second to second, away from the boundary before cell `at`.
     fn unrest(&self, at: usize) -> Parts {
         let first = self.cells.len() - self.run_length;
         let apart = || (first..self.cells.len()).filter(|i| !(at..at + 2 * BLOCK - 1).contains(i));
         std::array::from_fn(|part| {
             let mut changes: Vec<f64> = apart().filter_map(|i| Some(self.cells[i].adjacent?[part])).collect();
             changes.sort_unstable_by(f64::total_cmp);
-            // The median: an earlier join among them is no unrest.
+            // The median, so that an earlier join does not count as unrest.
             changes.get(changes.len() / 2).copied().unwrap_or(0.0)
         })
     }
 
-    /// A join at the boundary before cell `at`, unless one is there already.
+    /// Adds a join at the boundary before cell `at`, unless there is one.
     fn found(&mut self, at: usize, by_onset: bool) {
         let first = self.cells.len() - self.run_length;
         let around =
@@ -260,7 +260,7 @@ impl JoinDetector {
             .max_by(|a, b| a.onset.strength.total_cmp(&b.onset.strength));
         let (index, sample) = match strongest {
             Some(cell) => {
-                // The onset's time is good to half a frame; a step at the edge of a tenth belongs to that edge.
+                // An onset is accurate to half a frame; a step at the edge of a tenth belongs to that edge.
                 let late = i64::from(cell.onset.at > cell.length / 2);
                 let sample = self.sample_of(cell.place.index).saturating_add(i64::from(cell.onset.at));
                 (cell.place.index.saturating_add(late), sample)
@@ -287,7 +287,7 @@ impl JoinDetector {
         self.changed = true;
     }
 
-    /// Where a join stands, or would.
+    /// Index of the join at a mark, or where it would be inserted.
     fn place(&self, at: Mark) -> Result<usize, usize> {
         self.joins.binary_search_by_key(&at, |join| Mark { grid: join.grid, index: join.at })
     }
@@ -322,7 +322,7 @@ impl JoinDetector {
         }
     }
 
-    /// Takes back that joins were found: those without a mark go.
+    /// Marks joins as no longer found, and removes those without a mark.
     fn unfind(&mut self, which: impl Fn(&Join, u64) -> bool) {
         let mut any = false;
         for (join, run) in self.joins.iter_mut().zip(&self.runs) {
@@ -337,7 +337,7 @@ impl JoinDetector {
         }
     }
 
-    /// Most tenths before and after a join: its neighbours cut its sides short.
+    /// Most tenths to measure before and after a join: up to its neighbours.
     fn reach(&self, at: usize) -> (usize, usize) {
         let here = &self.joins[at];
         let distance = |other: Option<&Join>| {
@@ -348,7 +348,7 @@ impl JoinDetector {
         (distance(at.checked_sub(1).and_then(|i| self.joins.get(i))), distance(self.joins.get(at + 1)))
     }
 
-    /// Measures a join and those whose sides it cuts.
+    /// Measures a join and its neighbours, whose sides it may shorten.
     fn measure_around(&mut self, mark: Mark) {
         let (from, to) = (mark.index.saturating_sub(REACH), mark.index.saturating_add(REACH));
         self.measure_near(mark.grid, from, to);
@@ -363,7 +363,7 @@ impl JoinDetector {
         }
     }
 
-    /// Measures a join from the newest run that holds it, if all of it is still kept.
+    /// Measures a join from the latest run that contains it, if the run is still kept far enough back.
     fn measure(&mut self, at: usize) {
         let (before, after) = self.reach(at);
         let join = &self.joins[at];
@@ -371,7 +371,7 @@ impl JoinDetector {
             |cell: &Cell, index: Option<i64>| cell.place.grid == join.grid && Some(cell.place.index) == index;
         let pos = match self.cells.iter().rposition(|cell| is_here(cell, Some(join.at))) {
             Some(pos) => pos,
-            // The first tenth after it is still to come.
+            // The first tenth after it has not arrived yet.
             None if self.cells.back().is_some_and(|cell| is_here(cell, join.at.checked_sub(1))) => {
                 self.cells.len()
             }
@@ -405,17 +405,17 @@ fn near(a: i64, b: i64, tenths: i64) -> bool {
     a.abs_diff(b) <= tenths.unsigned_abs()
 }
 
-/// Whether a tenth goes on where the last one ended.
+/// Whether a tenth continues where the previous one ended.
 fn continues(last: &Cell, cell: &Cell, tenth: &Tenth) -> bool {
     let next = last.place.index.checked_add(1);
     let follows = last.place.grid == cell.place.grid && next == Some(cell.place.index);
-    // The first tenth of a run may begin in its middle; any other one that is not complete was broken off.
+    // The first tenth of a run may begin in its middle; any other incomplete tenth was cut off.
     let unbroken = last.complete || last.starts_run;
     follows && unbroken && tenth.faults.lost == 0 && last.length.abs_diff(cell.length) <= 1
 }
 
 impl Join {
-    /// Measures the sides that have enough tenths; the others stay as they were. Tells whether anything changed.
+    /// Measures the sides that have enough tenths; the others stay as they were. Returns whether anything changed.
     fn measure(&mut self, before: &[&Cell], after: &[&Cell]) -> bool {
         let old = self.clone();
         for (side, cells) in [(&mut self.before, before), (&mut self.after, after)] {
@@ -423,7 +423,7 @@ impl Join {
                 *side = Side::of(cells);
             }
         }
-        // A role that is silent on both sides is not there.
+        // A role that is silent on both sides counts as absent.
         for part in 0..PARTS {
             let sides = [&mut self.before.shares[part], &mut self.after.shares[part]];
             if sides.iter().all(|share| share.is_none_or(|share| share <= 0.0)) {

@@ -1,45 +1,45 @@
-//! Where a passage differs from the one before it.
+//! How far a passage differs from the previous one.
 
 use super::cell::{BLOCK, Cell, Features};
 use std::collections::VecDeque;
 
-/// Tenths on either side that are compared, in two blocks each.
+/// Tenths compared on either side, in two blocks each.
 pub(super) const SIDE: usize = 2 * BLOCK;
-/// Boundaries on either side among which a join has the greatest novelty.
+/// Boundaries on either side over which a join must have the highest novelty.
 pub(super) const PEAK: usize = 5;
 /// Boundaries over which the median is taken: 8 s.
 const NEIGHBOURS: usize = 80;
-/// Change that counts as novelty 1: of level, LU.
+/// Change with a novelty of 1: of level, LU.
 const UNIT_LU: f64 = 2.5;
-/// Of the octaves' levels against their mean, dB, mean of all octaves.
+/// Change with a novelty of 1: of the octave levels relative to their mean, dB, averaged over the octaves.
 const UNIT_SHAPE_DB: f64 = 1.5;
-/// Of the side share.
+/// Change with a novelty of 1: of the side share.
 const UNIT_WIDTH: f64 = 0.15;
-/// δ of the adaptive threshold. The three units and δ are ours: the novelty of steady noise stays under half of it,
-/// and a step of 6 dB has twice as much.
+/// δ of the adaptive threshold. The three units and δ are our own: steady noise stays under half of it, and a step of
+/// 6 dB reaches twice as much.
 const LEAST: f64 = 1.0;
 /// λ of the adaptive threshold.
 const TIMES_MEDIAN: f64 = 2.0;
-/// How much more than its own unrest a passage must change: hits at odd times differ from second to second.
+/// How many times its own unrest a passage must change: hits at irregular times differ from second to second.
 const TIMES_UNREST: f64 = 3.0;
 
-/// How far the values after lie beyond all values before. Hits, however irregular, change a block, but not all
-/// blocks of one side against all of the other.
+/// Gap between the values after and all values before. Hits, however irregular, change one block, but not all blocks
+/// of one side against all of the other.
 fn gap(before: [f64; 2], after: [f64; 2]) -> f64 {
     let [low_before, high_before] = [before[0].min(before[1]), before[0].max(before[1])];
     let [low_after, high_after] = [after[0].min(after[1]), after[0].max(after[1])];
     (low_after - high_before).max(low_before - high_after).max(0.0)
 }
 
-/// Level, shape and width, each in units of what counts.
+/// Novelty of level, shape and width.
 pub(super) type Parts = [f64; 3];
 
-/// How much two blocks differ.
+/// How far two blocks differ.
 pub(super) fn distance(a: &Features, b: &Features) -> Parts {
     novelty([a; 2], [b; 2])
 }
 
-/// How much the two blocks after differ from the two before.
+/// How far the two blocks after differ from the two blocks before.
 pub(super) fn novelty(before: [&Features; 2], after: [&Features; 2]) -> Parts {
     let of = |value: &dyn Fn(&Features) -> Option<f64>| {
         let pair = |[a, b]: [&Features; 2]| Some([value(a)?, value(b)?]);
@@ -50,7 +50,7 @@ pub(super) fn novelty(before: [&Features; 2], after: [&Features; 2]) -> Parts {
     [of(&|f| Some(f.level)) / UNIT_LU, shape / octaves as f64 / UNIT_SHAPE_DB, of(&|f| f.width) / UNIT_WIDTH]
 }
 
-/// The novelty of the newest boundaries of one run.
+/// The novelties of the latest boundaries of one run.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Novelties {
     values: VecDeque<Parts>,
@@ -61,9 +61,9 @@ impl Novelties {
         self.values.clear();
     }
 
-    /// Takes the novelty of the next boundary, and how much the passages on both sides of the one that is decided change
-    /// from second to second by themselves. Tells whether the one [`PEAK`] before is a join: over the adaptive
-    /// threshold (Bello et al. 2005 §IV, from memory) and the highest of its neighbours.
+    /// Takes the novelty of the next boundary, and the unrest of the passages around the boundary decided now,
+    /// [`PEAK`] back. Returns whether that one is a join: over the adaptive threshold (Bello et al. 2005 §IV, from
+    /// memory) and the highest of its neighbours.
     pub(super) fn push(&mut self, novelty: Parts, unrest: Parts) -> bool {
         if self.values.len() == NEIGHBOURS {
             self.values.pop_front();
@@ -87,8 +87,8 @@ impl Novelties {
     }
 }
 
-/// The boundary of the steepest change among those near `around`: three tenths before against three after. Boundary
-/// i lies before cell i.
+/// The boundary with the steepest change among `around`: three tenths before against three after. Boundary i is
+/// before cell i.
 pub(super) fn steepest(cells: &VecDeque<Cell>, around: std::ops::RangeInclusive<usize>) -> Option<usize> {
     const NEAR: usize = 3;
     let change = |at: usize| {

@@ -1,4 +1,4 @@
-//! What was measured on one side of a join, and how long the transition takes.
+//! Measures one side of a join, and the length of the transition.
 
 use super::cell::{Cell, Features, tone, window_of};
 use super::{JUMP_LU, JUMP_TONE, Side};
@@ -9,13 +9,13 @@ use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, lufs, mean_square_of};
 use plumbline_measure::rate::TENTHS_PER_SECOND;
 use plumbline_measure::reading::{Gate, Maybe};
 
-/// Fewest tenths that say anything of a side.
+/// Fewest tenths for which a side is measured.
 pub(super) const LEAST_TENTHS: usize = 5;
-/// Change of loudness, LU, and of tone, dB per octave, under which there is no transition to time.
+/// Smallest change of loudness, LU, or of tone, dB per octave, that has a length.
 const LEAST_CHANGE: f64 = 1.0;
 
 impl Side {
-    /// Measures neighbouring tenths.
+    /// Measures consecutive tenths.
     pub(super) fn of(cells: &[&Cell]) -> Self {
         let tenths = u32::try_from(cells.len()).unwrap_or(u32::MAX);
         if cells.len() < LEAST_TENTHS {
@@ -55,8 +55,8 @@ fn shares(cells: &[&Cell]) -> [Option<f64>; PARTS] {
     sums.map(|sum| sounds.then(|| sum / total))
 }
 
-/// Seconds from a tenth of the way to nine tenths of it, in level or in tone, whichever changes more against what
-/// counts as a jump. The two ends of the way are what the outer halves of both sides have.
+/// Length of the transition in seconds, from 10 % to 90 % of the change, in level or tone, whichever changes more in
+/// units of a jump. The ends of the change are the means of the outer half of each side.
 pub(super) fn takes_secs(before: &[&Cell], after: &[&Cell]) -> Option<f64> {
     if before.len() < LEAST_TENTHS || after.len() < LEAST_TENTHS {
         return None;
@@ -78,7 +78,7 @@ pub(super) fn takes_secs(before: &[&Cell], after: &[&Cell]) -> Option<f64> {
         })
     };
     let ways: Vec<f64> = before.iter().chain(after).map(|cell| way(&cell)).collect::<Option<_>>()?;
-    // The step across the middle that is nearest to the join.
+    // The crossing of the middle that is nearest to the join.
     let crossings = (1..ways.len()).filter(|&i| ways[i - 1] < 0.5 && ways[i] >= 0.5);
     let middle = crossings.min_by_key(|i| i.abs_diff(before.len()))?;
     let crossed = |i: usize, at: f64| (i - 1) as f64 + (at - ways[i - 1]) / (ways[i] - ways[i - 1]);
