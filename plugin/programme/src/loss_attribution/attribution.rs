@@ -1,4 +1,4 @@
-//! Which layers cause the mono loss of a mix, asked every [`ASK_SECS`] while it loses.
+//! Which layers cause the mono loss of a mix, asked every [`ASK_SECS`] while there is one.
 
 use super::{ASK_SECS, LayerAudio, LeaveOut, MOST_ASKED, Passage};
 use crate::role::Role;
@@ -9,10 +9,10 @@ use plumbline_measure::cross::db_power;
 use plumbline_measure::{SampleRate, Spectral};
 use std::borrow::{Borrow, Cow};
 
-/// The mix at the moment of a question.
+/// The mix at the time of a question.
 #[derive(Clone, Copy, Debug)]
 pub struct Mix<'a> {
-    /// Seconds on any clock that runs on evenly.
+    /// Seconds on any steady clock.
     pub secs: f64,
     /// Sample rate.
     pub rate: SampleRate,
@@ -20,20 +20,20 @@ pub struct Mix<'a> {
     pub slow: &'a Spectral,
     /// Edges of the named bands.
     pub edges: &'a BandEdges,
-    /// 1 or 2.
+    /// Number of channels, 1 or 2.
     pub channels: u8,
 }
 
 /// The same two seconds of the mix and of the layers asked about.
 #[derive(Clone, Debug, Default)]
 pub struct Sounds<'a> {
-    /// Left and right.
+    /// Left and right of the mix.
     pub mix: [Cow<'a, [f32]>; 2],
     /// Each layer with its one or two channels.
     pub layers: Vec<(LayerId, Vec<Cow<'a, [f32]>>)>,
 }
 
-/// Asks the question, and keeps the answer while it holds.
+/// Asks the question, and keeps the answer while it is valid.
 #[derive(Debug, Default)]
 pub struct LossAttribution {
     leave_out: Option<(SampleRate, LeaveOut)>,
@@ -43,8 +43,9 @@ pub struct LossAttribution {
 }
 
 impl LossAttribution {
-    /// The answer that holds, and whether it is new; none while the mix loses nothing. `sounds` is called when a question is
-    /// due, with the layers that it is about; where it has nothing to give, as right after a jump, the answer stands.
+    /// The current answer, and whether it is new; `None` while the mix loses nothing. When a question is due,
+    /// `sounds` is called with the layers it concerns. If it returns `None`, as right after a jump, the previous
+    /// answer stays.
     pub fn follow<'a, S: Borrow<Session>>(
         &mut self,
         mix: &Mix<'_>,
@@ -95,8 +96,8 @@ impl LossAttribution {
     }
 }
 
-/// The layers with most power in a stretch of frequency over the newest 3 s, loudest first: none that is a mix, or that the
-/// mix does not hold.
+/// The layers with the most power in a span over the last 3 s, loudest first, without mixes and without layers that
+/// the mix does not contain.
 fn loudest(session: &Session, span: Span) -> Vec<LayerId> {
     let inside = |third: &usize| (span.low_hz..span.high_hz).contains(&third_centre_hz(*third));
     let power = |line: &LayerLine| -> f64 {

@@ -3,25 +3,27 @@
 use super::CROSSING;
 use super::gram::Gram;
 
-/// Least ridge constant, for columns of power one: identical layers share alike, and nothing else is bent.
+/// Smallest ridge constant, for columns of power 1: identical layers share equally, and nothing else is biased.
 const LEAST_RIDGE: f64 = 1e-10;
-/// The same for what crosses over: a thousand times as dear, so that it takes a thousandth of a sound that stays.
+/// Smallest ridge constant for crossing gains: a thousand times larger, so that crossing takes a thousandth of a
+/// sound that stays.
 const LEAST_CROSSING_RIDGE: f64 = 1e-7;
-/// Times that the ridge constant is taken from the fit before.
+/// Number of times the ridge constant is updated from the previous fit.
 const ROUNDS: usize = 4;
-/// How many degrees of freedom of the sound one fitted gain needs at least.
+/// Fewest degrees of freedom of the sound per fitted gain.
 const FREEDOM_PER_GAIN: f64 = 4.0;
 
-/// A fit of the mix by its layers.
+/// The mix, fitted by its layers.
 pub(super) struct Fit {
     /// Gain of every column to left and right.
     pub(super) gains: Vec<[f64; 2]>,
-    /// Power of what is not explained, by its degrees of freedom, over that of the mix by its own; 0…1.
+    /// Power not explained over the power of the mix, each divided by its degrees of freedom; 0…1.
     pub(super) unexplained: f64,
 }
 
 impl Fit {
-    /// Fits. `None` when the sound has too few degrees of freedom for so many columns.
+    /// Fits the mix. `None` if the sound has too few degrees of freedom for the columns, or the matrix is not
+    /// positive.
     pub(super) fn new(gram: &Gram, freedom: f64) -> Option<Self> {
         let count = gram.columns();
         let mix = gram.mix().total();
@@ -72,14 +74,14 @@ impl Fit {
     }
 }
 
-/// Cholesky factor of a matrix with something added to its diagonal.
+/// Cholesky factor of a matrix with ridges added to its diagonal.
 struct Factor {
     side: usize,
     lower: Vec<f64>,
 }
 
 impl Factor {
-    /// `None` when the matrix is not positive or not finite.
+    /// `None` if the matrix is not positive or not finite.
     fn new(matrix: &[f64], ridges: &[f64]) -> Option<Self> {
         let side = ridges.len();
         let mut lower = vec![0.0; side * side];
@@ -113,7 +115,7 @@ impl Factor {
         }
     }
 
-    /// Trace of the inverse, each place times its weight.
+    /// Trace of the inverse, each diagonal element times its weight.
     fn trace_of_inverse(&self, weights: &[f64]) -> f64 {
         let at = |(i, weight): (usize, &f64)| {
             let mut unit = vec![0.0; self.side];

@@ -1,13 +1,13 @@
-//! The products of all channels with one another over the band: everything else follows from them.
+//! The products of all channels with one another over the band, from which everything else follows.
 
 use super::spectra::Spectrum;
 use plumbline_measure::cross::StereoPower;
 use std::ops::Range;
 
-/// Bins taken at a time, so that all channels' bins stay in the cache.
+/// Bins processed at a time, so that the bins of all channels stay in the cache.
 const BLOCK: usize = 512;
 
-/// Real parts of the cross powers of the mix's two channels (places 0 and 1) and of the columns (from place 2).
+/// Real parts of the cross powers of the mix's two channels (indices 0 and 1) and of the columns (from index 2).
 pub(super) struct Gram {
     side: usize,
     values: Vec<f64>,
@@ -23,12 +23,12 @@ impl Gram {
         gram
     }
 
-    /// The products of some columns anew, after those were altered.
+    /// Recomputes the products of columns that were changed.
     pub(super) fn renew(&mut self, mix: &[Spectrum; 2], columns: &[Spectrum], changed: Range<usize>) {
         self.fill(mix, columns, changed.start + 2..changed.end + 2);
     }
 
-    /// The products of some places with all. Those before them are taken from the other side of the diagonal.
+    /// Computes the products of some rows with all others, each pair once, and mirrors them across the diagonal.
     fn fill(&mut self, mix: &[Spectrum; 2], columns: &[Spectrum], places: Range<usize>) {
         let side = self.side;
         let others = |place: usize| {
@@ -39,7 +39,7 @@ impl Gram {
         };
         let bins = mix[0].bins.len();
         let mut sums = vec![0.0; places.len() * side];
-        // Real and imaginary parts of all channels' bins of one block, one channel after another.
+        // Real and imaginary parts of the bins of one block, one channel after another.
         let mut flat = vec![0.0; side * 2 * BLOCK];
         for start in (0..bins).step_by(BLOCK) {
             let block = start..(start + BLOCK).min(bins);
@@ -68,12 +68,12 @@ impl Gram {
         self.values[b * self.side + a] = value;
     }
 
-    /// Columns, the mix not counted.
+    /// Number of columns, without the mix.
     pub(super) fn columns(&self) -> usize {
         self.side - 2
     }
 
-    /// The side of the mix that a column belongs to, if to one.
+    /// The side of the mix that a column belongs to; `None` for a mono layer.
     pub(super) fn home(&self, column: usize) -> Option<usize> {
         self.homes[column]
     }
@@ -88,12 +88,12 @@ impl Gram {
         self.values[(column + 2) * self.side + channel]
     }
 
-    /// The matrix of the mix.
+    /// The stereo power matrix of the mix.
     pub(super) fn mix(&self) -> StereoPower {
         StereoPower { ll: self.values[0], rr: self.values[self.side + 1], re: self.values[1] }
     }
 
-    /// The matrix of `mix`·(the mix) + Σ gain·column: one gain a column to either side.
+    /// The stereo power matrix of `mix`·(the mix) + Σ gain·column, with one gain per column and side.
     pub(super) fn of(&self, mix: f64, gains: &[[f64; 2]]) -> StereoPower {
         let mut vectors = [vec![0.0; self.side], vec![0.0; self.side]];
         for (channel, vector) in vectors.iter_mut().enumerate() {
@@ -115,7 +115,7 @@ impl Gram {
     }
 }
 
-/// Σ a·b in eight lanes: quick, and the same for the same values.
+/// Σ a·b in eight lanes: fast, and reproducible.
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     let mut lanes = [0.0_f64; 8];
     let (eights_a, eights_b) = (a.chunks_exact(8), b.chunks_exact(8));

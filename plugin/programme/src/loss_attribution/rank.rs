@@ -1,4 +1,4 @@
-//! What leaving out wins: each layer, and the pairs that are more than the sum of two.
+//! What leaving out wins: for each layer, and for pairs that win clearly more than either alone.
 
 use super::fit::Fit;
 use super::gram::Gram;
@@ -6,27 +6,27 @@ use super::{CANCELLED_DB, DEEPEST_DB, LEAST_WIN_DB, NOTHING_LEFT_DB, Part, Passa
 use crate::session::{LeftOut, LossByLayer};
 use plumbline_measure::cross::{StereoPower, db_power};
 
-/// How far the mid of two layers together must be under that of the two apart for them to oppose one another, dB:
-/// unrelated layers differ from the sum by a fraction of this (common practice, no source).
+/// How far the mid of two layers together must be under the sum of their separate mids for them to oppose each other,
+/// dB. For unrelated layers both differ by a fraction of this (common practice, no source).
 const OPPOSED_DB: f64 = -3.0;
 
-/// Most lines of an answer.
+/// Most entries in an answer.
 const MOST_LINES: usize = 8;
 
-/// Something left out, and what it wins.
+/// One or two layers left out, and the gain in dB.
 struct Trial {
     left_out: LeftOut,
     win_db: f64,
 }
 
-/// Leaves out each layer and each pair, and ranks by what it wins.
+/// Leaves out each layer and each pair, sorted by what it wins.
 pub(super) fn ranked(passage: &Passage<'_>, gram: &Gram, fit: &Fit, parts: &[Part]) -> LossByLayer {
     let mix = gram.mix();
     let loss_db = mix.mono_loss_db().unwrap_or(0.0);
     let without = |left: &[&Part]| -> Trial {
         let loss = loss_without(gram, &gains_of(fit, left, -1.0), mix.total());
         Trial {
-            // Where nothing is left, nothing is lost any more.
+            // If nothing is left, nothing is lost.
             win_db: loss.unwrap_or(0.0).max(DEEPEST_DB) - loss_db.max(DEEPEST_DB),
             left_out: LeftOut { layers: left.iter().map(|part| part.id).collect(), loss_db: loss },
         }
@@ -42,14 +42,14 @@ pub(super) fn ranked(passage: &Passage<'_>, gram: &Gram, fit: &Fit, parts: &[Par
             let apart = mid_alone[first] + mid_alone[second];
             let oppose = together < apart * db_power(OPPOSED_DB);
             let wins = [first, second].map(|i| single[i].win_db);
-            // Two layers that each lose by themselves may be named together; a wide one beside a faulty one may not.
+            // Two layers that each cause loss may be named together; a wide one beside a faulty one may not.
             let both_lose = wins.iter().all(|win| *win >= LEAST_WIN_DB);
             if !(oppose || both_lose) {
                 continue;
             }
             let trial = without(&both);
             let better = wins[0].max(wins[1]);
-            // That nothing is left says something of two only when neither helps alone.
+            // That nothing is left says something about the pair only if neither helps alone.
             let telling = trial.left_out.loss_db.is_some() || better < LEAST_WIN_DB;
             if telling && trial.win_db >= better.max(0.0) + LEAST_WIN_DB {
                 pairs.push(trial);
@@ -58,7 +58,7 @@ pub(super) fn ranked(passage: &Passage<'_>, gram: &Gram, fit: &Fit, parts: &[Par
     }
     let mut trials: Vec<Trial> =
         single.into_iter().chain(pairs).filter(|t| t.win_db >= LEAST_WIN_DB).collect();
-    // Stable: equal wins keep the order of the layers, one before two.
+    // The sort is stable: equal wins keep the order of the layers, single layers before pairs.
     trials.sort_by(|a, b| b.win_db.total_cmp(&a.win_db));
     trials.truncate(MOST_LINES);
     LossByLayer {
@@ -70,7 +70,7 @@ pub(super) fn ranked(passage: &Passage<'_>, gram: &Gram, fit: &Fit, parts: &[Par
     }
 }
 
-/// Mono loss of the mix with some gains added; absent when nothing of it is left.
+/// Mono loss of the mix with some gains added, dB; `None` if nothing is left.
 fn loss_without(gram: &Gram, gains: &[[f64; 2]], mix_total: f64) -> Option<f64> {
     let rest: StereoPower = gram.of(1.0, gains);
     if rest.total() < mix_total * db_power(NOTHING_LEFT_DB) {
@@ -79,7 +79,7 @@ fn loss_without(gram: &Gram, gains: &[[f64; 2]], mix_total: f64) -> Option<f64> 
     rest.mono_loss_db().map(|loss| if loss < CANCELLED_DB { f64::NEG_INFINITY } else { loss })
 }
 
-/// The fitted gains of some layers, times `sign`; 0 for all others.
+/// The fitted gains of some layers times `sign`; 0 for all others.
 fn gains_of(fit: &Fit, parts: &[&Part], sign: f64) -> Vec<[f64; 2]> {
     let mut gains = vec![[0.0; 2]; fit.gains.len()];
     for part in parts {

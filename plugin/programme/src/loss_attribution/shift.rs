@@ -1,6 +1,6 @@
-//! Layers that come a few samples early or late against the mix.
+//! Aligns layers that are a few samples early or late against the mix.
 //!
-//! Where a host's delay compensation misses by some samples, no real gain fits the high bands.
+//! If a host's delay compensation is off by some samples, no real gain fits the high bands.
 
 use super::fit::Fit;
 use super::gram::Gram;
@@ -10,19 +10,19 @@ use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use std::f64::consts::TAU;
 
-/// Unexplained share under which no shift is looked for: what a shift could still win moves no loss by a decibel.
+/// Unexplained share under which no shift is searched: a shift could not change any loss by a decibel.
 const GOOD_ENOUGH: f64 = 0.02;
-/// What a shift must win of what was unexplained, at least.
+/// Smallest share of the unexplained power that a shift must win.
 const LEAST_SHARE: f64 = 0.05;
-/// The same in degrees of freedom of the sound: the best of 129 shifts of an unrelated stereo layer wins about ten by
-/// chance, four gains' χ² against one in 129.
+/// The same limit in degrees of freedom of the sound: the best of 129 shifts of an unrelated stereo layer wins about
+/// ten by chance (four gains' χ² against one in 129).
 const LEAST_FREEDOM: f64 = 30.0;
-/// Times that all layers are gone through: what one explains after its shift lets another be seen.
+/// Number of passes over all layers: what one explains after its shift may reveal another.
 const ROUNDS: usize = 2;
-/// Length of the correlation in samples. Longer than needed, so that the band may be summed in coarse steps.
+/// Length of the correlation in samples; longer than needed, so that the band can be summed in coarse steps.
 const LAGS: usize = 1_024;
 
-/// Shifts the layers that fit markedly better so, the one that wins most first; each at most once.
+/// Shifts the layers whose fit clearly improves, the largest win first, each at most once.
 pub(super) fn align(
     mix: &[Spectrum; 2],
     columns: &mut [Spectrum],
@@ -87,8 +87,8 @@ fn residual(mix: &[Spectrum; 2], columns: &[Spectrum], fit: &Fit) -> [Vec<Comple
     })
 }
 
-/// The shift at which the columns of one layer explain most of the mix without the others: (samples later, power won
-/// against no shift).
+/// The shift at which the columns of one layer explain most of the mix without the other layers: samples later, and
+/// power won over no shift.
 fn best_shift(
     rest: &[Vec<Complex<f64>>; 2],
     columns: &[Spectrum],
@@ -98,7 +98,7 @@ fn best_shift(
     length: usize,
     inverse: &dyn realfft::ComplexToReal<f64>,
 ) -> Option<(i32, f64)> {
-    // Correlation of each own column with each side of the mix without the others, by shift; column by column.
+    // Correlation, by shift, of each own column with each side of the mix without the other layers.
     let mut coarse = vec![inverse.make_input_vec(); 2 * own.len()];
     for (channel, rest) in rest.iter().enumerate() {
         for (i, left) in rest.iter().enumerate() {
@@ -114,7 +114,7 @@ fn best_shift(
     }
     let mut correlations = Vec::new();
     for mut coarse in coarse {
-        // A real series has no imaginary part at either end.
+        // The transform of a real series has no imaginary part at either end.
         for end in [0, LAGS / 2] {
             coarse[end].im = 0.0;
         }
@@ -135,7 +135,7 @@ fn best_shift(
     (by != 0 && most > still).then_some((by, most - still))
 }
 
-/// Power that one or two columns explain of a signal with which they have these products.
+/// Power that one or two columns explain of a signal, given their products with it.
 fn explained_power(own: &std::ops::Range<usize>, gram: &Gram, product: impl Fn(usize) -> f64) -> f64 {
     let first = own.start;
     let a = gram.between(first, first);
@@ -145,18 +145,18 @@ fn explained_power(own: &std::ops::Range<usize>, gram: &Gram, product: impl Fn(u
     }
     let (b, c, y) = (gram.between(first + 1, first + 1), gram.between(first, first + 1), product(1));
     let det = a * b - c * c;
-    // Two channels that hold the same sound explain no more than one.
+    // Two channels with the same sound explain no more than one.
     if det < 1e-6 * a * b {
         return (x * x / a).max(y * y / b);
     }
     (x * x * b - 2.0 * x * y * c + y * y * a) / det
 }
 
-/// Makes a column come `by` samples later.
+/// Delays a column by `by` samples.
 fn shift(column: &mut Spectrum, by: i32, length: usize) {
     let step = Complex::from_polar(1.0, -TAU * f64::from(by) / length as f64);
     for (block, bins) in column.bins.chunks_mut(256).enumerate() {
-        // The turn of each block from its place, so that rounding does not build up.
+        // The rotation of each block is computed directly, so that rounding does not build up.
         let place = (column.first + 256 * block) as f64;
         let mut turn = Complex::from_polar(1.0, -TAU * f64::from(by) * place / length as f64);
         for bin in bins {

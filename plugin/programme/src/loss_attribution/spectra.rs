@@ -1,4 +1,4 @@
-//! One spectrum of the whole passage for a channel: only the bins of the band.
+//! One spectrum per channel over the whole passage, limited to the bins of the band.
 
 use super::Passage;
 use plumbline_measure::LARGEST_SAMPLE;
@@ -9,18 +9,18 @@ use realfft::{RealFftPlanner, RealToComplex};
 use std::f64::consts::PI;
 use std::sync::Arc;
 
-/// Seconds that are looked at, at most.
+/// Most seconds used.
 const SECS: u32 = 2;
-/// Least seconds that say anything.
+/// Fewest seconds that allow an answer.
 const LEAST_SECS: f64 = 0.5;
-/// Length of the fade at either end in seconds, half the longest analysis window: the skirts at the band's edges
+/// Length of the fade at either end in seconds, half the longest analysis window: the skirts at the edges of the band
 /// are then as steep as those of the readings.
 const FADE_SECS: f64 = 0.17;
 
-/// The bins of the band: their values, scaled so that the sum of squares is the mean square in the band.
+/// The bins of the band, scaled so that the sum of their squares is the mean square in the band.
 #[derive(Clone)]
 pub(super) struct Spectrum {
-    /// The side of the mix that the channel of a stereo layer belongs to; none for a mono layer.
+    /// The side of the mix that the channel of a stereo layer belongs to; `None` for a mono layer.
     pub(super) home: Option<usize>,
     pub(super) first: usize,
     pub(super) bins: Vec<Complex<f64>>,
@@ -40,11 +40,11 @@ pub(super) struct Spectra {
     input: Vec<f64>,
     scratch: Vec<Complex<f64>>,
     output: Vec<Complex<f64>>,
-    /// The window over the samples of the passage at hand.
+    /// The window over the samples of the current passage.
     window: Vec<f64>,
-    /// First sample looked at.
+    /// First sample used.
     start: usize,
-    /// Square roots of the share of each bin in the band, scale included.
+    /// Square root of the share of each bin in the band, including the scale.
     weights: Vec<f64>,
     first: usize,
     freedom: f64,
@@ -77,7 +77,7 @@ impl Spectra {
         self.freedom
     }
 
-    /// Sets up for the length and the band of a passage.
+    /// Prepares for the length and the band of a passage. `None` if either is unusable.
     pub(super) fn prepare(&mut self, passage: &Passage<'_>) -> Option<()> {
         let given = passage.mix[0].len().min(passage.mix[1].len());
         let length = given.min((SECS * self.rate.hz()) as usize);
@@ -106,13 +106,13 @@ impl Spectra {
         self.weights = bins.weights.iter().enumerate().map(weight_of).collect();
         self.first = bins.first;
         let hz: f64 = bins.weights.iter().sum::<f64>() * self.rate.as_f64() / self.input.len() as f64;
-        // What a fade leaves of the time, for estimates from squares.
+        // Effective time under the fades, for estimates from squares.
         let secs = squares * squares / fourths / self.rate.as_f64();
         self.freedom = 2.0 * hz * secs;
         Some(())
     }
 
-    /// The spectrum of a channel of the passage. What is missing or not finite is silence.
+    /// The spectrum of a channel of the passage. Missing, NaN and infinite samples count as silence.
     pub(super) fn of(&mut self, channel: &[f32]) -> Spectrum {
         let samples = channel.get(self.start..).unwrap_or_default();
         let samples = &samples[..samples.len().min(self.window.len())];
@@ -129,7 +129,7 @@ impl Spectra {
     }
 }
 
-/// Ones with a raised-cosine fade at both ends, at most a quarter of the length each.
+/// A window of ones with a raised-cosine fade at either end, each at most a quarter of the length.
 fn faded(length: usize, fade: f64) -> Vec<f64> {
     let fade = fade.min(length as f64 / 4.0).max(1.0);
     (0..length)
@@ -140,7 +140,7 @@ fn faded(length: usize, fade: f64) -> Vec<f64> {
         .collect()
 }
 
-/// The least even length from `least` on that has no prime factor over 5: quick to transform.
+/// The smallest even length from `least` up without a prime factor over 5: quick to transform.
 fn smooth_length(least: u32) -> usize {
     let smooth = |mut n: usize| {
         for factor in [2, 3, 5] {

@@ -6,7 +6,7 @@ fn rate(hz: u32) -> SampleRate {
     SampleRate::new(hz).unwrap()
 }
 
-/// Noise of a fixed seed, uniform in ±½.
+/// Noise with a fixed seed, uniform in ±½.
 fn noise(seed: u32, frames: usize) -> Vec<f32> {
     let mut state = seed.wrapping_mul(2_654_435_761).max(1);
     (0..frames)
@@ -106,7 +106,7 @@ fn more_layers_than_are_fitted() {
     let found = ask(48_000, 4, [&left, &right], &layers).unwrap();
     assert_eq!(found.left_out[0].layers, [LayerId(40)]);
     assert!(found.explained < 0.95, "{}", found.explained);
-    // In the lowest band 40 stereo layers would be more gains than the sound can tell apart.
+    // In the lowest band, 40 stereo layers need more gains than the sound can determine.
     let doubled: Vec<[&[f32]; 2]> = (0..39).map(|i| [all[i].as_slice(), all[i + 1].as_slice()]).collect();
     let many: Vec<&[&[f32]]> = doubled.iter().map(<[_; 2]>::as_slice).collect();
     let narrow = Span { low_hz: 20.0, high_hz: 40.0 };
