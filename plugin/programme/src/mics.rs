@@ -1,6 +1,6 @@
 //! Pairs of microphones at one moment, as a screen or a report shows them: plain data.
 //!
-//! The arithmetic lies in [`pair`](crate::pair); who is compared with whom is the caller's choice.
+//! The arithmetic is in [`pair`](crate::pair). The caller chooses the pairs.
 
 use crate::pair::{Advice, CannotTell, Comb, Fix, NoFix, Reading, Side, TRACK_STEP_SECS, VOTE_SECS};
 use crate::session::LayerId;
@@ -15,10 +15,10 @@ mod tracker;
 pub use history::{Best, Whole as WholePair};
 pub use tracker::PairTracker;
 
-/// Most layers of a session that are compared with each other: 28 pairs.
+/// Most layers of a session that are compared with each other; they make 28 pairs.
 pub const MOST_MICS: usize = 8;
 
-/// Points of a correlation for a picture: from −60 to +60 ms in steps of 0.25 ms.
+/// Points of a correlation trace: from −60 to +60 ms in steps of 0.25 ms.
 pub const TRACE_POINTS: usize = 481;
 
 /// Cost in dB from which a pair counts in the verdict (common practice, no source).
@@ -30,65 +30,66 @@ pub const LONGEST_TRIAL_SECS: f64 = 0.1;
 /// One of the two signals of a pair.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Mic {
-    /// The left channel of this very bus.
+    /// The left channel of this bus.
     Left,
-    /// The right channel of this very bus.
+    /// The right channel of this bus.
     Right,
-    /// This bus, its channels folded to one.
+    /// This bus, its channels mixed to one.
     Main,
-    /// The side-chain input, its channels folded to one.
+    /// The side-chain input, its channels mixed to one.
     SideChain,
-    /// A layer of the session, its channels folded to one.
+    /// A layer of the session, its channels mixed to one.
     Layer(LayerId),
 }
 
-/// What is known of one pair.
+/// One pair.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PairLine {
-    /// Who; a positive delay means that the second trails the first.
+    /// The two signals; a positive delay means that the second trails the first.
     pub mics: [Mic; 2],
-    /// The newest reading.
+    /// The latest reading.
     pub reading: Reading,
-    /// What the pair costs the sum of all that is compared with it, dB, not negative: how much louder that sum would
-    /// be with this pair repaired. Absent where no delay is known.
+    /// How much louder the sum of everything compared would be with this pair repaired, dB, not negative. Absent if
+    /// no delay is known.
     pub cost_db: Option<f64>,
     /// Sample rate in Hz.
     pub rate_hz: u32,
-    /// Correlation of the newest window that could be compared, −1…1: [`TRACE_POINTS`] lags from −60 to +60 ms. Empty
+    /// Correlation of the latest window that could be compared, −1…1: [`TRACE_POINTS`] lags from −60 to +60 ms. Empty
     /// before the first.
     pub trace: Vec<f32>,
-    /// Delays found in single windows, oldest first: seconds before the newest one (not over 0), and delay in seconds.
+    /// Delays found in single windows, oldest first: time relative to the latest one in seconds (0 or less), and
+    /// delay in seconds.
     pub delays: Vec<[f64; 2]>,
-    /// End of the newest window in which anything sounded. Absent before the first.
+    /// End of the latest window in which anything sounded. Absent before the first.
     pub heard: Option<Position>,
-    /// Seconds of windows since then in which neither sounded: the reading is so old.
+    /// Seconds of silent windows since then: the age of the reading.
     pub quiet_secs: f64,
 }
 
 /// All pairs of one layer's view.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Mics {
-    /// The pairs: who costs most first, then those of which no cost is known.
+    /// The pairs, the costliest first; those without a known cost last.
     pub lines: Vec<PairLine>,
-    /// Layers of the session that sound and are not compared, because there are more than [`MOST_MICS`].
+    /// Layers of the session that sound but are not compared, because there are more than [`MOST_MICS`].
     pub uncompared: u32,
-    /// Why nothing is compared any more, in words, after a failure.
+    /// Why comparing stopped after a failure, in words.
     pub trouble: Option<String>,
 }
 
 /// The verdict on all pairs.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum MicsVerdict {
-    /// There is nothing to compare, or not yet.
+    /// Nothing to compare, or not yet.
     #[default]
     Unknown,
-    /// Of no pair anything can be told. Why, of the first.
+    /// No pair can be judged. Holds the reason for the first one.
     CannotTell(CannotTell),
-    /// What is shared is room: nothing to align.
+    /// The common sound is room: nothing to align.
     Room,
-    /// All pairs that share sound add up, or what a move would win cannot be heard.
+    /// All pairs that share sound add up, or would gain nothing audible.
     InStep {
-        /// How many.
+        /// Number of such pairs.
         pairs: u32,
     },
     /// Microphones fight, and it costs the sum [`LEAST_COST_DB`] or more.
@@ -101,7 +102,7 @@ pub enum MicsVerdict {
 }
 
 impl Mic {
-    /// The layer, if it is one.
+    /// The layer; `None` for a channel or the side-chain.
     pub fn layer(self) -> Option<LayerId> {
         match self {
             Self::Layer(id) => Some(id),
@@ -111,15 +112,15 @@ impl Mic {
 }
 
 impl PairLine {
-    /// Order of a line among others, the dearest first: by cost in steps of a tenth of a dB, so that pairs do not change
-    /// places for nothing; then by how much they share.
+    /// Sort key of a line, the costliest first: by cost in steps of 0.1 dB, so that pairs do not swap places without
+    /// reason; then by coherence.
     pub fn rank(&self) -> f64 {
         let cost = self.cost_db.map_or(-1.0, |db| (db * 10.0).round());
         -(cost + self.reading.coherence.map_or(0.0, |c| c.clamp(0.0, 1.0) * 0.09))
     }
 
-    /// What to do about the pair, for picture at `frames` and air of `celsius`. Without a sample rate nothing can be
-    /// told.
+    /// What to do about the pair, for picture at `frames` and air at `celsius` °C. Without a valid sample rate the
+    /// pair cannot be judged.
     pub fn advice(&self, frames: FrameRate, celsius: f64) -> Advice {
         match SampleRate::new(self.rate_hz) {
             Ok(rate) => Advice::of(&self.reading, rate, frames, celsius),
@@ -127,26 +128,27 @@ impl PairLine {
         }
     }
 
-    /// The advice in any unit: frames and air do not change what it is.
+    /// The kind of advice; frame rate and temperature do not affect it.
     fn kind(&self) -> Advice {
         self.advice(FrameRate::ALL[0], 20.0)
     }
 
-    /// Whether it has sounded within the time that windows vote for. An older reading is worth keeping, and no verdict on
-    /// what is heard.
+    /// Whether the pair sounded within the time that windows vote over. An older reading is kept, but gives no
+    /// verdict.
     pub fn sounds(&self) -> bool {
         self.quiet_secs < VOTE_SECS
     }
 
-    /// The comb that two copies of one sound make at this delay and level. Absent without either, and at a delay over 1 s:
-    /// too many teeth to show.
+    /// The comb filtering of two copies of one sound at this delay and level. `None` if either is unknown, or at a
+    /// delay over 1 s, which has too many notches to show.
     pub fn comb(&self) -> Option<Comb> {
         let agreed = self.reading.outcome.ok()?;
         let level = self.reading.level_db.filter(|db| db.is_finite())?;
         (agreed.delay_secs.abs() <= 1.0).then(|| Comb::new(agreed.delay_secs, level, agreed.polarity))
     }
 
-    /// The delay in seconds that the windows scatter about: the agreed one, else the median. Absent without either.
+    /// The delay in seconds around which the windows scatter: the agreed one, otherwise the median. `None` without
+    /// either.
     pub fn middle_delay_secs(&self) -> Option<f64> {
         let agreed =
             self.reading.outcome.ok().map(|agreed| agreed.delay_secs).filter(|secs| secs.is_finite());
@@ -156,7 +158,7 @@ impl PairLine {
         })
     }
 
-    /// How far nine of ten windows are from `middle` at most, seconds; 0 without windows.
+    /// Deviation from `middle` that nine of ten windows stay within, seconds; 0 without windows.
     pub fn delay_spread_secs(&self, middle: f64) -> f64 {
         let sorted = self.sorted_delays();
         let off = |part: f64| {
@@ -173,22 +175,22 @@ impl PairLine {
         sorted
     }
 
-    /// The agreed delay with its drift, seconds, at a time in seconds before now (not over 0). The delay is agreed at the end
-    /// of the newest window, windows are dated at their middles. Absent where none is agreed.
+    /// The agreed delay in seconds, with its drift, at a time in seconds before now (0 or less). The delay is agreed
+    /// for the end of the latest window, while windows are dated at their middles. `None` without an agreed delay.
     pub fn delay_at(&self, secs: f64) -> Option<f64> {
         let agreed = self.reading.outcome.ok().filter(|agreed| agreed.delay_secs.is_finite())?;
         let slope = agreed.drift.filter(|d| d.plain && d.ppm.is_finite()).map_or(0.0, |d| d.ppm * 1e-6);
         Some(agreed.delay_secs + slope * (secs - TRACK_STEP_SECS))
     }
 
-    /// Whether `mics` are its two, in either order.
+    /// Whether these are its two signals, in either order.
     pub fn is_of(&self, mics: [Mic; 2]) -> bool {
         self.mics == mics || self.mics == [mics[1], mics[0]]
     }
 }
 
 impl Mics {
-    /// Of lines in any order, the dearest first.
+    /// Sorts the lines, the costliest first.
     pub fn new(mut lines: Vec<PairLine>, uncompared: u32) -> Self {
         lines.sort_by(|a, b| a.rank().total_cmp(&b.rank()));
         Self { lines, uncompared, trouble: None }
@@ -205,7 +207,7 @@ impl Mics {
         let (mut fights, mut in_step, mut room) = (0_u32, 0_u32, 0_u32);
         for line in self.lines.iter().filter(|line| line.sounds()) {
             match line.kind() {
-                // What costs the sum nothing to be heard is told in its line, and is no verdict.
+                // A cost too small to hear is shown in its line, but is no verdict.
                 Advice::Repair(_) if line.cost_db.is_none_or(|db| db < LEAST_COST_DB) => in_step += 1,
                 Advice::Repair(_) => {
                     fighting.get_or_insert(line.mics);
@@ -226,9 +228,9 @@ impl Mics {
         }
     }
 
-    /// The pair of layers behind what is out of step between the channels of this bus: one that fights, sounds, and has
-    /// the delay and the polarity of left against right. None where no pair is the cause: two layers in the middle
-    /// never are, whatever their delay, and a single layer may be out of step by itself.
+    /// The pair of layers that causes the out of step between the channels of this bus: it fights, sounds, and has
+    /// the delay and polarity of left against right. `None` if no pair does. The cause may also be a single layer
+    /// that is out of step itself; two layers in the centre never are the cause, whatever their delay.
     pub fn behind(&self) -> Option<&PairLine> {
         let own = self.line([Mic::Left, Mic::Right])?.reading.outcome.ok()?;
         let alike = |line: &&PairLine| {
@@ -246,26 +248,26 @@ impl Mics {
 #[cfg(test)]
 mod tests;
 
-/// How far the delay of two layers may be off that of left against right and still be taken for its cause: a third of
-/// a millisecond, as wide as single windows scatter in a room.
+/// How far the delay of two layers may differ from that of left against right and still count as its cause: a third
+/// of a millisecond, the scatter of single windows in a room.
 const SAME_DELAY_SECS: f64 = 0.3e-3;
 
-/// Samples from which on a delay that is tried keeps its fraction: half the length of the kernel that makes it.
+/// Samples from which a trial delay keeps its fraction: half the length of the interpolation kernel.
 pub const LEAST_FRACTION_SAMPLES: f64 = 32.0;
 
-/// A repair that is tried out: this layer is delayed, turned upside down, or both, so that it can be heard at once.
+/// A repair being tried out: this layer is delayed, polarity inverted, or both, to be heard at once.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Trial {
-    /// Seconds that left and right are delayed by, 0…[`LONGEST_TRIAL_SECS`].
+    /// Delay of left and right in seconds, 0…[`LONGEST_TRIAL_SECS`].
     pub delay_secs: [f64; 2],
-    /// Whether left and right are turned upside down.
+    /// Whether the polarity of left and right is inverted.
     pub flip: [bool; 2],
-    /// Whether an offline render is altered too.
+    /// Whether offline renders are altered too.
     pub in_renders: bool,
 }
 
 impl Trial {
-    /// Held to its bounds; a delay that is no number is none.
+    /// The trial within its bounds. A delay that is NaN or infinite becomes 0.
     #[must_use]
     pub fn sane(mut self) -> Self {
         for secs in &mut self.delay_secs {
@@ -274,9 +276,9 @@ impl Trial {
         self
     }
 
-    /// What of it is in force at a rate. A delay by a fraction of a sample needs the samples around it on both sides, and
-    /// a layer hands on without latency, so it cannot know those to come: a delay under
-    /// [`LEAST_FRACTION_SAMPLES`] is rounded to whole samples. One under half a sample is none.
+    /// The trial as it takes effect at a rate. A fractional delay needs the samples on both sides of it, and a layer
+    /// has no latency to wait for later ones. A delay under [`LEAST_FRACTION_SAMPLES`] is therefore rounded to whole
+    /// samples; under half a sample it becomes 0.
     #[must_use]
     pub fn in_force(self, rate: SampleRate) -> Self {
         let rate = rate.as_f64();
@@ -293,8 +295,8 @@ impl Trial {
         self.delay_secs.iter().any(|secs| *secs > 0.0) || self.flip.iter().any(|flip| *flip)
     }
 
-    /// The trial of a repair on the layer that is the `own` one of the pair. None when the own layer trails: a layer
-    /// can wait for another, not hurry; then the trial belongs on the other one.
+    /// The trial of a repair on the `own` layer of the pair. `None` if the own layer trails: a layer can wait but not
+    /// hurry, so the trial belongs on the other one.
     pub fn on(own: Side, fix: &Fix) -> Option<Self> {
         match fix.trails {
             Some(trails) if trails == own => None,
@@ -303,8 +305,8 @@ impl Trial {
         }
     }
 
-    /// The trial of a repair between the channels of the own bus, left being the first: the leading channel waits; the
-    /// right one is flipped.
+    /// The trial of a repair between the channels of the own bus, with left as the first: the leading channel is
+    /// delayed; the right one is inverted.
     pub fn between_channels(fix: &Fix) -> Self {
         let secs = |waits: bool| if waits { fix.by.secs } else { 0.0 };
         Self {

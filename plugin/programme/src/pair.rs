@@ -1,27 +1,27 @@
-//! Two microphones on one source: by how much time they differ, in which polarity, and whether the gap drifts.
+//! Two microphones on one source: the delay between them, their polarity, and its drift.
 //!
-//! # The way of the data
-//! [`Correlator::spectrum`] takes the newest 2 s of one microphone, once for all its pairs. [`Correlator::compare`]
-//! takes two such spectra of the same song samples and gives a [`Window`]: delay and polarity, or why they cannot be
-//! told. A [`Track`] takes a window every 0.25 s and gives the [`Reading`] of the last 10 s, which a single loud
-//! event cannot throw. [`Advice`] says what follows from it, [`Comb`] what the blend does to the spectrum.
+//! # Signal path
+//! [`Correlator::spectrum`] takes the last 2 s of one microphone, once for all its pairs. [`Correlator::compare`]
+//! takes two such spectra of the same song samples and gives a [`Window`]: delay and polarity, or why they are
+//! unknown. A [`Track`] takes a window every 0.25 s and gives the [`Reading`] of the last 10 s, which a single loud
+//! event cannot upset. [`Advice`] says what to do, [`Comb`] what the blend does to the spectrum.
 //!
 //! # Conventions
 //! - **A positive delay means that the second trails the first**: the same sound is later in the second signal.
 //! - Lags reach to ±60 ms ([`LONGEST_LAG_SECS`]).
-//! - Nothing here knows names, hosts, clocks or threads. Mono signals; the caller picks or folds channels.
+//! - Mono signals; the caller chooses or mixes channels. No names, hosts, clocks or threads here.
 //!
 //! # Definition
 //! Generalised cross-correlation with phase transform (C. H. Knapp, G. C. Carter, IEEE Trans. ASSP-24(4), 320–327,
-//! 1976): the cross spectrum over sums of a few bins, each divided by the energy of both (so that tone and level of a
-//! source do not count), weighted per third by coherence (so that empty and unrelated bins do not count), and
-//! transformed back. The window falls off at its ends, so the common sound of a 60 ms lag is 97 % of it. The peak is
-//! found in half samples; the delay is then taken out of every bin, and the weighted slope of what phase is left
-//! gives the fraction.
+//! 1976). The cross spectrum is summed over a few bins at a time, each sum is divided by the energy of both signals
+//! (so that tone and level of a source do not count) and weighted per third by coherence (so that empty and unrelated
+//! bins do not count), and the result is transformed back. The window is tapered at its ends, so 97 % of it is common
+//! sound at a lag of 60 ms. The peak is found in steps of half a sample. The delay is then removed from every bin, and
+//! the weighted slope of the remaining phase gives the fraction.
 //!
 //! # Accuracy
-//! `reference::pair` holds it to the Cramér–Rao bound and to 0.05 sample over ±60 ms; `docs/measures.md` has the
-//! numbers.
+//! `reference::pair` checks it against the Cramér–Rao bound, and to 0.05 sample over ±60 ms; `docs/measures.md` has
+//! the numbers.
 
 mod advice;
 mod align;
@@ -55,39 +55,39 @@ use search::Search;
 use spectrum::Transform;
 use weight::Weights;
 
-/// Longest lag that is looked at, in seconds: 20 m of path.
+/// Longest lag searched, in seconds: 20 m of path.
 pub const LONGEST_LAG_SECS: f64 = 0.06;
 /// Length of a window in seconds.
 pub const WINDOW_SECS: f64 = 2.0;
-/// From the middle of a window, which dates a delay found in it, to its end, in seconds.
+/// Time in seconds from the middle of a window, at which a delay is dated, to its end.
 pub const TRACK_STEP_SECS: f64 = WINDOW_SECS / 2.0;
 /// Time from one window to the next in seconds.
 pub const HOP_SECS: f64 = 0.25;
 
-/// Compares windows of two microphones. One serves all pairs at one rate: it holds the transforms and their buffers
-/// (about 3 MB at 48 kHz), and nothing of the signals but the newest cross spectrum and correlation.
+/// Compares windows of two microphones. One correlator serves all pairs at one rate. It holds the transforms and
+/// their buffers (about 3 MB at 48 kHz), and of the signals only the latest cross spectrum and correlation.
 ///
 /// # Realtime Safety
-/// For a worker, not for the audio thread: it allocates when a [`Spectrum`] is used for the first time, and takes
-/// about a millisecond a call.
+/// For a worker, not the audio thread: it allocates when a [`Spectrum`] is used for the first time, and takes about a
+/// millisecond per call.
 pub struct Correlator {
     layout: Layout,
     transform: Transform,
     search: Search,
     aligned: Aligned,
     weights: Weights,
-    /// The cross spectrum of the newest comparison, bin by bin.
+    /// The cross spectrum of the latest comparison, bin by bin.
     cross: Vec<Complex<f32>>,
 }
 
 impl Correlator {
-    /// Windows of [`WINDOW_SECS`] at `rate`.
+    /// A correlator for windows of [`WINDOW_SECS`] at `rate`.
     pub fn new(rate: SampleRate) -> Self {
         Self::over(rate, 2 * rate.hz() as usize, TAPERED)
     }
 
-    /// Windows of `samples` samples, of which the part `tapered` (0…1) rises and falls: 0 is a rectangle, 1 a Hann
-    /// window.
+    /// A correlator for windows of `samples` samples, of which the part `tapered` (0…1) rises and falls: 0 is a
+    /// rectangle, 1 a Hann window.
     pub fn over(rate: SampleRate, samples: usize, tapered: f64) -> Self {
         let layout = Layout::new(rate, samples, tapered);
         let mut planner = RealFftPlanner::new();
@@ -111,28 +111,27 @@ impl Correlator {
         self.layout.window.len()
     }
 
-    /// Transforms the newest window of one microphone into `to`, whose buffers are used again. Of more samples than
-    /// a window the newest count; with fewer, every comparison says [`CannotTell::TooShort`]. Samples that are NaN or
-    /// infinite count as silence.
+    /// Transforms the latest window of one microphone into `to`, whose buffers are reused. Of more samples than a
+    /// window the last ones count; with fewer, every comparison gives [`CannotTell::TooShort`]. Samples that are NaN
+    /// or infinite count as silence.
     pub fn spectrum(&mut self, samples: &[f32], to: &mut Spectrum) {
         self.transform.run(&self.layout, samples, to);
     }
 
     /// Compares two windows that cover the same song samples. A positive delay means that `second` trails `first`.
     ///
-    /// Spectra of another rate or window length, or none at all, count as too short.
+    /// Spectra of another rate or window length, and empty ones, count as too short.
     pub fn compare(&mut self, first: &Spectrum, second: &Spectrum) -> Window {
         window::compare(self, first, second)
     }
 
-    /// The correlation of the newest comparison, 1 where all bins agree in phase: lags from −60 to +60 ms in steps
-    /// of half a sample, an odd number of values with lag 0 in the middle. All zero where nothing could be
-    /// compared.
+    /// The correlation of the latest comparison, 1 where all bins agree in phase: lags from −60 to +60 ms in steps of
+    /// half a sample, an odd number of values with lag 0 in the middle. All zero if nothing could be compared.
     pub fn correlation(&self) -> &[f32] {
         self.search.correlation()
     }
 
-    /// The same for a picture, in `points` steps of equal length from −60 to +60 ms: of each step the value furthest
+    /// The same for a picture, in `points` equal steps from −60 to +60 ms; each has the value of its step furthest
     /// from 0.
     pub fn correlation_trace(&self, points: usize) -> Vec<f32> {
         let all = self.correlation();

@@ -1,18 +1,18 @@
-//! What is kept of one pair, window by window.
+//! The history of one pair, window by window.
 
 use super::{Mic, PairLine, TRACE_POINTS};
 use crate::pair::{CannotTell, Correlator, Reading, TRACK_STEP_SECS, Track, Window};
 use plumbline_measure::Position;
 use std::cmp::Ordering;
 
-/// Windows behind a silence after which the pair is judged anew: as many as must agree.
+/// Windows after a silence from which the pair is judged anew: as many as must agree.
 const ANEW: u32 = 3;
-/// Windows after which a pair is known: all that vote are of one kind then.
+/// Windows after which a pair is known: then all that vote come from one unbroken stretch.
 const KNOWN: u32 = 40;
-/// Most delays kept over a whole programme; when there are more, every second one stays.
+/// Most delays kept over a whole programme; when there are more, every second one is dropped.
 const MOST_DELAYS: usize = 512;
 
-/// A pair with its past.
+/// One pair and its past windows.
 #[derive(Debug)]
 pub(super) struct PairHistory {
     mics: [Mic; 2],
@@ -20,13 +20,13 @@ pub(super) struct PairHistory {
     trace: Vec<f32>,
     heard: Option<Position>,
     quiet_secs: f64,
-    /// Seconds of windows, over jumps too.
+    /// Seconds of windows so far, counted across jumps.
     at_secs: f64,
-    /// Windows since the pair was met, or may have changed.
+    /// Windows since the pair was added, or last may have changed.
     windows: u32,
-    /// What the pair reads: the newest, or what was known before a silence.
+    /// The reading of the pair: the latest, or the one known before a silence.
     reading: Reading,
-    /// What was known before a silence, and the windows since.
+    /// The reading known before a silence, and the windows since.
     kept: Option<(Reading, u32)>,
     whole: Option<Box<Whole>>,
 }
@@ -34,32 +34,32 @@ pub(super) struct PairHistory {
 /// What is kept of a pair over a whole programme.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Whole {
-    /// The reading with the strongest evidence, its trace, and what it costs; absent where no delay was found.
+    /// The reading with the strongest evidence; absent if no delay was found.
     pub best: Option<Best>,
-    /// Seconds, and the delay of a single window in seconds: [`MOST_DELAYS`] at most.
+    /// Time in seconds, and delay of a single window in seconds; [`MOST_DELAYS`] at most.
     pub delays: Vec<[f64; 2]>,
-    /// Windows in which both sound, and those of them in which a delay was found.
+    /// Windows in which both sounded, and those of them in which a delay was found.
     pub windows: [u64; 2],
-    /// Windows from one kept delay to the next, and since the last.
+    /// Windows per kept delay, and windows since the last one kept.
     stride: (u32, u32),
 }
 
-/// The reading with the strongest evidence of a programme.
+/// The reading of a programme with the strongest evidence.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Best {
     /// The reading.
     pub reading: Reading,
     /// End of its window, seconds.
     pub end_secs: f64,
-    /// What the pair cost then, dB.
+    /// Cost of the pair at that time, dB.
     pub cost_db: Option<f64>,
     /// Correlation of that window, as in [`PairLine::trace`].
     pub trace: Vec<f32>,
     rank: Rank,
 }
 
-/// The evidence for a reading: windows that agree, by their confidence and by how much the two share there, since a
-/// delay goes on for a while in what two microphones hear of a room; then how well the drift is known.
+/// The evidence for a reading. First the agreeing windows, weighted by confidence and coherence, because the room
+/// keeps a delay alive for a while; then how accurately the drift is known.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Rank {
     agreed: f64,
@@ -68,7 +68,7 @@ struct Rank {
 
 impl Rank {
     fn cmp(&self, other: &Self) -> Ordering {
-        // Half a window more or less is no difference: the longer a drift was followed the better.
+        // Half a window more or less makes no difference; then the longer-followed drift wins.
         (self.agreed * 0.5)
             .round()
             .total_cmp(&(other.agreed * 0.5).round())
@@ -92,14 +92,14 @@ impl PairHistory {
         }
     }
 
-    /// What comes may differ from what came.
+    /// Notes that what follows may differ from what came before.
     pub(super) fn seam(&mut self) {
         self.windows = 0;
         self.track.seam();
     }
 
-    /// Takes a window that ends at `end`, `later_secs` behind the one before; `correlator` has just compared it. The two are
-    /// the part `part` of all that is compared.
+    /// Takes a window that ends at `end`, `later_secs` after the previous one. `correlator` has just compared it. The
+    /// pair has the share `part` of the power of everything compared.
     pub(super) fn push(
         &mut self,
         window: &Window,
@@ -112,7 +112,7 @@ impl PairHistory {
         self.windows = self.windows.saturating_add(1);
         match window.outcome {
             Err(CannotTell::TooShort) => return,
-            // Silence tells nothing of the pair: what is known of it stays, and grows old.
+            // Silence says nothing about the pair: what is known stays, and ages.
             Err(CannotTell::TooQuiet) => {
                 if self.heard.is_some() {
                     self.quiet_secs += later_secs;
@@ -147,15 +147,15 @@ impl PairHistory {
         }
     }
 
-    /// Whether it was heard for so long that looking less often will do.
+    /// Whether it was heard long enough to be compared less often.
     pub(super) fn is_known(&self) -> bool {
         self.windows >= KNOWN
     }
 
-    /// The line of the pair, its two being the part `part` of all that is compared.
+    /// The line of the pair, which has the share `part` of the power of everything compared.
     pub(super) fn line(&self, rate_hz: u32, part: f64) -> PairLine {
         let reading = self.reading;
-        // The track dates a window by its middle, 1 s before its end.
+        // The track dates a window at its middle, 1 s before its end.
         let newest = self.track.delays().last().map_or(0.0, |(at, _)| at);
         PairLine {
             mics: self.mics,
@@ -169,7 +169,7 @@ impl PairHistory {
         }
     }
 
-    /// What is kept over the whole programme, where that was asked for.
+    /// What is kept over the whole programme, if that was asked for.
     pub(super) fn whole(&self) -> Option<&Whole> {
         self.whole.as_deref()
     }
@@ -192,13 +192,13 @@ impl Whole {
             self.keep([(end_secs - TRACK_STEP_SECS).max(0.0), found.delay_secs]);
         }
         let Ok(agreed) = reading.outcome else { return };
-        // Windows that come more often count no more for it.
+        // More frequent windows do not count for more.
         let agreed_secs = f64::from(agreed.windows[0]) * later_secs;
         let rank = Rank {
             agreed: agreed_secs * agreed.confidence * reading.coherence.unwrap_or(0.0),
             drift_sigma_ppm: agreed.drift.map_or(f64::INFINITY, |drift| drift.sigma_ppm),
         };
-        // Of equals the later: it knows more.
+        // Of equals the later, which is based on more.
         if self.best.as_ref().is_none_or(|best| rank.cmp(&best.rank).is_ge()) {
             let cost_db = reading.cost_db(part);
             self.best = Some(Best { reading: *reading, end_secs, cost_db, trace: trace.to_vec(), rank });

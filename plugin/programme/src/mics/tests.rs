@@ -19,7 +19,7 @@ fn agreed(delay_ms: f64, polarity: Polarity) -> Result<Agreed, CannotTell> {
     })
 }
 
-/// A pair whose thirds from `low_hz` to `high_hz` share their sound and win `gain_db`.
+/// A pair whose thirds from `low_hz` to `high_hz` share their sound and gain `gain_db`.
 fn line(
     mics: [Mic; 2],
     outcome: Result<Agreed, CannotTell>,
@@ -115,7 +115,7 @@ fn behind_a_fault_stands_the_pair_that_fights_by_the_delay_of_left_and_right() {
 
 #[test]
 fn the_made_up_pairs_fight_as_they_should() {
-    // What the tests above rest on.
+    // Checks the pairs that the other tests use.
     assert!(third_at(1_000.0).is_some_and(|third| third > FIRST_ACCURATE_THIRD && third < THIRDS));
     let pair = line([A, B], agreed(4.0, Polarity::Same), 3.0, WIDE, 1.0);
     assert!(matches!(pair.advice(FrameRate::F25, 20.0), Advice::Repair(_)));
@@ -186,7 +186,7 @@ fn a_short_delay_is_in_force_in_whole_samples_and_a_longer_one_as_asked() {
     let trial = Trial { delay_secs: [0.4e-3; 2], ..Trial::default() };
     assert_eq!(trial.in_force(rate(44_100)).delay_secs[0] * 44_100.0, 18.0);
     assert_eq!(trial.in_force(rate(96_000)), trial);
-    // What rounds to nothing alters nothing, and NaN counts as no delay.
+    // A delay that rounds to 0 alters nothing, and NaN counts as no delay.
     assert!(!Trial { delay_secs: [4e-6, 0.0], ..Trial::default() }.in_force(rate(48_000)).alters());
     let broken = Trial { delay_secs: [f64::NAN, -1.0], ..Trial::default() };
     assert_eq!(broken.in_force(rate(48_000)), Trial::default());

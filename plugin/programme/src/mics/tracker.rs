@@ -1,4 +1,4 @@
-//! Microphones compared with each other window by window, and what is kept of each pair.
+//! Compares microphones window by window, and keeps the history of each pair.
 
 use super::history::{PairHistory, Whole};
 use super::{Mic, PairLine};
@@ -6,17 +6,17 @@ use crate::pair::{Correlator, Spectrum, downmix};
 use plumbline_measure::{Position, SampleRate};
 use std::collections::BTreeMap;
 
-/// Windows a second while a pair is not known yet.
+/// Windows per second while a pair is not known yet.
 const WINDOWS_A_SEC: u32 = 4;
-/// Steps from one window to the next once every pair is known: each sound is still in two windows.
+/// Hops from one window to the next once every pair is known: each sound is still in two windows.
 const STEPS_ONCE_KNOWN: u32 = 4;
 
-/// Power of a microphone, slowly averaged: it falls to 1/e in 5 s.
+/// Power of a microphone as a slow average: it falls to 1/e in 5 s.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 struct SlowPower(f64);
 
 impl SlowPower {
-    /// Takes the mean square of the next window, `hop_secs` behind the one before.
+    /// Takes the mean square of the next window, `hop_secs` after the previous one.
     fn take(&mut self, mean_square: f64, hop_secs: f64) {
         let kept = (-hop_secs / 5.0).exp();
         self.0 = if self.0 > 0.0 { kept * self.0 + (1.0 - kept) * mean_square } else { mean_square };
@@ -27,18 +27,18 @@ impl SlowPower {
         self.0
     }
 
-    /// The part of two among all, 0…1; 0 where nothing sounds.
+    /// The share of two in the power of all, 0…1; 0 if nothing sounds.
     fn part(two: [Self; 2], all: f64) -> f64 {
         let both = two[0].0 + two[1].0;
         if both > 0.0 { both / all.max(both) } else { 0.0 }
     }
 }
 
-/// One microphone: its newest window.
+/// One microphone and its latest window.
 #[derive(Debug, Default)]
 struct Heard {
     spectrum: Spectrum,
-    /// Whether the spectrum is of the window under way.
+    /// Whether the spectrum is that of the current window.
     current: bool,
     power: SlowPower,
 }
@@ -46,8 +46,8 @@ struct Heard {
 /// Pairs of microphones at one sample rate.
 ///
 /// # Shape
-/// One [`Correlator`] of the same rate serves all calls. For each window: [`begin`](Self::begin), then [`hear`](Self::hear) for each microphone that has it in full, then
-/// [`compare`](Self::compare) for each pair.
+/// One [`Correlator`] of the same rate serves all calls. For each window call [`begin`](Self::begin), then
+/// [`hear`](Self::hear) for each microphone with a full window, then [`compare`](Self::compare) for each pair.
 pub struct PairTracker {
     rate: SampleRate,
     heard: BTreeMap<Mic, Heard>,
@@ -59,7 +59,7 @@ pub struct PairTracker {
 }
 
 impl PairTracker {
-    /// No pair yet. `whole` keeps of each pair what a report of a whole programme needs.
+    /// A tracker without pairs. `whole` also keeps what a report of a whole programme needs.
     pub fn new(rate: SampleRate, whole: bool) -> Self {
         Self {
             rate,
@@ -82,13 +82,13 @@ impl PairTracker {
         (self.rate.hz() / WINDOWS_A_SEC).max(1)
     }
 
-    /// Samples from the newest window to the next: [`hop`](Self::hop), four times that once every pair is known.
+    /// Samples from the latest window to the next: [`hop`](Self::hop), or four times that once every pair is known.
     pub fn step(&self) -> u32 {
         let known = !self.pairs.is_empty() && self.pairs.values().all(PairHistory::is_known);
         if known { STEPS_ONCE_KNOWN * self.hop() } else { self.hop() }
     }
 
-    /// Sets the pairs. Those that stay keep their past. Returns whether they changed.
+    /// Sets the pairs. Those that stay keep their history. Returns whether anything changed.
     pub fn set_pairs(&mut self, pairs: &[[Mic; 2]]) -> bool {
         let before = self.pairs.len();
         self.pairs.retain(|pair, _| pairs.contains(pair));
@@ -116,13 +116,13 @@ impl PairTracker {
         self.heard.keys().copied()
     }
 
-    /// What comes from `mic` may differ from what came; `None` is every microphone.
+    /// Notes that what follows from `mic` may differ from what came before; `None` means every microphone.
     pub fn seam(&mut self, mic: Option<Mic>) {
         let concerned = |pair: &[Mic; 2]| mic.is_none_or(|mic| pair.contains(&mic));
         self.pairs.iter_mut().filter(|(pair, _)| concerned(pair)).for_each(|(_, history)| history.seam());
     }
 
-    /// Forgets everything but which pairs there are.
+    /// Discards everything except the choice of pairs.
     pub fn clear(&mut self) {
         let pairs: Vec<[Mic; 2]> = self.pairs().collect();
         self.pairs.clear();
@@ -130,13 +130,13 @@ impl PairTracker {
         self.set_pairs(&pairs);
     }
 
-    /// Begins a window that ends at `end`, `later_secs` behind the one before.
+    /// Begins a window that ends at `end`, `later_secs` after the previous one.
     pub fn begin(&mut self, end: Position, later_secs: f64) {
         (self.end, self.later_secs) = (end, later_secs);
         self.heard.values_mut().for_each(|heard| heard.current = false);
     }
 
-    /// Takes the window of one microphone, a slice a channel; two are folded to one.
+    /// Takes the window of one microphone, one slice per channel; two channels are mixed to one.
     pub fn hear(&mut self, correlator: &mut Correlator, mic: Mic, channels: &[&[f32]]) {
         let Self { heard, folded, later_secs, .. } = self;
         let Some(heard) = heard.get_mut(&mic) else { return };
@@ -169,7 +169,8 @@ impl PairTracker {
         layers.map(|(_, heard)| heard.power.get()).sum()
     }
 
-    /// The part of a pair in all that is compared with it, 0…1. Channels and side-chain are compared with each other alone.
+    /// The share of a pair in the power of everything compared with it, 0…1. Channels and side-chain are compared
+    /// only with each other, so their share is 1.
     fn part(&self, pair: [Mic; 2], total: f64) -> f64 {
         if !pair.iter().all(|mic| mic.layer().is_some()) {
             return 1.0;
@@ -180,7 +181,7 @@ impl PairTracker {
         )
     }
 
-    /// The pairs as they are now. A pair with a microphone that `unheard` names costs nobody anything.
+    /// The pairs as they are now. A pair has no cost if `unheard` is true for one of its microphones.
     pub fn lines(&self, unheard: impl Fn(Mic) -> bool) -> Vec<PairLine> {
         let total = self.total();
         let line = |(pair, history): (&[Mic; 2], &PairHistory)| {
@@ -193,7 +194,8 @@ impl PairTracker {
         self.pairs.iter().map(line).collect()
     }
 
-    /// Each pair over the whole programme: the line with the strongest evidence, and what else is kept. The dearest first.
+    /// Each pair over the whole programme, the costliest first: the line with the strongest evidence, and what else
+    /// is kept.
     pub fn whole(&self) -> Vec<(PairLine, Whole)> {
         let of = |(pair, history): (&[Mic; 2], &PairHistory)| {
             let whole = history.whole().cloned().unwrap_or_default();

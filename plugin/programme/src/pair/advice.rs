@@ -9,19 +9,19 @@ use plumbline_measure::rate::SampleRate;
 use plumbline_measure::timecode::FrameRate;
 use serde::{Deserialize, Serialize};
 
-/// Coherence under which what two microphones hear of a third is room.
+/// Coherence under which the common sound of two microphones in a third counts as room.
 pub const ROOM_COHERENCE: f64 = 0.4;
 
-/// Neighbouring thirds that must be coherent for a fix to be worth anything.
+/// Consecutive thirds that must be coherent for a fix to be of use.
 const FEWEST_COHERENT: usize = 3;
 
-/// Gain in dB from which a third is named: less is hard to hear (common practice, no source).
+/// Smallest gain in dB for which a third is named: less is hard to hear (common practice, no source).
 pub const LEAST_GAIN_DB: f64 = 1.0;
 
-/// How far under the loudest third a third may lie and still be named, dB.
+/// How far under the loudest third a third may be and still be named, dB.
 const NAMED_DB: f64 = 30.0;
 
-/// Which of the two.
+/// One of the two signals of a pair.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Side {
     /// The first.
@@ -30,7 +30,7 @@ pub enum Side {
     Second,
 }
 
-/// The delay in every unit that people nudge in; not negative.
+/// A delay in all common units; not negative.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Quantities {
     /// Seconds.
@@ -43,40 +43,40 @@ pub struct Quantities {
     pub metres: f64,
 }
 
-/// A run of neighbouring thirds where the blend wins.
+/// A run of consecutive thirds in which the blend gains level.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Gain {
     /// From the lower edge of the first third to the upper edge of the last.
     pub span: Span,
-    /// What the run's power wins, dB.
+    /// Gain of the run's power, dB.
     pub gain_db: f64,
 }
 
 /// A fix that is worth making.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Fix {
-    /// Which of the two trails; absent when only the polarity is wrong.
+    /// The signal that trails; absent if only the polarity is wrong.
     pub trails: Option<Side>,
-    /// By how much.
+    /// The delay.
     pub by: Quantities,
-    /// Whole samples to move the trailing one earlier by; 0 when only the polarity is wrong.
+    /// Whole samples by which to move the trailing signal earlier; 0 if only the polarity is wrong.
     pub move_earlier: u64,
-    /// Whether to flip the polarity of one of them.
+    /// Whether to invert the polarity of one of them.
     pub flip: bool,
-    /// Where the blend wins, lowest first.
+    /// Where the blend gains level, ascending in frequency.
     pub gains: Vec<Gain>,
-    /// When it is plain that the clocks run apart: one move does not hold for long.
+    /// The drift, if it is clear that the clocks run apart: one move does not hold for long.
     pub drift: Option<Drift>,
 }
 
-/// Why to leave the pair as it is.
+/// Why to leave a pair as it is.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub enum NoFix {
-    /// No delay can be told.
+    /// The delay is unknown.
     CannotTell(CannotTell),
-    /// There is a delay, but little of the sound shares it: room, not fault.
+    /// There is a delay, but little of the sound shares it: room, not a fault.
     Room,
-    /// They are in step, or what a move wins cannot be heard.
+    /// The signals are in step, or a move would gain nothing audible.
     NothingToWin,
 }
 
@@ -85,16 +85,16 @@ pub enum NoFix {
 pub enum Advice {
     /// Leave it.
     Leave(NoFix),
-    /// Move, flip, or both.
+    /// Move, invert, or both.
     Repair(Fix),
 }
 
 impl Advice {
-    /// Judges a reading taken at `rate`, for picture at `frames` and air of `celsius`.
+    /// Judges a reading taken at `rate`, for picture at `frames` and air at `celsius` °C.
     pub fn of(reading: &Reading, rate: SampleRate, frames: FrameRate, celsius: f64) -> Self {
         let agreed = match reading.outcome {
             Ok(agreed) => agreed,
-            // Sound that plainly has nothing in common is a room's, or another source's; there is nothing to mend.
+            // Sound that clearly has nothing in common is room or another source; there is nothing to repair.
             Err(CannotTell::Unrelated) => return Self::Leave(NoFix::Room),
             Err(reason) => return Self::Leave(NoFix::CannotTell(reason)),
         };
@@ -135,7 +135,7 @@ fn fix(agreed: &Agreed, gains: Vec<Gain>, rate: SampleRate, frames: FrameRate, c
     }
 }
 
-/// Whether enough neighbouring thirds hear the same sound.
+/// Whether enough consecutive thirds have common sound.
 fn shares(reading: &Reading) -> bool {
     let mut run = 0;
     reading.thirds.iter().skip(FIRST_ACCURATE_THIRD).any(|third| {
@@ -148,7 +148,7 @@ fn shares(reading: &Reading) -> bool {
 
 fn gains(reading: &Reading) -> Vec<Gain> {
     let mut gains = Vec::new();
-    // Powers before and after, and the third that the run began with.
+    // The third at which the run began, and its power before and after.
     let mut run: Option<(usize, f64, f64)> = None;
     for third in 0..=THIRDS {
         let won = reading.thirds.get(third).and_then(|reading| {

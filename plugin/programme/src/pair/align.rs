@@ -1,5 +1,5 @@
-//! The cross spectrum at a delay: the delay taken out bin by bin, then summed over cells, so that the delay itself
-//! costs no coherence, and what is left of it shows as a slope of phase.
+//! The cross spectrum with a delay removed: bin by bin, then summed over cells. The delay then costs no coherence,
+//! and what remains of it appears as a slope of phase.
 
 use super::layout::Layout;
 use super::spectrum::Both;
@@ -7,22 +7,22 @@ use super::weight::Weights;
 use plumbline_measure::bands::THIRDS;
 use realfft::num_complex::Complex;
 
-/// Largest step of one refinement, in samples: further away lies another cycle.
+/// Largest step of one refinement, in samples: further away is another cycle.
 const LONGEST_STEP: f64 = 2.0;
 
-/// Refinements at most, and the step under which they end, in samples. What is left after a step δ is of the order
-/// of δ³: the sine of a small angle.
+/// Most refinements, and the step under which they end, in samples. The error after a step δ is of the order of δ³,
+/// from the sine of a small angle.
 const MOST_STEPS: usize = 5;
 const SMALL_STEP: f64 = 0.05;
 
-/// Sums over cells of the cross spectrum, as it is and with a delay taken out.
+/// Sums over cells of the cross spectrum, with and without a delay removed.
 pub(crate) struct Aligned {
-    /// As it is.
+    /// Without the delay removed, per third.
     pub(crate) before: [Complex<f64>; THIRDS],
-    /// With the delay taken out, each third.
+    /// With the delay removed, per third.
     pub(crate) after: [Complex<f64>; THIRDS],
     cells: Vec<Complex<f32>>,
-    /// What the delay turns the bins of a cell by against its first, for the longest cell and one bin more.
+    /// Rotation by the delay of each bin of a cell relative to its first, for the longest cell and one bin more.
     turns: Vec<Complex<f64>>,
     single_turns: Vec<Complex<f32>>,
 }
@@ -36,10 +36,10 @@ fn wide(sum: Complex<f32>) -> Complex<f64> {
     Complex::new(f64::from(sum.re), f64::from(sum.im))
 }
 
-/// Standard deviations from which a third is plainly in phase.
+/// Standard deviations from which a third is clearly in phase.
 const IN_PHASE_SIGMAS: f64 = 3.5;
 
-/// What the refinement came to.
+/// The result of the refinement.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Refined {
     /// Delay in samples.
@@ -54,7 +54,7 @@ impl Aligned {
         Self { before: zero, after: zero, cells: Vec::new(), turns: Vec::new(), single_turns: Vec::new() }
     }
 
-    /// Sums the cross spectrum as it is.
+    /// Sums the cross spectrum without removing a delay.
     fn sum(&mut self, layout: &Layout, (a, b, cross): Both<'_>) {
         self.before = [Complex::new(0.0, 0.0); THIRDS];
         let scale = (a.scale * b.scale).sqrt();
@@ -64,7 +64,7 @@ impl Aligned {
         }
     }
 
-    /// Takes `lag` samples out of the cross spectrum; sets the coherence in `weights`.
+    /// Removes a delay of `lag` samples from the cross spectrum; sets the coherence in `weights`.
     fn at(&mut self, layout: &Layout, (a, b, cross): Both<'_>, lag: f64, weights: &mut Weights) {
         self.after = [Complex::new(0.0, 0.0); THIRDS];
         self.cells.clear();
@@ -76,7 +76,7 @@ impl Aligned {
         for (i, cell) in layout.cells.iter().enumerate() {
             let zero = Complex::new(0.0_f32, 0.0);
             let mut after = zero;
-            // Turned against the first bin of the cell, and the sum by what that one is turned.
+            // Bins are rotated relative to the first bin of the cell, then the sum by the rotation of that bin.
             for (bin, turn) in cross[cell.first..cell.end].iter().zip(&self.single_turns) {
                 after += bin * turn;
             }
@@ -107,8 +107,8 @@ impl Aligned {
         self.single_turns.extend(self.turns.iter().map(|turn| single(*turn)));
     }
 
-    /// Moves from the lag of a peak of sign `sign` to the weighted crest beside it. The cells are left aligned at
-    /// about the lag returned.
+    /// Refines the lag of a peak of sign `sign` to the weighted crest beside it. Leaves the cells aligned at about
+    /// the lag returned.
     pub(crate) fn refine(
         &mut self,
         layout: &Layout,
@@ -144,9 +144,9 @@ impl Aligned {
         (bend > 0.0).then(|| (slope / bend).clamp(-LONGEST_STEP, LONGEST_STEP))
     }
 
-    /// Which thirds count for the crest: those that are plainly in phase, or all, whichever tells it better. A faint
-    /// sound in all thirds is plain in none; but under a rumble, a thousand cells of noise in the highs turn faster
-    /// than its whole sound, and would only shake the crest.
+    /// The thirds that count for the crest: those clearly in phase, or all, whichever gives the smaller variance. A
+    /// faint sound in all thirds is clear in none of them. Under a rumble, however, a thousand cells of noise in the
+    /// highs would only disturb the crest.
     fn counted(&self, layout: &Layout, sign: f64, weights: &Weights) -> [bool; THIRDS] {
         #[derive(Clone, Copy, Default)]
         struct Third {
@@ -165,13 +165,13 @@ impl Aligned {
                 third.turns += cell.bins * cell.turn.powi(2);
             }
         }
-        // The mean of n bins of random phase strays 1/√(2n).
+        // The mean of n bins of random phase deviates by 1/√(2n).
         let chance = |bins: f64| (2.0 * bins / layout.bins_per_average).sqrt().recip();
         let plain = thirds.map(|t| t.cells > 0.0 && t.sum / t.cells > IN_PHASE_SIGMAS * chance(t.bins));
         let variance = |counts: &[bool; THIRDS]| {
             let (mut noise, mut bend) = (0.0, 0.0);
             for (i, third) in thirds.iter().enumerate().filter(|(i, t)| counts[*i] && t.cells > 0.0) {
-                // What chance may have added is not counted on.
+                // What chance may have added does not count.
                 let doubt = if plain[i] { 0.0 } else { 2.0 * chance(third.bins) };
                 let common = (third.sum / third.cells - doubt).clamp(0.0, 0.999);
                 noise += weights.of(i).powi(2) * third.turns * (1.0 - common * common);
@@ -183,7 +183,7 @@ impl Aligned {
         if variance(&plain) < variance(&all) { plain } else { all }
     }
 
-    /// [2·Σ ω²·C/(1 − C)]^(−½) over independent bins (Knapp, Carter 1976, the bound as a sum).
+    /// [2·Σ ω²·C/(1 − C)]^(−½) over independent bins (Knapp, Carter 1976; the bound as a sum).
     fn sigma(&self, layout: &Layout, weights: &Weights) -> f64 {
         let mut information = 0.0;
         for cell in &layout.cells {

@@ -1,39 +1,39 @@
-//! The comb that two copies of one sound make when they are blended.
+//! The comb filtering of two copies of one sound when they are mixed.
 
 use super::window::Polarity;
 use plumbline_measure::cross::{db_power, power_db};
 use serde::{Deserialize, Serialize};
 
-/// Two copies of one sound, added: |H|² = 1 + g² ± 2g·cos ωτ over the louder copy alone.
+/// The sum of two copies of one sound, relative to the louder one: |H|² = 1 + g² ± 2g·cos ωτ.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Comb {
-    /// Time between the copies in seconds, not negative.
+    /// Delay between the copies in seconds, not negative.
     pub delay_secs: f64,
-    /// The quieter copy's amplitude over the louder one's, 0…1.
+    /// Amplitude of the quieter copy relative to the louder one, 0…1.
     pub gain: f64,
-    /// Polarity of one copy to the other.
+    /// Polarity of the copies relative to each other.
     pub polarity: Polarity,
 }
 
 impl Comb {
-    /// From the delay (of either sign), the level of the second over the first in dB (of either sign), and the
-    /// polarity.
+    /// The comb for a delay in seconds (of either sign), the level of the second copy relative to the first in dB (of
+    /// either sign), and the polarity.
     pub fn new(delay_secs: f64, level_db: f64, polarity: Polarity) -> Self {
         Self { delay_secs: delay_secs.abs(), gain: db_power(-level_db.abs()).sqrt(), polarity }
     }
 
-    /// Gain of the sum over the louder copy alone at a frequency, in dB. −∞ in a notch of two equal copies.
+    /// Gain of the sum relative to the louder copy at a frequency, dB; −∞ in a notch of two equal copies.
     pub fn gain_db(&self, hz: f64) -> f64 {
         let cos = (std::f64::consts::TAU * hz * self.delay_secs).cos();
         power_db((1.0 + self.gain * (self.gain + 2.0 * self.polarity.sign() * cos)).max(0.0))
     }
 
-    /// How far the peaks rise over the louder copy alone, dB: 20·lg(1 + g).
+    /// Height of the peaks relative to the louder copy, dB: 20·lg(1 + g).
     pub fn peak_db(&self) -> f64 {
         20.0 * (1.0 + self.gain).log10()
     }
 
-    /// How deep the notches are against the louder copy alone, dB: 20·lg(1 − g), −∞ for equal copies.
+    /// Depth of the notches relative to the louder copy, dB: 20·lg(1 − g); −∞ for equal copies.
     pub fn notch_db(&self) -> f64 {
         20.0 * (1.0 - self.gain).log10()
     }
@@ -43,14 +43,13 @@ impl Comb {
         self.peak_db() - self.notch_db()
     }
 
-    /// Gain of the powers alone, as if the copies were unrelated, dB: 10·lg(1 + g²). It is also the mean over
-    /// frequency.
+    /// Gain of the power sum, as for unrelated copies, dB: 10·lg(1 + g²). Also the mean over frequency.
     pub fn power_sum_db(&self) -> f64 {
         power_db(1.0 + self.gain * self.gain)
     }
 
-    /// Frequencies of the notches up to `highest_hz`, lowest first: (2k + 1)/(2τ), or k/τ from 0 Hz on when the
-    /// polarity is inverted. Without a delay there is no comb: none.
+    /// Frequencies of the notches up to `highest_hz`, ascending: (2k + 1)/(2τ), or k/τ from 0 Hz for inverted
+    /// polarity. None without a delay.
     pub fn notches_hz(&self, highest_hz: f64) -> impl Iterator<Item = f64> {
         let first = match self.polarity {
             Polarity::Same => 0.5,
@@ -59,7 +58,7 @@ impl Comb {
         self.series(first, highest_hz)
     }
 
-    /// Frequencies of the peaks up to `highest_hz`, lowest first.
+    /// Frequencies of the peaks up to `highest_hz`, ascending. None without a delay.
     pub fn peaks_hz(&self, highest_hz: f64) -> impl Iterator<Item = f64> {
         let first = match self.polarity {
             Polarity::Same => 0.0,
@@ -68,7 +67,7 @@ impl Comb {
         self.series(first, highest_hz)
     }
 
-    /// Distance from notch to notch in Hz: 1/τ. Absent without a delay.
+    /// Distance between notches in Hz: 1/τ. `None` without a delay.
     pub fn spacing_hz(&self) -> Option<f64> {
         (self.delay_secs > 0.0 && self.delay_secs.is_finite()).then(|| self.delay_secs.recip())
     }

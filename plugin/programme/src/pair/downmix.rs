@@ -1,13 +1,13 @@
-//! Two channels as one signal.
+//! Two channels mixed to one.
 
 use plumbline_measure::bands::in_lanes;
 
-/// How far the mean of two channels may lie under the louder of them, as a part of its energy, before that one is taken
-/// instead: channels that oppose each other have no mean.
+/// Energy of the mean of two channels, as a share of that of the louder one, under which the louder one is used
+/// instead: opposed channels cancel in the mean.
 const OPPOSED: f64 = 0.1;
 
-/// One signal of one or two channels, for a comparison of sounds: their mean, or the louder one where they oppose each
-/// other. `to` becomes as long as the shorter of both.
+/// Mixes one or two channels to one signal for comparisons: their mean, or the louder one if they oppose each other.
+/// `to` becomes as long as the shorter channel.
 pub fn downmix(channels: &[&[f32]], to: &mut Vec<f32>) {
     to.clear();
     match channels {

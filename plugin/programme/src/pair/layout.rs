@@ -1,34 +1,34 @@
-//! Which bins of the 2 s spectrum belong together: blocks for the search, cells for everything after it.
+//! How the bins of the 2 s spectrum are grouped: blocks for the search, cells for everything after it.
 
 use plumbline_measure::bands::{THIRDS, third_span};
 use plumbline_measure::rate::SampleRate;
 
-/// Bandwidth in Hz of a block. The search sums the cross spectrum over blocks, which looks at lags through a window
-/// sin(x)/x with its first zero at 1/2.5 Hz = 400 ms: wide against ±60 ms, so that a late echo folds back weakly.
+/// Bandwidth of a block in Hz. The search sums the cross spectrum over blocks, which weights lags by sin(x)/x with
+/// its first zero at 1/2.5 Hz = 400 ms: wide compared with ±60 ms, so that a late echo folds back only weakly.
 const BLOCK_HZ: f64 = 2.5;
 
-/// Bins in a cell. Wider cells estimate coherence with less chance, narrower ones follow the spectrum better.
+/// Bins per cell. Wider cells estimate coherence with less chance, narrower ones follow the spectrum better.
 const CELL_BINS: usize = 8;
 
-/// Part of half the sample rate above which nothing is used: converters roll off there.
+/// Highest frequency used, as a part of half the sample rate: converters roll off above it.
 const HIGHEST_PART: f64 = 0.96;
 
 /// Part of the window that rises and falls, both ends together (a tapered cosine). Less leaks more; more wastes
 /// sound: the error of a delay grows by √(mean w⁴)/mean w² = 1.07 for a quarter, 1.39 for a Hann window.
 pub(crate) const TAPERED: f64 = 0.25;
 
-/// Neighbouring bins of one third that are summed before anything is judged.
+/// Consecutive bins of one third that are summed before any decision.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Cell {
     /// First bin, counted from [`Layout::first_bin`].
     pub(crate) first: usize,
-    /// One past the last.
+    /// The bin after the last.
     pub(crate) end: usize,
-    /// The third it lies in.
+    /// The third that contains it.
     pub(crate) third: usize,
-    /// Bins in it.
+    /// Number of bins.
     pub(crate) bins: f64,
-    /// Radians that a delay of one sample turns its middle by.
+    /// Radians by which a delay of one sample rotates its middle.
     pub(crate) turn: f64,
 }
 
@@ -37,34 +37,35 @@ pub(crate) struct Cell {
 pub(crate) struct Layout {
     /// The sample rate.
     pub(crate) rate: SampleRate,
-    /// Samples of a window.
+    /// The window, one weight per sample.
     pub(crate) window: Vec<f32>,
     /// Σw².
     pub(crate) window_power: f64,
-    /// Length of the transform: at least the window's, only factors 2, 3 and 5, a whole number of blocks.
+    /// Length of the transform: at least that of the window, a whole number of blocks, otherwise only factors 2, 3
+    /// and 5.
     pub(crate) transform: usize,
-    /// Bins from here are kept.
+    /// The first bin kept.
     pub(crate) first_bin: usize,
-    /// Bins up to here, not included.
+    /// The bin after the last one kept.
     pub(crate) end_bin: usize,
-    /// Bins in a block, odd.
+    /// Bins per block, odd.
     pub(crate) block: usize,
-    /// The third of each block, from block `first_block` on. Block b has its middle at bin b·block.
+    /// The third of each block, from block `first_block` on. The middle of block b is bin b·block.
     pub(crate) block_thirds: Vec<usize>,
-    /// The first block that lies inside the kept bins.
+    /// The first block that is within the kept bins.
     pub(crate) first_block: usize,
-    /// The cell that holds the middle of each block.
+    /// The cell that contains the middle of each block.
     pub(crate) block_cells: Vec<usize>,
-    /// The cells, lowest first; they fill the thirds.
+    /// The cells, ascending; together they fill the thirds.
     pub(crate) cells: Vec<Cell>,
-    /// Bins in the longest of them.
+    /// Bins in the longest cell.
     pub(crate) longest_cell: usize,
-    /// Bins that count as one independent average: what the taper and the padding make neighbours share.
+    /// Bins that make one independent average: taper and padding correlate neighbours.
     pub(crate) bins_per_average: f64,
 }
 
 impl Layout {
-    /// Windows of `window` samples at `rate`, of which the part `tapered` rises and falls.
+    /// The layout for windows of `window` samples at `rate`, of which the part `tapered` rises and falls.
     pub(crate) fn new(rate: SampleRate, window: usize, tapered: f64) -> Self {
         let seconds = window as f64 / rate.as_f64();
         let block = odd(BLOCK_HZ * seconds);
@@ -116,23 +117,23 @@ impl Layout {
         }
     }
 
-    /// Rate in Hz and length of the window.
+    /// Sample rate in Hz, and length of the window.
     pub(crate) fn shape(&self) -> (u32, usize) {
         (self.rate.hz(), self.window.len())
     }
 
-    /// Bins kept.
+    /// Number of bins kept.
     pub(crate) fn bins(&self) -> usize {
         self.end_bin - self.first_bin
     }
 
-    /// Bins of block `i` (from the first), counted from `first_bin`.
+    /// Bins of block `i`, counted from `first_block`; the bins are counted from `first_bin`.
     pub(crate) fn block_bins(&self, i: usize) -> std::ops::Range<usize> {
         let first = (self.first_block + i) * self.block - self.block / 2 - self.first_bin;
         first..first + self.block
     }
 
-    /// Radians that a delay of one sample turns bin `first_bin + bin` by.
+    /// Radians by which a delay of one sample rotates bin `first_bin + bin`.
     pub(crate) fn turn(&self, bin: f64) -> f64 {
         turn(self.first_bin, self.transform, bin)
     }
@@ -153,8 +154,7 @@ fn up(x: f64) -> usize {
     x.ceil().max(0.0) as usize
 }
 
-/// The smallest number from `least` up that is a multiple of `of` and has otherwise only factors 2, 3 and 5: quick
-/// to transform.
+/// The smallest multiple of `of` from `least` up with otherwise only factors 2, 3 and 5: quick to transform.
 fn smooth(least: usize, of: usize) -> usize {
     let quick = |mut n: usize| {
         for factor in [2, 3, 5] {

@@ -1,33 +1,33 @@
-//! Which cells hold sound of their own, and not what the window leaks from louder ones.
+//! Which cells hold sound of their own, as opposed to leakage of the window from louder ones.
 //!
-//! A leak carries the phase of the tone that it came from, at a frequency where that phase means another delay. The
-//! phase transform would lift it to the level of sound, so that a lone tone would tell a delay.
+//! Leakage has the phase of the tone that it comes from, at a frequency where that phase means another delay. The
+//! phase transform would lift it to the level of sound, so that a lone tone would appear to have a delay.
 
 use super::layout::Cell;
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 
-/// How far over the mean leak a cell must lie, as a power ratio (8 dB): a tone midway between two bins leaks twice
+/// How far over the mean leakage a cell must be, as a power ratio (8 dB): a tone midway between two bins leaks twice
 /// the mean, and at the near edge of an octave of distance another 2 to 3 times.
 const OVER_LEAK: f64 = 6.3;
 
-/// How far under its loudest cell, in power per bin (80 dB), a microphone's cells still count, whatever leaks.
+/// How far under the loudest cell, in power per bin (80 dB), a microphone's cells still count, whatever the leakage.
 const UNDER_LOUDEST: f64 = 1e-8;
 
-/// Nearest distance in bins that is taken as another cell's.
+/// Smallest distance in bins that counts as another cell.
 const NEAREST: usize = 4;
 
-/// Bins of the padded transform to one bin.
+/// Bins of the padded transform per bin.
 const PADDING: usize = 4;
 
-/// Mean share of a tone's energy that lands on one bin at a distance of [`NEAREST`]·2^i to [`NEAREST`]·2^(i+1) bins.
+/// Mean share of a tone's energy in one bin, at distances of [`NEAREST`]·2^i to [`NEAREST`]·2^(i+1) bins.
 #[derive(Clone, Debug)]
 pub(crate) struct Leakage {
     shares: Vec<f64>,
 }
 
 impl Leakage {
-    /// What `window` leaks in a transform of `length` bins, twice over.
+    /// The leakage of `window` in a transform of `length` samples.
     pub(crate) fn new(planner: &mut RealFftPlanner<f32>, window: &[f32], length: usize) -> Self {
         let fft = planner.plan_fft_forward(PADDING * length);
         let mut input = fft.make_input_vec();
@@ -51,7 +51,7 @@ impl Leakage {
         Self { shares }
     }
 
-    /// Marks the cells that hold sound of their own. `before` is working room.
+    /// Marks the cells that hold sound of their own. `before` is a work buffer.
     pub(crate) fn open(
         &self,
         bins: &[Complex<f32>],

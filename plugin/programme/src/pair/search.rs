@@ -1,4 +1,4 @@
-//! The correlation against lag, and its highest peak beside its rivals.
+//! The correlation over lag, its highest peak, and the highest rival.
 
 use super::LONGEST_LAG_SECS;
 use super::layout::Layout;
@@ -8,28 +8,28 @@ use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner};
 use std::sync::Arc;
 
-/// Steps of lag in one sample. At one step a peak between two samples of a full-band signal reads 0.64 of its
-/// height, and a lower rival on a sample would win; at two it reads 0.9 before and 0.98 after the parabola.
+/// Lag steps per sample. With one, a peak between two samples of a full-band signal reads 0.64 of its height, and a
+/// lower rival on a sample would win; with two it reads 0.9 before the parabola and 0.98 after.
 const STEPS: usize = 2;
 
-/// A rival of the same sign counts once the correlation between it and the peak has fallen to this part of it:
-/// until then it is a ripple on the peak's own shoulder.
+/// A rival of the same sign counts once the correlation between it and the peak has fallen to this part of it; before
+/// that it is a ripple on the shoulder of the peak.
 const DIP: f32 = 0.85;
 
 /// The highest peak of the correlation.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Peak {
-    /// Lag in samples, positive when the second trails.
+    /// Lag in samples; positive if the second trails.
     pub(crate) lag_samples: f64,
-    /// Height, −1…1: negative when the polarity is inverted, ±1 when every bin agrees.
+    /// Height, −1…1: negative for inverted polarity, ±1 if every bin agrees.
     pub(crate) height: f64,
-    /// Magnitude of the highest rival over that of the peak, 0…1.
+    /// Magnitude of the highest rival relative to the peak, 0…1.
     pub(crate) rival: f64,
-    /// Magnitude of the peak over the standard deviation of everything else.
+    /// Magnitude of the peak over the standard deviation of all other lags.
     pub(crate) over_rest: f64,
 }
 
-/// The inverse transform, and the correlation that it gave last.
+/// The inverse transform and its latest correlation.
 pub(crate) struct Search {
     fft: Arc<dyn ComplexToReal<f32>>,
     spectrum: Vec<Complex<f32>>,
@@ -37,7 +37,7 @@ pub(crate) struct Search {
     scratch: Vec<Complex<f32>>,
     /// Lags −range…range in half samples, lag 0 in the middle.
     correlation: Vec<f32>,
-    /// What the sums over blocks left of each lag of `correlation`, as its inverse.
+    /// Gain that compensates the loss of each lag of `correlation` from summing over blocks.
     lift: Vec<f32>,
     sorted: Vec<f32>,
 }
@@ -67,18 +67,18 @@ impl Search {
         }
     }
 
-    /// The newest correlation: lags in half samples, the middle is lag 0.
+    /// The latest correlation: lags in half samples, lag 0 in the middle.
     pub(crate) fn correlation(&self) -> &[f32] {
         &self.correlation
     }
 
-    /// Empties the correlation.
+    /// Sets the correlation to zero.
     pub(crate) fn clear(&mut self) {
         self.correlation.fill(0.0);
     }
 
-    /// Correlates two windows by their cross spectrum and finds the peak; `weights` are set on the way. `None` when no
-    /// bin is open.
+    /// Correlates two windows by their cross spectrum and finds the peak; also sets `weights`. `None` if no bin is
+    /// open.
     pub(crate) fn run(
         &mut self,
         layout: &Layout,
@@ -151,7 +151,7 @@ impl Search {
         self.sorted.extend(r.iter().step_by(STEPS).map(|v| v.abs()));
         let middle = self.sorted.len() / 2;
         let (_, median, _) = self.sorted.select_nth_unstable_by(middle, f32::total_cmp);
-        // Half of a Gaussian lies within 0.6745 standard deviations.
+        // Half of a Gaussian distribution is within 0.6745 standard deviations.
         let rest = f64::from(*median).max(1e-9) / 0.6745;
         Some(Peak {
             lag_samples: (top as f64 - (r.len() / 2) as f64 + offset) / STEPS as f64,
@@ -162,8 +162,8 @@ impl Search {
     }
 }
 
-/// Where the parabola through a point and its neighbours has its crest, in steps from the point, and how high.
-/// A point that is no crest is its own.
+/// Position, in steps from the point, and height of the crest of the parabola through a point and its neighbours. A
+/// point that is not a crest is returned as it is.
 fn crest(r: &[f32], at: usize, sign: f32) -> (f64, f32) {
     let middle = r[at] * sign;
     let (Some(left), Some(right)) = (at.checked_sub(1).and_then(|i| r.get(i)), r.get(at + 1)) else {

@@ -1,4 +1,4 @@
-//! The spectrum of one microphone's newest window: computed once, shared by all its pairs.
+//! The spectrum of the latest window of one microphone: computed once, shared by all its pairs.
 
 use super::layout::Layout;
 use super::leakage::Leakage;
@@ -8,28 +8,28 @@ use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 use std::sync::Arc;
 
-/// One microphone's window in frequency, with its energy summed as the pairs need it.
+/// The spectrum of one microphone's window, with the energy sums that its pairs need.
 ///
 /// # Shape
-/// Bins from 17.8 Hz to 22.4 kHz or 0.48 of the sample rate, single precision, scaled to the window's own RMS so
+/// Bins from 17.8 Hz to 22.4 kHz or 0.48 of the sample rate, single precision, scaled by the RMS of the window so
 /// that no level is lost to rounding; about 0.4 MB at 48 kHz.
 #[derive(Clone, Debug, Default)]
 pub struct Spectrum {
-    /// The bins, of the samples over their RMS.
+    /// The bins, of the samples divided by their RMS.
     pub(crate) bins: Vec<Complex<f32>>,
     /// |X|² summed over each block.
     pub(crate) blocks: Vec<f32>,
     /// |X|² summed over each cell.
     pub(crate) cells: Vec<f32>,
-    /// Whether each cell holds sound of its own.
+    /// Whether each cell holds sound of its own, not leakage.
     pub(crate) open: Vec<bool>,
-    /// Mean square of the samples that a sum of |X|² of 1 stands for.
+    /// Mean square of the samples for a sum of |X|² of 1.
     pub(crate) scale: f64,
     /// Mean square of each third.
     pub(crate) thirds: [f64; THIRDS],
-    /// Rate in Hz and length of the window that it was made with.
+    /// Sample rate in Hz and window length with which it was made.
     pub(crate) shape: (u32, usize),
-    /// Whether as many samples came as the window holds.
+    /// Whether there were enough samples for the window.
     pub(crate) whole: bool,
 }
 
@@ -43,7 +43,7 @@ impl Spectrum {
     }
 }
 
-/// The transform, and what it works in.
+/// The transform and its buffers.
 pub(crate) struct Transform {
     fft: Arc<dyn RealToComplex<f32>>,
     input: Vec<f32>,
@@ -66,8 +66,8 @@ impl Transform {
         }
     }
 
-    /// Transforms `samples` into `to`, whose buffers are used again. Fewer samples than the window holds mark the
-    /// spectrum as not whole, of more the newest count. Samples that are not finite count as silence.
+    /// Transforms `samples` into `to`, whose buffers are reused. With fewer samples than the window the spectrum is
+    /// marked as not whole; of more the last ones count. NaN and infinite samples count as silence.
     pub(crate) fn run(&mut self, layout: &Layout, samples: &[f32], to: &mut Spectrum) {
         let length = layout.window.len();
         to.shape = layout.shape();
@@ -117,7 +117,7 @@ impl Spectrum {
     }
 }
 
-/// Σ|X|² in lanes: quick, and the same for the same bins.
+/// Σ|X|² in lanes: fast, and reproducible.
 fn norm_sqr(bins: &[Complex<f32>]) -> f32 {
     const LANES: usize = 8;
     let mut lanes = [0.0_f32; LANES];
@@ -131,7 +131,7 @@ fn norm_sqr(bins: &[Complex<f32>]) -> f32 {
     lanes.iter().sum::<f32>() + rest
 }
 
-/// A sample as it is measured: silence where it is not finite, held to ±[`LARGEST_SAMPLE`].
+/// A sample as measured: 0 if NaN or infinite, limited to ±[`LARGEST_SAMPLE`].
 fn tame(sample: f32) -> f32 {
     if sample.is_finite() { sample.clamp(-LARGEST_SAMPLE, LARGEST_SAMPLE) } else { 0.0 }
 }

@@ -1,4 +1,4 @@
-//! Many windows of one pair, made into one reading that a single loud event cannot throw.
+//! Combines many windows of one pair into one reading that a single loud event cannot upset.
 
 mod line;
 mod sums;
@@ -13,77 +13,78 @@ use serde::{Deserialize, Serialize};
 use std::collections::VecDeque;
 use sums::Sums;
 
-/// Seconds of windows that vote for the delay.
+/// Seconds of windows that vote on the delay.
 pub const VOTE_SECS: f64 = 10.0;
 
-/// Seconds that are kept for the drift: its uncertainty falls with the 1.5th power of time.
+/// Seconds of windows kept for the drift, whose uncertainty falls with the 1.5th power of time.
 pub const DRIFT_SECS: f64 = 60.0;
 
-/// Least seconds of agreeing windows before a drift is told.
+/// Shortest time of agreeing windows for a drift, in seconds.
 const LEAST_DRIFT_SECS: f64 = 8.0;
 
 /// Fewest windows that must agree: 2.5 s of sound.
 const FEWEST: usize = 3;
 
-/// Part of the windows that found a delay which must agree; with fewer the source moves.
+/// Least part of the windows with a delay that must agree; with fewer the source is moving.
 const LEAST_AGREED: f64 = 0.5;
 
-/// Part of the windows that carried sound which must agree. A line of speech now and then over unrelated ambience is
-/// enough; chance peaks, which do not agree with each other, are not.
+/// Least part of the windows with sound that must agree. Occasional speech over unrelated ambience is enough; chance
+/// peaks, which do not agree with each other, are not.
 const LEAST_OF_SOUNDING: f64 = 0.25;
 
-/// A window is behind a seam when it lies at least so far behind the last one before it.
+/// Smallest time after the last window before a seam at which a window counts as after the seam, seconds.
 const SEAM_SECS: f64 = 1e-6;
 
-/// Standard deviations from which a drift is taken as real, and the delay is read off the slope.
+/// Standard deviations from which a drift is clear; the delay then follows the slope.
 const PLAIN_DRIFT: f64 = 4.0;
 
-/// How far two clocks run apart.
+/// The drift between two clocks.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Drift {
-    /// Parts in a million that the delay grows by; positive when the second falls behind further.
+    /// Growth of the delay in parts per million; positive when the second falls further behind.
     pub ppm: f64,
-    /// Its standard deviation, from how the windows scatter.
+    /// Its standard deviation, from the scatter of the windows.
     pub sigma_ppm: f64,
-    /// Whether it is four standard deviations or more.
+    /// Whether the drift is clear: at least four standard deviations.
     pub plain: bool,
 }
 
-/// What the windows of the last 10 s agree on.
+/// The result that the windows of the last 10 s agree on.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Agreed {
-    /// Delay in seconds at the end of the newest window; positive when the second trails.
+    /// Delay in seconds at the end of the latest window; positive if the second trails.
     pub delay_secs: f64,
-    /// Its standard deviation from how the windows scatter, seconds.
+    /// Its standard deviation in seconds, from the scatter of the windows.
     pub sigma_secs: f64,
     /// Polarity.
     pub polarity: Polarity,
-    /// 0…1: mean confidence of the windows that agree, times their part of those that found a delay.
+    /// Confidence, 0…1: mean confidence of the agreeing windows, times their part of those with a delay.
     pub confidence: f64,
-    /// The drift; absent under 8 s of agreeing windows.
+    /// The drift; absent with less than 8 s of agreeing windows.
     pub drift: Option<Drift>,
-    /// Windows of the last 10 s that agree, and windows that carried sound on both sides.
+    /// Windows of the last 10 s that agree, and windows in which both sounded.
     pub windows: [u16; 2],
 }
 
-/// The newest state of a pair.
+/// The latest reading of a pair.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Reading {
-    /// Delay and polarity, or why not.
+    /// Delay and polarity, or why they are unknown.
     pub outcome: Result<Agreed, CannotTell>,
     /// The thirds, 20 Hz to 20 kHz, over about 5 s.
     pub thirds: [ThirdReading; THIRDS],
-    /// Coherence 0…1: mean over the thirds within 30 dB of the loudest.
+    /// Coherence, 0…1: mean over the thirds within 30 dB of the loudest.
     pub coherence: Option<f64>,
-    /// Level of the second over the first in dB.
+    /// Level of the second relative to the first, dB.
     pub level_db: Option<f64>,
-    /// What the repair adds to the power of the blend, as a part of the power of both: 0 where they add up already, 2
-    /// where two equal copies cancel. Absent where no delay is known.
+    /// Power that the repair adds to the blend, as a part of the power of both: 0 if they already add up, 2 if two
+    /// equal copies cancel. Absent if no delay is known.
     pub won: Option<f64>,
 }
 
 impl Reading {
-    /// What the repair wins of all that is compared, in dB, where the two hold `part` (0…1) of its power.
+    /// Gain of the repair in the sum of everything compared, dB, if the pair holds the part `part` (0…1) of its
+    /// power.
     pub fn cost_db(&self, part: f64) -> Option<f64> {
         self.won.map(|won| 10.0 * (1.0 + won.max(0.0) * part.clamp(0.0, 1.0)).log10())
     }
@@ -99,42 +100,42 @@ struct Seen {
 /// Follows one pair over time.
 ///
 /// # Shape
-/// One window every [`HOP_SECS`](super::HOP_SECS); about 20 kB at most. A position that goes back, or
-/// [`DRIFT_SECS`] without a window, starts anew.
+/// Takes one window every [`HOP_SECS`](super::HOP_SECS); about 20 kB at most. A position that goes back, or
+/// [`DRIFT_SECS`] without a window, restarts the track.
 ///
 /// # Definition
-/// Among the delays of the last 10 s the line (delay over time, at most 300 ppm steep) that most windows lie within
-/// 0.15 ms of, weighted by confidence; then least squares over those windows, and over older ones that continue it.
-/// Half of the windows may be thrown by something else.
+/// Over the delays of the last 10 s, the line (delay over time, at most 300 ppm steep) that has the most windows
+/// within 0.15 ms, weighted by confidence; then least squares over those windows and over older ones that continue
+/// it. Up to half of the windows may be upset by something else.
 #[derive(Clone, Debug, Default)]
 pub struct Track {
     seen: VecDeque<Seen>,
     sums: Sums,
-    /// What the windows agree on; none before the first.
+    /// The result of the vote; `None` before the first window.
     newest: Option<Result<Agreed, CannotTell>>,
-    /// Windows behind this time speak for themselves as soon as enough of them agree; the sums are theirs alone.
+    /// Windows after this time count alone as soon as enough of them agree; the sums are of these windows only.
     seam: Option<(f64, Sums)>,
 }
 
 impl Track {
-    /// Nothing heard.
+    /// A track without windows.
     pub fn new() -> Self {
         Self::default()
     }
 
-    /// Forgets everything: the microphones were moved, or the take is another one.
+    /// Discards everything, for moved microphones or another take.
     pub fn clear(&mut self) {
         *self = Self::default();
     }
 
-    /// Marks that what comes may differ from what came: playing began anew, or jumped. What is known stays until three
-    /// windows from here on agree on something; from then on they alone speak.
+    /// Notes that what follows may differ from what came before: playback restarted or jumped. The reading stays
+    /// until three windows after this point agree; from then on only those count.
     pub fn seam(&mut self) {
         self.seam = self.seen.back().map(|last| (last.at, Sums::default()));
     }
 
-    /// Takes a window that ends at `end_secs` (song time or any other that runs evenly). Times that are not finite
-    /// are not taken.
+    /// Takes a window that ends at `end_secs` (song time or any other steady clock). Ignored if the time is NaN or
+    /// infinite.
     pub fn push(&mut self, end_secs: f64, window: &Window) {
         if !end_secs.is_finite() {
             return;
@@ -167,8 +168,8 @@ impl Track {
         self.newest.and_then(Result::ok)
     }
 
-    /// Ends a seam as soon as what came behind it says something: the same as before, and all goes on, or something
-    /// else, and what came before is forgotten.
+    /// Ends a seam as soon as the windows after it agree. If they agree with what came before, everything continues;
+    /// otherwise what came before is discarded.
     fn settle_seam(&mut self, before: Option<Agreed>) {
         let Some((seam, last)) = self.seam.as_ref().map(|(at, _)| *at).zip(self.seen.back().map(|s| s.at))
         else {
@@ -187,12 +188,12 @@ impl Track {
         }
     }
 
-    /// Delays found, oldest first: time of the window's middle and delay, both in seconds. At most 60 s, for a picture.
+    /// Delays found, oldest first: time of the middle of the window, and delay, both in seconds. Covers at most 60 s.
     pub fn delays(&self) -> impl Iterator<Item = (f64, f64)> {
         self.seen.iter().filter_map(|seen| seen.outcome.ok().map(|found| (seen.at, found.delay_secs)))
     }
 
-    /// What the windows come to.
+    /// The reading of the windows so far.
     pub fn reading(&self) -> Reading {
         let outcome = self.newest.unwrap_or(Err(CannotTell::TooShort));
         let thirds = self.sums.thirds(outcome.is_ok());
@@ -249,7 +250,7 @@ impl Track {
                 }
             } else {
                 missed += 1;
-                // As many windows in a row as one event can throw: before them the delay was another one.
+                // As many windows in a row as one event can upset: before them there was another delay.
                 if missed > 8 {
                     break;
                 }
@@ -279,7 +280,7 @@ impl Track {
     fn most_frequent_refusal(&self) -> CannotTell {
         let refusals: Vec<CannotTell> = self.recent().filter_map(|seen| seen.outcome.err()).collect();
         let count = |reason: &CannotTell| refusals.iter().filter(|r| *r == reason).count();
-        // Of equally frequent ones the newest.
+        // Of equally frequent reasons the latest.
         refusals.iter().copied().max_by_key(|reason| count(reason)).unwrap_or(CannotTell::TooShort)
     }
 }

@@ -1,30 +1,30 @@
-//! How much each third counts, by how coherent it is.
+//! The weight of each third, by its coherence.
 
 use super::significance::{coherence_threshold, without_chance};
 use plumbline_measure::bands::{THIRDS, third_centre_hz};
 
-/// Coherence above which weights grow no further. The weight of the best estimator for Gaussian signals,
-/// C/(1 − C) (Knapp, Carter 1976), trusts a coherence of 0.999 ten times as much as one of 0.99; rooms and capsules
-/// are not that well known. Held here a loud third cannot drag the others along by its own dispersion.
+/// Coherence above which weights do not grow. The weight of the best estimator for Gaussian signals, C/(1 − C)
+/// (Knapp, Carter 1976), trusts a coherence of 0.999 ten times as much as one of 0.99; rooms and capsules are not
+/// known that well. With this limit a loud third cannot pull the others along by its own dispersion.
 const MOST_COHERENCE: f64 = 0.9;
 
-/// Weight of a third without visible coherence. Above nothing, because thousands of bins that are coherent by a part
-/// in a hundred, each too little to be seen, add up to a clear peak.
+/// Weight of a third without visible coherence. Not 0, because thousands of bins with a coherence of a hundredth,
+/// each too little to see, add up to a clear peak.
 const LEAST_WEIGHT: f64 = 0.05;
 
-/// From here up each octave counts alike, not each hertz: half of all bins lie above 10 kHz, where heads, capsules and
-/// stands turn the phase, and a crest of theirs would outvote the rest. Delays of white noise are told 1.1 times as
-/// far from the bound for it.
+/// Frequency from which each octave counts equally, not each hertz. Half of all bins are above 10 kHz, where heads,
+/// capsules and stands turn the phase, and one of their crests would outvote the rest. For white noise this takes the
+/// error of a delay to 1.1 times the bound.
 const OCTAVES_FROM_HZ: f64 = 1_500.0;
 
-/// How sure it must be that a third is coherent before it counts for more than the least: with 31 thirds a window one
-/// that passes by chance must be rare, since its few bins would outweigh a faint sound in thousands of others.
+/// Confidence at which a third counts as coherent and gets more than the least weight. With 31 thirds per window a
+/// chance pass must be rare, because its few bins would outweigh a faint sound in thousands of others.
 const SURE: f64 = 0.999;
 
-/// Fewest independent averages by which coherence is weighed; shorter windows weigh all open thirds alike.
+/// Fewest independent averages for weights by coherence; in shorter windows all open thirds weigh the same.
 const FEWEST_AVERAGES: f64 = 4.0;
 
-/// Coherence and weight of each third, from many small sums over neighbouring bins.
+/// Coherence and weight of each third, from many small sums over consecutive bins.
 #[derive(Clone, Debug)]
 pub(crate) struct Weights {
     sums: [f64; THIRDS],
@@ -50,7 +50,7 @@ impl Weights {
         self.counts[third] += 1.0;
     }
 
-    /// Sets coherence and weights, each raw coherence being over `averages` independent bins.
+    /// Computes coherence and weights; each raw coherence is over `averages` independent bins.
     pub(crate) fn settle(&mut self, averages: f64) {
         self.averages = averages;
         for third in 0..THIRDS {
@@ -64,7 +64,7 @@ impl Weights {
                 continue;
             }
             let raw = self.sums[third] / count;
-            // A mean of several estimates strays less from 1/N than one of them: by the root of their number.
+            // The mean of several estimates deviates less from 1/N than one of them, by the root of their number.
             let chance = 1.0 / averages;
             let limit = chance + (coherence_threshold(averages, SURE) - chance).max(0.0) / count.sqrt();
             let coherence = without_chance(raw, averages).clamp(0.0, 1.0);
@@ -75,24 +75,24 @@ impl Weights {
         }
     }
 
-    /// Weight of a third, over coherency: √C/(1 − C), which is C/(1 − C) over the phase alone, less in the highs.
+    /// Weight of a third per coherency, less in the highs: √C/(1 − C), which is C/(1 − C) per unit of phase.
     pub(crate) fn of(&self, third: usize) -> f64 {
         self.weights[third]
     }
 
-    /// The same in single precision.
+    /// As [`Self::of`], in single precision.
     #[expect(clippy::cast_possible_truncation, reason = "between 0.003 and 10")]
     pub(crate) fn search(&self, third: usize) -> f32 {
         self.weights[third] as f32
     }
 
-    /// Coherence of everything open: mean over all cells, chance taken out.
+    /// Coherence of all open cells: their mean, with the chance value removed.
     pub(crate) fn mean_coherence(&self) -> f64 {
         let count: f64 = self.counts.iter().sum();
         if count > 0.0 { without_chance(self.sums.iter().sum::<f64>() / count, self.averages) } else { 0.0 }
     }
 
-    /// Coherence of a third, mean over its cells, chance taken out; absent without an open cell.
+    /// Coherence of a third: the mean over its cells, with the chance value removed; `None` without an open cell.
     pub(crate) fn coherence(&self, third: usize) -> Option<f64> {
         (self.counts[third] > 0.0).then(|| self.coherence[third])
     }

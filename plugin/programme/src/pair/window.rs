@@ -1,4 +1,4 @@
-//! What one window says of a pair: delay and polarity, or why they cannot be told.
+//! The result of one window of a pair: delay and polarity, or why they are unknown.
 
 use super::Correlator;
 use super::search::Peak;
@@ -9,18 +9,18 @@ use plumbline_measure::cross::db_power;
 use plumbline_measure::reading::{RELATIVE_GATE_DB, SIGNAL_GATE_DBFS};
 use serde::{Deserialize, Serialize};
 
-/// Whether the two hear the sound alike or upside down.
+/// The polarity of two signals relative to each other.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Polarity {
-    /// Alike.
+    /// The same.
     #[default]
     Same,
-    /// One is the other upside down.
+    /// Inverted.
     Inverted,
 }
 
 impl Polarity {
-    /// +1 or −1.
+    /// The factor +1 or −1.
     pub fn sign(self) -> f64 {
         match self {
             Self::Same => 1.0,
@@ -29,50 +29,51 @@ impl Polarity {
     }
 }
 
-/// Why no delay is told.
+/// Why a delay is unknown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum CannotTell {
-    /// Less sound was given than a window holds.
+    /// Fewer samples than a window were given.
     TooShort,
-    /// Both are under the gate of −90 dBFS.
+    /// Both signals are under the gate of −90 dBFS.
     TooQuiet,
-    /// One is under the gate, or more than 80 dB under the other.
+    /// One signal is under the gate, or more than 80 dB under the other.
     OneSilent,
-    /// No peak stands out of the correlation: the two have too little in common.
+    /// No peak stands out of the correlation: the signals have too little in common.
     Unrelated,
-    /// What they have in common is a few steady frequencies (a hum, a held chord): these fit many delays alike.
+    /// The common sound is a few steady frequencies (a hum, a held chord), which fit many delays equally.
     Tonal,
     /// A rival fits as well as the highest peak: echoes, or the two halves of a comb.
     Ambiguous,
-    /// Windows tell a delay each, but not the same one: the source or a microphone moves.
+    /// Windows have delays, but not the same one: the source or a microphone is moving.
     Moving,
 }
 
-/// The least height of the peak over the standard deviation of the other lags. Of the 5 760 lags of ±60 ms at 48 kHz
-/// unrelated noise passes 6 by chance once in 10⁵ windows.
+/// Least height of the peak over the standard deviation of the other lags. Among the 5 760 lags of ±60 ms at 48 kHz,
+/// unrelated noise passes 6 by chance in one window of 10⁵.
 const LEAST_OVER_REST: f64 = 6.0;
 
-/// Coherence of everything open from which the two plainly share something, though no peak stands out: then it is a
-/// few steady frequencies.
+/// Coherence of all open cells from which the signals clearly share something although no peak stands out: then it is
+/// a few steady frequencies.
 const TONAL_COHERENCE: f64 = 0.5;
 
-/// Height of a rival, as a part of the peak's, from which the two cannot be told apart.
+/// Height of a rival, as a part of the peak, from which the two cannot be told apart.
 const MOST_RIVAL: f64 = 0.85;
 
-/// Height over the rest at which that alone takes no confidence away any more.
+/// Height over the rest from which it no longer lowers the confidence.
 const PLENTY_OVER_REST: f64 = 20.0;
 
-/// A delay that was found in one window.
+/// A delay found in one window.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Found {
-    /// Delay in seconds; positive when the second trails.
+    /// Delay in seconds; positive if the second trails.
     pub delay_secs: f64,
     /// Polarity, by the sign of the peak.
     pub polarity: Polarity,
-    /// 0…1: one less the highest rival's part of the peak, times how far the peak stands out of the rest.
+    /// Confidence, 0…1: one minus the highest rival as a part of the peak, times how far the peak stands out of the
+    /// rest.
     pub confidence: f64,
-    /// Standard deviation in seconds, the Cramér–Rao bound at the coherence found. What a room or a moving source
-    /// does is not in it.
+    /// Standard deviation in seconds: the Cramér–Rao bound at the coherence found. Effects of a room or a moving
+    /// source are not included.
     pub sigma_secs: f64,
 }
 
@@ -81,23 +82,22 @@ pub struct Found {
 pub struct PairThird {
     /// Power of first and second.
     pub power: [f64; 2],
-    /// Real part of the cross power as it stands: the sum of both has power a + b + 2·before.
+    /// Real part of the cross power as recorded: the sum of both has the power a + b + 2·before.
     pub before: f64,
-    /// The same with the delay taken out and the polarity set right. `before` where none was found.
+    /// The same with the delay removed and the polarity corrected; `before` if no delay was found.
     pub after: f64,
-    /// Coherence 0…1 at the delay found, chance taken out; absent where one of them is empty.
+    /// Coherence, 0…1, at the delay found, with the chance value removed; absent if either signal is empty.
     pub coherence: Option<f64>,
 }
 
-/// What one window says.
+/// The result of one window.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Window {
-    /// Delay and polarity, or why not.
+    /// Delay and polarity, or why they are unknown.
     pub outcome: Result<Found, CannotTell>,
-    /// The highest peak whatever it is worth: delay in seconds and height −1…1. For pictures and tests, not for
-    /// advice.
+    /// The highest peak, however reliable: delay in seconds and height −1…1. For pictures and tests, not for advice.
     pub peak: Option<(f64, f64)>,
-    /// Magnitude of the highest rival as a part of the peak's, 0…1.
+    /// Magnitude of the highest rival as a part of the peak, 0…1.
     pub rival: Option<f64>,
     /// The thirds, 20 Hz to 20 kHz.
     pub thirds: [PairThird; THIRDS],
@@ -109,10 +109,10 @@ impl Window {
     }
 }
 
-/// Whether the two can be compared at all.
+/// Whether the two signals can be compared at all.
 fn gate(a: &Spectrum, b: &Spectrum) -> Result<(), CannotTell> {
     let (a, b) = (a.mean_square(), b.mean_square());
-    // A sine of full scale has a mean square of one half.
+    // The mean square of a full-scale sine is one half.
     let least = db_power(SIGNAL_GATE_DBFS) / 2.0;
     match (a >= least, b >= least) {
         (false, false) => Err(CannotTell::TooQuiet),

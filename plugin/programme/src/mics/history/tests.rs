@@ -2,7 +2,7 @@ use super::*;
 use crate::pair::Spectrum;
 use plumbline_measure::{Grid, SampleRate};
 
-/// A low rate: windows are short, and quick to transform.
+/// A low rate: windows are short and quick to transform.
 const RATE_HZ: u32 = 22_050;
 const WINDOW: usize = 2 * RATE_HZ as usize;
 
@@ -14,7 +14,7 @@ fn song(sample: i64) -> Position {
     Position { grid: Grid::Song, sample }
 }
 
-/// White noise, the same for every run, from a hash (the finaliser of SplitMix64).
+/// White noise, the same on every run, from a hash (the finaliser of SplitMix64).
 fn noise(seed: u64) -> Vec<f32> {
     let sample = |n: u64| {
         let mut z = n.wrapping_add(seed << 40).wrapping_mul(0x9E37_79B9_7F4A_7C15);
@@ -26,7 +26,7 @@ fn noise(seed: u64) -> Vec<f32> {
     (0..WINDOW as u64).map(sample).collect()
 }
 
-/// Two spectra of one window.
+/// The spectra of two sounds, one window each.
 fn spectra(correlator: &mut Correlator, first: &[f32], second: &[f32]) -> [Spectrum; 2] {
     [first, second].map(|sound| {
         let mut spectrum = Spectrum::default();
@@ -52,14 +52,14 @@ fn silence_keeps_what_is_known_and_makes_it_old() {
         take(&mut history, &mut correlator, &sound);
     }
     assert!(history.line(RATE_HZ, 1.0).reading.outcome.is_ok());
-    // Longer than votes count.
+    // Longer than windows vote.
     for _ in 0..80 {
         take(&mut history, &mut correlator, &vec![0.0; WINDOW]);
     }
     let line = history.line(RATE_HZ, 1.0);
     assert_eq!((line.quiet_secs, line.heard), (20.0, Some(song(7))));
     assert!(line.reading.outcome.is_ok(), "the reading publishers while nothing sounds");
-    // With the first sound behind it there are too few windows to judge by: what was known publishers.
+    // After the first sound there are too few windows to judge: the known reading stays.
     take(&mut history, &mut correlator, &sound);
     let line = history.line(RATE_HZ, 1.0);
     assert!(line.reading.outcome.is_ok() && line.quiet_secs == 0.0);

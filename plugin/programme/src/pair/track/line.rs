@@ -1,19 +1,19 @@
-//! The line that most windows lie on.
+//! The line of delay over time on which most windows are.
 
 use super::{Found, Polarity, WINDOW_SECS};
 
-/// How far from the line a window may lie: 5 cm of path. Windows of 2 s in a room scatter less; another echo, or the
-/// next cycle of a low note, is further away.
+/// Largest distance of a window from the line: 5 cm of path. Windows of 2 s in a room scatter less; another echo, or
+/// the next cycle of a low note, is further away.
 pub(super) const TOLERANCE_SECS: f64 = 0.15e-3;
 
-/// Steepest line: recorders' clocks are right to 100 ppm or better each (common practice, no source); a source that
-/// walks changes the delay ten times as fast.
+/// Steepest line. The clocks of recorders are accurate to 100 ppm or better each (common practice, no source); a
+/// walking source changes the delay ten times as fast.
 const STEEPEST: f64 = 300e-6;
 
-/// Two windows nearer than this overlap too much to give a slope.
+/// Smallest distance in seconds of two windows that give a slope; nearer ones overlap too much.
 const APART_SECS: f64 = 1.0;
 
-/// A slope must win at least this part of a vote more than none does.
+/// Part of a mean vote by which a slope must beat the best level line.
 const SLOPE_HANDICAP: f64 = 0.5;
 
 #[derive(Clone, Copy, Debug)]
@@ -36,11 +36,11 @@ pub(super) struct Line {
     delay: f64,
     pub(super) slope: f64,
     pub(super) polarity: Polarity,
-    /// Standard deviation of the slope in ppm.
+    /// Standard deviation of the slope, ppm.
     pub(super) drift: Option<f64>,
-    /// Standard deviation of the delay in the middle.
+    /// Standard deviation of the delay in the middle, seconds.
     sigma: f64,
-    /// From the first to the last window on it.
+    /// Time from the first to the last window on the line.
     pub(super) span_secs: f64,
 }
 
@@ -74,7 +74,7 @@ impl Line {
     }
 }
 
-/// The line with most votes, among lines through each point and through each two.
+/// The line with the most votes, among lines through each point and through each pair of points.
 pub(super) fn vote(points: &[Point]) -> Option<Line> {
     let level = points.iter().map(|p| Line::through(p, 0.0));
     let mut best = None;
@@ -85,7 +85,7 @@ pub(super) fn vote(points: &[Point]) -> Option<Line> {
             (best, most) = (Some(line), votes);
         }
     }
-    // Slopes are tried only where a level line leaves somebody out: most pairs do not drift.
+    // Slopes are only tried if a level line leaves a window out: most pairs do not drift.
     let total: f64 = points.iter().map(|p| p.weight).sum();
     let mean = total / points.len().max(1) as f64;
     let handicap = SLOPE_HANDICAP * mean;
@@ -110,7 +110,7 @@ pub(super) fn vote(points: &[Point]) -> Option<Line> {
     best
 }
 
-/// Windows that count as one, because they share most of their samples.
+/// Number of windows that count as one, because they share most of their samples.
 fn sharing(points: &[Point], span: f64) -> f64 {
     let independent = (span / WINDOW_SECS + 1.0).min(points.len() as f64);
     points.len() as f64 / independent
@@ -121,7 +121,7 @@ fn span(points: &[Point]) -> f64 {
     (ends.1 - ends.0).max(0.0)
 }
 
-/// Least squares over points.
+/// Least squares over points. With fewer than three, returns `like`.
 pub(super) fn fit(points: &[Point], like: &Line) -> Line {
     let n = points.len() as f64;
     if points.len() < 3 {
@@ -147,7 +147,7 @@ pub(super) fn fit(points: &[Point], like: &Line) -> Line {
     }
 }
 
-/// The delay of points that do not drift, and its standard deviation: the median.
+/// The delay of points that do not drift, and its standard deviation, from the median.
 pub(super) fn level(points: &[Point]) -> (f64, f64) {
     let mut delays: Vec<f64> = points.iter().map(|p| p.delay).collect();
     delays.sort_by(f64::total_cmp);
@@ -157,7 +157,7 @@ pub(super) fn level(points: &[Point]) -> (f64, f64) {
     }
     let median = (delays[n / 2] + delays[(n - 1) / 2]) / 2.0;
     let variance = delays.iter().map(|d| (d - median).powi(2)).sum::<f64>() / n as f64;
-    // The median of Gaussian values strays √(π/2) times as far as their mean.
+    // The median of Gaussian values deviates √(π/2) times as far as their mean.
     let share = sharing(points, span(points)) / n as f64;
     (median, (variance * share * std::f64::consts::FRAC_PI_2).sqrt())
 }

@@ -1,4 +1,4 @@
-//! What the thirds of a pair come to over a few seconds.
+//! The thirds of a pair, averaged over a few seconds.
 
 use super::super::window::Window;
 use plumbline_measure::bands::THIRDS;
@@ -6,27 +6,27 @@ use plumbline_measure::cross::{db_power, power_db};
 use plumbline_measure::reading::Maybe;
 use serde::{Deserialize, Serialize};
 
-/// Part that a window's weight falls to with the next window: 5 s to 1/e at four windows a second.
+/// Factor by which the weight of a window falls with each later one: to 1/e in 5 s at four windows per second.
 const KEPT: f64 = 0.951_229_424_500_714;
 
-/// How far under the loudest third, in dB, a third still counts for the whole: further down nobody hears it.
+/// How far under the loudest third, in dB, a third still counts: anything lower is inaudible.
 pub(in super::super) const COUNTED_DB: f64 = 30.0;
 
-/// One third of a pair.
+/// The readings of one third of a pair.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct ThirdReading {
-    /// Level of the sum of both powers under that of the loudest third, dB, not over 0.
+    /// Level of the power sum of both under that of the loudest third, dB, 0 or less.
     pub under_loudest_db: Maybe,
-    /// Coherence 0…1 at the delay found.
+    /// Coherence, 0…1, at the delay found.
     pub coherence: Maybe,
-    /// Level of the second over the first, dB.
+    /// Level of the second relative to the first, dB.
     pub level_db: Maybe,
-    /// What the blend (both added as they are) wins when the delay is taken out and the polarity set right, dB.
+    /// Gain of the blend (both added as they are) when the delay is removed and the polarity corrected, dB.
     pub gain_db: Maybe,
 }
 
-/// One third's sums, each window counting alike however loud it was: a single loud event weighs as much as any
-/// other window.
+/// The sums of one third. Each window counts equally however loud it was, so a single loud event weighs no more than
+/// any other window.
 #[derive(Clone, Copy, Debug, Default)]
 struct Sum {
     power: [f64; 2],
@@ -39,15 +39,15 @@ struct Sum {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Sums {
     thirds: [Sum; THIRDS],
-    /// Weight of the windows that agree on the delay; the power of both in each of them counts as 1.
+    /// Weight of the windows that agree on the delay; in each of them the power of both counts as 1.
     agreed: f64,
 }
 
 impl Sums {
-    /// Takes a window; `agrees` tells that its delay is the one the pair has.
+    /// Takes a window. `agrees` is whether its delay is that of the pair.
     pub(super) fn take(&mut self, window: &Window, agrees: bool) {
         let total: f64 = window.thirds.iter().map(|third| third.power[0] + third.power[1]).sum();
-        // A window that was not compared tells nothing of what the two have in common.
+        // A window that was not compared says nothing about what the signals have in common.
         let compared = window.peak.is_some();
         if !compared || total <= 0.0 || !total.is_finite() {
             return;
@@ -73,7 +73,7 @@ impl Sums {
         self.thirds.iter().map(|sum| sum.power[0] + sum.power[1]).fold(0.0, f64::max)
     }
 
-    /// The thirds; gains only where a delay is `known`.
+    /// The thirds; they have gains only if a delay is `known`.
     pub(super) fn thirds(&self, known: bool) -> [ThirdReading; THIRDS] {
         let loudest = self.loudest();
         self.thirds.map(|sum| {
@@ -104,7 +104,7 @@ impl Sums {
         (count > 0.0).then(|| sum / count)
     }
 
-    /// What the repair adds, as a part of the power of both, over the windows that agree.
+    /// Power that the repair adds, as a part of the power of both, over the windows that agree.
     pub(super) fn won(&self) -> Option<f64> {
         let blend = |at: usize| self.thirds.iter().map(|third| third.blend[at]).sum::<f64>();
         (self.agreed > 0.0).then(|| ((blend(1) - blend(0)) / self.agreed).max(0.0))
