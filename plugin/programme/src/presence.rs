@@ -1,41 +1,41 @@
-//! Is a layer in the mix? Whether the sound of a layer, as it is where its plug-in sits, is found in the sound of the mix.
+//! Whether the sound of a layer, as it is where its plug-in sits, is present in the mix.
 //!
-//! Some hosts have all inserts before mute and pan, so a muted track goes on sounding to its plug-in and keeps a share of
-//! what nobody hears.
+//! Some hosts place all inserts before mute and pan, so a muted track still reaches its plug-in and keeps a share of
+//! sound that nobody hears.
 //!
-//! # How to ask
-//! One [`Presence`] for each rate; one [`Passage`] of about 2 s a question: the same song samples of the mix and of the
-//! layer. What a passage says goes into the layer's own [`Standing`], which tells in the end. Only song time: on the
-//! clock's grid two layers are placed by when their audio arrived. Worker thread only: it allocates.
+//! # Usage
+//! One [`Presence`] per rate; one [`Passage`] of about 2 s per question, with the same song samples of mix and layer.
+//! The [`Evidence`] goes into the layer's own [`Standing`], which gives the result. Only on song time: on clock time
+//! the positions of two layers depend on when their audio arrived. For a worker thread: it allocates.
 //!
 //! # Definition
-//! Hann windows of about 0.17 s at half overlap. For every channel of the layer (x) that holds a tenth of its power or more
-//! and every channel of the mix (m), and every bin from 60 Hz to 16 kHz:
+//! Hann windows of about 0.17 s with 50 % overlap. For every channel of the layer (x) with a tenth of its power or
+//! more, every channel of the mix (m), and every bin from 60 Hz to 16 kHz:
 //! - γ² = |Σ X*M|² / (Σ|X|²·Σ|M|²) over the windows;
-//! - what γ² is by chance, for sounds of these very magnitudes whose phases have nothing to do with each other:
-//!   b = c·Σ |X|²|M|² / (Σ|X|²·Σ|M|²), c = 1.06 for the overlap (Welch 1967). Bursts that coincide are so no evidence;
-//! - e = γ² − b, whose standard deviation by chance is b.
+//! - b is the value of γ² by chance, for sounds of these magnitudes with unrelated phases: b = c·Σ |X|²|M|² /
+//!   (Σ|X|²·Σ|M|²), with c = 1.06 for the overlap (Welch 1967). Coinciding bursts are therefore no evidence;
+//! - e = γ² − b, with a standard deviation by chance of b.
 //!
-//! γ²·Σ|M|² is the power of the mix that the layer explains, so two estimates follow of how much of the layer is there:
-//! - **of its energy**: Σ e·Σ|M|² over Σ Σ|X|²: the lows count as their energy does;
-//! - **of its bins**: Σ w·e over Σ w·r, r = Σ|X|²/Σ|M|² and w = min(r, 1): every bin counts in which the layer could be
-//!   found, most of them high.
+//! γ²·Σ|M|² is the power of the mix that the layer explains. This gives two estimates of how much of the layer is
+//! present:
+//! - **of its energy**: Σ e·Σ|M|² over Σ Σ|X|², where lows count by their energy;
+//! - **of its bins**: Σ w·e over Σ w·r, with r = Σ|X|²/Σ|M|² and w = min(r, 1), where every bin in which the layer
+//!   could be found counts, most of them high.
 //!
-//! Each has its standard deviation from b; neighbouring bins say the same as often as they are seen to, one and a half
-//! of a Hann window at least, and many more where a window holds one short burst.
-//! Gain, pan, polarity, equalisers, and a reverb keep γ², and so does a delay that is short against the window; nothing
-//! else is assumed of the way to the mix. A layer that shares its sound with another that is in the mix, as two microphones
-//! on one source do, is found there through the other: nothing is claimed of it.
+//! The standard deviation of each follows from b. Neighbouring bins are correlated, and that is measured: over 1.5
+//! bins of a Hann window at least, and many more if a window holds one short burst. Gain, pan, polarity, equalisers
+//! and reverb keep γ², as does a delay that is short compared with the window; nothing else is assumed about the path
+//! to the mix. A layer that shares its sound with another layer in the mix, like two microphones on one source, is
+//! found through that other layer and never reported as missing.
 //!
-//! - **found**: either estimate of the newest passage is over [`FOUND_SIGMAS`] standard deviations.
+//! - **found**: either estimate of the latest passage is over [`FOUND_SIGMAS`] standard deviations.
 //! - **not in the mix**: nothing was found in passages of [`LEAST_SECS`] or more together, and over all of them both
-//!   estimates are under [`LEAST_PART`] by [`SURE_SIGMAS`] standard deviations, for every pair of channels. A layer that is
-//!   quiet against the mix never gets there: its deviation stays large, and nothing is said.
+//!   estimates are under [`LEAST_PART`] by [`SURE_SIGMAS`] standard deviations, for every pair of channels. A layer
+//!   that is quiet against the mix never gets there: its deviation stays large, and the result stays unknown.
 //!
 //! # Limits
-//! A layer that comes more than about 0.1 s before or after its place in the mix, or whose pitch or speed is changed on its
-//! way there, is not recognised in it. One whose fader lets less than a hundredth of its energy through counts as not in
-//! the mix.
+//! A layer that is more than about 0.1 s away from its place in the mix, or whose pitch or speed is changed on the
+//! way, is not recognised. One whose fader passes less than a hundredth of its energy counts as not in the mix.
 
 use plumbline_measure::LARGEST_SAMPLE;
 use plumbline_measure::rate::SampleRate;
@@ -50,50 +50,51 @@ mod tests;
 
 pub use standing::{Standing, Told};
 
-/// Seconds of a window: longer ones forgive a longer delay, shorter ones tell sooner.
+/// Length of a window in seconds: longer ones tolerate a longer delay, shorter ones give a result sooner.
 const WINDOW_SECS: f64 = 0.171;
-/// Where bins are looked at, Hz: below, a few windows hold few events; above, many sounds hold nothing.
+/// Range of bins used, Hz: below, a few windows hold few events; above, many sounds have no energy.
 const LOW_HZ: f64 = 60.0;
 const HIGH_HZ: f64 = 16_000.0;
-/// What half-overlapping Hann windows of unrelated noise share: 1 + 2·(1/6)² (Welch, IEEE Trans. Audio 15, 1967).
+/// Variance factor of half-overlapping Hann windows for unrelated noise: 1 + 2·(1/6)² (Welch, IEEE Trans. Audio 15,
+/// 1967).
 const OVERLAP: f64 = 1.06;
-/// Bins of a Hann window that say the same, at least.
+/// Fewest correlated bins, from the Hann window.
 const LEAST_ALIKE: f64 = 1.5;
-/// How many bins apart they are looked at for saying the same: a burst of 10 ms in a window of 170 ms makes 17 alike.
+/// Largest distance at which bins are checked for correlation: a burst of 10 ms in a window of 170 ms makes 17 alike.
 const FAR_APART: usize = 24;
-/// Least level of layer and mix, dBFS: a fader's noise floor is no sound (common practice, no source).
+/// Lowest level of layer and mix, dBFS: the noise floor of a fader is not sound (common practice, no source).
 const LEAST_DBFS: f64 = -70.0;
-/// Least share of a layer's power that a channel needs to be looked at.
+/// Smallest share of a layer's power for a channel to be used.
 const LEAST_CHANNEL: f64 = 0.1;
-/// A passage in which a part like this of a layer would stay unfound says nothing: −5 dB.
+/// Part of a layer that a passage must be able to find, −5 dB; otherwise the passage is ignored.
 const SURELY_FOUND: f64 = 0.3;
-/// Windows that a passage needs at least.
+/// Fewest windows in a passage.
 const LEAST_WINDOWS: usize = 8;
 
-/// Standard deviations from which on a layer is found.
+/// Standard deviations from which a layer is found (common practice, no source).
 pub const FOUND_SIGMAS: f64 = 4.0;
-/// Standard deviations that an estimate must be under [`LEAST_PART`].
+/// Standard deviations by which an estimate must be under [`LEAST_PART`] (common practice, no source).
 pub const SURE_SIGMAS: f64 = 3.0;
-/// Part of a layer's energy that the mix must hold for the layer to be in it: −20 dB.
+/// Part of a layer's energy that the mix must contain for the layer to be in it: −20 dB (common practice, no source).
 pub const LEAST_PART: f64 = 0.01;
-/// Seconds in which nothing may be found, at least, before a layer is told to be not in the mix.
+/// Seconds without a find before a layer is reported as not in the mix.
 pub const LEAST_SECS: f64 = 3.0;
 
-/// What is asked about: the same song samples of both, one or two channels each.
+/// A question: the same song samples of mix and layer, one or two channels each.
 #[derive(Clone, Copy, Debug)]
 pub struct Passage<'a> {
     /// The mix.
     pub mix: &'a [&'a [f32]],
     /// The layer.
     pub layer: &'a [&'a [f32]],
-    /// Song sample of the first frame: what is looped says the same each time, and counts once.
+    /// Song sample of the first frame. A repeat of the same samples, as in a loop, counts once.
     pub start: i64,
 }
 
-/// How much of a layer is found, and how far chance may put that off.
+/// How much of a layer is found, and how far off that may be by chance.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Estimate {
-    /// Part of the layer, 0…1; chance may put it under 0.
+    /// Part of the layer, 0…1; chance may take it under 0.
     pub part: f64,
     /// Its standard deviation by chance.
     pub sigma: f64,
@@ -104,13 +105,13 @@ impl Estimate {
         self.part > FOUND_SIGMAS * self.sigma
     }
 
-    /// Whether it is under [`LEAST_PART`] for certain.
+    /// Whether it is under [`LEAST_PART`] with certainty.
     fn is_out(&self) -> bool {
         self.part + SURE_SIGMAS * self.sigma < LEAST_PART
     }
 }
 
-/// Sums over windows of one channel of the layer beside one of the mix, bin by bin.
+/// Sums over windows, bin by bin, of one channel of the layer and one of the mix.
 #[derive(Clone, Debug)]
 struct Pair {
     cross: Vec<Complex<f64>>,
@@ -144,14 +145,14 @@ impl Pair {
         add(&mut self.mix, &other.mix);
     }
 
-    /// How much of the layer is found: of its energy, and of its bins. None where there is nothing to find it by.
+    /// How much of the layer is found: of its energy, and of its bins. `None` if there is nothing to compare.
     fn estimates(&self) -> Option<[Estimate; 2]> {
         let (mut energy, mut bins) = (Sum::default(), Sum::default());
         let mut strays = Vec::with_capacity(self.cross.len());
         for (bin, cross) in self.cross.iter().enumerate() {
             let (layer, mix) = (self.layer[bin], self.mix[bin]);
             let both = layer * mix;
-            // Written so that NaN is left out as well.
+            // Written so that NaN is skipped as well.
             if !(both > f64::MIN_POSITIVE && both.is_finite()) {
                 continue;
             }
@@ -192,7 +193,7 @@ impl Sum {
     }
 }
 
-/// How many neighbouring bins say the same: one, and twice the correlation of each with those after it.
+/// Number of neighbouring bins that are correlated: one, plus twice the correlation of each bin with those after it.
 fn alike(strays: &[f64]) -> f64 {
     let mean = strays.iter().sum::<f64>() / strays.len().max(1) as f64;
     let product = |apart: usize| -> f64 {
@@ -206,10 +207,10 @@ fn alike(strays: &[f64]) -> f64 {
     (1.0 + 2.0 * more).max(LEAST_ALIKE)
 }
 
-/// What one passage says, or several together.
+/// The result of one passage, or of several together.
 #[derive(Clone, Debug)]
 pub struct Evidence {
-    /// Each channel of the layer that counts with each of the mix, by their places.
+    /// Each used channel of the layer with each used channel of the mix, by their indices.
     pairs: Vec<([usize; 2], Pair)>,
     /// Song samples of the passages.
     spans: Vec<std::ops::Range<i64>>,
@@ -217,7 +218,7 @@ pub struct Evidence {
 }
 
 impl Evidence {
-    /// The estimates of each pair of channels: of the layer's energy, and of its bins.
+    /// The two estimates of each pair of channels: of the layer's energy, and of its bins.
     pub fn estimates(&self) -> impl Iterator<Item = [Estimate; 2]> {
         self.pairs.iter().filter_map(|(_, pair)| pair.estimates())
     }
@@ -232,7 +233,7 @@ impl Evidence {
         self.estimates().flatten().any(|estimate| estimate.is_found())
     }
 
-    /// Whether a layer that is there as it is, or several dB softer, would have been found.
+    /// Whether the layer would have been found if it were in the mix unchanged or several dB softer.
     fn could_find(&self) -> bool {
         let least = |both: [Estimate; 2]| both[0].sigma.min(both[1].sigma);
         self.estimates().map(least).any(|sigma| FOUND_SIGMAS * sigma <= SURELY_FOUND)
@@ -243,8 +244,8 @@ impl Evidence {
         all > 0 && self.estimates().filter(|both| both.iter().all(Estimate::is_out)).count() == all
     }
 
-    /// Takes what another passage says. One of other channels begins anew; one of a time that is in it already is left
-    /// out.
+    /// Adds another passage. A passage with other channels replaces this evidence; a passage that overlaps it in time
+    /// is ignored.
     fn add(&mut self, other: Self) {
         let places = |evidence: &Self| evidence.pairs.iter().map(|(place, _)| *place).collect::<Vec<_>>();
         if places(self) != places(&other) {
@@ -273,12 +274,12 @@ pub struct Presence {
     input: Vec<f64>,
     output: Vec<Complex<f64>>,
     scratch: Vec<Complex<f64>>,
-    /// The bins looked at.
+    /// Range of bins used.
     bins: std::ops::Range<usize>,
 }
 
 impl Presence {
-    /// Plans for a rate.
+    /// Plans the transform for a rate.
     pub fn new(rate: SampleRate) -> Self {
         let length = nearest_power_of_two(WINDOW_SECS * rate.as_f64());
         let fft = RealFftPlanner::<f64>::new().plan_fft_forward(length);
@@ -290,7 +291,7 @@ impl Presence {
         Self { rate, fft, window, input, output, scratch, bins }
     }
 
-    /// What a passage says. None where it is too short, or layer or mix are too quiet to be told from a noise floor.
+    /// The evidence of a passage. `None` if it is too short, or if layer or mix are not above the noise floor.
     pub fn ask(&mut self, passage: &Passage<'_>) -> Option<Evidence> {
         let all = passage.mix.iter().chain(passage.layer);
         let frames = all.map(|channel| channel.len()).min().filter(|_| !passage.mix.is_empty())?;
@@ -302,7 +303,7 @@ impl Presence {
         let power = |channel: &&[f32]| mean_square(&channel[..frames]);
         let of_layer: Vec<f64> = passage.layer.iter().take(2).map(power).collect();
         let of_mix: Vec<f64> = passage.mix.iter().take(2).map(power).collect();
-        // Half of the square of a full-scale sine.
+        // The mean square of a full-scale sine is 0.5.
         let least = 0.5 * plumbline_measure::cross::db_power(LEAST_DBFS);
         let whole: f64 = of_layer.iter().sum();
         if whole < least || of_mix.iter().sum::<f64>() < least {

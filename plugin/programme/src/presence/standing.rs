@@ -1,36 +1,36 @@
-//! What is thought of one layer from passage to passage.
+//! Whether one layer is in the mix, from passage to passage.
 
 use super::{Evidence, LEAST_SECS};
 
-/// Seconds of passages that are summed at most: what is older says little of now.
+/// Most seconds of passages that are summed: older ones say little about the present.
 const MOST_SECS: f64 = 12.0;
-/// Passages without a word on the layer after which nothing is known any more.
+/// Passages without evidence after which the result becomes unknown.
 const MOST_SILENT: u32 = 5;
 
 /// Whether a layer is in the mix.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Told {
-    /// Not known: too little was heard of it, or what was found may be chance.
+    /// Not known: too little was heard, or the result may be chance.
     #[default]
     Unknown,
-    /// It is found in the mix.
+    /// The layer is in the mix.
     In,
-    /// It is not.
+    /// The layer is not in the mix.
     Out,
 }
 
-/// What is thought of one layer.
+/// The standing of one layer.
 #[derive(Clone, Debug, Default)]
 pub struct Standing {
     told: Told,
-    /// Passages in which it was not found, together.
+    /// Sum of the passages in which it was not found.
     unfound: Option<Evidence>,
     silent: u32,
 }
 
 impl Standing {
-    /// Takes what the newest passage says; none where it says nothing. So does one in which the layer is so quiet that it
-    /// would not be found either way.
+    /// Takes the evidence of the latest passage; `None` if there is none. A passage in which the layer is too quiet
+    /// to be found also counts as none.
     pub fn take(&mut self, newest: Option<Evidence>) {
         let Some(newest) = newest.filter(|newest| newest.is_found() || newest.could_find()) else {
             self.silent = self.silent.saturating_add(1);
@@ -41,7 +41,7 @@ impl Standing {
         };
         self.silent = 0;
         if newest.is_found() {
-            // A mute that is lifted is seen with the first passage.
+            // An unmuted layer is found with the first passage.
             *self = Self { told: Told::In, ..Self::default() };
             return;
         }
@@ -53,7 +53,7 @@ impl Standing {
             _ => newest,
         };
         if sum.is_found() {
-            // Faint, but there.
+            // Faint, but present.
             *self = Self { told: Told::In, ..Self::default() };
             return;
         }
@@ -61,7 +61,7 @@ impl Standing {
         self.told = match self.told {
             Told::Out => Told::Out,
             _ if enough && sum.is_out() => Told::Out,
-            // Once found it is not lost because it plays softly.
+            // A layer found before is not lost because it plays softly.
             before if !enough => before,
             _ => Told::Unknown,
         };

@@ -4,7 +4,7 @@ fn rate() -> SampleRate {
     SampleRate::new(48_000).expect("a rate")
 }
 
-/// Noise of a small generator (Marsaglia, xorshift).
+/// Noise from a small generator (Marsaglia, xorshift).
 fn noise(seed: u32, frames: usize) -> Vec<f32> {
     let mut state = seed.wrapping_mul(2_654_435_761).max(1);
     let mut next = || {
@@ -53,7 +53,7 @@ fn a_layer_alone_in_the_mix_is_wholly_found_at_any_rate() {
         let mut presence = Presence::new(rate);
         let found = presence.ask(&Passage { mix: &[&sound], layer: &[&sound], start: 0 }).expect("sound");
         let [energy, bins] = found.estimates().next().expect("a pair");
-        // Chance is taken out of all of it: of some twenty windows, and of magnitudes that go together.
+        // Chance is removed, with some twenty windows and correlated magnitudes, so the part stays under 1.
         for part in [energy.part, bins.part] {
             assert!((0.85..=1.0).contains(&part), "{hz}: {energy:?} {bins:?}");
         }
@@ -83,7 +83,7 @@ fn an_unknown_layer_is_forgotten_after_a_while_and_found_at_once() {
     assert_eq!(standing.told(), Told::Unknown);
     standing.take(ask(7, &mix));
     assert_eq!(standing.told(), Told::In);
-    // A passage that is looped says nothing new: what is there by chance does not become more.
+    // A looped passage adds no evidence: chance does not accumulate.
     let mut looped = Standing::default();
     for _ in 0..20 {
         looped.take(ask(8, &layer));
