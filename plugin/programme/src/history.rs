@@ -1,10 +1,9 @@
 //! An hour of tenths of one layer.
 //!
 //! # Memory
-//! A tenth takes `size_of::<Tenth>()` bytes, a page 64 of them and a word or two; a full hour is 36 000 tenths,
-//! and at most [`MOST_PAGES`] pages exist at any time: 563 that an hour takes when it is in one piece, one more
-//! where it begins inside a page, and one being begun. A layer that has heard little takes little:
-//! [`History::bytes`] tells.
+//! A tenth takes `size_of::<Tenth>()` bytes, a page 64 of them and a few words. A full hour is 36 000 tenths. At most
+//! [`MOST_PAGES`] pages exist: 563 for an hour in one piece, one more if it begins inside a page, and one just begun.
+//! Memory grows with what was heard: [`History::bytes`] returns the size.
 
 use crate::balance::Mark;
 use crate::paged::{GRIDS, PAGE, Page, Paged, index_of, mask_of, ones};
@@ -17,17 +16,16 @@ pub const MOST_TENTHS: usize = 36_000;
 /// Most pages kept.
 pub const MOST_PAGES: usize = MOST_TENTHS.div_ceil(PAGE) + 2;
 
-/// The newest hour of tenths, song and clock kept apart.
+/// The last hour of tenths; song time and clock time are kept apart.
 ///
-/// A later pass over the same song time replaces the earlier tenth, unless less of it was heard this time. When
-/// the hour is full, the page that was written longest ago goes first, so that a passage worked on over and over
-/// stays.
+/// A later pass over the same song time replaces the earlier tenth, unless less of it was heard this time. When the
+/// hour is full, the page written longest ago is dropped first, so a passage that is worked on repeatedly stays.
 #[derive(Debug, Default)]
 pub struct History {
     pages: Paged<Tenths>,
-    /// Counts writes: the age of a page is the count of its last one.
+    /// Number of writes; the age of a page is the number at its last write.
     writes: u64,
-    /// Resets so far.
+    /// Number of resets so far.
     epoch: u32,
     last: Option<(Grid, i64)>,
 }
@@ -36,7 +34,7 @@ pub struct History {
 struct Tenths {
     tenths: [Tenth; PAGE],
     epochs: [u32; PAGE],
-    /// Sums over its tenths since reset, when they are still true.
+    /// Sums over its tenths since reset; `None` after a change.
     summary: Option<Box<Summary>>,
 }
 
@@ -47,12 +45,12 @@ impl Default for Tenths {
 }
 
 impl History {
-    /// An empty history. Allocates nothing yet.
+    /// An empty history. Allocates nothing.
     pub fn new() -> Self {
         Self::default()
     }
 
-    /// Keeps a tenth. Returns whether it was kept: not when more of the same tenth had been heard before.
+    /// Keeps a tenth. Returns whether it was kept: not if more of the same tenth was heard before.
     pub fn push(&mut self, tenth: &Tenth) -> bool {
         let (writes, epoch) = (self.writes + 1, self.epoch);
         let kept = self.pages.write(tenth.grid, tenth.index, |page, slot| {
@@ -77,33 +75,33 @@ impl History {
         kept
     }
 
-    /// The tenth of that index, if it was heard.
+    /// The tenth with that index, if it was heard.
     pub fn get(&self, grid: Grid, index: i64) -> Option<&Tenth> {
         self.pages.get(grid, index).map(|(page, slot)| &page.tenths[slot])
     }
 
-    /// Whether the tenth of that index is there and was heard since the last reset.
+    /// Whether the tenth with that index was heard since the last reset.
     pub fn is_since_reset(&self, grid: Grid, index: i64) -> bool {
         self.pages.get(grid, index).is_some_and(|(page, slot)| page.epochs[slot] == self.epoch)
     }
 
-    /// The tenths that were heard of a range of indices, ascending.
+    /// The tenths heard in a range of indices, ascending.
     pub fn range(&self, grid: Grid, indices: Range<i64>) -> impl Iterator<Item = &Tenth> {
-        // An empty or reversed range has no last index, and an inclusive one from after to before it is empty too.
+        // An empty or reversed range becomes `1..=0`, which is empty too.
         let range = indices.start..=indices.end.saturating_sub(1);
         let range = if indices.is_empty() { RangeInclusive::new(1, 0) } else { range };
         self.pages.slots(grid, range).map(|(_, page, slot)| &page.tenths[slot])
     }
 
-    /// The tenths heard of the `n` cells that end with the one written last, on its grid, ascending. After a jump
-    /// back these are the tenths that lead up to the new place.
+    /// The tenths heard among the `n` cells that end with the last one written, on its grid, ascending. After a jump
+    /// back these are the tenths before the new position.
     pub fn newest(&self, n: usize) -> impl Iterator<Item = &Tenth> {
         let (grid, index) = self.last.unwrap_or_default();
         let end = index.saturating_add(i64::from(self.last.is_some()));
         self.range(grid, end.saturating_sub(i64::try_from(n).unwrap_or(i64::MAX))..end)
     }
 
-    /// Adds the tenths of a range that were heard since the last reset to a summary. Whole pages are summed once.
+    /// Adds to a summary the tenths of a range heard since the last reset. Whole pages are summed once.
     pub fn summarise(
         &mut self,
         grid: Grid,
@@ -136,18 +134,18 @@ impl History {
         }
     }
 
-    /// Forgets sums, as where the edges of the bands moved.
+    /// Discards all page sums, for example after the band edges moved.
     pub fn forget_sums(&mut self) {
         self.pages.all_mut().for_each(|page| page.summary = None);
     }
 
-    /// The tenth of a mark, or the nearest one before it that was heard, at most `most` before.
+    /// The tenth of a mark, or the nearest heard before it, at most `most` tenths earlier.
     pub fn near(&self, at: Mark, most: i64) -> Option<Mark> {
         let back = |k: i64| Mark { index: at.index.saturating_sub(k), ..at };
         (0..=most).map(back).find(|mark| self.get(mark.grid, mark.index).is_some())
     }
 
-    /// Tenths kept.
+    /// Number of tenths kept.
     pub fn len(&self) -> usize {
         GRIDS.map(|grid| self.pages.len(grid)).iter().sum()
     }
@@ -164,19 +162,19 @@ impl History {
         self.pages.bytes() + sums * size_of::<Summary>()
     }
 
-    /// Resets so far. Tenths stay over a reset; [`Self::is_since_reset`] tells them apart.
+    /// Number of resets so far. Tenths survive a reset; [`Self::is_since_reset`] tells whether they are older.
     pub fn epoch(&self) -> u32 {
         self.epoch
     }
 
-    /// Marks a reset.
+    /// Notes a reset.
     pub fn mark_reset(&mut self) {
         self.epoch = self.epoch.wrapping_add(1);
         self.forget_sums();
     }
 }
 
-/// Compares the shares heard of two tenths; lengths differ where the sample rate changed in between.
+/// Compares the shares heard of two tenths. Their lengths differ if the sample rate changed in between.
 fn share_heard(a: &Tenth, b: &Tenth) -> std::cmp::Ordering {
     let cross = |x: &Tenth, y: &Tenth| u64::from(x.sums.frames) * u64::from(y.length.max(1));
     cross(a, b).cmp(&cross(b, a))

@@ -1,13 +1,13 @@
-//! A store of tenths: 64 slots a page, one place for each index of each clock.
+//! A store of tenths: pages of 64 slots, one slot for each index on each clock.
 
 use plumbline_measure::Grid;
 use std::collections::BTreeMap;
 use std::ops::{Deref, DerefMut, RangeInclusive};
 
-/// Slots a page: as many as a word has bits.
+/// Slots per page: one for each bit of a word.
 pub const PAGE: usize = 64;
 
-/// Number of the page that holds an index, and the slot in it.
+/// Number of the page that holds an index, and its slot there.
 pub(crate) fn place(index: i64) -> (i64, usize) {
     (index.div_euclid(PAGE as i64), usize::try_from(index.rem_euclid(PAGE as i64)).unwrap_or(0))
 }
@@ -17,7 +17,7 @@ pub(crate) fn index_of(number: i64, slot: usize) -> i64 {
     number.saturating_mul(PAGE as i64).saturating_add(i64::try_from(slot).unwrap_or(0))
 }
 
-/// Bits of the slots of a page that are inside a range of indices.
+/// Bits of the slots of a page that are in a range of indices.
 pub(crate) fn mask_of(number: i64, range: &RangeInclusive<i64>) -> u64 {
     let first = index_of(number, 0);
     let low = range.start().saturating_sub(first).max(0);
@@ -38,13 +38,13 @@ pub(crate) fn ones(mut bits: u64) -> impl Iterator<Item = usize> {
     })
 }
 
-/// 64 neighbouring slots, and what they hold.
+/// A page: 64 consecutive slots and their contents.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Page<T> {
     body: T,
     /// Bit k: slot k is used.
     pub(crate) used: u64,
-    /// Count of the last write.
+    /// Write count at the last write.
     pub(crate) written: u64,
 }
 
@@ -74,7 +74,7 @@ impl<T> DerefMut for Page<T> {
 pub(crate) struct Paged<T> {
     /// Song and clock.
     pages: [BTreeMap<i64, Box<Page<T>>>; 2],
-    /// Slots used of each.
+    /// Used slots on each clock.
     used: [usize; 2],
 }
 
@@ -84,10 +84,10 @@ impl<T> Default for Paged<T> {
     }
 }
 
-/// Both clocks, in the order of every array of them.
+/// Both clocks, in the order of every array of clocks.
 pub(crate) const GRIDS: [Grid; 2] = [Grid::Song, Grid::Clock];
 
-/// Place of a clock in such an array.
+/// Index of a clock in an array of clocks.
 pub(crate) fn at(grid: Grid) -> usize {
     match grid {
         Grid::Song => 0,
@@ -101,7 +101,7 @@ fn numbers(range: &RangeInclusive<i64>) -> RangeInclusive<i64> {
 }
 
 impl<T: Default> Paged<T> {
-    /// Changes the page and slot of an index; the page is made where there is none.
+    /// Changes the page and slot of an index; creates the page if necessary.
     pub(crate) fn write<R>(
         &mut self,
         grid: Grid,
@@ -118,7 +118,7 @@ impl<T: Default> Paged<T> {
 }
 
 impl<T> Paged<T> {
-    /// Slots used of a clock.
+    /// Used slots on a clock.
     pub(crate) fn len(&self, grid: Grid) -> usize {
         self.used[at(grid)]
     }
@@ -128,28 +128,28 @@ impl<T> Paged<T> {
         self.pages[at(grid)].len()
     }
 
-    /// Bytes of all pages; the trees around them are a few words a page.
+    /// Bytes of all pages, without the trees around them (a few words per page).
     pub(crate) fn bytes(&self) -> usize {
         GRIDS.iter().map(|grid| self.pages(*grid)).sum::<usize>() * size_of::<Page<T>>()
     }
 
-    /// A page.
+    /// A page by its number.
     pub(crate) fn page(&self, grid: Grid, number: i64) -> Option<&Page<T>> {
         self.pages[at(grid)].get(&number).map(|page| &**page)
     }
 
-    /// A page, to be changed; its slots stay as used as they are.
+    /// A page by its number, mutable. Do not change which slots are used.
     pub(crate) fn page_mut(&mut self, grid: Grid, number: i64) -> Option<&mut Page<T>> {
         self.pages[at(grid)].get_mut(&number).map(|page| &mut **page)
     }
 
-    /// The page and slot of an index that is used.
+    /// The page and slot of an index, if the slot is used.
     pub(crate) fn get(&self, grid: Grid, index: i64) -> Option<(&Page<T>, usize)> {
         let (number, slot) = place(index);
         self.page(grid, number).filter(|page| page.has(slot)).map(|page| (page, slot))
     }
 
-    /// The pages that a range of indices touches, ascending, each with its number.
+    /// The pages that overlap a range of indices, ascending, each with its number.
     pub(crate) fn range(
         &self,
         grid: Grid,
@@ -158,7 +158,7 @@ impl<T> Paged<T> {
         self.pages[at(grid)].range(numbers(range)).map(|(number, page)| (*number, &**page))
     }
 
-    /// The same, to be changed.
+    /// As [`Self::range`], mutable.
     pub(crate) fn range_mut(
         &mut self,
         grid: Grid,
@@ -167,7 +167,7 @@ impl<T> Paged<T> {
         self.pages[at(grid)].range_mut(numbers(range)).map(|(number, page)| (*number, &mut **page))
     }
 
-    /// Index, page and slot of each used slot of a range of indices, ascending.
+    /// Index, page and slot of each used slot in a range of indices, ascending.
     pub(crate) fn slots(
         &self,
         grid: Grid,
@@ -183,12 +183,12 @@ impl<T> Paged<T> {
         GRIDS.into_iter().flat_map(|grid| self.pages[at(grid)].keys().map(move |number| (grid, *number)))
     }
 
-    /// All pages, to be changed.
+    /// All pages, mutable.
     pub(crate) fn all_mut(&mut self) -> impl Iterator<Item = &mut Page<T>> {
         self.pages.iter_mut().flat_map(BTreeMap::values_mut).map(|page| &mut **page)
     }
 
-    /// First and last index used of a clock.
+    /// First and last used index of a clock.
     pub(crate) fn extent(&self, grid: Grid) -> Option<[i64; 2]> {
         let pages = &self.pages[at(grid)];
         let (first, last) = (pages.first_key_value()?, pages.last_key_value()?);
@@ -204,7 +204,7 @@ impl<T> Paged<T> {
         }
     }
 
-    /// Drops the page of the clocks that was written longest ago. Returns which.
+    /// Drops the page that was written longest ago on these clocks. Returns its clock and number.
     pub(crate) fn drop_oldest(&mut self, grids: &[Grid]) -> Option<(Grid, i64)> {
         let pages = grids.iter().flat_map(|grid| {
             self.pages[at(*grid)].iter().map(move |(number, page)| (page.written, *grid, *number))

@@ -1,8 +1,8 @@
-//! What happened over time, small enough to be drawn whole: a pyramid over tenths, and one pass back.
+//! The lanes' memory over time: a pyramid over tenths that can be drawn at any zoom, with the previous pass.
 //!
 //! # Memory
-//! A tenth takes `size_of::<Cell>() + size_of::<Former>()` bytes, and the nodes over it an eighth as much again:
-//! [`Timeline::bytes`] tells. Six hours are kept on each grid.
+//! A page holds 64 tenths with a `Cell` and a `Former` each, and nine `Node`s over them: [`Timeline::bytes`] returns
+//! the size. Six hours are kept on each grid.
 
 mod overview;
 mod page;
@@ -20,7 +20,7 @@ use plumbline_measure::{Grid, Tenth};
 /// Most pages kept on each grid: six hours.
 const MOST_PAGES: usize = 6 * 36_000 / PAGE;
 
-/// Where one clock is.
+/// The position on one clock.
 #[derive(Debug, Default)]
 struct Progress {
     newest: i64,
@@ -28,7 +28,7 @@ struct Progress {
     last: Option<i64>,
 }
 
-/// A passage that is being played again: from where the transport went back to, to where it came from.
+/// A passage being replayed: from where the transport jumped back to, up to where it jumped from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Again {
     from: i64,
@@ -36,11 +36,11 @@ struct Again {
     to: i64,
 }
 
-/// Shortest way back that counts, tenths: a host that lags does not play again.
+/// Largest step back, in tenths, that counts as a lag of the host and not as a replay.
 const LEAST_BACK: i64 = 5;
-/// By how much two passes of one loop may differ at their ends, tenths: one at either end is heard in part.
+/// How far the ends of two passes of one loop may differ, tenths: one tenth at either end may be heard in part.
 const SAME_PASS: i64 = 2;
-/// Shortest stretch shown of a passage that is played again, tenths: 5 s, as far as the screen zooms.
+/// Shortest stretch shown of a replayed passage, tenths: 5 s, the closest zoom of the screen.
 const LEAST_SHOWN: i64 = 50;
 
 impl Progress {
@@ -64,7 +64,7 @@ impl Progress {
     }
 }
 
-/// The lanes' memory of one layer.
+/// The readings of one layer over time, for the lanes.
 #[derive(Debug, Default)]
 pub struct Timeline {
     pages: Paged<Cells>,
@@ -74,7 +74,8 @@ pub struct Timeline {
 }
 
 impl Timeline {
-    /// Takes a tenth. One that an earlier pass measured becomes the former one; a jump, a stop or a loop begins a pass.
+    /// Takes a tenth. A reading from an earlier pass becomes the former one. A jump, a stop or a loop begins a new
+    /// pass.
     pub fn push(&mut self, tenth: &Tenth) {
         let (grid, index) = (tenth.grid, tenth.index);
         let progress = &mut self.progress[at(grid)];
@@ -91,8 +92,7 @@ impl Timeline {
         }
     }
 
-    /// Takes what the roles' energies were in a tenth: K-weighted mean squares. Without the tenth itself nothing is
-    /// kept.
+    /// Takes the K-weighted mean squares of the roles in a tenth. Nothing is kept without the tenth itself.
     pub fn set_energies(&mut self, grid: Grid, index: i64, energies: [f64; PARTS]) {
         let (number, slot) = place(index);
         if let Some(page) = self.pages.page_mut(grid, number) {
@@ -100,18 +100,18 @@ impl Timeline {
         }
     }
 
-    /// The grid that lanes show: song time as soon as there is any, as with the programme.
+    /// The grid shown: song time as soon as there is any, as with the programme.
     pub fn grid(&self) -> Grid {
         if self.pages.pages(Grid::Song) > 0 { Grid::Song } else { Grid::Clock }
     }
 
-    /// First tenth heard and the one after the last.
+    /// First tenth heard on a grid, and the one after the last. `None` if nothing was heard.
     pub fn extent(&self, grid: Grid) -> Option<[i64; 2]> {
         let [first, last] = self.pages.extent(grid)?;
         Some([first, last.saturating_add(1)])
     }
 
-    /// Edges that stand while a passage is played again: its end, and what was heard of the tenths before it.
+    /// Fixed edges while a passage is replayed: its end, and the first tenth heard in the stretch before it.
     fn standing(&self, grid: Grid, tenths: i64) -> Option<[i64; 2]> {
         let Progress { newest, again, .. } = self.progress[at(grid)];
         let again = again.filter(|again| again.to.saturating_sub(again.from) <= tenths)?;
@@ -121,12 +121,12 @@ impl Timeline {
         Some([left.saturating_sub(spare / 2), right.saturating_add(spare - spare / 2)])
     }
 
-    /// The first tenth heard from an index on.
+    /// The first tenth heard at or after an index.
     fn first_from(&self, grid: Grid, index: i64) -> Option<i64> {
         self.pages.slots(grid, index..=i64::MAX).next().map(|(index, _, _)| index)
     }
 
-    /// The lanes through a lens.
+    /// The lanes of a time window.
     pub fn lanes(&mut self, lens: &TimeWindow) -> Lanes {
         let grid = self.grid();
         let Some(extent) = self.extent(grid) else { return Lanes::default() };
@@ -197,7 +197,7 @@ impl Timeline {
         }
     }
 
-    /// Bytes of the pages, the trees around them not counted.
+    /// Bytes of the pages, without the trees around them.
     pub fn bytes(&self) -> usize {
         self.pages.bytes()
     }

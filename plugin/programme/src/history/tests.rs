@@ -31,7 +31,7 @@ fn a_later_pass_replaces_unless_less_was_heard() {
     louder.sums.ll = 1.0;
     assert!(history.push(&louder), "as much was heard, later");
     assert_eq!(history.get(Grid::Song, 7).unwrap().sums.ll, 1.0);
-    // 3 900 of 4 410 is more of the tenth than 4 000 of 4 800.
+    // 3 900 of 4 410 is a larger share of the tenth than 4 000 of 4 800.
     assert!(history.push(&tenth(Grid::Song, 7, 3_900, 4_410)));
     assert!(!history.push(&tenth(Grid::Song, 7, 4_200, 4_800)));
     assert_eq!(history.len(), 1);
@@ -48,7 +48,7 @@ fn an_hour_in_one_piece_fits_wherever_it_begins() {
         }
         assert_eq!(history.len(), MOST_TENTHS);
         assert_eq!(history.range(Grid::Song, start..start + hour).count(), MOST_TENTHS);
-        // One more: the oldest page goes, and no more than that.
+        // One more: the oldest page is dropped, and no others.
         history.push(&whole(Grid::Song, start + hour));
         assert!(history.get(Grid::Song, start).is_none());
         assert!(history.get(Grid::Song, start + 64).is_some());
@@ -64,7 +64,7 @@ fn the_page_written_longest_ago_goes_first() {
     for index in 0..MOST_TENTHS as i64 {
         history.push(&whole(Grid::Song, index));
     }
-    // The beginning is worked on again; the page after it is now the oldest.
+    // The beginning is written again; the page after it is now the oldest.
     for index in 0..64 {
         history.push(&whole(Grid::Song, index));
     }
@@ -82,7 +82,7 @@ fn memory_is_bounded_however_the_tenths_lie() {
     }
     assert!(history.len() <= MOST_PAGES);
     assert!(history.bytes() <= MOST_PAGES * size_of::<Page<Tenths>>());
-    // A page is its tenths, their epochs, and three words.
+    // A page holds its tenths, their epochs, and three words.
     assert!(size_of::<Page<Tenths>>() <= PAGE * (size_of::<Tenth>() + 4) + 24);
 }
 

@@ -1,14 +1,14 @@
-//! A whole programme in as many columns as a picture shows, whatever its length.
+//! A whole programme of any length, in a bounded number of columns.
 
 use super::page::{Cell, Node};
 use crate::lanes::Lanes;
 use crate::role::PARTS;
 use plumbline_measure::{Grid, Tenth};
 
-/// Most columns; when there are more, each two become one.
+/// Most columns; with more, every two are merged into one.
 const MOST: usize = 1_024;
 
-/// Columns under way, of tenths that come once each and in order.
+/// Columns in the making, from tenths that come once and in order.
 #[derive(Clone, Debug)]
 pub struct Overview {
     grid: Grid,
@@ -25,7 +25,7 @@ impl Default for Overview {
 }
 
 impl Overview {
-    /// Takes the next tenth, and what the roles' energies are in it where layers are there.
+    /// Takes the next tenth, and the roles' K-weighted mean squares in it if there are layers.
     pub fn push(&mut self, tenth: &Tenth, energies: Option<[f64; PARTS]>) {
         let first = *self.first.get_or_insert(tenth.index);
         self.grid = tenth.grid;

@@ -1,4 +1,4 @@
-//! A page of tenths as the lanes need them, and what they sum up to.
+//! A page of tenths reduced to what the lanes need, and sums over them.
 
 use crate::paged::{PAGE, Page};
 use crate::role::PARTS;
@@ -7,7 +7,7 @@ use plumbline_measure::bands::LONG;
 use plumbline_measure::cross::StereoPower;
 use plumbline_measure::reading::{Gate, Maybe};
 
-/// Tenths a group.
+/// Tenths per group.
 pub(super) const GROUP: usize = 8;
 
 /// What the lanes need of a tenth.
@@ -23,7 +23,7 @@ pub(super) struct Cell {
     pass: u32,
 }
 
-/// What is kept of the pass before.
+/// What is kept of the previous pass.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Former {
     short_term: Maybe,
@@ -50,7 +50,7 @@ impl Cell {
 }
 
 impl Cell {
-    /// The cell as a node of one tenth, without the pass before.
+    /// The cell as a node of one tenth, without the previous pass.
     pub(super) fn node(&self) -> Node {
         Node {
             tenths: 1,
@@ -70,7 +70,7 @@ fn finite(value: Maybe) -> Maybe {
     Maybe::new(value.get().filter(|v| v.is_finite()))
 }
 
-/// Sums over some tenths. A reading that is absent has its low end over its high one.
+/// Sums over some tenths. An absent reading has its low end above its high end.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Node {
     pub(super) tenths: u32,
@@ -130,7 +130,7 @@ fn both(value: Maybe) -> [f32; 2] {
     }
 }
 
-/// A page of cells, what is kept of the pass before, and sums over them.
+/// A page of cells, what is kept of the previous pass, and sums over them.
 #[derive(Debug)]
 pub(super) struct Cells {
     cells: [Cell; PAGE],
@@ -173,7 +173,7 @@ impl Page<Cells> {
         self.stale = true;
     }
 
-    /// One tenth as a node, if it was heard.
+    /// One tenth as a node; `None` if it was not heard.
     pub(super) fn node(&self, slot: usize) -> Option<Node> {
         let (cell, former) = (&self.cells[slot], &self.former[slot]);
         self.has(slot).then(|| Node {
@@ -183,7 +183,7 @@ impl Page<Cells> {
         })
     }
 
-    /// Brings the sums up to date.
+    /// Updates the sums.
     pub(super) fn settle(&mut self) {
         if !std::mem::take(&mut self.stale) {
             return;

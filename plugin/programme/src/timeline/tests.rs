@@ -16,7 +16,7 @@ fn tenth(grid: Grid, index: i64, short_term: f64) -> Tenth {
     }
 }
 
-/// The same columns by a walk over all tenths.
+/// The same columns, from a walk over all tenths.
 fn walked(tenths: &BTreeMap<i64, f64>, lanes: &Lanes) -> Vec<(u32, Option<f64>, Option<f64>)> {
     (0..lanes.columns.len() as i64)
         .map(|column| {
@@ -149,7 +149,7 @@ fn six_hours_are_kept_and_the_bytes_are_those_of_the_pages() {
     assert!(size_of::<Page<Cells>>() < PAGE * 80, "{}", size_of::<Page<Cells>>());
 }
 
-/// Plays a passage over and over and returns the lanes after each tenth of the passes from the second on.
+/// Plays a passage repeatedly and returns the lanes after each tenth, from the second pass on.
 fn looped(before: impl Iterator<Item = i64>, passage: std::ops::Range<i64>, lens: &TimeWindow) -> Vec<Lanes> {
     let mut timeline = Timeline::default();
     before.for_each(|index| timeline.push(&tenth(Grid::Song, index, -23.0)));
@@ -166,7 +166,7 @@ fn looped(before: impl Iterator<Item = i64>, passage: std::ops::Range<i64>, lens
     seen
 }
 
-/// Share of the columns that show something.
+/// Share of the columns that show anything.
 fn filled(lanes: &Lanes) -> f64 {
     lanes.columns.iter().filter(|column| column.tenths > 0).count() as f64 / lanes.columns.len() as f64
 }
@@ -185,12 +185,12 @@ fn a_loop_fills_the_lanes_and_their_edges_stand_still() {
             assert!(lanes.right - lanes.left >= 50, "never closer than the screen zooms");
         }
     }
-    // What was heard before the loop stays in sight, as far as the lens goes, up to the loop's end.
+    // What was heard before the loop stays in view as far as the window reaches, up to the end of the loop.
     let seen = looped(0..2_000, 1_900..1_940, &lens);
     for lanes in &seen {
         assert_eq!((lanes.left, lanes.right), (740, 1_940));
     }
-    // What was heard far from it does not leave the lanes empty.
+    // Sound heard far from the loop does not leave the lanes empty.
     let seen = looped(0..100, 9_000..9_040, &lens);
     let last = seen.last().unwrap();
     assert_eq!((last.left, last.right), (8_995, 9_045));
@@ -208,7 +208,7 @@ fn whoever_leaves_a_passage_or_asks_for_a_place_is_not_held_to_it() {
     (40..44).for_each(|index| timeline.push(&tenth(Grid::Song, index, -23.0)));
     let lanes = timeline.lanes(&lens);
     assert_eq!((lanes.again, lanes.left, lanes.right), (false, -1_156, 44));
-    // A lag of a few tenths is no loop.
+    // A lag of a few tenths is not a loop.
     [43, 42, 41, 42, 43].iter().for_each(|index| timeline.push(&tenth(Grid::Song, *index, -23.0)));
     assert!(!timeline.lanes(&lens).again);
 }
