@@ -1,4 +1,4 @@
-//! What a user asks of a layer: settings that hold until they are changed, and commands.
+//! What a user can ask of a layer: settings, which hold until changed, and commands, carried out once.
 
 use crate::balance::Mark;
 use crate::delivery::Target;
@@ -8,7 +8,7 @@ use crate::mics::{Mic, Trial};
 use crate::session::{BalanceTarget, Identity, LayerId};
 use plumbline_measure::BandEdges;
 
-/// What a layer is set to.
+/// The settings of a layer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Settings {
     /// Name, role and colour.
@@ -19,21 +19,21 @@ pub struct Settings {
     pub band_edges: BandEdges,
     /// Delivery target.
     pub delivery: Target,
-    /// Shares that are aimed at.
+    /// Target shares.
     pub balance: BalanceTarget,
-    /// Rules of the findings. What was found under other rules stays.
+    /// Rules for findings. Findings made under other rules stay.
     pub rules: Rules,
-    /// Layers whose tone is matched, `(change, like)`; none takes the default pair.
+    /// The two layers whose tone is matched, `(change, like)`; `None` uses the default pair.
     pub match_pair: Option<(LayerId, LayerId)>,
-    /// Layers that are compared as microphones in any case; the loudest are without it.
+    /// The two microphones that are always compared; with `None` the loudest are.
     pub mic_pair: Option<[Mic; 2]>,
-    /// The repair that is tried out.
+    /// The repair being tried out.
     pub trial: Option<Trial>,
-    /// The stretch of time that the time lanes show.
+    /// The stretch of time shown in the time lanes.
     pub window: TimeWindow,
-    /// The past tenth that views show; none is now.
+    /// The past tenth that views show; `None` shows the present.
     pub rewound: Option<Mark>,
-    /// Whether somebody looks: only then views are made.
+    /// Whether a screen is open on the layer. Views are built only then.
     pub watched: bool,
 }
 
@@ -60,7 +60,7 @@ impl Default for Settings {
 }
 
 impl Settings {
-    /// Carries out a command, if it is one that only sets something.
+    /// Carries out a command if it only changes a setting. Returns whether it did.
     pub fn obey(&mut self, command: &Command) -> bool {
         match command {
             Command::Match(pair) => self.match_pair = *pair,
@@ -73,8 +73,9 @@ impl Settings {
         true
     }
 
-    /// Held to its bounds: a target that makes no sense is the default, such an aim is none, another letter than A to H is
-    /// A, a trial that alters nothing is none, and who stops looking returns to now.
+    /// The settings within their bounds. An invalid delivery target becomes the default, an invalid aim is dropped, a
+    /// letter outside A to H becomes A, a trial that alters nothing is dropped, and an unwatched layer returns to the
+    /// present.
     #[must_use]
     pub fn sane(mut self) -> Self {
         let letter = self.session.to_ascii_uppercase();
@@ -90,15 +91,15 @@ impl Settings {
 /// What a click asks of a layer.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Command {
-    /// Averages, holds, maxima, programme and health begin anew behind the audio handed over so far. The history stays.
+    /// Restarts averages, holds, maxima, programme and health after the audio handed over so far. The history stays.
     Reset,
-    /// A passage begins with the tenth of the newest sample measured.
+    /// Starts a passage at the tenth of the latest sample measured.
     Mark,
-    /// Takes a mark away.
+    /// Removes a mark.
     Unmark(Mark),
-    /// Sets marks.
+    /// Adds marks.
     PutMarks(Vec<Mark>),
-    /// Takes all marks away and sets these: those of a project that is loaded.
+    /// Replaces all marks by these, when a project is loaded.
     ReplaceMarks(Vec<Mark>),
     /// Marks a finding, by its number, as done or not.
     SetDone(u64, bool),

@@ -4,22 +4,22 @@ use plumbline_measure::reading::Readings;
 use plumbline_measure::{Loudness, Meters};
 use serde::{Deserialize, Serialize};
 
-/// What a programme is delivered to. A broadcaster's or platform's own specification stands above these presets.
+/// The delivery target of a programme. A broadcaster's or platform's own specification overrides these presets.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Target {
     /// Integrated loudness, LUFS.
     pub integrated_lufs: f64,
-    /// How far it may be above, LU.
+    /// Tolerance above, LU.
     pub above_lu: f64,
-    /// How far it may be below, LU.
+    /// Tolerance below, LU.
     pub below_lu: f64,
     /// Highest true peak, dBTP.
     pub true_peak_dbtp: f64,
-    /// Highest short-term loudness, LUFS, where the document names one.
+    /// Highest short-term loudness, LUFS, if the document names one.
     pub max_short_term_lufs: Option<f64>,
 }
 
-/// A published target by the name of its document.
+/// A published target, named after its document.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Preset {
     /// Short name for a list.
@@ -85,7 +85,8 @@ impl Default for Target {
 }
 
 impl Target {
-    /// The target if every number is finite and within what can be meant, else the default.
+    /// The target if it is within bounds (loudness −60…0 LUFS, tolerances 0…20 LU, true peak −20…6 dBTP), otherwise
+    /// the default.
     pub fn sane(self) -> Self {
         let fine = (-60.0..=0.0).contains(&self.integrated_lufs)
             && (0.0..=20.0).contains(&self.above_lu)
@@ -95,7 +96,7 @@ impl Target {
         if fine { self } else { Self::default() }
     }
 
-    /// A loudness against the target, LU: positive is louder.
+    /// Distance of a loudness from the target, LU; positive is louder.
     pub fn off_lu(&self, lufs: Option<f64>) -> Option<f64> {
         lufs.map(|lufs| lufs - self.integrated_lufs)
     }
@@ -105,38 +106,38 @@ impl Target {
         dbtp.is_some_and(|peak| peak > self.true_peak_dbtp)
     }
 
-    /// Whether the highest short-term loudness is over its ceiling, where the target names one.
+    /// Whether the highest short-term loudness is over its ceiling; false if the target names none.
     pub fn is_short_term_over(&self, lufs: Option<f64>) -> bool {
         self.max_short_term_lufs.zip(lufs).is_some_and(|(most, highest)| highest > most)
     }
 }
 
-/// DC offset above which it is worth a word: −60 dB of full scale (common practice, no source).
+/// DC offset from which it is reported: −60 dB re full scale (common practice, no source).
 pub const DC_FAULT: f64 = 0.001;
-/// Seconds of programme before the integrated value is held against the target (common practice, no source).
+/// Seconds of programme before the integrated loudness is judged (common practice, no source).
 pub const SETTLED_SECS: f64 = 10.0;
 
-/// How the programme since reset stands against the target. Absent parts are not yet known.
+/// The programme since reset against the target. Absent values are not known yet.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct DeliveryVerdict {
-    /// Integrated loudness against the target, LU: positive is too loud.
+    /// Integrated loudness minus the target, LU; positive is too loud.
     pub off_target_lu: Option<f64>,
     /// Whether that is outside the tolerance.
     pub loudness_off: bool,
-    /// True peak over the ceiling, dB; absent when it is not over.
+    /// True peak over the ceiling, dB; absent if it is not over.
     pub true_peak_over_db: Option<f64>,
-    /// Short-term loudness over its ceiling, LU, where the target names one.
+    /// Short-term loudness over its ceiling, LU; absent if it is not over or the target names none.
     pub short_term_over_lu: Option<f64>,
     /// Samples at or over full scale since reset, both channels.
     pub overs: u64,
-    /// Which channel is dead while the other sounds: `Some(true)` is the right one.
+    /// The dead channel while the other sounds: `Some(true)` for right.
     pub dead_channel: Option<bool>,
-    /// DC offset worth a word, as a share of full scale, the larger of both channels.
+    /// DC offset of [`DC_FAULT`] or more, as a share of full scale, the larger of both channels.
     pub dc: Option<f64>,
 }
 
 impl DeliveryVerdict {
-    /// Whether anything stands against delivery as far as is known.
+    /// Whether anything known so far rules out delivery.
     pub fn has_fault(&self) -> bool {
         self.loudness_off
             || self.true_peak_over_db.is_some()
@@ -146,8 +147,8 @@ impl DeliveryVerdict {
             || self.dc.is_some()
     }
 
-    /// What is left of it for a layer that is a part of the mix: a delivery target is one of a whole programme, so
-    /// loudness and peaks are not held against it. A dead channel, clipped samples and DC are wrong in any layer.
+    /// The verdict for a layer that is only a part of the mix. A delivery target applies to a whole programme, so
+    /// loudness and peaks are left out. A dead channel, clipped samples and DC are faults in any layer.
     #[must_use]
     pub fn of_a_part(self) -> Self {
         Self {
@@ -159,7 +160,7 @@ impl DeliveryVerdict {
         }
     }
 
-    /// Judges the newest readings against a target.
+    /// Judges the latest readings against a target.
     pub fn of(loudness: &Loudness, meters: &Meters, whole: &Readings, target: &Target) -> Self {
         let off = loudness.integrated_lufs.map(|i| i - target.integrated_lufs);
         let settled = loudness.measured_secs >= SETTLED_SECS;

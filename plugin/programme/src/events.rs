@@ -1,4 +1,4 @@
-//! Findings and transitions of one layer, from its tenths and from what the layers do together.
+//! Findings and joins of one layer, from its tenths and from what the layers do together.
 
 use crate::balance::{JointTenth, Mark};
 use crate::delivery::Target;
@@ -8,10 +8,10 @@ use crate::session::{BalanceTarget, LayerId, LossByLayer};
 use plumbline_measure::{BandEdges, Grid, SampleRate, Tenth};
 use std::ops::Range;
 
-/// Tenths on either side of a mark that are measured.
+/// Tenths measured on either side of a mark.
 const SIDE: i64 = 20;
 
-/// The finder, the transitions that it judges, and the marks at which transitions are measured.
+/// The finder, the joins that it judges, and the marks at which joins are measured.
 #[derive(Debug)]
 pub struct Events {
     finder: Finder,
@@ -26,7 +26,7 @@ impl Default for Events {
 }
 
 impl Events {
-    /// Nothing found yet.
+    /// No findings and no joins yet.
     pub fn new(rules: Rules, target: &Target, edges: BandEdges) -> Self {
         Self { finder: Finder::new(rules, target, edges), detector: JoinDetector::new(), marks: Vec::new() }
     }
@@ -65,12 +65,13 @@ impl Events {
         self.detector.set_shares(together.grid, together.index, together.energies);
     }
 
-    /// Says which layers cause the mono loss that goes on.
+    /// Adds to the current mono loss which layers cause it.
     pub fn attribute_loss(&mut self, loss: &LossByLayer, name: &dyn Fn(LayerId) -> String) {
         self.finder.blame(loss, name);
     }
 
-    /// Sets the marks, ascending. Those far back are measured from the tenths that `history` gives of a range.
+    /// Sets the marks, ascending. A mark that the detector cannot measure is measured from the tenths that `history`
+    /// returns for a range.
     pub fn set_marks<'a, I: Iterator<Item = &'a Tenth>>(
         &mut self,
         marks: &[Mark],
@@ -94,7 +95,7 @@ impl Events {
         self.marks = marks.to_vec();
     }
 
-    /// Judges the transitions that came, went or were measured anew. Returns whether findings or transitions changed since
+    /// Judges the joins that were added, removed or measured again. Returns whether findings or joins changed since
     /// the last call.
     pub fn settle(&mut self) -> bool {
         let joins_changed = self.detector.take_changed();
@@ -105,29 +106,29 @@ impl Events {
         self.finder.take_changed() || joins_changed
     }
 
-    /// Ends what still goes on: no tenth is to come.
+    /// Closes the findings still open; no more tenths follow.
     pub fn end(&mut self) {
         self.finder.end();
         self.settle();
     }
 
-    /// The user's reset.
+    /// Clears findings and joins, on the user's reset.
     pub fn clear(&mut self) {
         self.finder.clear();
         self.detector.clear();
     }
 
-    /// Findings, by start.
+    /// Findings, sorted by start.
     pub fn findings(&self) -> Vec<Finding> {
         self.finder.findings()
     }
 
-    /// Transitions, by time.
+    /// Joins, sorted by time.
     pub fn joins(&self) -> &[Join] {
         self.detector.joins()
     }
 
-    /// Findings and transitions that were dropped because there were too many: the oldest first.
+    /// Findings and joins dropped because there were too many; the oldest are dropped first.
     pub fn dropped(&self) -> u64 {
         self.finder.dropped() + self.detector.dropped()
     }

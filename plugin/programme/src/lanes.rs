@@ -1,23 +1,23 @@
-//! What the time lanes show: columns of tenths, ready to be painted.
+//! Columns of tenths for the time lanes, ready to be painted.
 
 use crate::role::{PARTS, sounding};
 use plumbline_measure::Grid;
 use plumbline_measure::reading::Maybe;
 use serde::{Deserialize, Serialize};
 
-/// Which stretch of time the lanes show.
+/// The stretch of time that the lanes show.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct TimeWindow {
-    /// Tenths from the left to the right edge; none shows the whole programme. While a passage that fits is played
-    /// again and the lens follows, so much of it as was heard.
+    /// Tenths from the left to the right edge; `None` shows the whole programme. While the window follows a loop that
+    /// fits, only what was heard up to the end of the loop.
     pub tenths: Option<u32>,
-    /// The first tenth past the right edge; none follows the newest.
+    /// The first tenth after the right edge; `None` follows the latest.
     pub end: Option<i64>,
-    /// Columns there is room for, at most [`MOST_COLUMNS`].
+    /// Columns that fit on the screen, at most [`MOST_COLUMNS`].
     pub columns: u16,
 }
 
-/// Most columns that are made.
+/// Upper limit of [`TimeWindow::columns`].
 pub const MOST_COLUMNS: u16 = 2_048;
 
 impl Default for TimeWindow {
@@ -27,7 +27,7 @@ impl Default for TimeWindow {
     }
 }
 
-/// Lowest and highest of a reading in a column; both absent without a reading.
+/// Lowest and highest value of a reading in a column; both absent without a reading.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct MinMax {
     /// Lowest.
@@ -36,12 +36,12 @@ pub struct MinMax {
     pub high: Maybe,
 }
 
-/// What the lanes show of some neighbouring tenths.
+/// The lanes' readings over some consecutive tenths.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Column {
     /// Tenths heard; 0 leaves a gap.
     pub tenths: u32,
-    /// Of those, the ones with audio lost or heard in part.
+    /// How many of them have lost audio or were heard in part.
     pub broken: u32,
     /// Momentary loudness, LUFS.
     pub momentary: MinMax,
@@ -51,11 +51,12 @@ pub struct Column {
     pub width: MinMax,
     /// Lowest correlation over 300 ms.
     pub correlation: Maybe,
-    /// Shares of the roles in the layers' K-weighted energy, 0…1; absent while nothing sounds or nobody told.
+    /// Shares of the roles in the layers' K-weighted energy, 0…1; absent in silence and where no energies were
+    /// reported.
     pub shares: [Maybe; PARTS],
-    /// The pass before over the same song time: short-term loudness.
+    /// Short-term loudness of the previous pass over the same time, LUFS.
     pub former_short_term: MinMax,
-    /// The pass before: side share.
+    /// Side share of the previous pass, 0…1.
     pub former_width: MinMax,
 }
 
@@ -66,22 +67,22 @@ pub struct Lanes {
     pub grid: Grid,
     /// First tenth of the first column; a multiple of `per_column`.
     pub first: i64,
-    /// Tenths a column.
+    /// Tenths per column.
     pub per_column: u32,
-    /// Tenth at the left edge: in the first column.
+    /// Tenth at the left edge, in the first column.
     pub left: i64,
-    /// Tenth at the right edge: after the last shown.
+    /// Tenth at the right edge, after the last one shown.
     pub right: i64,
     /// Columns from left to right.
     pub columns: Vec<Column>,
-    /// First tenth ever heard on this clock, and the one after the last.
+    /// First tenth heard on this clock, and the one after the last.
     pub extent: [i64; 2],
-    /// Whether the right edge follows the newest tenth.
+    /// Whether the right edge follows the latest tenth.
     pub follows: bool,
-    /// Whether a passage is played again, as a loop is: the edges stand at what was heard, up to its end, instead of going
-    /// to and fro with the newest tenth.
+    /// Whether a passage is being replayed, as in a loop. The edges then stay still, with the end of the passage in
+    /// view.
     pub again: bool,
-    /// The newest tenth.
+    /// The latest tenth.
     pub newest: i64,
 }
 
@@ -94,23 +95,23 @@ impl MinMax {
 }
 
 impl Lanes {
-    /// Whether some column has a share.
+    /// Whether any column has a share.
     pub fn has_shares(&self) -> bool {
         self.columns.iter().any(|column| column.shares.iter().any(|share| sounding(share.get())))
     }
 
-    /// Place of the column that holds a tenth; absent before the first column.
+    /// Index of the column that holds a tenth; `None` before the first column.
     fn place(&self, tenth: i64) -> Option<usize> {
         let after = i128::from(tenth) - i128::from(self.first);
         usize::try_from(after.div_euclid(i128::from(self.per_column.max(1)))).ok()
     }
 
-    /// The column that holds a tenth; absent beyond the columns.
+    /// The column that holds a tenth; `None` outside the columns.
     pub fn column_at(&self, tenth: i64) -> Option<&Column> {
         self.columns.get(self.place(tenth)?)
     }
 
-    /// The tenth in view that was heard at `tenth`, or last before it; absent where none was.
+    /// The tenth in view that was heard at `tenth`, or else the last one heard before it; `None` if none was.
     pub fn heard_at(&self, tenth: i64) -> Option<i64> {
         let [first, end] = self.extent;
         let tenth = tenth.clamp(self.left, self.right.saturating_sub(1).max(self.left));

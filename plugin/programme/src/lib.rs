@@ -1,14 +1,15 @@
-//! What follows from tenths, of one layer and of many: shares, findings, transitions, statistics, pairs of microphones.
+//! Results derived from tenths, of one layer and of several: shares, findings, transitions, statistics, pairs of
+//! microphones.
 //!
-//! # The way of the data
-//! Tenths and digests come from `plumbline_measure`. [`Balance`] keeps those of all layers and answers with a [`Session`];
-//! [`Timeline`], [`JoinDetector`] and the finder of [`findings`] take one tenth after the other; [`pair`] compares the samples
-//! of two microphones. A [`View`] holds all that a screen needs of one layer at one moment. The plug-in drives this tenth
-//! by tenth while audio plays, the command drives it from files.
+//! # Signal path
+//! Tenths and digests come from `plumbline_measure`. [`Balance`] keeps those of all layers and answers with a
+//! [`Session`]; [`Timeline`], [`JoinDetector`] and the finder of [`findings`] take one tenth after another; [`pair`]
+//! compares the samples of two microphones. A [`View`] holds all that a screen needs of one layer at one moment. The
+//! plug-in drives this tenth by tenth during playback, the command from files.
 //!
 //! # Conventions
-//! Those of `plumbline_measure`: suffixes carry units, an absent reading is `None`. No host, clock, thread, file or pixel
-//! here, and no unsafe code.
+//! As in `plumbline_measure`: suffixes carry units, an absent reading is `None`. No host, clock, thread, file or
+//! pixel here, and no unsafe code.
 //!
 //! `docs/measures.md` documents each reading with its source, tolerance and the test that proves it.
 #![forbid(unsafe_code)]

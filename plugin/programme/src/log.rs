@@ -1,4 +1,4 @@
-//! What is known of a programme over time beside its tenths: findings, joins, marks, and statistics by passage.
+//! The record of a programme over time beside its tenths: findings, joins, marks, and statistics by passage.
 
 use crate::balance::Mark;
 use crate::findings::Finding;
@@ -9,22 +9,23 @@ use plumbline_measure::reading::{Maybe, Readings};
 use plumbline_measure::{Grid, Loudness};
 use serde::{Deserialize, Serialize};
 
-/// Everything of the table of measures over one stretch of song time, each song tenth counted once as it sounded last.
+/// All measures over one stretch of time, each tenth counted once, as it was last heard.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct PassageLine {
     /// Which clock.
     pub grid: Grid,
     /// First tenth heard.
     pub start: i64,
-    /// Tenth after the last heard.
+    /// Tenth after the last one heard.
     pub end: i64,
     /// Seconds heard.
     pub secs: f64,
-    /// Readings of 20 Hz to 20 kHz over all of it: energies summed, coherence and out of step weighted by energy.
+    /// Readings of 20 Hz to 20 kHz over the whole stretch: energies summed, coherence and out of step weighted by
+    /// energy.
     pub whole: Readings,
     /// Readings of the named bands.
     pub bands: [Readings; BANDS],
-    /// Integrated loudness and range of this stretch, its highest momentary and short-term loudness, its true peak.
+    /// Integrated loudness and range of the stretch, its highest momentary and short-term loudness, its true peak.
     pub loudness: Loudness,
     /// Lowest correlation over 300 ms.
     pub lowest_correlation: Option<f64>,
@@ -34,13 +35,13 @@ pub struct PassageLine {
     pub overs: [u64; 2],
     /// Samples lost.
     pub lost: u64,
-    /// Samples that were not finite.
+    /// Samples that were NaN or infinite.
     pub not_finite: u64,
     /// Shares of the roles, 0…1.
     pub shares: [Option<f64>; PARTS],
-    /// Share of the tenths in which a role leads, 0…1.
+    /// Share of the sounding tenths in which each role leads, 0…1.
     pub leads: [Option<f64>; PARTS],
-    /// The mix against the sum of its layers, dB.
+    /// The mix against the sum of its layers, dB; see [`Unaccounted`](crate::session::Unaccounted).
     pub unaccounted_db: Option<f64>,
 }
 
@@ -49,15 +50,15 @@ pub struct PassageLine {
 pub struct Log {
     /// Counts up with every change.
     pub serial: u64,
-    /// Findings, by start.
+    /// Findings, sorted by start.
     pub findings: Vec<Finding>,
-    /// Joins, by time.
+    /// Joins, sorted by time.
     pub joins: Vec<Join>,
     /// Marks, ascending.
     pub marks: Vec<Mark>,
-    /// All since reset, first; then the passages between marks, in order. Without marks the first alone.
+    /// First everything since reset, then the passages between marks, in order. Without marks only the first.
     pub passages: Vec<PassageLine>,
-    /// Findings and joins that were let go because there were too many: the oldest go first.
+    /// Findings and joins dropped because there were too many; the oldest are dropped first.
     pub dropped: u64,
 }
 
@@ -69,13 +70,13 @@ impl PassageLine {
 }
 
 impl Log {
-    /// The roles that have a share in some passage, as places in [`Role::PARTS`].
+    /// The roles that have a share in some passage, as indices in [`Role::PARTS`].
     pub fn roles(&self) -> impl Iterator<Item = usize> {
         (0..Role::PARTS.len()).filter(|part| self.passages.iter().any(|line| sounding(line.shares[*part])))
     }
 
-    /// Place of the passage that a moment is in: of those between marks the last that starts at or before it. Absent without
-    /// marks, and before the first passage.
+    /// Index of the passage that contains a moment: of those between marks, the last that starts at or before it.
+    /// `None` without marks, and before the first passage.
     pub fn passage_at(&self, moment: Mark) -> Option<usize> {
         let starts =
             |(_, line): &(usize, &PassageLine)| line.grid == moment.grid && line.start <= moment.index;
@@ -87,16 +88,18 @@ impl Log {
 /// Most findings, and most joins, that a log keeps.
 pub const MOST_ENTRIES: usize = 2_000;
 
-/// A view of a moment that has passed.
+/// A moment in the past that a view shows.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Past {
-    /// The tenth as of whose end everything is shown.
+    /// The tenth at whose end everything is shown.
     pub at: Mark,
-    /// Whether nobody looked then: averages are made from tenths again, and what tenths do not keep is absent.
+    /// Whether the moment is rebuilt from tenths because no view was kept of it. Readings that tenths do not hold are
+    /// absent.
     pub rebuilt: bool,
-    /// Whether nothing is kept of it: nothing was heard there, or too long ago. All readings are absent.
+    /// Whether nothing is kept of the moment: nothing was heard there, or it is too long ago. All readings are
+    /// absent.
     pub absent: bool,
-    /// The newest tenth, meanwhile.
+    /// Index of the latest tenth, for [`View::past_secs`](crate::View::past_secs).
     pub newest: Maybe,
 }
 

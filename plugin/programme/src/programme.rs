@@ -1,4 +1,4 @@
-//! Loudness of a programme: everything since reset, each song tenth counted once.
+//! Loudness of the programme: everything since reset, each song tenth counted once.
 
 use crate::paged::{PAGE, Paged};
 use plumbline_measure::loudness::{
@@ -7,7 +7,7 @@ use plumbline_measure::loudness::{
 use plumbline_measure::{Grid, Loudness, Tenth};
 use std::ops::RangeInclusive;
 
-/// Neighbouring tenths.
+/// The K-weighted energies of one page of tenths.
 #[derive(Clone, Debug)]
 struct Energies([Energy; PAGE]);
 
@@ -20,34 +20,34 @@ impl Default for Energies {
 /// Integrated loudness and loudness range over tenths.
 ///
 /// # Definition
-/// A gating block is four neighbouring tenths of the grid, a short-term window thirty, each measured whole; a
-/// tenth that was heard in part (where a passage starts or ends) belongs to no block, as BS.1770 drops an
-/// incomplete one. A passage that is looped counts once: a later pass replaces the earlier, unless less of the
-/// tenth was heard this time. Song time and clock time are kept apart: clock time is reported only while there is
-/// no song time, so that sound heard while the transport stands never mixes into the programme.
+/// A gating block is four consecutive tenths, a short-term window thirty; every tenth in them must have been heard
+/// whole. A tenth heard in part (where a passage starts or ends) belongs to no block, as BS.1770 drops an incomplete
+/// one. A looped passage counts once: a later pass replaces the earlier, unless less of the tenth was heard this
+/// time. Song time and clock time are kept apart: clock time is reported only while there is no song time, so sound
+/// heard while the transport is stopped never enters the programme.
 #[derive(Clone, Debug, Default)]
 pub struct Programme {
     pages: Paged<Energies>,
-    /// Integrated loudness, range and seconds of the tenths above, when they are still true.
+    /// Integrated loudness in LUFS, range in LU and seconds of all tenths; `None` after a change.
     known: Option<(Option<f64>, Option<f64>, f64)>,
-    /// Whether nothing is let go, however long it gets.
+    /// Whether tenths are kept without limit.
     endless: bool,
 }
 
-/// Most pages a programme keeps: six hours in one piece. The earliest of the grid that is written go first.
+/// Most pages kept: six hours in one piece. The earliest page of the grid being written is dropped first.
 const MOST_PAGES: usize = 6 * 36_000 / PAGE;
 
 impl Programme {
-    /// One that keeps every tenth: 17 bytes each.
+    /// A programme of any length: keeps every tenth, 17 bytes each.
     pub fn endless() -> Self {
         Self { endless: true, ..Self::default() }
     }
 
-    /// Takes a tenth; one that was measured before is replaced, unless less of it was heard this time.
+    /// Takes a tenth. It replaces an earlier reading of the same tenth, unless less of it was heard this time.
     pub fn push(&mut self, tenth: &Tenth) {
         self.known = None;
         let energy = Energy::from(tenth);
-        // By share: a tenth has other lengths at other rates.
+        // Compared by share: the length of a tenth depends on the sample rate.
         let share = |of: &Energy, other: &Energy| u64::from(of.frames) * u64::from(other.length.max(1));
         self.pages.write(tenth.grid, tenth.index, |page, slot| {
             let kept = page.0[slot];
@@ -67,8 +67,8 @@ impl Programme {
         self.known = None;
     }
 
-    /// Writes integrated loudness, range and measured seconds, exact for all tenths taken so far. Costs a walk over
-    /// the programme when a tenth has come since the last call, and nothing otherwise.
+    /// Writes integrated loudness, range and measured seconds, exact for all tenths taken so far. Walks over the
+    /// programme if a tenth has come since the last call; otherwise costs nothing.
     pub fn fill(&mut self, loudness: &mut Loudness) {
         let (integrated, range, secs) = match self.known {
             Some(known) => known,
@@ -79,12 +79,12 @@ impl Programme {
         loudness.measured_secs = secs;
     }
 
-    /// The grid that is reported.
+    /// The grid that is reported: song time as soon as there is any.
     pub fn grid(&self) -> Grid {
         if self.pages.pages(Grid::Song) > 0 { Grid::Song } else { Grid::Clock }
     }
 
-    /// Integrated loudness and range of a part of the programme, on the grid that is reported.
+    /// Integrated loudness in LUFS and range in LU over some tenths, on the reported grid.
     pub fn part(&self, tenths: RangeInclusive<i64>) -> (Option<f64>, Option<f64>) {
         let (integrated, range, _) = self.measure_part(&tenths);
         (integrated, range)
@@ -130,7 +130,7 @@ mod tests {
         (0..20).for_each(|i| programme.push(&tenth(i, 4_410, 4_410, 1e-3)));
         let second = integrated(&mut programme);
         assert!((first.unwrap() - second.unwrap() - 10.0).abs() < 1e-9);
-        // Less of it heard this time: what was heard whole stays.
+        // Less of it heard this time: the tenths heard whole stay.
         (0..20).for_each(|i| programme.push(&tenth(i, 4_000, 4_410, 1.0)));
         assert_eq!(integrated(&mut programme), second);
     }

@@ -1,13 +1,13 @@
-//! What a layer holds.
+//! The roles of layers.
 
 use serde::{Deserialize, Serialize};
 
 /// What a layer holds.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Role {
-    /// Sound of the place, recorded there.
+    /// Sound recorded on location.
     Natural,
-    /// Sound performed against picture.
+    /// Sound performed to picture.
     Foley,
     /// Designed effects.
     Design,
@@ -15,20 +15,20 @@ pub enum Role {
     Voice,
     /// Music.
     Music,
-    /// The sum of layers: it has no share in itself.
+    /// A sum of layers; it has no share itself.
     #[default]
     Mix,
 }
 
-/// Number of roles that have a share: all but [`Role::Mix`].
+/// Number of roles that have a share: all except [`Role::Mix`].
 pub const PARTS: usize = 5;
 
-/// Whether a share is a number over 0.
+/// Whether a share is finite and over 0.
 pub(crate) fn sounding(share: Option<f64>) -> bool {
     share.is_some_and(|share| share.is_finite() && share > 0.0)
 }
 
-/// The higher of two peaks; absent where neither is a number.
+/// The higher of two peaks; `None` if both are absent or NaN.
 pub(crate) fn highest(peaks: [Option<f64>; 2]) -> Option<f64> {
     peaks.into_iter().flatten().filter(|peak| !peak.is_nan()).reduce(f64::max)
 }
@@ -53,7 +53,7 @@ impl Role {
         }
     }
 
-    /// Place in a `[_; PARTS]`; none for the mix.
+    /// Index in a `[_; PARTS]`; `None` for the mix.
     pub fn part(self) -> Option<usize> {
         Self::PARTS.iter().position(|role| *role == self)
     }

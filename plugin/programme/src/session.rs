@@ -1,7 +1,7 @@
 //! Several layers at one moment, as a screen or a report shows them: plain data.
 //!
-//! [`Balance`](crate::Balance) fills a [`Session`] from the [`Digest`](plumbline_measure::Digest)s of all layers. Shares are
-//! K-weighted energies over the same tenths of song time; layers of role [`Role::Mix`] have none.
+//! [`Balance`](crate::Balance) fills a [`Session`] from the [`Digest`](plumbline_measure::Digest)s of all layers.
+//! Shares are K-weighted energies over the same tenths; layers of role [`Role::Mix`] have none.
 
 use crate::role::{PARTS, Role};
 use plumbline_measure::bands::{BANDS, Span, THIRDS};
@@ -14,41 +14,41 @@ mod names;
 pub use leaders::Leader;
 pub use names::{order_key, told_apart};
 
-/// Most layers that one session counts; what comes later is told in words and not counted.
+/// Most layers that one session counts. [`SessionNote::TooMany`] reports the rest.
 pub const MOST_LAYERS: usize = 64;
 
-/// A layer's own number: the same for its whole life, other for every instance.
+/// The number of a layer: unique to the instance, and the same for its whole life.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct LayerId(pub u64);
 
-/// What a layer says of itself.
+/// What a layer reports about itself.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Identity {
-    /// Name, at most 64 bytes of UTF-8; may be empty. In a [`Session`] it is the one of [`told_apart`].
+    /// Name, at most 64 bytes of UTF-8; may be empty. In a [`Session`], the name given by [`told_apart`].
     pub name: String,
-    /// What it holds.
+    /// What the layer holds.
     pub role: Role,
     /// The host's track colour.
     pub colour: Option<[u8; 3]>,
 }
 
-/// Over which stretch of time a share is taken.
+/// The stretch of time over which a share is taken.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Stretch {
-    /// The newest 3 s.
+    /// The last 3 s.
     #[default]
     Now,
-    /// The song time between the marks around the present position that has been heard; all of it without marks.
+    /// The song time heard between the marks on either side of the present position; all of it without marks.
     Passage,
     /// All song time since reset, gated like integrated loudness.
     Programme,
 }
 
 impl Stretch {
-    /// All three; the order of every array of stretches here.
+    /// All three, in the order of every array of stretches here.
     pub const ALL: [Self; 3] = [Self::Now, Self::Passage, Self::Programme];
 
-    /// Place in an array of stretches.
+    /// Index in an array of stretches.
     pub fn place(self) -> usize {
         match self {
             Self::Now => 0,
@@ -67,75 +67,75 @@ impl Stretch {
     }
 }
 
-/// The part of one layer or role in the sound of all layers over one stretch.
+/// The part that one layer or role has in the sound of all layers, over one stretch.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Part {
-    /// Share of the K-weighted energy, 0…1. A silent layer has 0; absent when nothing sounds at all.
+    /// Share of the K-weighted energy, 0…1: 0 for a silent layer, absent when no layer sounds.
     pub share: Option<f64>,
-    /// Share of the sounding tenths in which it is the loudest by [`LEAD_LU`] or more, 0…1.
+    /// Share of the sounding tenths in which it leads: it is the loudest by [`LEAD_LU`] or more. 0…1.
     pub lead: Option<f64>,
-    /// K-weighted level in LUFS over the stretch; gated for the programme. Absent under −70 LUFS.
+    /// K-weighted level over the stretch, LUFS; gated for the programme. Absent under −70 LUFS.
     pub loudness_lufs: Option<f64>,
-    /// Share of the energy of each third, 0…1.
+    /// Share of the energy in each third, 0…1.
     pub thirds: [Maybe; THIRDS],
-    /// Share of the energy of each named band, 0…1, summed from thirds.
+    /// Share of the energy in each named band, 0…1, summed from thirds.
     pub bands: [Maybe; BANDS],
 }
 
-/// How much louder than every other a layer must be to lead, LU.
+/// How far a layer must be above every other to lead, LU (common practice, no source).
 pub const LEAD_LU: f64 = 3.0;
 
-/// A layer that others cover: under them by [`COVERED_DB`] in every third in which it lives.
+/// A covered layer: at least [`COVERED_DB`] under the others in every third in which it has energy.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Covered {
-    /// The least distance to the sum of the others among those thirds, dB.
+    /// Smallest distance to the sum of the others over those thirds, dB.
     pub by_db: f64,
-    /// Who leads most of those thirds.
+    /// The layer that leads most of those thirds.
     pub by: LayerId,
-    /// Where it lives.
+    /// The span of those thirds.
     pub span: Span,
 }
 
-/// How far the others must be over a layer to cover it, dB.
+/// How far the sum of the others must be above a layer to cover it, dB (common practice, no source).
 pub const COVERED_DB: f64 = 10.0;
 
-/// What is known of one layer of the session.
+/// One layer of the session.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct LayerLine {
     /// Which layer.
     pub id: LayerId,
-    /// What it says of itself.
+    /// What the layer reports about itself.
     pub identity: Identity,
     /// Whether it is the layer whose view this is.
     pub own: bool,
     /// Whether audio reaches it.
     pub running: bool,
-    /// Whether its host tells a song position (or its transport stands).
+    /// Whether it has ever reported song time; also true while no running layer reports song time.
     pub on_song: bool,
-    /// Its part over each [`Stretch`]. For a mix only the loudness.
+    /// Its part over each [`Stretch`]; for a mix only the loudness.
     pub parts: [Part; 3],
-    /// Level of its thirds over the newest 3 s, dBFS.
+    /// Level of each third over the last 3 s, dBFS.
     pub thirds_dbfs: [Maybe; THIRDS],
-    /// Side share over the newest 3 s, 0…1.
+    /// Side share over the last 3 s, 0…1.
     pub side_share: Option<f64>,
-    /// Mono loss over the newest 3 s, dB.
+    /// Mono loss over the last 3 s, dB.
     pub mono_loss_db: Option<f64>,
-    /// Whether the others cover it now.
+    /// Set if the others cover it over the last 3 s.
     pub covered: Option<Covered>,
-    /// How much later than the mix its level moves, in seconds, when that is plain to see.
+    /// How much later than the mix its level moves, in seconds; absent unless the delay is clear.
     pub late_secs: Option<f64>,
-    /// Tenths that it measured and that did not arrive here.
+    /// Tenths measured by the layer that did not arrive here.
     pub missed: u64,
-    /// Whether a repair is being tried out on it: what it hands on is altered.
+    /// Whether a repair is being tried out on it, so that its output is altered.
     pub altered: bool,
-    /// Whether the mix is known not to hold its sound: it counts as silent.
+    /// Whether the mix is known not to contain its sound; the layer then counts as silent.
     pub absent: bool,
 }
 
 /// The part of one role: all its layers together.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct RolePart {
-    /// Layers that have this role.
+    /// Number of layers with this role.
     pub layers: u32,
     /// Their part over each [`Stretch`].
     pub parts: [Part; 3],
@@ -149,34 +149,34 @@ pub struct Unaccounted {
     pub db: Option<f64>,
 }
 
-/// From how much unaccounted energy on it is shown, dB.
+/// Unaccounted energy from which it is shown, dB (common practice, no source).
 pub const UNACCOUNTED_DB: f64 = 1.0;
 
-/// Difference in tone between two layers.
+/// The difference in tone between two layers.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Match {
     /// The layer to be changed.
     pub change: LayerId,
     /// The layer it is to sound like.
     pub like: LayerId,
-    /// What to change, dB per third: level of `like` less level of `change`, the mean over the thirds taken out.
-    /// Absent where either is under its gate.
+    /// Change per third, dB: level of `like` minus level of `change`, with the mean over the thirds removed. Absent
+    /// where either is under its gate.
     pub change_db: [Maybe; THIRDS],
-    /// Standard deviation over the tenths, dB.
+    /// Standard deviation over the tenths, per third, dB.
     pub spread_db: [Maybe; THIRDS],
-    /// The mean taken out: how much louder `like` is over these thirds, dB.
+    /// The mean removed: how much louder `like` is over these thirds, dB.
     pub louder_db: f64,
     /// Tenths in which both sound.
     pub tenths: u32,
 }
 
-/// What leaving out one layer, or two, does to the mono loss of a band of the mix.
+/// The mono loss of a band of the mix with one or two layers left out.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LeftOut {
     /// One layer, or the two of a pair.
     pub layers: Vec<LayerId>,
-    /// Mono loss of the band without them, dB; −∞ when all that is left cancels. Absent when nothing of the band is
-    /// left: then they are all of it.
+    /// Mono loss of the band without them, dB; −∞ when all that is left cancels. Absent when they hold all of the
+    /// band.
     pub loss_db: Option<f64>,
 }
 
@@ -189,27 +189,27 @@ pub struct LossByLayer {
     pub span: Span,
     /// Mono loss of the mix in the band, dB; −∞ when all of it cancels.
     pub loss_db: f64,
-    /// What leaving out does, the most helpful first. Empty when no layer explains the loss.
+    /// The effect of leaving out layers, the most helpful first. Empty when no layer explains the loss.
     pub left_out: Vec<LeftOut>,
     /// Share of the mix's energy in the band that the layers explain, 0…1.
     pub explained: f64,
 }
 
-/// Something about the session that its numbers do not say.
+/// A note about the session that its numbers do not show.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub enum SessionNote {
-    /// No board could be had: the layer is alone. Why, in words.
+    /// No board is available, so the layer is alone. Holds the reason in words.
     Alone(String),
-    /// More layers than [`MOST_LAYERS`]: so many are not counted.
+    /// More layers than [`MOST_LAYERS`]; the rest are not counted.
     TooMany {
-        /// Layers beyond the limit.
+        /// Layers over the limit.
         beyond: u32,
-        /// Whether this very layer is among them.
+        /// Whether the layer of this view is among them.
         own: bool,
     },
-    /// Files on the board that are no layer of this version.
+    /// Files on the board that are not layers of this version.
     Unreadable {
-        /// How many.
+        /// Number of files.
         files: u32,
     },
 }
@@ -219,36 +219,36 @@ pub enum SessionNote {
 pub struct Session {
     /// Session letter, A to H.
     pub letter: char,
-    /// All layers that are counted, the own one included: by role, then name, then number. Empty before the layer has
-    /// joined a board.
+    /// All layers counted, the own one included, sorted by role, name and number. Empty before the layer has joined a
+    /// board.
     pub layers: Vec<LayerLine>,
     /// Roles in the order of [`Role::PARTS`].
     pub roles: [RolePart; PARTS],
-    /// Seconds that each stretch has behind it.
+    /// Seconds heard in each stretch.
     pub secs: [f64; 3],
-    /// The mix against its layers over each stretch.
+    /// The mix against the sum of its layers, over each stretch.
     pub unaccounted: [Unaccounted; 3],
-    /// The mix that is meant.
+    /// The mix compared: the own layer if it is one, otherwise the loudest.
     pub mix: Option<LayerId>,
     /// The match asked for, or the default: the loudest Foley layer against the loudest natural one.
     pub matched: Option<Match>,
-    /// Which layers cause the mono loss.
+    /// Which layers cause the mono loss of the mix.
     pub loss: Option<LossByLayer>,
-    /// What the numbers do not say.
+    /// What the numbers do not show.
     pub notes: Vec<SessionNote>,
 }
 
-/// The share that a role is meant to have.
+/// The share that a role should have, and its tolerance.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Aim {
     /// Share, 0…1.
     pub share: f64,
-    /// How far it may be off, 0…1.
+    /// Largest deviation either way, 0…1.
     pub tolerance: f64,
 }
 
 impl Aim {
-    /// Least and most share within the tolerance; may lie beyond 0…1.
+    /// Lowest and highest share within the tolerance; may fall outside 0…1.
     pub fn range(&self) -> [f64; 2] {
         [self.share - self.tolerance, self.share + self.tolerance]
     }
@@ -259,7 +259,7 @@ impl Aim {
     }
 }
 
-/// The shares that are aimed at, in the order of [`Role::PARTS`]; a role without an aim is free.
+/// The target shares, in the order of [`Role::PARTS`]. A role without an aim is free.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct BalanceTarget {
     /// Aims.
@@ -267,14 +267,14 @@ pub struct BalanceTarget {
 }
 
 impl Default for BalanceTarget {
-    /// Natural 70 % ± 10, the rest free (common practice for hybrid location-sound mixes, no source).
+    /// Natural 70 % ± 10 %, the rest free (common practice for hybrid location-sound mixes, no source).
     fn default() -> Self {
         Self { aims: [Some(Aim { share: 0.70, tolerance: 0.10 }), None, None, None, None] }
     }
 }
 
 impl BalanceTarget {
-    /// Whether every aim is finite, 0…1, with a tolerance of 0.01…1; one that is not is dropped.
+    /// Drops each aim whose share is not within 0…1 or whose tolerance is not within 0.01…1.
     #[must_use]
     pub fn sane(mut self) -> Self {
         for aim in &mut self.aims {
@@ -284,36 +284,36 @@ impl BalanceTarget {
     }
 }
 
-/// The verdict on the balance of the newest 3 s.
+/// The verdict on the balance over the last 3 s.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum BalanceVerdict {
-    /// No other layer is heard: there is nothing to compare.
+    /// There is no other layer to compare with, or only mixes.
     #[default]
     Alone,
-    /// Layers are heard, none of them sounds (or the newest tenths are not there yet).
+    /// Layers are present, but none of them sounds, or their latest tenths have not arrived yet.
     Silent,
     /// No role has an aim.
     Free,
-    /// Every role that has an aim is within its tolerance. The first of them.
+    /// Every role with an aim is within its tolerance. Holds the first of them.
     On {
         /// Role.
         role: Role,
         /// Its share, 0…1.
         share: f64,
     },
-    /// A role is off its aim; the one that is furthest off in tolerances.
+    /// A role is off its aim. Holds the one furthest off, counted in tolerances.
     Off {
         /// Role.
         role: Role,
         /// Its share, 0…1.
         share: f64,
-        /// What it is meant to be.
+        /// Its aim.
         aim: Aim,
     },
 }
 
 impl Session {
-    /// The part of a role over a stretch; none for the mix.
+    /// The part of a role over a stretch; `None` for the mix.
     pub fn part(&self, role: Role, stretch: Stretch) -> Option<&Part> {
         role.part().map(|at| &self.roles[at].parts[stretch.place()])
     }

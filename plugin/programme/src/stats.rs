@@ -1,4 +1,4 @@
-//! Statistics of any stretch of song time: sums of tenths, so that the parts of a programme add up to it.
+//! Statistics of any stretch of time: sums of tenths, so that the parts of a programme add up to the whole.
 
 use crate::log::PassageLine;
 use plumbline_measure::Tenth;
@@ -6,22 +6,22 @@ use plumbline_measure::bands::{BANDS, BandEdges, LONG, window_for};
 use plumbline_measure::cross::StereoPower;
 use plumbline_measure::reading::{Coherent, Gate, Maybe, Readings};
 
-/// Spans summed: the bands, then the whole range.
+/// Number of spans summed: the bands, then the whole range.
 const SUMMED: usize = BANDS + 1;
 
 /// Sums over one span.
 #[derive(Clone, Copy, Debug, Default)]
 struct Part {
     cross: StereoPower,
-    /// Tenths that had a frame.
+    /// Tenths with at least one frame.
     measured: u32,
     coherence: f64,
     out_of_step: f64,
-    /// Energy that had a reading of coherence.
+    /// Energy of the tenths that have a coherence reading.
     weight: f64,
 }
 
-/// Sums of some tenths. Sums of sums are the same as of all tenths, to rounding.
+/// Sums over some tenths. Merging two summaries gives the summary of all their tenths, up to rounding.
 #[derive(Clone, Debug, Default)]
 pub struct Summary {
     parts: [Part; SUMMED],
@@ -78,7 +78,7 @@ impl Part {
     }
 
     fn coherent(&self) -> Coherent {
-        // As in the since-reset average: a small part says nothing of the whole.
+        // As in the since-reset average: a small part does not represent the whole.
         let enough = self.weight > 0.0 && self.weight >= 0.1 * self.cross.total();
         let mean = |sum: f64| Maybe::new(enough.then(|| sum / self.weight));
         Coherent { coherence: mean(self.coherence), out_of_step: mean(self.out_of_step) }
@@ -86,7 +86,7 @@ impl Part {
 }
 
 impl Summary {
-    /// Adds a tenth; each is to be added once.
+    /// Adds a tenth. Each tenth must be added only once.
     pub fn add(&mut self, tenth: &Tenth, edges: &BandEdges) {
         self.tenths += 1;
         for band in 0..BANDS {
@@ -108,7 +108,7 @@ impl Summary {
         self.extent = Some([first.min(tenth.index), end.max(tenth.index.saturating_add(1))]);
     }
 
-    /// Adds what others sum up to.
+    /// Adds the sums of another summary.
     pub fn merge(&mut self, other: &Self) {
         self.tenths += other.tenths;
         self.parts.iter_mut().zip(&other.parts).for_each(|(mine, theirs)| mine.merge(theirs));
@@ -133,7 +133,7 @@ impl Summary {
         self.tenths == 0
     }
 
-    /// Writes everything but clock, integrated loudness, range, and what concerns several layers.
+    /// Writes everything except the grid, integrated loudness, range, and the readings of several layers.
     pub fn fill(&self, line: &mut PassageLine) {
         let [start, end] = self.extent.unwrap_or_default();
         (line.start, line.end, line.secs) = (start, end, f64::from(self.tenths) / 10.0);

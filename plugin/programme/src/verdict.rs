@@ -1,4 +1,4 @@
-//! The verdicts as data: which band, how much, fixable or spacious. Words belong to the screen and the report.
+//! The verdicts as data: which band, how much, fixable or spacious. The wording belongs to the screen and the report.
 
 use crate::delivery::DeliveryVerdict;
 use crate::mics::MicsVerdict;
@@ -10,20 +10,20 @@ use plumbline_measure::bands::{
 use plumbline_measure::reading::Readings;
 use serde::{Deserialize, Serialize};
 
-/// What the width is, and whether it is real.
+/// The stereo width, and whether it is real.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum Width {
-    /// Too little signal to say, or no coherence yet to say what kind of width it is.
+    /// Too little signal to judge, or no coherence yet to tell the kind of width.
     #[default]
     Unknown,
     /// Mono input, or two identical channels: side share under [`MONO_SHARE`].
     Mono,
-    /// One channel carries no signal; the other does.
+    /// One channel carries no signal, the other does.
     OneSided {
         /// Whether the right channel is the one that sounds.
         right: bool,
     },
-    /// One sound, placed off centre: correlated, levels differ.
+    /// One sound placed off centre: correlated, with different levels.
     Panned {
         /// Right over left, dB.
         balance_db: f64,
@@ -49,50 +49,51 @@ pub enum Width {
     OutOfStep(OutOfStep),
 }
 
-/// One sound arriving out of step.
+/// One sound in both channels that is out of step.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct OutOfStep {
-    /// Where: the run of thirds around the worst.
+    /// The run of thirds around the worst one.
     pub span: Span,
-    /// The worst value, 0…1.
+    /// Out of step in the worst third, 0…1.
     pub worst: f64,
-    /// Mid frequency of the worst third in Hz.
+    /// Centre frequency of the worst third, Hz.
     pub worst_hz: f64,
     /// Correlation in the worst third.
     pub correlation: f64,
-    /// Whether the two channels oppose each other over the whole run: a flipped polarity rather than a delay.
+    /// Whether the channels oppose each other over the whole run: inverted polarity rather than a delay.
     pub opposed: bool,
 }
 
-/// What is left in mono.
+/// What remains in mono.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum Mono {
-    /// Too little signal to say.
+    /// Too little signal to judge.
     #[default]
     Unknown,
-    /// Mono keeps it: loss within [`MONO_HOLDS_DB`].
+    /// Mono holds: the loss is within [`MONO_HOLDS_DB`] over the whole range, and within three times that in every
+    /// band that counts.
     Holds {
         /// Loss over the whole range, dB.
         loss_db: f64,
     },
-    /// Mono is quieter, as any unrelated stereo is (3.01 dB): the price of space, not a fault.
+    /// Mono is quieter, as with any unrelated stereo (3.01 dB): the price of space, not a fault.
     Thins {
         /// Loss over the whole range, dB.
         loss_db: f64,
         /// The named band that loses most.
         worst: BandLoss,
     },
-    /// One channel alone: mono plays it 3.01 dB quieter and loses nothing of it.
+    /// One channel only: mono is 3.01 dB quieter and loses nothing.
     OneChannel {
         /// Loss over the whole range, dB.
         loss_db: f64,
     },
-    /// Mono loses sound: [`MONO_FAULT_DB`] in all, [`MONO_FAULT_BAND_DB`] in a band, or
+    /// Mono loses sound: [`MONO_FAULT_DB`] over the whole range, [`MONO_FAULT_BAND_DB`] in a band, or
     /// [`MONO_FAULT_OUT_OF_STEP_DB`] in a band that is out of step.
     Loses {
         /// Loss over the whole range, dB.
         loss_db: f64,
-        /// The named band that loses most, of those within [`VERDICT_RANGE_DB`] of the loudest.
+        /// The named band that loses most, among those within [`VERDICT_RANGE_DB`] of the loudest.
         worst: BandLoss,
         /// Whether the loss is of one sound out of step, and so can be fixed.
         fixable: bool,
@@ -104,39 +105,39 @@ pub enum Mono {
 pub struct BandLoss {
     /// Band, 0 Sub to 5 Air.
     pub band: usize,
-    /// Loss in dB; −∞ when all of it cancels.
+    /// Loss in dB; −∞ when everything cancels.
     pub loss_db: f64,
 }
 
-/// The phase of the bus's own two channels.
+/// The phase between the two channels of the bus.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum Phase {
-    /// Too little signal, not yet 2 s of it, too few events in them, or common sound of which more than half does not
-    /// add up while no third is at fault.
+    /// Too little signal, less than 2 s of it, too few events in it, or common sound of which more than half does not
+    /// add up although no third is at fault.
     #[default]
     Unknown,
     /// Left and right add up.
     InStep,
     /// Left and right carry unrelated sound: nothing to align.
     Unrelated,
-    /// They carry one sound that does not add up.
+    /// Left and right carry one sound that does not add up.
     OutOfStep(OutOfStep),
 }
 
 /// All verdicts of one layer.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Verdicts {
-    /// Is it wide, and is the width real?
+    /// Stereo width.
     pub width: Width,
-    /// Does it survive a phone?
+    /// Mono compatibility.
     pub mono: Mono,
-    /// Do left and right fight?
+    /// Phase between left and right.
     pub phase: Phase,
-    /// Does it meet the delivery target?
+    /// Delivery against the target.
     pub delivery: DeliveryVerdict,
-    /// Do the layers have the shares that are aimed at?
+    /// Balance of the roles against their aims.
     pub balance: BalanceVerdict,
-    /// Do microphones fight?
+    /// Pairs of microphones.
     pub mics: MicsVerdict,
 }
 
@@ -144,37 +145,38 @@ pub struct Verdicts {
 pub const MONO_SHARE: f64 = 0.005;
 /// Side share under which a stereo signal is called narrow (common practice, no source).
 pub const NARROW_SHARE: f64 = 0.10;
-/// Coherence under which wide sound is called spacious.
+/// Coherence under which a wide sound is called spacious (common practice, no source).
 pub const SPACIOUS_COHERENCE: f64 = 0.4;
-/// Correlation from which a level difference is called a pan, and the least difference in dB.
+/// Correlation from which a level difference is called a pan, and the smallest such difference in dB (common practice,
+/// no source).
 pub const PANNED: (f64, f64) = (0.9, 1.5);
-/// Out of step in a third from which it is a fault (common practice, no source). Real rain, wind, hiss and
-/// crowds stay under it.
+/// Out of step in a third from which it is a fault (common practice, no source). Real rain, wind, hiss and crowds
+/// stay under it.
 pub const OUT_OF_STEP_FAULT: f64 = 0.6;
 /// Out of step at which the run of thirds around a fault ends.
 pub const OUT_OF_STEP_EDGE: f64 = 0.5;
-/// How far under the loudest third, in dB, a third still counts for a verdict.
+/// How far under the loudest third, in dB, a third still counts for a verdict (common practice, no source).
 pub const VERDICT_RANGE_DB: f64 = 30.0;
-/// Correlation at or under which a third counts as opposed.
+/// Correlation at or under which a third counts as opposed (common practice, no source).
 pub const OPPOSED_CORRELATION: f64 = -0.7;
-/// Mono loss up to which mono is said to keep the sound, dB.
+/// Mono loss down to which mono holds, dB (common practice, no source).
 pub const MONO_HOLDS_DB: f64 = -1.0;
-/// Mono loss of the whole range from which sound is said to be lost, dB. Unrelated channels lose 3.01 dB by
-/// arithmetic and are no fault, so the limit lies half a decibel past that.
+/// Mono loss of the whole range from which sound counts as lost, dB. Unrelated channels lose 3.01 dB by arithmetic,
+/// which is no fault, so the limit is half a decibel beyond that.
 pub const MONO_FAULT_DB: f64 = -3.5;
-/// Mono loss of a band from which sound is said to be lost, dB.
+/// Mono loss of a band from which sound counts as lost, dB (common practice, no source).
 pub const MONO_FAULT_BAND_DB: f64 = -6.0;
-/// Mono loss of a band from which sound is said to be lost when that band is out of step, dB: what unrelated
-/// channels lose is no excuse there.
+/// Mono loss of a band that is out of step from which sound counts as lost, dB. There, the loss of unrelated channels
+/// is no excuse.
 pub const MONO_FAULT_OUT_OF_STEP_DB: f64 = -3.0;
 
 /// How far one channel must be under the other, in dB, for the sound to be called one-sided (common practice, no
 /// source).
 pub const ONE_SIDED_DB: f64 = 40.0;
 
-/// How much a verdict's limit gives way once the verdict stands, so that words do not flicker: decibels of loss.
+/// Hysteresis of a standing mono verdict, dB of loss, so that the words do not flicker.
 const HELD_DB: f64 = 0.5;
-/// The same for coherence.
+/// Hysteresis of a standing spacious verdict, in coherence.
 const HELD_COHERENCE: f64 = 0.05;
 
 impl Verdicts {
@@ -184,8 +186,8 @@ impl Verdicts {
         Self::default().followed_by(spectral, edges, channels)
     }
 
-    /// Judges the readings that follow these verdicts: a fault that stands, and a spaciousness that stands, give way
-    /// a little later than they come, so that words do not flicker at a limit.
+    /// Judges the readings that follow these verdicts. A standing fault or a standing spaciousness is held a little
+    /// longer, so that the words do not flicker at a limit.
     pub fn followed_by(&self, spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
         let stands = matches!(self.phase, Phase::OutOfStep(_));
         let fault = out_of_step(&spectral.thirds, if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT });
@@ -202,8 +204,8 @@ impl Verdicts {
         }
     }
 
-    /// The same verdicts, but one-sided as soon as the quick readings of the whole range say so: in the slow average
-    /// a channel that fell silent is heard for many seconds.
+    /// The same verdicts, but one-sided as soon as the fast readings of the whole range show it: the slow average
+    /// still contains a channel for many seconds after it fell silent.
     pub fn with_silent_channel(self, quick: &Readings) -> Self {
         let right = match quick.channel_dbfs {
             [Some(_), None] => false,
@@ -223,19 +225,19 @@ impl Verdicts {
     }
 }
 
-/// Thirds loud enough to judge by: within [`VERDICT_RANGE_DB`] of the loudest.
+/// The thirds that count: within [`VERDICT_RANGE_DB`] of the loudest.
 fn counts(thirds: &[Readings; THIRDS]) -> [bool; THIRDS] {
     let loudest = thirds.iter().filter_map(|t| t.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
     thirds.map(|t| t.level_dbfs.is_some_and(|level| level >= loudest - VERDICT_RANGE_DB))
 }
 
-/// The worst run of thirds that are out of step, if any is a fault.
+/// The worst run of thirds that are out of step; `None` if none reaches `limit`.
 pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<OutOfStep> {
     let counts = counts(thirds);
     let edge = OUT_OF_STEP_EDGE.min(limit);
     let value = |third: usize| thirds[third].out_of_step.filter(|_| counts[third]);
     let holds = |third: &usize| value(*third).is_some_and(|v| v >= edge);
-    // A third of two or three bins may be out of step by chance: under 63 Hz it needs a neighbour that is, too.
+    // A third of two or three bins may be out of step by chance: under 63 Hz a neighbour must be, too.
     let believed = |third: usize| {
         let neighbours = [third.checked_sub(1), Some(third + 1).filter(|t| *t < THIRDS)];
         third >= FIRST_ACCURATE_THIRD || neighbours.iter().flatten().any(holds)
@@ -247,7 +249,7 @@ pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<Out
     if worst < limit {
         return None;
     }
-    // In a delayed copy some thirds happen to add up: a run may step over one third.
+    // In a delayed copy some thirds happen to add up, so a run may skip one third.
     let reach = |thirds: &mut dyn Iterator<Item = usize>| {
         let mut end = worst_third;
         let mut missed = 0;
@@ -307,7 +309,8 @@ fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>, spacious: 
     match (whole.coherence, whole.correlation) {
         (Some(coherence), _) if coherence < spacious => Width::Spacious { side_share, coherence },
         (Some(_), _) => Width::Wide { side_share },
-        // Coherence is not under the square of correlation; where that leaves the kind of width open, nothing is said.
+        // Coherence is at least the square of correlation; if that does not settle the kind of width, it stays
+        // unknown.
         (None, Some(correlation)) if correlation > 0.0 && correlation.powi(2) >= spacious => {
             Width::Wide { side_share }
         }
@@ -346,7 +349,7 @@ fn phase(spectral: &Spectral, fault: Option<OutOfStep>, spacious: f64) -> Phase 
     }
     match (spectral.whole.coherence, spectral.whole.out_of_step) {
         (Some(coherence), _) if coherence < spacious => Phase::Unrelated,
-        // Most of what is common adds up.
+        // Most of the common sound adds up.
         (Some(coherence), Some(out_of_step)) if out_of_step < coherence / 2.0 => Phase::InStep,
         _ => Phase::Unknown,
     }

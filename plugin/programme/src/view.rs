@@ -1,4 +1,4 @@
-//! What a screen or a report shows of one layer at one moment: plain data, owned, cheap to copy.
+//! All that a screen or a report shows of one layer at one moment: plain data, owned, cheap to copy.
 
 use crate::balance::Mark;
 use crate::lanes::Lanes;
@@ -13,29 +13,29 @@ use plumbline_measure::{
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
-/// What went wrong on the way here since reset; all zero is good.
+/// What went wrong with the signal since reset. All zero is good.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Health {
-    /// Times that audio was lost between host and analyser.
+    /// Number of times audio was lost between host and analyser.
     pub gaps: u64,
     /// Samples lost in them.
     pub lost_frames: u64,
     /// Samples that were NaN or infinite and were measured as silence.
     pub not_finite: u64,
-    /// Jumps of the transport.
+    /// Number of jumps of the transport.
     pub jumps: u64,
 }
 
-/// Where the measurement stands.
+/// Time and transport of the measurement.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Clock {
-    /// Position of the newest sample measured.
+    /// Position of the latest sample measured.
     pub position: Position,
     /// Sample rate in Hz; 0 before the first block.
     pub rate_hz: u32,
     /// Whether the transport plays.
     pub playing: bool,
-    /// Whether audio arrived lately.
+    /// Whether audio arrived recently.
     pub running: bool,
     /// Channels of the main bus, 1 or 2.
     pub channels: u8,
@@ -44,11 +44,11 @@ pub struct Clock {
 /// One layer at one moment.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct View {
-    /// Counts up with every new view; an equal serial means an equal picture.
+    /// Increases with every new view; equal serials mean equal views.
     pub serial: u64,
-    /// Where the measurement stands.
+    /// Time and transport.
     pub clock: Clock,
-    /// Frequency in Hz of each line of the spectra, rising: 120 an octave.
+    /// Frequency of each line of the spectra in Hz, ascending, 120 per octave.
     pub line_hz: Arc<[f32]>,
     /// Fast, slow and since reset, in the order of [`Averaging::ALL`].
     pub averages: [Spectral; 3],
@@ -60,31 +60,31 @@ pub struct View {
     pub meters: Meters,
     /// Loudness.
     pub loudness: Loudness,
-    /// The newest samples for the stereo scope, left and right, oldest first.
+    /// The latest samples for the stereo scope, left and right, oldest first.
     pub scope: Vec<[f32; 2]>,
     /// The verdicts, as data.
     pub verdicts: Verdicts,
-    /// What went wrong.
+    /// Faults of the signal since reset.
     pub health: Health,
-    /// The layers that hear each other, this one included.
+    /// All layers of the session, this one included.
     pub session: Arc<Session>,
-    /// The pairs of microphones that are compared.
+    /// The pairs of microphones compared.
     pub mics: Arc<Mics>,
-    /// A repair that is being tried out on this layer: what is heard and measured is altered.
+    /// A repair being tried out on this layer; what is heard and measured is altered by it.
     pub trial: Option<Trial>,
-    /// The newest tenths, oldest first.
+    /// The latest tenths, oldest first.
     pub recent: Vec<Tenth>,
     /// What the time lanes show.
     pub lanes: Arc<Lanes>,
     /// Findings, joins, marks and statistics.
     pub log: Arc<Log>,
-    /// The moment that has passed of which everything else here is; none is now. Lanes, log, clock and health are of
-    /// now in any case.
+    /// The past moment that the rest of this view describes; `None` for the present. Lanes, log, clock and health are
+    /// always those of the present.
     pub past: Option<Past>,
 }
 
 impl From<Glance> for View {
-    /// A view of an analyser's readings alone.
+    /// A view with the readings of an analyser only.
     fn from(glance: Glance) -> Self {
         Self {
             line_hz: glance.line_hz,
@@ -112,7 +112,7 @@ impl View {
         self.clock.position.grid == Grid::Song
     }
 
-    /// The moment shown: a past one, else the present. Absent before the first block.
+    /// The moment shown: the past one if set, otherwise the present. `None` before the first block.
     pub fn moment(&self) -> Option<Mark> {
         let now = || {
             let (position, rate) = (self.clock.position, SampleRate::new(self.clock.rate_hz).ok()?);
@@ -121,8 +121,8 @@ impl View {
         self.past.map(|past| past.at).or_else(now)
     }
 
-    /// Seconds from the past moment shown to the newest tenth, negative where it is ahead of that. Absent without a past
-    /// moment, or where the two are on different clocks.
+    /// Seconds from the past moment shown to the latest tenth; negative if the moment is later. Absent without a past
+    /// moment, or if the latest tenth on its clock is unknown.
     pub fn past_secs(&self) -> Option<f64> {
         let (past, lanes) = (self.past?, &self.lanes);
         let on_lanes = lanes.grid == past.at.grid && !lanes.columns.is_empty();
@@ -135,17 +135,17 @@ impl View {
         highest(self.loudness.true_peak_dbtp)
     }
 
-    /// True peak less integrated loudness, dB; absent without either.
+    /// True peak minus integrated loudness, dB; absent if either is.
     pub fn peak_to_loudness_db(&self) -> Option<f64> {
         Some(self.true_peak_dbtp()? - self.loudness.integrated_lufs?)
     }
 
-    /// Samples at or over full scale since reset, both channels.
+    /// Samples at or over full scale since reset, both channels together.
     pub fn clipped(&self) -> u64 {
         self.meters.overs[0].saturating_add(self.meters.overs[1])
     }
 
-    /// DC offset of the channel that has more, as a share of full scale; absent without a reading.
+    /// The larger DC offset of both channels, as a share of full scale; absent without a reading.
     pub fn dc(&self) -> Option<f64> {
         self.meters.dc.iter().flatten().filter(|dc| dc.is_finite()).map(|dc| dc.abs()).reduce(f64::max)
     }

@@ -1,4 +1,4 @@
-//! Which layer is the loudest in each third, and which thirds of a layer the others cover.
+//! Which layer is the loudest in each third, and in which thirds the others cover a layer.
 
 use super::{COVERED_DB, LayerId, LayerLine, Session};
 use crate::role::Role;
@@ -9,33 +9,33 @@ use plumbline_measure::bands::THIRDS;
 pub struct Leader {
     /// Which layer.
     pub id: LayerId,
-    /// Distance to the next loudest layer, dB; ∞ where no other sounds.
+    /// Distance to the next loudest layer, dB; ∞ where no other layer sounds.
     pub by_db: f64,
 }
 
 impl Session {
-    /// The layers that have a share, in session order: all but mixes.
+    /// The layers that have a share, in session order: all except mixes.
     pub fn parts(&self) -> impl Iterator<Item = &LayerLine> {
         self.layers.iter().filter(|line| line.identity.role != Role::Mix)
     }
 
-    /// The roles that some layer has, with their place in [`Role::PARTS`].
+    /// The roles held by at least one layer, each with its index in [`Role::PARTS`].
     pub fn roles_present(&self) -> impl Iterator<Item = (usize, Role)> + '_ {
         Role::PARTS.into_iter().enumerate().filter(|(at, _)| self.roles[*at].layers > 0)
     }
 
-    /// The own layer; absent before it has joined a board.
+    /// The own layer; `None` before it has joined a board.
     pub fn own(&self) -> Option<&LayerLine> {
         self.layers.iter().find(|line| line.own)
     }
 
-    /// The layer with the largest share of the newest 3 s, the last of equals; absent without parts.
+    /// The layer with the largest share over the last 3 s; the last of equal ones. `None` if there are only mixes.
     pub fn largest(&self) -> Option<&LayerLine> {
         let share = |line: &&LayerLine| line.parts[0].share.unwrap_or(-1.0);
         self.parts().max_by(|a, b| share(a).total_cmp(&share(b)))
     }
 
-    /// The leader of each third over the newest 3 s; absent where no layer sounds.
+    /// The leader of each third over the last 3 s; `None` where no layer sounds.
     pub fn leaders(&self) -> [Option<Leader>; THIRDS] {
         std::array::from_fn(|third| {
             let mut best: Option<(LayerId, f64)> = None;
@@ -54,8 +54,8 @@ impl Session {
         })
     }
 
-    /// Level of the mix per third over the newest 3 s, dBFS: its own, or the sum of the layers where no mix is heard.
-    /// Absent where nothing sounds.
+    /// Level of each third over the last 3 s, dBFS: that of the mix, or without a mix the sum of the layers. Absent
+    /// where nothing sounds.
     pub fn mix_thirds_dbfs(&self) -> [Option<f64>; THIRDS] {
         let mix = self.mix.and_then(|id| self.layer(id));
         std::array::from_fn(|third| match mix {
@@ -64,7 +64,7 @@ impl Session {
         })
     }
 
-    /// The thirds in which the other layers together are over `layer` by [`COVERED_DB`] or more.
+    /// The thirds in which the sum of the other layers is above `layer` by [`COVERED_DB`] or more.
     pub fn covered_thirds(&self, layer: &LayerLine) -> [bool; THIRDS] {
         std::array::from_fn(|third| {
             let others = self.parts().filter(|line| line.id != layer.id);
@@ -113,12 +113,12 @@ mod tests {
 
     #[test]
     fn two_quiet_layers_cover_together_and_silence_is_not_covered() {
-        // 10·lg 2 = 3.01: two layers 8 dB over the third are 11 dB over it together.
+        // 10·lg 2 = 3.01: two layers, each 8 dB above in a third, are together 11 dB above.
         let three = session(&[Some(-30.0), Some(-22.0), Some(-22.0)]);
         assert!(three.covered_thirds(&three.layers[0])[7]);
         assert!(!three.covered_thirds(&three.layers[1])[7]);
         assert!(!three.covered_thirds(&line(1, None))[7]);
-        // 9.8 dB under the other is not covered, though it is 10.2 dB under the sum with itself.
+        // 9.8 dB under the other layer is not covered, although it is 10.2 dB under the sum of both.
         let close = session(&[Some(-30.0), Some(-20.2)]);
         assert!(!close.covered_thirds(&close.layers[0])[7]);
         let sum = three.mix_thirds_dbfs()[7].expect("they sound");

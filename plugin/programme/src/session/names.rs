@@ -1,13 +1,13 @@
-//! Under which names layers are shown, and in which order.
+//! Display names of layers, and their sort order.
 
 use std::collections::BTreeMap;
 
-/// Names that tell layers apart, from the number of each in its session and what it calls itself.
+/// Unique display names, from the session number and own name of each layer. A number of 0 means none yet.
 ///
 /// # Definition
-/// One without a name is "Layer 2", by its number; before it has one, "Unnamed layer". Of several with one name, each
-/// has its number behind it, "Boom (2)": the number is the layer's for life, so nothing said of it goes over to another
-/// when one leaves. With different numbers no two names are the same.
+/// A layer without a name is "Layer 2", by its number; "Unnamed layer" before it has one. Layers with the same name
+/// get their number appended, "Boom (2)". The number belongs to the layer for life, so a name never passes to another
+/// layer when one leaves. Layers with different numbers never share a name.
 pub fn told_apart(layers: impl Iterator<Item = (u32, String)>) -> Vec<String> {
     let (numbers, mut names): (Vec<u32>, Vec<String>) = layers
         .map(|(number, name)| match (name.trim(), number) {
@@ -16,7 +16,7 @@ pub fn told_apart(layers: impl Iterator<Item = (u32, String)>) -> Vec<String> {
             (name, _) => (number, name.to_owned()),
         })
         .unzip();
-    // A name may be what another becomes; a few rounds end that.
+    // An appended number may produce a name that another layer already has; a few rounds resolve that.
     for _ in 0..MOST_ROUNDS {
         let mut count: BTreeMap<&str, u32> = BTreeMap::new();
         names.iter().for_each(|name| *count.entry(name).or_default() += 1);
@@ -36,10 +36,10 @@ pub fn told_apart(layers: impl Iterator<Item = (u32, String)>) -> Vec<String> {
     names
 }
 
-/// Times that names are told apart, at most: each adds a number to those that are still alike.
+/// Most rounds of appending numbers: each appends one to names that are still equal.
 const MOST_ROUNDS: usize = 4;
 
-/// A name as a key to sort by: numbers in it by their size, "Layer 2" before "Layer 10".
+/// A sort key for a name that orders numbers in it by size: "Layer 2" before "Layer 10".
 pub fn order_key(name: &str) -> String {
     let mut key = String::with_capacity(name.len() + 16);
     let mut digits = String::new();
@@ -49,7 +49,7 @@ pub fn order_key(name: &str) -> String {
             continue;
         }
         if !digits.is_empty() {
-            // As wide as any number that a name of 64 bytes holds.
+            // As wide as the longest number in a name of 64 bytes.
             key.push_str(&format!("{digits:0>64}"));
             digits.clear();
         }
@@ -73,7 +73,7 @@ mod tests {
             ["Boom", "Layer 2", "Layer 3", "Lav"]
         );
         assert_eq!(told(&[(2, "Boom"), (5, "Boom "), (6, "boom")]), ["Boom (2)", "Boom (5)", "boom"]);
-        // Whoever calls itself what another is called.
+        // A layer whose own name is the default name of another.
         assert_eq!(told(&[(2, ""), (7, "Layer 2")]), ["Layer 2 (2)", "Layer 2 (7)"]);
         let names = told(&[(1, "Boom"), (2, "Boom"), (3, "Boom (2)")]);
         assert_eq!(names, ["Boom (1)", "Boom (2) (2)", "Boom (2) (3)"]);

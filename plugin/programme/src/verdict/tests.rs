@@ -2,7 +2,7 @@ use super::*;
 use plumbline_measure::cross::StereoPower;
 use plumbline_measure::reading::{Coherent, Gate, Maybe};
 
-/// All thirds and bands alike: one matrix, one coherence.
+/// All thirds and bands alike: the same matrix and coherence.
 fn uniform(ll: f64, rr: f64, re: f64, coherence: Option<f64>) -> Spectral {
     let cross = StereoPower { ll, rr, re };
     let correlation = cross.correlation().unwrap_or(0.0).max(0.0);
@@ -74,7 +74,7 @@ fn the_run_of_thirds_steps_over_one_that_adds_up_and_ends_at_two() {
     }
     spectral.thirds[17].out_of_step = Some(0.7);
     let Width::OutOfStep(found) = judged(&spectral).width else { panic!() };
-    // Edges are powers, and not every system's library gives the same last bit each time.
+    // Edges are powers, whose last bit differs between math libraries.
     let near = |is: f64, wanted: f64| (is / wanted - 1.0).abs() < 1e-12;
     assert!(
         near(found.span.low_hz, third_span(10).low_hz) && near(found.span.high_hz, third_span(14).high_hz)
@@ -130,7 +130,7 @@ fn a_lone_third_under_63_hertz_is_no_fault() {
 
 #[test]
 fn common_sound_that_mostly_does_not_add_up_is_not_in_step() {
-    // Under the limit of a fault in every third, yet nothing of it adds up.
+    // Under the limit of a fault in every third, yet nothing adds up.
     assert_eq!(judged(&uniform(0.1, 0.1, 0.0, Some(0.55))).phase, Phase::Unknown);
     assert_eq!(judged(&uniform(0.1, 0.1, 0.05, Some(0.55))).phase, Phase::Unknown);
     assert_eq!(judged(&uniform(0.1, 0.1, 0.06, Some(0.55))).phase, Phase::InStep);
