@@ -58,7 +58,7 @@ fn silence_keeps_what_is_known_and_makes_it_old() {
     }
     let line = history.line(RATE_HZ, 1.0);
     assert_eq!((line.quiet_secs, line.heard), (20.0, Some(song(7))));
-    assert!(line.reading.outcome.is_ok(), "the reading publishers while nothing sounds");
+    assert!(line.reading.outcome.is_ok(), "the reading holds while nothing sounds");
     // After the first sound there are too few windows to judge: the known reading stays.
     take(&mut history, &mut correlator, &sound);
     let line = history.line(RATE_HZ, 1.0);
