@@ -10,7 +10,7 @@ use crate::fault::Fault;
 use crate::packages;
 use crate::setup;
 use crate::step::{self, Steps};
-use cross::StereoPower;
+use cross::Cross;
 use suites::Suites;
 
 /// Runs the command.
@@ -30,10 +30,10 @@ pub(crate) fn build(rest: &[String]) -> Result<(), Fault> {
 }
 
 /// Installs what is needed, makes Wine's own folder, and builds what ships.
-fn build_what_ships(steps: &mut Steps) -> Result<StereoPower, Fault> {
+fn build_what_ships(steps: &mut Steps) -> Result<Cross, Fault> {
     let needed = [packages::CROSS, packages::READ_IN_WINE].concat();
     steps.run("packages", || setup::debian_packages("windows", &needed))?;
-    let cross = StereoPower::make()?;
+    let cross = Cross::make()?;
     steps.run("wine", || {
         cross.make_prefix()?;
         cross.list_package_files()
@@ -43,7 +43,7 @@ fn build_what_ships(steps: &mut Steps) -> Result<StereoPower, Fault> {
 }
 
 /// Builds what ships, and the tests.
-fn prepare(steps: &mut Steps) -> Result<(StereoPower, Suites), Fault> {
+fn prepare(steps: &mut Steps) -> Result<(Cross, Suites), Fault> {
     let cross = build_what_ships(steps)?;
     let mut built = None;
     steps.run("tests: build", || {

@@ -24,13 +24,13 @@ const WINE_SERVER: &str = "/usr/lib/wine/wineserver64";
 const MISSING_LIBRARY: &str = include_str!("bcryptprimitives.c");
 
 /// Where the cross build lies, and its surroundings.
-pub(crate) struct StereoPower {
+pub(crate) struct Cross {
     work: PathBuf,
     /// Where the finished files are laid.
     pub(crate) laid: PathBuf,
 }
 
-impl StereoPower {
+impl Cross {
     /// Checks the compiler and makes the folders.
     pub(crate) fn make() -> Result<Self, Fault> {
         check_compiler()?;

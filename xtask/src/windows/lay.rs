@@ -1,6 +1,6 @@
 //! The release build for Windows, laid out as it ships, and what it asks of the system.
 
-use super::cross::{StereoPower, TARGET};
+use super::cross::{Cross, TARGET};
 use crate::bundle::{self, BOTH, COMMAND, Format, LIBRARY};
 use crate::fault::Fault;
 use crate::step;
@@ -42,7 +42,7 @@ const SYSTEM: &[&str] = &[
 const EXPORTS: &[&str] = &["clap_entry", "GetPluginFactory", "InitDll", "ExitDll"];
 
 /// Builds, strips, lays out and checks the plug-ins and the command.
-pub(crate) fn build(cross: &StereoPower) -> Result<(), Fault> {
+pub(crate) fn build(cross: &Cross) -> Result<(), Fault> {
     step::run(cross.cargo().args(["build", "--release"]).args(BOTH))?;
     let built = cross.built("release");
     let library = built.join(format!("{LIBRARY}.dll"));
@@ -69,7 +69,7 @@ pub(crate) fn build(cross: &StereoPower) -> Result<(), Fault> {
     Ok(())
 }
 
-fn strip(cross: &StereoPower, from: &Path, to: &Path) -> Result<(), Fault> {
+fn strip(cross: &Cross, from: &Path, to: &Path) -> Result<(), Fault> {
     if !from.is_file() {
         return Err(Fault::Failed(format!("cargo built for {TARGET}, but there is no {}", from.display())));
     }
@@ -78,7 +78,7 @@ fn strip(cross: &StereoPower, from: &Path, to: &Path) -> Result<(), Fault> {
     step::run(cross.tool("strip").arg("-o").arg(to).arg(from))
 }
 
-fn dump(cross: &StereoPower, file: &Path) -> Result<String, Fault> {
+fn dump(cross: &Cross, file: &Path) -> Result<String, Fault> {
     let output = cross.tool("objdump").arg("-p").arg(file).output();
     let output = output.map_err(|e| Fault::Failed(format!("could not start objdump: {e}")))?;
     if !output.status.success() {

@@ -3,7 +3,7 @@
 //! A crash in Wine can look like a good end, and a run that skips what it cannot find is green too. So a program has to
 //! say how many tests passed, that has to be as many as it lists, and one crash is made on purpose.
 
-use super::cross::{StereoPower, windows_path};
+use super::cross::{Cross, windows_path};
 use crate::fault::Fault;
 use crate::place::json_string;
 use crate::step;
@@ -69,7 +69,7 @@ pub(crate) struct Suites(Vec<Suite>);
 
 impl Suites {
     /// Builds them.
-    pub(crate) fn build(cross: &StereoPower) -> Result<Self, Fault> {
+    pub(crate) fn build(cross: &Cross) -> Result<Self, Fault> {
         let output = cross
             .cargo()
             .args(BUILD)
@@ -92,13 +92,13 @@ impl Suites {
     }
 
     /// Runs all but those that need more than themselves.
-    pub(crate) fn run_plain(&self, cross: &StereoPower) -> Result<(), Fault> {
+    pub(crate) fn run_plain(&self, cross: &Cross) -> Result<(), Fault> {
         let plain = self.0.iter().filter(|suite| ![HOST, TWIN].contains(&suite.name.as_str()));
         run_all(cross, plain, &|_| {})
     }
 
     /// Runs the suite that loads the finished plug-ins.
-    pub(crate) fn run_hosts(&self, cross: &StereoPower) -> Result<(), Fault> {
+    pub(crate) fn run_hosts(&self, cross: &Cross) -> Result<(), Fault> {
         let bundles = windows_path(&cross.laid);
         run_all(cross, self.named(HOST), &|command| {
             command.env("PLUMBLINE_BUNDLES", &bundles);
@@ -106,7 +106,7 @@ impl Suites {
     }
 
     /// Runs the comparison of two reports, which lie in a folder.
-    pub(crate) fn run_twin(&self, cross: &StereoPower, folder: &Path) -> Result<(), Fault> {
+    pub(crate) fn run_twin(&self, cross: &Cross, folder: &Path) -> Result<(), Fault> {
         let folder = windows_path(folder);
         run_all(cross, self.named(TWIN), &|command| {
             command.arg("--include-ignored").env("PLUMBLINE_TWIN", &folder);
@@ -114,7 +114,7 @@ impl Suites {
     }
 
     /// Proves that a program that crashes does not pass.
-    pub(crate) fn prove_a_crash_fails(&self, cross: &StereoPower) -> Result<(), Fault> {
+    pub(crate) fn prove_a_crash_fails(&self, cross: &Cross) -> Result<(), Fault> {
         let suite = self.named(CRASH).next().ok_or_else(|| Fault::Failed("no suite crashes".to_owned()))?;
         match run(cross, suite, &|command| {
             command.env(CRASH_VARIABLE, "1");
@@ -143,7 +143,7 @@ impl Suites {
 
 /// Runs suites to the last, and then tells which failed.
 fn run_all<'a>(
-    cross: &StereoPower,
+    cross: &Cross,
     suites: impl Iterator<Item = &'a Suite>,
     prepare: &dyn Fn(&mut Command),
 ) -> Result<(), Fault> {
@@ -171,7 +171,7 @@ fn run_all<'a>(
 }
 
 /// Runs one suite. It ends well if all its tests passed or say that they are not for here.
-fn run(cross: &StereoPower, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<Counted, Fault> {
+fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<Counted, Fault> {
     let told = |args: &[&str]| {
         let mut command = cross.wine(&suite.program);
         command.args(args).current_dir(&suite.folder).stdin(Stdio::null());

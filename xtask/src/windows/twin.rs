@@ -1,7 +1,7 @@
 //! The same survey by the Linux command and by the Windows one, each into a folder of its own. The suite `twin` compares
 //! them.
 
-use super::cross::{StereoPower, windows_path};
+use super::cross::{Cross, windows_path};
 use crate::bundle::{BOTH, COMMAND, remove};
 use crate::fault::Fault;
 use crate::place::{self, json_string};
@@ -15,7 +15,7 @@ use std::process::{Command, Stdio};
 const FOLDER: &str = "twin Glöckner 鐘楼";
 
 /// Makes the scene and both reports, and returns the folder that they lie in.
-pub(crate) fn make(cross: &StereoPower) -> Result<PathBuf, Fault> {
+pub(crate) fn make(cross: &Cross) -> Result<PathBuf, Fault> {
     let folder = cross.work(FOLDER);
     remove(&folder)?;
     fs::create_dir_all(&folder).map_err(|e| Fault::path("make the folder", &folder, &e))?;
