@@ -1,4 +1,4 @@
-//! The one thing that the audio thread and the worker share: a queue, and counters beside it.
+//! The queue between the audio thread and the worker, with its counters: all that the two share.
 
 use crate::audition::Mailbox;
 use crate::chunk::{CHUNK_FRAMES, Chunk};
@@ -11,29 +11,29 @@ use std::thread::Thread;
 /// Seconds of audio that a queue holds before the audio thread has to drop any.
 pub const ROOM_SECS: u32 = 4;
 
-/// Counters of a layer that the audio thread adds to; they only grow, and outlive every queue of the layer.
+/// Counters of a layer, shared by all its queues. They only grow.
 #[derive(Debug, Default)]
 pub(crate) struct Counts {
-    /// Times that audio was lost.
+    /// Number of losses.
     pub(crate) gaps: AtomicU64,
     /// Frames lost in them.
     pub(crate) lost_frames: AtomicU64,
     /// Jumps of the transport.
     pub(crate) jumps: AtomicU64,
-    /// Blocks whose slices did not fit the format.
+    /// Blocks with slices that did not fit the format.
     pub(crate) misfits: AtomicU64,
     /// Frames of side-chain audio that reached the worker.
     pub(crate) side_frames: AtomicU64,
 }
 
 impl Counts {
-    /// Adds to a counter. No order with other memory is needed: each figure publishers alone.
+    /// Adds to a counter. Relaxed, because no counter depends on other memory.
     pub(crate) fn add(counter: &AtomicU64, n: u64) {
         counter.fetch_add(n, Ordering::Relaxed);
     }
 }
 
-/// What a queue is made for.
+/// The format that a queue is made for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct StreamFormat {
     /// Sample rate.
@@ -47,41 +47,40 @@ pub(crate) struct StreamFormat {
 }
 
 impl StreamFormat {
-    /// Chunks that make [`ROOM_SECS`] of full chunks, the side-chain's included.
+    /// Chunks in [`ROOM_SECS`], those of the side-chain included.
     pub(crate) fn room(&self) -> usize {
         let frames = self.rate.hz() as usize * ROOM_SECS as usize;
         frames.div_ceil(CHUNK_FRAMES) * self.chunks_a_step()
     }
 
-    /// Chunks that go into the queue together.
+    /// Chunks pushed together.
     pub(crate) fn chunks_a_step(&self) -> usize {
         if self.side_channels > 0 { 2 } else { 1 }
     }
 }
 
-/// One opening of a layer: made outside the audio thread, dropped by whoever lets go last.
+/// The queue of one opening of a layer. It is allocated outside the audio thread.
 #[derive(Debug)]
 pub(crate) struct AudioQueue {
-    /// Format.
     pub(crate) format: StreamFormat,
-    /// Chunks on their way. The tap is the only one that pushes.
+    /// Chunks on their way to the worker. Only the tap pushes.
     pub(crate) chunks: ArrayQueue<Chunk>,
-    /// The layer's counters.
+    /// Counters of the layer.
     pub(crate) counts: Arc<Counts>,
-    /// Set by the tap when it is gone; everything it pushed is in the queue by then.
+    /// Set when the tap is dropped; everything it pushed is in the queue by then.
     pub(crate) closed: AtomicBool,
-    /// Set by the layer when another queue took over or the layer itself went: the tap measures no more.
+    /// Set by the layer when another queue replaces this one or the layer is dropped: the tap then measures nothing.
     pub(crate) retired: AtomicBool,
-    /// The user's reset asked for from the audio thread, not yet under way in a chunk.
+    /// A reset requested on the audio thread and not yet sent with a chunk.
     pub(crate) reset: AtomicBool,
-    /// A mark asked for from the audio thread, not yet under way in a chunk.
+    /// A mark requested on the audio thread and not yet sent with a chunk.
     pub(crate) mark: AtomicBool,
-    /// Frames lost, and jumps, behind the last chunk of a closed queue.
+    /// Frames lost, and jumps, after the last chunk of a closed queue.
     pub(crate) lost_at_end: AtomicU64,
     pub(crate) jumps_at_end: AtomicU64,
-    /// What is to be done to the audio, newest.
+    /// The latest plan for the audio.
     pub(crate) trial: Mailbox,
-    /// Whom to wake while waiting for room; `None` where no worker could be started.
+    /// The thread to wake while waiting for room; `None` if no worker could be started.
     pub(crate) worker: Option<Thread>,
 }
 
@@ -103,7 +102,7 @@ impl AudioQueue {
         }
     }
 
-    /// Wakes the worker, if it sleeps. Not real-time: a system call.
+    /// Wakes the worker if it sleeps. Not real-time safe: a system call.
     pub(crate) fn wake(&self) {
         if let Some(worker) = &self.worker {
             worker.unpark();

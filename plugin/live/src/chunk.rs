@@ -1,9 +1,9 @@
-//! What travels from the audio thread to the worker: a fixed-size, plain piece of audio with its tags.
+//! A chunk: a fixed-size piece of audio with tags, on its way from the audio thread to the worker.
 
 /// Frames in a full chunk.
 ///
-/// 64 is the smallest block that hosts commonly use (common practice, no source): smaller chunks would cost more
-/// tags than audio, larger ones would hold sound back from the screen.
+/// 64 is the smallest block that hosts commonly use (common practice, no source). Smaller chunks would spend more
+/// memory on tags, larger ones would delay the screen.
 pub(crate) const CHUNK_FRAMES: usize = 64;
 
 /// Which bus a chunk holds.
@@ -12,7 +12,7 @@ pub(crate) enum Bus {
     /// The main input.
     #[default]
     Main,
-    /// The side-chain input of the same frames; follows its main chunk at once.
+    /// The side-chain input of the same frames; directly follows its main chunk.
     Side,
 }
 
@@ -25,11 +25,11 @@ pub(crate) enum Bus {
 pub(crate) struct Chunk {
     /// Samples by channel.
     pub(crate) samples: [[f32; CHUNK_FRAMES]; 2],
-    /// Position of the first frame: in the song, or on the tap's free count (`on_song` says which).
+    /// Position of the first frame: in the song if `on_song`, else on the tap's free count.
     pub(crate) position: i64,
-    /// Frames lost right before this chunk.
+    /// Frames lost directly before this chunk.
     pub(crate) lost: u32,
-    /// Jumps of the transport since the chunk before: several, where chunks between were dropped.
+    /// Jumps of the transport since the previous chunk; several if chunks in between were dropped.
     pub(crate) jumps: u16,
     /// Frames used, 1 to 64.
     pub(crate) frames: u8,
@@ -39,7 +39,7 @@ pub(crate) struct Chunk {
     pub(crate) on_song: bool,
     /// Whether the transport plays.
     pub(crate) playing: bool,
-    /// Whether it starts a stretch of audio: first block, play, stop, host reset, jump.
+    /// Whether it starts a stretch of audio: at the first block, play, stop, host reset or jump.
     pub(crate) start: bool,
     /// Whether the user's reset takes effect before this chunk.
     pub(crate) reset: bool,
@@ -48,7 +48,7 @@ pub(crate) struct Chunk {
 }
 
 impl Chunk {
-    /// A chunk without a frame in it.
+    /// A chunk of no frames.
     pub(crate) const EMPTY: Self = Self {
         samples: [[0.0; CHUNK_FRAMES]; 2],
         position: 0,
@@ -63,7 +63,7 @@ impl Chunk {
         mark: false,
     };
 
-    /// Frames used, as a length.
+    /// Number of frames used.
     pub(crate) fn len(&self) -> usize {
         usize::from(self.frames).min(CHUNK_FRAMES)
     }
@@ -75,7 +75,7 @@ mod tests {
 
     #[test]
     fn tags_cost_little_beside_the_audio() {
-        // The queue's memory is this size times its room, and the budget of memory rests on it.
+        // A queue takes this size times its room: the memory budget depends on it.
         let audio = size_of::<[[f32; CHUNK_FRAMES]; 2]>();
         assert_eq!(audio, 512);
         assert!(size_of::<Chunk>() <= audio + 24, "{}", size_of::<Chunk>());

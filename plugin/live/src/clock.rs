@@ -1,10 +1,10 @@
-//! Where chunks without a song position lie: the clock grid.
+//! The clock grid: positions of chunks that have no song position.
 
 use plumbline_measure::SampleRate;
 use std::sync::OnceLock;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
-/// This process's zero: a moment on the monotonic clock, how long before it the zero lies, and the zero in whole
+/// This process's zero: a moment on the monotonic clock, the time from the zero to that moment, and the zero in whole
 /// seconds of UNIX time.
 static ZERO: OnceLock<(Instant, Duration, i64)> = OnceLock::new();
 
@@ -16,23 +16,22 @@ fn zero() -> &'static (Instant, Duration, i64) {
     })
 }
 
-/// Time since the zero of the clock grid, on the computer's monotonic clock. All layers of the process share it.
+/// Time since the zero of the clock grid, on the computer's monotonic clock. All layers of the process share the zero.
 pub(crate) fn since_zero() -> Duration {
     let (moment, before, _) = zero();
     moment.elapsed() + *before
 }
 
-/// The zero of the clock grid in seconds of UNIX time. It lies on a whole second, so that the zeros of two processes
-/// are apart by whole tenths and, at any rate, by whole samples.
+/// The zero of the clock grid in seconds of UNIX time. It is a whole second, so that the zeros of two processes differ
+/// by whole tenths and, at any sample rate, by whole samples.
 pub(crate) fn zero_secs() -> i64 {
     zero().2
 }
 
 /// Moves a tap's free count of samples to the clock, once a stretch.
 ///
-/// In between the audio device's own clock counts, so a stretch has no gap or overlap of its own making. Two
-/// stretches never overlap either: where audio came faster than real time, the later one starts where the
-/// earlier ended.
+/// Within a stretch the audio device's clock counts, so there is no gap or overlap. Two stretches never overlap
+/// either: if audio came faster than real time, the later one starts where the earlier one ended.
 #[derive(Debug, Default)]
 pub(crate) struct Anchor {
     /// Clock position minus free count, while a stretch lasts.
@@ -42,12 +41,12 @@ pub(crate) struct Anchor {
 }
 
 impl Anchor {
-    /// The next chunk on the clock grid starts a new stretch.
+    /// Starts a new stretch with the next chunk.
     pub(crate) fn lift(&mut self) {
         self.offset = None;
     }
 
-    /// Clock position of a chunk whose first frame has the free count `count`, `now` being the newest time read.
+    /// Clock position of a chunk. `count` is the free count of its first frame, `now` the latest time read.
     pub(crate) fn place(&mut self, count: i64, frames: usize, rate: SampleRate, now: Duration) -> i64 {
         let offset = *self.offset.get_or_insert_with(|| {
             let earliest = self.end.map_or(i64::MIN, |(end, at)| convert(end, at, rate));
@@ -65,7 +64,7 @@ fn samples(time: Duration, rate: SampleRate) -> i64 {
     i64::try_from(exact).unwrap_or(i64::MAX)
 }
 
-/// A position at another rate, rounded up so that nothing before it is covered twice.
+/// A position converted to another rate, rounded up so that no time is covered twice.
 fn convert(position: i64, from: SampleRate, to: SampleRate) -> i64 {
     let exact = i128::from(position) * i128::from(to.hz());
     let rate = i128::from(from.hz());
@@ -85,7 +84,7 @@ mod tests {
         let mut anchor = Anchor::default();
         let at = |s: f64| Duration::from_secs_f64(s);
         assert_eq!(anchor.place(0, 64, rate(48_000), at(1.0)), 48_000);
-        // The clock says more, but the stretch goes on.
+        // The clock is further on, but the stretch continues.
         assert_eq!(anchor.place(64, 64, rate(48_000), at(9.0)), 48_064);
         anchor.lift();
         assert_eq!(anchor.place(128, 64, rate(48_000), at(9.5)), 456_000);

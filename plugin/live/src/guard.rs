@@ -1,15 +1,15 @@
-//! Keeps a panic where it happened: one that reaches the host ends the host, with the user's work in it.
+//! Catches panics: one that reaches the host ends the host and loses the user's work.
 
 use std::any::Any;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-/// Runs `work`; a panic in it becomes its message.
+/// Runs `work` and turns a panic in it into an error.
 ///
 /// # Realtime Safety
-/// Nothing beyond `work` unless it panics; a panic allocates.
+/// Adds nothing to `work` unless it panics; a panic allocates.
 ///
 /// # Errors
-/// The message of the panic. What `work` had changed stays changed: the caller drops what it can no longer trust.
+/// The message of the panic. Changes made by `work` remain: the caller drops what it can no longer trust.
 pub fn guarded<R>(work: impl FnOnce() -> R) -> Result<R, String> {
     catch_unwind(AssertUnwindSafe(work)).map_err(|payload| message(payload.as_ref()))
 }

@@ -1,4 +1,4 @@
-//! The host's side of one plug-in instance.
+//! A layer as the host's threads see it.
 
 use crate::audio_queue::{AudioQueue, StreamFormat};
 use crate::audition::ChannelDelays;
@@ -14,34 +14,34 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::thread::Thread;
 
-/// How the host will call.
+/// The audio format that the host announces.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Format {
     /// Sample rate in Hz, as the host gives it; rounded to whole Hz.
     pub rate_hz: f64,
-    /// Channels of the main bus: 1 or 2; anything else is taken for the nearer.
+    /// Channels of the main bus, limited to 1 or 2.
     pub channels: u8,
-    /// Channels of the side-chain: 0, 1 or 2; anything above is taken for 2.
+    /// Channels of the side-chain, limited to 0, 1 or 2.
     ///
-    /// Side-chain audio is counted ([`Layer::side_frames`]), and compared with the main bus while somebody looks.
+    /// Side-chain audio is counted ([`Layer::side_frames`]), and compared with the main bus while the layer is watched.
     pub side_channels: u8,
-    /// An offline render: the audio thread may wait for room, so that all of it is measured.
+    /// Whether this is an offline render: the audio thread may then wait for room, so that all audio is measured.
     pub offline: bool,
 }
 
 /// One plug-in instance.
 ///
-/// Every method is for any thread but the audio thread: each takes a short lock of this layer or allocates. The
-/// audio thread has the [`Tap`], and takes none of these locks.
+/// Call its methods from any thread but the audio thread: they lock briefly or allocate. The audio thread has the
+/// [`Tap`], which takes none of these locks.
 pub struct Layer {
     shared: Arc<SharedState>,
     worker: Option<Thread>,
 }
 
 impl Layer {
-    /// Registers with the process's worker, and starts it with the first layer.
+    /// Creates a layer and registers it with the worker of the process, which starts with the first layer.
     ///
-    /// If the system gives no thread, the layer exists all the same and [`Self::trouble`] says so; the next layer
+    /// If the system gives no thread, the layer exists without a worker and [`Self::trouble`] says so; the next layer
     /// tries again.
     pub fn join() -> Arc<Self> {
         let shared = Arc::new(SharedState::new());
@@ -49,12 +49,12 @@ impl Layer {
         Arc::new(Self { shared, worker })
     }
 
-    /// Makes the queue for the audio to come and returns its audio end. The tap of an earlier opening, which should
-    /// be gone by now, is retired; what it handed over is still measured, and comes first. The delay line that a trial
-    /// needs is allocated here too, and a trial that is on goes on from the first frame.
+    /// Makes a queue and returns its audio end. The tap of an earlier opening, which should be gone by now, is retired;
+    /// the audio it handed over is still measured, and measured first. The delay line of a trial is allocated here, and
+    /// a trial that is set applies from the first frame.
     ///
     /// # Errors
-    /// A rate outside what Plumbline measures; nothing has changed then.
+    /// A sample rate that Plumbline does not measure; nothing is changed.
     pub fn open(self: &Arc<Self>, format: Format) -> Result<Tap, RateError> {
         let format = StreamFormat {
             rate: SampleRate::from_host(format.rate_hz)?,
@@ -75,24 +75,24 @@ impl Layer {
         Ok(Tap::new(queue))
     }
 
-    /// The newest view. Views are made while the layer is watched (`Settings::watched`); before the first it is an
-    /// empty one with serial 0.
+    /// The latest view. Views are made while the layer is watched (`Settings::watched`); before the first, an empty one
+    /// with serial 0.
     pub fn view(&self) -> Arc<View> {
         Arc::clone(&lock(&self.shared.view))
     }
 
-    /// Serial of the newest view, without a lock.
+    /// Serial of the latest view, read without a lock.
     pub fn serial(&self) -> u64 {
         self.shared.serial.load(Ordering::Acquire)
     }
 
-    /// Changes what the layer is set to, held to its bounds. The name is cut to 64 bytes, and what cannot be shown becomes a
-    /// space. Other band edges start averages afresh; another session starts its shares afresh.
+    /// Changes the settings, and limits them to their bounds. The name is cut to 64 bytes, and control characters in it
+    /// become spaces. New band edges start averages afresh; a new session letter starts shares afresh.
     ///
-    /// A trial delays this layer, inverts its polarity, or both, until none is set; in an offline render only if it says so.
-    /// The audio thread fades over within some 120 ms: it takes in as much sound as the delay is long, then fades for
-    /// 20 ms. A delay under 32 samples is rounded to whole samples, since a fraction needs that much sound on both sides. No
-    /// trial adds latency.
+    /// A trial delays this layer, inverts its polarity, or both, until it is unset; in an offline render only if
+    /// `Trial::in_renders`. A change takes up to 120 ms: the delay line fills for as long as the delay, then fades for
+    /// 20 ms. A delay under 32 samples is rounded to whole samples, because a fraction needs 32 samples on both sides.
+    /// No trial adds latency.
     pub fn change(&self, change: impl FnOnce(&mut Settings)) {
         self.shared.ask(|inbox| {
             let before = inbox.settings.trial;
@@ -108,12 +108,12 @@ impl Layer {
         self.wake();
     }
 
-    /// What the layer is set to.
+    /// The settings.
     pub fn settings(&self) -> Settings {
         self.shared.look(|inbox| inbox.settings.clone())
     }
 
-    /// Gives a command. At most a thousand marks are kept, song and clock together; the earliest in time goes first.
+    /// Sends a command. At most a thousand marks are kept, song and clock together; the earliest is dropped first.
     pub fn send(&self, command: Command) {
         if self.settings().obey(&command) {
             self.change(|settings| {
@@ -125,8 +125,8 @@ impl Layer {
         self.wake();
     }
 
-    /// The marks, ascending: as the worker has them, and what was commanded since. [`Command::Mark`] counts once the worker
-    /// has found the place.
+    /// The marks, ascending: those of the worker, changed by the commands sent since. A [`Command::Mark`] appears once
+    /// the worker has found its position.
     pub fn marks(&self) -> Vec<Mark> {
         self.shared.look(|inbox| {
             let mut marks = lock(&self.shared.marks).clone();
@@ -137,42 +137,42 @@ impl Layer {
         })
     }
 
-    /// The layer's own number: the same for its whole life, other for every instance.
+    /// The layer's id: constant for its life, and different for every instance.
     pub fn id(&self) -> LayerId {
         self.shared.born.id
     }
 
-    /// Sets what is called after each new view, from the worker and with no lock held; a call may still be under
-    /// way when this returns. It should only ask for a repaint. A callback that panics is dropped, and
+    /// Sets the callback after each new view. The worker calls it with no lock held; a call to the former callback may
+    /// still be under way when this returns. It should only request a repaint. A callback that panics is dropped, and
     /// [`Self::trouble`] says so.
     pub fn set_notify(&self, notify: Option<Box<dyn Fn() + Send + Sync>>) {
-        // The former callback is dropped out of the lock: what it holds may want to ask something of this layer.
+        // The former callback is dropped outside the lock: its drop may call this layer.
         let former = self.shared.ask(|inbox| std::mem::replace(&mut inbox.notify, notify.map(Arc::from)));
         drop(former);
     }
 
-    /// Reads the history. The worker waits meanwhile, so keep it short, and do not call this method again inside.
+    /// Reads the history. The worker waits meanwhile: keep it short, and do not call this method from `f`.
     pub fn with_history<R>(&self, f: impl FnOnce(&History) -> R) -> R {
         f(&lock(&self.shared.history))
     }
 
-    /// Whether nothing is left to do: no tap is open, all audio handed over is in the history, all orders are since_reset
-    /// out, and, if watched, the newest view shows it. For an offline run that wants its result.
+    /// Whether nothing is left to do: no tap is open, all audio handed over is in the history, all commands are carried
+    /// out, and, if watched, the latest view shows it. For an offline run that waits for its result.
     pub fn is_settled(&self) -> bool {
         self.shared.is_settled()
     }
 
-    /// What keeps this layer from being measured, in words, with the way out.
+    /// Why this layer is not measured, or its window not updated, and what to do about it.
     pub fn trouble(&self) -> Option<String> {
         lock(&self.shared.trouble).clone()
     }
 
-    /// Blocks whose slices did not fit the format, ever: other channel counts or unequal lengths.
+    /// Blocks so far with slices that did not fit the format: wrong channel count or unequal lengths.
     pub fn misfits(&self) -> u64 {
         self.shared.counts.misfits.load(Ordering::Relaxed)
     }
 
-    /// Frames of side-chain audio that reached the worker, ever.
+    /// Frames of side-chain audio that have reached the worker so far.
     pub fn side_frames(&self) -> u64 {
         self.shared.counts.side_frames.load(Ordering::Relaxed)
     }
@@ -185,7 +185,7 @@ impl Layer {
 }
 
 impl Drop for Layer {
-    /// Leaves the worker; the last layer waits until the worker has ended.
+    /// Unregisters the layer; the last one waits until the worker has ended.
     fn drop(&mut self) {
         let (queue, callback) = self.shared.ask(|inbox| (inbox.current.take(), inbox.notify.take()));
         if let Some(queue) = queue {

@@ -2,10 +2,10 @@
 
 use plumbline_programme::{Command, Mark};
 
-/// Most marks kept; the earliest in time goes first.
+/// Most marks kept; the earliest is dropped first.
 pub(crate) const MOST_MARKS: usize = 1_000;
 
-/// The marks, song before clock, and whether they changed.
+/// The marks, those of the song before those of the clock.
 #[derive(Debug, Default)]
 pub(crate) struct Marks {
     list: Vec<Mark>,
@@ -17,7 +17,7 @@ impl Marks {
         &self.list
     }
 
-    /// Whether they changed since the last call.
+    /// Whether the marks changed since the last call.
     pub(crate) fn take_changed(&mut self) -> bool {
         std::mem::take(&mut self.changed)
     }
@@ -27,13 +27,13 @@ impl Marks {
         put(&mut self.list, mark);
     }
 
-    /// Carries out a command, if it is one about marks at known places.
+    /// Carries out a command about marks at known positions; ignores others.
     pub(crate) fn obey(&mut self, command: &Command) {
         self.changed |= apply(&mut self.list, command);
     }
 }
 
-/// Sets a mark where it belongs.
+/// Inserts a mark in order.
 fn put(marks: &mut Vec<Mark>, mark: Mark) {
     if let Err(place) = marks.binary_search(&mark) {
         marks.insert(place, mark);
@@ -43,7 +43,7 @@ fn put(marks: &mut Vec<Mark>, mark: Mark) {
     }
 }
 
-/// Carries out a command on a list of marks. Returns whether it was about marks at known places.
+/// Carries out a command on a list of marks. Returns whether it was about marks at known positions.
 pub(crate) fn apply(marks: &mut Vec<Mark>, command: &Command) -> bool {
     match command {
         Command::ReplaceMarks(new) => {
@@ -57,7 +57,7 @@ pub(crate) fn apply(marks: &mut Vec<Mark>, command: &Command) -> bool {
     true
 }
 
-/// Adds a command to those that wait. One that replaces all marks makes earlier ones about marks pointless.
+/// Adds a command to those waiting. One that replaces all marks removes earlier ones about marks.
 pub(crate) fn enqueue(waiting: &mut Vec<Command>, command: Command) {
     if matches!(command, Command::ReplaceMarks(_)) {
         let about_marks = |earlier: &Command| *earlier == Command::Mark || apply(&mut Vec::new(), earlier);
@@ -103,7 +103,7 @@ mod tests {
         assert_eq!((marks.len(), marks[0], marks[999]), (MOST_MARKS, mark(1), mark(5_000)));
     }
 
-    /// The worker may be anywhere in its round, or dead: what was loaded is what is saved.
+    /// Wherever the worker is in its round, and even without one, what was loaded is what is saved.
     #[test]
     fn a_save_right_after_a_load_has_its_marks() {
         let layer = crate::Layer::join();

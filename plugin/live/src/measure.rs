@@ -1,8 +1,8 @@
-//! What the worker asks of an analyser: the seam at which the tests listen to what it is given.
+//! The analyser as the worker uses it: a trait, so that tests can record the calls.
 
 use plumbline_measure::{Analyzer, BandEdges, Glance, Position, SampleRate, Tenth};
 
-/// Measures one layer at one rate. [`Analyzer`] is the one that ships; the methods are described there.
+/// An analyser of one layer at one rate. [`Analyzer`] ships; its methods document these.
 pub(crate) trait Measure {
     fn open(rate: SampleRate, channels: usize, edges: BandEdges) -> Self;
     fn push(&mut self, at: Position, channels: &[&[f32]], tenths: &mut Vec<Tenth>);

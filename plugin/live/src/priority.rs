@@ -1,47 +1,47 @@
-//! How urgent the worker is to the system.
+//! The worker's priority.
 //!
-//! Measuring must never take a processor from the audio thread, and a host may insert a plug-in from a thread that is as
-//! urgent as that: on Linux the threads that such a thread starts are as urgent themselves. A queue holds seconds, so the
-//! worker can wait; its readings are looked at, so it must not wait for long.
+//! Measuring must never take a processor from the audio thread. A host may insert a plug-in from a real-time thread,
+//! and on Linux new threads inherit that priority. A queue holds seconds, so the worker can wait; a user watches its
+//! readings, so it must not wait for long.
 
-/// Makes the calling thread an ordinary one, whatever the thread was that started it. A system that refuses leaves it as it
-/// was: nothing that is measured depends on it.
+/// Gives the calling thread ordinary priority. If the system refuses, the priority stays as it was; no reading depends
+/// on it.
 #[cfg(target_os = "linux")]
 #[expect(unsafe_code, reason = "the scheduling of a thread has no safe form in a library that is here")]
 pub(crate) fn settle() {
-    // SAFETY: all zeros is a value of this C structure of numbers.
+    // SAFETY: all zeros is a valid value of this C structure of numbers.
     let none: libc::sched_param = unsafe { std::mem::zeroed() };
-    // SAFETY: 0 means the calling thread, and the parameter is a variable that outlives the call.
+    // SAFETY: 0 means the calling thread, and the parameter outlives the call.
     unsafe { libc::sched_setscheduler(0, libc::SCHED_OTHER, &raw const none) };
 }
 
-/// Makes the calling thread one whose results a user waits for, behind what is drawn and behind audio.
+/// Gives the calling thread the class of work that a user waits for, below drawing and audio.
 #[cfg(target_os = "macos")]
 #[expect(unsafe_code, reason = "the scheduling of a thread has no safe form in a library that is here")]
 pub(crate) fn settle() {
-    // SAFETY: takes numbers alone, and concerns the calling thread.
+    // SAFETY: takes numbers only, and acts on the calling thread.
     unsafe { libc::pthread_set_qos_class_self_np(libc::qos_class_t::QOS_CLASS_USER_INITIATED, 0) };
 }
 
-/// Puts the calling thread behind the host's own ordinary ones: on Windows a thread gives way at once to any that is more
-/// urgent, and is let in all the same when it has waited for long.
+/// Puts the calling thread below the host's ordinary ones. Windows runs threads of higher priority first, and boosts
+/// one that has waited for long.
 #[cfg(windows)]
 #[expect(unsafe_code, reason = "the priority of a thread has no safe form in a library that is here")]
 pub(crate) fn settle() {
     use windows_sys::Win32::System::Threading::{
         GetCurrentThread, SetThreadPriority, THREAD_PRIORITY_BELOW_NORMAL,
     };
-    // SAFETY: the handle publishers for the calling thread, and needs no closing.
+    // SAFETY: the pseudo-handle means the calling thread, and needs no closing.
     unsafe { SetThreadPriority(GetCurrentThread(), THREAD_PRIORITY_BELOW_NORMAL) };
 }
 
-/// Other systems start a thread as an ordinary one.
+/// Does nothing: other systems start threads at ordinary priority.
 #[cfg(not(any(target_os = "linux", target_os = "macos", windows)))]
 pub(crate) fn settle() {}
 
 #[cfg(test)]
 mod tests {
-    /// The scheduling policy and priority of the calling thread.
+    /// The scheduling policy of the calling thread.
     #[cfg(target_os = "linux")]
     #[expect(unsafe_code, reason = "as above")]
     fn policy() -> i32 {
@@ -54,7 +54,7 @@ mod tests {
     #[expect(unsafe_code, reason = "as above")]
     fn a_thread_does_not_stay_as_it_was_started() {
         std::thread::spawn(|| {
-            // What every user may have, and what the threads of it inherit: a host's real-time thread would need rights.
+            // Any user may set the batch policy, and new threads inherit it; a real-time policy would need rights.
             // SAFETY: as in `settle`.
             let none: libc::sched_param = unsafe { std::mem::zeroed() };
             // SAFETY: as in `settle`.
@@ -80,7 +80,7 @@ mod tests {
             GetCurrentThread, GetThreadPriority, THREAD_PRIORITY_BELOW_NORMAL, THREAD_PRIORITY_NORMAL,
         };
         std::thread::spawn(|| {
-            // SAFETY: the handle publishers for the calling thread, and needs no closing.
+            // SAFETY: the pseudo-handle means the calling thread, and needs no closing.
             let priority = || unsafe { GetThreadPriority(GetCurrentThread()) };
             assert_eq!(priority(), THREAD_PRIORITY_NORMAL);
             super::settle();

@@ -1,8 +1,8 @@
 //! The layers of this process, and the life of their one worker.
 //!
-//! The lock here is held while the worker is started and while it is joined, so that there is never a second one.
-//! The worker itself never takes it, except where a callback drops the last layer from within the worker: then
-//! nobody can wait for the thread, and the next layer to come does.
+//! The lock is held while the worker starts and while it is joined, so there is never a second one. The worker takes
+//! it only if a callback drops the last layer on the worker's own thread. That thread cannot join itself, so the next
+//! layer joins it.
 
 use crate::shared::{SharedState, lock};
 use crate::worker::{self, Instances};
@@ -18,16 +18,16 @@ static REGISTRY: Mutex<Registry> = Mutex::new(Registry { instances: None, worker
 struct Registry {
     instances: Option<Arc<Instances>>,
     worker: Option<JoinHandle<()>>,
-    /// A worker that was told to stop by itself and is not joined yet.
+    /// A worker that stopped itself and is not joined yet.
     leaving: Option<JoinHandle<()>>,
 }
 
-/// Adds a layer. Returns the worker's handle for waking it; none where the system gives no thread.
+/// Adds a layer. Returns the worker's thread, for waking it; `None` if the system gave no thread.
 pub(crate) fn join(shared: &Arc<SharedState>) -> Option<Thread> {
     let mut registry = lock(&REGISTRY);
     let registry = &mut *registry;
     if let Some(left) = registry.leaving.take() {
-        // It was stopped, and does not panic: there is nothing to learn from its result.
+        // The worker does not panic, so its result says nothing.
         let _ = left.join();
     }
     let instances = registry.instances.get_or_insert_with(Arc::default);
@@ -40,8 +40,8 @@ pub(crate) fn join(shared: &Arc<SharedState>) -> Option<Thread> {
             Ok(handle) => registry.worker = Some(handle),
             Err(error) => {
                 *lock(&shared.trouble) = Some(format!(
-                    "expected a thread for the measurement, the system gave none ({error}); audio passes, nothing \
-                     is measured. Close some programs or other plug-ins, then insert this one again"
+                    "the system gave no thread for measuring ({error}). Audio passes, but nothing is measured. \
+                     Close some programs or plug-ins, then insert this plug-in again"
                 ));
             }
         }
@@ -53,7 +53,7 @@ pub(crate) fn join(shared: &Arc<SharedState>) -> Option<Thread> {
     worker
 }
 
-/// Removes a layer; with the last one the worker ends, and has ended when this returns.
+/// Removes a layer. After the last one it stops the worker and waits for its end.
 pub(crate) fn leave(shared: &Arc<SharedState>) {
     let mut registry = lock(&REGISTRY);
     let Some(instances) = &registry.instances else { return };
@@ -67,7 +67,7 @@ pub(crate) fn leave(shared: &Arc<SharedState>) {
         if handle.thread().id() == std::thread::current().id() {
             registry.leaving = Some(handle);
         } else {
-            // As above: nothing to learn from the result.
+            // As above, the result says nothing.
             let _ = handle.join();
         }
     }

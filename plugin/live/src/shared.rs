@@ -1,5 +1,5 @@
-//! What a layer and the worker share: settings and commands one way, views and history the other. The audio thread has
-//! no part in it.
+//! The state shared by a layer and the worker: settings and commands go one way, views and history the other. The audio
+//! thread never uses it.
 
 use crate::audio_queue::{AudioQueue, Counts};
 use crate::board::Born;
@@ -7,15 +7,15 @@ use plumbline_programme::{Command, History, Mark, Settings, View};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// Called after each new view.
+/// The callback after each new view.
 pub(crate) type Notify = Arc<dyn Fn() + Send + Sync>;
 
-/// What the host's side asks of the worker.
+/// Requests to the worker.
 #[derive(Default)]
 pub(crate) struct Inbox {
     /// Queues that the worker has not taken yet, oldest first.
     pub(crate) opened: Vec<Arc<AudioQueue>>,
-    /// The newest queue.
+    /// The latest queue.
     pub(crate) current: Option<Arc<AudioQueue>>,
     pub(crate) settings: Settings,
     /// Commands that the worker has not taken yet, oldest first.
@@ -25,17 +25,18 @@ pub(crate) struct Inbox {
 
 /// One layer's shared state.
 pub(crate) struct SharedState {
-    /// The layer's number, and when it was made.
+    /// The layer's id, and when it was made.
     pub(crate) born: Born,
     inbox: Mutex<Inbox>,
-    /// Whether there is anything new in the inbox: spares a hundred idle layers their locks.
+    /// Whether the inbox has anything new; saves locking the inboxes of idle layers.
     asked: AtomicBool,
-    /// Whether everything asked is done, all that was handed over is measured, and no tap is open.
+    /// Whether all requests are done, all audio handed over is measured, and no tap is open.
     settled: AtomicBool,
     pub(crate) view: Mutex<Arc<View>>,
     pub(crate) serial: AtomicU64,
     pub(crate) history: Mutex<History>,
-    /// The marks as the worker has them; written with the inbox locked, so that no reader misses any.
+    /// The marks as the worker has them. Those of commands are written with the inbox locked, so that a reader finds
+    /// each in one of the two.
     pub(crate) marks: Mutex<Vec<Mark>>,
     pub(crate) trouble: Mutex<Option<String>>,
     pub(crate) counts: Arc<Counts>,
@@ -57,7 +58,7 @@ impl SharedState {
         }
     }
 
-    /// Changes the inbox; the worker sees it in its next round.
+    /// Changes the inbox; the worker sees the change in its next round.
     pub(crate) fn ask<R>(&self, change: impl FnOnce(&mut Inbox) -> R) -> R {
         let mut inbox = lock(&self.inbox);
         let result = change(&mut inbox);
@@ -66,12 +67,12 @@ impl SharedState {
         result
     }
 
-    /// Reads the inbox and changes nothing.
+    /// Reads the inbox.
     pub(crate) fn look<R>(&self, look: impl FnOnce(&Inbox) -> R) -> R {
         look(&lock(&self.inbox))
     }
 
-    /// The worker's read; `None` when nothing was asked since the last one.
+    /// Takes from the inbox, for the worker; `None` if nothing was asked since the last call.
     pub(crate) fn take<R>(&self, take: impl FnOnce(&mut Inbox) -> R) -> Option<R> {
         if !self.asked.load(Ordering::Acquire) {
             return None;
@@ -81,7 +82,7 @@ impl SharedState {
         Some(take(&mut inbox))
     }
 
-    /// The worker has nothing left to do. It counts unless something was asked meanwhile.
+    /// Notes that the worker has nothing left to do, unless something was asked meanwhile.
     pub(crate) fn settle(&self) {
         if !self.is_settled() {
             let _inbox = lock(&self.inbox);
@@ -89,7 +90,7 @@ impl SharedState {
         }
     }
 
-    /// The worker found something to do.
+    /// Notes that the worker has something to do.
     pub(crate) fn unsettle(&self) {
         self.settled.store(false, Ordering::Release);
     }
@@ -98,7 +99,7 @@ impl SharedState {
         self.settled.load(Ordering::Acquire)
     }
 
-    /// The callback, to be called without a lock held.
+    /// The callback; call it with no lock held.
     pub(crate) fn notify(&self) -> Option<Notify> {
         lock(&self.inbox).notify.clone()
     }
@@ -108,8 +109,7 @@ impl SharedState {
     }
 }
 
-/// Locks, and goes on with what is there if another thread panicked while it held the lock: every value behind these locks
-/// is whole at any moment.
+/// Locks a mutex, and ignores poisoning: the values behind these locks are whole at any moment.
 pub(crate) fn lock<T: ?Sized>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }

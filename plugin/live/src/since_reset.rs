@@ -1,9 +1,8 @@
-//! Maxima and counts since reset that outlive an analyser: a new rate or new band edges make a new one, and must
-//! not make a clipped sample forgotten.
+//! Maxima and counts since reset. They outlive the analyser, which a new rate or new band edges replace.
 
 use plumbline_measure::Glance;
 
-/// What the analysers before the present one found since reset.
+/// Maxima and counts of the earlier analysers since reset.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct SinceReset {
     momentary: Option<f64>,
@@ -15,7 +14,7 @@ pub(crate) struct SinceReset {
 }
 
 impl SinceReset {
-    /// Takes over from an analyser that goes, `glance` being what it filled.
+    /// Takes the last glance of an analyser that is replaced.
     pub(crate) fn take(&mut self, mut glance: Glance) {
         self.add_to(&mut glance);
         *self = Self {
@@ -28,7 +27,7 @@ impl SinceReset {
         };
     }
 
-    /// Adds itself to what the present analyser filled.
+    /// Adds itself to a glance of the present analyser.
     pub(crate) fn add_to(&self, glance: &mut Glance) {
         let raise = |to: &mut Option<f64>, by: Option<f64>| {
             *to = [*to, by].into_iter().flatten().reduce(f64::max);

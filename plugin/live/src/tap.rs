@@ -1,4 +1,4 @@
-//! The audio thread's end: copies the host's blocks into chunks, and does nothing else unless a trial is on.
+//! The audio thread's end of a queue: copies the host's blocks into chunks, and alters audio only while a trial is set.
 
 use crate::audio_queue::{AudioQueue, Counts};
 use crate::audition::Alteration;
@@ -7,24 +7,24 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
-/// How far a host's position may be off the expected one, in frames, and still continue: hosts that keep musical
-/// time round when they convert it to samples (common practice, no source).
+/// Largest difference in frames between a host's position and the expected one that still counts as continuous. Hosts
+/// that keep musical time round when they convert it to samples (common practice, no source).
 pub(crate) const SLIP_FRAMES: u64 = 8;
 
-/// Song positions beyond this are taken for nonsense, and the block for one without a position. 2^52 samples are
-/// 372 years at 384 kHz, and leave room to count on from without overflow.
+/// Song positions from here on are ignored, as if the host gave none. 2^52 samples are 372 years at 384 kHz, and leave
+/// room for sums without overflow.
 const FARTHEST: u64 = 1 << 52;
 
-/// Longest wait for room in an offline render: a worker that has taken nothing for so long will take nothing more,
-/// and the host must not hang.
+/// Longest wait for room in an offline render. A worker that has taken nothing for this long is dead, and the host must
+/// not hang.
 const LONGEST_WAIT: Duration = Duration::from_secs(10);
 /// Pause between two looks at a full queue, offline only.
 const WAIT_STEP: Duration = Duration::from_micros(500);
 
-/// Where a block publishers.
+/// The position of a block.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Stamp {
-    /// Song position of the block's first frame in samples, where the host gives one.
+    /// Song position of the block's first frame in samples, if the host gives one.
     pub song: Option<i64>,
     /// Whether the transport plays.
     pub playing: bool,
@@ -32,24 +32,24 @@ pub struct Stamp {
 
 /// Takes audio from the audio thread to the worker.
 ///
-/// Made by [`Layer::open`](crate::Layer::open). Dropping it hands over what it still holds; do that where the
-/// host deactivates, not in the audio callback. Drop it before the layer is opened again: a tap that a later
-/// opening has retired measures nothing more.
+/// Made by [`Layer::open`](crate::Layer::open). Drop it where the host deactivates the plug-in, not in the audio
+/// callback: the drop hands over the audio it still holds. Drop it before the layer is opened again: the new opening
+/// retires this tap, which then measures nothing.
 #[derive(Debug)]
 pub struct Tap {
     queue: Arc<AudioQueue>,
     main: Chunk,
     side: Chunk,
-    /// Frames seen so far, lost ones included: the clock grid before it is moved to the clock.
+    /// Frames so far, lost ones included: positions on the clock grid before they are moved to the clock.
     count: i64,
-    /// Song position that the next block should have, if on the song's grid.
+    /// Expected song position of the next block; `None` on the clock grid.
     expected: Option<i64>,
     playing: bool,
-    /// The next block starts a stretch: the first one, or after [`Self::restart`].
+    /// Whether the next block starts a stretch: the first one, or after [`Self::restart`].
     fresh: bool,
-    /// Frames lost since the last chunk that got through.
+    /// Frames lost since the last chunk that was sent.
     lost: u64,
-    /// How long to wait for room; nothing after a wait that was in vain, until room is seen again.
+    /// How long to wait for room; zero after a wait without success, until there is room again.
     patience: Duration,
     alteration: Alteration,
 }
@@ -70,18 +70,18 @@ impl Tap {
         }
     }
 
-    /// Alters a block in place while a [trial](crate::Layer::set_trial) is on, one slice a channel; call it before
-    /// [`Self::push`], so that what goes out is what is measured. While none is on, the samples are not touched.
-    /// Channels beyond the format, and frames that not every slice has, pass as they are.
+    /// Alters a block in place while a [trial](plumbline_programme::Trial) is set, one slice a channel. Call it before
+    /// [`Self::push`], so that the output is what is measured. With no trial set the samples are not touched. Channels
+    /// beyond the format, and frames that not every slice has, pass unchanged.
     ///
     /// # Realtime Safety
-    /// Everything it needs was allocated beforehand, and orders come by value. No allocation, lock, log, wait, system
-    /// call or panic; while no trial is on it costs one atomic load, and else at most 128 products a sample.
+    /// Memory is allocated beforehand, and plans come by value. No allocation, lock, log, wait, system call or panic.
+    /// Costs one atomic load with no trial set, else at most 128 products a sample.
     pub fn alter(&mut self, channels: &mut [&mut [f32]]) {
         self.alteration.run(&self.queue.trial, channels);
     }
 
-    /// Frames for which sound goes on coming out of [`Self::alter`] after it has ended: 0 unless a trial delays.
+    /// Tail of [`Self::alter`] in frames: 0 unless a trial delays.
     ///
     /// # Realtime Safety
     /// Compares numbers.
@@ -89,16 +89,16 @@ impl Tap {
         self.alteration.tail_frames()
     }
 
-    /// Takes one block: `main` holds one slice a channel, `side` the same of the side-chain.
+    /// Takes one block. `main` holds one slice a channel of the main bus, `side` one a channel of the side-chain.
     ///
-    /// Slices that do not fit the format do no harm: frames that not every main channel has are counted as lost,
-    /// a missing channel is taken as silence, further channels are left out, and
-    /// [`Layer::misfits`](crate::Layer::misfits) counts the block.
+    /// Slices that do not fit the format do no harm: frames that not every main channel has are counted as lost, a
+    /// missing channel is silence, further channels are ignored, and [`Layer::misfits`](crate::Layer::misfits) counts
+    /// the block.
     ///
     /// # Realtime Safety
-    /// Copies, and pushes into a lock-free queue that was allocated beforehand. No allocation, lock, log, wait,
-    /// system call or panic; the cost is bounded by the block's length. In an offline render, and only then, it
-    /// waits while the queue is full, 10 s at most.
+    /// Copies into a lock-free queue that was allocated beforehand. No allocation, lock, log, wait, system call or
+    /// panic; the cost is proportional to the block's length. Only in an offline render it waits while the queue is
+    /// full, for at most 10 s.
     pub fn push(&mut self, stamp: Stamp, main: &[&[f32]], side: &[&[f32]]) {
         if self.queue.retired.load(Ordering::Relaxed) {
             return;
@@ -120,18 +120,18 @@ impl Tap {
         }
     }
 
-    /// Starts a new stretch with the next block: the host was reset, or says that it jumped. A delay that is tried
-    /// starts anew from silence.
+    /// Starts a new stretch with the next block, after a host reset or a jump that the host announces. The delay line
+    /// of a trial starts again from silence.
     ///
     /// # Realtime Safety
-    /// Sets a flag; while a trial is on, fills its delay line.
+    /// Sets a flag; while a trial is set, clears its delay line.
     pub fn restart(&mut self) {
         self.alteration.restart();
         self.fresh = true;
     }
 
-    /// The user's reset, from a host parameter: averages, holds, maxima, programme and health start afresh with
-    /// the next frame pushed, or soon if none comes.
+    /// Resets readings, as asked by the user through a host parameter: averages, holds, maxima, programme and health
+    /// start afresh with the next frame pushed, or soon if none comes.
     ///
     /// # Realtime Safety
     /// Sets an atomic flag.
@@ -139,7 +139,7 @@ impl Tap {
         self.queue.reset.store(true, Ordering::Release);
     }
 
-    /// A passage begins with the next frame pushed, from a host parameter.
+    /// Begins a passage with the next frame pushed, as asked through a host parameter.
     ///
     /// # Realtime Safety
     /// Sets an atomic flag.
@@ -147,13 +147,13 @@ impl Tap {
         self.queue.mark.store(true, Ordering::Release);
     }
 
-    /// Hands over what is left and ends. The same as dropping it.
+    /// Hands over the remaining audio and ends, as dropping does.
     ///
     /// # Realtime Safety
-    /// None: wakes the worker, and may free the queue. For the thread that deactivates the plug-in.
+    /// Not real-time safe: wakes the worker, and may free the queue. For the thread that deactivates the plug-in.
     pub fn close(self) {}
 
-    /// Decides how a block joins what came before, and ends the current chunk where it does not continue.
+    /// Decides whether a block continues the previous one, and ends the current chunk if it does not.
     fn join(&mut self, stamp: Stamp) {
         let song = stamp.song.filter(|s| stamp.playing && s.unsigned_abs() < FARTHEST);
         let jumped = match (song, self.expected) {
@@ -173,7 +173,7 @@ impl Tap {
         if start {
             self.expected = song;
         }
-        // A chunk that was dropped leaves its tags to the next one.
+        // A dropped chunk passes its tags on to the next one.
         if jumped {
             Counts::add(&self.queue.counts.jumps, 1);
             self.main.jumps = self.main.jumps.saturating_add(1);
@@ -209,7 +209,7 @@ impl Tap {
         }
     }
 
-    /// Counts frames that the host should have given and did not.
+    /// Counts frames missing from the host's slices.
     fn lose(&mut self, frames: usize) {
         if frames > 0 {
             self.emit();
@@ -244,7 +244,7 @@ impl Tap {
             self.side.position = self.main.position;
             self.side.on_song = self.main.on_song;
             self.side.playing = self.main.playing;
-            // Room was seen for both, and nobody else pushes: neither can fail.
+            // There is room for both, and nothing else pushes: neither can fail.
             self.queue.chunks.push(self.main).is_ok()
                 && (step == 1 || self.queue.chunks.push(self.side).is_ok())
         };
@@ -260,7 +260,7 @@ impl Tap {
         self.main.frames = 0;
     }
 
-    /// Whether `step` chunks fit; offline it waits until they do, as long as there is hope.
+    /// Whether `step` chunks fit; offline it waits for room, up to `patience`.
     fn has_room(&mut self, step: usize) -> bool {
         let queue = &*self.queue;
         let fits = || queue.chunks.capacity() - queue.chunks.len() >= step;
@@ -282,14 +282,14 @@ impl Tap {
         true
     }
 
-    /// Shortens the offline wait, so that the case of a dead worker need not take ten seconds of a test.
+    /// Shortens the offline wait, so that the test of a dead worker does not take ten seconds.
     #[cfg(test)]
     pub(crate) fn wait_at_most(&mut self, patience: Duration) {
         self.patience = patience;
     }
 }
 
-/// Copies `n` frames into a chunk at `at`; what a slice does not have is silence.
+/// Copies `n` frames, from frame `from` of the slices, into a chunk at `at`; missing samples are silence.
 fn fill(chunk: &mut Chunk, slices: &[&[f32]], channels: usize, at: usize, from: usize, n: usize) {
     for (c, to) in chunk.samples.iter_mut().take(channels).enumerate() {
         let to = &mut to[at..at + n];
@@ -308,7 +308,7 @@ impl Drop for Tap {
         }
         self.queue.lost_at_end.store(self.lost, Ordering::Relaxed);
         self.queue.jumps_at_end.store(u64::from(self.main.jumps), Ordering::Relaxed);
-        // Publishes everything above: whoever sees `closed` sees the whole of it.
+        // Publishes everything above: a thread that sees `closed` sees all of it.
         self.queue.closed.store(true, Ordering::Release);
         self.queue.wake();
     }

@@ -11,16 +11,16 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
-/// Pause between two rounds while audio flows: short against the 30 ms that a reading may take to the screen, and
+/// Pause between two rounds while audio flows. Short against the 30 ms that a reading may take to reach the screen, and
 /// long enough that a hundred layers do not wake the processor for every block.
 const FLOWING: Duration = Duration::from_millis(8);
-/// Pause while nothing comes. A queue holds seconds, so the first audio after a rest only waits.
+/// Pause while no audio comes. A queue holds seconds, so the first audio after a rest only waits.
 const IDLE: Duration = Duration::from_millis(50);
-/// Pause while nothing comes here, but somebody wants to know of other layers. A file on the board keeps 6.4 s of
-/// digests, which an offline render of another process at 250 times real time writes in 26 ms.
+/// Pause while no audio comes here, but other layers are followed. A board file keeps 6.4 s of digests, which an
+/// offline render in another process writes in 26 ms at 250 times real time.
 const LISTENING: Duration = Duration::from_millis(20);
 
-/// The layers that the worker looks after.
+/// The layers of the worker.
 #[derive(Default)]
 pub(crate) struct Instances {
     layers: Mutex<Vec<Arc<SharedState>>>,
@@ -42,7 +42,7 @@ impl Instances {
         layers.len()
     }
 
-    /// Brings the engines in line with the layers there are.
+    /// Drops the engines of layers that left, and makes engines for new layers.
     fn update(&self, engines: &mut Vec<LayerEngine<Analyzer>>, folder: &Result<Folder, String>) {
         if !self.changed.swap(false, Ordering::AcqRel) {
             return;
@@ -57,10 +57,10 @@ impl Instances {
     }
 }
 
-/// The worker's life: a round over all layers and the board, a pause, and again until told to stop. Never panics:
-/// each part catches its own.
+/// Runs the worker: a round over all layers and the board, a pause, and so on until told to stop. Never panics: each
+/// part catches its own panics.
 ///
-/// Hosts unload the binary when it has ended: nothing is mapped by then.
+/// When it returns no file is mapped: hosts then unload the binary.
 pub(crate) fn run(instances: &Instances) {
     priority::settle();
     let folder = find_folder();
@@ -81,7 +81,7 @@ fn rounds(instances: &Instances, folder: &Result<Folder, String>) {
     let mut board = BoardReader::new(folder.clone());
     while !instances.stop.load(Ordering::Acquire) {
         instances.update(&mut engines, folder);
-        // One look at the clock a round, so that layers which start together are placed together.
+        // The clock is read once a round, so that layers which start together get the same position.
         let now = clock::since_zero();
         let mut pace = Pace::Idle;
         for engine in &mut engines {
@@ -90,7 +90,7 @@ fn rounds(instances: &Instances, folder: &Result<Folder, String>) {
             }
             pace = pace.max(engine.round(now));
         }
-        // The board is read after all layers of this process have written, so that none is heard later than others.
+        // The board is read after all layers of this process have written, so that all have the same latency.
         let wanted = engines.iter().any(|engine| engine.listens() || engine.wants_number(now));
         match guarded(|| board.round(now, wanted)) {
             Ok(true) => pace = pace.max(Pace::Flowing),
