@@ -1,17 +1,18 @@
-//! Trying a repair out: the one thing in this crate that alters what passes, and only while the user wants it.
+//! Trying a repair out: the only code in this crate that alters audio, and only while a trial is set.
 //!
-//! # The way of a trial
-//! [`Layer::change`](crate::Layer::change) makes a [`ChannelDelays`] of the user's trial, kernels included, and posts it
-//! by value ([`Mailbox`]); the tap's [`Alteration`] takes it with its next block and fades over to it. Nothing is made or
-//! freed on the audio thread.
+//! # How a trial gets to the audio
+//! [`Layer::change`](crate::Layer::change) turns the user's trial into [`ChannelDelays`], kernels included, and posts
+//! them by value ([`Mailbox`]). The tap's [`Alteration`] takes them with its next block and fades to them. The audio
+//! thread neither allocates nor frees.
 //!
 //! # Latency
-//! None, ever. The delay that the user tries is not reported: the host would take it back. A delay of a fraction of a
-//! sample needs a kernel that reaches 32 samples both ways (`kernel::REACH`): a delay at least so long has room for it, a shorter
-//! one is rounded to whole samples. `Trial::in_force` has the same rule, so the screen knows what is in force.
+//! Always zero. The delay on trial is not reported, because the host would compensate for it. A fractional delay needs
+//! a kernel that reaches 32 samples both ways (`kernel::REACH`). A delay of 32 samples or more has room for it; a
+//! shorter one is rounded to whole samples. `Trial::in_force` follows the same rule, so the screen shows the delay that
+//! applies.
 //!
-//! # What does not ring on
-//! There is no feedback: NaN and ∞ pass with the samples that they touch, and are gone with the last of them.
+//! # NaN and infinity
+//! There is no feedback: NaN and ∞ pass, with the samples that a kernel spreads them to, and nothing of them remains.
 
 mod channel_delay;
 mod delay_line;

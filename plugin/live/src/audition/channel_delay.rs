@@ -1,33 +1,33 @@
-//! What is done to each channel, worked out beforehand.
+//! The delay and polarity of each channel, worked out before they reach the audio thread.
 
 use super::kernel::{Kernel, REACH, TAPS, kernel};
 use crate::audio_queue::StreamFormat;
 use plumbline_programme::Trial;
 
-/// A delay within this of whole samples is whole: a tenth of what the kernel is held to, and 20 ns at 48 kHz.
+/// Distance in samples within which a delay counts as whole: a tenth of the kernel's tolerance, and 20 ns at 48 kHz.
 const WHOLE: f64 = 1e-3;
 
-/// What is done to one channel.
+/// The delay and polarity of one channel.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct ChannelDelay {
-    /// Whether it is turned upside down.
+    /// Whether the polarity is inverted.
     pub(crate) flip: bool,
-    /// How many samples ago the newest sample is that is used.
+    /// Age in samples of the latest sample used.
     pub(crate) delay: u32,
-    /// Weights of that sample and those before it; without them it is copied bit for bit.
+    /// Weights of that sample and those before it; `None` copies it bit for bit.
     pub(crate) kernel: Option<Kernel>,
 }
 
 impl ChannelDelay {
-    /// Out comes what goes in.
+    /// Output equals input.
     pub(crate) const WIRE: Self = Self { flip: false, delay: 0, kernel: None };
 
-    /// How many samples ago the oldest sample is that is used.
+    /// Age in samples of the oldest sample used.
     pub(crate) fn lookback(&self) -> usize {
         self.delay as usize + if self.kernel.is_some() { TAPS - 1 } else { 0 }
     }
 
-    /// Delays by `samples`, with a kernel where it needs one and is long enough for it, else by the nearest whole.
+    /// A delay by `samples`: with a kernel for a fraction that has room for one, else rounded to whole samples.
     fn after(samples: f64, flip: bool) -> Self {
         let whole = samples.floor();
         let fits = whole >= REACH as f64;
@@ -35,12 +35,12 @@ impl ChannelDelay {
             return Self { flip, delay: count(samples.round()), kernel: None };
         }
         let kernel = Some(kernel(samples - whole));
-        // The kernel itself delays by one sample less than it reaches.
+        // The kernel itself delays by `REACH` − 1 samples and the fraction.
         Self { flip, delay: count(whole - (REACH - 1) as f64), kernel }
     }
 }
 
-/// What is done to the channels of one opening.
+/// The delays and polarities of all channels of one opening: the plan of a trial.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct ChannelDelays {
     /// By channel; a mono bus has the first.
@@ -48,10 +48,10 @@ pub(crate) struct ChannelDelays {
 }
 
 impl ChannelDelays {
-    /// Out comes what goes in.
+    /// Output equals input.
     pub(crate) const WIRE: Self = Self { ways: [ChannelDelay::WIRE; 2] };
 
-    /// The plan of a trial, if any, for an opening.
+    /// The plan of a trial for an opening; [`Self::WIRE`] without a trial.
     pub(crate) fn of(trial: Option<Trial>, format: &StreamFormat) -> Self {
         let trial = in_force(trial, format).unwrap_or_default();
         let way = |c: usize| {
@@ -65,18 +65,18 @@ impl ChannelDelays {
         Self { ways: [way(0), way(1)] }
     }
 
-    /// Whether out comes what goes in, and nothing need be done.
+    /// Whether output equals input.
     pub(crate) fn is_wire(&self) -> bool {
         self.ways.iter().all(|way| *way == ChannelDelay::WIRE)
     }
 
-    /// How many samples ago the oldest sample is that is used.
+    /// Age in samples of the oldest sample used.
     pub(crate) fn lookback(&self) -> usize {
         self.ways.iter().map(ChannelDelay::lookback).max().unwrap_or(0)
     }
 }
 
-/// The trial, unless this is an offline render that it is not meant for.
+/// The trial; `None` in an offline render unless the trial is meant for renders.
 fn in_force(trial: Option<Trial>, format: &StreamFormat) -> Option<Trial> {
     trial.map(Trial::sane).filter(|trial| !format.offline || trial.in_renders)
 }
@@ -85,7 +85,7 @@ fn is_whole(samples: f64) -> bool {
     (samples - samples.round()).abs() <= WHOLE
 }
 
-/// A number of samples that is no fraction and not negative.
+/// Converts a whole, non-negative number of samples.
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most 0.1 s at 384 kHz")]
 fn count(samples: f64) -> u32 {
     samples as u32

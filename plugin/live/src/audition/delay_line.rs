@@ -3,27 +3,27 @@
 use super::channel_delay::ChannelDelay;
 use super::kernel::{Kernel, TAPS};
 
-/// The newest samples of a channel.
+/// The latest samples of a channel.
 #[derive(Debug)]
 pub(super) struct DelayLine {
-    /// Every sample twice, half the memory apart, so that any stretch of samples lies in one piece.
+    /// Each sample twice, `length` apart, so that any run of samples is contiguous.
     memory: Box<[f32]>,
     length: usize,
-    /// Where the newest sample lies in the first half.
+    /// Index of the latest sample in the first half.
     at: usize,
 }
 
 impl DelayLine {
-    /// Silence. `lookback` is how many samples ago the oldest sample may be that is read, besides the newest.
+    /// A silent line. `lookback` is the greatest age in samples that may be read.
     pub(super) fn new(lookback: usize) -> Self {
         let length = lookback + 1;
         Self { memory: vec![0.0; 2 * length].into_boxed_slice(), length, at: 0 }
     }
 
-    /// Makes all of it silence.
+    /// Fills the line with silence.
     ///
     /// # Realtime Safety
-    /// Fills memory that is there.
+    /// Writes allocated memory.
     pub(super) fn clear(&mut self) {
         self.memory.fill(0.0);
     }
@@ -31,17 +31,17 @@ impl DelayLine {
     /// Takes the next sample.
     ///
     /// # Realtime Safety
-    /// Writes memory that is there.
+    /// Writes allocated memory.
     pub(super) fn put(&mut self, sample: f32) {
         self.at = if self.at + 1 == self.length { 0 } else { self.at + 1 };
         self.memory[self.at] = sample;
         self.memory[self.at + self.length] = sample;
     }
 
-    /// What a way makes of the newest sample and those before. Its look-back must be one that the line was made for.
+    /// The output of a channel's delay now. Its look-back must not exceed that of the line.
     ///
     /// # Realtime Safety
-    /// Reads memory that is there; at most [`TAPS`] products.
+    /// Reads allocated memory; at most [`TAPS`] products.
     pub(super) fn get(&self, way: &ChannelDelay) -> f32 {
         let newest = self.at + self.length - way.delay as usize;
         let sample = match &way.kernel {
@@ -52,7 +52,7 @@ impl DelayLine {
     }
 }
 
-/// Sums in eight rows, which a processor adds up side by side.
+/// The weighted sum of samples, in eight partial sums that a processor adds in parallel.
 fn weighed(samples: &[f32], kernel: &Kernel) -> f32 {
     let mut rows = [0.0_f32; 8];
     for (samples, weights) in samples.chunks_exact(8).zip(kernel.chunks_exact(8)) {

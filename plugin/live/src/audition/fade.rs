@@ -1,4 +1,4 @@
-//! From one plan to another without a click.
+//! Fades from one plan to the next without a click.
 
 use super::channel_delay::ChannelDelays;
 use super::delay_line::DelayLine;
@@ -7,18 +7,18 @@ use super::mailbox::Mailbox;
 use crate::audio_queue::StreamFormat;
 use plumbline_programme::mics::LONGEST_TRIAL_SECS;
 
-/// How long a change takes: under 20 ms the steeper slope would sound, over it nothing is won (common practice, no
+/// Length of a fade in seconds. A steeper one would be audible, a longer one gains nothing (common practice, no
 /// source).
 const FADE_SECS: f64 = 0.02;
 
-/// Where a change publishers.
+/// The state of a change.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Phase {
     /// Nothing changes.
     Steady,
-    /// The line takes in what the new plan reaches back to; what sounds is the old one.
+    /// The lines fill as far as the new plan reaches back; the old plan still sounds.
     Filling,
-    /// From old to new, so many frames in.
+    /// The fade from old to new, at this frame.
     Fading(usize),
 }
 
@@ -27,21 +27,21 @@ enum Phase {
 pub(crate) struct Alteration {
     channels: usize,
     lines: [DelayLine; 2],
-    /// Share of the new plan, frame by frame: rises as a raised cosine.
+    /// Share of the new plan at each frame of a fade: a raised cosine.
     ramp: Box<[f32]>,
     now: ChannelDelays,
     next: ChannelDelays,
     phase: Phase,
-    /// Frames that the lines hold, those of silence before a start included; none while nothing is done.
+    /// Frames that the lines hold, silence before a start included; 0 while output equals input.
     filled: usize,
     /// Frames that the lines can hold.
     longest: usize,
-    /// The newest plan that was taken.
+    /// Turn of the latest plan taken.
     seen: u32,
 }
 
 impl Alteration {
-    /// Allocates all that is ever needed; begins with the posted plan in force, and silence before it.
+    /// Allocates all memory, and starts with the posted plan and silence before it.
     pub(crate) fn new(format: &StreamFormat, mailbox: &Mailbox) -> Self {
         let mut seen = 0;
         let plan = mailbox.first(&mut seen).unwrap_or(ChannelDelays::WIRE);
@@ -68,7 +68,7 @@ impl Alteration {
         }
     }
 
-    /// How long sound goes on coming out after it has ended: as long as the line reaches back.
+    /// Tail in frames: as far as the plans reach back.
     ///
     /// # Realtime Safety
     /// Compares numbers.
@@ -77,10 +77,10 @@ impl Alteration {
         u32::try_from(longest).unwrap_or(u32::MAX)
     }
 
-    /// A new stretch begins: what came before is silence, and a change under way is done.
+    /// Begins a new stretch: silence before it, and any change under way is completed at once.
     ///
     /// # Realtime Safety
-    /// Fills memory that is there, and only while something is altered.
+    /// Writes allocated memory, and only while audio is altered.
     pub(crate) fn restart(&mut self) {
         if self.phase == Phase::Steady && self.now.is_wire() {
             return;
@@ -93,11 +93,11 @@ impl Alteration {
         self.filled = if self.now.is_wire() { 0 } else { self.longest };
     }
 
-    /// Alters a block in place: one slice a channel. Frames that not every slice has pass as they are.
+    /// Alters a block in place, one slice a channel. Frames that not every slice has pass unchanged.
     ///
     /// # Realtime Safety
-    /// While nothing is altered one atomic load, and the samples are not touched. Else per frame and channel two
-    /// stores and at most 2·64 products. No allocation, lock, wait or system call.
+    /// While nothing is altered: one atomic load, and the samples are not touched. Else two stores and at most 2·64
+    /// products a frame and channel. No allocation, lock, wait or system call.
     pub(crate) fn run(&mut self, mailbox: &Mailbox, channels: &mut [&mut [f32]]) {
         let used = channels.len().min(self.channels);
         let channels = &mut channels[..used];
@@ -115,7 +115,7 @@ impl Alteration {
             for c in 0..self.channels {
                 match channels.get_mut(c) {
                     Some(samples) => self.pass(c, &mut samples[done..end]),
-                    // A channel that the host left out is silent.
+                    // A missing channel is silent.
                     None => (done..end).for_each(|_| self.lines[c].put(0.0)),
                 }
             }
@@ -124,7 +124,7 @@ impl Alteration {
         }
     }
 
-    /// Takes a new plan, unless a fade is under way: that ends first.
+    /// Takes a new plan, unless a fade is under way.
     fn take(&mut self, mailbox: &Mailbox) {
         if matches!(self.phase, Phase::Fading(_)) {
             return;
@@ -140,12 +140,12 @@ impl Alteration {
         }
     }
 
-    /// One channel's part of a piece in which the phase stays.
+    /// Alters one channel over a run of frames in one phase.
     fn pass(&mut self, channel: usize, samples: &mut [f32]) {
         let line = &mut self.lines[channel];
         let (now, next) = (&self.now.ways[channel], &self.next.ways[channel]);
         match self.phase {
-            // A channel that does not change is not faded into itself: that would round.
+            // A channel that does not change is not faded: that would round its samples.
             Phase::Fading(at) if now != next => {
                 for (sample, share) in samples.iter_mut().zip(&self.ramp[at..]) {
                     line.put(*sample);

@@ -1,4 +1,4 @@
-//! A delay by a fraction of a sample: the ideal one, a shifted sinc, under a Kaiser window.
+//! A delay by a fraction of a sample: a shifted sinc, the ideal delay, under a Kaiser window.
 //!
 //! Method: T. I. Laakso et al., "Splitting the unit delay", IEEE Signal Processing Magazine 13(1), 1996, section on
 //! windowed sincs. Window: J. F. Kaiser and R. W. Schafer, "On the use of the I0-sinh window for spectrum analysis",
@@ -8,28 +8,27 @@ use std::f64::consts::PI;
 
 /// Samples that a kernel reaches to either side: half its length.
 ///
-/// Longer is flat further up and rounds more of the short delays; 32 is flat to nine tenths of half the rate, 21.6 kHz
-/// at 48 kHz.
+/// A longer kernel is flat to a higher frequency, but more short delays are rounded. 32 is flat to 0.9 of half the
+/// sample rate, 21.6 kHz at 48 kHz.
 pub(crate) const REACH: usize = 32;
 
-/// Weights of a kernel.
+/// Number of weights of a kernel.
 pub(crate) const TAPS: usize = 2 * REACH;
 
 /// Shape of the window: side lobes 80 dB down (Kaiser's formula, 0.1102·(A − 8.7)).
 const BETA: f64 = 7.857;
 
-/// Weights for [`TAPS`] samples in a row, the earliest first.
+/// Weights of [`TAPS`] consecutive samples, earliest first.
 pub(crate) type Kernel = [f32; TAPS];
 
-/// The kernel that delays by [`REACH`] − 1 + `fraction` samples, counted from the last sample it is laid on;
-/// `fraction` lies in 0…1.
+/// The kernel of a delay by [`REACH`] − 1 + `fraction` samples, counted from its last sample; `fraction` is 0…1.
 ///
 /// # Accuracy
-/// Gain within 0.1 dB and phase delay within 0.01 sample of the ideal up to 0.8 of half the rate: the tests hold it to
-/// a tenth of that. The weights add up to 1.
+/// Gain within 0.1 dB and phase delay within 0.01 sample of the ideal, up to 0.8 of half the sample rate; the tests
+/// allow a tenth of that. The weights sum to 1.
 pub(crate) fn kernel(fraction: f64) -> Kernel {
     let raw: [f64; TAPS] = std::array::from_fn(|k| {
-        // How long ago the k-th sample is, against how long ago the delayed one is.
+        // Age of sample k minus the delay.
         let off = (TAPS - 1 - k) as f64 - ((REACH - 1) as f64 + fraction);
         sinc(off) * window(off / REACH as f64)
     });
@@ -42,7 +41,7 @@ fn sinc(x: f64) -> f64 {
     if x == 0.0 { 1.0 } else { (PI * x).sin() / (PI * x) }
 }
 
-/// Kaiser's window at −1…1; nothing outside.
+/// The Kaiser window on −1…1; 0 outside.
 fn window(x: f64) -> f64 {
     let under = 1.0 - x * x;
     if under < 0.0 { 0.0 } else { bessel_i0(BETA * under.sqrt()) / bessel_i0(BETA) }
@@ -63,7 +62,7 @@ fn bessel_i0(x: f64) -> f64 {
 mod tests {
     use super::*;
 
-    /// Response of a kernel at `w` radians a sample: real and imaginary part.
+    /// Response of a kernel at `w` radians a sample, real and imaginary part.
     fn response(kernel: &Kernel, w: f64) -> (f64, f64) {
         let mut sum = (0.0, 0.0);
         for (k, weight) in kernel.iter().enumerate() {
@@ -84,7 +83,7 @@ mod tests {
             for step in 1..=160 {
                 let w = PI * f64::from(step) / 200.0;
                 let (re, im) = response(&kernel, w);
-                // What is left when the ideal e^(−jωd) is taken out: gain and a small angle.
+                // The response divided by the ideal e^(−jωd): gain and a small angle.
                 let (c, s) = ((w * ideal).cos(), (w * ideal).sin());
                 let (left_re, left_im) = (re * c - im * s, im * c + re * s);
                 worst_db = worst_db.max((20.0 * left_re.hypot(left_im).log10()).abs());

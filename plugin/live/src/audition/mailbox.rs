@@ -1,18 +1,18 @@
-//! How a plan gets to the audio thread: by value, and neither side ever waits for the other there.
+//! The mailbox that passes a plan to the audio thread by value; the audio thread never waits.
 
 use super::channel_delay::{ChannelDelay, ChannelDelays};
 use super::kernel::TAPS;
 use std::sync::atomic::{AtomicU32, Ordering, fence};
 
-/// Words of one way: a head, and the weights.
+/// Words of one channel: a head, and the weights.
 const WORDS: usize = 1 + TAPS;
 const FLIP: u32 = 1 << 31;
 const KERNEL: u32 = 1 << 30;
 
-/// The newest plan, under a sequence lock: a reader that comes while it is written leaves it for its next block.
+/// The latest plan under a sequence lock. A reader that finds it being written tries again with its next block.
 #[derive(Debug)]
 pub(crate) struct Mailbox {
-    /// Odd while a plan is written; 0 before the first.
+    /// Odd while a plan is being written; 0 before the first.
     turn: AtomicU32,
     words: [AtomicU32; 2 * WORDS],
 }
@@ -22,11 +22,11 @@ impl Mailbox {
         Self { turn: AtomicU32::new(0), words: std::array::from_fn(|_| AtomicU32::new(0)) }
     }
 
-    /// Puts a plan in place of the one before. One writer at a time, which the lock of the layer's orders sees to.
+    /// Replaces the plan. One writer at a time: the lock of the layer's inbox ensures that.
     pub(crate) fn put(&self, plan: &ChannelDelays) {
         let turn = self.turn.load(Ordering::Relaxed);
         self.turn.store(turn.wrapping_add(1), Ordering::Relaxed);
-        // Whoever sees a word from below then sees the odd turn as well.
+        // A reader that sees a word written below then sees the odd turn as well.
         fence(Ordering::Release);
         for (words, way) in self.words.chunks_exact(WORDS).zip(&plan.ways) {
             let flip = if way.flip { FLIP } else { 0 };
@@ -39,8 +39,8 @@ impl Mailbox {
         self.turn.store(turn.wrapping_add(2), Ordering::Release);
     }
 
-    /// The newest plan for a tap that begins; none where none was ever put. Waits while one is being written: not for
-    /// the audio thread.
+    /// The latest plan, for a new tap; `None` before the first. Waits while one is being written: not for the audio
+    /// thread.
     pub(crate) fn first(&self, seen: &mut u32) -> Option<ChannelDelays> {
         loop {
             let plan = self.take(seen);
@@ -51,10 +51,10 @@ impl Mailbox {
         }
     }
 
-    /// The newest plan, unless it was taken under `seen` already or is being written.
+    /// The latest plan; `None` if `seen` shows that it was taken already, or it is being written.
     ///
     /// # Realtime Safety
-    /// Loads; never tries twice.
+    /// Atomic loads; never retries.
     pub(crate) fn take(&self, seen: &mut u32) -> Option<ChannelDelays> {
         let turn = self.turn.load(Ordering::Acquire);
         if turn == *seen || turn % 2 == 1 {
@@ -114,7 +114,7 @@ mod tests {
     fn no_plan_is_ever_half_of_two() {
         let mailbox = Mailbox::new();
         let plans = [plan(100.25, true), plan(300.75, false), plan(9.0, true)];
-        // Looks that met a plan being written leave it; the others must get all of one.
+        // A call while a plan is being written takes none; any other must get a whole plan.
         let (taken, left) = std::thread::scope(|scope| {
             let reader = scope.spawn(|| {
                 let (mut seen, mut taken, mut left) = (0, 0, 0_u64);
@@ -133,7 +133,7 @@ mod tests {
             while !reader.is_finished() {
                 mailbox.put(&plans[round % plans.len()]);
                 round += 1;
-                // Room for a look between two.
+                // Time for a read between two writes.
                 (0..round % 300).for_each(|_| std::hint::spin_loop());
             }
             reader.join().unwrap()

@@ -10,7 +10,7 @@ fn format(rate_hz: u32) -> StreamFormat {
     StreamFormat { rate: SampleRate::new(rate_hz).unwrap(), channels: 2, side_channels: 0, offline: false }
 }
 
-/// Delays in samples at 48 kHz, and what is turned upside down.
+/// A plan of delays in samples at 48 kHz, and of inverted polarities.
 fn plan(delays: [f64; 2], flip: [bool; 2]) -> ChannelDelays {
     let trial = Trial { delay_secs: delays.map(|samples| samples / 48_000.0), flip, in_renders: false };
     ChannelDelays::of(Some(trial), &format(48_000))
@@ -22,7 +22,7 @@ fn wire() -> (Alteration, Mailbox) {
     (Alteration::new(&format(48_000), &mailbox), mailbox)
 }
 
-/// Numbers that differ from each other, so that a delay shows to the sample.
+/// Samples that all differ, so that a delay shows to the sample.
 fn count(from: usize, frames: usize) -> [Vec<f32>; 2] {
     [1.0, -0.5].map(|step: f32| (from..from + frames).map(|k| step * (k + 1) as f32).collect())
 }
@@ -66,7 +66,7 @@ fn what_an_earlier_trial_left_in_the_line_is_never_heard() {
     mailbox.put(&plan([4_000.0, 4_000.0], [false; 2]));
     run(&mut alteration, &mailbox, &count(0, 8_000), 512);
     mailbox.put(&ChannelDelays::WIRE);
-    // Time enough to fade, and not to overwrite the line.
+    // Long enough to fade, too short to overwrite the line.
     run(&mut alteration, &mailbox, &count(8_000, 1_100), 512);
     mailbox.put(&plan([4_500.0, 4_500.0], [true; 2]));
     let out = run(&mut alteration, &mailbox, &silence, 512);
@@ -132,7 +132,7 @@ fn a_restart_begins_in_the_newest_plan_with_silence_before() {
     let out = run(&mut alteration, &mailbox, &input, 100);
     assert!(out[0][..300].iter().all(|sample| *sample == 0.0));
     assert_eq!(out[0][300..], input[0][..400]);
-    // With nothing altered it is nothing at all.
+    // While nothing is altered a restart changes nothing.
     let (mut alteration, mailbox) = wire();
     alteration.restart();
     assert_eq!(run(&mut alteration, &mailbox, &input, 100), input);
