@@ -1,20 +1,20 @@
 //! The board: how layers of any process and any plug-in format find and hear each other.
 //!
-//! Each layer owns one memory-mapped file in a folder of the user ([`folder`]), which holds who it is, its newest
-//! [`Digest`]s and its newest audio ([`layout`]). It holds a lock on the file as long as it lives, so whoever can take
-//! that lock knows that the owner is dead, and removes the file. The worker of each process writes its layers' files
-//! ([`Publisher`]) and reads all of them, its own too, so that all layers have the same latency ([`BoardReader`]). The audio
-//! thread has no hand in it.
+//! Each layer owns one memory-mapped file in a folder of the user ([`folder`]). The file holds the layer's identity,
+//! its latest [`Digest`](plumbline_measure::Digest)s and its latest audio ([`layout`]). The layer locks the file for
+//! life: a process that can take the lock knows that the owner is dead, and removes the file. The worker of each
+//! process writes its layers' files ([`Publisher`]) and reads all files, its own included, so that all layers have the
+//! same latency ([`BoardReader`]). The audio thread takes no part.
 //!
 //! # Limits
-//! - Whoever runs as the same user can write anything into the files. Readers check every number and every bound, so
-//!   they come to no harm; a forger who also makes the checksums fit can lie.
-//! - Audio has no checksum: what is no number is silence, other damage is heard.
-//! - A file that is cut short by somebody in the microseconds between the check of its length and its use ends the
-//!   process on Unix, as any memory-mapped file does.
-//! - The clocks of two processes are set beside each other once, when each starts: a computer whose time of day is
-//!   set in between shifts tenths of the clock grid by as much. Song time is not concerned.
-//! - Paths and locks on Windows are tested under Wine 8; those on macOS are written with the same care, and untested.
+//! - Any program of the same user can write to the files. Readers check every number and every bound, so they come to
+//!   no harm; a forger who also matches the checksums can give false readings.
+//! - Audio has no checksum: NaN and ∞ become silence, other damage is compared as it is.
+//! - On Unix, truncating a file in the microseconds between the check of its length and its use ends the process, as
+//!   with any memory-mapped file.
+//! - The clocks of two processes are aligned once, when each starts: setting the computer's time of day in between
+//!   shifts tenths of the clock grid by as much. Song time is not affected.
+//! - Paths and locks on Windows are tested under Wine 8; those on macOS are untested.
 
 mod digests;
 mod file;

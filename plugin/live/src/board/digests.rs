@@ -1,4 +1,4 @@
-//! Digests as words of a board file, and what makes one believable.
+//! Digests as words of a board file, and the checks of what is read.
 
 use super::head::{grid_of, grid_word};
 use super::layout::DIGEST_WORDS;
@@ -7,12 +7,12 @@ use plumbline_measure::cross::Stored;
 use plumbline_measure::rate::{HIGHEST_RATE_HZ, LOWEST_RATE_HZ, TENTHS_PER_SECOND};
 use plumbline_measure::{Digest, Grid, LARGEST_SAMPLE};
 
-/// Index beyond which a tenth is taken for nonsense: 2^48 tenths are 890 000 years, and leave room to count on from.
+/// Limit of a plausible tenth index: 2^48 tenths are 890 000 years, and leave room for sums.
 const FARTHEST: i64 = 1 << 48;
-/// Largest mean square of a reading: two channels at the largest sample, and 30 dB for filters and rounding.
+/// Largest plausible mean square: two channels at the largest sample, and 30 dB for filters and rounding.
 const LARGEST_POWER: f64 = 2e3 * (LARGEST_SAMPLE as f64) * (LARGEST_SAMPLE as f64);
 
-/// Writes a digest. `zero` is this process's zero of the clock, in tenths of UNIX time.
+/// A digest as words. `zero` is this process's zero of the clock, in tenths of UNIX time.
 pub(super) fn to_words(digest: &Digest, zero: i64) -> [u64; DIGEST_WORDS] {
     let mut words = [0; DIGEST_WORDS];
     words[0] = shifted(digest.grid, digest.index, zero).cast_unsigned();
@@ -26,7 +26,7 @@ pub(super) fn to_words(digest: &Digest, zero: i64) -> [u64; DIGEST_WORDS] {
     words
 }
 
-/// Reads a digest; none when it cannot be one. A power that is no number, or none that can be, is 0.
+/// Reads a digest; `None` if it is implausible. A power that is NaN, infinite or out of range becomes 0.
 pub(super) fn from_words(words: &[u64; DIGEST_WORDS], zero: i64) -> Option<Digest> {
     let low = |word: u64| u32::try_from(word & u64::from(u32::MAX)).unwrap_or(0);
     let grid = grid_of(words[2] >> 40)?;
@@ -51,7 +51,7 @@ pub(super) fn from_words(words: &[u64; DIGEST_WORDS], zero: i64) -> Option<Diges
     plausible.then_some(digest)
 }
 
-/// An index on the clock grid, moved between a process's zero and that of the board; one on the song's as it is.
+/// An index moved between a process's zero of the clock and that of the board; unchanged on the song grid.
 pub(super) fn shifted(grid: Grid, at: i64, by: i64) -> i64 {
     match grid {
         Grid::Song => at,
@@ -63,7 +63,7 @@ fn power(value: f64) -> f64 {
     if (0.0..=LARGEST_POWER).contains(&value) { value } else { 0.0 }
 }
 
-/// Both channels and what they have in common, which cannot be more than their mean.
+/// The stored power of a third; zero if it is out of range, or the common part exceeds the mean of both channels.
 fn third(ll: f32, rr: f32, re: f32) -> Stored {
     let fits = |x: f32| (0.0..=LARGEST_POWER).contains(&f64::from(x));
     // A part in a thousand for rounding in single precision.
@@ -77,7 +77,7 @@ fn third(ll: f32, rr: f32, re: f32) -> Stored {
 
 #[cfg(test)]
 pub(super) fn sample(n: u64) -> Digest {
-    // Every field is a function of n, so that a mix of two shows.
+    // Every field is a function of n, so that a digest mixed from two shows.
     let x = (n % 1_000) as f32;
     Digest {
         grid: if n.is_multiple_of(2) { Grid::Song } else { Grid::Clock },
@@ -102,7 +102,7 @@ mod tests {
         for n in 0..200 {
             let digest = sample(n);
             assert_eq!(from_words(&to_words(&digest, 9), 9), Some(digest));
-            // Written by a process whose zero is 70 tenths later than the reader's.
+            // Written by a process whose zero is 70 tenths after the reader's.
             let seen = from_words(&to_words(&digest, 170), 100).unwrap();
             assert_eq!(seen.index, digest.index + if digest.grid == Grid::Clock { 70 } else { 0 });
             cases += 1;

@@ -1,4 +1,4 @@
-//! Files of the board: made, locked for life, opened with care, and swept away when their maker is dead.
+//! Files of the board: making, locking, opening, and removing those of dead owners.
 
 use super::folder::{Folder, is_ours};
 use std::fs::{self, File, OpenOptions};
@@ -6,28 +6,28 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
-/// Ending of every file of the board; whatever else lies in the folder is left alone.
+/// Ending of every board file; other files in the folder are left alone.
 pub(super) const ENDING: &str = ".layer";
-/// A file without magic that is younger than this may be about to be locked by its maker.
+/// A file without magic that is younger than this may still be in the making.
 const YOUNG: Duration = Duration::from_secs(10);
-/// How often the maker tries to lock its new file, a millisecond apart: a sweep may hold it for a moment.
+/// How many times the maker tries to lock its new file, a millisecond apart: a sweep may hold the lock for a moment.
 const LOCK_TRIES: u32 = 50;
 
-/// A file's place on the board. To be declared after the mapping of the file, so that it is dropped after it: Windows
-/// removes no file that anybody still has mapped
+/// A file's place on the board. Declare it after the mapping of the file, so that it is dropped after it: Windows does
+/// not remove a file that is still mapped
 /// ([`FILE_DISPOSITION_INFORMATION_EX`](https://learn.microsoft.com/windows-hardware/drivers/ddi/ntddk/ns-ntddk-_file_disposition_information_ex),
 /// there `STATUS_CANNOT_DELETE`).
 #[derive(Debug)]
 pub(super) struct Place {
     pub(super) path: PathBuf,
-    /// Whether the file goes with this value.
+    /// Whether dropping this removes the file.
     pub(super) goes: bool,
 }
 
 impl Drop for Place {
     fn drop(&mut self) {
         if self.goes {
-            // Somebody else may have been quicker, or have it mapped: then it goes with the last one that looks at it.
+            // It may be gone already, or mapped by another process: then the last one to unmap it removes it.
             let _ = fs::remove_file(&self.path);
         }
     }
@@ -35,9 +35,9 @@ impl Drop for Place {
 
 /// Makes a file of `bytes` zeros that only this user may read, and locks it for as long as it is open.
 ///
-/// Others may open it and remove it meanwhile: on Windows that is what the standard library's files are shared for.
+/// Other processes may open and remove it meanwhile: on Windows the standard library opens files with those shares.
 ///
-/// The zeros are really written: a file with holes on a full disk would end the process at the first store into it.
+/// The zeros are really written: with a sparse file on a full disk, a store into the mapping would end the process.
 pub(super) fn make(folder: &Folder, name: &str, bytes: u64) -> io::Result<File> {
     let path = folder.path().join(name);
     let mut options = OpenOptions::new();
@@ -48,7 +48,7 @@ pub(super) fn make(folder: &Folder, name: &str, bytes: u64) -> io::Result<File> 
     match lock(&file).and_then(|()| fill(&file, bytes)) {
         Ok(()) => Ok(file),
         Err(error) => {
-            // There is nothing in it that anybody could miss.
+            // The file holds nothing yet.
             let _ = fs::remove_file(&path);
             Err(error)
         }
@@ -77,7 +77,7 @@ fn fill(mut file: &File, bytes: u64) -> io::Result<()> {
     Ok(())
 }
 
-/// Opens a file for reading, if it is a plain file of this user; follows no link and waits for nothing.
+/// Opens a file for reading if it is a regular file of this user; follows no links and never blocks.
 pub(super) fn open(path: &Path) -> io::Result<File> {
     let mut options = OpenOptions::new();
     options.read(true);
@@ -90,7 +90,7 @@ pub(super) fn open(path: &Path) -> io::Result<File> {
     }
     #[cfg(windows)]
     {
-        /// `FILE_FLAG_OPEN_REPARSE_POINT` of `CreateFileW`: a link is opened itself, and is no plain file then.
+        /// `FILE_FLAG_OPEN_REPARSE_POINT` of `CreateFileW`: opens a link itself, which is then not a regular file.
         const NO_LINKS: u32 = 0x0020_0000;
         std::os::windows::fs::OpenOptionsExt::custom_flags(&mut options, NO_LINKS);
     }
@@ -103,20 +103,20 @@ pub(super) fn open(path: &Path) -> io::Result<File> {
     }
 }
 
-/// Whether its owner lives. One that is dead is swept away; `ready` tells whether the file has its magic. Where the file
-/// is mapped here, Windows lets it be swept only after that: [`Place`].
+/// Whether the owner of a file lives; removes the file of a dead one. `ready` tells whether the file has its magic.
+/// Windows does not remove a file while it is mapped here: [`Place`] removes it later.
 pub(super) fn lives(path: &Path, file: &File, ready: bool) -> bool {
     if !ready && !is_old(file) {
         return true;
     }
     match file.try_lock() {
         Ok(()) => {
-            // Two sweeps may meet here; the second finds it gone.
+            // Two sweeps may meet here; the second finds the file gone.
             let _ = fs::remove_file(path);
             let _ = file.unlock();
             false
         }
-        // A file system without locks cannot tell: then a layer that ends in order is seen, and a dead one stays.
+        // A file system without locks cannot tell: then only layers that leave properly go, and dead ones stay.
         Err(_) => true,
     }
 }

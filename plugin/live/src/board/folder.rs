@@ -1,10 +1,10 @@
-//! Where the board lies: a folder of this user alone.
+//! The folder of the board, private to this user.
 
 use std::path::{Path, PathBuf};
 use std::{env, fs, io};
 
-/// Names another folder for the board than the one this computer would give. `{pid}` in it publishers for the number of
-/// the process, so that runs of tests do not meet.
+/// Environment variable that names another folder. `{pid}` in it becomes the process number, which keeps test runs
+/// apart.
 const OVERRIDE: &str = "PLUMBLINE_BOARD_DIR";
 const PROCESS: &str = "{pid}";
 
@@ -12,15 +12,15 @@ const PROCESS: &str = "{pid}";
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Folder {
     path: PathBuf,
-    /// Whether it is this process's alone, and goes with it.
+    /// Whether it belongs to this process alone, and is removed with it.
     passing: bool,
 }
 
 impl Folder {
-    /// The folder that this computer gives, made ready.
+    /// Finds the folder of this computer and makes it ready.
     ///
     /// # Errors
-    /// Words that say what was expected and what came.
+    /// A text that says what failed, and where.
     pub(crate) fn find() -> Result<Self, String> {
         let Some(named) = env::var_os(OVERRIDE).filter(|v| !v.is_empty()) else { return Self::at(usual()) };
         let process = std::process::id().to_string();
@@ -29,7 +29,7 @@ impl Folder {
         Ok(Self { passing, ..Self::at(path)? })
     }
 
-    /// Makes a folder ready: private to this user.
+    /// Makes a folder ready for use, private to this user.
     ///
     /// # Errors
     /// As [`Self::find`].
@@ -43,7 +43,7 @@ impl Folder {
         &self.path
     }
 
-    /// Makes the folder if it is gone, and checks it.
+    /// Creates the folder if it is missing, and checks it.
     pub(super) fn secure(&self) -> Result<(), String> {
         let shown = self.path.display();
         if !self.path.is_absolute() {
@@ -60,10 +60,10 @@ impl Folder {
         restrict(&self.path, &found)
     }
 
-    /// Removes a folder that was this process's alone, if nothing is in it. Any other stays for those to come.
+    /// Removes the folder if it belonged to this process alone and is empty. Any other folder stays.
     pub(crate) fn leave(&self) {
         if self.passing {
-            // Not empty, or gone already: both are as they should be.
+            // It may be in use or gone already; either is fine.
             let _ = fs::remove_dir(&self.path);
         }
     }
@@ -85,7 +85,7 @@ fn usual() -> PathBuf {
     env::temp_dir().join("plumbline")
 }
 
-/// The folder without an override: application data of this user on this computer, which no profile carries along.
+/// The folder without an override: local application data of this user, which does not roam with the profile.
 #[cfg(windows)]
 fn usual() -> PathBuf {
     let local = env::var_os("LOCALAPPDATA").map_or_else(env::temp_dir, PathBuf::from);
@@ -100,7 +100,7 @@ fn create(path: &Path) -> io::Result<()> {
     builder.create(path)
 }
 
-/// Refuses a folder of somebody else, and takes others' rights away.
+/// Refuses a folder of another user, and removes the rights of others.
 #[cfg(unix)]
 fn restrict(path: &Path, found: &fs::Metadata) -> Result<(), String> {
     use std::os::unix::fs::{MetadataExt, PermissionsExt};
@@ -118,19 +118,19 @@ fn restrict(path: &Path, found: &fs::Metadata) -> Result<(), String> {
         .map_err(|error| format!("the folder {} could not be made private ({error})", path.display()))
 }
 
-/// The user's own application folder is private by inheritance.
+/// Does nothing: the user's application folder is private by inheritance.
 #[cfg(not(unix))]
 fn restrict(_: &Path, _: &fs::Metadata) -> Result<(), String> {
     Ok(())
 }
 
-/// Whether something belongs to the user of this process.
+/// Whether a file or folder belongs to the user of this process.
 #[cfg(unix)]
 pub(super) fn is_ours(found: &fs::Metadata) -> bool {
     std::os::unix::fs::MetadataExt::uid(found) == rustix::process::geteuid().as_raw()
 }
 
-/// The folder is the user's own.
+/// Always true: the folder is the user's own.
 #[cfg(not(unix))]
 pub(super) fn is_ours(_: &fs::Metadata) -> bool {
     true

@@ -1,24 +1,24 @@
-//! Who a layer is and what it does at the moment, as words of a board file.
+//! Identity and present state of a layer, as words of a board file.
 
 use super::layout::{HEAD_WORDS, LIVE_WORDS, NAME_WORDS};
 use plumbline_measure::{Grid, SampleRate};
 use plumbline_programme::{Identity, LayerId, Role, SESSIONS};
 
-/// Longest name in bytes.
+/// Length of the longest name in bytes.
 pub(crate) const NAME_BYTES: usize = NAME_WORDS * 8;
 
-/// Who a layer is.
+/// Identity and format of a layer.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Head {
     pub(crate) id: LayerId,
-    /// When it was made, in nanoseconds of UNIX time: who came first is counted first.
+    /// When it was made, in nanoseconds of UNIX time. Layers are ordered by it.
     pub(crate) joined: u64,
-    /// Which of the layer's files this is; a new format makes a new one.
+    /// Number of this file among those of the layer; a new format makes a new file.
     pub(crate) generation: u32,
     pub(crate) rate: SampleRate,
     pub(crate) channels: u8,
     pub(crate) letter: char,
-    /// Its number in its session, by who joined first; 0 before it has taken one.
+    /// Its number in its session, in order of joining; 0 before it has one.
     pub(crate) number: u8,
     pub(crate) identity: Identity,
 }
@@ -45,7 +45,7 @@ impl Head {
         words
     }
 
-    /// Reads a head; none when anything in it is out of its range.
+    /// Reads a head; `None` if any field is out of range.
     pub(super) fn from_words(words: &[u64; HEAD_WORDS]) -> Option<Self> {
         let low = |word: u64| u32::try_from(word & u64::from(u32::MAX)).unwrap_or(0);
         let byte = |word: u64, at: u32| u8::try_from(word >> (8 * at) & 0xFF).unwrap_or(0);
@@ -75,7 +75,7 @@ impl Head {
     }
 }
 
-/// A name that can be shown on one line and travels whole: at most 64 bytes, no control characters.
+/// The name cut to 64 bytes, with spaces for control characters: fits one line and the board.
 pub(crate) fn clean_name(name: &str) -> String {
     let mut clean = String::new();
     for c in name.trim().chars() {
@@ -88,18 +88,18 @@ pub(crate) fn clean_name(name: &str) -> String {
     clean
 }
 
-/// What a layer does at the moment.
+/// Present state of a layer.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) struct Live {
     /// Counts up while its worker lives.
     pub(crate) beat: u64,
-    /// Whether audio reaches it.
+    /// Whether audio runs.
     pub(crate) running: bool,
-    /// Whether a repair is being tried out on it, and how often that changed.
+    /// Whether a trial is in force, and how often the trial has changed.
     pub(crate) altered: bool,
     pub(crate) alterations: u32,
     pub(crate) grid: Grid,
-    /// Position of its newest sample, on the board's clock where the grid is the clock.
+    /// Position of its latest sample; in a file, clock positions count from the board's zero.
     pub(crate) position: i64,
 }
 

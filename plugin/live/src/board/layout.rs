@@ -1,6 +1,6 @@
-//! What a board file holds: atomics only, so that any bytes in it are a value, and any process may write meanwhile.
+//! Layout of a board file: atomics only, so that any bytes are valid values and another process may write meanwhile.
 //!
-//! The sheet is followed by the audio ring: channels × capacity samples, one channel after the other.
+//! The audio ring follows the sheet: channels × capacity samples, one channel after the other.
 
 use super::seqlock::Record;
 use atomic_float::AtomicF32;
@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicU32, AtomicU64};
 
 /// First word of a file that is ready to be read.
 pub(super) const MAGIC: u64 = u64::from_le_bytes(*b"plumbob\n");
-/// Layout and meaning of everything behind the magic. Counts up with every change of either.
+/// Version of the layout and meaning of everything after the magic. Counts up with every change of either.
 pub(super) const VERSION: u32 = 3;
 
 /// Digests kept: 6.4 s.
@@ -24,9 +24,9 @@ pub(super) const AUDIO_SECS: u32 = 4;
 pub(super) const NAME_WORDS: usize = 8;
 /// Words of a head.
 pub(super) const HEAD_WORDS: usize = 5 + NAME_WORDS;
-/// Words of what a layer does at the moment.
+/// Words of a layer's present state.
 pub(super) const LIVE_WORDS: usize = 3;
-/// Words of a digest: four, and three singles a third, two a word.
+/// Words of a digest: four, and three `f32` a third, two to a word.
 pub(super) const DIGEST_WORDS: usize = 4 + (THIRDS * 3).div_ceil(2);
 /// Words of a stretch of audio.
 pub(super) const STRETCH_WORDS: usize = 3;
@@ -35,34 +35,34 @@ pub(super) const STRETCH_WORDS: usize = 3;
 #[repr(C)]
 #[derive(Debug)]
 pub(super) struct Sheet {
-    /// [`MAGIC`] while the layer lives; written last, and struck out first.
+    /// [`MAGIC`] while the layer lives; written last and cleared first.
     pub(super) magic: AtomicU64,
     /// [`VERSION`].
     pub(super) version: AtomicU32,
-    /// Keeps what follows on whole words; 0.
+    /// Padding to a whole word; 0.
     pub(super) spare: AtomicU32,
-    /// Who it is.
+    /// Identity and format.
     pub(super) head: Record<HEAD_WORDS>,
-    /// What it does at the moment.
+    /// Present state.
     pub(super) live: Record<LIVE_WORDS>,
     /// Digests written so far.
     pub(super) digest_count: AtomicU64,
-    /// Digest n lies in place n mod 64.
+    /// Digest n is at index n mod 64.
     pub(super) digests: [Record<DIGEST_WORDS>; DIGESTS],
     /// Stretches begun so far.
     pub(super) stretch_count: AtomicU64,
-    /// Stretch n lies in place n mod 64.
+    /// Stretch n is at index n mod 64.
     pub(super) stretches: [Record<STRETCH_WORDS>; STRETCHES],
-    /// Frames that are written, or being written: what they replace must not be read any more.
+    /// Frames written or being written: the frames they replace must not be read any more.
     pub(super) frames_claimed: AtomicU64,
-    /// Frames written so far; frame n lies in place n mod capacity.
+    /// Frames written so far; frame n is at index n mod capacity.
     pub(super) frame_count: AtomicU64,
 }
 
 /// Bytes of the fixed part.
 pub(super) const SHEET_BYTES: usize = size_of::<Sheet>();
 
-/// Frames of the audio ring at a rate.
+/// Frames of the audio ring at a sample rate.
 pub(super) fn capacity(rate: SampleRate) -> usize {
     (rate.hz() * AUDIO_SECS) as usize
 }

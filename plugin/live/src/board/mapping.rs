@@ -1,4 +1,4 @@
-//! A board file in memory. Apart from [`priority`](crate::priority), the only place of the crate that holds unsafe code.
+//! A board file in memory: with [`priority`](crate::priority), the only unsafe code of the crate.
 
 use super::layout::{SHEET_BYTES, Sheet};
 use atomic_float::AtomicF32;
@@ -13,11 +13,10 @@ compile_error!(
 
 /// A mapped board file.
 ///
-/// # Lengths
-/// Touching a page that lies beyond the end of its file ends the process on Unix (SIGBUS). So the length is taken
-/// from the open handle before mapping, and [`is_whole`](Self::is_whole) must be asked before each burst of access.
-/// What is left is the time between that question and the access, some microseconds a round, in which somebody of the
-/// same user would have to cut the file.
+/// # Length
+/// On Unix, touching a page beyond the end of the file ends the process (SIGBUS). So the length is taken from the open
+/// handle before mapping, and [`is_whole`](Self::is_whole) must be called before each burst of access. The risk that
+/// remains is a truncation by the same user between that check and the access, some microseconds a round.
 #[derive(Debug)]
 pub(super) struct Mapping {
     raw: MmapRaw,
@@ -26,10 +25,10 @@ pub(super) struct Mapping {
 }
 
 impl Mapping {
-    /// Maps a file as long as it is now.
+    /// Maps a file at its present length.
     ///
     /// # Errors
-    /// A file shorter than a sheet, or longer than memory; what the system says.
+    /// A file shorter than a sheet or longer than memory; an error of the system.
     pub(super) fn new(file: File, writable: bool) -> io::Result<Self> {
         let bytes = usize::try_from(file.metadata()?.len()).unwrap_or(usize::MAX);
         if bytes < SHEET_BYTES || bytes > isize::MAX as usize {
@@ -41,7 +40,7 @@ impl Mapping {
         Ok(Self { raw, file, bytes })
     }
 
-    /// The handle that the mapping was made from.
+    /// The handle of the mapped file.
     pub(super) fn file(&self) -> &File {
         &self.file
     }
@@ -51,9 +50,9 @@ impl Mapping {
         self.bytes as u64
     }
 
-    /// Whether the file is still as long as it was.
+    /// Whether the file still has its length.
     pub(super) fn is_whole(&self) -> bool {
-        // The shortest question that a system has: nobody minds where the handle then publishers.
+        // The cheapest system call for it; the position of the handle is not used.
         (&self.file).seek(SeekFrom::End(0)).is_ok_and(|len| len == self.bytes())
     }
 
@@ -61,20 +60,20 @@ impl Mapping {
     pub(super) fn sheet(&self) -> &Sheet {
         #[expect(unsafe_code, reason = "viewing mapped memory as atomics has no safe form")]
         // SAFETY: the mapping starts on a page and so is aligned; it holds at least SHEET_BYTES (checked when it was
-        // made) and lives as long as the reference. Sheet is made of atomics only, so every bit pattern is a value
-        // and other processes may write meanwhile. Nobody makes an exclusive or a plain reference to this memory.
-        // On a read-only mapping nothing but relaxed loads of at most 64 bits is done (`peer`, `seqlock`, `ring`).
+        // made) and lives as long as the reference. Sheet consists of atomics only, so every bit pattern is a valid
+        // value and other processes may write meanwhile. No exclusive or plain reference to this memory is ever made.
+        // A read-only mapping sees only relaxed loads of at most 64 bits (`peer`, `seqlock`, `ring`).
         unsafe {
             &*self.raw.as_ptr().cast::<Sheet>()
         }
     }
 
-    /// All samples of the audio ring, whole ones only.
+    /// All whole samples of the audio ring.
     pub(super) fn audio(&self) -> &[AtomicF32] {
         let samples = (self.bytes - SHEET_BYTES) / size_of::<AtomicF32>();
         #[expect(unsafe_code, reason = "viewing mapped memory as atomics has no safe form")]
-        // SAFETY: as above; SHEET_BYTES is a multiple of the alignment of AtomicF32, and that many samples lie
-        // between there and the end of the mapping.
+        // SAFETY: as above; SHEET_BYTES is a multiple of the alignment of AtomicF32, and that many samples fit between
+        // there and the end of the mapping.
         unsafe {
             std::slice::from_raw_parts(self.raw.as_ptr().add(SHEET_BYTES).cast::<AtomicF32>(), samples)
         }

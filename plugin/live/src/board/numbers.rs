@@ -1,22 +1,22 @@
-//! Which number a layer has in its session: hosts need not give a name.
+//! Numbers of the layers of a session, for layers that the host gives no name.
 //!
-//! A layer takes one more than the highest there is, once, and keeps it while it lives: what was said of "Layer 2" stays
-//! true when layer 1 leaves. The number is on the board, so that every window shows the same one.
+//! A layer takes the highest number plus one, once, and keeps it for life: "Layer 2" stays layer 2 when layer 1 leaves.
+//! The number is on the board, so that every window shows the same one.
 
 use plumbline_programme::LayerId;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-/// How long a layer waits for one that joined before it and has no number yet: its process may be busy.
+/// How long a layer waits for an earlier one that has no number yet: its process may be busy.
 const WAIT: Duration = Duration::from_secs(1);
-/// For how long after it took a number a layer looks whether another process gave the same one at the same moment.
+/// How long after taking a number a layer checks whether another process took the same one at the same moment.
 pub(super) const SETTLING: Duration = Duration::from_secs(2);
 
-/// A layer and its number; 0 before it has one.
+/// A layer and its number, 0 before it has one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Claim {
     pub(crate) id: LayerId,
-    /// When it was made: who came first is numbered first.
+    /// When it was made. Layers are numbered in this order.
     pub(crate) joined: u64,
     pub(crate) number: u8,
 }
@@ -27,13 +27,12 @@ impl Claim {
     }
 }
 
-/// The numbers given in one round of the worker, which the board does not show yet.
+/// The numbers taken in one round of the worker, not yet read back from the board.
 #[derive(Debug, Default)]
 pub(crate) struct Numbers(BTreeMap<LayerId, u8>);
 
 impl Numbers {
-    /// The number that a layer is to have instead of the one it has; none where it keeps that, or waits. `waited` is for
-    /// how long it has been without.
+    /// A new number for a layer; `None` if it keeps its number or waits. `waited` is how long it has had no number.
     pub(super) fn next(
         &mut self,
         claims: impl Iterator<Item = Claim>,
@@ -63,7 +62,7 @@ fn choose(own: Claim, others: impl Iterator<Item = Claim>, waited: Duration) -> 
     }
     let highest = others.iter().map(|other| other.number).max().unwrap_or(0);
     let free = |number: &u8| others.iter().all(|other| other.number != *number);
-    // Where the highest is as high as it goes, a gap will do.
+    // At the highest possible number, a gap is taken.
     highest.checked_add(1).or_else(|| (1..=u8::MAX).find(free))
 }
 
@@ -105,7 +104,7 @@ mod tests {
         let (first, second) = (claim(7, 1, 3), claim(3, 2, 3));
         assert_eq!(chosen(first, &[second], 0), None);
         assert_eq!(chosen(second, &[first], 0), Some(4));
-        // Of the same moment the id decides, the same for both.
+        // If both joined at the same moment, the smaller id comes first, in both processes.
         let (first, second) = (claim(3, 1, 3), claim(7, 1, 3));
         assert_eq!((chosen(first, &[second], 0), chosen(second, &[first], 0)), (None, Some(4)));
     }

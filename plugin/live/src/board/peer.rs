@@ -1,4 +1,4 @@
-//! The file of a layer as its readers see it. Nothing in it is taken on trust.
+//! The file of a layer as its readers see it. Nothing in it is trusted.
 
 use super::digests;
 use super::file::{self, Place};
@@ -15,7 +15,7 @@ use std::sync::Arc;
 use std::sync::atomic::{Ordering, fence};
 use std::time::Duration;
 
-/// How often a layer is asked whether it lives.
+/// How often the lock of a file is tried, to see whether its layer lives.
 const ASK: Duration = Duration::from_millis(500);
 
 /// Why a file is not read.
@@ -23,9 +23,9 @@ const ASK: Duration = Duration::from_millis(500);
 pub(super) enum Fault {
     /// Its layer left or died, or its maker is not ready yet.
     Gone,
-    /// It is no file of this version, or it was damaged.
+    /// It is not a file of this version, or it is damaged.
     Unreadable,
-    /// It was being written whenever one looked: the next round will tell.
+    /// It was being written at every try: the next round will tell.
     Torn,
 }
 
@@ -38,12 +38,12 @@ impl From<Miss> for Fault {
     }
 }
 
-/// What one look at a file brought.
+/// The result of one look at a file.
 #[derive(Clone, Debug)]
 pub(super) struct Look {
     pub(super) head: Arc<Head>,
     pub(super) live: Live,
-    /// Number of the digest that comes next.
+    /// Number of the next digest.
     pub(super) next: u64,
     /// New digests, oldest first.
     pub(super) digests: Vec<Digest>,
@@ -54,16 +54,16 @@ pub(super) struct Look {
 /// An open file of a layer.
 #[derive(Debug)]
 pub(super) struct PeerFile {
-    // Dropped in this order: what is mapped cannot be removed on Windows.
+    // Dropped in this order: Windows does not remove a mapped file.
     mapping: Mapping,
     place: Place,
     asked: Duration,
-    /// Its newest head: as words, and as what they were read as.
+    /// Its latest head, as words and decoded.
     known: Option<([u64; HEAD_WORDS], Arc<Head>)>,
 }
 
 impl PeerFile {
-    /// Opens a file, or says why it is none. A dead layer's is swept away.
+    /// Opens a file, or says why it cannot be read. Removes the file of a dead layer.
     pub(super) fn open(path: &Path, now: Duration) -> Result<Self, Fault> {
         let opened = file::open(path);
         let file = opened.map_err(|error| match error.kind() {
@@ -72,7 +72,7 @@ impl PeerFile {
         })?;
         let handle = file.try_clone();
         let Ok(mapping) = Mapping::new(file, false) else {
-            // Too short, so far: its maker may be about to fill it, or is dead.
+            // Too short: its maker may still be filling it, or is dead.
             let alive = handle.is_ok_and(|file| file::lives(path, &file, false));
             return Err(if alive { Fault::Unreadable } else { Fault::Gone });
         };
@@ -85,7 +85,7 @@ impl PeerFile {
         Ok(peer)
     }
 
-    /// Whose it is.
+    /// Id of the layer.
     pub(super) fn id(&self) -> Option<LayerId> {
         self.known.as_ref().map(|(_, head)| head.id)
     }
@@ -97,7 +97,7 @@ impl PeerFile {
     }
 
     fn lives(&mut self) -> bool {
-        // A length that changed says that nothing in the file can be relied on, its magic neither.
+        // If the length changed, nothing in the file can be trusted, not even its magic.
         let ready = self.mapping.is_whole() && self.has_magic();
         self.asks(ready)
     }
@@ -108,14 +108,14 @@ impl PeerFile {
         alive
     }
 
-    /// Who it is.
+    /// Reads the head.
     fn head(&mut self) -> Result<Arc<Head>, Fault> {
         if !self.mapping.is_whole() {
             return Err(Fault::Unreadable);
         }
         if !self.has_magic() {
             if self.known.is_some() {
-                // Its owner struck it out to leave. On Windows it could not remove the file while it was mapped here.
+                // Its owner cleared the magic and left. On Windows it could not remove the file while mapped here.
                 self.asks(true);
             }
             return Err(Fault::Gone);
@@ -137,7 +137,7 @@ impl PeerFile {
         Ok(head)
     }
 
-    /// Looks at all of it. Digests are read from number `next` on, or as many as there are where none is given.
+    /// Reads the whole file. Digests are read from number `next` on; all there are if `None`.
     pub(super) fn look(&mut self, next: Option<u64>, zero: i64, now: Duration) -> Result<Look, Fault> {
         if now.saturating_sub(self.asked) >= ASK {
             self.asked = now;
@@ -155,7 +155,7 @@ impl PeerFile {
         let oldest = count.saturating_sub(DIGESTS as u64);
         let mut look = Look { head, live, next: count, digests: Vec::new(), missed: 0 };
         let first = match next {
-            // A file that counts less than was read from it already is another one, or a wrong one.
+            // A count below what was already read means another file, or a damaged one.
             Some(next) if next > count => return Err(Fault::Unreadable),
             Some(next) => next,
             None => oldest,
@@ -163,7 +163,7 @@ impl PeerFile {
         if first == count {
             return Ok(look);
         }
-        // The newest one proves the count: a wrong count must not be told as so many that were missed.
+        // The latest digest proves the count: a damaged count must not be reported as missed digests.
         match sheet.digests[slot(count - 1)].read()? {
             (number, _) if number >= count - 1 => {}
             _ => return Err(Fault::Unreadable),
@@ -177,14 +177,14 @@ impl PeerFile {
             };
             match digest {
                 Some(digest) => look.digests.push(digest),
-                // Those from before a layer was met are nobody's loss.
+                // Digests from before the layer was found are not missed.
                 None => look.missed += u64::from(next.is_some()),
             }
         }
         Ok(look)
     }
 
-    /// Reads audio from a position on; see [`ring::read`].
+    /// Reads audio from a position; see [`ring::read`].
     pub(super) fn read_audio(&self, at: Position, zero_secs: i64, to: &mut [Vec<f32>]) -> bool {
         let Some((_, head)) = &self.known else { return false };
         let (capacity, channels) = (capacity(head.rate), usize::from(head.channels));

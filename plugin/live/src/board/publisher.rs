@@ -1,4 +1,4 @@
-//! A layer's place on the board: its file while all is well, and the reason where there is none.
+//! A layer's place on the board: its file, or the reason why it has none.
 
 use super::folder::Folder;
 use super::head::{Head, Live};
@@ -12,12 +12,12 @@ use plumbline_programme::{Identity, LayerId};
 use std::hash::{BuildHasher, RandomState};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
-/// Pause before a file is tried again that could not be made.
+/// Pause before another try to make a file.
 const AGAIN_AFTER: Duration = Duration::from_secs(5);
-/// How often the layer shows that it lives, and looks whether its file is still there.
+/// How often the layer shows that it lives, and checks that its file still exists.
 const BEAT: Duration = Duration::from_millis(100);
 
-/// A layer's own number, and when it was made.
+/// A layer's id, and when it was made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Born {
     pub(crate) id: LayerId,
@@ -26,8 +26,8 @@ pub(crate) struct Born {
 }
 
 impl Born {
-    /// A number that no other layer has: as good as chance, from the keys that the system gives each hasher, the
-    /// time and the process.
+    /// A new id and the present time. The id is practically unique: a hash of the time and the process number, with the
+    /// random keys of a hasher.
     pub(crate) fn now() -> Self {
         let time = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
         let number = RandomState::new().hash_one((time.as_nanos(), std::process::id()));
@@ -36,7 +36,7 @@ impl Born {
     }
 }
 
-/// Whether audio runs, whether a repair alters it, and how often that changed.
+/// Whether audio runs, whether a trial alters it, and how often the trial has changed.
 pub(crate) type State = (bool, bool, u32);
 
 /// A layer's place on the board.
@@ -45,9 +45,9 @@ pub(crate) struct Publisher {
     folder: Result<Folder, String>,
     born: Born,
     letter: char,
-    /// The number in the session; 0 before there is one.
+    /// Number in the session; 0 before it has one.
     number: u8,
-    /// Since when it has that number, or has none.
+    /// Since when it has that number, or waits for one.
     numbered: Option<Duration>,
     identity: Identity,
     format: Option<(SampleRate, u8)>,
@@ -58,7 +58,7 @@ pub(crate) struct Publisher {
     tried: Option<Duration>,
     beaten: Option<Duration>,
     shown: Live,
-    /// Whether the length of the file was checked for the burst that is under way.
+    /// Whether the length of the file was checked in this round.
     checked: bool,
 }
 
@@ -87,16 +87,16 @@ impl Publisher {
         self.born.id
     }
 
-    /// Why the layer is alone, if it is.
+    /// Why the layer has no file; `None` if it has one.
     pub(crate) fn alone(&self) -> Option<&str> {
         self.alone.as_deref()
     }
 
-    /// Says who the layer is.
+    /// Sets the identity and the session letter.
     pub(crate) fn introduce(&mut self, identity: &Identity, letter: char) {
         self.identity.clone_from(identity);
         if self.letter != letter {
-            // Numbers are those of a session.
+            // Each session has its own numbers.
             (self.number, self.numbered) = (0, None);
         }
         self.letter = letter;
@@ -110,13 +110,13 @@ impl Publisher {
         });
     }
 
-    /// Whether the board must be read so that the layer gets a number, or keeps it.
+    /// Whether the board must be read for the layer's number: it has none, or may have to change it.
     pub(crate) fn wants_number(&self, now: Duration) -> bool {
         let settled = self.numbered.is_some_and(|since| now.saturating_sub(since) >= SETTLING);
         self.own.is_some() && (self.number == 0 || !settled)
     }
 
-    /// Takes a number in the session, where it has none yet or another layer has the same.
+    /// Takes a number in the session, if the layer has none yet or an earlier layer has the same.
     pub(crate) fn take_number(&mut self, board: &BoardReader, numbers: &mut Numbers, now: Duration) {
         if !self.wants_number(now) {
             return;
@@ -130,7 +130,7 @@ impl Publisher {
         self.burst(|own| own.set_head(|head| head.number = number));
     }
 
-    /// Another format makes another file; the layer's number stays, and its newest digests go along.
+    /// Makes a new file for a new format. The layer keeps its number, and its latest digests are copied.
     pub(crate) fn open(&mut self, rate: SampleRate, channels: u8, now: Duration) {
         if self.format != Some((rate, channels)) {
             self.format = Some((rate, channels));
@@ -138,7 +138,7 @@ impl Publisher {
         }
     }
 
-    /// Once a round, before anything is written: looks after the file, and shows that the layer lives.
+    /// Begins a round, before anything is written: replaces a lost file, and shows that the layer lives.
     pub(crate) fn round(&mut self, state: State, at: Position, now: Duration) {
         self.checked = false;
         let due = |since: Option<Duration>, pause| since.is_none_or(|t| now.saturating_sub(t) >= pause);
@@ -149,14 +149,14 @@ impl Publisher {
         if beat && self.own.is_some() {
             self.beaten = Some(now);
             if self.own.as_ref().is_some_and(|own| !own.is_there() || !own.is_whole()) {
-                // Somebody tidied up, or cut it: made anew, but not more often than a beat.
+                // The file was removed or truncated: made again, at most once a beat.
                 self.make(now);
             }
         }
         self.say(state, at, beat);
     }
 
-    /// Again after audio came: who hears of its tenths is to know as soon that it runs, and will wait for those to come.
+    /// Shows the state again, after audio came: readers of its tenths must see that it runs, and wait for the next ones.
     pub(crate) fn show(&mut self, state: State, at: Position) {
         self.say(state, at, false);
     }
@@ -177,11 +177,11 @@ impl Publisher {
         self.burst(|own| own.audio(at, channels));
     }
 
-    /// Writes, if there is a file and it is as long as it should be; asked once a round.
+    /// Writes if there is a file and it has its full length; the length is checked once a round.
     fn burst(&mut self, write: impl FnOnce(&mut BoardWriter)) {
         let Some(own) = &mut self.own else { return };
         if !self.checked && !own.is_whole() {
-            // The next beat makes a new one.
+            // The next beat makes a new file.
             return;
         }
         self.checked = true;
@@ -206,7 +206,7 @@ impl Publisher {
             number: self.number,
             identity: self.identity.clone(),
         };
-        // The former file goes after the new one is there, so that nobody believes that the layer left.
+        // The former file is removed after the new one exists, so that the layer does not seem to leave.
         match guarded(|| BoardWriter::make(folder, head, clock::zero_secs(), self.own.as_ref()))
             .and_then(|made| made)
         {

@@ -1,4 +1,4 @@
-//! All layers on the board, as the worker of this process sees them.
+//! All layers on the board, as the worker of this process reads them.
 
 use super::file::ENDING;
 use super::folder::Folder;
@@ -18,36 +18,36 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 
-/// Pause between two looks into the folder while somebody wants to know.
+/// Pause between two scans of the folder while other layers are followed.
 const SCAN: Duration = Duration::from_millis(100);
-/// Pause between two looks while nobody does: only to sweep.
+/// Pause between two scans otherwise, only to remove the files of dead layers.
 const SWEEP: Duration = Duration::from_secs(2);
 /// Pause before an unreadable file is tried again.
 const RETRY: Duration = Duration::from_millis(500);
-/// A layer whose beat publishers this long has a worker that hangs: it counts as not running.
+/// Time without a beat after which a layer counts as not running: its worker hangs.
 const BEATLESS: Duration = Duration::from_secs(2);
-/// Most mixes of a session that keep an account while nobody looks.
+/// Most mixes of a session that keep a balance while not watched.
 const MOST_MIXES: usize = 2;
-/// Most files looked at: far more than are counted, and few enough to keep open.
+/// Most files read: far more than the layers that count, and few enough to keep open.
 const MOST_FILES: usize = 8 * MOST_LAYERS;
 
 /// A layer on the board.
 #[derive(Debug)]
 pub(crate) struct BoardEntry {
     pub(crate) head: Arc<Head>,
-    /// Whether audio reaches it.
+    /// Whether audio runs.
     pub(crate) running: bool,
-    /// Whether a repair is being tried out on it.
+    /// Whether a trial is in force.
     pub(crate) altered: bool,
-    /// How often that changed.
+    /// How often the trial has changed.
     pub(crate) alterations: u32,
-    /// Position of its newest sample, on this process's clock where it is the clock's.
+    /// Position of its latest sample; clock positions count from this process's zero.
     pub(crate) newest: Position,
-    /// Digests that did not arrive.
+    /// Digests that were missed.
     pub(crate) missed: u64,
-    /// Digests that arrived so far; the newest of them are kept.
+    /// Digests that arrived so far; the latest are in `recent`.
     pub(crate) taken: u64,
-    /// The newest digests, oldest first.
+    /// The latest digests, oldest first.
     pub(crate) recent: VecDeque<Digest>,
     next: u64,
     beat: u64,
@@ -58,7 +58,7 @@ pub(crate) struct BoardEntry {
 #[derive(Debug)]
 enum Place {
     Open(PeerFile),
-    /// Not readable, or not yet; tried again later.
+    /// Not readable, or not yet; opened again later.
     Shut {
         since: Duration,
         tried: Duration,
@@ -71,11 +71,11 @@ pub(crate) struct BoardReader {
     folder: Result<Folder, String>,
     files: BTreeMap<OsString, Place>,
     entries: BTreeMap<LayerId, BoardEntry>,
-    /// The layers of each letter, by who came first, and the heads that they were put in order by.
+    /// The layers of each letter in order of joining, and the heads that this order was made from.
     order: BTreeMap<char, Vec<LayerId>>,
     ordered: Vec<Arc<Head>>,
     scanned: Option<Duration>,
-    /// Files that this process had made when the folder was looked into last.
+    /// Number of files made by this process at the last scan.
     made: u64,
 }
 
@@ -92,13 +92,14 @@ impl BoardReader {
         }
     }
 
-    /// Why there is no board at all.
+    /// Why there is no board; `None` if there is one.
     pub(crate) fn missing(&self) -> Option<&str> {
         self.folder.as_ref().err().map(String::as_str)
     }
 
-    /// One round. `wanted` tells whether anybody in this process wants to know of other layers; if not, the files of
-    /// dead layers are swept away all the same. Returns whether layers speak, so that the next round should be soon.
+    /// Reads the board once. `wanted` tells whether a layer of this process follows others; if none does, only the
+    /// files of dead layers are removed. Returns whether any layer runs or has new digests: the next round should then
+    /// come soon.
     pub(crate) fn round(&mut self, now: Duration, wanted: bool) -> bool {
         let scanned = self.scanned;
         let due = |pause| scanned.is_none_or(|t| now.saturating_sub(t) >= pause);
@@ -112,13 +113,13 @@ impl BoardReader {
             self.files.clear();
             return false;
         }
-        // A layer of this process is met at once: in an offline render it may soon have said more than a file keeps.
+        // A layer of this process is found at once: an offline render may soon write more than a file keeps.
         if due(SCAN) || writer::made() != self.made {
             self.scan(now);
         }
         let mut speaks = self.read(now);
         if self.orphans() {
-            // A layer's file went: perhaps for another one of the same layer, which must not be taken for a departure.
+            // A file is gone, perhaps replaced by another of the same layer: that layer must not seem to leave.
             self.scan(now);
             speaks |= self.read(now);
         }
@@ -132,12 +133,12 @@ impl BoardReader {
         self.entries.values().any(|n| !matches!(self.files.get(&n.file), Some(Place::Open(_))))
     }
 
-    /// Looks into the folder.
+    /// Scans the folder.
     fn scan(&mut self, now: Duration) {
         self.scanned = Some(now);
         self.made = writer::made();
         let Ok(folder) = &self.folder else { return };
-        // A folder that is gone is an empty one: the next layer that joins makes it anew.
+        // A missing folder counts as empty: the next layer that joins makes it again.
         let listed = std::fs::read_dir(folder.path()).into_iter().flatten().flatten();
         let names = listed.map(|entry| entry.file_name());
         let names: std::collections::BTreeSet<OsString> = names
@@ -160,14 +161,14 @@ impl BoardReader {
         }
     }
 
-    /// Reads what is new. Returns whether there was anything.
+    /// Reads all open files. Returns whether there were new digests.
     fn read(&mut self, now: Duration) -> bool {
         let zero = clock::zero_secs().saturating_mul(10);
         let mut heard = false;
         let mut shut = Vec::new();
         for (name, place) in &mut self.files {
             let Place::Open(file) = place else { continue };
-            // Numbers go on over all files of one layer.
+            // Digest numbers continue over all files of one layer.
             let next = file.id().and_then(|id| self.entries.get(&id)).map(|n| n.next);
             match file.look(next, zero, now) {
                 Ok(look) => heard |= take(&mut self.entries, name, look, now),
@@ -205,31 +206,31 @@ impl BoardReader {
         self.order.get(&letter).map_or(&[], Vec::as_slice)
     }
 
-    /// The layers of a session that count, by who came first.
+    /// The layers of a session that count, in order of joining.
     pub(crate) fn session(&self, letter: char) -> impl Iterator<Item = &BoardEntry> + Clone {
         self.all(letter).iter().take(MOST_LAYERS).filter_map(|id| self.entries.get(id))
     }
 
-    /// Layers of a session that are beyond those that count, and whether `own` is one of them.
+    /// Number of layers in a session beyond those that count, and whether `own` is one of them; `None` without any.
     pub(crate) fn beyond(&self, letter: char, own: LayerId) -> Option<(u32, bool)> {
         let beyond = self.all(letter).get(MOST_LAYERS..).filter(|b| !b.is_empty())?;
         Some((u32::try_from(beyond.len()).unwrap_or(u32::MAX), beyond.contains(&own)))
     }
 
-    /// Whether a mix keeps an account while nobody looks at it: when there are layers to count, and it is one of the
-    /// first two mixes. Layers whose role nobody has set are mixes all, and an account of each would cost a lot.
+    /// Whether a mix keeps a balance while not watched: if the session has other layers, and it is one of the first two
+    /// mixes. Layers whose role was never set are all mixes, and a balance in each would cost a lot.
     pub(crate) fn needs_account(&self, letter: char, own: LayerId) -> bool {
         let is_mix = |n: &&BoardEntry| n.head.identity.role == Role::Mix;
         self.session(letter).any(|n| !is_mix(&n))
             && self.session(letter).filter(is_mix).take(MOST_MIXES).any(|n| n.head.id == own)
     }
 
-    /// A layer by its number.
+    /// A layer by its id.
     pub(crate) fn layer(&self, id: LayerId) -> Option<&BoardEntry> {
         self.entries.get(&id)
     }
 
-    /// All layers of a session with their numbers, those beyond the ones that count too.
+    /// All layers of a session with their numbers, including those beyond the ones that count.
     pub(super) fn claims(&self, letter: char) -> impl Iterator<Item = Claim> {
         self.all(letter).iter().filter_map(|id| self.entries.get(id)).map(|n| Claim {
             id: n.head.id,
@@ -243,7 +244,7 @@ impl BoardReader {
         self.entries.len() > 1
     }
 
-    /// Files on the board that have been no layer of this version for a while.
+    /// Number of files that could not be read as a layer of this version for a while.
     pub(crate) fn unreadable(&self, now: Duration) -> u32 {
         let shut = self.files.values().filter(
             |place| matches!(place, Place::Shut { since, .. } if now.saturating_sub(*since) >= RETRY),
@@ -251,10 +252,10 @@ impl BoardReader {
         u32::try_from(shut.count()).unwrap_or(u32::MAX)
     }
 
-    /// Reads a layer's audio from a position on: as many frames as the vectors are long, all of one length; at most the
-    /// newest 4 s are there. A mono layer gives its channel twice. Samples that are no numbers are silence.
+    /// Reads a layer's audio from a position into vectors of equal length, as many frames as they are long. At most the
+    /// latest 4 s are available. A mono layer fills both channels. NaN and ∞ become silence.
     ///
-    /// Returns whether it was all there; if not, the vectors hold nothing of use. Rates are the caller's to compare.
+    /// Returns whether all of it was available; if not, the vectors hold nothing of use. The caller compares the rates.
     pub(crate) fn read_audio(&self, id: LayerId, grid: Grid, sample: i64, to: &mut [Vec<f32>]) -> bool {
         let Some(entry) = self.entries.get(&id) else { return false };
         match self.files.get(&entry.file) {
@@ -264,12 +265,12 @@ impl BoardReader {
     }
 }
 
-/// Opens a file that was not open; `since` tells how long it has been tried in vain.
+/// Opens a file that was not open; `since` is when it was first found unreadable.
 fn open(path: &Path, since: Option<Duration>, now: Duration) -> Option<Place> {
     match PeerFile::open(path, now) {
         Ok(file) => Some(Place::Open(file)),
         Err(Fault::Gone) if !path.exists() => None,
-        // It may be about to get its magic: looked at again with the next scan, and not called unreadable so soon.
+        // It may be about to get its magic: opened again at the next scan, and not called unreadable yet.
         Err(Fault::Gone | Fault::Torn) => {
             Some(Place::Shut { since: since.unwrap_or(now), tried: now.saturating_sub(RETRY) })
         }
@@ -277,7 +278,7 @@ fn open(path: &Path, since: Option<Duration>, now: Duration) -> Option<Place> {
     }
 }
 
-/// Takes what a look brought over to the layer's entry. Returns whether there were digests.
+/// Updates a layer's entry from a look at its file. Returns whether there were new digests.
 fn take(entries: &mut BTreeMap<LayerId, BoardEntry>, file: &OsString, look: Look, now: Duration) -> bool {
     let entry = entries.entry(look.head.id).or_insert_with(|| BoardEntry {
         head: Arc::clone(&look.head),
@@ -294,7 +295,7 @@ fn take(entries: &mut BTreeMap<LayerId, BoardEntry>, file: &OsString, look: Look
         file: file.clone(),
     });
     if look.head.generation < entry.head.generation {
-        // A layer's former file, about to go.
+        // A former file of the layer, about to be removed.
         return false;
     }
     if look.live.beat != entry.beat || entry.file != *file {

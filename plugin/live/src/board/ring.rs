@@ -1,7 +1,7 @@
-//! The newest four seconds of a layer's audio in its board file.
+//! The latest four seconds of a layer's audio in its board file.
 //!
-//! Frames are counted freely. A small table of stretches says which frame lies where in the song or on the clock; a
-//! stretch ends where positions do not continue.
+//! Frames are counted freely. A small table of stretches maps the count to positions on the song or clock grid; a new
+//! stretch begins where positions do not continue.
 
 use super::head::{grid_of, grid_word};
 use super::layout::{STRETCHES, Sheet};
@@ -10,7 +10,7 @@ use atomic_float::AtomicF32;
 use plumbline_measure::{Grid, LARGEST_SAMPLE, Position};
 use std::sync::atomic::{Ordering, fence};
 
-/// Place in a ring; a ring's length fits in both types.
+/// Index of item `n` in a ring of length `ring`.
 fn place(n: u64, ring: usize) -> usize {
     usize::try_from(n % ring.max(1) as u64).unwrap_or(0)
 }
@@ -20,18 +20,18 @@ fn place(n: u64, ring: usize) -> usize {
 pub(super) struct Writer {
     frames: u64,
     stretches: u64,
-    /// Where the next frame would continue the present stretch.
+    /// Position at which the next frame would continue the present stretch.
     next: Option<Position>,
 }
 
 impl Writer {
-    /// Writes one piece, `at` being its place on the board. `capacity` is the ring's length in frames.
+    /// Writes audio at a position on the board's grids. `capacity` is the ring's length in frames.
     pub(super) fn write(&mut self, mapping: &Mapping, capacity: usize, at: Position, channels: &[&[f32]]) {
         let sheet = mapping.sheet();
         let n = channels.iter().map(|c| c.len()).min().unwrap_or(0).min(capacity);
         let end = self.frames + n as u64;
         sheet.frames_claimed.store(end, Ordering::Relaxed);
-        // Whoever sees a sample from below then sees the claim as well.
+        // A reader that sees a sample written below then sees the claim as well.
         fence(Ordering::Release);
         if self.next != Some(at) {
             let words = [self.frames, grid_word(at.grid), at.sample.cast_unsigned()];
@@ -57,10 +57,10 @@ fn copy_in(ring: &[AtomicF32], samples: &[f32]) {
     }
 }
 
-/// Reads as many frames from `at` on as the slices are long, all of one length. A layer with fewer channels gives
-/// its last one again. Samples that are no numbers are silence.
+/// Reads frames from `at` on into vectors of equal length, as many as they are long. A layer with fewer channels
+/// repeats its last one. NaN and ∞ become silence; larger samples are clamped.
 ///
-/// Returns whether all of it was there before, and still was afterwards. If not, the slices hold nothing of use.
+/// Returns whether all of it was available, and still was after the read. If not, the vectors hold nothing of use.
 pub(super) fn read(
     mapping: &Mapping,
     capacity: usize,
@@ -80,7 +80,7 @@ pub(super) fn read(
         copy_out(ring, two);
     }
     fence(Ordering::Acquire);
-    // Everything before this is replaced, or being replaced.
+    // Frames before this are replaced, or being replaced.
     let oldest = sheet.frames_claimed.load(Ordering::Relaxed).saturating_sub(capacity as u64);
     oldest <= first
 }
@@ -92,7 +92,7 @@ fn copy_out(ring: &[AtomicF32], to: &mut [f32]) {
     }
 }
 
-/// The free count of the frame at a position, if `n` frames from there are in the ring. The newest pass counts.
+/// The free count of the frame at a position, from the latest pass that has `n` frames from there in the ring.
 fn find(sheet: &Sheet, capacity: usize, at: Position, n: usize) -> Option<u64> {
     let frames = sheet.frame_count.load(Ordering::Relaxed);
     let stretches = sheet.stretch_count.load(Ordering::Relaxed);

@@ -1,17 +1,17 @@
-//! One record that one process writes and any number read: a sequence lock with a checksum.
+//! A record with one writing process and any number of readers: a sequence lock with a checksum.
 //!
-//! A reader takes nothing that was being written meanwhile, and nothing that was damaged: the checksum covers the
-//! number of the record and every word, and each of its steps can be undone, so a change of one word always shows.
-//! It is no seal against somebody who means to deceive; against that stand the bounds that every reader checks.
+//! A reader rejects a record that changed during the read, and one that is damaged. The checksum covers the record's
+//! number and every word, and each of its steps is invertible, so a change of one word always shows. It does not stop
+//! a forger; readers check the bounds of all values for that.
 
 use std::sync::atomic::{AtomicU64, Ordering, fence};
 
-/// How often a reader tries before it leaves a record for the next round.
+/// How many times a reader tries before it leaves a record for the next round.
 const TRIES: u32 = 16;
 
 /// A numbered record of `N` words.
 ///
-/// `turn` is odd while record n = turn / 2 is written, and 2·n + 2 when it is there; 0 before the first.
+/// `turn` is 2·n + 1 while record n is being written, and 2·n + 2 once it is complete; 0 before the first.
 #[repr(C)]
 #[derive(Debug)]
 pub(super) struct Record<const N: usize> {
@@ -23,20 +23,20 @@ pub(super) struct Record<const N: usize> {
 /// Why a record could not be read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Miss {
-    /// It was being written whenever one looked. It may be there in the next round.
+    /// It was being written at every try. The next round may succeed.
     Torn,
     /// Nothing has been written yet.
     Empty,
-    /// The checksum does not fit.
+    /// The checksum does not match.
     Damaged,
 }
 
 impl<const N: usize> Record<N> {
-    /// Writes record `number`. There is one writer.
+    /// Writes record `number`. There must be only one writer.
     pub(super) fn write(&self, number: u64, words: &[u64; N]) {
         let turn = number.wrapping_mul(2);
         self.turn.store(turn.wrapping_add(1), Ordering::Relaxed);
-        // Whoever sees a word from below then sees the odd turn as well.
+        // A reader that sees a word written below then sees the odd turn as well.
         fence(Ordering::Release);
         for (to, word) in self.words.iter().zip(words) {
             to.store(*word, Ordering::Relaxed);
@@ -45,8 +45,8 @@ impl<const N: usize> Record<N> {
         self.turn.store(turn.wrapping_add(2), Ordering::Release);
     }
 
-    /// Reads the newest record with its number. Loads are relaxed and fences order them: that is what may be done to
-    /// memory that is mapped for reading only.
+    /// Reads the latest record and its number. Loads are relaxed and ordered by fences: memory mapped read-only allows
+    /// nothing else.
     pub(super) fn read(&self) -> Result<(u64, [u64; N]), Miss> {
         let mut miss = Miss::Torn;
         for _ in 0..TRIES {
@@ -86,15 +86,15 @@ impl<const N: usize> Default for Record<N> {
 
 #[cfg(test)]
 impl<const N: usize> Record<N> {
-    /// Damages one word.
+    /// Flips bits of one word.
     pub(super) fn spoil(&self, place: usize, bits: u64) {
         self.words[place].fetch_xor(bits, Ordering::Relaxed);
     }
 }
 
-/// Every step can be undone for a given word and for a given state, so no single changed word goes unseen.
+/// A checksum. Every step is invertible in the word and in the state, so a change of one word always shows.
 fn checksum(number: u64, words: &[u64]) -> u64 {
-    // Odd, and its bits look like chance: the golden ratio in 64 bits.
+    // The golden ratio in 64 bits: odd, with well-mixed bits.
     const STIR: u64 = 0x9E37_79B9_7F4A_7C15;
     words.iter().fold(number ^ STIR, |state, word| {
         let mixed = (state ^ word).wrapping_mul(STIR);

@@ -1,4 +1,4 @@
-//! The board of several layers in one process, each through its file, and time that the tests set.
+//! The board with several layers in one process, each with its file, and a clock set by the tests.
 
 mod files;
 mod hostile;
@@ -15,7 +15,7 @@ use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::time::Duration;
 
-/// A folder of a test's own, gone with it.
+/// A folder of one test, removed with it.
 struct Scratch(PathBuf);
 
 impl Scratch {
@@ -40,7 +40,7 @@ impl Drop for Scratch {
     }
 }
 
-/// The smallest file there is.
+/// A head for the smallest possible file.
 fn head(id: u64) -> Head {
     Head {
         id: LayerId(id),
@@ -58,7 +58,7 @@ fn own(folder: &Folder, head: Head) -> BoardWriter {
     BoardWriter::make(folder, head, 0, None).unwrap()
 }
 
-/// Ends a thread of a test also where the test fails: else it would hang instead.
+/// Ends a test's thread even if the test fails, which would hang otherwise.
 struct Stop<'a>(&'a AtomicBool);
 
 impl Drop for Stop<'_> {

@@ -1,4 +1,4 @@
-//! The file of one layer of this process: written here, read by everyone.
+//! The writer of the file of one layer of this process.
 
 use super::digests::{self};
 use super::file::{self, ENDING, Place};
@@ -10,18 +10,18 @@ use super::ring::{self, Writer};
 use plumbline_measure::{Digest, Position};
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// Files made by this process so far.
+/// Number of files made by this process so far.
 static MADE: AtomicU64 = AtomicU64::new(0);
 
-/// Files made by this process so far: tells a reader that there is something to look for.
+/// Number of files made by this process so far: a change tells the reader to scan the folder.
 pub(super) fn made() -> u64 {
     MADE.load(Ordering::Relaxed)
 }
 
-/// A layer's own file. It is gone from the board when this is dropped.
+/// A layer's own file. Dropping this removes it from the board.
 #[derive(Debug)]
 pub(super) struct BoardWriter {
-    // Dropped in this order: what is mapped cannot be removed on Windows.
+    // Dropped in this order: Windows does not remove a mapped file.
     mapping: Mapping,
     place: Place,
     pub(super) head: Head,
@@ -33,11 +33,11 @@ pub(super) struct BoardWriter {
 }
 
 impl BoardWriter {
-    /// Makes the file. `zero_secs` is the process's zero of the clock in seconds of UNIX time. Digests are counted
-    /// on from `before`, the layer's file until now, and its newest ones go along.
+    /// Makes the file. `zero_secs` is the process's zero of the clock in seconds of UNIX time. Digest numbers continue
+    /// from `before`, the layer's former file, and its latest digests are copied.
     ///
     /// # Errors
-    /// What could not be done, in words.
+    /// A text that says what failed, and where.
     pub(super) fn make(
         folder: &Folder,
         head: Head,
@@ -79,17 +79,17 @@ impl BoardWriter {
         self
     }
 
-    /// Whether the file is as long as it was made. To be asked before each burst of writing.
+    /// Whether the file still has its full length. Call it before each burst of writes.
     pub(super) fn is_whole(&self) -> bool {
         self.mapping.is_whole()
     }
 
-    /// Whether the file can still be found by others.
+    /// Whether the file still exists in the folder.
     pub(super) fn is_there(&self) -> bool {
         self.place.path.exists()
     }
 
-    /// Says who the layer is, if that is new.
+    /// Changes the head, and writes it if it differs.
     pub(super) fn set_head(&mut self, change: impl FnOnce(&mut Head)) {
         let mut head = self.head.clone();
         change(&mut head);
@@ -99,8 +99,9 @@ impl BoardWriter {
         }
     }
 
-    /// Lets go of the lock: a test that reads the whole file may not on Windows while it is held. The standard library lets
-    /// go twice there, and Wine 8 calls the second time another error than Windows does; whoever reads then finds out.
+    /// Releases the lock: Windows does not let a test read the whole file while it is held. The standard library
+    /// releases twice there, and Wine 8 reports another error the second time than Windows does, so the result is
+    /// ignored; a read shows whether it worked.
     #[cfg(test)]
     pub(super) fn unlock(&self) {
         let _ = self.mapping.file().unlock();
@@ -111,7 +112,7 @@ impl BoardWriter {
         self.heads += 1;
     }
 
-    /// Says what the layer does, `live.position` on the process's clock.
+    /// Writes the present state; `live.position` is on the process's clock.
     pub(super) fn live(&mut self, live: Live) {
         let at = Position { grid: live.grid, sample: live.position };
         let position = ring::moved(at, self.head.rate.hz(), self.zero_secs).sample;
@@ -134,14 +135,14 @@ impl BoardWriter {
     }
 }
 
-/// Place of a digest in the ring.
+/// Index of a digest in the ring.
 pub(super) fn slot(number: u64) -> usize {
     usize::try_from(number % DIGESTS as u64).unwrap_or(0)
 }
 
 impl Drop for BoardWriter {
-    /// Strikes the magic, so that readers that hold the file know at once. The lock goes with the mapping's handle, and
-    /// then the file with its place.
+    /// Clears the magic, so that processes that have the file open know at once. Then the mapping's handle is closed,
+    /// which releases the lock, and the place removes the file.
     fn drop(&mut self) {
         if self.is_whole() {
             self.mapping.sheet().magic.store(0, Ordering::Release);

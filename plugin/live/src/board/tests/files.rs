@@ -6,10 +6,10 @@ use std::fs::{self, File};
 use std::process::{Command, Stdio};
 use std::time::{Duration, SystemTime};
 
-/// Names the folder to the process that is to be killed.
+/// Environment variable that names the folder to the process to be killed.
 const VICTIM: &str = "PLUMBLINE_TEST_VICTIM";
 
-/// Not a test of its own: the process that the next one kills.
+/// Not a test: the process that the next test kills.
 #[test]
 fn victim() {
     let Some(path) = std::env::var_os(VICTIM) else { return };
@@ -51,7 +51,7 @@ fn a_process_that_wants_to_know_nothing_sweeps_all_the_same() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
     let alive = own(&folder, head(1));
-    // A dead layer's file: as it was left, and unlocked.
+    // A dead layer's file: complete, and unlocked.
     let dead = own(&folder, head(2));
     let left = fs::read_dir(&scratch.0).unwrap().flatten().map(|e| e.path());
     let left = left.filter(|p| p.to_string_lossy().contains("0002-")).last().unwrap();
@@ -99,12 +99,12 @@ fn a_lock_is_held_for_life_and_no_longer() {
     assert!(file::make(&folder, "a.layer", 1).is_err(), "never over another one's file");
     drop(made);
     assert!(!file::lives(&path, &seen, true));
-    // On Windows before 10, and in Wine, a file goes with the last one that has it open.
+    // On Windows before 10, and in Wine, a file stays until its last handle is closed.
     drop(seen);
     assert!(!path.exists());
 }
 
-/// Windows removes no file that is mapped, so whoever looks at it last has to.
+/// Windows does not remove a mapped file, so the last reader has to.
 #[test]
 fn a_layer_that_leaves_while_others_look_leaves_no_file() {
     let scratch = Scratch::new();
@@ -179,7 +179,7 @@ mod rights {
         let mut theirs = own(&folder, head(1));
         let path = fs::read_dir(&scratch.0).unwrap().next().unwrap().unwrap().path();
         if chown(&path, Some(12_345), None).is_err() {
-            // Only the system's administrator can give files away; elsewhere there is nothing to try.
+            // Only the superuser can change the owner of a file; without those rights there is nothing to test.
             return;
         }
         theirs.live(Default::default());

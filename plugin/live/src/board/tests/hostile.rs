@@ -14,7 +14,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 const WRITTEN: u64 = 90;
 
-/// Chance with a fixed seed (xorshift).
+/// Pseudo-random numbers from a fixed seed (xorshift).
 struct Chance(u64);
 
 impl Chance {
@@ -38,7 +38,7 @@ fn song(n: u64) -> Digest {
     Digest { grid: Grid::Song, ..sample(n) }
 }
 
-/// A file of a living layer, whose bytes a test may change: the lock is held by the file given back.
+/// A file of a living layer, whose bytes a test may change. The returned file holds the lock.
 fn victim(scratch: &Scratch) -> (PathBuf, File, Vec<u8>) {
     let mut layer = own(&scratch.folder(), head(1));
     (0..WRITTEN).for_each(|n| layer.digest(&song(n)));
@@ -53,7 +53,7 @@ fn victim(scratch: &Scratch) -> (PathBuf, File, Vec<u8>) {
     (path, file, bytes)
 }
 
-/// Whatever is shown was written.
+/// Asserts that everything shown was written.
 fn check(look: &Look) {
     assert_eq!((&*look.head, look.missed), (&head(1), 0));
     assert_eq!((look.live.running, look.live.position), (false, 0));
@@ -77,7 +77,7 @@ fn damaged_files_never_show_what_was_not_written() {
     for round in 0..4_000 {
         let mut bad = good[..SHEET_BYTES].to_vec();
         for _ in 0..=chance.below(6) {
-            // Half of the blows fall on the head and the counts, the rest anywhere.
+            // Half of the damage is to the head and the counts, the rest anywhere.
             let counts = [
                 offset_of!(Sheet, digest_count),
                 offset_of!(Sheet, stretch_count),
@@ -96,7 +96,7 @@ fn damaged_files_never_show_what_was_not_written() {
                 2 => bad[at..at + run].fill(0xFF),
                 3 => bad[at..at + run].iter_mut().for_each(|b| *b = chance.byte()),
                 _ => {
-                    // A piece from elsewhere, whole words, as a stale or a misplaced write would leave it.
+                    // Whole words from elsewhere, as a stale or misplaced write would leave.
                     let (from, to) =
                         (chance.below(SHEET_BYTES / 8 - 60) * 8, chance.below(SHEET_BYTES / 8 - 60) * 8);
                     bad[to..to + 424].copy_from_slice(&good[from..from + 424]);
@@ -127,7 +127,7 @@ fn damaged_files_never_show_what_was_not_written() {
     assert!(shown > 500 && refused > 500 && digests > 20_000, "{shown} shown, {refused} refused, {digests}");
 }
 
-/// Windows lets nobody cut a file that is mapped (`SetEndOfFile` in its documentation), so there it cannot happen.
+/// Windows does not truncate a mapped file (`SetEndOfFile` in its documentation), so this cannot happen there.
 #[test]
 #[cfg(unix)]
 fn cut_and_grown_files_are_refused_also_between_rounds() {
@@ -187,7 +187,7 @@ fn a_writer_that_scribbles_over_everything_does_no_harm() {
         scope.spawn(|| {
             let mut chance = Chance(0xBAD);
             while !stop.load(Ordering::Relaxed) {
-                // Scribbles, and puts right again what it can, so that readers see every kind of half.
+                // Scribbles and restores, so that readers see all kinds of half-written files.
                 for _ in 0..chance.below(4) {
                     let at = chance.below(SHEET_BYTES);
                     let n = (1 + chance.below(64)).min(SHEET_BYTES - at);
@@ -199,7 +199,7 @@ fn a_writer_that_scribbles_over_everything_does_no_harm() {
             }
         });
         let mut open = None;
-        // On a busy computer the writer may not run for long: the looks go on until it did.
+        // On a busy computer the writer may not run for long: reading goes on until it has run.
         let mut looks = 0;
         while looks < 20_000 || ((shown < 500 || refused < 50) && looks < 10_000_000) {
             looks += 1;

@@ -11,7 +11,7 @@ fn names(board: &BoardReader, letter: char) -> Vec<String> {
     board.session(letter).map(|n| n.head.identity.name.clone()).collect()
 }
 
-/// A digest on the song's grid: the clock would be moved between zeros.
+/// A digest on the song grid: one on the clock grid would be moved between zeros.
 fn song(n: u64) -> Digest {
     Digest { grid: Grid::Song, ..sample(n) }
 }
@@ -94,7 +94,7 @@ fn the_sixty_fifth_is_told_and_not_counted_until_there_is_room() {
     let scratch = Scratch::new();
     let folder = scratch.folder();
     let mut board = BoardReader::new(Ok(folder.clone()));
-    // The later ones have the lower numbers: who joined first counts, not who has which number.
+    // Later layers have lower ids: the order of joining counts, not the id.
     let mut all: Vec<_> =
         (0..66).map(|k| own(&folder, super::Head { joined: k, ..head(1_000 - k) })).collect();
     board.round(ms(0), true);
@@ -192,7 +192,7 @@ fn a_stand_comes_back_when_its_file_was_removed_or_cut() {
     publisher.digest(&song(1));
     board.round(ms(0), true);
     assert_eq!(names(&board, 'C'), ["bell"]);
-    // Windows lets nobody cut or remove a file that is mapped (`SetEndOfFile`, `DeleteFile` in its documentation).
+    // Windows does not truncate or remove a mapped file (`SetEndOfFile`, `DeleteFile` in its documentation).
     let ways: &[bool] = if cfg!(unix) { &[true, false, true] } else { &[] };
     for (k, cut) in ways.iter().copied().enumerate() {
         let path = std::fs::read_dir(&scratch.0).unwrap().next().unwrap().unwrap().path();
@@ -202,7 +202,7 @@ fn a_stand_comes_back_when_its_file_was_removed_or_cut() {
             std::fs::remove_file(&path).unwrap();
         }
         let now = ms(1_000 * (k as u64 + 1));
-        // Neither the owner nor a reader touches what is not there any more.
+        // Neither the owner nor a reader touches memory beyond the end of the file.
         publisher.digest(&song(2));
         board.round(now, true);
         publisher.round((true, false, 0), Position::default(), now);

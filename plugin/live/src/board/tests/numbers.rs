@@ -1,4 +1,4 @@
-//! Numbers of layers, as the workers of several processes give them.
+//! Numbers of layers, taken by the workers of several processes.
 
 use super::super::numbers::Numbers;
 use super::super::publisher::{Born, Publisher};
@@ -8,7 +8,7 @@ use plumbline_measure::SampleRate;
 use plumbline_programme::{Identity, LayerId, Role};
 use std::time::Duration;
 
-/// A process: its layers and its sight of the board.
+/// A process: its layers, and the board as it reads it.
 struct Process {
     board: BoardReader,
     publishers: Vec<Publisher>,
@@ -18,7 +18,7 @@ impl Process {
     fn new(scratch: &Scratch, joined: &[u64]) -> Self {
         let folder = scratch.folder();
         let publishers = joined.iter().map(|at| {
-            // Numbers have nothing to do with ids.
+            // Ids in reverse order: numbers do not depend on them.
             let mut publisher = Publisher::new(Ok(folder.clone()), Born { id: LayerId(1_000 - at), at: *at });
             publisher.introduce(&Identity { role: Role::Foley, ..Identity::default() }, 'A');
             publisher.open(SampleRate::new(22_050).unwrap(), 1, Duration::ZERO);
@@ -66,12 +66,12 @@ fn layers_are_numbered_by_who_joined_first_and_keep_their_number() {
     }
     assert_eq!(other.numbers('A', ms(360)), [(12, 2), (15, 3), (20, 4)], "the same in every process");
     assert_eq!(process.numbers('A', ms(360)), [(12, 2), (15, 3), (20, 4)]);
-    // Another session has numbers of its own.
+    // Another session has its own numbers.
     process.publishers[1].introduce(&Identity::default(), 'B');
     process.round(ms(480));
     assert_eq!(process.numbers('B', ms(600)), [(15, 1)]);
     assert_eq!(process.numbers('A', ms(720)), [(12, 2), (20, 4)]);
-    // A number outlives another format.
+    // A new format does not change the number.
     process.publishers[0].open(SampleRate::new(44_100).unwrap(), 2, ms(800));
     assert_eq!(process.numbers('A', ms(900)), [(12, 2), (20, 4)]);
 }
@@ -80,7 +80,7 @@ fn layers_are_numbered_by_who_joined_first_and_keep_their_number() {
 fn processes_that_start_together_give_no_number_twice() {
     let scratch = Scratch::new();
     let mut all: Vec<Process> = (1..=9).rev().map(|at| Process::new(&scratch, &[at])).collect();
-    // All look, and then all give: the worst that can happen.
+    // All processes read before any takes a number: the worst case.
     for round in 0..20 {
         let now = ms(round * 110);
         all.iter_mut().for_each(|process| process.read(now));
@@ -97,7 +97,7 @@ fn processes_that_start_together_give_no_number_twice() {
 fn two_that_took_one_number_unseen_settle_it() {
     let scratch = Scratch::new();
     let (mut first, mut second) = (Process::new(&scratch, &[1]), Process::new(&scratch, &[2]));
-    // Neither sees the other: each board was read before the other's file was there.
+    // Neither sees the other: each read the board before the other's file existed.
     first.give(ms(0));
     second.give(ms(0));
     assert_eq!(first.numbers('A', ms(1)), [(1, 1), (2, 1)]);

@@ -7,10 +7,10 @@ use plumbline_measure::{Grid, Position};
 use plumbline_programme::LayerId;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Most reads of a test, lest it never ends.
+/// Most reads of a test, so that it ends.
 const MOST: u64 = 100_000_000;
 
-/// A record as a fresh file has it.
+/// A record as in a new file.
 fn empty<const N: usize>() -> Box<Record<N>> {
     Box::default()
 }
@@ -32,7 +32,7 @@ fn no_digest_is_torn_in_a_hundred_thousand_reads_under_a_writer() {
             }
         });
         let mut reads = 0;
-        // On a busy computer the writer may not run for long: reads go on until it did.
+        // On a busy computer the writer may not run for long: reading goes on until it has run.
         while reads < 100_000 || (changes < 1_000 && reads < MOST) {
             reads += 1;
             match record.read() {
@@ -78,7 +78,7 @@ fn audio_under_a_writer_is_what_was_played_there() {
         let mut k = 0;
         while k < 20_000 || ((read < 1_000 || refused < 10) && k < 1_000_000) {
             k += 1;
-            // From the newest end back beyond what the ring holds, so that some is replaced while it is read.
+            // From the latest end back beyond what the ring holds, so that some is replaced while it is read.
             let from = end.load(Ordering::Acquire) - 3_000 - k * 7_919 % 86_000;
             if board.read_audio(LayerId(1), Grid::Song, from, &mut to) {
                 assert!(to[0].iter().zip(from..).all(|(x, p)| *x == (p % 65_536) as f32), "from {from}");
