@@ -263,8 +263,7 @@ impl<M: Measure> LayerEngine<M> {
         if let Err(words) = guarded(|| notify()) {
             shared.ask(|inbox| inbox.notify = None);
             shared.set_trouble(Some(format!(
-                "the call that announces a new view failed ({words}) and will not be made again; the measurement \
-                 goes on. Close and open the window"
+                "updating the window failed ({words}). Measuring goes on. Close the window and open it again"
             )));
         }
     }
@@ -285,8 +284,8 @@ impl<M: Measure> LayerEngine<M> {
         self.stale = true;
         self.failed = true;
         self.parts.shared.set_trouble(Some(format!(
-            "the measurement of this layer failed inside ({words}); audio passes on, what comes now is \
-             counted as lost. Reset starts it again"
+            "measuring this layer failed with an internal error ({words}). Audio still passes, but counts as \
+             lost. Reset starts measuring again"
         )));
     }
 

@@ -71,9 +71,8 @@ pub(crate) fn run(instances: &Instances) {
 }
 
 fn find_folder() -> Result<Folder, String> {
-    let found =
-        guarded(Folder::find).unwrap_or_else(|words| Err(format!("the board failed inside ({words})")));
-    found.map_err(|words| format!("{words}. Layers do not hear each other; everything else works"))
+    let found = guarded(Folder::find).unwrap_or_else(|words| Err(format!("internal error ({words})")));
+    found.map_err(|words| format!("{words}. Restart the host to try again"))
 }
 
 fn rounds(instances: &Instances, folder: &Result<Folder, String>) {
@@ -96,7 +95,9 @@ fn rounds(instances: &Instances, folder: &Result<Folder, String>) {
             Ok(true) => pace = pace.max(Pace::Flowing),
             Ok(false) if board.has_company() => pace = pace.max(Pace::Listening),
             Ok(false) => {}
-            Err(words) => board = BoardReader::new(Err(format!("the board failed inside ({words})"))),
+            Err(words) => {
+                board = BoardReader::new(Err(format!("internal error ({words}). Restart the host")))
+            }
         }
         let mut numbers = Numbers::default();
         for engine in &mut engines {

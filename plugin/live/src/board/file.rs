@@ -63,7 +63,7 @@ fn lock(file: &File) -> io::Result<()> {
             Err(fs::TryLockError::Error(error)) => return Err(error),
         }
     }
-    Err(io::Error::new(io::ErrorKind::WouldBlock, "another process holds the new file"))
+    Err(io::Error::new(io::ErrorKind::WouldBlock, "another process has locked the new file"))
 }
 
 fn fill(mut file: &File, bytes: u64) -> io::Result<()> {
@@ -99,7 +99,7 @@ pub(super) fn open(path: &Path) -> io::Result<File> {
     if found.is_file() && is_ours(&found) {
         Ok(file)
     } else {
-        Err(io::Error::new(io::ErrorKind::PermissionDenied, "no plain file of this user"))
+        Err(io::Error::new(io::ErrorKind::PermissionDenied, "not a regular file of this user"))
     }
 }
 

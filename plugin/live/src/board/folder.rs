@@ -47,11 +47,11 @@ impl Folder {
     pub(super) fn secure(&self) -> Result<(), String> {
         let shown = self.path.display();
         if !self.path.is_absolute() {
-            return Err(format!("expected an absolute path for the folder of the board, got “{shown}”"));
+            return Err(format!("the board folder “{shown}” is not an absolute path"));
         }
         create(&self.path).map_err(|error| format!("the folder {shown} could not be made ({error})"))?;
         let found = fs::symlink_metadata(&self.path)
-            .map_err(|error| format!("the folder {shown} could not be looked at ({error})"))?;
+            .map_err(|error| format!("the folder {shown} could not be checked ({error})"))?;
         if !found.is_dir() {
             return Err(format!(
                 "expected a folder at {shown}, found something else or a queue; nothing was changed"

@@ -32,7 +32,7 @@ impl Mapping {
     pub(super) fn new(file: File, writable: bool) -> io::Result<Self> {
         let bytes = usize::try_from(file.metadata()?.len()).unwrap_or(usize::MAX);
         if bytes < SHEET_BYTES || bytes > isize::MAX as usize {
-            return Err(io::Error::new(io::ErrorKind::InvalidData, "no board file has this length"));
+            return Err(io::Error::new(io::ErrorKind::InvalidData, "not the length of a board file"));
         }
         let mut options = MmapOptions::new();
         options.len(bytes);

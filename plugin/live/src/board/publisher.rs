@@ -156,7 +156,7 @@ impl Publisher {
         self.say(state, at, beat);
     }
 
-    /// Shows the state again, after audio came: readers of its tenths must see that it runs, and wait for the next ones.
+    /// Shows the state again, after audio came: readers of its tenths must see that it runs, and wait for the next.
     pub(crate) fn show(&mut self, state: State, at: Position) {
         self.say(state, at, false);
     }
@@ -187,7 +187,7 @@ impl Publisher {
         self.checked = true;
         if let Err(words) = guarded(|| write(own)) {
             self.own = None;
-            self.folder = Err(format!("the board failed inside ({words})"));
+            self.folder = Err(format!("internal error ({words}). Insert this plug-in again"));
             self.alone = self.folder.as_ref().err().cloned();
         }
     }

@@ -153,7 +153,7 @@ impl Pairs {
             }
             Err(words) => {
                 self.at_work = None;
-                let words = format!("comparing microphones failed inside ({words}). Reset starts it again");
+                let words = format!("comparing microphones failed ({words}). Reset starts it again");
                 self.shown = Arc::new(Mics { trouble: Some(words.clone()), ..Mics::default() });
                 self.broken = Some(words);
                 self.news = true;

@@ -117,7 +117,7 @@ impl Session {
     /// fault again.
     pub(super) fn fail(&mut self, words: &str) {
         self.feed = None;
-        self.broken = Some(format!("comparing the layers failed inside ({words}). Reset starts it again"));
+        self.broken = Some(format!("comparing the layers failed ({words}). Reset starts it again"));
     }
 
     fn follow_all(&mut self, board: &BoardReader, look: &Look<'_>) -> bool {
