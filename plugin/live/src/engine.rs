@@ -1,9 +1,9 @@
-//! One layer at the worker: from its queues to its views.
+//! The worker's engine of one layer: from its queues to its views.
 //!
-//! # The way of the data
-//! `intake` empties the queues into the analyser and hands on audio and tenths in their order. `publisher` writes both to
-//! the board, `record` keeps what follows from tenths, `pairs` compares microphones, `session` reads what other layers wrote,
-//! and `view` makes of all of it what a screen shows.
+//! # Data flow
+//! `intake` empties the queues into the analyser, and passes on audio and tenths in order. `Publisher` writes both to
+//! the board, `record` keeps what follows from tenths, `pairs` compares microphones, `session` follows the other
+//! layers, and `view` makes views of it all.
 
 use crate::audio_queue::StreamFormat;
 use crate::board::{BoardReader, Folder, Numbers, Publisher, State};
@@ -34,31 +34,31 @@ pub use record::MOST_MOMENTS;
 /// How soon the next round should come, most urgent last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Pace {
-    /// Nothing came for a while.
+    /// No audio for a while.
     Idle,
-    /// Nothing came, but other layers may speak.
+    /// No audio, but other layers are followed.
     Listening,
-    /// Audio flows, or something waits for its time.
+    /// Audio flows, or work is due soon.
     Flowing,
-    /// There is more to do now.
+    /// More work waits now.
     Busy,
 }
 
-/// The worker's state of one layer.
+/// The engine of one layer.
 pub(crate) struct LayerEngine<M> {
     intake: Intake<M>,
     parts: Parts,
-    /// Whether the newest view is out of date.
+    /// Whether the latest view is out of date.
     stale: bool,
-    /// Whether the words of a failure are shown.
+    /// Whether a failure is shown in words.
     failed: bool,
 }
 
-/// What audio and tenths are handed to.
+/// The parts that take audio and tenths from the intake.
 struct Parts {
     shared: Arc<SharedState>,
     settings: Settings,
-    /// The trial that is in force, the one before, and how often that changed.
+    /// The trial in force, and how often it has changed.
     trial: Option<Trial>,
     alterations: u32,
     marks: Marks,
@@ -94,8 +94,8 @@ impl<M: Measure> LayerEngine<M> {
         &self.parts.shared
     }
 
-    /// First part of a round: settings, commands and audio, and what others are to know of it. Never panics; a failure ends
-    /// the measurement of this layer alone.
+    /// First part of a round: settings, commands, audio, and writing to the board. Never panics; a failure ends the
+    /// measurement of this layer only.
     pub(crate) fn round(&mut self, now: Duration) -> Pace {
         guarded(|| self.measure(now)).unwrap_or_else(|words| {
             self.fail(&words);
@@ -120,7 +120,7 @@ impl<M: Measure> LayerEngine<M> {
         }
     }
 
-    /// Second part, after all layers had their first: what others said, and the view. Never panics either.
+    /// Second part, after the first part of all layers: the session, and the view. Never panics.
     pub(crate) fn attend(&mut self, now: Duration, board: &BoardReader) -> Pace {
         self.follow_session(now, board);
         self.join_record(now);
@@ -134,7 +134,7 @@ impl<M: Measure> LayerEngine<M> {
         }
     }
 
-    /// Last part, after all layers had their second: says whether nothing is left to do.
+    /// Last part, after the second part of all layers: notes whether nothing is left to do.
     pub(crate) fn settle(&self) {
         let Parts { record, pairs, session, settings, shared, .. } = &self.parts;
         let shows =
@@ -144,17 +144,17 @@ impl<M: Measure> LayerEngine<M> {
         }
     }
 
-    /// Whether the layer wants to know of others: it may hold the mix, or somebody looks at it.
+    /// Whether the layer follows others: it may hold the mix, or it is watched.
     pub(crate) fn listens(&self) -> bool {
         self.parts.settings.watched || self.parts.settings.identity.role == Role::Mix
     }
 
-    /// Whether the layer needs a number in its session, or might have to take another.
+    /// Whether the layer needs a number in its session, or may have to change it.
     pub(crate) fn wants_number(&self, now: Duration) -> bool {
         self.parts.publisher.wants_number(now)
     }
 
-    /// Takes a number in its session, if it needs one. Never panics; one that fails has no number.
+    /// Takes a number in its session, if it needs one. Never panics; after a failure the layer has no number.
     pub(crate) fn take_number(&mut self, now: Duration, board: &BoardReader, numbers: &mut Numbers) {
         let publisher = &mut self.parts.publisher;
         let _ = guarded(|| publisher.take_number(board, numbers, now));
@@ -173,7 +173,7 @@ impl<M: Measure> LayerEngine<M> {
                     _ => parts.marks.obey(command),
                 }
             }
-            // Still with the inbox locked: whoever saves finds each mark here or there.
+            // Still with the inbox locked: a reader finds each mark in the list or in a command.
             *lock(&shared.marks) = parts.marks.list().to_vec();
             (inbox.settings.clone(), commands)
         });
@@ -197,7 +197,7 @@ impl<M: Measure> LayerEngine<M> {
         intake.set_edges(parts.settings.band_edges, parts);
     }
 
-    /// Whether audio runs, and whether and how often a trial altered it.
+    /// Whether audio runs, whether a trial alters it, and how often the trial has changed.
     fn state(&mut self) -> State {
         let offline = self.intake.format().is_some_and(|format| format.offline);
         let trial = self.parts.settings.trial.filter(|trial| trial.in_renders || !offline);
@@ -245,7 +245,7 @@ impl<M: Measure> LayerEngine<M> {
         }
     }
 
-    /// Makes a view when somebody looks, something is new, and the last one is old enough.
+    /// Makes a view if the layer is watched, something is new, and the last view is old enough.
     fn make_view(&mut self, now: Duration) {
         if !self.parts.settings.watched || !self.stale || !self.parts.view.is_due(now) {
             return;
@@ -278,7 +278,7 @@ impl<M: Measure> LayerEngine<M> {
         view
     }
 
-    /// Ends the measurement of this layer after a failure inside it, until a reset or a new format.
+    /// Ends the measurement of this layer after a failure, until a reset or a new analyser.
     fn fail(&mut self, words: &str) {
         self.intake.fail();
         self.stale = true;
@@ -289,7 +289,7 @@ impl<M: Measure> LayerEngine<M> {
         )));
     }
 
-    /// Takes the words of a failure back, once something has started the measurement again.
+    /// Clears the words of a failure once measuring has started again.
     fn recover(&mut self) {
         if self.failed && !self.intake.is_broken() {
             self.failed = false;
@@ -299,7 +299,7 @@ impl<M: Measure> LayerEngine<M> {
 }
 
 impl Parts {
-    /// The readings and verdicts of a moment.
+    /// A view of readings and verdicts.
     fn figures(&mut self, readings: Readings) -> View {
         let context = Context {
             edges: self.settings.band_edges,
@@ -312,7 +312,7 @@ impl Parts {
         self.view.figures(readings, context)
     }
 
-    /// Takes note of marks that were set or taken away.
+    /// Passes on the marks, if they changed.
     fn take_marks(&mut self) {
         if self.marks.take_changed() {
             self.record.marks_changed();

@@ -1,4 +1,4 @@
-//! From the queues to the analyser: what reaches one layer, in its order.
+//! From the queues to the analyser: all audio and events of one layer, in order.
 
 use crate::audio_queue::{AudioQueue, Counts, StreamFormat};
 use crate::chunk::{Bus, Chunk};
@@ -13,11 +13,11 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
-/// Chunks taken from one layer in one round, so that an offline render of one does not keep the others waiting.
+/// Most chunks taken from one layer in a round, so that an offline render of one does not keep the others waiting.
 pub(super) const CHUNKS_A_ROUND: usize = 512;
-/// After this long without a chunk the audio counts as standing.
+/// Time without a chunk after which audio counts as stopped.
 pub(super) const STANDING_AFTER: Duration = Duration::from_millis(300);
-/// How long a tap that another opening replaced may take to be dropped before its queue is given up.
+/// How long a retired tap may take to be dropped before its queue is given up.
 pub(super) const GRACE: Duration = Duration::from_millis(250);
 
 /// Losses and jumps, counted in the order of the audio.
@@ -28,24 +28,24 @@ struct Counted {
     jumps: u64,
 }
 
-/// The first tenth behind a reset, where that is known.
+/// The first tenth after a reset, if known.
 pub(super) type ResetAt = Option<(Grid, i64)>;
 
-/// What takes the audio and the tenths of one layer, in their order.
+/// Takes the audio and the tenths of one layer, in order.
 pub(super) trait Downstream {
-    /// Another sample rate or channel count from here on.
+    /// Takes a new sample rate or channel count.
     fn open(&mut self, format: StreamFormat, now: Duration);
-    /// Audio of the main bus, `at` being its first frame, before it is measured.
+    /// Takes audio of the main bus before it is measured; `at` is the position of its first frame.
     fn audio(&mut self, at: Position, channels: &[&[f32]], format: StreamFormat);
-    /// Audio of the side-chain of the same frames, behind that of the main bus.
+    /// Takes audio of the side-chain, after that of the main bus for the same frames.
     fn side_audio(&mut self, chunk: &Chunk);
-    /// The next tenth.
+    /// Takes the next tenth.
     fn tenth(&mut self, tenth: &Tenth, since_reset: bool);
-    /// A tenth of audio has ended.
+    /// Takes the end of a tenth of audio.
     fn ended(&mut self, at: Mark, readings: impl FnOnce() -> Readings);
-    /// A mark of the host's.
+    /// Takes a mark of the host.
     fn mark(&mut self, mark: Mark);
-    /// The user's reset.
+    /// Takes the user's reset.
     fn reset(&mut self, at: ResetAt);
 }
 
@@ -57,34 +57,34 @@ pub(super) struct Readings {
     pub(super) health: Health,
 }
 
-/// The queues of one layer and the analyser that they lead to.
+/// The queues of one layer, and its analyser.
 pub(super) struct Intake<M> {
     counts: Arc<Counts>,
-    /// Queues with audio to come; the first is the one being emptied.
+    /// Queues not finished, oldest first; the first one is being emptied.
     pub(super) queues: VecDeque<Arc<AudioQueue>>,
-    /// Since when the first queue's tap is retired.
+    /// Since when the tap of the first queue is retired.
     retired: Option<Duration>,
     format: Option<StreamFormat>,
-    /// Absent before the first opening, and after a failure until something starts it again.
+    /// `None` before the first opening, and after a failure until measuring starts again.
     measure: Option<M>,
     broken: bool,
     edges: BandEdges,
     anchor: Anchor,
     since_reset: SinceReset,
-    /// Losses and jumps met in the audio so far, and those at the last reset.
+    /// Losses and jumps in the audio taken so far, and up to the last reset.
     seen: Counted,
     at_reset: Counted,
-    /// Frames of the chunk being measured: lost, should that fail.
+    /// Frames of the chunk being measured: lost if measuring fails.
     in_hand: u32,
-    /// The user's reset takes effect after so many chunks more.
+    /// Chunks left until the user's reset takes effect.
     reset_after: Option<usize>,
-    /// Where the last reset fell, until the first tenth from there comes out: the analyser hands tenths out later than the
-    /// audio they are of, and those from before belong to no programme.
+    /// First tenth after the last reset, until it comes out. The analyser delivers tenths late; those from before the
+    /// reset are not part of the programme.
     reset_at: ResetAt,
     tenths: Vec<Tenth>,
     clock: Clock,
     last_audio: Option<Duration>,
-    /// Whether anything came since the last look.
+    /// Whether anything came since the last call of `take_news`.
     news: bool,
 }
 
@@ -120,7 +120,7 @@ impl<M: Measure> Intake<M> {
         self.format
     }
 
-    /// The tenth of the newest sample, once there is one.
+    /// The tenth of the latest sample; `None` before the first opening.
     pub(super) fn tenth(&self) -> Option<Mark> {
         let at = self.clock.position;
         self.format.map(|format| Mark { grid: at.grid, index: format.rate.tenth_of(at.sample) })
@@ -131,7 +131,7 @@ impl<M: Measure> Intake<M> {
         std::mem::take(&mut self.news)
     }
 
-    /// Whether a failure ended the measurement and nothing has started it again.
+    /// Whether a failure ended the measurement, and it has not started again.
     pub(super) fn is_broken(&self) -> bool {
         self.broken
     }
@@ -141,7 +141,7 @@ impl<M: Measure> Intake<M> {
         self.queues.extend(opened);
     }
 
-    /// Sets the edges of the named bands. Others make another analyser.
+    /// Sets the edges of the named bands; a change makes a new analyser.
     pub(super) fn set_edges(&mut self, edges: BandEdges, down: &mut impl Downstream) {
         if edges != self.edges {
             self.edges = edges;
@@ -149,12 +149,12 @@ impl<M: Measure> Intake<M> {
         }
     }
 
-    /// The user's reset. What was handed over before it still belongs to the time before.
+    /// Requests the user's reset. Audio already in the queues still belongs to the time before it.
     pub(super) fn ask_reset(&mut self) {
         self.reset_after = Some(self.queues.iter().map(|queue| queue.chunks.len()).sum());
     }
 
-    /// Empties the queues in order. Returns whether there is more than one round may take.
+    /// Empties the queues in order. Returns whether chunks are left after the share of one round.
     pub(super) fn drain(&mut self, now: Duration, down: &mut impl Downstream) -> bool {
         let busy = self.take_all(now, down);
         self.count_down(0, down);
@@ -166,7 +166,7 @@ impl<M: Measure> Intake<M> {
     fn take_all(&mut self, now: Duration, down: &mut impl Downstream) -> bool {
         let mut budget = CHUNKS_A_ROUND;
         while let Some(queue) = self.queues.front().cloned() {
-            // Read before the queue is emptied: what was pushed before the end is then seen below.
+            // Read before the queue is emptied, so that everything pushed before the close is taken below.
             let closed = queue.closed.load(Ordering::Acquire);
             let retired = queue.retired.load(Ordering::Acquire);
             self.open(queue.format, now, down);
@@ -186,7 +186,7 @@ impl<M: Measure> Intake<M> {
             if !closed && !given_up {
                 break;
             }
-            // Off the list first: a failure in there must not be met again in every round to come.
+            // Removed first: a failure in `finish` must not recur in every later round.
             self.queues.pop_front();
             self.retired = None;
             self.finish(&queue, down);
@@ -194,7 +194,7 @@ impl<M: Measure> Intake<M> {
         false
     }
 
-    /// Makes ready for an opening. The analyser goes on where rate and channels are the same.
+    /// Prepares for an opening. The analyser goes on if rate and channels are the same.
     fn open(&mut self, format: StreamFormat, now: Duration, down: &mut impl Downstream) {
         let same = self.format.is_some_and(|f| (f.rate, f.channels) == (format.rate, format.channels));
         self.format = Some(format);
@@ -202,13 +202,13 @@ impl<M: Measure> Intake<M> {
         self.clock.channels = format.channels;
         if !same {
             self.news = true;
-            // Its last tenths belong to the file of the former format.
+            // The last tenths of the old analyser belong to the board file of the old format.
             self.replace(down);
             down.open(format, now);
         }
     }
 
-    /// A new analyser in the place of the old one, whose tenths and maxima are kept.
+    /// Replaces the analyser, and keeps the tenths and maxima of the old one.
     fn replace(&mut self, down: &mut impl Downstream) {
         if let Some(mut old) = self.measure.take() {
             old.flush(&mut self.tenths);
@@ -220,7 +220,7 @@ impl<M: Measure> Intake<M> {
         self.start();
     }
 
-    /// A new analyser, if the format is known.
+    /// Makes a new analyser, if the format is known.
     fn start(&mut self) {
         self.measure = self.format.map(|f| M::open(f.rate, usize::from(f.channels), self.edges));
         self.broken = false;
@@ -274,7 +274,7 @@ impl<M: Measure> Intake<M> {
         self.in_hand = 0;
     }
 
-    /// Tells the analyser of audio that the audio thread had to drop.
+    /// Notes frames that the audio thread had to drop.
     fn meet_loss(&mut self, frames: u64) {
         if frames == 0 {
             return;
@@ -286,7 +286,7 @@ impl<M: Measure> Intake<M> {
         }
     }
 
-    /// Ends an opening.
+    /// Finishes an opening.
     fn finish(&mut self, queue: &AudioQueue, down: &mut impl Downstream) {
         self.news = true;
         self.last_audio = None;
@@ -301,7 +301,7 @@ impl<M: Measure> Intake<M> {
         }
     }
 
-    /// Hands on the tenths that came out.
+    /// Passes on the tenths that came out.
     fn hand_on(&mut self, down: &mut impl Downstream) {
         for tenth in self.tenths.drain(..) {
             self.reset_at = self.reset_at.filter(|(grid, first)| tenth.grid == *grid && tenth.index < *first);
@@ -309,7 +309,7 @@ impl<M: Measure> Intake<M> {
         }
     }
 
-    /// Carries out a reset once the audio handed over before it is measured.
+    /// Counts down to a requested reset, and carries it out once the audio before it is measured.
     fn count_down(&mut self, chunks: usize, down: &mut impl Downstream) {
         match self.reset_after {
             Some(0) => {
@@ -321,7 +321,7 @@ impl<M: Measure> Intake<M> {
         }
     }
 
-    /// The reset. Cells and tenths that are under way belong to the time after it.
+    /// Resets. Unfinished cells and tenths belong to the time after the reset.
     fn reset(&mut self, down: &mut impl Downstream) {
         self.news = true;
         self.at_reset = self.seen;
@@ -336,7 +336,7 @@ impl<M: Measure> Intake<M> {
         down.reset(self.reset_at);
     }
 
-    /// Ends the measurement after a failure inside it, until a reset or a new format.
+    /// Ends the measurement after a failure, until a reset or a new analyser.
     pub(super) fn fail(&mut self) {
         self.measure = None;
         self.tenths.clear();
@@ -353,7 +353,7 @@ impl<M: Measure> Intake<M> {
         self.seen.lost_frames += frames;
     }
 
-    /// The readings of now.
+    /// The present readings.
     pub(super) fn readings(&self) -> Readings {
         let mut glance = Glance::default();
         if let Some(measure) = &self.measure {
@@ -364,7 +364,7 @@ impl<M: Measure> Intake<M> {
         Readings { glance, clock: self.clock, health }
     }
 
-    /// What went wrong since reset: all that the audio thread counted, what has not come through yet included.
+    /// Faults since reset, as the audio thread counted them: including those whose chunks are still in the queue.
     fn health(&self, not_finite: u64) -> Health {
         let since = |counter: &AtomicU64, before: u64| counter.load(Ordering::Relaxed).saturating_sub(before);
         Health {

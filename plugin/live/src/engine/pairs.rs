@@ -1,8 +1,8 @@
-//! The pairs of microphones of a layer that is looked at.
+//! The pairs of microphones of a watched layer.
 //!
-//! The channels of the own bus, and the bus with its side-chain, are compared as their audio comes (`intra`), so that no
-//! window is missed however quickly it comes. Layers of the session are compared in their audio on the board (`inter`), a
-//! few steps a round, so that no layer waits long for its worker.
+//! Left and right, and the bus and its side-chain, are compared as audio arrives (`intra`), so that no window is missed
+//! at any speed. Layers of the session are compared through the board (`inter`), a few steps a round, so that no layer
+//! waits long for the worker.
 
 mod choice;
 mod inter;
@@ -20,24 +20,24 @@ use plumbline_programme::{LayerId, Mic, Mics, PairLine, Session, Settings, Trial
 use std::sync::Arc;
 use std::time::Duration;
 
-/// Who compares, and with whom.
+/// Context of a step.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Look<'a> {
     pub(super) own: LayerId,
     pub(super) settings: &'a Settings,
-    /// The newest session, for who is loud.
+    /// The latest session, for the loudness of layers.
     pub(super) session: &'a Session,
     pub(super) now: Duration,
 }
 
-/// All pairs of one layer, while somebody looks.
+/// All pairs of one layer.
 #[derive(Default)]
 pub(super) struct Pairs {
     at_work: Option<Box<AtWork>>,
-    /// Why nothing is compared any more.
+    /// Why comparing has stopped; `None` if it has not.
     broken: Option<String>,
     shown: Arc<Mics>,
-    /// Whether there are lines that no view has shown.
+    /// Whether there are lines that no view has shown yet.
     news: bool,
 }
 
@@ -70,7 +70,7 @@ impl AtWork {
 }
 
 impl Pairs {
-    /// The newest lines.
+    /// The latest lines.
     pub(super) fn shown(&self) -> Arc<Mics> {
         Arc::clone(&self.shown)
     }
@@ -80,18 +80,18 @@ impl Pairs {
         std::mem::take(&mut self.news)
     }
 
-    /// Whether windows wait that can be compared already.
+    /// Whether windows are waiting to be compared.
     pub(super) fn is_busy(&self) -> bool {
         self.at_work.as_ref().is_some_and(|pairs| pairs.inter.is_busy())
     }
 
-    /// Nobody looks any more: everything is dropped.
+    /// Drops everything, when the layer is no longer watched.
     pub(super) fn stop(&mut self) {
         self.at_work = None;
         self.shown = Arc::default();
     }
 
-    /// The user's reset.
+    /// Clears all pairs, for the user's reset.
     pub(super) fn clear(&mut self) {
         if self.broken.take().is_some() {
             self.shown = Arc::default();
@@ -103,7 +103,7 @@ impl Pairs {
         });
     }
 
-    /// Takes audio of the main bus, `at` being its first frame; what a trial altered differs from what came before it.
+    /// Takes audio of the main bus; `at` is the position of its first frame. A change of the trial starts new windows.
     pub(super) fn audio(
         &mut self,
         at: Position,
@@ -127,7 +127,7 @@ impl Pairs {
         });
     }
 
-    /// Takes the side-chain's audio of the same frames, behind that of the main bus.
+    /// Takes audio of the side-chain, after that of the main bus for the same frames.
     pub(super) fn side_audio(&mut self, chunk: &Chunk) {
         let [left, right] = &chunk.samples;
         let both = [&left[..chunk.len()], &right[..chunk.len()]];
@@ -137,12 +137,12 @@ impl Pairs {
         });
     }
 
-    /// Goes on with the layers of the session.
+    /// Does one step of comparing the layers of the session.
     pub(super) fn step(&mut self, board: &BoardReader, look: &Look<'_>) {
         self.work(|pairs| pairs.inter.step(&mut pairs.correlator, board, look));
     }
 
-    /// Does some work, which says whether the lines are new. A failure in it ends the comparing until a reset.
+    /// Runs `work`, which returns whether the lines are new. A failure stops comparing until a reset.
     fn work(&mut self, work: impl FnOnce(&mut AtWork) -> bool) {
         let Some(pairs) = &mut self.at_work else { return };
         match guarded(|| work(pairs).then(|| pairs.lines())) {
@@ -162,7 +162,7 @@ impl Pairs {
     }
 }
 
-/// Both microphones as layers, the one with the smaller number first.
+/// A pair of layers, the smaller id first.
 fn pair_of(a: LayerId, b: LayerId) -> [Mic; 2] {
     [Mic::Layer(a.min(b)), Mic::Layer(a.max(b))]
 }

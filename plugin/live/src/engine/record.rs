@@ -1,4 +1,4 @@
-//! What a layer keeps of time: loudness of the programme, lanes, findings and transitions, statistics, and moments as they
+//! A layer's record over time: loudness of the programme, lanes, findings and joins, statistics, and moments as they
 //! were shown.
 
 mod cursor;
@@ -21,16 +21,16 @@ use std::ops::RangeInclusive;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
-/// Shortest time between two sums over all passages.
+/// Shortest time between two computations of statistics.
 const STATISTICS_STEP: Duration = Duration::from_secs(1);
 /// Shortest time between two logs.
 const LOG_STEP: Duration = Duration::from_millis(100);
-/// Tenths that a view carries along for the time lanes: 10 s. More is in the history.
+/// Tenths in a view for the time lanes: 10 s. The history has more.
 const RECENT_TENTHS: usize = 100;
-/// How far before a moment asked for a tenth may be that is shown in its place: a gap of the audio.
+/// How many tenths before the chosen moment the one shown may be, in a gap of the audio.
 const NEAR: i64 = 5;
 
-/// What a layer keeps of time.
+/// A layer's record over time.
 #[derive(Debug, Default)]
 pub(super) struct Record {
     pub(super) programme: Programme,
@@ -38,7 +38,7 @@ pub(super) struct Record {
     events: Events,
     moments: Moments,
     statistics: Vec<PassageLine>,
-    /// Which tenths the layers' joint account was taken of.
+    /// Which tenths were joined with those of other layers.
     cursor: Cursor,
     window: TimeWindow,
     lanes: Arc<Lanes>,
@@ -48,7 +48,7 @@ pub(super) struct Record {
     statistics_current: bool,
     logged: Option<Duration>,
     summed: Option<Duration>,
-    /// The session as of the past moment shown, and when it was worked out.
+    /// The past moment shown, when its session was computed, and the session.
     past_session: Option<(Mark, Duration, Arc<plumbline_programme::Session>)>,
 }
 
@@ -57,7 +57,7 @@ fn is_due(last: Option<Duration>, step: Duration, now: Duration) -> bool {
 }
 
 impl Record {
-    /// Takes what the layer is set to.
+    /// Takes the settings.
     pub(super) fn set(&mut self, settings: &Settings) {
         self.events.set(settings.rules, &settings.delivery, settings.band_edges);
         self.lanes_current &= settings.window == self.window;
@@ -69,12 +69,12 @@ impl Record {
         self.events.set_done(finding, done);
     }
 
-    /// Another rate: positions in samples of what is to come follow it, tenths do not.
+    /// Takes a new sample rate. Later positions in samples follow it; tenths do not depend on it.
     pub(super) fn open(&mut self, rate: SampleRate) {
         self.events.set_rate(rate);
     }
 
-    /// Takes the next tenth. One of which less was heard than before changes the programme's loudness alone, if at all.
+    /// Takes the next tenth. One with less audio than an earlier pass changes at most the programme's loudness.
     pub(super) fn push(&mut self, history: &mut History, tenth: &Tenth, since_reset: bool) {
         if history.push(tenth) {
             self.timeline.push(tenth);
@@ -91,20 +91,20 @@ impl Record {
         self.moments.keep(at, Moment::of(view));
     }
 
-    /// Marks were set or taken away.
+    /// Notes that marks were set or removed.
     pub(super) fn marks_changed(&mut self) {
         (self.log_current, self.statistics_current) = (false, false);
         self.summed = None;
     }
 
-    /// The user's reset. Lanes and moments stay, as the history does.
+    /// Clears the programme and the events, for the user's reset. Lanes, moments and history stay.
     pub(super) fn clear(&mut self) {
         self.programme.clear();
         self.events.clear();
         self.marks_changed();
     }
 
-    /// Takes what the layers did together in the tenths that all have reported by now, or in the first of them.
+    /// Joins the tenths that all layers have reported by now, or the first of them.
     pub(super) fn join(&mut self, session: &Session, own: LayerId, settings: &Settings, now: Duration) {
         self.cursor.behind = false;
         let Some(feed) = session.feed() else { return };
@@ -127,19 +127,19 @@ impl Record {
         self.cursor.behind
     }
 
-    /// Whether there is anything that the newest view does not show.
+    /// Whether there is anything that the latest view does not show.
     pub(super) fn has_news(&self) -> bool {
         !(self.lanes_current && self.log_current && self.statistics_current)
     }
 
-    /// Whether it is time to show something that the newest view does not.
+    /// Whether it is time for a view with something that the latest one does not show.
     pub(super) fn is_due(&self, now: Duration) -> bool {
         !self.lanes_current
             || (!self.log_current && is_due(self.logged, LOG_STEP, now))
             || (!self.statistics_current && is_due(self.summed, STATISTICS_STEP, now))
     }
 
-    /// Writes lanes and log into a view, and turns it back to the past moment asked for.
+    /// Writes lanes and log into a view, and rewinds the view to a past moment if one is chosen.
     pub(super) fn show(
         &mut self,
         view: &mut View,
@@ -201,7 +201,7 @@ impl Record {
         }
     }
 
-    /// Brings lanes, statistics and log up to date, as often as each is due.
+    /// Updates lanes, statistics and log, each when it is due.
     fn refresh(
         &mut self,
         history: &mut History,

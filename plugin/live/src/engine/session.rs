@@ -1,4 +1,4 @@
-//! The layers of a session, as one of them sees them on the board.
+//! The session of a layer, followed on the board.
 
 mod balance_feed;
 mod in_mix;
@@ -16,14 +16,14 @@ use std::time::Duration;
 
 use super::intake::ResetAt;
 
-/// The layer that looks, and what it needs to know.
+/// The following layer, and the context it needs.
 pub(super) struct Look<'a> {
     pub(super) own: LayerId,
     pub(super) settings: &'a Settings,
     pub(super) marks: &'a [Mark],
-    /// Why the layer has no file on the board, if it has none.
+    /// Why the layer has no file on the board; `None` if it has one.
     pub(super) alone: Option<&'a str>,
-    /// The layer's own readings, worked out when asked for.
+    /// The layer's own readings, computed on demand.
     pub(super) glance: &'a dyn Fn() -> Glance,
     pub(super) channels: u8,
     pub(super) now: Duration,
@@ -34,16 +34,16 @@ impl Look<'_> {
         self.settings.identity.role == Role::Mix
     }
 
-    /// Whether the layer wants to know of others: it may hold the mix, or somebody looks at it.
+    /// Whether the layer follows others: it may hold the mix, or it is watched.
     fn listens(&self) -> bool {
         self.settings.watched || self.is_mix()
     }
 }
 
-/// What a layer knows of its session.
+/// The session as a layer knows it.
 #[derive(Debug, Default)]
 pub(super) struct Session {
-    /// The newest answer.
+    /// The latest answer.
     pub(super) shown: Arc<plumbline_programme::Session>,
     pub(super) verdict: BalanceVerdict,
     letter: char,
@@ -52,15 +52,15 @@ pub(super) struct Session {
     /// Feeds begun so far.
     feeds: u64,
     loss: Loss,
-    /// A reset that the feed has not met yet.
+    /// A reset that the feed has not taken yet.
     reset: Option<ResetAt>,
     notes: Vec<SessionNote>,
-    /// Why nothing is counted any more.
+    /// Why layers are no longer compared; `None` if they are.
     broken: Option<String>,
 }
 
 impl Session {
-    /// Takes what the layer is set to.
+    /// Takes the settings.
     pub(super) fn set(&mut self, settings: &Settings) {
         if settings.session != self.letter {
             self.letter = settings.session;
@@ -72,13 +72,13 @@ impl Session {
         }
     }
 
-    /// The user's reset.
+    /// Takes the user's reset, which the feed carries out with the next follow.
     pub(super) fn clear(&mut self, at: ResetAt) {
         self.reset = Some(at);
         self.verdict = BalanceVerdict::default();
     }
 
-    /// What is kept of all layers, while anything is.
+    /// The balance of all layers, while it is kept.
     pub(super) fn feed(&self) -> Option<&BalanceFeed> {
         self.feed.as_ref()
     }
@@ -87,7 +87,7 @@ impl Session {
         self.feed.as_mut()
     }
 
-    /// Whether there is anything that the newest answer does not hold.
+    /// Whether there is anything that the latest answer does not have.
     pub(super) fn has_news(&self) -> bool {
         self.feed.as_ref().is_some_and(|feed| feed.news)
     }
@@ -104,7 +104,7 @@ impl Session {
         Some(plumbline_programme::Session { letter: self.letter, notes: self.notes.clone(), ..session })
     }
 
-    /// Takes what others said, and answers if somebody looks. Returns whether there is a new answer.
+    /// Takes the news of other layers, and answers if the layer is watched. Returns whether there is a new answer.
     pub(super) fn follow(&mut self, board: &BoardReader, look: &Look<'_>) -> bool {
         self.own = look.own;
         guarded(|| self.follow_all(board, look)).unwrap_or_else(|words| {
@@ -113,8 +113,8 @@ impl Session {
         })
     }
 
-    /// Drops what was counted, which may be half done, until the user's reset: starting over at once would meet the same
-    /// fault again.
+    /// Drops the balance, which may be inconsistent, until the user's reset: starting again at once would meet the same
+    /// fault.
     pub(super) fn fail(&mut self, words: &str) {
         self.feed = None;
         self.broken = Some(format!("comparing the layers failed ({words}). Reset starts it again"));
@@ -177,7 +177,7 @@ impl Session {
     }
 }
 
-/// A question whose peers the feed fills in.
+/// A question without peers, which the feed fills in.
 fn question<'a>(own: LayerId, settings: &'a Settings, marks: &'a [Mark], at: Option<Mark>) -> Question<'a> {
     Question { peers: &[], own, marks, edges: &settings.band_edges, pair: settings.match_pair, at }
 }

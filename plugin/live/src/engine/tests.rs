@@ -10,7 +10,7 @@ use plumbline_programme::{Health, View};
 use std::cell::RefCell;
 use std::sync::Mutex;
 
-/// What an analyser was told, in order.
+/// A call to the analyser.
 #[derive(Clone, Debug, PartialEq)]
 enum Told {
     Open(u32, usize),
@@ -32,10 +32,10 @@ fn told() -> Vec<Told> {
     TOLD.take()
 }
 
-/// Sample value at which the listener panics, as an analyser with a fault in it would.
+/// Sample value at which the listener panics, as a faulty analyser would.
 const FATAL: f32 = 666.0;
 
-/// Writes down what it is told, and gives a tenth with every flush.
+/// An analyser that records its calls, and gives a tenth at every flush.
 struct Listener {
     heard: u32,
     over: u64,
@@ -95,7 +95,7 @@ impl Rig {
         Tap::new(queue)
     }
 
-    /// A round, 20 ms after the last one: every one may make a view.
+    /// Runs a round 20 ms after the last one, so that each may make a view.
     fn round(&mut self) -> Arc<View> {
         self.now += Duration::from_millis(20);
         self.round_at(self.now);
@@ -289,7 +289,7 @@ fn the_host_parameters_reset_cuts_at_the_sample() {
     ];
     assert_eq!(told(), expected);
     assert_eq!(view.health.jumps, 1, "the jump before the reset is forgotten, the one behind it is not");
-    // With no audio to carry it the worker takes it by itself.
+    // Without audio to carry the reset, the worker takes it once the audio has stopped.
     tap.reset();
     rig.round();
     assert_eq!(told(), []);
@@ -343,7 +343,7 @@ fn views_are_made_only_while_watched_and_only_when_new_and_not_too_often() {
     assert_eq!(rig.round().serial, first + 2, "nobody looks");
     rig.shared.ask(|inbox| inbox.settings.watched = true);
     assert_eq!(rig.round().serial, first + 3);
-    // The audio stops: one view more says so.
+    // The audio stops: one more view says so.
     rig.now += STANDING_AFTER;
     let view = rig.round();
     assert_eq!((view.serial, view.clock.running), (first + 4, false));

@@ -1,4 +1,4 @@
-//! What a layer shows: views, made only while somebody looks.
+//! Views of a layer, made only while it is watched.
 
 use super::intake::Readings;
 use plumbline_measure::{Averaging, BandEdges};
@@ -12,7 +12,7 @@ use std::time::Duration;
 /// Shortest time between two views: about 60 a second.
 pub(super) const VIEW_STEP: Duration = Duration::from_millis(16);
 
-/// What readings and verdicts need beside the analyser's own readings.
+/// What a view needs besides the analyser's readings.
 pub(super) struct Context<'a> {
     pub(super) edges: BandEdges,
     pub(super) delivery: &'a Target,
@@ -27,12 +27,12 @@ pub(super) struct Context<'a> {
 pub(super) struct ViewBuilder {
     made: Option<Duration>,
     pub(super) serial: u64,
-    /// The newest verdicts: those to come follow them with hysteresis.
+    /// The latest verdicts; the next ones follow them with hysteresis.
     pub(super) verdicts: Verdicts,
 }
 
 impl ViewBuilder {
-    /// Whether the last view is old enough for another; if so, that one is due now.
+    /// Whether the last view is old enough for another; if so, counts the next one as made.
     pub(super) fn is_due(&mut self, now: Duration) -> bool {
         let early = self.made.is_some_and(|t| now.saturating_sub(t) < VIEW_STEP);
         if !early {
@@ -42,12 +42,12 @@ impl ViewBuilder {
         !early
     }
 
-    /// The user's reset.
+    /// Clears the verdicts, for the user's reset.
     pub(super) fn clear(&mut self) {
         self.verdicts = Verdicts::default();
     }
 
-    /// The readings and verdicts of now.
+    /// A view of readings and verdicts.
     pub(super) fn figures(&self, readings: Readings, context: Context<'_>) -> View {
         let Readings { glance, clock, health } = readings;
         let mut view = View::from(glance);
@@ -67,7 +67,7 @@ impl ViewBuilder {
         view
     }
 
-    /// A view without readings, for when they cannot be made.
+    /// A view without readings, for use after a failure.
     pub(super) fn empty(&self, clock: Clock) -> View {
         View { serial: self.serial, clock, ..View::default() }
     }

@@ -1,16 +1,16 @@
-//! Which layers of a session are compared with each other.
+//! The choice of which layers of a session are compared.
 
 use crate::board::BoardEntry;
 use plumbline_measure::SampleRate;
 use plumbline_programme::mics::MOST_MICS;
 use plumbline_programme::{LayerId, Role, Session, Stretch};
 
-/// How much louder a layer must be to take the place of another, LU: layers must not come and go with every breath.
+/// How much louder a layer must be to replace another, LU: layers must not come and go with every breath.
 const LOUDER_LU: f64 = 6.0;
-/// Loudness that silence counts as here, LUFS.
+/// Loudness assumed for a silent layer, LUFS.
 const SILENCE_LUFS: f64 = -100.0;
 
-/// The layers that are compared, and how many more sound.
+/// The layers that are compared, and how many more are playing.
 #[derive(Debug, Default)]
 pub(super) struct Choice {
     pub(super) layers: Vec<LayerId>,
@@ -18,9 +18,9 @@ pub(super) struct Choice {
 }
 
 impl Choice {
-    /// Brings the choice in line with the layers there are, `all` of them in the order in which they came. Those at
-    /// another rate cannot be compared, and a mix holds its layers, so that comparing them tells nothing; where nobody
-    /// said which is the mix, all are taken. The `own` layer comes first: it is looked at.
+    /// Updates the choice. `all` are the layers of the session in order of joining. Layers at another rate cannot be
+    /// compared. A mix contains its layers, so comparing it tells nothing; but with fewer than two layers of another
+    /// role, mixes are compared too. The `own` layer ranks first, because it is watched.
     pub(super) fn follow<'a>(
         &mut self,
         all: impl Iterator<Item = &'a BoardEntry> + Clone,
@@ -40,7 +40,7 @@ impl Choice {
         let rank = |id: LayerId| if id == own { f64::INFINITY } else { loudness(id).unwrap_or(SILENCE_LUFS) };
         let mut waiting: Vec<LayerId> =
             there.iter().copied().filter(|id| !self.layers.contains(id)).collect();
-        // Of equally loud ones who came first stays first.
+        // The sort is stable: among equally loud layers the earliest comes first.
         waiting.sort_by(|a, b| rank(*b).total_cmp(&rank(*a)));
         let mut waiting = waiting.into_iter();
         while self.layers.len() < MOST_MICS

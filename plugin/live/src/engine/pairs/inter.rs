@@ -1,4 +1,4 @@
-//! The pairs among the layers of a session, in their audio on the board.
+//! The pairs of layers of a session, compared through their audio on the board.
 
 use super::choice::Choice;
 use super::{Look, pair_of};
@@ -12,26 +12,26 @@ use std::time::Duration;
 
 /// Pairs compared in one step: about as much work as one transform.
 const PAIRS_A_STEP: usize = 3;
-/// Hops that may lie between the newest window there is and the one compared: a file keeps 4 s, a window takes 2 s, and
-/// a round over all pairs less than one.
+/// Most hops by which comparing may lag behind the latest window: a file keeps 4 s, a window takes 2 s, and a round
+/// over all pairs less than 1 s.
 const MOST_BEHIND: i64 = 5;
-/// A layer whose newest sample lies so many hops behind that of the others publishers, and is not waited for.
+/// A layer this many hops behind the furthest one counts as stopped and is not waited for.
 const STANDS_BEHIND: i64 = 2;
-/// A position that goes back by so many hops is a jump; less is a layer that lags.
+/// A position this many hops back is a jump; less is a layer that lags.
 const JUMPS_BACK: i64 = 2;
-/// Pause between two choices of the layers: a tenth of a second, as sessions are made.
+/// Pause between two choices of the layers: 0.1 s, the interval at which sessions are made.
 const CHOOSE_STEP: Duration = Duration::from_millis(100);
 
-/// What one layer plays through.
+/// The trials of one layer.
 #[derive(Default)]
 struct Altered {
-    /// How often a trial on it changed.
+    /// How often its trial has changed.
     alterations: u32,
-    /// From where on what it plays is all of one kind since.
+    /// Position from which its audio is all under the present trial.
     whole_from: Option<Position>,
 }
 
-/// A window that is being compared.
+/// A window being compared.
 struct Job {
     end: Position,
     to_read: Vec<LayerId>,
@@ -46,15 +46,15 @@ pub(super) struct Inter {
     choice: Choice,
     layers: BTreeMap<LayerId, Altered>,
     job: Option<Job>,
-    /// End of the newest window, compared or not there.
+    /// End of the latest window, compared or not available.
     last: Option<Position>,
-    /// Whether a further window can be compared already.
+    /// Whether another window is ready to be compared.
     waits: bool,
-    /// Layers that the mix does not hold: what they cost nobody hears.
+    /// Layers that the mix does not contain: their cost is not heard.
     absent: Vec<LayerId>,
-    /// When the layers to compare were chosen last.
+    /// When the layers to compare were last chosen.
     chosen: Option<Duration>,
-    /// A window of one channel, and of two: made with the first that is read.
+    /// Buffers for a window of one channel, and of two; allocated at the first read.
     channels: [Vec<Vec<f32>>; 2],
 }
 
@@ -87,7 +87,7 @@ impl Inter {
         self.choice.uncompared
     }
 
-    /// Goes on by a step. Returns whether there is anything new to show.
+    /// Does one step. Returns whether there is anything new to show.
     pub(super) fn step(&mut self, correlator: &mut Correlator, board: &BoardReader, look: &Look<'_>) -> bool {
         let Some(job) = &mut self.job else {
             return self.begin(board, look);
@@ -108,7 +108,7 @@ impl Inter {
         done
     }
 
-    /// Begins a window, if one is due. Returns whether the pairs are others now.
+    /// Begins a window, if one is due. Returns whether the pairs changed.
     fn begin(&mut self, board: &BoardReader, look: &Look<'_>) -> bool {
         let due = self.chosen.is_none_or(|t| look.now.saturating_sub(t) >= CHOOSE_STEP);
         let changed = due && self.choose(board, look);
@@ -133,7 +133,7 @@ impl Inter {
         i64::from(self.tracker.hop())
     }
 
-    /// Brings the pairs in line with the layers there are. Returns whether they changed.
+    /// Updates the pairs from the layers on the board. Returns whether they changed.
     fn choose(&mut self, board: &BoardReader, look: &Look<'_>) -> bool {
         self.chosen = Some(look.now);
         let absent = look.session.layers.iter().filter(|line| line.absent).map(|line| line.id);
@@ -160,7 +160,7 @@ impl Inter {
             let new = Altered { alterations: layer.alterations, whole_from: None };
             let known = self.layers.entry(id).or_insert(new);
             if std::mem::replace(&mut known.alterations, layer.alterations) != layer.alterations {
-                // A hop of room: the delay line fills and fades first.
+                // A hop is allowed for filling the delay line and fading.
                 let sample = layer.newest.sample.saturating_add(i64::from(self.tracker.hop()));
                 known.whole_from = Some(Position { sample, ..layer.newest });
                 self.tracker.seam(Some(Mic::Layer(id)));
@@ -169,8 +169,8 @@ impl Inter {
         changed
     }
 
-    /// End of the window to be compared next, and whether it does not continue the last one. None while there is nothing
-    /// new, or fewer than two layers sound.
+    /// End of the next window to compare, and whether it does not continue the last one. `None` if no window is ready
+    /// or no layer is running.
     fn due(&self, board: &BoardReader) -> Option<(Position, bool)> {
         let running = || self.layers.keys().filter_map(|id| board.layer(*id)).filter(|n| n.running);
         let grid = grid_of_most(running())?;
@@ -215,7 +215,7 @@ impl Inter {
     }
 }
 
-/// The grid that most layers are on; of two alike the song's.
+/// The grid of most running layers; the song grid if both have as many.
 fn grid_of_most<'a>(running: impl Iterator<Item = &'a BoardEntry>) -> Option<Grid> {
     let (mut song, mut clock) = (0, 0);
     running.for_each(|n| match n.newest.grid {

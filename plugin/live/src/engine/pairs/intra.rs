@@ -1,4 +1,4 @@
-//! The pairs within one layer: left with right, and the bus with its side-chain.
+//! The pairs within one layer: left and right, and the bus and its side-chain.
 
 use crate::audio_queue::StreamFormat;
 use plumbline_measure::Position;
@@ -6,17 +6,17 @@ use plumbline_programme::mics::PairTracker;
 use plumbline_programme::pair::Correlator;
 use plumbline_programme::{Mic, PairLine};
 
-/// The newest audio of one layer, and its pairs.
+/// The latest audio of one layer, and its pairs.
 pub(super) struct Intra {
     format: StreamFormat,
     window: usize,
     tracker: PairTracker,
-    /// Left and right of the bus and of its side-chain, as far as there are: all of one length, but while a chunk of
-    /// the main bus waits for the one of the side-chain.
+    /// Left and right of the bus and of its side-chain, as far as the format has them. All of one length, except while
+    /// a chunk of the main bus waits for its side-chain chunk.
     sound: [Vec<f32>; 4],
-    /// Where the next frame continues.
+    /// Position at which the next frame would continue.
     next: Option<Position>,
-    /// Frames since the newest window.
+    /// Frames since the latest window.
     fresh: usize,
 }
 
@@ -30,19 +30,19 @@ impl Intra {
         Self { format, window, tracker, sound: Default::default(), next: None, fresh: 0 }
     }
 
-    /// Forgets everything.
+    /// Clears audio and pairs.
     pub(super) fn clear(&mut self) {
         self.cut();
         self.tracker.clear();
     }
 
-    /// What comes differs from what came.
+    /// Separates audio after a change of the trial from that before it.
     pub(super) fn part(&mut self) {
         self.cut();
         self.tracker.seam(None);
     }
 
-    /// What is heard does not continue.
+    /// Drops the audio: what follows does not continue it.
     fn cut(&mut self) {
         self.sound.iter_mut().for_each(Vec::clear);
         self.next = None;
@@ -54,7 +54,7 @@ impl Intra {
         if self.tracker.pairs().next().is_none() {
             return false;
         }
-        // First what is whole: the side-chain's audio comes behind that of the main bus.
+        // Compares what is complete first: the side-chain's audio comes after that of the main bus.
         let compared = self.compare(correlator);
         if self.next != Some(at) || !self.is_even() {
             self.cut();
@@ -72,7 +72,7 @@ impl Intra {
         compared
     }
 
-    /// Takes the side-chain's audio of the same frames.
+    /// Takes audio of the side-chain for the same frames.
     pub(super) fn hear_side(&mut self, side: &[&[f32]]) {
         for (sound, samples) in self.sound[2..].iter_mut().zip(side) {
             sound.extend_from_slice(samples);
@@ -88,7 +88,7 @@ impl Intra {
         of(bus, self.format.channels) && of(side, self.format.side_channels)
     }
 
-    /// Compares the newest window, if one is due.
+    /// Compares the latest window, if one is due.
     fn compare(&mut self, correlator: &mut Correlator) -> bool {
         let length = self.sound[0].len();
         let Some(end) = self.next.filter(|_| self.is_even()) else { return false };

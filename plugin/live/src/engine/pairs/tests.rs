@@ -1,4 +1,4 @@
-//! Pairs of a layer without a plug-in around them: layers that a test puts on a board, and sound from a formula.
+//! Pairs of a layer without a plug-in: layers on a board, and sound from a formula.
 
 use super::choice::Choice;
 use super::*;
@@ -26,7 +26,7 @@ fn song(sample: i64) -> Position {
     Position { grid: Grid::Song, sample }
 }
 
-/// White noise, the same for every run: sample n of source `seed`, from a hash (the finaliser of SplitMix64).
+/// Sample `n` of white noise `seed`, the same in every run: a hash (the finaliser of SplitMix64).
 fn noise(seed: u64, n: i64) -> f32 {
     let mut z = n.cast_unsigned().wrapping_add(seed << 40).wrapping_mul(0x9E37_79B9_7F4A_7C15);
     z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
@@ -72,7 +72,7 @@ impl Place {
         born.id
     }
 
-    /// A quarter of a second of each layer's sound from `from` on, and what the board hears of it.
+    /// Plays a quarter of a second of each layer's sound from `from` on, and updates the board.
     pub(in crate::engine) fn play(
         &mut self,
         from: i64,
@@ -93,7 +93,7 @@ impl Place {
     /// Steps until nothing waits.
     fn settle(&mut self, inter: &mut Inter, correlator: &mut Correlator, own: LayerId) {
         let session = Session::default();
-        // A handful of windows at most, each of a read a layer and a few comparisons.
+        // At most a handful of windows, each with a read per layer and a few comparisons.
         for _ in 0..60 {
             let settings = Settings::default();
             let look = Look { own, settings: &settings, session: &session, now: self.now };
@@ -151,19 +151,19 @@ fn layers_are_compared_on_the_board_and_followed_over_a_jump_a_move_and_a_trial(
         }
         seen
     };
-    // 8 hops to a window, and three windows to a delay.
+    // A window takes 8 hops, a delay three windows.
     let seen = run(&mut place, &mut inter, 12, &late, 0, &[]);
     assert_eq!(seen[..9], [None; 9]);
     assert_eq!(seen[10..], [Some(77.0); 2]);
-    // A loop: what is known stays, and the windows behind it say the same.
+    // A loop: the known delay stays, and the windows after it agree.
     let seen = run(&mut place, &mut inter, 14, &late, 0, &[]);
     assert_eq!(seen, [Some(77.0); 14]);
-    // The clip is moved while the transport jumps: believed with the third window behind it.
+    // The clip is moved while the transport jumps: the new delay counts from the third window after it.
     let moved = |from| heard(1, from, -33, HOP);
     let seen = run(&mut place, &mut inter, 30, &moved, 0, &[]);
     assert_eq!((seen[8], seen[12], seen[29]), (Some(77.0), Some(-33.0), Some(-33.0)));
-    // A trial on the second layer, without a jump: windows that hold both are passed over, or they would have the
-    // majority for seconds.
+    // A trial on the second layer, without a jump: windows with audio from before and after it are skipped, or they
+    // would be the majority for seconds.
     let seen = run(&mut place, &mut inter, 16, &late, -1, &[0, 1]);
     assert_eq!((seen[8], seen[13]), (Some(-33.0), Some(77.0)), "{seen:?}");
     assert!(seen.iter().all(|delay| [Some(-33.0), Some(77.0)].contains(delay)), "{seen:?}");
@@ -266,7 +266,7 @@ fn who_is_compared() {
     assert_eq!(chosen[0], lone, "the own layer, though it is silent");
     assert_eq!(chosen[1..], more[..7], "then the loudest, and no mix");
     assert_eq!(choice.uncompared, 2);
-    // The next one grows louder: by less than 6 LU over the quietest nothing changes.
+    // A layer not compared grows louder: nothing changes below 6 LU over the quietest.
     let grown = |lufs: f64| {
         let mut levels = levels.clone();
         levels[8].1 = lufs;
@@ -316,7 +316,7 @@ fn bus_and_side_chain_are_compared_sample_for_sample_and_cut_where_they_do_not_c
     let mut mics = Pairs::default();
     assert_eq!(play(&mut mics, 0, WINDOW + 3 * HOP, true), 3);
     assert_eq!(found(&mics), Some(12.0));
-    // A side-chain whose chunk is missing once is out of line: nothing is compared with another moment of the bus.
+    // After one missing chunk the side-chain is out of line: it is not compared with another moment of the bus.
     let at = (WINDOW + 3 * HOP).next_multiple_of(64) as i64;
     play(&mut mics, at, 64, false);
     assert_eq!(play(&mut mics, at + 64, WINDOW - 64, true), 0);

@@ -1,31 +1,31 @@
-//! Which tenths are joined next: those in which what the layers did together is known and not taken yet.
+//! Which tenths are joined next: those that all layers have reported and that were not joined before.
 //!
-//! A beginning is held for a moment: layers that start together are met one after the other, and who has not reported a
-//! tenth when it is joined counts as silent in it for ever.
+//! A beginning is held for a moment. Layers that start together are found one after the other, and a layer that has not
+//! reported a tenth when it is joined counts as silent in it permanently.
 
 use plumbline_measure::Grid;
 use plumbline_programme::Reported;
 use std::ops::RangeInclusive;
 use std::time::Duration;
 
-/// Most tenths joined in one round; a beginning looks back as far, as many as board files keep.
+/// Most tenths joined in one round. A beginning looks back as far: as many tenths as board files keep.
 const MOST_JOINED: i64 = 64;
-/// How long a beginning is held: several rounds of the worker, and looks into the folder of the board.
+/// How long a beginning is held: several rounds of the worker, and several scans of the board's folder.
 const HELD: Duration = Duration::from_millis(500);
-/// The longest beginning that is held: what a queue holds, and with it all that one layer can be ahead of another in a
-/// render, with some to spare.
+/// Length of the longest beginning that is held: the 4 s of a queue, the most by which one layer can be ahead of
+/// another in a render, and a margin.
 const LONGEST_HELD: i64 = 50;
 
-/// What was joined so far.
+/// The position of joining.
 #[derive(Debug, Default)]
 pub(super) struct Cursor {
     joined: Option<Joined>,
     held: Option<Held>,
-    /// Whether more tenths wait.
+    /// Whether more tenths wait to be joined.
     pub(super) behind: bool,
 }
 
-/// The newest tenth that was joined, the account that it came from, and how many tenths that had taken.
+/// The latest tenth joined, the balance that it came from, and how many tenths that balance had taken.
 #[derive(Clone, Copy, Debug)]
 struct Joined {
     grid: Grid,
@@ -44,8 +44,8 @@ struct Held {
 }
 
 impl Cursor {
-    /// The tenths to be joined now, by what the account of a number has reported: those that follow the ones that were,
-    /// in parts of [`MOST_JOINED`], without a gap as long as the audio has none.
+    /// The next tenths to join, from what the balance with number `account` reports. They follow those joined before,
+    /// at most [`MOST_JOINED`] at a time, and without a gap unless the audio has one.
     pub(super) fn next(
         &mut self,
         account: u64,
@@ -57,7 +57,7 @@ impl Cursor {
         if let Some(held) = self.held {
             let meets = held.grid == grid && first <= held.last.saturating_add(1) && last >= held.first;
             if !meets {
-                // It went elsewhere: what was reported until then is all that comes.
+                // The transport went elsewhere: the beginning gets no more tenths.
                 self.held = None;
                 self.behind = true;
                 return Some((held.grid, held.first.max(back(held.last))..=held.last));
@@ -84,15 +84,15 @@ impl Cursor {
         Some((grid, from..=to))
     }
 
-    /// Whether what was reported does not go on from what was joined.
+    /// Whether what is reported does not continue what was joined.
     ///
-    /// A run that began since is a jump, unless it joins on. An older one is that of another layer, which may be a little
-    /// behind: it is followed in the place of one that publishers.
+    /// A run that began since is a jump, unless it continues. An older run is that of another layer, which may be a
+    /// little behind: it is followed instead of a layer that stopped.
     fn begins(&self, account: u64, reported: Reported) -> bool {
         let Reported { grid, first, last, run, .. } = reported;
         let Some(joined) = self.joined else { return true };
         let same = joined.account == account;
-        // Another account that reaches just as far is of the same audio, which publishers.
+        // Another balance that reaches just as far is of the same audio, which has stopped.
         let further = last > joined.last || (last == joined.last && !same);
         let joins = first <= joined.last.saturating_add(1) && further;
         let near = last.abs_diff(joined.last) <= LONGEST_HELD.unsigned_abs();

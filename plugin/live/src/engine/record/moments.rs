@@ -1,20 +1,20 @@
-//! Moments as they were shown, the newest five minutes of them.
+//! Moments as they were shown, the latest five minutes.
 //!
 //! # Memory
-//! `size_of::<Moment>()` bytes each, and only of tenths that somebody looked at.
+//! `size_of::<Moment>()` bytes each, and only for tenths that were watched.
 
 use plumbline_measure::Grid;
 use plumbline_programme::{Mark, Moment};
 use std::collections::{BTreeMap, VecDeque};
 
-/// Most moments that a layer keeps as they were shown: five minutes of looking.
+/// Most moments that a layer keeps as they were shown: five watched minutes.
 pub const MOST_MOMENTS: usize = 3_000;
 
-/// Moments by tenth; a later pass replaces the earlier.
+/// Moments by tenth; a later pass replaces an earlier one.
 #[derive(Debug, Default)]
 pub(super) struct Moments {
     kept: BTreeMap<(Grid, i64), (u64, Box<Moment>)>,
-    /// In the order of keeping; one that was replaced since is passed over.
+    /// Tenths in the order in which they were kept; an entry that was replaced since is skipped.
     order: VecDeque<(u64, (Grid, i64))>,
     count: u64,
 }

@@ -1,11 +1,11 @@
-//! Statistics of everything since reset, and of the passages between marks.
+//! Statistics since reset: of everything, and of each passage between marks.
 
 use super::{History, Mark, PassageLine, Programme, RangeInclusive, Session, Settings};
 use plumbline_measure::Grid;
 use plumbline_programme::Summary;
 use plumbline_programme::session::Stretch;
 
-/// All since reset, then the passages in order; those in which nothing was heard are left out.
+/// A line for everything since reset, then one for each passage in order; lines without audio are left out.
 pub(super) fn of(
     history: &mut History,
     programme: &Programme,
@@ -34,7 +34,7 @@ pub(super) fn of(
     lines
 }
 
-/// All of song time, and where there are marks what lies between them.
+/// All time on the grid, then the passages between marks, if there are marks.
 fn stretches(marks: &[Mark], grid: Grid) -> Vec<RangeInclusive<i64>> {
     let mut all = vec![i64::MIN..=i64::MAX];
     let mut edges: Vec<i64> = marks.iter().filter(|m| m.grid == grid).map(|m| m.index).collect();

@@ -1,4 +1,4 @@
-//! The balance of a session, fed from the board: kept by a layer that is looked at, or holds the mix.
+//! The balance of a session, fed from the board: kept by a layer that is watched, and by the first mixes.
 
 use super::in_mix::{InMix, News};
 use crate::board::{BoardEntry, BoardReader, Head};
@@ -14,16 +14,16 @@ use std::time::Duration;
 
 /// Shortest time between two answers.
 const ASK_STEP: Duration = Duration::from_millis(100);
-/// So long after a reset what comes may still be from before it: the newest tenths that a file keeps.
+/// Time after a reset in which a board file may still keep tenths from before it.
 const OLD_NEWS: Duration = Duration::from_millis(6_500);
-/// So long after a reset tenths from before it may still be on their way.
+/// Time after a reset in which tenths from before it may still arrive.
 const ON_THE_WAY: Duration = Duration::from_secs(1);
 
-/// What was taken of one layer.
+/// What was taken from one layer.
 #[derive(Debug)]
 struct Heard {
     taken: u64,
-    /// After a reset: nothing is taken until a tenth comes that begins behind it.
+    /// First tenth after a reset; earlier ones are not taken.
     waits_for: Option<(Grid, i64)>,
 }
 
@@ -35,16 +35,16 @@ pub(in crate::engine) struct BalanceFeed {
     heard: BTreeMap<LayerId, Heard>,
     in_mix: InMix,
     peers: Vec<Peer>,
-    /// What the peers say of themselves; their names here are told apart.
+    /// Heads of the peers, as the board has them.
     heads: Vec<Arc<Head>>,
-    /// Whether there is anything that the newest answer does not hold.
+    /// Whether there is anything that the latest answer does not have.
     pub(super) news: bool,
     asked: Option<Duration>,
     cleared: Option<Duration>,
 }
 
 impl BalanceFeed {
-    /// One that has nothing to say yet, and wants to. No other one of its layer has that number.
+    /// An empty feed that is due to answer. `number` is unique among the feeds of its layer.
     pub(super) fn new(number: u64) -> Self {
         Self { number, news: true, ..Self::default() }
     }
@@ -53,7 +53,7 @@ impl BalanceFeed {
         self.number
     }
 
-    /// Takes what is new on the board in the session of a letter.
+    /// Takes new digests from the board, in the session of a letter.
     pub(super) fn take(&mut self, board: &BoardReader, letter: char, now: Duration) {
         let session = board.session(letter);
         let is_here = |id: LayerId| session.clone().any(|n| n.head.id == id);
@@ -112,7 +112,7 @@ impl BalanceFeed {
         }
     }
 
-    /// Looks for the layers in the mix, one at a time; `often` while somebody looks.
+    /// Looks for one layer in the mix, if it is time; `often` while the layer is watched.
     pub(super) fn look_in_mix(
         &mut self,
         board: &BoardReader,
@@ -138,7 +138,7 @@ impl BalanceFeed {
         self.news = true;
     }
 
-    /// The user's reset, whose first tenth is `at`.
+    /// Clears the balance, for the user's reset; `at` is the first tenth after it.
     pub(super) fn clear(&mut self, at: Option<(Grid, i64)>, now: Duration) {
         self.balance.clear();
         self.cleared = Some(now);
@@ -156,17 +156,17 @@ impl BalanceFeed {
         self.balance.together(&self.peers, grid, index)
     }
 
-    /// The name that tells a layer from the others; empty for one that is not here.
+    /// The unique name of a layer; empty for one that is not in the session.
     pub(in crate::engine) fn name(&self, id: LayerId) -> String {
         self.peers.iter().find(|p| p.id == id).map(|p| p.identity.name.clone()).unwrap_or_default()
     }
 
-    /// The session as of a moment that has passed.
+    /// The session as of a past moment.
     pub(super) fn ask_past(&mut self, question: Question<'_>) -> Session {
         self.balance.ask(&Question { peers: &self.peers, ..question })
     }
 
-    /// Writes what concerns several layers into a line of statistics.
+    /// Fills shares, leads and unaccounted of a line of statistics.
     pub(in crate::engine) fn fill(
         &mut self,
         stretch: Stretch,
@@ -178,7 +178,7 @@ impl BalanceFeed {
         (line.shares, line.leads, line.unaccounted_db) = (over.shares, over.leads, over.unaccounted_db);
     }
 
-    /// Answers, if there is anything new and the last answer is old enough. The peers of the question are filled in.
+    /// Answers a question, with its peers filled in, if there is anything new and the last answer is old enough.
     pub(super) fn ask(&mut self, now: Duration, question: Question<'_>) -> Option<Session> {
         let early = self.asked.is_some_and(|t| now.saturating_sub(t) < ASK_STEP);
         if !self.news || early {
@@ -190,7 +190,7 @@ impl BalanceFeed {
     }
 }
 
-/// A layer of the session under the name that tells it from the others.
+/// A layer of the session under its unique name.
 fn peer(entry: &BoardEntry, name: String, absent: bool) -> Peer {
     Peer {
         id: entry.head.id,

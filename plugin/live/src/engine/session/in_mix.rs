@@ -1,10 +1,11 @@
-//! Which layers the mix does not hold, found by comparing their audio on the board.
+//! Which layers the mix does not contain, found by comparing their audio on the board.
 //!
-//! One layer is looked for at a time, the one that has waited longest. Only song time: on the clock's grid layers are placed
-//! by when their audio arrived.
+//! One layer is looked for at a time: the one that has waited longest. This works on the song grid only: on the clock
+//! grid, layers are positioned by the arrival of their audio.
 //!
-//! A layer is only called absent where another was found since it was missed, or where it was found itself before and no
-//! other is missed. When all are missed at once, the way to the mix may have become too long: nothing is said.
+//! A layer counts as absent only if another layer was found since it went missing, or if it was found before itself and
+//! no other is missing. If all go missing at once, the latency to the mix may have become too long, and none counts as
+//! absent.
 
 use super::loss::plays_with;
 use crate::board::{BoardEntry, BoardReader};
@@ -15,32 +16,32 @@ use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 use std::time::Duration;
 
-/// Pause between two looks: one takes some milliseconds of the worker. The longer one while nobody looks at the layer.
+/// Pause between two looks: while the layer is watched, and otherwise. A look takes the worker some milliseconds.
 const LOOK_STEP: Duration = Duration::from_millis(250);
 const RARE_STEP: Duration = Duration::from_secs(1);
 /// Pause before a layer is looked for again: after it was found, and otherwise.
 const FOUND_STEP: Duration = Duration::from_secs(6);
 const AGAIN_STEP: Duration = Duration::from_secs(2);
-/// Seconds of audio that are compared.
+/// Seconds of audio compared.
 const SECS: u32 = 2;
-/// Tenths between two passages that are taken for the same as both.
+/// Most tenths between two passages without a layer that count as without it too.
 const MOST_BETWEEN: i64 = 40;
-/// Most stretches without a layer that are remembered.
+/// Most stretches without a layer that are kept.
 const MOST_STRETCHES: usize = 8;
 
-/// What a look changed.
+/// A change found by a look.
 #[derive(Debug, PartialEq, Eq)]
 pub(super) enum News {
-    /// The mix does not hold a layer.
+    /// The mix does not contain a layer.
     Absent {
         layer: LayerId,
-        /// The tenths of song time in which it did not.
+        /// The tenths of song time without it.
         tenths: Vec<RangeInclusive<i64>>,
     },
-    /// The mix holds it again.
+    /// The mix contains the layer again, or its absence is no longer known.
     Present {
         layer: LayerId,
-        /// The first tenth of song time in which it does.
+        /// The first tenth of song time from which it counts as present.
         from: i64,
     },
 }
@@ -49,18 +50,18 @@ pub(super) enum News {
 #[derive(Debug, Default)]
 struct Known {
     standing: Standing,
-    /// Stretches of tenths that lacked it since it was found last.
+    /// Stretches of tenths without it since it was last found.
     unfound: Vec<RangeInclusive<i64>>,
-    /// When it may be looked for again, and when it was found last.
+    /// When it may be looked for again, and when it was last found.
     due: Duration,
     found: Option<Duration>,
-    /// Since when it is missed.
+    /// Since when it is missing.
     missed: Option<Duration>,
     absent: bool,
 }
 
 impl Known {
-    /// Notes the tenths of a passage that lacked the layer, and what lies between it and the one before.
+    /// Adds the tenths of a passage without the layer, joined to the previous one if that is near.
     fn lacked(&mut self, passage: RangeInclusive<i64>) {
         if let Some(last) = self.unfound.last_mut()
             && (last.start()..=&last.end().saturating_add(MOST_BETWEEN)).contains(&passage.start())
@@ -85,12 +86,12 @@ pub(super) struct InMix {
 }
 
 impl InMix {
-    /// Whether the mix is known not to hold a layer.
+    /// Whether the mix is known not to contain a layer.
     pub(super) fn is_absent(&self, layer: LayerId) -> bool {
         self.layers.get(&layer).is_some_and(|known| known.absent)
     }
 
-    /// Lets go of a layer that left.
+    /// Drops a layer that left.
     pub(super) fn forget(&mut self, layer: LayerId) {
         self.layers.remove(&layer);
     }
@@ -105,7 +106,7 @@ impl InMix {
         now: Duration,
     ) -> Option<News> {
         if self.mix.replace(mix) != Some(mix) {
-            // Another mix holds other layers.
+            // Another mix contains other layers.
             self.layers.values_mut().for_each(|known| {
                 *known = Known { absent: known.absent, ..Known::default() };
             });
@@ -143,7 +144,7 @@ impl InMix {
             let mut audio = vec![vec![0.0; usize::try_from(frames).ok()?]; usize::from(of.head.channels)];
             board.read_audio(of.head.id, Grid::Song, start, &mut audio).then_some(audio)
         };
-        // After a jump the passage is not all there; the next one may be.
+        // After a jump the passage is not complete; the next one may be.
         let (of_layer, of_mix) = (read(layer)?, read(mix)?);
         let presence = match &mut self.planned {
             Some((planned, presence)) if *planned == rate => presence,
@@ -176,11 +177,11 @@ impl InMix {
         match standing {
             Told::Out if proof && !known.absent => {
                 known.absent = true;
-                // What came since the last passage was not looked at, and is taken for the same.
+                // The audio since the passage was not compared, and counts as without the layer too.
                 known.lacked(tenth(start)..=tenth(layer.newest.sample));
                 Some(News::Absent { layer: id, tenths: std::mem::take(&mut known.unfound) })
             }
-            // So long without a sound that nothing is known any more.
+            // The layer was silent for so long that nothing is known any more.
             Told::Unknown if known.absent => {
                 known.absent = false;
                 Some(News::Present { layer: id, from: tenth(end) })

@@ -1,4 +1,4 @@
-//! Which layers cause the mono loss of a mix, from the newest two seconds of all of them on the board.
+//! Which layers cause the mono loss of a mix, from the latest two seconds of all layers on the board.
 
 use super::Look;
 use crate::board::{BoardEntry, BoardReader};
@@ -8,18 +8,18 @@ use plumbline_programme::session::LossByLayer;
 use plumbline_programme::{LayerId, Session};
 use std::borrow::Cow;
 
-/// A layer whose newest sample is this far behind that of the mix is not playing. Half of what a file holds beyond the
-/// compared seconds.
+/// Seconds by which a layer may be behind the mix; further behind it is not playing. Half of what a file keeps beyond
+/// the seconds compared.
 const BEHIND_SECS: i64 = 1;
 
-/// The question, asked now and then.
+/// The attribution of mono loss, asked now and then.
 #[derive(Debug, Default)]
 pub(super) struct Loss {
     attribution: LossAttribution,
 }
 
 impl Loss {
-    /// The newest answer; none while the layer loses nothing, or is no mix.
+    /// The latest answer; `None` if the layer is not a mix or loses nothing.
     pub(super) fn ask(
         &mut self,
         session: &Session,
@@ -40,7 +40,7 @@ impl Loss {
     }
 }
 
-/// The newest two seconds that the mix and the layers have in common.
+/// The latest two seconds that the mix and the layers have in common.
 fn sounds(ids: &[LayerId], mix: &BoardEntry, board: &BoardReader) -> Option<Sounds<'static>> {
     let frames = i64::from(mix.head.rate.hz() * ASK_SECS);
     let entries = ids.iter().filter_map(|id| board.layer(*id));
@@ -58,7 +58,7 @@ fn sounds(ids: &[LayerId], mix: &BoardEntry, board: &BoardReader) -> Option<Soun
     Some(Sounds { mix, layers: layers.iter().filter_map(of).collect() })
 }
 
-/// Whether a layer has the same two seconds as the mix.
+/// Whether a layer plays at the same time as the mix, at the same rate.
 pub(super) fn plays_with(layer: &BoardEntry, mix: &BoardEntry) -> bool {
     let behind = mix.newest.sample.saturating_sub(layer.newest.sample);
     layer.running

@@ -4,7 +4,7 @@ use plumbline_programme::session::SessionNote;
 use plumbline_programme::{Identity, Mark, Role};
 use std::path::PathBuf;
 
-/// A folder that goes with the test.
+/// A folder that is removed with the test.
 pub(in crate::engine) struct Scratch(PathBuf);
 
 impl Scratch {
@@ -36,7 +36,7 @@ fn marks_stand_at_the_tenth_of_the_newest_sample_ascending_once_and_not_too_many
     rig.round();
     assert_eq!(rig.engine.parts.marks.list(), [], "nothing was heard yet, so there is no position");
     let mut tap = rig.open(48_000, 2);
-    // The newest sample is the last of a tenth, the first of the next, one more of it, and one far before.
+    // The latest sample is the last of a tenth, the first of the next, the second of it, and one far before.
     for newest in [4_799, 4_800, 4_801, -96_000] {
         push(&mut tap, song(newest - 63), 0.0, 64);
         rig.round();
@@ -104,7 +104,7 @@ fn each_balance_of_a_layer_has_a_number_of_its_own() {
     let mut player = Player::new(&folder, Role::Natural, 0.1);
     let mut numbers = Vec::new();
     for step in 0..6 {
-        // Looked at, not looked at, and again; in the end with another letter.
+        // Watched, not watched, and so on; the last time with another letter.
         player.shared.ask(|inbox| {
             inbox.settings.watched = step != 1 && step != 3;
             inbox.settings.session = if step < 5 { 'A' } else { 'B' };
@@ -125,7 +125,7 @@ fn layers_that_start_together_are_joined_together_whoever_the_worker_came_to_fir
         let mut board = BoardReader::new(Ok(folder.clone()));
         let mut all = [Player::new(&folder, Role::Natural, 0.2), Player::new(&folder, Role::Foley, 0.1)];
         let mut now = Duration::from_secs(1);
-        // The worker has passed the late one when audio comes to both.
+        // The worker has already served the late layer when audio comes to both.
         all[late].engine.round(now);
         all.iter_mut().for_each(|player| player.play(0..7));
         all[1 - late].engine.round(now);
@@ -145,7 +145,7 @@ fn layers_that_start_together_are_joined_together_whoever_the_worker_came_to_fir
             round(&mut all, 40);
             all.iter_mut().for_each(|player| player.play(tenth..tenth + 1));
         }
-        // As long as a beginning is held, and once more for a view.
+        // The time that a beginning is held, and again for a view.
         round(&mut all, 500);
         round(&mut all, 500);
         for player in &all {
@@ -153,7 +153,7 @@ fn layers_that_start_together_are_joined_together_whoever_the_worker_came_to_fir
             let columns: Vec<_> = lanes.columns.iter().filter(|column| column.tenths > 0).collect();
             assert!(columns.iter().map(|column| column.tenths).sum::<u32>() >= 18, "{lanes:?}");
             for column in columns {
-                // Energies as 4 to 1.
+                // Energies are 4 to 1.
                 let share = |role: Role| column.shares[role.part().unwrap()].get().unwrap_or(-1.0);
                 assert!((share(Role::Natural) - 0.8).abs() < 1e-3, "late {late}: {column:?}");
                 assert!((share(Role::Foley) - 0.2).abs() < 1e-3, "late {late}: {column:?}");

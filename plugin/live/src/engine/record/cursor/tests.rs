@@ -4,7 +4,7 @@ fn ms(ms: u64) -> Duration {
     Duration::from_millis(ms)
 }
 
-/// What was reported of song time, by a layer whose run began as tenth number `run` of all and is the last that began.
+/// A report on the song grid, by a layer whose run began as tenth number `run` of all and is the last that began.
 fn song(first: i64, last: i64, run: u64) -> Reported {
     Reported { grid: Grid::Song, first, last, run, count: run }
 }
@@ -13,7 +13,7 @@ fn on_song(span: RangeInclusive<i64>) -> Option<(Grid, RangeInclusive<i64>)> {
     Some((Grid::Song, span))
 }
 
-/// Has told of the tenths of run 1 from 0 to `last`, at 10 s.
+/// A cursor that has joined the tenths of run 1 from 0 to `last`, at 10 s.
 fn joined_to(last: i64) -> Cursor {
     let mut cursor = Cursor::default();
     assert_eq!(cursor.next(1, song(0, 0, 1), ms(0)), None);
@@ -29,19 +29,19 @@ fn joined_to(last: i64) -> Cursor {
 #[test]
 fn a_beginning_is_held_until_layers_that_start_together_have_met() {
     let mut cursor = Cursor::default();
-    // First one layer of another run is followed, then the one that asks, which reported a tenth less so far.
+    // First a layer of another run is followed, then the own layer, which has reported a tenth less so far.
     assert_eq!((cursor.next(1, song(0, 4, 7), ms(100)), cursor.behind), (None, true));
     assert_eq!((cursor.next(1, song(0, 3, 9), ms(400)), cursor.behind), (None, true));
     assert_eq!((cursor.next(1, song(0, 5, 9), ms(599)), cursor.behind), (None, true));
     assert_eq!((cursor.next(1, song(0, 6, 9), ms(600)), cursor.behind), (on_song(0..=6), false));
     assert_eq!((cursor.next(1, song(0, 6, 9), ms(601)), cursor.behind), (None, false));
     assert_eq!(cursor.next(1, song(0, 7, 9), ms(602)), on_song(7..=7));
-    // A render is soon further than a queue holds.
+    // A render soon exceeds what a queue holds.
     let mut cursor = Cursor::default();
     assert_eq!(cursor.next(1, song(0, 6, 1), ms(0)), None);
     assert_eq!(cursor.next(1, song(0, 49, 1), ms(1)), None);
     assert_eq!(cursor.next(1, song(0, 50, 1), ms(2)), on_song(0..=50));
-    // An account that is opened late looks back as far as files go.
+    // A balance that starts late looks back as far as board files go.
     let mut cursor = Cursor::default();
     assert_eq!(cursor.next(1, song(-500, 49, 1), ms(0)), None);
     assert_eq!(cursor.next(1, song(-500, 49, 1), ms(1)), on_song(-14..=49));
@@ -69,11 +69,11 @@ fn nothing_is_told_of_twice_where_a_layer_comes_to_be_waited_for_or_followed() {
         on_song(53..=53),
         "and one that began right here"
     );
-    // One that began long ago, and has not reported as much as the one that was followed and publishers now.
+    // A run that began long ago, and has reported less than the one that was followed and has now stopped.
     assert_eq!((cursor.next(1, song(0, 52, 2), ms(10_005)), cursor.behind), (None, false));
     assert_eq!((cursor.next(1, song(0, 53, 2), ms(10_006)), cursor.behind), (None, false));
     assert_eq!(cursor.next(1, song(0, 54, 2), ms(10_007)), on_song(54..=54));
-    // But one that is somewhere else.
+    // But a run that is somewhere else is a jump.
     assert_eq!((cursor.next(1, song(100, 120, 2), ms(10_008)), cursor.behind), (None, true));
 }
 
@@ -111,7 +111,7 @@ fn a_jump_away_from_a_beginning_tells_what_there_was_of_it() {
     assert_eq!((cursor.next(1, song(0, 1, 3), ms(20_300)), cursor.behind), (on_song(200..=203), true));
     assert_eq!((cursor.next(1, song(0, 1, 3), ms(20_310)), cursor.behind), (None, true));
     assert_eq!(cursor.next(1, song(0, 6, 3), ms(20_810)), on_song(0..=6));
-    // A loop shorter than that is one beginning.
+    // A loop shorter than the time a beginning is held is one beginning.
     let mut cursor = joined_to(49);
     for pass in 2..9 {
         let was = cursor.next(1, song(10, 11, pass), ms(20_000 + 200 * pass));

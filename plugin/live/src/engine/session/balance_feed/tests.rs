@@ -36,7 +36,7 @@ fn every_layer_of_a_session_has_a_name_of_its_own_in_every_balance() {
     for feed in &mut feeds {
         assert_eq!(names(feed, &board, 20), expected);
     }
-    // Whoever leaves takes nobody's name along.
+    // A layer that leaves does not change the other layers' names unless they were told apart from it.
     let [first, second, rest @ ..] = layers;
     drop((first, second));
     board.round(ms(200), true);
@@ -89,7 +89,7 @@ fn a_balance_takes_each_tenth_once_answers_in_steps_and_forgets_who_left() {
     let session = round(&mut feed, 400).unwrap();
     assert_eq!(session.layers.len(), 2);
     assert_eq!(session.layers.iter().map(|l| l.parts[2].share).collect::<Vec<_>>(), [Some(1.0), None]);
-    // It comes back, and has said nothing since: what it said before it left is not counted again.
+    // It comes back with nothing new: its earlier tenths are not counted again.
     let third = publisher(&folder, 3);
     let session = round(&mut feed, 600).unwrap();
     let line = session.layer(LayerId(3)).unwrap();
@@ -107,8 +107,8 @@ fn a_reset_leaves_out_what_was_still_on_its_way() {
     (0..10).for_each(|k| layer.digest(&tenth(k)));
     board.round(ms(0), true);
     feed.take(&board, 'A', ms(0));
-    // The reset fell into tenth 12: 10 and 11 come out later, and are from before. A layer that is met only now
-    // brings its older tenths, which are from before as well.
+    // The reset fell into tenth 12: 10 and 11 come out later, and are from before it. A layer found only now has older
+    // tenths, which are also from before it.
     feed.clear(Some((Grid::Song, 12)), ms(0));
     (10..17).for_each(|k| layer.digest(&tenth(k)));
     let mut late = publisher(&folder, 3);

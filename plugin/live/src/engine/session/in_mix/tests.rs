@@ -1,12 +1,12 @@
-//! Layers that a test puts on a board, in a mix and out of it.
+//! Layers on a board, in the mix and not in it.
 
 use super::*;
 use crate::engine::pairs::tests::{HOP, Place, RATE_HZ, heard, rate};
 
 const TENTH: i64 = RATE_HZ as i64 / 10;
 
-/// A mix and two layers that play steadily; `held` tells which of them the mix holds from a sample on. Returns what was
-/// told, and at which sample.
+/// Plays a mix and two steady layers; `held` tells which of them the mix contains from a sample on. Returns the changes
+/// found, and at which sample.
 fn told(
     name: &str,
     quarters: i64,
@@ -49,16 +49,16 @@ fn a_layer_that_is_muted_is_absent_from_the_mute_on_and_back_when_it_is_lifted()
     let News::Present { layer, from } = back else { panic!("{told:?}") };
     assert_eq!(*layer, muted);
     assert!((secs(40)..secs(45)).contains(back_at), "told at {} s", back_at / secs(1));
-    // The passage in which it is found may hold some of the mute.
+    // The passage in which it is found may contain some of the mute.
     assert!((380..=430).contains(from), "{from}");
 }
 
 #[test]
 fn nothing_is_told_of_layers_that_play_in_the_mix_or_where_no_layer_was_ever_found() {
     assert_eq!(told("both", 120, -44_100, |_| [true; 2]).0, []);
-    // The way to the mix may be too long for any of them.
+    // The latency to the mix may be too long for any of them.
     assert_eq!(told("neither", 120, 0, |_| [false; 2]).0, []);
-    // Nor of two that were found, when both are missed from one moment on.
+    // Nor of two that were found, if both go missing at the same moment.
     assert_eq!(told("from", 160, 0, |at| [at < 12 * i64::from(RATE_HZ); 2]).0, []);
     let (told, layers) = told("one", 120, 0, |_| [true, false]);
     assert_eq!(told.len(), 1, "{told:?}");
