@@ -1,17 +1,17 @@
-//! From stems to everything that is known of a programme.
+//! The survey: from stems to all readings of a programme.
 //!
-//! # The way of the data
-//! [`Stems`] come in blocks of a second. Each layer has a meter of its own (`meter`): it sums its stems, measures the sum
-//! as the plug-in would on that track, and gives tenths. Units run side by side; then their tenths go, one after another
-//! in the order of song time, to what the layers do together (`joint`), which is the plug-in's own code, fed in the order of its worker.
-//! Microphones are compared meanwhile (`pairs`), and where the bus loses sound in mono the layers behind it are looked
-//! for (`loss`).
+//! # Data flow
+//! [`Stems`] come in blocks of a second. Each layer has its own meter (`layer_meter`), which sums its stems, measures
+//! the sum as the plug-in would on that track, and gives tenths. Meters run in parallel. Then their tenths go, in the
+//! order of song time, to `joint`, which drives the plug-in's own code in the order of its worker. Meanwhile
+//! microphones are compared (`pairs`), and if the bus loses level in mono, the layers that cause it are looked for
+//! (`loss`).
 //!
 //! # Memory
-//! Samples of two seconds, and one packet of each file. Of a tenth that has passed stays what a programme as a whole
-//! cannot be judged without: seventeen bytes a layer for the gates of loudness, four a layer for those of shares, and for
-//! the match of Foley with natural sound ten minutes of what both sound in, out of all of it. Pictures keep as many
-//! columns as they show, findings and joins as many as a log holds.
+//! Two seconds of samples, and one packet of each file. Of every tenth only what the whole programme is judged by is
+//! kept: seventeen bytes a layer for gated loudness and four for gated shares. For the match of Foley with natural
+//! sound, at most ten minutes in which both play are kept, spread over the programme. Pictures keep as many columns as
+//! they show, findings and joins as many as a log holds.
 
 mod finish;
 mod joint;
@@ -38,45 +38,45 @@ use std::ops::ControlFlow;
 use std::sync::Mutex;
 use thiserror::Error;
 
-/// How far a survey has come.
+/// Progress of a survey.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Progress {
-    /// Samples of the time line that were measured.
+    /// Samples of the time line measured so far.
     pub frames: u64,
-    /// Samples that there are; `None` where a file does not tell.
+    /// Samples in total; `None` if a file does not tell its length.
     pub of: Option<u64>,
 }
 
-/// Why there is no survey. Nothing was written but what the caller's own hand wrote of the tenths.
+/// Why there is no survey. Nothing was written, except tenths by the caller's own hand.
 #[derive(Debug, Error)]
 pub enum SurveyError {
     /// The plan cannot be carried out.
     #[error(transparent)]
     Plan(#[from] PlanError),
-    /// A file cannot be read on.
+    /// A file cannot be read any further.
     #[error(transparent)]
     Stems(#[from] StemsError),
-    /// A rate outside what is measured.
+    /// A sample rate that is not measured.
     #[error("{0}; convert the files to 48 kHz")]
     Rate(#[from] RateError),
     /// The caller's hand could not write a tenth.
     #[error("a tenth could not be written: {0}; choose a folder that has room")]
     Tenths(#[source] io::Error),
-    /// Stopped by who asked for it.
+    /// Stopped by the caller.
     #[error("stopped before the end; nothing was reported")]
     Stopped,
-    /// There was no sample in any file.
+    /// No file has any samples.
     #[error("none of the files holds a sample: there is nothing to measure")]
     Empty,
 }
 
-/// Takes the tenths of a survey as they come: the place of the layer in the plan, or the number of layers for the bus;
-/// and the tenth. All layers of a tenth come before the next tenth, the bus last.
+/// Takes the tenths of a survey: the index of the layer in the plan (the number of layers for the bus), and the tenth.
+/// Each tenth comes for all layers, the bus last, before the next tenth.
 pub type TenthHand<'a> = dyn FnMut(usize, &Tenth) -> io::Result<()> + 'a;
 
 /// Measures a programme.
 ///
-/// `tenths` is handed every tenth; nothing keeps them. `progress` is told after each block, and may stop the survey.
+/// `tenths` gets every tenth; none are kept. `progress` is called after each block, and may stop the survey.
 ///
 /// # Errors
 /// See [`SurveyError`].
@@ -89,7 +89,7 @@ pub fn survey(
     run(&mut Files::new(stems)?, plan, tenths, progress)
 }
 
-/// Samples in a block: a second.
+/// Frames of a block: one second.
 fn block_frames(source: &impl Source) -> usize {
     source.rate().hz() as usize
 }
@@ -130,7 +130,7 @@ fn run(
     Ok(finish::survey(source, plan, at, meters, joint, &pairs, losses))
 }
 
-/// One block as the files come in it.
+/// A block of samples by stem and channel.
 type Block = Vec<Vec<Vec<f32>>>;
 
 fn empty_blocks(source: &impl Source) -> Block {
@@ -138,13 +138,13 @@ fn empty_blocks(source: &impl Source) -> Block {
     source.channels().iter().map(|channels| vec![vec![0.0; frames]; *channels]).collect()
 }
 
-/// A piece of work that no other waits for.
+/// An independent piece of work.
 enum Job<'a> {
     Layer(&'a mut LayerMeter),
     Pairs(&'a mut Pairs),
 }
 
-/// Measures a block with some threads while the next one is read.
+/// Measures a block on several threads while the next one is read.
 fn side_by_side(
     threads: usize,
     source: &mut impl Source,
@@ -154,7 +154,7 @@ fn side_by_side(
     now: &Block,
     next: &mut Block,
 ) -> Result<usize, SurveyError> {
-    // The last is taken first: pairs now and then take longest, so nobody should wait for them at the end.
+    // The last job is taken first: pairs sometimes take longest, so they should not be left to the end.
     let mut jobs: Vec<Job<'_>> = meters.iter_mut().map(Job::Layer).collect();
     jobs.push(Job::Pairs(pairs));
     let threads = threads.min(jobs.len());
@@ -169,7 +169,7 @@ fn side_by_side(
     };
     std::thread::scope(|scope| {
         for _ in 1..threads {
-            // A system that gives no thread gets the work done by the others.
+            // If the system gives no thread, the others do the work.
             let _ = std::thread::Builder::new().name("survey".to_owned()).spawn_scoped(scope, work);
         }
         let read = source.read(next);
@@ -178,7 +178,7 @@ fn side_by_side(
     })
 }
 
-/// Hands the tenths that all meters have on, in the order of song time.
+/// Passes on the tenths that all meters have, in the order of song time.
 fn take(
     meters: &mut [LayerMeter],
     joint: &mut Joint,

@@ -1,4 +1,4 @@
-//! From what was measured to what a report is made of.
+//! From measurements to the survey that a report is made of.
 
 use super::joint::Joint;
 use super::layer_meter::LayerMeter;
@@ -12,7 +12,7 @@ use plumbline_programme::verdict::Verdicts;
 use plumbline_programme::{Balance, Identity, Mics, Role, Session};
 use plumbline_report::survey::{Bus, Layer, Sound, Survey};
 
-/// Everything that is known at the end.
+/// The survey, at the end of all measuring.
 pub(super) fn survey(
     source: &impl Source,
     plan: &Plan,
@@ -24,7 +24,7 @@ pub(super) fn survey(
 ) -> Survey {
     let pairs = pairs.report();
     let losses = losses.worst();
-    // The meters go first: what they measured with is let go before the programme is judged as a whole.
+    // The meters go first, to free their memory before the whole programme is judged.
     let mut sounds: Vec<Sound> = meters.into_iter().map(LayerMeter::sound).collect();
     let bus = sounds.pop().unwrap_or_default();
     let closed = joint.close();
@@ -49,7 +49,7 @@ pub(super) fn survey(
     passage.loudness.range_lu = bus.loudness.range_lu;
     passage.shares = whole.roles.map(|role| role.share);
     passage.leads = whole.roles.map(|role| role.lead);
-    // What is summed of the layers cannot be more or less than they.
+    // A bus that is the sum of the layers has nothing unaccounted.
     let unaccounted =
         if plan.mix.is_some() && !layers.is_empty() { whole.unaccounted } else { Unaccounted::default() };
     passage.unaccounted_db = unaccounted.db;

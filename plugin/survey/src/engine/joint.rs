@@ -1,4 +1,4 @@
-//! What the bus and its layers do in each tenth, taken in the order in which the plug-in's worker takes it.
+//! The bus and its layers over time: each tenth is taken in the order of the plug-in's worker.
 
 use super::plan::Plan;
 use super::recent::Recent;
@@ -9,10 +9,10 @@ use plumbline_programme::{
     Summary, Whole,
 };
 
-/// Number of the bus; layers count from 1.
+/// Id of the bus; layers count from 1.
 const BUS: LayerId = LayerId(0);
 
-/// All that is known of the layers together, and of the bus over time.
+/// Balance of the layers, and events, picture and statistics of the bus.
 pub(super) struct Joint {
     peers: Vec<Peer>,
     recent: Recent,
@@ -21,12 +21,12 @@ pub(super) struct Joint {
     overview: Overview,
     target: BalanceTarget,
     edges: BandEdges,
-    /// Tenths are summed by page, as the plug-in's history sums them: rounding is the same.
+    /// Number and sum of the current page. Summing by page, as the plug-in's history does, gives the same rounding.
     page: (i64, Summary),
     all: Summary,
 }
 
-/// What is left at the end.
+/// The results at the end.
 pub(super) struct Closed {
     pub(super) whole: Whole,
     pub(super) events: Events,
@@ -63,17 +63,17 @@ impl Joint {
         }
     }
 
-    /// The number of a layer, by its place in the plan.
+    /// Id of a layer, by its index in the plan.
     pub(super) fn id_of(place: usize) -> LayerId {
         LayerId(place as u64 + 1)
     }
 
-    /// The place of a layer; none for the bus.
+    /// Index of a layer in the plan; `usize::MAX` for the bus.
     pub(super) fn place_of(id: LayerId) -> usize {
         usize::try_from(id.0).map_or(usize::MAX, |number| number.wrapping_sub(1))
     }
 
-    /// Takes a tenth of all layers, and of the bus behind them.
+    /// Takes a tenth of all layers, and of the bus last.
     pub(super) fn push<'a>(&mut self, tenths: impl Iterator<Item = &'a Tenth> + Clone) {
         let Some(bus) = tenths.clone().last() else { return };
         let digests: Vec<Digest> = tenths.map(Digest::from).collect();
@@ -91,7 +91,7 @@ impl Joint {
         self.overview.push(bus, together.map(|together| together.energies));
     }
 
-    /// Adds the tenth to the statistics.
+    /// Adds a tenth to the statistics.
     fn sum(&mut self, bus: &Tenth) {
         let number = bus.index.div_euclid(PAGE as i64);
         if number != self.page.0 {
@@ -113,18 +113,18 @@ impl Joint {
         self.recent.session(&self.peers, BUS, &self.edges)
     }
 
-    /// Says which layers cause a mono loss that goes on.
+    /// Names the layers that cause a present mono loss.
     pub(super) fn attribute_loss(&mut self, loss: &LossByLayer) {
         let Self { events, peers, .. } = self;
         events.attribute_loss(loss, &|id| name_in(peers, id));
     }
 
-    /// Judges the transitions that changed.
+    /// Judges the joins that changed.
     pub(super) fn settle(&mut self) {
         self.events.settle();
     }
 
-    /// No tenth is to come.
+    /// Ends the programme, and returns the results.
     pub(super) fn close(mut self) -> Closed {
         self.events.end();
         self.close_page();

@@ -1,4 +1,4 @@
-//! One sound that is measured: a layer, or the bus.
+//! The meter of one layer, or of the bus.
 
 use super::plan::Plan;
 use super::source::Source;
@@ -7,20 +7,20 @@ use plumbline_measure::{Analyzer, Glance, Grid, Position, Tenth};
 use plumbline_programme::Programme;
 use plumbline_report::survey::Sound;
 
-/// Seconds of the newest sound that are kept for a question about it.
+/// Seconds of the latest sound kept for the attribution of mono loss.
 const TAIL_SECS: usize = 2;
 
-/// The sum of some stems.
+/// A sum of stems.
 #[derive(Clone, Debug)]
 pub(super) struct StemSum {
-    /// Stems with their gain.
+    /// Stems with their gains.
     stems: Vec<(usize, f32)>,
     channels: usize,
     sums: [Vec<f32>; 2],
 }
 
 impl StemSum {
-    /// A sum of one channel where every stem has one, else of two; `stereo` makes it two in any case.
+    /// A mono sum if all stems are mono, else a stereo sum; `stereo` makes it stereo in any case.
     pub(super) fn new(source: &impl Source, plan: &Plan, stems: &[usize], stereo: bool) -> Self {
         let all = source.channels();
         let of = |stem: usize| all.get(stem).copied().unwrap_or(1);
@@ -40,10 +40,10 @@ impl StemSum {
         self.channels
     }
 
-    /// The sum over the first `count` frames of a block. A mono stem is in both channels. What is NaN in a stem is NaN in
-    /// the sum, as on any desk: it is measured as silence and counted.
+    /// The sum over the first `count` frames of a block. A mono stem goes to both channels. NaN in a stem is NaN in the
+    /// sum: it is measured as silence and counted.
     pub(super) fn sum<'a>(&'a mut self, block: &'a Block, count: usize) -> [&'a [f32]; 2] {
-        // One stem as it is needs no copy.
+        // A single stem at unity gain needs no copy.
         if let [(stem, gain)] = self.stems[..]
             && gain == 1.0
             && let Some(sides) = block.get(stem)
@@ -67,7 +67,7 @@ impl StemSum {
     }
 }
 
-/// DC of a whole programme.
+/// DC offset of a whole programme.
 #[derive(Clone, Copy, Debug, Default)]
 struct Offset {
     sums: [f64; 2],
@@ -80,28 +80,28 @@ impl Offset {
         self.frames += f64::from(tenth.sums.frames);
     }
 
-    /// As a share of full scale, left and right; absent before any sample.
+    /// Mean as a share of full scale, left and right; `None` before any sample.
     fn mean(&self) -> [Option<f64>; 2] {
         self.sums.map(|sum| (self.frames > 0.0).then(|| sum / self.frames))
     }
 }
 
-/// A sum with all that is measured of it by itself.
+/// A sum of stems, and all that is measured of it alone.
 pub(super) struct LayerMeter {
     sum: StemSum,
     analyzer: Analyzer,
     programme: Programme,
     offset: Offset,
     lowest_correlation: Option<f64>,
-    /// Tenths that came out and were not handed on.
+    /// Tenths that were not passed on yet.
     pub(super) tenths: Vec<Tenth>,
-    /// The newest sound a channel, [`TAIL_SECS`] of it and up to twice as much; silence before the start.
+    /// The latest sound of each channel: at least [`TAIL_SECS`], starting with silence.
     tail: Vec<Vec<f32>>,
     tail_frames: usize,
 }
 
 impl LayerMeter {
-    /// A meter for each layer, and one for the bus behind them.
+    /// A meter for each layer, then one for the bus.
     pub(super) fn all(source: &impl Source, plan: &Plan) -> Vec<Self> {
         let layers = plan.layers.iter().map(|layer| StemSum::new(source, plan, &layer.stems, false));
         let bus = StemSum::new(source, plan, &plan.bus_stems(), plan.mix.is_none());
@@ -111,7 +111,7 @@ impl LayerMeter {
     fn new(source: &impl Source, plan: &Plan, sum: StemSum) -> Self {
         let analyzer = Analyzer::new(source.rate(), sum.channels, plan.band_edges);
         let frames = TAIL_SECS * block_frames(source);
-        // Nobody asks about layers where there are none.
+        // Without layers, mono loss is not attributed.
         let channels = if plan.layers.is_empty() { 0 } else { sum.channels };
         Self {
             tail: vec![vec![0.0; frames]; channels],
@@ -129,13 +129,13 @@ impl LayerMeter {
         self.sum.channels
     }
 
-    /// Measures a block whose first frame is sample `at` of the line.
+    /// Measures a block whose first frame is sample `at` of the time line.
     pub(super) fn run(&mut self, block: &Block, at: u64, count: usize) {
         let position = Position { grid: Grid::Song, sample: i64::try_from(at).unwrap_or(i64::MAX) };
         let channels = self.sum.channels;
         let sides = self.sum.sum(block, count);
         for (tail, side) in self.tail.iter_mut().zip(sides) {
-            // What stays is moved, so not at every block.
+            // Draining moves the rest, so it is not done at every block.
             if tail.len() >= 2 * self.tail_frames {
                 tail.drain(..tail.len() - self.tail_frames);
             }
@@ -146,14 +146,14 @@ impl LayerMeter {
         self.keep(before);
     }
 
-    /// The sound is at its end.
+    /// Flushes the analyser at the end of the sound.
     pub(super) fn flush(&mut self) {
         let before = self.tenths.len();
         self.analyzer.flush(&mut self.tenths);
         self.keep(before);
     }
 
-    /// Takes the tenths from one on into what only the whole tells.
+    /// Adds the tenths from index `before` on to the readings of the whole programme.
     fn keep(&mut self, before: usize) {
         for tenth in &self.tenths[before..] {
             self.programme.push(tenth);
@@ -163,17 +163,17 @@ impl LayerMeter {
         }
     }
 
-    /// The newest two seconds, a list a channel.
+    /// The latest two seconds, a slice a channel.
     pub(super) fn tail(&self) -> Vec<&[f32]> {
         self.tail.iter().map(|tail| &tail[tail.len() - self.tail_frames..]).collect()
     }
 
-    /// The newest readings.
+    /// Fills a glance with the latest readings.
     pub(super) fn fill(&self, glance: &mut Glance) {
         self.analyzer.fill(glance);
     }
 
-    /// Everything that is known of it by itself. Ends it: what it was measured with is let go.
+    /// All readings of the whole programme. Ends the meter and frees its memory.
     pub(super) fn sound(self) -> Sound {
         let mut glance = Glance::default();
         self.analyzer.fill(&mut glance);

@@ -1,4 +1,4 @@
-//! Microphones, compared pair by pair over the whole time line.
+//! Pairs of microphones, compared over the whole time line.
 
 use super::layer_meter::StemSum;
 use super::plan::Plan;
@@ -13,13 +13,13 @@ use plumbline_report::survey::{Pair, Pairs as PairReport};
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-/// Sound is dropped once there is this many times what a window to come needs: what stays is moved each time.
+/// Sound is dropped once this many times what the next window needs is kept: each drop moves the rest.
 const HOARDED: usize = 2;
 
-/// The newest sound of one microphone, a list a channel.
+/// The latest sound of one microphone.
 struct Sound {
     mic: Mic,
-    /// Its stem; none for a channel of the bus.
+    /// Its stem; `None` for a channel of the bus.
     stem: Option<usize>,
     channels: Vec<Vec<f32>>,
 }
@@ -33,13 +33,13 @@ pub(super) struct Pairs {
     sounds: Vec<Sound>,
     bus: Option<StemSum>,
     uncompared: usize,
-    /// Ends of the newest window and of the next.
+    /// Ends of the latest window and of the next one.
     ends: [u64; 2],
 }
 
 impl Pairs {
-    /// The pairs of a survey: the stems of natural sound and of voices with each other, since these come from microphones
-    /// on a set, and left with right of the bus.
+    /// The pairs of a survey: all stems of natural sound and voices, which come from microphones on a set, with each
+    /// other; and left with right of the bus.
     pub(super) fn of_plan(source: &impl Source, plan: &Plan) -> Self {
         let mut stems: Vec<(usize, String)> = Vec::new();
         let miked = plan.layers.iter().filter(|layer| matches!(layer.role, Role::Natural | Role::Voice));
@@ -89,7 +89,7 @@ impl Pairs {
         Self { rate, correlator, tracker, names, sounds, bus, uncompared, ends: [0, first] }
     }
 
-    /// Takes a block whose first frame is sample `at` of the line.
+    /// Takes a block whose first frame is sample `at` of the time line.
     pub(super) fn run(&mut self, block: &Block, at: u64, count: usize) {
         let Self { sounds, bus, .. } = self;
         let bus = bus.as_mut().map(|bus| bus.sum(block, count));
@@ -112,7 +112,7 @@ impl Pairs {
             self.compare(usize::try_from(end - self.ends[1]).unwrap_or(usize::MAX));
             self.ends = [self.ends[1], self.ends[1] + u64::from(self.tracker.step())];
         }
-        // What a window to come still needs.
+        // The next window still needs this much.
         let kept = self.correlator.window_samples() + self.tracker.step() as usize;
         for sound in self.sounds.iter_mut().flat_map(|sound| &mut sound.channels) {
             if sound.len() > HOARDED * kept {
@@ -121,7 +121,7 @@ impl Pairs {
         }
     }
 
-    /// Compares the window that ends `back` samples before the newest one.
+    /// Compares the window that ends `back` samples before the latest sample.
     fn compare(&mut self, back: usize) {
         let Self { correlator, tracker, sounds, ends, rate, .. } = self;
         let sample = i64::try_from(ends[1]).unwrap_or(i64::MAX);
@@ -140,7 +140,7 @@ impl Pairs {
         pairs.into_iter().for_each(|pair| tracker.compare(correlator, pair));
     }
 
-    /// What is known at the end: who costs most first.
+    /// The results at the end, the pair with the highest cost first.
     pub(super) fn report(&self) -> PairReport {
         let name = |mic: Mic| self.names.get(&mic).cloned().unwrap_or_default();
         let pair = |(line, whole): (PairLine, WholePair)| Pair {
@@ -155,23 +155,23 @@ impl Pairs {
     }
 }
 
-/// Name of a stem: that of its channel where the recorder wrote one, else of its file.
+/// Name of a stem: its channel names if the recorder wrote any, else the name of its file.
 fn stem_name(source: &impl Source, stem: usize) -> String {
     let file = source.file(stem);
     let of_channels = file.channel_names.join(" ");
     if of_channels.trim().is_empty() { file.name() } else { of_channels }
 }
 
-/// What is asked of pairs alone.
+/// Plan of a comparison of microphones alone.
 #[derive(Clone, Debug)]
 pub struct MicsPlan {
-    /// Names of the stems, by their place; those that are not named, or empty, go by what their file says.
+    /// Names of the stems, by index; a missing or empty name is taken from the file.
     pub names: Vec<String>,
-    /// How timecode is counted, and for the delay in frames.
+    /// Frame rate of timecode, and of delays in frames.
     pub frames: FrameRate,
-    /// Label of the first sample; `None` as in [`Plan::start`].
+    /// Timecode of the first sample; `None` as in [`Plan::start`].
     pub start: Option<Timecode>,
-    /// Air temperature for metres of path, °C.
+    /// Air temperature for path lengths in metres, °C.
     pub celsius: f64,
 }
 
@@ -181,8 +181,8 @@ impl Default for MicsPlan {
     }
 }
 
-/// Compares all stems with each other, as the plug-in does, and measures nothing else. Of more than [`MOST_MICS`] the
-/// first count, and the answer says how many did not.
+/// Compares all stems with each other, as the plug-in does, and measures nothing else. Only the first [`MOST_MICS`] are
+/// compared; the result says how many are not.
 ///
 /// # Errors
 /// See [`SurveyError`].

@@ -1,4 +1,4 @@
-//! What is to be measured, and against what.
+//! The plan of a survey: what to measure, and against which targets.
 
 use super::source::Source;
 use plumbline_measure::{BandEdges, FrameRate, SampleRate, Timecode};
@@ -8,8 +8,9 @@ use plumbline_programme::{BalanceTarget, Role, Rules};
 use std::num::NonZeroUsize;
 use thiserror::Error;
 
-/// Gain of a mono stem into either side of two channels: panned to the middle by the equal-power law, −3.01 dB (common
-/// practice, no source). So it has the same K-weighted energy there as by itself, where BS.1770 counts one channel once.
+/// Gain of a mono stem into either channel of a stereo sum: panned to the centre by the equal-power law, −3.01 dB
+/// (common practice, no source). Its K-weighted energy on the bus is then the same as alone, since BS.1770 counts a
+/// single channel once.
 pub const EQUAL_POWER: f32 = std::f32::consts::FRAC_1_SQRT_2;
 
 /// One layer: the sum of its stems.
@@ -17,45 +18,45 @@ pub const EQUAL_POWER: f32 = std::f32::consts::FRAC_1_SQRT_2;
 pub struct Layer {
     /// Its name.
     pub name: String,
-    /// What it holds; not [`Role::Mix`].
+    /// Its role; not [`Role::Mix`].
     pub role: Role,
-    /// Places of its stems, at least one.
+    /// Indices of its stems, at least one.
     pub stems: Vec<usize>,
 }
 
-/// What is to be measured, and against what.
+/// The plan of a survey.
 #[derive(Clone, Debug)]
 pub struct Plan {
-    /// The layers. May be none where there is a mix.
+    /// The layers; may be empty if there is a mix.
     pub layers: Vec<Layer>,
-    /// Places of the stems of the mix; without one the sum of the layers is the bus.
+    /// Indices of the stems of the mix; without a mix, the bus is the sum of the layers.
     pub mix: Option<Vec<usize>>,
     /// Name of the bus in the report.
     pub bus_name: String,
-    /// Linear gain of each stem, by its place; 1 for those that are not named.
+    /// Linear gain of each stem, by index; 1 if missing.
     pub gains: Vec<f32>,
-    /// Linear gain of a mono stem into either side of a sum of two channels: [`EQUAL_POWER`], or 1 where the desk has
-    /// another law.
+    /// Linear gain of a mono stem into either channel of a stereo sum: [`EQUAL_POWER`], or the gain of the desk's own
+    /// pan law.
     pub mono_gain: f32,
-    /// What the programme is delivered to.
+    /// Delivery target of the programme.
     pub target: Target,
-    /// What that target is called.
+    /// Name of the delivery target.
     pub target_name: Option<String>,
-    /// The shares that are aimed at.
+    /// Target shares.
     pub balance: BalanceTarget,
-    /// From where on something is a finding.
+    /// Limits of findings.
     pub rules: Rules,
-    /// How timecode is counted.
+    /// Frame rate of timecode.
     pub frames: FrameRate,
-    /// Label of the first sample; `None` takes the time of day that the files tell, and 00:00:00:00 where they tell none.
+    /// Timecode of the first sample; `None` takes the time of day in the files, or 00:00:00:00 if they have none.
     pub start: Option<Timecode>,
     /// Edges of the named bands.
     pub band_edges: BandEdges,
-    /// Air temperature for metres of path, °C.
+    /// Air temperature for path lengths in metres, °C.
     pub celsius: f64,
-    /// Threads; `None` takes as many as the system offers.
+    /// Number of threads; `None` takes as many as the system offers.
     pub threads: Option<NonZeroUsize>,
-    /// When the report is made, as it is to be shown; without it none is shown.
+    /// Date of the report, as it is shown; `None` shows no date.
     pub date: Option<String>,
 }
 
@@ -84,35 +85,35 @@ impl Default for Plan {
 /// Why a plan cannot be carried out. Nothing was read.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum PlanError {
-    /// Neither layer nor mix.
+    /// Neither a layer nor a mix.
     #[error("there is nothing to measure: name a layer or a mix")]
     Nothing,
-    /// More layers than are counted.
+    /// More layers than a session counts.
     #[error("{got} layers, and {most} are counted at most; sum some of them: several files of one layer are added up", most = MOST_LAYERS - 1)]
     TooMany {
-        /// How many.
+        /// Number of layers.
         got: usize,
     },
-    /// A layer, or the mix, without a stem.
+    /// A layer or a mix without a stem.
     #[error("{name}: no file; give it one")]
     NoStem {
-        /// Which.
+        /// Name of the layer, or "the mix".
         name: String,
     },
-    /// A stem that is not there.
+    /// A stem that does not exist.
     #[error("{name}: there is no stem {stem}; {got} are open")]
     NoSuchStem {
-        /// Which layer.
+        /// Name of the layer, or "the mix".
         name: String,
-        /// The place asked for.
+        /// Index of the stem.
         stem: usize,
-        /// How many stems there are.
+        /// Number of stems.
         got: usize,
     },
-    /// A layer that says it is the mix.
+    /// A layer with the role of the mix.
     #[error("{name}: a layer is a part of the mix; name the mix as such")]
     MixAmongLayers {
-        /// Which.
+        /// Name of the layer.
         name: String,
     },
 }
@@ -145,12 +146,12 @@ impl Plan {
         self.threads.or_else(|| std::thread::available_parallelism().ok()).map_or(1, NonZeroUsize::get)
     }
 
-    /// Gain of a stem; one that is no number is 1.
+    /// Gain of a stem; 1 if it is missing, NaN or infinite.
     pub(super) fn gain(&self, stem: usize) -> f32 {
         self.gains.get(stem).copied().filter(|gain| gain.is_finite()).unwrap_or(1.0)
     }
 
-    /// Label of the first sample.
+    /// Timecode of the first sample.
     pub fn start(&self, origin: Option<u64>, rate: SampleRate) -> Timecode {
         let of_day = || {
             let sample = i64::try_from(origin?).ok()?;
@@ -166,7 +167,7 @@ impl Plan {
         if name.is_empty() { usual.to_owned() } else { name.to_owned() }
     }
 
-    /// Stems of the bus.
+    /// Indices of the stems of the bus.
     pub(super) fn bus_stems(&self) -> Vec<usize> {
         match &self.mix {
             Some(stems) => stems.clone(),

@@ -1,14 +1,14 @@
-//! What the layers did together lately, with memory that does not grow.
+//! The balance of the latest seconds, in bounded memory.
 
 use plumbline_measure::loudness::TENTHS_PER_SHORT_TERM;
 use plumbline_measure::{BandEdges, Digest, Grid};
 use plumbline_programme::{Balance, JointTenth, LayerId, Peer, Question, Session};
 use std::collections::VecDeque;
 
-/// Tenths after which the balance begins anew, with the newest 3 s in it: what is asked of it reaches no further back.
+/// Tenths after which the balance begins anew from the latest 3 s: no question reaches further back.
 const RENEWED_AFTER: usize = 600;
 
-/// The newest 3 s of all layers.
+/// The latest 3 s of all layers.
 pub(super) struct Recent {
     balance: Balance,
     taken: usize,

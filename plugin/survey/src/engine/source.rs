@@ -1,22 +1,22 @@
-//! Where the sound comes from: files, or for the tests lists of samples.
+//! The source of sound: files, or lists of samples in tests.
 
 use plumbline_audio::{Stems, StemsError};
 use plumbline_measure::{RateError, SampleRate};
 use plumbline_report::survey::File;
 
-/// Sounds that are read in step.
+/// Stems that are read together, block by block.
 pub(super) trait Source {
     fn rate(&self) -> SampleRate;
     fn origin(&self) -> Option<u64>;
     fn frames(&self) -> Option<u64>;
-    /// 1 or 2 for each stem.
+    /// Channels of each stem, 1 or 2.
     fn channels(&self) -> Vec<usize>;
-    /// What a report says of a stem.
+    /// Description of a stem's file, for a report.
     fn file(&self, stem: usize) -> File;
     fn read(&mut self, blocks: &mut [Vec<Vec<f32>>]) -> Result<usize, StemsError>;
 }
 
-/// Files at a rate that can be measured.
+/// Files at a sample rate that is measured.
 pub(super) struct Files {
     stems: Stems,
     rate: SampleRate,

@@ -1,4 +1,4 @@
-//! The engine against direct feeding, on lists of samples: the same arithmetic without files, blocks and threads.
+//! The engine on lists of samples, against the same arithmetic without files, blocks and threads.
 
 mod direct;
 mod edges;
@@ -12,7 +12,7 @@ use plumbline_programme::Role;
 use plumbline_report::survey::{File, Survey};
 use std::ops::ControlFlow;
 
-/// Sounds in memory, handed out in step.
+/// Stems in memory, read together.
 pub(super) struct Memory {
     rate: SampleRate,
     stems: Vec<Vec<Vec<f32>>>,
@@ -66,7 +66,7 @@ impl Source for Memory {
     }
 }
 
-/// Noise that is the same on every run, −1…1.
+/// Noise in −1…1, the same in every run.
 pub(super) fn noise(seed: u64, frames: usize) -> Vec<f32> {
     let mut x = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
     (0..frames)
@@ -83,7 +83,7 @@ pub(super) fn scaled(samples: &[f32], gain: f32) -> Vec<f32> {
     samples.iter().map(|sample| sample * gain).collect()
 }
 
-/// Loud in every second half of a second.
+/// Noise that alternates between loud and quiet every half second.
 pub(super) fn hits(seed: u64, frames: usize, rate_hz: usize, gain: f32) -> Vec<f32> {
     let mut samples = noise(seed, frames);
     for (i, sample) in samples.iter_mut().enumerate() {
@@ -96,7 +96,7 @@ pub(super) fn layer(name: &str, role: Role, stems: &[usize]) -> Layer {
     Layer { name: name.to_owned(), role, stems: stems.to_vec() }
 }
 
-/// Surveys, and keeps the tenths.
+/// Runs a survey and returns it with its tenths.
 pub(super) fn surveyed(memory: Memory, plan: &Plan) -> Result<(Survey, Vec<Vec<Tenth>>), SurveyError> {
     let mut memory = memory;
     let mut tenths = vec![Vec::new(); plan.layers.len() + 1];

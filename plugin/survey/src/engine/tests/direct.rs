@@ -1,4 +1,4 @@
-//! Every number of a survey against the arithmetic fed by hand.
+//! Every number of a survey against the same arithmetic fed by hand.
 
 use super::{Memory, hits, layer, noise, scaled, surveyed};
 use crate::engine::{EQUAL_POWER, Plan};
@@ -16,7 +16,7 @@ const SECS: usize = 14;
 const RATE_HZ: u32 = 48_000;
 const FRAMES: usize = SECS * 48_000 + 1_234;
 
-/// Tower ambience, two microphones on the mason, Foley, a swell whose right channel is upside down; and their mix.
+/// Tower ambience, two microphones on the mason, Foley, a swell with the right channel inverted; and their mix.
 fn stems() -> Vec<Vec<Vec<f32>>> {
     let tower = [noise(1, FRAMES), noise(2, FRAMES)].map(|side| scaled(&side, 0.03)).to_vec();
     let boom = vec![hits(3, FRAMES, 48_000, 0.08)];
@@ -66,7 +66,7 @@ fn measured(channels: &[Vec<f32>]) -> (Vec<Tenth>, Glance) {
     (tenths, glance)
 }
 
-/// The layers and the bus as they are to be measured.
+/// Expected tenths and readings of the layers and the bus.
 fn by_hand(stems: &[Vec<Vec<f32>>]) -> Vec<(Vec<Tenth>, Glance)> {
     let sum: Vec<f32> = stems[1][0].iter().zip(&stems[2][0]).map(|(a, b)| a + b).collect();
     [&stems[0], &vec![sum], &stems[3], &stems[4], &stems[5]]
@@ -150,7 +150,7 @@ fn shares_findings_joins_and_statistics_are_those_of_the_plug_in() {
         for (peer, (tenths, _)) in peers.iter().zip(&expected) {
             balance.take(peer.id, &Digest::from(&tenths[at]));
         }
-        // The plug-in's history sums pages of 64.
+        // The plug-in's history sums by pages of 64.
         if at > 0 && at % 64 == 0 {
             all.merge(&std::mem::take(&mut page));
         }
@@ -184,7 +184,7 @@ fn shares_findings_joins_and_statistics_are_those_of_the_plug_in() {
 
     assert_eq!(survey.joins, detector.joins());
     let without_layers = |findings: &[plumbline_programme::Finding]| -> Vec<plumbline_programme::Finding> {
-        // Who is behind a mono loss is asked with the sound itself, which this loop does not.
+        // The layers behind a mono loss are found from the sound itself, which this loop does not have.
         let mut all: Vec<_> = findings.to_vec();
         all.iter_mut().for_each(|finding| {
             finding.id = 0;

@@ -1,4 +1,4 @@
-//! Silence, dead channels, hardly any sound, numbers that are none, and plans that cannot be carried out.
+//! Silence, dead channels, very short sound, NaN and infinity, and plans that cannot be carried out.
 
 use super::{Memory, layer, noise, scaled, surveyed};
 use crate::engine::{Plan, PlanError, SurveyError, run};
@@ -9,7 +9,7 @@ use std::ops::ControlFlow;
 
 const FRAMES: usize = 4 * 48_000;
 
-/// The report as data, read back from its text: what is not finite would come back as nothing, and not be read.
+/// The report as data, read back from its text: a number that is not finite would be lost there.
 fn read_back(survey: &Survey) -> Document {
     let text = survey.json();
     let document: Document = serde_json::from_str(&text).expect("every number that must be there is finite");
@@ -109,7 +109,7 @@ fn samples_that_are_no_numbers_are_counted_and_measured_as_silence() {
     let document = read_back(&survey);
     assert_eq!(document.layers[0].sound.not_finite, 3);
     assert_eq!(document.layers[1].sound.not_finite, 0);
-    // Each of them is none in the sum as well, in both channels.
+    // Each is NaN or infinite in the sum as well, in both channels.
     assert_eq!(document.bus.sound.not_finite, 2 * 3);
     assert!(document.layers[1].integrated_lufs.is_some());
 }

@@ -42,7 +42,7 @@ fn a_mono_stem_is_as_loud_on_the_bus_as_by_itself() {
     let (layer, bus) = (&survey.layers[0].sound, &survey.bus.sound);
     assert_eq!((layer.channels, bus.channels), (1, 2));
     let off = layer.loudness.integrated_lufs.expect("loud") - bus.loudness.integrated_lufs.expect("loud");
-    // A gain of single precision is off by 2⁻²⁴: 5e-7 dB.
+    // A single-precision gain is off by up to 2⁻²⁴: 5e-7 dB.
     assert!(off.abs() < 1e-5, "{off} LU");
 }
 
@@ -136,7 +136,7 @@ fn pairs_are_told_apart_by_delay_and_polarity() {
 fn windows_are_those_of_a_correlator_fed_by_hand() {
     use plumbline_measure::SampleRate;
     use plumbline_programme::pair::{Correlator, Spectrum};
-    // The second microphone moves away: each window has a delay of its own.
+    // The second microphone moves away, so the delay differs between windows.
     let close = hits(3, 7 * 48_000 + 777, 48_000, 0.1);
     let far: Vec<f32> = (0..close.len()).map(|i| close[i.saturating_sub(100 + i / 48_000)] * 0.7).collect();
     let mut correlator = Correlator::new(SampleRate::new(48_000).expect("measured"));
