@@ -16,7 +16,7 @@ pub const ROOM_SECS: u32 = 4;
 pub(crate) struct Counts {
     /// Number of losses.
     pub(crate) gaps: AtomicU64,
-    /// Frames lost in them.
+    /// Frames lost.
     pub(crate) lost_frames: AtomicU64,
     /// Jumps of the transport.
     pub(crate) jumps: AtomicU64,

@@ -30,7 +30,7 @@ pub struct Stamp {
     pub playing: bool,
 }
 
-/// Takes audio from the audio thread to the worker.
+/// Hands audio from the audio thread to the worker.
 ///
 /// Made by [`Layer::open`](crate::Layer::open). Drop it where the host deactivates the plug-in, not in the audio
 /// callback: the drop hands over the audio it still holds. Drop it before the layer is opened again: the new opening

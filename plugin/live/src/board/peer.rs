@@ -47,7 +47,7 @@ pub(super) struct Look {
     pub(super) next: u64,
     /// New digests, oldest first.
     pub(super) digests: Vec<Digest>,
-    /// Digests that were gone before they were read.
+    /// Digests that were replaced before they were read.
     pub(super) missed: u64,
 }
 

@@ -22,7 +22,7 @@ pub(super) struct Context<'a> {
     pub(super) balance: BalanceVerdict,
 }
 
-/// Makes views, not too often.
+/// Makes views, at most one in [`VIEW_STEP`].
 #[derive(Debug, Default)]
 pub(super) struct ViewBuilder {
     made: Option<Duration>,
