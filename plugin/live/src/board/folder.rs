@@ -54,7 +54,7 @@ impl Folder {
             .map_err(|error| format!("the folder {shown} could not be checked ({error})"))?;
         if !found.is_dir() {
             return Err(format!(
-                "expected a folder at {shown}, found something else or a queue; nothing was changed"
+                "expected a folder at {shown}, found something else or a link; nothing was changed"
             ));
         }
         restrict(&self.path, &found)

@@ -146,10 +146,10 @@ mod rights {
     fn a_link_a_file_and_a_relative_path_are_no_folder() {
         let scratch = Scratch::new();
         let _ = scratch.folder();
-        let (queue, file) = (scratch.0.join("queue"), scratch.0.join("file"));
-        symlink(std::env::temp_dir(), &queue).unwrap();
+        let (link, file) = (scratch.0.join("link"), scratch.0.join("file"));
+        symlink(std::env::temp_dir(), &link).unwrap();
         fs::write(&file, "").unwrap();
-        for (path, words) in [(queue, "a queue"), (file, "could not be made"), ("here".into(), "absolute")] {
+        for (path, words) in [(link, "a link"), (file, "could not be made"), ("here".into(), "absolute")] {
             let refused = Folder::at(path).unwrap_err();
             assert!(refused.contains(words), "{refused}");
         }
