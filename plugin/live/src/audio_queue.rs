@@ -1,7 +1,7 @@
 //! The queue between the audio thread and the worker, with its counters: all that the two share.
 
-use crate::audition::Mailbox;
 use crate::chunk::{CHUNK_FRAMES, Chunk};
+use crate::trial::Mailbox;
 use crossbeam::queue::ArrayQueue;
 use plumbline_measure::SampleRate;
 use std::sync::Arc;

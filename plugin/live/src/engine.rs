@@ -17,7 +17,7 @@ use pairs::Pairs;
 use plumbline_measure::{Digest, Position, Tenth};
 use plumbline_programme::{Command, Mark, Role, Settings, Trial, View};
 use record::Record;
-use session::Session;
+use session::SessionFollower;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
@@ -65,7 +65,7 @@ struct Parts {
     publisher: Publisher,
     record: Record,
     pairs: Pairs,
-    session: Session,
+    session: SessionFollower,
     view: ViewBuilder,
 }
 
@@ -81,7 +81,7 @@ impl<M: Measure> LayerEngine<M> {
                 publisher: Publisher::new(folder, shared.born),
                 record: Record::default(),
                 pairs: Pairs::default(),
-                session: Session::default(),
+                session: SessionFollower::default(),
                 view: ViewBuilder::default(),
                 shared,
             },

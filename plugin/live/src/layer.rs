@@ -1,12 +1,12 @@
 //! A layer as the host's threads see it.
 
 use crate::audio_queue::{AudioQueue, StreamFormat};
-use crate::audition::ChannelDelays;
 use crate::board::clean_name;
 use crate::marks;
 use crate::registry;
 use crate::shared::{SharedState, lock};
 use crate::tap::Tap;
+use crate::trial::ChannelDelays;
 use plumbline_measure::{RateError, SampleRate};
 use plumbline_programme::{Command, History, LayerId, Mark, Settings, View};
 use std::fmt;

@@ -26,7 +26,7 @@
 //!
 //! # Trying a repair out
 //! While a trial is set (`Settings::trial`), the layer delays its channels or inverts their polarity ([`Tap::alter`])
-//! before it measures, so it measures what it outputs. `audition` explains how that avoids clicks, waits and latency.
+//! before it measures, so it measures what it outputs. `trial` explains how that avoids clicks, waits and latency.
 //!
 //! # Microphones
 //! While a layer is watched, its left channel is compared with its right, its bus with its side-chain, and up to eight
@@ -94,7 +94,6 @@
 #![deny(unsafe_code)]
 
 mod audio_queue;
-mod audition;
 mod board;
 mod chunk;
 mod clock;
@@ -108,6 +107,7 @@ mod registry;
 mod shared;
 mod since_reset;
 mod tap;
+mod trial;
 mod worker;
 
 pub use audio_queue::ROOM_SECS;

@@ -1,8 +1,8 @@
 //! The audio thread's end of a queue: copies the host's blocks into chunks, and alters audio only while a trial is set.
 
 use crate::audio_queue::{AudioQueue, Counts};
-use crate::audition::Alteration;
 use crate::chunk::{Bus, CHUNK_FRAMES, Chunk};
+use crate::trial::Alteration;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};

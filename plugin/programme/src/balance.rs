@@ -7,25 +7,25 @@
 //! is covered (`cover`), who is late (`late`) and how the tones of two layers differ (`tone_match`), and gives the
 //! verdict (`judge`).
 
-mod aggregate;
 mod answer;
 mod cover;
+mod gated_sums;
 mod joint_tenth;
 mod judge;
 mod late;
+mod layer_page;
 mod layer_store;
 mod now_window;
 mod packed;
-mod page;
 mod page_sums;
-mod parts;
 mod programme_shares;
+mod shares;
 mod tone_match;
 mod totals;
 
 use crate::role::PARTS;
 use crate::session::{BalanceTarget, BalanceVerdict, Covered, Identity, LayerId, MOST_LAYERS, Session};
-use aggregate::Aggregate;
+use gated_sums::GatedSums;
 pub use joint_tenth::{Over, Reported};
 use layer_store::LayerStore;
 use plumbline_measure::bands::BandEdges;
@@ -116,7 +116,7 @@ pub struct Balance {
     stores: BTreeMap<LayerId, LayerStore>,
     /// Tenths taken so far; gives the order of arrival.
     count: u64,
-    aggregate: Aggregate,
+    aggregate: GatedSums,
     matcher: ToneMatcher,
     /// The layers that counted in the last question.
     asked: Vec<LayerId>,

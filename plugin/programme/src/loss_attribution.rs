@@ -1,198 +1,126 @@
-//! Which layers cause the mono loss of a band of the mix. Each is left out in turn, and the rest is summed to mono.
-//!
-//! [`LossAttribution`] asks repeatedly, while audio plays or a file is read.
-//!
-//! # Usage
-//! One [`LeaveOut`] per rate, kept because it plans its transform once; one [`Passage`] per question:
-//! - **Which band**: the one that [`Mono::Loses`](crate::verdict::Mono::Loses) names as `worst.band`, with
-//!   [`BandEdges::span`](plumbline_measure::BandEdges::span) of the mix's own edges. No question with any other
-//!   verdict.
-//! - **Which samples**: the last 2 s that the mix *and* every layer asked about have in full on one grid. Slice all
-//!   of them at the same song sample: index 0 of every channel is the same moment, and all end together. The end is
-//!   the earliest of the layers' latest positions. Leave out a layer that is stopped, or whose ring has no such
-//!   stretch without a jump. More than 2 s is allowed; the last 2 s of the mix count. With less than half a second
-//!   there is no answer.
-//! - **Which layers**: all of the session except those of role Mix, as they sound where the plug-in sits. The fit
-//!   finds the faders, pans and polarities between there and the mix. Of more than [`MOST_FITTED`] the loudest in the
-//!   band are used, but all of them are transformed first. Give a stereo layer two channels even when one is silent:
-//!   its side is useful.
-//! - **How often**: every [`ASK_SECS`] is enough. For a worker thread: it allocates, and takes milliseconds.
-//! || The answer goes into [`Session::loss`](crate::Session::loss) unchanged.
-//!
-//! # Definition
-//! One spectrum of the 2 s for every channel, limited to the bins of the band. A real gain that is constant over time
-//! and over the band only needs the real part of the cross power summed over both. By Parseval's theorem one long
-//! spectrum gives the same sum as many short ones, with narrower skirts at the edges of the band. All channels of all
-//! layers together are fitted to the mix's left and right (least squares, real gains: a mono layer has one gain to
-//! each side, a stereo layer four, so a balance, a pan or a width control all fit). The fit is a ridge regression
-//! whose constant follows from the residual (Hoerl, Kennard, Baldwin, Communications in Statistics 4, 1975): layers
-//! with nearly the same sound share what they explain instead of taking opposite gains, and a fit without residual is
-//! not biased. Gains from one side to the other are held back more ([`CROSSING`]): if two layers hold the same sound,
-//! each on its own side, each is assumed to stay there. A layer that is some samples late or early is shifted if that
-//! clearly improves the fit ([`LARGEST_SHIFT`]). The part of a layer is its channels times their gains; leaving it
-//! out subtracts that part from the mix. Mono loss as in
-//! [`StereoPower::mono_loss_db`](plumbline_measure::StereoPower::mono_loss_db).
-//!
-//! `explained` is 1 minus the residual power over the mix's power, each divided by its own degrees of freedom
-//! (adjusted R²), so that many layers do not explain a few bins merely by their number.
-//!
-//! # Accuracy
-//! In the two upper bands, the loss without a layer is within 0.1 dB of the closed form for any faders, pans and
-//! polarities, and within 0.2 dB with an unknown layer or one some samples off. Lower bands have fewer degrees of
-//! freedom and are less accurate in proportion. `reference::loss_attribution`, `property::loss_attribution`.
-//!
-//! # Limits
-//! Processing between a layer and the mix beyond gain, pan, polarity and a small shift (an equaliser, a reverb, a
-//! compressor) is only explained in part, as `explained` shows. Two mono layers with the same sound cannot be told
-//! apart and share equally. If three or more layers cause a loss equally, none may be named: each alone wins too
-//! little.
+//! Which layers cause the mono loss of a mix, asked every [`ASK_SECS`] while there is one.
 
-use crate::session::{LayerId, LossByLayer};
-use plumbline_measure::bands::Span;
-use plumbline_measure::rate::SampleRate;
-use plumbline_measure::reading::BAND_GATE_DBFS;
-
-mod attribution;
 mod fit;
 mod gram;
+mod leave_out;
+mod passage;
 mod rank;
 mod shift;
 mod spectra;
 #[cfg(test)]
 mod tests;
 
-pub use attribution::{LossAttribution, Mix, Sounds};
-use fit::Fit;
-use gram::Gram;
-use spectra::{Spectra, Spectrum};
+pub use leave_out::LeaveOut;
+pub use passage::{
+    ASK_SECS, CANCELLED_DB, CROSSING, DEEPEST_DB, LARGEST_SHIFT, LEAST_WIN_DB, LayerAudio, MOST_ASKED,
+    MOST_FITTED, NOTHING_LEFT_DB, Passage,
+};
 
-/// Most layers fitted at once: the loudest in the band.
-pub const MOST_FITTED: usize = 16;
+use crate::role::Role;
+use crate::session::{LayerId, LayerLine, LossByLayer, Session};
+use crate::verdict::{Mono, Verdicts};
+use plumbline_measure::bands::{BandEdges, Span, THIRDS, third_centre_hz};
+use plumbline_measure::cross::db_power;
+use plumbline_measure::{SampleRate, Spectral};
+use std::borrow::{Borrow, Cow};
 
-/// Seconds from one question to the next; also the length of sound compared.
-pub const ASK_SECS: u32 = 2;
-
-/// Most layers in one question: the loudest in the band.
-pub const MOST_ASKED: usize = 8;
-
-/// Most samples that a layer may be early or late and still be fitted: the smallest block size commonly used in hosts
-/// (common practice, no source).
-pub const LARGEST_SHIFT: usize = 64;
-
-/// How much more the ridge holds back a gain from one side of a stereo layer to the other side of the mix than a gain
-/// to the same side (common practice, no source).
-pub const CROSSING: f64 = 30.0;
-
-/// Smallest win, in dB, for which leaving out is reported: a smaller step is hardly audible (common practice, no
-/// source).
-pub const LEAST_WIN_DB: f64 = 1.0;
-
-/// How far under the band's level in the mix the rest counts as nothing, dB (common practice, no source).
-pub const NOTHING_LEFT_DB: f64 = -40.0;
-
-/// Deepest loss compared, dB: anything below is no worse (common practice, no source).
-pub const DEEPEST_DB: f64 = -60.0;
-
-/// Loss from which the rest counts as fully cancelled, dB: the accuracy of a fit to single-precision samples.
-pub const CANCELLED_DB: f64 = -100.0;
-
-/// One layer of a [`Passage`].
+/// The mix at the time of a question.
 #[derive(Clone, Copy, Debug)]
-pub struct LayerAudio<'a> {
-    /// Which layer.
-    pub id: LayerId,
-    /// One or two channels. No channels count as silence; a third channel is ignored.
-    pub channels: &'a [&'a [f32]],
+pub struct Mix<'a> {
+    /// Seconds on any steady clock.
+    pub secs: f64,
+    /// Sample rate.
+    pub rate: SampleRate,
+    /// Its slow averages.
+    pub slow: &'a Spectral,
+    /// Edges of the named bands.
+    pub edges: &'a BandEdges,
+    /// Number of channels, 1 or 2.
+    pub channels: u8,
 }
 
-/// A question: the mix and its layers over one stretch.
-///
-/// # Shape
-/// All channels start at the same song sample. The length is that of the shorter channel of the mix; a layer that
-/// ends earlier counts as silent from there. Samples that are NaN or infinite count as silence.
-#[derive(Clone, Copy, Debug)]
-pub struct Passage<'a> {
-    /// Named band, 0 Sub to 5 Air; copied into the answer.
-    pub band: usize,
-    /// Its edges.
-    pub span: Span,
-    /// The mix, left and right.
-    pub mix: [&'a [f32]; 2],
-    /// The layers; none of role Mix.
-    pub layers: &'a [LayerAudio<'a>],
+/// The same two seconds of the mix and of the layers asked about.
+#[derive(Clone, Debug, Default)]
+pub struct Sounds<'a> {
+    /// Left and right of the mix.
+    pub mix: [Cow<'a, [f32]>; 2],
+    /// Each layer with its one or two channels.
+    pub layers: Vec<(LayerId, Vec<Cow<'a, [f32]>>)>,
 }
 
-/// Finds the layers that cause a mono loss, at one rate.
-pub struct LeaveOut {
-    spectra: Spectra,
+/// Asks the question, and keeps the answer while it is valid.
+#[derive(Debug, Default)]
+pub struct LossAttribution {
+    leave_out: Option<(SampleRate, LeaveOut)>,
+    verdicts: Verdicts,
+    asked_secs: Option<f64>,
+    answer: Option<LossByLayer>,
 }
 
-/// A layer that takes part, and the fitted columns that belong to it.
-struct Part {
-    id: LayerId,
-    columns: std::ops::Range<usize>,
-}
-
-impl LeaveOut {
-    /// Plans the transform for a rate.
-    pub fn new(rate: SampleRate) -> Self {
-        Self { spectra: Spectra::new(rate) }
-    }
-
-    /// Answers a question. `None` if there is too little to go by: under half a second, a band that does not exist at
-    /// this rate, a mix under −105 dBFS in it, or more channels than the band's few bins can tell apart.
-    pub fn ask(&mut self, passage: &Passage<'_>) -> Option<LossByLayer> {
-        self.spectra.prepare(passage)?;
-        let mix = passage.mix.map(|channel| self.spectra.of(channel));
-        let gate = plumbline_measure::cross::db_power(BAND_GATE_DBFS);
-        let mix_power = mix[0].power() + mix[1].power();
-        // Written so that NaN is rejected as well.
-        if mix_power.is_nan() || mix_power < gate {
-            return None;
+impl LossAttribution {
+    /// The current answer, and whether it is new; `None` while the mix loses nothing. When a question is due,
+    /// `sounds` is called with the layers it concerns. If it returns `None`, as right after a jump, the previous
+    /// answer stays.
+    pub fn follow<'a, S: Borrow<Session>>(
+        &mut self,
+        mix: &Mix<'_>,
+        session: impl FnOnce() -> S,
+        sounds: impl FnOnce(&[LayerId]) -> Option<Sounds<'a>>,
+    ) -> (Option<&LossByLayer>, bool) {
+        self.verdicts = self.verdicts.followed_by(mix.slow, mix.edges, mix.channels);
+        let Mono::Loses { worst, .. } = self.verdicts.mono else {
+            self.answer = None;
+            return (None, false);
+        };
+        let (band, span) = (worst.band, mix.edges.span(worst.band));
+        let session = session();
+        let session = session.borrow();
+        self.answer = self.answer.take().filter(|answer| {
+            let here = |id: &LayerId| session.layer(*id).is_some();
+            (answer.band, answer.span) == (band, span)
+                && answer.left_out.iter().flat_map(|left_out| &left_out.layers).all(here)
+        });
+        let early = |asked: f64| (0.0..f64::from(ASK_SECS)).contains(&(mix.secs - asked));
+        if self.asked_secs.is_some_and(early) {
+            return (self.answer.as_ref(), false);
         }
-        let (mut columns, parts) = self.columns(passage, gate / 2.0);
-        let freedom = self.spectra.freedom();
-        let mut gram = Gram::new(&mix, &columns);
-        let mut fit = Fit::new(&gram, freedom)?;
-        shift::align(&mix, &mut columns, &parts, &mut gram, &mut fit, freedom, self.spectra.length());
-        Some(rank::ranked(passage, &gram, &fit, &parts))
+        self.asked_secs = Some(mix.secs);
+        let answer =
+            sounds(&loudest(session, span)).and_then(|sounds| self.ask(mix.rate, band, span, &sounds));
+        let new = answer.is_some();
+        if new {
+            self.answer = answer;
+        }
+        (self.answer.as_ref(), new)
     }
 
-    /// Spectra of all layer channels that sound in the band, and the columns of each layer.
-    fn columns(&mut self, passage: &Passage<'_>, gate: f64) -> (Vec<Spectrum>, Vec<Part>) {
-        let mut layers: Vec<(LayerId, Vec<Spectrum>)> = passage
+    fn ask(&mut self, rate: SampleRate, band: usize, span: Span, sounds: &Sounds<'_>) -> Option<LossByLayer> {
+        let slices: Vec<(LayerId, Vec<&[f32]>)> = sounds
             .layers
             .iter()
-            .map(|layer| {
-                let stereo = layer.channels.len() > 1;
-                let channels = layer.channels.iter().take(2).enumerate().map(|(side, channel)| Spectrum {
-                    home: stereo.then_some(side),
-                    ..self.spectra.of(channel)
-                });
-                (layer.id, channels.filter(|s| s.power() >= gate).collect::<Vec<_>>())
-            })
-            .filter(|(_, spectra)| !spectra.is_empty())
+            .map(|(id, channels)| (*id, channels.iter().map(|channel| &**channel).collect()))
             .collect();
-        if layers.len() > MOST_FITTED {
-            let power = |spectra: &[Spectrum]| spectra.iter().map(Spectrum::power).sum::<f64>();
-            layers.sort_by(|a, b| power(&b.1).total_cmp(&power(&a.1)));
-            layers.truncate(MOST_FITTED);
-        }
-        let mut columns = Vec::new();
-        let parts = layers
-            .into_iter()
-            .map(|(id, spectra)| {
-                let start = columns.len();
-                columns.extend(spectra);
-                Part { id, columns: start..columns.len() }
-            })
-            .collect();
-        (columns, parts)
+        let layers: Vec<LayerAudio<'_>> =
+            slices.iter().map(|(id, channels)| LayerAudio { id: *id, channels }).collect();
+        let leave_out = match &mut self.leave_out {
+            Some((planned, leave_out)) if *planned == rate => leave_out,
+            other => &mut other.insert((rate, LeaveOut::new(rate))).1,
+        };
+        let [left, right] = &sounds.mix;
+        leave_out.ask(&Passage { band, span, mix: [left, right], layers: &layers })
     }
 }
 
-impl std::fmt::Debug for LeaveOut {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("LeaveOut").finish_non_exhaustive()
-    }
+/// The layers with the most power in a span over the last 3 s, loudest first, without mixes and without layers that
+/// the mix does not contain.
+fn loudest(session: &Session, span: Span) -> Vec<LayerId> {
+    let inside = |third: &usize| (span.low_hz..span.high_hz).contains(&third_centre_hz(*third));
+    let power = |line: &LayerLine| -> f64 {
+        let thirds = (0..THIRDS).filter(inside).filter_map(|third| line.thirds_dbfs[third].get());
+        thirds.map(db_power).sum()
+    };
+    let parts = session.layers.iter().filter(|line| line.identity.role != Role::Mix && !line.absent);
+    let mut layers: Vec<(f64, LayerId)> = parts.map(|line| (power(line), line.id)).collect();
+    layers.sort_by(|a, b| b.0.total_cmp(&a.0));
+    layers.iter().take(MOST_ASKED).map(|(_, id)| *id).collect()
 }

@@ -9,11 +9,11 @@ use plumbline_measure::rate::SampleRate;
 use plumbline_measure::timecode::FrameRate;
 use serde::{Deserialize, Serialize};
 
-mod history;
-mod tracker;
+mod pair_history;
+mod pair_tracker;
 
-pub use history::{Best, Whole as WholePair};
-pub use tracker::PairTracker;
+pub use pair_history::{Best, Whole as WholePair};
+pub use pair_tracker::PairTracker;
 
 /// Most layers of a session that are compared with each other; they make 28 pairs.
 pub const MOST_MICS: usize = 8;

@@ -4,15 +4,15 @@
 //! A page holds 64 tenths with a `Cell` and a `Former` each, and nine `Node`s over them: [`Timeline::bytes`] returns
 //! the size. Six hours are kept on each grid.
 
+mod nodes;
 mod overview;
-mod page;
 
 pub use overview::Overview;
 
 use crate::lanes::{Column, Lanes, MOST_COLUMNS, MinMax, TimeWindow};
 use crate::paged::{PAGE, Paged, at, index_of, place};
 use crate::role::PARTS;
-use page::{Cell, Cells, GROUP, Node};
+use nodes::{Cell, Cells, GROUP, Node};
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, mean_square_of};
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{Grid, Tenth};

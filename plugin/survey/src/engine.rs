@@ -5,7 +5,7 @@
 //! the sum as the plug-in would on that track, and gives tenths. Meters run in parallel. Then their tenths go, in the
 //! order of song time, to `joint`, which drives the plug-in's own code in the order of its worker. Meanwhile
 //! microphones are compared (`pairs`), and if the bus loses level in mono, the layers that cause it are looked for
-//! (`loss`).
+//! (`mono_loss`).
 //!
 //! # Memory
 //! Two seconds of samples, and one packet of each file. Of every tenth only what the whole programme is judged by is
@@ -16,7 +16,7 @@
 mod finish;
 mod joint;
 mod layer_meter;
-mod loss;
+mod mono_loss;
 mod pairs;
 mod plan;
 mod recent;
@@ -27,7 +27,7 @@ pub use plan::{EQUAL_POWER, Layer, Plan, PlanError};
 
 use joint::Joint;
 use layer_meter::LayerMeter;
-use loss::Losses;
+use mono_loss::Losses;
 use pairs::Pairs;
 use plumbline_audio::{Stems, StemsError};
 use plumbline_measure::{RateError, Tenth};

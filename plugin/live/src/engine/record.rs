@@ -2,14 +2,14 @@
 //! were shown.
 
 mod cursor;
-mod moments;
+mod kept_moments;
 mod statistics;
 
-use super::session::Session;
+use super::session::SessionFollower;
 use crate::shared::lock;
 use cursor::Cursor;
-pub use moments::MOST_MOMENTS;
-use moments::Moments;
+pub use kept_moments::MOST_MOMENTS;
+use kept_moments::Moments;
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{SampleRate, Tenth};
 use plumbline_programme::moment::{self, Moment, REBUILT_FROM};
@@ -105,7 +105,13 @@ impl Record {
     }
 
     /// Joins the tenths that all layers have reported by now, or the first of them.
-    pub(super) fn join(&mut self, session: &Session, own: LayerId, settings: &Settings, now: Duration) {
+    pub(super) fn join(
+        &mut self,
+        session: &SessionFollower,
+        own: LayerId,
+        settings: &Settings,
+        now: Duration,
+    ) {
         self.cursor.behind = false;
         let Some(feed) = session.feed() else { return };
         let Some(reported) = feed.reported(own) else { return };
@@ -144,7 +150,7 @@ impl Record {
         &mut self,
         view: &mut View,
         history: &Mutex<History>,
-        session: &mut Session,
+        session: &mut SessionFollower,
         (settings, marks): (&Settings, &[Mark]),
         now: Duration,
     ) {
@@ -183,7 +189,7 @@ impl Record {
         &mut self,
         view: &mut View,
         at: Mark,
-        session: &mut Session,
+        session: &mut SessionFollower,
         (settings, marks): (&Settings, &[Mark]),
         now: Duration,
     ) {
@@ -205,7 +211,7 @@ impl Record {
     fn refresh(
         &mut self,
         history: &mut History,
-        session: &mut Session,
+        session: &mut SessionFollower,
         (settings, marks): (&Settings, &[Mark]),
         now: Duration,
     ) {

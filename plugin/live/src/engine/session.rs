@@ -1,13 +1,13 @@
 //! The session of a layer, followed on the board.
 
 mod balance_feed;
-mod in_mix;
-mod loss;
+mod mono_loss;
+mod presence;
 
 use crate::board::BoardReader;
 use crate::guard::guarded;
 use balance_feed::BalanceFeed;
-use loss::Loss;
+use mono_loss::Loss;
 use plumbline_measure::Glance;
 use plumbline_programme::session::{BalanceVerdict, SessionNote};
 use plumbline_programme::{Balance, LayerId, Mark, Question, Role, Settings};
@@ -42,7 +42,7 @@ impl Look<'_> {
 
 /// The session as a layer knows it.
 #[derive(Debug, Default)]
-pub(super) struct Session {
+pub(super) struct SessionFollower {
     /// The latest answer.
     pub(super) shown: Arc<plumbline_programme::Session>,
     pub(super) verdict: BalanceVerdict,
@@ -59,7 +59,7 @@ pub(super) struct Session {
     broken: Option<String>,
 }
 
-impl Session {
+impl SessionFollower {
     /// Takes the settings.
     pub(super) fn set(&mut self, settings: &Settings) {
         if settings.session != self.letter {

@@ -1,11 +1,11 @@
 //! Answers a question with a session.
 
-use super::aggregate::{ALWAYS, LayerStores};
 use super::cover::Cover;
+use super::gated_sums::{ALWAYS, LayerStores};
 use super::layer_store::LayerStore;
 use super::now_window::{self, SHOWN, Standing};
 use super::page_sums::Member;
-use super::parts::{BandWeights, Parts, unaccounted};
+use super::shares::{BandWeights, Parts, unaccounted};
 use super::tone_match::ToneMatcher;
 use super::totals::Totals;
 use super::{Balance, Mark, Peer, Question, late};

@@ -4,7 +4,7 @@ use super::cover::Cover;
 use super::layer_store::{Last, LayerStore};
 use super::now_window::{self, KEPT, Standing};
 use super::page_sums::Member;
-use super::parts::{BandWeights, Parts, unaccounted};
+use super::shares::{BandWeights, Parts, unaccounted};
 use super::{Balance, JointTenth, Peer};
 use crate::paged::place;
 use crate::role::PARTS;

@@ -3,7 +3,7 @@
 //! # Memory
 //! A page takes `size_of::<Page>()` bytes; a full hour takes 2.6 MB. Song time and clock time have an hour each.
 
-use super::page::{Cells, Page, add_thirds};
+use super::layer_page::{Cells, Page, add_thirds};
 use crate::paged::{PAGE, Paged, at, mask_of, ones, place};
 use plumbline_measure::bands::{THIRDS, WINDOWS};
 use plumbline_measure::cross::StereoPower;

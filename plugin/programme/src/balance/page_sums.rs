@@ -1,6 +1,6 @@
 //! One page of all layers side by side: sums, leaders, and weighted sums that save a second walk.
 
-use super::page::Page;
+use super::layer_page::Page;
 use crate::paged::{PAGE, ones};
 use crate::role::PARTS;
 use crate::session::{LEAD_LU, LayerId};

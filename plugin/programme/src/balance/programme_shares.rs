@@ -1,11 +1,11 @@
 //! Shares over a whole programme of any length, from tenths that come once and in order: for files, not for a song
 //! that is replayed.
 
-use super::aggregate::weights;
+use super::gated_sums::weights;
+use super::layer_page::Page;
 use super::packed::Packed;
-use super::page::Page;
 use super::page_sums::{Member, PageSums};
-use super::parts::{BandWeights, Parts, unaccounted};
+use super::shares::{BandWeights, Parts, unaccounted};
 use super::tone_match::{Pairs, both_sound, least_of};
 use super::totals::Totals;
 use crate::paged::{PAGE, index_of, ones, place};

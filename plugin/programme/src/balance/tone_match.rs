@@ -1,7 +1,7 @@
 //! The difference in tone between two layers, over the tenths in which both sound.
 
+use super::layer_page::Page;
 use super::layer_store::LayerStore;
-use super::page::Page;
 use super::page_sums::least_sound;
 use crate::paged::{mask_of, ones};
 use crate::session::{LayerId, Match};

@@ -1,7 +1,7 @@
 //! The engine that makes findings from tenths.
 
 use super::between_layers::BetweenLayers;
-use super::loss::Loss;
+use super::mono_loss::Loss;
 use super::phase::Phase;
 use super::single_tenth::SingleTenth;
 use super::store::Store;

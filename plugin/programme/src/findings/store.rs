@@ -2,6 +2,7 @@
 
 use super::cusum::Step;
 use super::rules::Rules;
+use super::severity::set_severity;
 use super::{Finding, Grade, Kind};
 use crate::log::MOST_ENTRIES;
 use plumbline_measure::Grid;
@@ -98,14 +99,14 @@ impl Store {
                 if let Some(finding) = self.open(kind, which) {
                     finding.end = end;
                     tell(finding);
-                    regrade(finding);
+                    set_severity(finding);
                     self.changed = true;
                 }
             }
             Step::Ended { end } => {
                 if let Some(finding) = self.open(kind, &which) {
                     tell(finding);
-                    regrade(finding);
+                    set_severity(finding);
                 }
                 self.close(kind, which, Some(end));
             }
@@ -134,7 +135,7 @@ impl Store {
     }
 
     fn put(&mut self, mut finding: Finding, join: Option<u64>) {
-        regrade(&mut finding);
+        set_severity(&mut finding);
         self.next += 1;
         self.changed = true;
         self.entries.push_back(Entry { finding, pass: self.pass, join });
@@ -174,7 +175,7 @@ impl Store {
                 let finding = &mut entry.finding;
                 if (finding.start, finding.end, finding.worst) != (at, end, size) {
                     (finding.start, finding.end, finding.at, finding.worst) = (at, end, at, size);
-                    regrade(finding);
+                    set_severity(finding);
                     self.changed = true;
                 }
             }
@@ -238,28 +239,4 @@ impl Store {
             self.entries.push_back(entry);
         }
     }
-}
-
-/// Sets the severity of a finding from its worst value.
-fn regrade(finding: &mut Finding) {
-    let (clear, grave) = match finding.kind {
-        Kind::OutOfStep => (0.75, 0.9),
-        Kind::MonoLoss => (6.0, 10.0),
-        Kind::OneSided => (40.0, 80.0),
-        Kind::TruePeak => (-0.5, 0.0),
-        Kind::Clipped => (1.0, 10.0),
-        Kind::Dropout => (10.0, 100.0),
-        Kind::Wind => (9.0, 15.0),
-        Kind::Balance => (10.0, 30.0),
-        Kind::Covered => (15.0, 25.0),
-        Kind::Jump => (2.0, 3.0),
-        Kind::Gap => (1.0, 4_800.0),
-    };
-    let worst = finding.worst.abs();
-    let worst = if finding.kind == Kind::TruePeak { finding.worst } else { worst };
-    finding.grade = match worst {
-        w if w >= grave => Grade::Grave,
-        w if w >= clear => Grade::Clear,
-        _ => Grade::Slight,
-    };
 }

@@ -2,7 +2,7 @@
 
 use super::Kind;
 use super::cusum::Cusum;
-use super::loss::lows_over_rest_db;
+use super::mono_loss::lows_over_rest_db;
 use super::phase::thirds_of;
 use super::single_tenth::cross_of;
 use super::store::Store;

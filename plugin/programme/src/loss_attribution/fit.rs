@@ -1,7 +1,7 @@
 //! The gains from all layers to the mix: least squares, held back where the sound does not determine them.
 
-use super::CROSSING;
 use super::gram::Gram;
+use super::passage::CROSSING;
 
 /// Smallest ridge constant, for columns of power 1: identical layers share equally, and nothing else is biased.
 const LEAST_RIDGE: f64 = 1e-10;

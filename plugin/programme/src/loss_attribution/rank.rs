@@ -2,7 +2,7 @@
 
 use super::fit::Fit;
 use super::gram::Gram;
-use super::{CANCELLED_DB, DEEPEST_DB, LEAST_WIN_DB, NOTHING_LEFT_DB, Part, Passage};
+use super::passage::{CANCELLED_DB, DEEPEST_DB, LEAST_WIN_DB, NOTHING_LEFT_DB, Part, Passage};
 use crate::session::{LeftOut, LossByLayer};
 use plumbline_measure::cross::{StereoPower, db_power};
 

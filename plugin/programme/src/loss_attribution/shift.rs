@@ -4,8 +4,8 @@
 
 use super::fit::Fit;
 use super::gram::Gram;
+use super::passage::{LARGEST_SHIFT, Part};
 use super::spectra::Spectrum;
-use super::{LARGEST_SHIFT, Part};
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use std::f64::consts::TAU;

@@ -1,6 +1,6 @@
 //! One spectrum per channel over the whole passage, limited to the bins of the band.
 
-use super::Passage;
+use super::passage::Passage;
 use plumbline_measure::LARGEST_SAMPLE;
 use plumbline_measure::bands::BinSpan;
 use plumbline_measure::rate::SampleRate;

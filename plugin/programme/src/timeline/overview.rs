@@ -1,6 +1,6 @@
 //! A whole programme of any length, in a bounded number of columns.
 
-use super::page::{Cell, Node};
+use super::nodes::{Cell, Node};
 use crate::lanes::Lanes;
 use crate::role::PARTS;
 use plumbline_measure::{Grid, Tenth};

@@ -2,7 +2,7 @@
 
 use super::joint::Joint;
 use super::layer_meter::LayerMeter;
-use super::loss::Losses;
+use super::mono_loss::Losses;
 use super::pairs::Pairs;
 use super::plan::Plan;
 use super::source::Source;

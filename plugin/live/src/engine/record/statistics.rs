@@ -1,6 +1,6 @@
 //! Statistics since reset: of everything, and of each passage between marks.
 
-use super::{History, Mark, PassageLine, Programme, RangeInclusive, Session, Settings};
+use super::{History, Mark, PassageLine, Programme, RangeInclusive, SessionFollower, Settings};
 use plumbline_measure::Grid;
 use plumbline_programme::Summary;
 use plumbline_programme::session::Stretch;
@@ -9,7 +9,7 @@ use plumbline_programme::session::Stretch;
 pub(super) fn of(
     history: &mut History,
     programme: &Programme,
-    session: &mut Session,
+    session: &mut SessionFollower,
     (settings, marks): (&Settings, &[Mark]),
 ) -> Vec<PassageLine> {
     let grid = programme.grid();

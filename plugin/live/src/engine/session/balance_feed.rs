@@ -1,6 +1,6 @@
 //! The balance of a session, fed from the board: kept by a layer that is watched, and by the first mixes.
 
-use super::in_mix::{InMix, News};
+use super::presence::{InMix, News};
 use crate::board::{BoardEntry, BoardReader, Head};
 use plumbline_measure::Grid;
 use plumbline_programme::session::{Stretch, told_apart};

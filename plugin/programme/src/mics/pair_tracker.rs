@@ -1,6 +1,6 @@
 //! Compares microphones window by window, and keeps the history of each pair.
 
-use super::history::{PairHistory, Whole};
+use super::pair_history::{PairHistory, Whole};
 use super::{Mic, PairLine};
 use crate::pair::{Correlator, Spectrum, downmix};
 use plumbline_measure::{Position, SampleRate};

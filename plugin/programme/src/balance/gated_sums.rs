@@ -1,7 +1,7 @@
 //! All pages: updated where tenths arrived, summed over any range, gated for the programme.
 
+use super::layer_page::{Page, add_thirds};
 use super::layer_store::LayerStore;
-use super::page::{Page, add_thirds};
 use super::page_sums::{Member, PageSums, energy};
 use super::totals::Totals;
 use crate::paged::{PAGE, index_of, mask_of, ones, place};
@@ -19,7 +19,7 @@ const MOST_WAITING: usize = 4_096;
 
 /// The summed pages of all layers that count.
 #[derive(Debug, Default)]
-pub(super) struct Aggregate {
+pub(super) struct GatedSums {
     pages: BTreeMap<(Grid, i64), PageSums>,
     members: Vec<Member>,
     waiting: BTreeSet<(Grid, i64)>,
@@ -29,7 +29,7 @@ pub(super) struct Aggregate {
 /// The store of each member, in their order; `None` for a layer never heard.
 pub(super) type LayerStores<'a> = [Option<&'a LayerStore>];
 
-impl Aggregate {
+impl GatedSums {
     /// Notes that a page changed.
     pub(super) fn changed(&mut self, grid: Grid, number: i64) {
         if self.waiting.len() < MOST_WAITING {

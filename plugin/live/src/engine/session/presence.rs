@@ -7,7 +7,7 @@
 //! no other is missing. If all go missing at once, the latency to the mix may have become too long, and none counts as
 //! absent.
 
-use super::loss::plays_with;
+use super::mono_loss::plays_with;
 use crate::board::{BoardEntry, BoardReader};
 use plumbline_measure::{Grid, SampleRate};
 use plumbline_programme::presence::{Evidence, Passage, Presence, Standing, Told};

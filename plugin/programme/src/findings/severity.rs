@@ -1,0 +1,27 @@
+//! From which value on a finding is clear, and from which it is grave.
+
+use super::{Finding, Grade, Kind};
+
+/// Sets the severity of a finding from its worst value.
+pub(super) fn set_severity(finding: &mut Finding) {
+    let (clear, grave) = match finding.kind {
+        Kind::OutOfStep => (0.75, 0.9),
+        Kind::MonoLoss => (6.0, 10.0),
+        Kind::OneSided => (40.0, 80.0),
+        Kind::TruePeak => (-0.5, 0.0),
+        Kind::Clipped => (1.0, 10.0),
+        Kind::Dropout => (10.0, 100.0),
+        Kind::Wind => (9.0, 15.0),
+        Kind::Balance => (10.0, 30.0),
+        Kind::Covered => (15.0, 25.0),
+        Kind::Jump => (2.0, 3.0),
+        Kind::Gap => (1.0, 4_800.0),
+    };
+    let worst = finding.worst.abs();
+    let worst = if finding.kind == Kind::TruePeak { finding.worst } else { worst };
+    finding.grade = match worst {
+        w if w >= grave => Grade::Grave,
+        w if w >= clear => Grade::Clear,
+        _ => Grade::Slight,
+    };
+}
