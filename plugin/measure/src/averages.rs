@@ -21,16 +21,16 @@ const SINCE_RESET: usize = 2;
 /// Power under which an average is set to 0, so that silence never runs into denormals.
 const POWER_FLOOR: f64 = 1e-30;
 
-/// Share of the energy that must have had a reading of coherence for its mean to stand for all.
+/// Least share of the energy with a reading of coherence for a mean of all.
 const LEAST_HEARD: f64 = 0.1;
 
-/// Weighted mean of values that are no sums: coherence and out of step, weighted by energy.
+/// The mean of coherence and of out of step, weighted by energy.
 #[derive(Clone, Copy, Default)]
 struct Weighted {
     coherence: f64,
     out_of_step: f64,
     weight: f64,
-    /// Energy of all that was heard, with a reading or without.
+    /// Energy of all sound, with a reading or without.
     heard: f64,
 }
 
@@ -45,7 +45,7 @@ impl Weighted {
     }
 
     fn mean(&self) -> Coherent {
-        // Readings of a small part, the silence between two hits, say nothing of the whole.
+        // A small part, as the silence between two hits, says nothing of the whole.
         let enough = self.weight > 0.0 && self.weight >= LEAST_HEARD * self.heard;
         let mean = |sum: f64| Maybe::new(enough.then(|| sum / self.weight));
         Coherent { coherence: mean(self.coherence), out_of_step: mean(self.out_of_step) }
@@ -54,10 +54,9 @@ impl Weighted {
 
 /// The averages of one layer.
 pub(crate) struct Averages {
-    /// Step of the exponential averages, per average and window: 1 − exp(−hop/(τ·rate)). For the since-reset sum
-    /// unused.
+    /// Step of the exponential averages, per average and window: 1 − exp(−hop/(τ·rate)).
     steps: [[f64; WINDOWS]; 2],
-    /// How much of an average is filled, 0…1 for the exponential ones, frames for the sum.
+    /// How far an average is filled: 0…1 for the exponential ones, frames for the sum.
     filled: [[f64; WINDOWS]; AVERAGES],
     spans: Vec<[StereoPower; AVERAGES]>,
     windows: Vec<usize>,
@@ -153,7 +152,7 @@ impl Averages {
         }
     }
 
-    /// Takes the coherence that a long frame brought, weighted by the energy it was taken over.
+    /// Takes the coherence of a long frame, weighted by its energy.
     pub(crate) fn push_coherent(&mut self, newest: &[Newest]) {
         for (kept, newest) in self.coherent.iter_mut().zip(newest) {
             kept.push(newest.value, newest.energy);

@@ -23,12 +23,12 @@ const LINES_PER_OCTAVE: f64 = 120.0;
 /// Narrowest cell in bins. With 2.08 a tone midway between two bins just reads its level from them alone; less would need
 /// negative weights.
 const NARROWEST_BINS: f64 = 2.15;
-/// Width in bins from which a shorter window measures a cell. Less is quicker and lets a tone err by more between lines.
+/// Width in bins from which a shorter window measures a cell. A lower limit is quicker, with larger errors between lines.
 const RESOLVED_BINS: f64 = 2.5;
 /// Fewest bins that a cell is made of, so that weights change smoothly as cells move over bins.
 const FEWEST_BINS: f64 = 2.75;
-/// Where a tone reads exactly: this part of the way from a line to midway between it and the next, so that what errs at
-/// both ends is about as large.
+/// Where a tone reads exactly: this part of the way from a line to midway to the next, so that the errors at both ends
+/// are about equal.
 const EXACT_AT: f64 = 0.75;
 /// Neighbouring lines that are summed side by side.
 pub(crate) const LANES: usize = 4;
@@ -46,13 +46,13 @@ fn relative_width() -> f64 {
     (CELL_OCTAVES / 2.0).exp2() - (-CELL_OCTAVES / 2.0).exp2()
 }
 
-/// Where each line lies, and of which bins it is made.
+/// The frequency of each line, and the bins it is made of.
 pub(crate) struct Cells {
     /// Frequencies of all lines.
     pub(crate) hz: Arc<[f32]>,
-    /// Lines that each window measures.
+    /// The lines of each window.
     pub(crate) lines: [Range<usize>; WINDOWS],
-    /// Bins that they are made of.
+    /// Their bins.
     pub(crate) bins: [Range<usize>; WINDOWS],
     /// The lines of each window in groups of [`LANES`], of which the last may be filled up with nothing.
     groups: [Vec<Group>; WINDOWS],
@@ -129,7 +129,7 @@ impl Group {
     }
 }
 
-/// Frequencies of lines, 1 kHz among them: no cell reaches out of the thirds by more than its own half.
+/// Frequencies of the lines, 1 kHz among them. No cell reaches past the thirds by more than half its width.
 fn line_hz() -> impl Iterator<Item = f64> {
     let (low, high) = (third_span(0).low_hz, third_span(THIRDS - 1).high_hz / (CELL_OCTAVES / 2.0).exp2());
     let octaves = |hz: f64| (hz / 1_000.0).log2() * LINES_PER_OCTAVE;

@@ -1,8 +1,8 @@
-//! Coherence and out of step: per bin of the longest window, averaged over 2 s, bias taken out, then weighted
-//! over the bins of a third or band.
+//! Coherence and out of step: per bin of the longest window, averaged over 2 s, without bias, then weighted over the bins
+//! of a third or band.
 //!
-//! Taken from the summed cross spectrum of a band coherence collapses for a mere delay, and in a short window too;
-//! taken per bin of the long window it holds up to tens of milliseconds. `docs/measures.md` has the numbers.
+//! A mere delay makes the coherence of a whole band, or of a short window, collapse; per bin of the long window it holds
+//! up to tens of milliseconds. `docs/measures.md` has the numbers.
 
 use crate::bands::BinSpan;
 use crate::cross::StereoPower;
@@ -66,7 +66,7 @@ impl Kept {
     }
 }
 
-/// What the average holds of one bin after the 2 s were added up.
+/// The sums of all bins over the 2 s.
 struct Summed {
     ll: Vec<f32>,
     rr: Vec<f32>,
@@ -77,7 +77,7 @@ struct Summed {
     weighted: Vec<f32>,
 }
 
-/// The newest value of one span, and the energy it stands for.
+/// The newest value of one span, and its energy.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Newest {
     pub(crate) value: Coherent,
@@ -85,12 +85,11 @@ pub(crate) struct Newest {
     pub(crate) energy: f64,
 }
 
-/// The sliding 2 s average. Sums are only ever added to, never subtracted from: the older half of the window keeps
-/// running sums from its newest frame back, the newer half one sum of its own, so that no rounding builds up and
-/// |Slr|² stays within Sll·Srr.
+/// The sliding 2 s average. Nothing is ever subtracted, so that no rounding builds up and |Slr|² stays within Sll·Srr: the
+/// older frames keep running sums from the newest of them back, the newer frames one sum.
 pub(crate) struct Coherence {
     windows: usize,
-    /// Sums over the older frames: the first is the sum of all of them, the next leaves out the oldest, and so on.
+    /// Sums over the older frames: the first over all of them, the next without the oldest, and so on.
     older: VecDeque<Kept>,
     /// The newer frames, each alone, oldest first.
     newer: VecDeque<Kept>,
@@ -150,7 +149,7 @@ impl Coherence {
         self.average(first_bin, spans);
     }
 
-    /// Makes the newer frames the older ones: each becomes the sum of itself and all that came after it.
+    /// Makes the newer frames the older ones: each becomes the sum of itself and all after it.
     fn turn(&mut self) {
         while let Some(mut frame) = self.newer.pop_back() {
             if let Some(after) = self.older.front() {

@@ -56,8 +56,8 @@ impl Heard {
         self.pieces.push_back(sums);
     }
 
-    /// Sums over the newest `frames` samples (a broken piece may add up to its own length); `None` until that much
-    /// was heard.
+    /// Sums over the newest `frames` samples (a broken piece may add up to its own length); `None` until as many were
+    /// heard.
     fn newest(&self, frames: f64) -> Option<TimeSums> {
         let mut sums = TimeSums::default();
         for piece in self.pieces.iter().rev() {
@@ -157,13 +157,12 @@ impl TimeDomain {
         self.since_reset.not_finite += u64::from(samples);
     }
 
-    /// Starts a stretch of contiguous audio: silence before it does not go on in it.
+    /// Starts a stretch of contiguous audio: silence before it has ended.
     pub(crate) fn start_stretch(&mut self) {
         self.zeros = 0;
     }
 
-    /// Measures one cell of finite samples and adds it to its tenth. Always called with the same cells, whatever
-    /// blocks the audio came in.
+    /// Measures one cell of finite samples and adds it to its tenth. Cells do not depend on blocks.
     pub(crate) fn cell(&mut self, block: &[&[f32]], tenth: &mut Tenth) {
         let left = block[0];
         let right = if self.channels > 1 { block[1] } else { left };
@@ -197,7 +196,7 @@ impl TimeDomain {
             sums.lr += l * r;
             sums.dc[0] += l;
             sums.dc[1] += r;
-            // Each waits for the one before it, so as little as can be stands between them.
+            // Each waits for the one before: keep the chain short.
             *fast = *fast * fast_keep + (ll + rr) * *fast_step;
             *slow = *slow * slow_keep + (ll + rr) * *slow_step;
             let k = k_left.run(l);
@@ -219,7 +218,7 @@ impl TimeDomain {
 
     fn peaks_of(&mut self, block: &[&[f32]], tenth: &mut Tenth) {
         let secs = block[0].len() as f64 / self.rate.as_f64();
-        // The meter is built for exactly these channels; a failure would show as no true peak.
+        // The meter has exactly these channels; a failure would show as no true peak.
         let measured = self.true_peak.add_frames_planar_f32(block).is_ok();
         for channel in 0..2 {
             let source = channel.min(block.len() - 1);
@@ -250,7 +249,7 @@ impl TimeDomain {
 
     /// Longest run of digital silence that ends in these samples or goes on past them.
     fn zeros_of(&mut self, left: &[f32], right: &[f32]) -> u32 {
-        // Sound and silence as a whole, which nearly every cell is, are told without walking along runs.
+        // Nearly every cell is all sound or all silence: no walk along runs.
         let silent = |(l, r): (&f32, &f32)| (*l == 0.0) & (*r == 0.0);
         let count: u32 = left.iter().zip(right).map(|pair| u32::from(silent(pair))).sum();
         if count == 0 {

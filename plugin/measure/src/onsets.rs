@@ -20,7 +20,7 @@ const LEAST_DISTANCE_SECS: f64 = 0.03;
 /// Keeps silence out of the denormals, where a root is slow.
 const POWER_FLOOR: f64 = 1e-30;
 
-/// One frame's flux.
+/// The flux of one frame.
 #[derive(Clone, Copy)]
 struct Flux {
     /// Sample in the middle of the frame.
@@ -76,7 +76,7 @@ impl Onsets {
         }
     }
 
-    /// Takes the next frame, in the middle of which lies sample `centre`; decides the one M frames before.
+    /// Takes the next frame, whose middle is sample `centre`; decides the one M frames before.
     pub(crate) fn push(&mut self, centre: i64, bins: &Powers) -> Option<Found> {
         let (flux, sum) = rise(&mut self.previous, bins);
         if !self.started {
@@ -111,7 +111,7 @@ impl Onsets {
         self.decide(at, median)
     }
 
-    /// Whether no frame waits for a decision.
+    /// Whether every frame is decided.
     pub(crate) fn is_decided(&self) -> bool {
         self.undecided == 0
     }
@@ -137,8 +137,8 @@ impl Onsets {
     }
 }
 
-/// How far the magnitudes of the bins rise, summed, and the sum of the magnitudes, which take the place of the
-/// previous ones. In eight lanes: quick, and the same for the same values.
+/// The summed rise of the magnitudes of the bins, and their sum; replaces the previous ones. In eight lanes: quick, and
+/// always in the same order.
 fn rise(previous: &mut [f32], bins: &Powers) -> (f32, f32) {
     const LANES: usize = 8;
     let (mut rises, mut sums) = ([0.0_f32; LANES], [0.0_f32; LANES]);

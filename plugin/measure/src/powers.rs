@@ -1,11 +1,11 @@
-//! The powers of one frame, bin by bin, each kind in a row of its own: so a processor works on several bins at a time.
+//! The powers of one frame, bin by bin, each kind in a row, so that a processor works on several bins at a time.
 
 use crate::bands::BinSpan;
 use crate::cross::StereoPower;
 use realfft::num_complex::Complex;
 
-/// Powers of some bins: `ll[i]`, `rr[i]` and `re[i]` are those of bin i as a [`StereoPower`] has them, `im[i]` the imaginary part
-/// of its cross power, which coherence is made of.
+/// Powers of some bins: `ll[i]`, `rr[i]` and `re[i]` are the [`StereoPower`] of bin i, `im[i]` the imaginary part of its
+/// cross power, for coherence.
 #[derive(Clone, Default)]
 pub(crate) struct Powers {
     pub(crate) ll: Vec<f64>,
@@ -15,7 +15,7 @@ pub(crate) struct Powers {
 }
 
 impl Powers {
-    /// Silence in so many bins.
+    /// Silence.
     pub(crate) fn zero(bins: usize) -> Self {
         Self { ll: vec![0.0; bins], rr: vec![0.0; bins], re: vec![0.0; bins], im: vec![0.0; bins] }
     }
@@ -49,7 +49,7 @@ impl Powers {
         }
     }
 
-    /// The matrix of a span, of bins that are counted from `first_bin`.
+    /// The matrix of a span, bins counted from `first_bin`.
     pub(crate) fn sum(&self, span: &BinSpan, first_bin: usize) -> StereoPower {
         let [ll, rr, re] = [&self.ll, &self.rr, &self.re].map(|row| span.weigh(row, first_bin));
         StereoPower { ll, rr, re }

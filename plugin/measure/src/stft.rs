@@ -13,7 +13,7 @@ use std::sync::Arc;
 /// Overlap of neighbouring frames: three quarters, so a hop is a quarter of the window.
 const HOPS_PER_WINDOW: usize = 4;
 
-/// One window length: its transform, and the buffers that it works in.
+/// The transform of one window length, and its buffers.
 pub(crate) struct Transform {
     length: usize,
     window: Vec<f32>,
@@ -21,7 +21,7 @@ pub(crate) struct Transform {
     input: Vec<f32>,
     scratch: Vec<Complex<f32>>,
     spectra: [Vec<Complex<f32>>; 2],
-    /// Bins that somebody asks for; powers of the others are never computed.
+    /// Bins in use; powers of the others are never computed.
     used: Range<usize>,
     /// Matrices of the bins in `used`, mean squares: noise bandwidth divided out, one-sided.
     pub(crate) bins: Powers,
@@ -97,7 +97,7 @@ impl Lookback {
         Self { channels: vec![Vec::with_capacity(2 * keep); channels], keep }
     }
 
-    /// Forgets the samples: what follows does not continue them.
+    /// Forgets the samples.
     pub(crate) fn clear(&mut self) {
         self.channels.iter_mut().for_each(Vec::clear);
     }

@@ -1,7 +1,7 @@
 //! The analysis window: Hann in its periodic (DFT-even) form, with its published figures.
 //!
-//! Source: F. J. Harris, Proc. IEEE 66(1), 1978, Table I; G. Heinzel, A. Rüdiger, R. Schilling, 2002. The periodic
-//! form is used because the symmetric one changes the noise bandwidth at finite length.
+//! Source: F. J. Harris, Proc. IEEE 66(1), 1978, Table I; G. Heinzel, A. Rüdiger, R. Schilling, 2002. The symmetric
+//! form would change the noise bandwidth at finite length.
 
 use std::f64::consts::PI;
 
