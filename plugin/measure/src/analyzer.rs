@@ -15,9 +15,9 @@ use crate::tenth::{Onset, Position, Tenth};
 use realfft::RealFftPlanner;
 use std::collections::VecDeque;
 
-/// Samples beyond this magnitude (+120 dBFS) are measured as if they had it, so that no power overflows.
+/// Larger samples (over +120 dBFS) are clamped to this magnitude, so that no power overflows.
 pub const LARGEST_SAMPLE: f32 = 1e6;
-/// Positions beyond this are measured as if they had it: 2⁵² samples, three hundred years.
+/// Positions are clamped to ±2⁵² samples, three hundred years.
 const LARGEST_POSITION: i64 = 1 << 52;
 /// Seconds of sound in the scope.
 const SCOPE_SECS: f64 = 0.05;
@@ -25,27 +25,43 @@ const SCOPE_SECS: f64 = 0.05;
 const SCOPE_POINTS: usize = 1_024;
 /// Seconds without a long frame after which the 2 s of coherence are forgotten.
 const STALE_SECS: f64 = 1.0;
-/// Samples that are checked and taken over in one step at most.
+/// Most samples that are checked and copied in one step.
 const STEP: usize = 1_024;
 
 /// Measures one layer: one or two channels at one rate.
 ///
 /// # Shape
-/// Blocks of any length, each with the position of its first sample. [`Tenth`]s come out a little later than they
-/// end: when the last window centred in them has passed (171 ms at 48 kHz), or when the audio stops being
-/// contiguous.
+/// Blocks of any length, each with the position of its first sample. A [`Tenth`] comes out when the last window centred
+/// in it has passed (171 ms after its end at 48 kHz), or when the audio stops being contiguous.
 ///
 /// # Definition
-/// A block that does not continue the last one (a jump, a loop, a loss) starts a new stretch: no analysis window
-/// reaches across, while windows over what was *heard* (momentary and short-term loudness, correlation, the 2 s of
-/// coherence, the exponential averages) go on. Samples that are not finite are measured as silence and counted.
+/// A block that does not continue the last one (a jump, a loop, a loss) starts a new stretch. No analysis window reaches
+/// across; windows over what was *heard* (momentary and short-term loudness, correlation, the 2 s of coherence, the
+/// exponential averages) go on. NaN and infinite samples are measured as silence and counted.
 ///
 /// # Accuracy
-/// Any split into blocks gives bit-equal tenths (property test). `docs/measures.md` states the accuracy of every
-/// reading.
+/// Any split into blocks gives bit-equal tenths (property test). `docs/measures.md` has the accuracy of every reading.
 ///
 /// # Realtime Safety
 /// Not for the audio thread. Allocates only in [`Analyzer::new`] and in its first two seconds.
+///
+/// # Example
+/// ```
+/// use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate};
+///
+/// let mut analyzer = Analyzer::new(SampleRate::new(48_000)?, 2, BandEdges::default());
+/// let mut tenths = Vec::new();
+/// for block in 0..100 {
+///     let at = Position { grid: Grid::Song, sample: block * 500 };
+///     analyzer.push(at, &[&[0.5; 500], &[-0.5; 500]], &mut tenths);
+/// }
+/// // 50 000 samples: ten tenths of 4800, and the start of another.
+/// analyzer.flush(&mut tenths);
+/// assert_eq!(tenths.len(), 11);
+/// assert!(tenths[9].is_whole() && !tenths[10].is_whole());
+/// assert_eq!(tenths[0].sums.mean_squares().side_share(), Some(1.0));
+/// # Ok::<(), plumbline_measure::RateError>(())
+/// ```
 pub struct Analyzer {
     rate: SampleRate,
     channels: usize,
@@ -121,8 +137,8 @@ impl Analyzer {
     /// Measures a block that starts at `at`, and appends the tenths that became complete.
     ///
     /// # Shape
-    /// As many slices as channels, of equal length; of unequal ones the shortest counts, a missing second channel is
-    /// taken to equal the first, and slices past the channels are left alone.
+    /// As many slices as channels, of equal length. The shortest counts, a missing second channel equals the first, and
+    /// further slices are ignored.
     pub fn push(&mut self, at: Position, channels: &[&[f32]], tenths: &mut Vec<Tenth>) {
         let Some(&left) = channels.first() else { return };
         let right = channels.get(1).copied().filter(|_| self.channels > 1).unwrap_or(left);
@@ -143,12 +159,12 @@ impl Analyzer {
         }
     }
 
-    /// Tells that `frames` samples were lost before the next block.
+    /// Notes that `frames` samples were lost before the next block.
     pub fn note_loss(&mut self, frames: u32) {
         self.lost_before = self.lost_before.saturating_add(frames);
     }
 
-    /// Ends the stretch of audio: hands out the tenths that were waiting for more.
+    /// Ends the stretch of audio and appends the tenths that waited for more of it.
     pub fn flush(&mut self, tenths: &mut Vec<Tenth>) {
         self.end_stretch();
         // A loss at the very end belongs to the last tenth that was heard.
@@ -170,8 +186,8 @@ impl Analyzer {
         self.time.forget();
     }
 
-    /// Writes the newest readings: averages, peak hold, meters, momentary and short-term loudness with
-    /// their maxima, true peak, scope, and the count of samples that were not finite. Leaves the rest alone.
+    /// Writes the newest readings: averages, peak hold, meters, momentary and short-term loudness with their maxima, true
+    /// peak, scope, and the count of samples that were not finite. Integrated loudness and range stay as they are.
     pub fn fill(&self, glance: &mut Glance) {
         glance.line_hz = self.bank.cells.hz.clone();
         glance.band_edges = self.edges;
@@ -271,12 +287,12 @@ impl Analyzer {
         usize::try_from(first - next.sample).unwrap_or(1).max(1)
     }
 
-    /// Takes samples over, finite ones as they are.
+    /// Copies samples, NaN and infinity as silence.
     fn take(&mut self, left: &[f32], right: &[f32]) {
         let mut not_finite = 0;
         for (kept, block) in self.finite.iter_mut().zip([left, right]).take(self.channels) {
             kept.clear();
-            // Nearly always all are, and then they are looked at and copied many at a time.
+            // Nearly always all are fine, and are checked and copied many at a time.
             if largest_bits(block) <= LARGEST_SAMPLE.to_bits() {
                 kept.extend_from_slice(block);
                 continue;
@@ -351,7 +367,7 @@ impl Analyzer {
         self.cell_start = end;
     }
 
-    /// A 2 s average of sound that is long gone says nothing of now.
+    /// Drops the 2 s average once its sound is long gone.
     fn forget_stale_coherence(&mut self) {
         if self.since_long_frame as f64 > STALE_SECS * self.rate.as_f64() {
             self.coherence.clear();
@@ -397,9 +413,9 @@ impl Analyzer {
     }
 }
 
-/// The bits of the largest magnitude: they rise as it does, to those of infinity and of what is no number.
+/// The bits of the largest magnitude: they rise with it, up to infinity and NaN.
 fn largest_bits(samples: &[f32]) -> u32 {
-    // Signed, since every processor compares those many at a time; the sign's own bit is off.
+    // Signed, since every processor compares those many at a time; the sign bit is off.
     let bits = |x: &f32| (x.to_bits() & !SIGN).cast_signed();
     samples.iter().fold(0, |largest, x| largest.max(bits(x))).cast_unsigned()
 }

@@ -1,4 +1,14 @@
 //! One-third-octave bands of IEC 61260-1, the six named bands, and which bins of which window each is made of.
+//!
+//! ```
+//! use plumbline_measure::bands::{THIRD_LABELS, third_at, third_centre_hz, third_span};
+//!
+//! let third = third_at(440.0).expect("between 20 Hz and 20 kHz");
+//! assert_eq!(THIRD_LABELS[third], "400");
+//! assert!((third_centre_hz(third) - 398.107).abs() < 0.001);
+//! assert!(third_span(third).high_hz > 440.0);
+//! assert_eq!(third_at(25_000.0), None);
+//! ```
 
 use crate::rate::SampleRate;
 use serde::{Deserialize, Serialize};
@@ -70,6 +80,16 @@ pub const BAND_NAMES: [&str; BANDS] = ["Sub", "Low", "Low mid", "Mid", "Presence
 /// # Errors
 /// [`BandEdges::new`] refuses edges that are not finite, not ascending by at least a twelfth of an octave, or
 /// outside 10 Hz to 22 kHz.
+///
+/// ```
+/// use plumbline_measure::BandEdges;
+///
+/// assert_eq!(BandEdges::default().span(0).high_hz, 60.0);
+/// let moved = BandEdges::new([20.0, 80.0, 200.0, 800.0, 2_500.0, 8_000.0, 20_000.0])?;
+/// assert_eq!(moved.span(1).low_hz, 80.0);
+/// assert!(BandEdges::new([20.0, 80.0, 80.0, 800.0, 2_500.0, 8_000.0, 20_000.0]).is_err());
+/// # Ok::<(), plumbline_measure::bands::BandEdgesError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "[f64; 7]", into = "[f64; 7]")]
 pub struct BandEdges([f64; BANDS + 1]);

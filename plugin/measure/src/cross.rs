@@ -1,13 +1,25 @@
-//! One symmetric 2×2 matrix: the power and in-phase cross power of two channels, and every stereo reading of it.
+//! The stereo power matrix: power and in-phase cross power of two channels, and every stereo reading of it.
 
 use serde::{Deserialize, Serialize};
 use std::ops::{Add, AddAssign, Mul};
 
-/// The 2×2 matrix of two channels over some bins and some time: the real part of their cross spectral matrix.
+/// The stereo power matrix of two channels over some bins and some time: the real part of their cross spectral matrix.
 ///
 /// `ll` and `rr` are mean squares of sample values (full scale 1.0, so a full-scale sine has 0.5), `re` the real part of
 /// the cross power L·R*. Every stereo reading but coherence is a function of this matrix alone; matrices of several bins
 /// or times add.
+///
+/// ```
+/// use plumbline_measure::StereoPower;
+///
+/// // Two unrelated channels, the right 6.02 dB below the left.
+/// let power = StereoPower { ll: 0.4, rr: 0.1, re: 0.0 };
+/// assert_eq!((power.side_share(), power.correlation()), (Some(0.5), Some(0.0)));
+/// assert!(power.balance_db().is_some_and(|db| (db + 6.02).abs() < 0.01));
+/// // Mono halves what is unrelated, and loses nothing once the right is the left.
+/// assert!(power.mono_loss_db().is_some_and(|db| (db + 3.01).abs() < 0.01));
+/// assert_eq!(StereoPower { ll: 0.4, rr: 0.4, re: 0.4 }.mono_loss_db(), Some(0.0));
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct StereoPower {
     /// Mean square of the left channel.

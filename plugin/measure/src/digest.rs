@@ -1,4 +1,4 @@
-//! What other layers need to know of a tenth: the part of it that travels.
+//! The part of a tenth that other layers need.
 
 use crate::bands::{THIRDS, WINDOWS, third_centre_hz, window_for};
 use crate::cross::{StereoPower, Stored};
@@ -9,7 +9,16 @@ use serde::{Deserialize, Serialize};
 ///
 /// # Shape
 /// Mean squares, not sums: full scale is 1.0, so a full-scale sine in both channels has `ll = rr = 0.5`. A third
-/// whose window had no frame in the tenth is all zero and its window is marked in `heard`.
+/// whose window had no frame in the tenth is all zero, and the bit of its window in `heard` is 0.
+///
+/// ```
+/// use plumbline_measure::{Digest, Tenth, TimeSums};
+///
+/// let sums = TimeSums { k: 480.0, frames: 4_800, ..TimeSums::default() };
+/// let digest = Digest::from(&Tenth { sums, length: 4_800, ..Tenth::default() });
+/// assert_eq!(digest.k, 0.1);
+/// assert!(digest.is_whole() && !digest.has_third(17));
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Digest {
     /// Which clock `index` counts on.

@@ -1,4 +1,4 @@
-//! What an analyser reads at one moment: plain data, owned, cheap to copy.
+//! The readings of an analyser at one moment: plain, owned data.
 
 use crate::bands::{BANDS, BandEdges, THIRDS};
 use crate::cross::StereoPower;
@@ -90,6 +90,26 @@ pub struct Meters {
 }
 
 /// Loudness, newest and since reset. LUFS, LU, dBTP.
+///
+/// [`Analyzer::fill`](crate::Analyzer::fill) writes all but `integrated_lufs`, `range_lu` and `measured_secs`, which take
+/// the tenths of the whole programme: see [`loudness`](crate::loudness).
+///
+/// # Example
+/// ```
+/// use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate};
+///
+/// // A square wave of 100 Hz at half of full scale: its samples are at −6.02 dBFS, its true peak is over that.
+/// let square: Vec<f32> = (0..24_000).map(|n| if n / 240 % 2 == 0 { 0.5 } else { -0.5 }).collect();
+/// let mut analyzer = Analyzer::new(SampleRate::new(48_000)?, 1, BandEdges::default());
+/// analyzer.push(Position { grid: Grid::Song, sample: 0 }, &[&square], &mut Vec::new());
+/// let mut glance = Glance::default();
+/// analyzer.fill(&mut glance);
+/// assert!(glance.meters.max_peak_dbfs[0].is_some_and(|peak| (peak + 6.02).abs() < 0.01));
+/// assert!(glance.loudness.true_peak_dbtp[0].is_some_and(|peak| peak > -5.5));
+/// // 0.5 s is enough for momentary loudness, not for short-term.
+/// assert!(glance.loudness.momentary_lufs.is_some() && glance.loudness.short_term_lufs.is_none());
+/// # Ok::<(), plumbline_measure::RateError>(())
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Loudness {
     /// Momentary: 400 ms.
@@ -111,6 +131,26 @@ pub struct Loudness {
 }
 
 /// The newest readings of one layer.
+///
+/// # Example
+/// ```
+/// use plumbline_measure::{Analyzer, Averaging, BandEdges, Glance, Grid, Position, SampleRate};
+///
+/// let sine: Vec<f32> = (0..96_000).map(|n| (std::f32::consts::TAU / 48.0 * n as f32).sin()).collect();
+/// let mut analyzer = Analyzer::new(SampleRate::new(48_000)?, 2, BandEdges::default());
+/// analyzer.push(Position { grid: Grid::Song, sample: 0 }, &[&sine, &sine], &mut Vec::new());
+/// let mut glance = Glance::default();
+/// analyzer.fill(&mut glance);
+///
+/// // 1 kHz lies in third 17 of 31. Alike in both channels: no width, nothing lost in mono.
+/// let third = glance.spectral(Averaging::Slow).thirds[17];
+/// assert!(third.level_dbfs.is_some_and(|level| level.abs() < 0.05));
+/// assert!(third.side_share.is_some_and(|share| share < 1e-6));
+/// assert!(third.mono_loss_db.is_some_and(|loss| loss > -1e-6));
+/// // Nothing sounds at 100 Hz.
+/// assert_eq!(glance.spectral(Averaging::Slow).thirds[7].level_dbfs, None);
+/// # Ok::<(), plumbline_measure::RateError>(())
+/// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Glance {
     /// Frequency in Hz of each line of the spectra, rising: 120 an octave.

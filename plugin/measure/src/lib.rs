@@ -1,21 +1,43 @@
-//! The arithmetic of Plumbline: samples in, readings out.
+//! Loudness, spectrum and stereo readings of one sound of one or two channels: samples in, readings out.
 //!
-//! # The way of the data
-//! [`Analyzer`] takes samples with their [`Position`] and gives a [`Tenth`] for every 100 ms cell of the song's
-//! own time grid; everything slower is a sum of tenths, coherence apart, which is an average over 2 s that the tenth
-//! carries as a value. [`Analyzer::fill`] writes the newest readings into a [`Glance`]. What follows from tenths is the
-//! part of `plumbline_programme`.
+//! - **In**: [`Analyzer::push`] takes `f32` samples, one slice a channel, in blocks of any length, each with the
+//!   [`Position`] of its first sample on the song's time grid.
+//! - **Out, over time**: a [`Tenth`] for each 100 ms of song time. Everything slower is a sum of tenths
+//!   ([`TimeSums`], [`StereoPower`], [`loudness`]), but for coherence, an average over 2 s that a tenth carries as a value.
+//! - **Out, now**: a [`Glance`] whenever [`Analyzer::fill`] is called: spectrum, [`Readings`] per third and band,
+//!   [`Meters`], [`Loudness`].
+//! - **Units**: full scale is 1.0. Levels are mean squares against a full-scale sine (AES17-2020: in both channels, or
+//!   in a mono sound, it reads 0 dBFS). Suffixes name units: `_db`, `_dbfs`, `_lufs`, `_lu`, `_dbtp`, `_hz`, `_secs`.
+//! - **Absent**: a reading without enough signal is `None`: never 0, −∞ or NaN. The one infinite reading is a mono loss of
+//!   −∞ dB: mono cancels the sound.
 //!
-//! # Conventions
-//! - Samples are `f32` with full scale 1.0. Levels are mean squares against a full-scale sine (AES17): a
-//!   full-scale sine in both channels reads 0 dBFS.
-//! - Suffixes carry units: `_db`, `_dbfs`, `_lufs`, `_lu`, `_dbtp`, `_hz`, `_secs`.
-//! - An absent reading is `None`: never 0, −∞ or NaN. The one infinite reading is a mono loss of −∞ dB, which
-//!   means that mono cancels the sound altogether.
-//! - No host, clock, thread, file or pixel here, and no unsafe code. Any split of the input into blocks gives
-//!   bit-equal tenths.
+//! No host, clock, thread, file or unsafe code. Any split of the input into blocks gives bit-equal tenths.
+//! `docs/measures.md` documents each reading with its source, its accuracy and the test that proves it.
 //!
-//! `docs/measures.md` documents each reading with its source, tolerance and the test that proves it.
+//! # Example
+//! Two seconds of a full-scale sine at 997 Hz in one channel: 0 dBFS (AES17) and −3.01 LUFS (BS.1770-5 Annex 1).
+//! ```
+//! use plumbline_measure::loudness::{Energy, TENTHS_PER_BLOCK, block_mean_squares, integrated_lufs};
+//! use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate};
+//!
+//! let rate = SampleRate::new(48_000)?;
+//! let sine: Vec<f32> = (0..96_000).map(|n| (std::f32::consts::TAU * 997.0 / 48_000.0 * n as f32).sin()).collect();
+//! let mut analyzer = Analyzer::new(rate, 1, BandEdges::default());
+//! let (mut tenths, mut glance) = (Vec::new(), Glance::default());
+//! analyzer.push(Position { grid: Grid::Song, sample: 0 }, &[&sine], &mut tenths);
+//! analyzer.fill(&mut glance);
+//! analyzer.flush(&mut tenths);
+//!
+//! let near = |got: Option<f64>, expected: f64| got.is_some_and(|got| (got - expected).abs() < 0.01);
+//! assert!(near(glance.meters.level_fast_dbfs, 0.0));
+//! assert!(near(glance.loudness.momentary_lufs, -3.01));
+//!
+//! let energies: Vec<_> = tenths.iter().map(|tenth| (tenth.index, Energy::from(tenth))).collect();
+//! let blocks = block_mean_squares(&energies, TENTHS_PER_BLOCK);
+//! assert!(near(integrated_lufs(blocks.iter().copied()), -3.01));
+//! # Ok::<(), plumbline_measure::RateError>(())
+//! ```
+//! `examples/measure_file.rs` measures a WAV file, `examples/thirds.rs` prints its thirds.
 #![forbid(unsafe_code)]
 
 mod analyzer;

@@ -19,6 +19,17 @@ const WINDOWS_AT_48K: [u32; 3] = [16_384, 4_096, 1_024];
 ///
 /// # Errors
 /// [`SampleRate::new`] refuses anything else with [`RateError`], which names the rate and the limits.
+///
+/// ```
+/// use plumbline_measure::SampleRate;
+///
+/// let rate = SampleRate::new(44_100)?;
+/// // Tenth 7 begins at 0.7 s, and its last sample is the one before the next.
+/// assert_eq!(rate.tenth_start(7), 30_870);
+/// assert_eq!((rate.tenth_of(30_870), rate.tenth_of(35_280)), (7, 8));
+/// assert!(SampleRate::new(8_000).is_err());
+/// # Ok::<(), plumbline_measure::RateError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct SampleRate(u32);
 

@@ -1,9 +1,17 @@
-//! A reading that may be absent, and the rules for when it is: no reading without enough signal.
+//! Readings that may be absent, and their gates: no reading without enough signal.
 
 use crate::cross::{StereoPower, db_power};
 use serde::{Deserialize, Serialize};
 
 /// A stored value that may be absent. Four bytes; absent is kept as NaN and never leaves as a number.
+///
+/// ```
+/// use plumbline_measure::Maybe;
+///
+/// assert_eq!(Maybe::new(Some(-23.5)).get(), Some(-23.5));
+/// assert_eq!(Maybe::new(Some(f64::NAN)).get(), None);
+/// assert_eq!(Maybe::default(), Maybe::NONE);
+/// ```
 #[derive(Clone, Copy, Serialize, Deserialize)]
 #[serde(from = "Option<f32>", into = "Option<f32>")]
 pub struct Maybe(f32);
@@ -60,18 +68,18 @@ impl std::fmt::Debug for Maybe {
 
 /// Level in dBFS under which the whole signal counts as silence and has no stereo reading.
 ///
-/// 16-bit dither sits near −93 dBFS (memory); a recording that quiet is nobody's stereo image.
+/// 16-bit dither has about −93 dBFS (from memory); a recording that quiet has no stereo image.
 pub const SIGNAL_GATE_DBFS: f64 = -90.0;
 
 /// Level in dBFS under which one third or band has no reading. Lower than the broadband gate because the same
 /// noise spread over thirty thirds is about 15 dB lower in each.
 pub const BAND_GATE_DBFS: f64 = -105.0;
 
-/// How far under the loudest third, and one channel under the other, in dB, a stereo reading still means
-/// something: further down lies the leakage of the analysis window.
+/// How far a third may be below the loudest one, and one channel below the other, in dB, to have a stereo reading: what
+/// is lower is the leakage of the analysis window.
 pub const RELATIVE_GATE_DB: f64 = 80.0;
 
-/// The gate for one set of readings: power in mean squares under which a reading is absent.
+/// The gate of one set of readings: the mean square below which they are absent.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Gate {
     /// ll + rr at least this.
@@ -101,8 +109,19 @@ impl Gate {
     }
 }
 
-/// Everything that is said of one stereo signal over some bins and some time; each reading absent where the
-/// signal does not carry it.
+/// All readings of one stereo signal over some bins and some time; each absent without enough signal.
+///
+/// ```
+/// use plumbline_measure::{Coherent, Gate, Readings, StereoPower};
+///
+/// let read = |power: StereoPower| Readings::of(&power, Coherent::default(), Gate::broadband());
+/// // A full-scale sine on the left alone: it has a level, and nothing to be compared with.
+/// let left = read(StereoPower { ll: 0.5, ..StereoPower::default() });
+/// assert!(left.level_dbfs.is_some_and(|level| (level + 3.01).abs() < 0.01));
+/// assert_eq!((left.side_share, left.correlation), (Some(0.5), None));
+/// // 16-bit dither is no signal.
+/// assert_eq!(read(StereoPower { ll: 2e-10, rr: 2e-10, re: 0.0 }), Readings::default());
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Readings {
     /// Level in dBFS, mean of both channels against a full-scale sine.

@@ -83,6 +83,22 @@ pub struct Onset {
 /// # Shape
 /// Spectral matrices are sums over the analysis frames whose centre lies in the tenth; divide by the window's
 /// count in `frames_of`. A tenth may hold no frame of the longest window where the audio starts or jumps.
+///
+/// # Example
+/// A second is the sum of ten tenths.
+/// ```
+/// use plumbline_measure::{Tenth, TimeSums};
+///
+/// let tenth = |index: i64| {
+///     let loud = if index < 5 { 0.2 } else { 0.0 };
+///     let sums = TimeSums { ll: 4_800.0 * loud, rr: 4_800.0 * loud, frames: 4_800, ..TimeSums::default() };
+///     Tenth { index, length: 4_800, sums, ..Tenth::default() }
+/// };
+/// let mut second = TimeSums::default();
+/// (0..10).for_each(|index| second += tenth(index).sums);
+/// assert_eq!(second.frames, 48_000);
+/// assert!((second.mean_squares().level_dbfs() - 10.0 * 0.2_f64.log10()).abs() < 1e-9);
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Tenth {
     /// Which clock `index` counts on.

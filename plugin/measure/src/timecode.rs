@@ -7,6 +7,16 @@ use std::str::FromStr;
 use thiserror::Error;
 
 /// Frame rates with their counting.
+///
+/// ```
+/// use plumbline_measure::{FrameRate, SampleRate};
+///
+/// let rate = SampleRate::new(48_000)?;
+/// assert_eq!(FrameRate::F25.frame_at(48_000, rate), 25);
+/// // 5 frames of 30000/1001 a second are 8008 samples.
+/// assert_eq!(FrameRate::F29_97.sample_at(5, rate), 8_008);
+/// # Ok::<(), plumbline_measure::RateError>(())
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum FrameRate {
     /// 24000/1001.
@@ -115,6 +125,17 @@ impl FrameRate {
 }
 
 /// A timecode label: frames since 00:00:00:00 on a 24-hour clock.
+///
+/// ```
+/// use plumbline_measure::{FrameRate, Timecode};
+///
+/// // Drop-frame counting skips two labels at the start of a minute (SMPTE ST 12-1).
+/// let last = Timecode::parse(FrameRate::F29_97Drop, "00:00:59;29")?;
+/// let next = Timecode::from_frame(FrameRate::F29_97Drop, last.frame() + 1);
+/// assert_eq!(next.to_string(), "00:01:00;02");
+/// assert!(Timecode::parse(FrameRate::F29_97Drop, "00:01:00;00").is_err());
+/// # Ok::<(), plumbline_measure::timecode::TimecodeError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Timecode {
     rate: FrameRate,
