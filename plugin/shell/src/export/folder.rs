@@ -1,8 +1,8 @@
 //! Where exports go, and what is said when they cannot.
 
+use std::fs;
 use std::io::{Error, ErrorKind};
 use std::path::{Path, PathBuf};
-use std::{env, fs};
 
 /// Name of the folder inside the user's documents.
 const OURS: &str = "Plumbline";
@@ -70,68 +70,13 @@ pub(super) fn words(folder: &Path, error: &Error) -> String {
     }
 }
 
-/// The default folder: Plumbline in the user's documents.
-#[cfg(windows)]
+/// The default folder: Plumbline in the user's documents, where the system says they are.
 fn usual() -> Option<PathBuf> {
-    let profile = || env::var_os("USERPROFILE").map(|profile| PathBuf::from(profile).join("Documents"));
-    Some(documents().or_else(profile).filter(|path| path.is_absolute())?.join(OURS))
+    inside(dirs::document_dir(), dirs::home_dir())
 }
 
-/// The user's documents, wherever they were moved to: another drive, a share, a folder that is kept in step with another
-/// computer's.
-#[cfg(windows)]
-fn documents() -> Option<PathBuf> {
-    use std::os::windows::ffi::OsStringExt;
-    use windows_sys::Win32::System::Com::CoTaskMemFree;
-    use windows_sys::Win32::UI::Shell::{FOLDERID_Documents, SHGetKnownFolderPath};
-    let (id, mut wide) = (FOLDERID_Documents, std::ptr::null_mut::<u16>());
-    // SAFETY: the id lives through the call, flags of 0 and no token mean this user's folder as it is, and the pointer is written
-    // to a variable of ours.
-    let outcome = unsafe { SHGetKnownFolderPath(&raw const id, 0, std::ptr::null_mut(), &raw mut wide) };
-    let path = (outcome == 0 && !wide.is_null()).then(|| {
-        // SAFETY: the system gave a text that ends with a zero; nothing behind that is read.
-        let length = (0..).take_while(|&at| unsafe { *wide.add(at) } != 0).count();
-        // SAFETY: as long as was just counted, and it lives until it is freed below.
-        let text = unsafe { std::slice::from_raw_parts(wide, length) };
-        PathBuf::from(std::ffi::OsString::from_wide(text))
-    });
-    // SAFETY: the text is ours to free whatever the outcome, and a null pointer is nothing to free.
-    unsafe { CoTaskMemFree(wide.cast()) };
-    path
-}
-
-/// The default folder: Plumbline in the user's documents.
-#[cfg(target_os = "macos")]
-fn usual() -> Option<PathBuf> {
-    Some(home()?.join("Documents").join(OURS))
-}
-
-/// The default folder: Plumbline in the user's documents, where XDG's user-dirs.dirs says they are.
-#[cfg(all(unix, not(target_os = "macos")))]
-fn usual() -> Option<PathBuf> {
-    let home = home()?;
-    let settings = env::var_os("XDG_CONFIG_HOME").map(PathBuf::from).filter(|path| path.is_absolute());
-    let settings = settings.unwrap_or_else(|| home.join(".config")).join("user-dirs.dirs");
-    let named = fs::read_to_string(settings).ok().and_then(|text| documents(&text, &home));
-    Some(named.unwrap_or_else(|| home.join("Documents")).join(OURS))
-}
-
-#[cfg(unix)]
-fn home() -> Option<PathBuf> {
-    env::var_os("HOME").map(PathBuf::from).filter(|path| path.is_absolute())
-}
-
-/// The documents of a user-dirs.dirs: `XDG_DOCUMENTS_DIR="$HOME/Documents"`, or an absolute path; as the file itself
-/// says, nothing else is a path.
-#[cfg(all(unix, not(target_os = "macos")))]
-pub(super) fn documents(text: &str, home: &Path) -> Option<PathBuf> {
-    let mut lines = text.lines().filter_map(|line| line.trim().strip_prefix("XDG_DOCUMENTS_DIR="));
-    let path = lines.next_back()?.trim().trim_matches('"');
-    if path == "$HOME" || path == "$HOME/" {
-        return Some(home.to_owned());
-    }
-    match path.strip_prefix("$HOME/") {
-        Some(inside) => Some(home.join(inside)),
-        None => Some(PathBuf::from(path)).filter(|path| path.is_absolute()),
-    }
+/// Our folder in the documents, else in those of the home folder.
+pub(super) fn inside(documents: Option<PathBuf>, home: Option<PathBuf>) -> Option<PathBuf> {
+    let documents = documents.or_else(|| Some(home?.join("Documents")))?;
+    documents.is_absolute().then(|| documents.join(OURS))
 }

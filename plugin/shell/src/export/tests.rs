@@ -275,14 +275,14 @@ fn names_of_layers_become_names_of_files() {
 }
 
 #[test]
-#[cfg(all(unix, not(target_os = "macos")))]
-fn documents_lie_where_the_desktop_says() {
-    let of = |text: &str| folder::documents(text, Path::new("/home/mason"));
-    assert_eq!(of("XDG_DOCUMENTS_DIR=\"$HOME/Papers\"\n"), Some(PathBuf::from("/home/mason/Papers")));
-    assert_eq!(of("# note\n XDG_DOCUMENTS_DIR=\"/mnt/papers\""), Some(PathBuf::from("/mnt/papers")));
-    assert_eq!(of("XDG_DOCUMENTS_DIR=\"$HOME/\""), Some(PathBuf::from("/home/mason")));
-    assert_eq!(of("XDG_DOCUMENTS_DIR=\"papers\""), None);
-    assert_eq!(of("#XDG_DOCUMENTS_DIR=\"/x\"\nXDG_MUSIC_DIR=\"/y\""), None);
+fn exports_go_to_the_documents_else_to_those_of_the_home_folder() {
+    let home = std::env::temp_dir().join("mason");
+    let [papers, documents] = ["Papers", "Documents"].map(|name| home.join(name));
+    let ours = |folder: &Path| Some(folder.join("Plumbline"));
+    assert_eq!(folder::inside(Some(papers.clone()), Some(home.clone())), ours(&papers));
+    assert_eq!(folder::inside(None, Some(home)), ours(&documents));
+    assert_eq!(folder::inside(None, None), None);
+    assert_eq!(folder::inside(Some("papers".into()), None), None);
 }
 
 #[test]
