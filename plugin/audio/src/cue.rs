@@ -1,8 +1,8 @@
-//! A copy of a WAV with marks: cue points, labels and regions, which editors and players show on their time line.
+//! A copy of a WAV with marks: cue points, labels and regions, which editors and players show.
 //!
 //! Marks are written as the RIFF standard has them (Microsoft and IBM, Multimedia Programming Interface and Data
-//! Specifications 1.0, 1991: chunks `cue ` and `LIST` of type `adtl` with `labl` and `ltxt`). All other chunks are copied
-//! byte for byte, marks that the file already has are kept, and RF64 and BW64 get their 64-bit sizes anew.
+//! Specifications 1.0, 1991: chunks `cue ` and `LIST` of type `adtl` with `labl` and `ltxt`). Other chunks are copied byte
+//! for byte, existing marks are kept, and RF64 and BW64 get new 64-bit sizes.
 
 mod fault;
 mod marks;
@@ -18,32 +18,32 @@ use std::path::{Path, PathBuf};
 
 /// Bytes that are copied at a time.
 const STEP_BYTES: u64 = 1 << 20;
-/// Bytes of marks that a file may have already.
+/// Most bytes of marks that a file may have already.
 const MARKS_MOST: u64 = 1 << 24;
 
 /// One mark on a file's own time line.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Mark {
-    /// Frame of the file at which it starts; one behind the end is put at the end.
+    /// The frame of the file at which it starts, at most its end.
     pub start: u64,
     /// Its length in frames, cut at the end of the file; 0 for a point.
     pub frames: u64,
-    /// What it says.
+    /// Its text.
     pub label: String,
 }
 
-/// Asked as the copy goes on, with bytes written and bytes in all, whether it may.
+/// Called with bytes written and bytes in all; a break stops the copy.
 pub type GoOn<'a> = &'a mut dyn FnMut(u64, u64) -> ControlFlow<()>;
 
 /// Writes a copy of `from` to `to` with `marks` added. Memory does not grow with the file.
 ///
 /// # Errors
-/// [`CueError`]; then there is no `to`. The input is only ever read, and a file that is there already is not replaced.
+/// [`CueError`]; then there is no `to`. The input is only read, and an existing file is never replaced.
 pub fn copy_with_marks(from: &Path, to: &Path, marks: &[Mark], go_on: GoOn<'_>) -> Result<(), CueError> {
     let mut input = Input::open(from)?;
     let plan = input.plan(marks)?;
     let failed = |cause| CueError::Output { path: to.to_owned(), cause };
-    // Claimed under its own name, so that nothing can be lost there; what is written under a passing one then takes its place.
+    // Claims the name, so that nothing there can be lost; the finished copy then takes its place.
     OpenOptions::new().write(true).create_new(true).open(to).map_err(|cause| match cause.kind() {
         io::ErrorKind::AlreadyExists => CueError::Exists { path: to.to_owned() },
         _ => failed(cause),
@@ -51,14 +51,14 @@ pub fn copy_with_marks(from: &Path, to: &Path, marks: &[Mark], go_on: GoOn<'_>) 
     let passing = passing_name(to);
     let written = input.write(&plan, &passing, go_on).and_then(|()| fs::rename(&passing, to).map_err(failed));
     if written.is_err() {
-        // What cannot be removed is the user's to remove; the first error says more.
+        // The first error says more than one of removal.
         let _ = fs::remove_file(&passing);
         let _ = fs::remove_file(to);
     }
     written
 }
 
-/// A name beside the final one that no other run has.
+/// A temporary name beside the final one, unique to this process.
 fn passing_name(to: &Path) -> PathBuf {
     let name = to.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     to.with_file_name(format!(".{name}.{}.part", std::process::id()))
@@ -71,7 +71,7 @@ struct Input {
     chunks: Chunks,
 }
 
-/// What the copy is made of.
+/// The layout of the copy.
 struct Plan {
     kept: Vec<Chunk>,
     /// The new chunks, whole.
@@ -137,7 +137,7 @@ impl Input {
         let tail = all.chunks().ok_or_else(|| CueError::TooLong { path: self.path.clone() })?;
         let body: u64 = kept.iter().map(|chunk| 8 + padded(self.chunks.present(*chunk))).sum();
         let total = 12 + body + tail.len() as u64;
-        // All bits set would mean a size that is told elsewhere.
+        // All bits set would mean a size in `ds64`.
         if self.chunks.form == Form::Riff && total - 8 >= u64::from(TOLD_ELSEWHERE) {
             return Err(CueError::TooLong { path: self.path.clone() });
         }
@@ -168,13 +168,13 @@ impl Input {
         file.and_then(|file| file.sync_all()).map_err(failed)
     }
 
-    /// One chunk as it is, with a size that is true.
+    /// Copies one chunk, with its true size.
     fn write_chunk(&mut self, chunk: Chunk, out: &mut Copy<'_>) -> Result<(), CueError> {
         let path = &self.path;
         let unread = |cause| CueError::Input { path: path.clone(), cause };
         let size = self.chunks.present(chunk);
         let long = self.chunks.form != Form::Riff;
-        // RF64 tells the size of its samples in `ds64`, and needs no other.
+        // The samples of RF64 have their size in `ds64`.
         let elsewhere = long && (&chunk.id == b"data" || size >= u64::from(TOLD_ELSEWHERE));
         let told = if elsewhere { TOLD_ELSEWHERE } else { u32::try_from(size).unwrap_or(TOLD_ELSEWHERE) };
         out.put(&chunk.id)?;

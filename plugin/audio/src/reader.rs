@@ -15,9 +15,9 @@ use std::path::{Path, PathBuf};
 use symphonia::core::errors::Error as DecoderError;
 use wave::{Layout, LayoutError, Wave};
 
-/// Sample rates that are read, Hz: those that are measured.
+/// Sample rates that are read, in Hz.
 pub const RATES_HZ: std::ops::RangeInclusive<u32> = 22_050..=384_000;
-/// Most channels of a file that are read.
+/// Most channels of a file.
 pub const CHANNELS_MOST: usize = 64;
 
 /// An open audio file of 1 to [`CHANNELS_MOST`] channels, read from its start to its end.
@@ -33,12 +33,12 @@ pub struct Reader {
     expected: Option<u64>,
     /// Frames decoded so far.
     decoded: u64,
-    /// The decoded packet, and how much of it was handed out.
+    /// The decoded packet, and the frames of it that were read.
     packet: Vec<Vec<f32>>,
     taken: usize,
 }
 
-/// Who decodes it.
+/// The decoder of a file.
 enum Sound {
     Wave(Wave),
     Library(Library),
@@ -58,7 +58,7 @@ impl Reader {
     /// Opens a file and checks that it can be measured.
     ///
     /// # Errors
-    /// See [`ReadError`]: everything that can be known before the samples.
+    /// [`ReadError`], for all that is known before the samples.
     pub fn open(path: impl AsRef<Path>) -> Result<Self, ReadError> {
         let path = path.as_ref().to_owned();
         let (file, magic) = source(&path)?;
@@ -89,7 +89,7 @@ impl Reader {
             packet,
             taken: 0,
         };
-        // A header may promise what is not there: the first packet tells, before anybody sets up a measurement.
+        // A header may promise samples that are not there: the first packet shows it.
         match reader.next_packet() {
             Ok(true) => Ok(reader),
             Ok(false) | Err(ReadError::Truncated { got: 0, .. } | ReadError::NoEnd { got: 0, .. }) => {
@@ -109,12 +109,12 @@ impl Reader {
         self.rate_hz
     }
 
-    /// 1 to [`CHANNELS_MOST`].
+    /// The number of channels, 1 to [`CHANNELS_MOST`].
     pub fn channels(&self) -> usize {
         self.channels
     }
 
-    /// Length in frames as the header tells it; `None` where it does not, as in a stream that was never finished.
+    /// The length in frames by the header; `None` without one, as in a stream that was never finished.
     pub fn frames(&self) -> Option<u64> {
         self.expected
     }
@@ -132,12 +132,12 @@ impl Reader {
     /// Reads the next frames into `block`, one list a channel, all of one length; 0 at the end.
     ///
     /// # Shape
-    /// `block` holds [`channels`](Self::channels) lists of equal length. As many frames are written, from the start of each, as the
-    /// answer says; it is less than their length only at the end of a packet or of the file. Full scale is 1.0.
-    /// Samples that are NaN or infinite in the file are handed out as they are.
+    /// `block` holds [`channels`](Self::channels) lists of equal length. The answer is the number of frames written to the
+    /// start of each, less than their length only at the end of a packet or of the file. Full scale is 1.0. NaN and
+    /// infinite samples stay as they are.
     ///
     /// # Errors
-    /// [`ReadError::Truncated`] and [`ReadError::Damaged`], after everything before that place was handed out.
+    /// [`ReadError::Truncated`], [`ReadError::NoEnd`] and [`ReadError::Damaged`], after all frames before that place.
     ///
     /// # Panics
     /// Never. A block with fewer lists than channels takes fewer channels.
@@ -154,7 +154,7 @@ impl Reader {
         Ok(count)
     }
 
-    /// Frames of the packet that were not handed out yet.
+    /// Frames of the packet that were not read yet.
     fn left(&self) -> usize {
         self.packet[0].len() - self.taken
     }
@@ -195,13 +195,13 @@ impl Opened {
     }
 }
 
-/// Opens the file itself, with a word for everything that stands in the way, and tells its first four bytes.
+/// Opens a file, and gives its first four bytes.
 fn source(path: &Path) -> Result<(File, [u8; 4]), ReadError> {
     let failed = |cause: std::io::Error| match cause.kind() {
         std::io::ErrorKind::NotFound => ReadError::Missing { path: path.to_owned() },
         _ => ReadError::Unreadable { path: path.to_owned(), cause },
     };
-    // Asked before it is opened: to open a pipe that nobody writes to waits for ever.
+    // Before it is opened: opening a pipe without a writer blocks.
     let meta = std::fs::metadata(path).map_err(failed)?;
     if meta.is_dir() {
         return Err(ReadError::Folder { path: path.to_owned() });
@@ -220,7 +220,7 @@ fn source(path: &Path) -> Result<(File, [u8; 4]), ReadError> {
     Ok((file, [magic[0], magic[1], magic[2], magic[3]]))
 }
 
-/// Opens a WAV: its chunks, its layout, its sound; codings other than PCM and float go to the library.
+/// Opens a WAV. Codings other than PCM and float go to the library.
 fn wave(path: &Path, mut file: File, form: Form, magic: [u8; 4]) -> Result<Opened, ReadError> {
     let unreadable = |cause| ReadError::Unreadable { path: path.to_owned(), cause };
     let no_sound = |what: &str| ReadError::NoSound { path: path.to_owned(), what: what.to_owned() };

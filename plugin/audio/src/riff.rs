@@ -1,17 +1,17 @@
-//! The chunks of a WAV file, and where they lie: RIFF, and its 64-bit forms RF64 (EBU Tech 3306) and BW64 (ITU-R BS.2088).
+//! The chunks of a WAV file and their positions: RIFF, RF64 (EBU Tech 3306) and BW64 (ITU-R BS.2088).
 
 use std::io::{self, Read, Seek, SeekFrom};
 
-/// In RF64 and BW64 a 32-bit size of this value is told by the `ds64` chunk; in RIFF it was never filled in.
+/// A 32-bit size of this value: in RF64 and BW64 the `ds64` chunk has the size; in RIFF it was never filled in.
 pub(crate) const TOLD_ELSEWHERE: u32 = u32::MAX;
 
-/// More chunks than this are not looked at: a file of nothing but empty ones would take hours.
+/// Most chunks that are read: a file of empty ones would take hours.
 const CHUNKS_MOST: usize = 4_096;
 
-/// Entries of the table in `ds64` that are looked at.
+/// Most entries of the table in `ds64`.
 const TABLE_MOST: u32 = 256;
 
-/// How a file begins.
+/// The form of a file, by its first four bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Form {
     /// 32-bit sizes.
@@ -41,7 +41,7 @@ pub(crate) struct Chunk {
     pub(crate) id: [u8; 4],
     /// Where its content begins, in bytes from the start of the file.
     pub(crate) at: u64,
-    /// Bytes of content as told, which may be more than there are; `None` where the size was never filled in and the
+    /// Bytes of content by the header, perhaps more than there are; `None` where the size was never filled in and the
     /// content goes to the end of the file.
     pub(crate) size: Option<u64>,
 }
@@ -53,28 +53,28 @@ pub(crate) struct Chunks {
     pub(crate) length: u64,
     /// All chunks, `ds64` among them.
     pub(crate) list: Vec<Chunk>,
-    /// Whether a chunk ends behind the file's end.
+    /// Whether a chunk ends past the end of the file.
     pub(crate) cut_short: bool,
-    /// Whether the file's own size says so; many writers miscount it by a few bytes.
+    /// Whether the RIFF size does; many writers miscount it by a few bytes.
     pub(crate) claims_more: bool,
-    /// Whether there are more chunks than are looked at.
+    /// Whether there are more chunks than are read.
     pub(crate) too_many: bool,
-    /// How the file begins.
+    /// RIFF, RF64 or BW64.
     pub(crate) form: Form,
 }
 
-/// Why the chunks of a file cannot be told.
+/// Why the chunks of a file cannot be read.
 #[derive(Debug)]
 pub(crate) enum ChunkError {
     /// The file ends inside its first twelve bytes.
     CutShort,
-    /// RIFF with something else than sound.
+    /// RIFF, but not a WAVE.
     NotWave,
     /// RF64 or BW64 without the chunk that holds its sizes.
     NoSizes,
     /// A RIFF file of more than 4 GB, whose sizes cannot be true.
     Overflown,
-    /// The system's own word.
+    /// The system's error.
     Io(io::Error),
 }
 
@@ -86,7 +86,7 @@ struct Sizes {
 }
 
 impl Chunks {
-    /// The chunks of an open file of `length` bytes. Leaves the file somewhere.
+    /// Reads the chunks of an open file of `length` bytes. The file position is undefined afterwards.
     pub(crate) fn read(file: &mut (impl Read + Seek), length: u64) -> Result<Self, ChunkError> {
         file.seek(SeekFrom::Start(0)).map_err(ChunkError::Io)?;
         let mut head = [0; 12];
@@ -112,7 +112,7 @@ impl Chunks {
             let mut head = [0; 8];
             fill(file, &mut head)?;
             let id = [head[0], head[1], head[2], head[3]];
-            // Names are printable (the standard's FOURCC): what follows is no chunk but rubble behind the last one.
+            // Names are printable (FOURCC): this is rubble after the last chunk.
             if !id.iter().all(|letter| matches!(letter, b' '..=b'~')) {
                 break;
             }
@@ -124,8 +124,8 @@ impl Chunks {
                 }
                 sizes = Sizes::read(file, told_size)?;
             }
-            // A recorder that dies before it fills its sizes in leaves those that it wrote at the start: all bits set,
-            // or a file that ends where its sound begins.
+            // A recorder that dies early leaves the sizes of the start: all bits set, or a file that ends where its sound
+            // begins.
             let never_filled = &id == b"data"
                 && told_size == 0
                 && form == Form::Riff

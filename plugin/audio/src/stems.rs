@@ -1,8 +1,7 @@
-//! Several sounds on one time line, handed out in step.
+//! Several sounds on one time line, read in step.
 //!
-//! A file that tells when it starts (`bext` TimeReference, EBU Tech 3285) lies there; the earliest of them is the start
-//! of the line. A file that does not tell lies at the start of the line. Time references count from midnight, so a take
-//! that runs over midnight cannot be told from one of the day before.
+//! A file starts at its time reference (`bext`, EBU Tech 3285); the line starts with the earliest of them, and so does a
+//! file without one. Time references count from midnight: a take after midnight looks like one of the day before.
 
 mod fault;
 mod resample;
@@ -42,11 +41,11 @@ pub struct StemInfo {
     pub channels: usize,
     /// Names of these channels as the recorder wrote them (iXML); empty where it wrote none.
     pub channel_names: Vec<String>,
-    /// Sample of the line at which it starts, 0 or more.
+    /// The sample of the line at which it starts, 0 or more.
     pub start: i64,
-    /// Its length in samples of the line; `None` where the file does not tell.
+    /// Its length in samples of the line, if the file has it.
     pub frames: Option<u64>,
-    /// The first sample's number since midnight, at the file's own rate; `None` where the file does not tell.
+    /// The first sample's number since midnight at the file's own rate, if the file has it.
     pub time_reference: Option<u64>,
 }
 
@@ -59,7 +58,7 @@ pub struct Stems {
     sources: Vec<Source>,
     /// For each stem: its file in `sources`, and the lists of it.
     picks: Vec<(usize, Vec<usize>)>,
-    /// What to say once all that came before it was handed out.
+    /// The error that comes once all before it was read.
     fault: Option<StemsError>,
     over: bool,
 }
@@ -68,7 +67,7 @@ impl Stems {
     /// Opens all files and places them.
     ///
     /// # Errors
-    /// [`StemsError`] for everything that can be known before the samples.
+    /// [`StemsError`], for all that is known before the samples.
     pub fn open(files: &[StemFile], options: &Options) -> Result<Self, StemsError> {
         let mut readers: Vec<Reader> = Vec::new();
         let mut wanted: Vec<Vec<usize>> = Vec::new();
@@ -115,12 +114,12 @@ impl Stems {
         self.rate_hz
     }
 
-    /// Samples since midnight of sample 0 of the line; `None` if no file tells a time.
+    /// Samples from midnight to the start of the line; `None` if no file has a time.
     pub fn origin(&self) -> Option<u64> {
         self.origin
     }
 
-    /// Length of the whole line in samples, if every file tells its own.
+    /// Length of the whole line in samples, if every file has its own.
     pub fn frames(&self) -> Option<u64> {
         self.infos
             .iter()
@@ -128,7 +127,7 @@ impl Stems {
             .try_fold(0, |longest, end| Some(end?.max(longest)))
     }
 
-    /// What is on the line, in the order of the files given.
+    /// The sounds on the line, in the order given.
     pub fn stems(&self) -> &[StemInfo] {
         &self.infos
     }
@@ -136,15 +135,15 @@ impl Stems {
     /// Reads the next stretch of the line; 0 at its end.
     ///
     /// # Shape
-    /// `blocks[stem][channel]`, all lists of equal length. As many frames as the answer are written to the start of
-    /// each: exact zeros where a stem does not sound yet or no more. It is less than their length only at the end of the
-    /// line or before an error. Full scale is 1.0; samples that are NaN or infinite are handed on as they are.
+    /// `blocks[stem][channel]`, all lists of equal length. The answer is the number of frames written to the start of
+    /// each, less than their length only at the end of the line or before an error; zeros before and after a stem. Full
+    /// scale is 1.0. NaN and infinite samples stay as they are.
     ///
     /// # Errors
-    /// [`StemsError::Read`], once, after everything before that place was handed out; then the line is at its end.
+    /// [`StemsError::Read`], once, after all frames before that place; then the line is at its end.
     ///
     /// # Panics
-    /// Never. Lists for stems or channels that are not there get zeros; what has no list is left out.
+    /// Never. Lists without a stem or channel get zeros; stems without a list are left out.
     pub fn read(&mut self, blocks: &mut [Vec<Vec<f32>>]) -> Result<usize, StemsError> {
         if let Some(fault) = self.fault.take() {
             self.over = true;
@@ -190,7 +189,7 @@ impl Stems {
     }
 }
 
-/// The channels that a stem is made of, checked against what its file has.
+/// The channels of a stem, checked against its file.
 fn pick(file: &StemFile, got: usize) -> Result<Vec<usize>, StemsError> {
     let path = || file.path.clone();
     match &file.channels {
@@ -208,7 +207,7 @@ fn pick(file: &StemFile, got: usize) -> Result<Vec<usize>, StemsError> {
     }
 }
 
-/// Where a channel stands among those that are wanted of its file.
+/// The place of a channel among those wanted of its file.
 fn list_of(wanted: &mut Vec<usize>, channel: usize) -> usize {
     wanted.iter().position(|known| *known == channel).unwrap_or_else(|| {
         wanted.push(channel);
@@ -230,7 +229,7 @@ fn common_rate(readers: &[Reader], options: &Options) -> Result<u32, StemsError>
     Err(StemsError::Rates { first: named(first), others: others.into_iter().map(named).collect() })
 }
 
-/// Where the line starts, in samples since midnight, and where on it each file starts.
+/// The start of the line in samples since midnight, and of each file on it.
 fn places(readers: &[Reader], rate_hz: u32) -> Result<(Option<u64>, Vec<u64>), StemsError> {
     let at_rate =
         |reader: &Reader| Some(resample::nearest(reader.time_reference()?, reader.rate_hz(), rate_hz));

@@ -1,29 +1,29 @@
-//! What recorders write beside the sound: where on the clock it starts (`bext`, EBU Tech 3285) and what each channel is
-//! called (`iXML`, the iXML specification of the Institute of Broadcast Sound).
+//! The metadata of recorders: start time (`bext`, EBU Tech 3285) and names of channels (`iXML`, specification of the
+//! Institute of Broadcast Sound).
 
 use crate::riff::u64_at;
 use roxmltree::{Document, Node, ParsingOptions};
 
-/// Where the time reference stands in a `bext` chunk: after description (256 bytes), originator and its reference (32
+/// Offset of the time reference in a `bext` chunk: after description (256 bytes), originator and its reference (32
 /// each), date (10) and time (8), EBU Tech 3285 version 2, clause 2.3.
 const TIME_REFERENCE_AT: usize = 338;
-/// Bytes of a `bext` chunk that are looked at.
+/// Bytes of a `bext` chunk that are read.
 pub(super) const BEXT_BYTES: u64 = 346;
 
-/// Bytes of an `iXML` chunk that are looked at; a recorder of 32 tracks writes some ten thousand.
+/// Bytes of an `iXML` chunk that are read; a recorder of 32 tracks writes some ten thousand.
 pub(super) const IXML_BYTES: u64 = 1 << 18;
 /// Letters of a name that are kept.
 const NAME_LETTERS: usize = 64;
-/// Parts of an `iXML` text that are looked at.
+/// Most XML nodes of an `iXML` text.
 const NODES_MOST: u32 = 20_000;
 
-/// The first sample's number since midnight; `None` where the chunk is missing or too short to tell.
+/// The first sample's number since midnight; `None` where the chunk is missing or too short.
 pub(super) fn time_reference(bext: &[u8]) -> Option<u64> {
     (bext.len() as u64 >= BEXT_BYTES).then(|| u64_at(bext, TIME_REFERENCE_AT))
 }
 
-/// Names of `channels` channels, an empty one for a channel without; no names at all where the text is missing, names
-/// none, or cannot be read: a name is an aid, and no reason to refuse the sound.
+/// Names of `channels` channels, empty for one without; an empty list where the text has none or cannot be read: sound is
+/// never refused for its names.
 pub(super) fn channel_names(ixml: &[u8], channels: usize) -> Vec<String> {
     let text = String::from_utf8_lossy(ixml);
     // The chunk may be filled up with zeros, so that a recorder can write longer names later.

@@ -61,17 +61,17 @@ impl Library {
         Ok(Self { format, decoder, track, next, rate, channels, frames, cut: false })
     }
 
-    /// Samples a second, anything.
+    /// The sample rate in Hz, unchecked.
     pub(super) fn rate(&self) -> u32 {
         self.rate
     }
 
-    /// Anything.
+    /// The number of channels, unchecked.
     pub(super) fn channels(&self) -> usize {
         self.channels
     }
 
-    /// Length as the file tells it.
+    /// The length in frames, if the file has it.
     pub(super) fn frames(&self) -> Option<u64> {
         self.frames
     }
@@ -81,7 +81,7 @@ impl Library {
         self.cut
     }
 
-    /// Decodes the next packet that holds sound into `packet`, and tells its frames; 0 at the end.
+    /// Decodes the next packet with sound into `packet`, and gives its frames; 0 at the end.
     pub(super) fn next(&mut self, packet: &mut [Vec<f32>]) -> Result<usize, DecoderError> {
         loop {
             let coded = match guarded(|| self.format.next_packet()) {
@@ -94,7 +94,7 @@ impl Library {
                 }
                 Err(cause) => return Err(cause),
             };
-            // The library steps over a packet whose check sum is wrong; what follows would be measured too early.
+            // The library skips a packet whose checksum is wrong; what follows would come too early.
             if coded.pts.get() != self.next {
                 return Err(MISSING);
             }
@@ -123,8 +123,8 @@ impl Library {
     }
 }
 
-/// Runs the decoding library. A broken header can make its arithmetic overflow, which panics in builds that check
-/// it; a broken file must end in an error, and must not take the other files of a survey with it.
+/// Runs the decoding library and turns a panic into an error: a broken header can make its arithmetic overflow, and the
+/// other files must still be read.
 fn guarded<T>(work: impl FnOnce() -> Result<T, DecoderError>) -> Result<T, DecoderError> {
     std::panic::catch_unwind(std::panic::AssertUnwindSafe(work))
         .unwrap_or(Err(DecoderError::DecodeError("its numbers make no sense")))

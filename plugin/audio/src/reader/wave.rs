@@ -41,17 +41,17 @@ impl Width {
 /// What the fmt chunk says.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Layout {
-    /// Samples a second, anything.
+    /// The sample rate in Hz, unchecked.
     pub(super) rate: u32,
-    /// Anything.
+    /// The number of channels, unchecked.
     pub(super) channels: u16,
     width: Width,
 }
 
-/// Why the fmt chunk cannot be followed.
+/// Why the fmt chunk cannot be used.
 #[derive(Debug, PartialEq, Eq)]
 pub(super) enum LayoutError {
-    /// A coding that is not PCM or float: another decoder may know it.
+    /// Neither PCM nor float: another decoder may know it.
     OtherCoding,
     /// Its numbers contradict each other.
     Wrong(&'static str),
@@ -74,7 +74,7 @@ impl Layout {
             }
             tag = u16_at(fmt, 24);
         }
-        // Samples of a width between whole bytes stand at the upper end of the next wider ones, in all of these documents.
+        // A width between whole bytes fills the upper bits of the next wider one, in all of these documents.
         let width = match (tag, bits) {
             (TAG_PCM, 1..=8) => Width::U8,
             (TAG_PCM, 9..=16) => Width::I16,
@@ -103,19 +103,19 @@ impl Layout {
 pub(super) struct Wave {
     file: File,
     layout: Layout,
-    /// Bytes of sound that were not read yet.
+    /// Bytes of sound left.
     left: u64,
     bytes: Vec<u8>,
 }
 
 impl Wave {
-    /// Samples from where `file` stands, as many whole frames as `bytes` hold. The layout has channels.
+    /// The whole frames in the next `bytes` of `file`.
     pub(super) fn new(file: File, layout: Layout, bytes: u64) -> Self {
         let frame = layout.frame_bytes().max(1) as u64;
         Self { file, layout, left: bytes / frame * frame, bytes: Vec::new() }
     }
 
-    /// Decodes the next frames into `packet`, one list a channel, and tells how many; 0 at the end.
+    /// Decodes the next frames into `packet`, one list a channel, and gives their number; 0 at the end.
     pub(super) fn next(&mut self, packet: &mut [Vec<f32>]) -> io::Result<usize> {
         let frame = self.layout.frame_bytes().max(1);
         let want = (PACKET_BYTES / frame).max(1) * frame;

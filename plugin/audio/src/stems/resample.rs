@@ -1,8 +1,7 @@
 //! A file brought to the line's rate.
 //!
 //! The filter is rubato's for two fixed rates: a windowed sinc, squared Blackman-Harris, of at least 1 024 samples at the
-//! lower rate, applied by FFT in double precision. Its delay is taken out. What it does to a tone, and where it puts an
-//! impulse, is measured in `tests/input/resampling.rs`.
+//! lower rate, applied by FFT in double precision, without its delay. `tests/input/resampling.rs` measures it.
 
 use crate::reader::{ReadError, Reader};
 use rubato::audioadapter_buffers::direct::SequentialSliceOfVecs;
@@ -14,7 +13,7 @@ const FILTER_SAMPLES: usize = 1_024;
 /// Longest filter, in samples at the lower rate: at most half a second. Only rates with hardly a common divisor need more.
 const FILTER_MOST: usize = 12_000;
 
-/// Two rates between which no block of whole samples can be found that fits in memory.
+/// Two rates without a block of whole samples that fits in memory.
 pub(super) struct NoCommonStep;
 
 /// A reader's channels at another rate.
@@ -24,27 +23,27 @@ pub(super) struct Resampled {
     channels: Vec<usize>,
     filter: Fft<f64>,
     rates: (u64, u64),
-    /// Everything that the reader hands out, a block of the filter long.
+    /// All channels of the reader, a block of the filter long.
     heard: Vec<Vec<f32>>,
-    /// The wanted channels of it, and what the filter makes of them.
+    /// The wanted channels before and after the filter.
     input: Vec<Vec<f64>>,
     output: Vec<Vec<f64>>,
-    /// How much of `output` there is, and how much of that was handed out.
+    /// Samples of `output`, and how many of them were read.
     made: usize,
     taken: usize,
-    /// Samples of the filter's delay that were not thrown away yet.
+    /// Samples of the filter's delay still to be dropped.
     delay: usize,
-    /// Samples read so far at the file's rate, and handed out at the line's.
+    /// Samples read so far at the file's rate, and given at the line's.
     read: u64,
     handed: u64,
-    /// Samples to hand out in all, once the file is at its end.
+    /// Samples to give in all, once the file is at its end.
     total: Option<u64>,
-    /// Samples that are no numbers: where they belong at the line's rate, in which list, and what they are.
+    /// NaN and infinite samples: place at the line's rate, list, value.
     strange: VecDeque<(u64, usize, f32)>,
     fault: Option<ReadError>,
 }
 
-/// Samples at the line's rate that `samples` of the file's are, rounded up.
+/// The length of `samples` at the line's rate, rounded up.
 pub(super) fn length(samples: u64, from_hz: u32, to_hz: u32) -> u64 {
     let exact = u128::from(samples) * u128::from(to_hz);
     u64::try_from(exact.div_ceil(u128::from(from_hz.max(1)))).unwrap_or(u64::MAX)
@@ -95,7 +94,7 @@ impl Resampled {
     /// Reads the next frames into `block`, one list a wanted channel; 0 at the end.
     ///
     /// # Errors
-    /// What the reader says, after everything before that place was handed out.
+    /// Those of the reader, after all frames before that place.
     pub(super) fn read(&mut self, block: &mut [Vec<f32>], room: usize) -> Result<usize, ReadError> {
         loop {
             let left = self.total.map_or(u64::MAX, |total| total - self.handed);
@@ -167,13 +166,13 @@ impl Resampled {
             });
         (self.made, self.taken) = (made.map_or(0, |(_, made)| made), 0);
         if self.made == 0 {
-            // Lists of fixed length cannot fail; if they do, the line ends instead of standing still.
+            // Cannot happen with lists of fixed length; if it does, the line ends instead of hanging.
             self.total = Some(self.handed);
         }
     }
 
-    /// Puts `count` frames of the reader into the filter's input. One that is no number would spoil a whole block: it
-    /// stands aside, and comes back in its place.
+    /// Puts `count` frames of the reader into the filter's input. NaN and infinite samples would spoil a whole block: they
+    /// bypass the filter.
     fn take(&mut self, filled: usize, count: usize) {
         for frame in 0..count {
             for (list, channel) in self.channels.iter().enumerate() {

@@ -6,13 +6,13 @@ use crate::reader::{ReadError, Reader};
 /// A file that is read in step with others.
 pub(super) struct Source {
     sound: Sound,
-    /// Samples of the line before its first one that were not handed out yet.
+    /// Silence still to come before its first sample.
     silence: u64,
     /// Its sound is over.
     ended: bool,
     /// The newest stretch of the line, one list a wanted channel.
     block: Vec<Vec<f32>>,
-    /// Where the sound is read to.
+    /// The buffer the sound is read into.
     part: Vec<Vec<f32>>,
 }
 
@@ -41,11 +41,10 @@ impl Source {
         Ok(Self { sound, silence: start, ended: false, block, part: vec![Vec::new(); lists] })
     }
 
-    /// Reads the next `room` frames of the line. Tells how many of them come before the end of the file; after these
-    /// there are zeros.
+    /// Reads the next `room` frames of the line, zeros after the end of the file, and gives how many come before that.
     ///
     /// # Errors
-    /// What is wrong with the file, and how many frames come before that place.
+    /// The fault of the file, and the frames before it.
     pub(super) fn fill(&mut self, room: usize) -> Result<usize, (usize, ReadError)> {
         self.block.iter_mut().for_each(|side| {
             side.clear();
