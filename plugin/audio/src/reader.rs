@@ -3,17 +3,17 @@
 mod fault;
 mod field;
 mod library;
-mod wave;
+mod sample_format;
 
 pub use fault::ReadError;
 
 use crate::riff::{ChunkError, Chunks, Form};
 use library::Library;
+use sample_format::{Layout, LayoutError, Wave};
 use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 use symphonia::core::errors::Error as DecoderError;
-use wave::{Layout, LayoutError, Wave};
 
 /// Sample rates that are read, in Hz.
 pub const RATES_HZ: std::ops::RangeInclusive<u32> = 22_050..=384_000;

@@ -1,12 +1,12 @@
-//! Fields that are typed into. What is typed is taken on Enter or on leaving the field, and given up by Esc; while a
-//! field has the keyboard, no key means anything else.
+//! Fields that are typed into: taken on Enter or on leaving, cancelled by Esc. While a field has the keyboard, no key is a
+//! command.
 
 use egui::{Context, DragValue, Id, Key, Response, TextEdit, Ui};
 
-/// A text that is being typed.
+/// The state of a text field.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Field {
-    /// What was typed and not yet taken; none shows the value in use.
+    /// Text typed and not yet taken; none shows the value in use.
     pub(crate) typed: Option<String>,
     /// Why it was not taken.
     pub(crate) error: Option<String>,
@@ -19,7 +19,7 @@ pub(crate) struct Look<'a> {
     pub(crate) name: &'a str,
     /// Tooltip.
     pub(crate) tip: &'a str,
-    /// Stands in an empty field.
+    /// Text in the empty field.
     pub(crate) hint: &'a str,
     /// Points.
     pub(crate) width: f32,
@@ -33,12 +33,12 @@ impl Field {
         let mut text = self.typed.clone().unwrap_or_else(|| current.to_owned());
         let edit = TextEdit::singleline(&mut text).desired_width(look.width).hint_text(look.hint);
         let response = ui.add(edit.char_limit(look.most)).on_hover_text(look.tip).accessible_name(look.name);
-        note(ui.ctx(), response.id);
+        register(ui.ctx(), response.id);
         if response.changed() {
             self.typed = Some(text);
             self.error = None;
         }
-        if given_up(ui, &response) {
+        if cancelled(ui, &response) {
             *self = Self::default();
         }
         if response.lost_focus() { self.typed.clone() } else { None }
@@ -46,22 +46,21 @@ impl Field {
 }
 
 /// Whether a field was just left by Esc.
-fn given_up(ui: &Ui, response: &Response) -> bool {
+fn cancelled(ui: &Ui, response: &Response) -> bool {
     response.lost_focus() && ui.input(|input| input.key_pressed(Key::Escape))
 }
 
 /// A number that is dragged, or clicked and typed.
 pub(crate) fn number(ui: &mut Ui, drag: DragValue<'_>, name: &str, tip: &str) -> Response {
-    // Half a number is one too: "0." on the way to "0.071" would be taken as 0, and do what 0 does.
-    let given_up = esc_was_pressed(ui.ctx());
-    let read = move |text: &str| if given_up { None } else { parse(text) };
+    // Not while editing: "0." on the way to "0.071" would be taken as 0.
+    let cancelled = esc_was_pressed(ui.ctx());
+    let read = move |text: &str| if cancelled { None } else { parse(text) };
     let response = ui.add(drag.update_while_editing(false).custom_parser(read));
-    note(ui.ctx(), response.id);
+    register(ui.ctx(), response.id);
     response.on_hover_text(tip).accessible_name(name)
 }
 
-/// Whether Esc was pressed now or in the pass before: the toolkit takes what a number field had one pass after that took
-/// the keyboard from it.
+/// Whether Esc was pressed in this pass or the last: egui takes the text of a number field one pass after Esc.
 fn esc_was_pressed(ctx: &Context) -> bool {
     let (now, last) = (ctx.cumulative_pass_nr(), Id::unique("plumbline esc"));
     if ctx.input(|input| input.key_pressed(Key::Escape)) {
@@ -79,22 +78,22 @@ fn parse(text: &str) -> Option<f64> {
     number.parse().ok().filter(|value: &f64| !value.is_nan())
 }
 
-/// Remembers that a widget is a field. Before its first letter nothing else tells.
-pub(crate) fn note(ctx: &Context, id: Id) {
-    ctx.data_mut(|data| data.insert_temp(mark(id), ()));
+/// Registers a widget as a field: before its first letter nothing else tells.
+pub(crate) fn register(ctx: &Context, id: Id) {
+    ctx.data_mut(|data| data.insert_temp(registered(id), ()));
 }
 
-fn mark(id: Id) -> Id {
+fn registered(id: Id) -> Id {
     id.with("plumbline field")
 }
 
 /// Whether a field has the keyboard.
 pub fn has_keyboard(ctx: &Context) -> bool {
-    let noted = |id: Id| ctx.data(|data| data.get_temp::<()>(mark(id))).is_some();
+    let noted = |id: Id| ctx.data(|data| data.get_temp::<()>(registered(id))).is_some();
     ctx.text_edit_focused() || ctx.memory(|memory| memory.focused()).is_some_and(noted)
 }
 
-/// A text cut to so many bytes, between letters.
+/// A text cut to `most` bytes, between characters.
 pub(crate) fn within_bytes(text: &str, most: usize) -> String {
     let mut end = text.len().min(most);
     while !text.is_char_boundary(end) {

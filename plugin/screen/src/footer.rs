@@ -1,6 +1,6 @@
-//! The footer: what went wrong on the way here, what can be taken back, what is measured.
+//! The footer: lost audio, undo, and the format measured.
 
-use crate::painter::{Painter, explained_area};
+use crate::painter::{Painter, tooltip_area};
 use crate::scene::Scene;
 use crate::shared::Undo;
 use crate::tokens::{size, space};
@@ -10,7 +10,7 @@ use egui::{Align2, Ui, pos2};
 use plumbline_programme::View;
 use plumbline_report::figures;
 
-/// What is worth a word about the way of the audio, and whether it is a fault. Empty when all is well.
+/// What went wrong with the audio, and whether it is a fault. Empty when nothing did.
 fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
     let health = &view.health;
     let mut words = Vec::new();
@@ -98,7 +98,7 @@ pub(crate) fn footer_ui(undo: Option<&Undo>, ui: &mut Ui, painter: &Painter, sce
     }
     let tip = "What went wrong between host and measurement since reset: lost samples, samples that were no numbers, \
                jumps of the transport. And the format that is measured.";
-    explained_area(ui, rect.with_min_x(left.min(rect.right())), "health", tip, || {
+    tooltip_area(ui, rect.with_min_x(left.min(rect.right())), "health", tip, || {
         let words: Vec<&str> = words.iter().map(|(_, text)| text.as_str()).collect();
         if words.is_empty() {
             "Health: nothing lost".to_owned()

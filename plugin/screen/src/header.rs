@@ -1,4 +1,4 @@
-//! The header: which layer, where in the song, and the two buttons that matter while listening.
+//! The header: layer, position, pages, and the buttons needed while listening.
 
 mod position;
 
@@ -108,7 +108,7 @@ fn identity_ui(shared: &mut Shared, ui: &Ui, painter: &Painter, scene: &Scene<'_
     if response.clicked() {
         shared.toggle(Panel::Identity);
     }
-    // In full here: a long name is cut short beside the position, and its role and session may have no room at all.
+    // In full: beside the position a long name is cut, and role and session may have no room.
     response.on_hover_ui(|ui| {
         ui.label(format!("{name}  ·  {role}  ·  {session}"));
         if let Some(roles) = roles {

@@ -25,13 +25,13 @@ pub(crate) fn name_field(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>, na
         shared.typed_name = Some(fields::within_bytes(&text, LONGEST_NAME));
     }
     if !response.lost_focus() {
-        fields::note(ui.ctx(), response.id);
+        fields::register(ui.ctx(), response.id);
         return;
     }
     if ui.input(|input| input.key_pressed(Key::Escape)) {
         shared.typed_name = None;
     }
-    shared.settle_name();
+    shared.commit_name();
 }
 
 /// The choice of a role, each with a tooltip.

@@ -1,13 +1,13 @@
 //! The Joins page: transitions and what jumps there, the largest first; statistics by passage.
 
 mod before_after;
+mod controls;
 mod entries;
 mod layout;
 mod list;
 mod selected;
 mod state;
 mod statistics;
-mod tools;
 
 pub(crate) use state::JoinsState;
 
@@ -31,7 +31,7 @@ pub(crate) fn joins_ui(
     let log = &*scene.view.log;
     let layout = JoinsLayout::new(&scene.layout, log.passages.len());
     let entries = entries::entries(log, state.order);
-    tools::tools_ui(shared, state, ui, painter, scene, &entries, layout.tools);
+    controls::controls_ui(shared, state, ui, painter, scene, &entries, layout.tools);
     if entries.is_empty() {
         let (head, body) = nothing(log);
         let all = layout.list.union(layout.selected);

@@ -1,4 +1,4 @@
-//! Keys, and what they do. Typing in a text field triggers none of them.
+//! Keys and their commands. Typing in a field triggers none.
 
 use crate::fields;
 use egui::{Context, Event, Key, Modifiers};
@@ -41,7 +41,7 @@ pub(crate) enum KeyAction {
     Page(usize),
 }
 
-/// Keys by name and what they do, for the help panel.
+/// Keys and what they do, for the help panel.
 pub(crate) const LIST: [(&str, &str); 29] = [
     ("H", "Hold the picture; measuring goes on"),
     ("R", "Reset averages, peaks and loudness"),
@@ -74,13 +74,13 @@ pub(crate) const LIST: [(&str, &str); 29] = [
     ("?", "This list"),
 ];
 
-/// The commands of this frame's keys. `typing` tells that a field had the keyboard when the frame before ended: a key
-/// that ends the typing, as Esc and Enter do, belongs to the field too.
-pub(crate) fn commands(ctx: &Context, typing: bool) -> Vec<KeyAction> {
+/// The actions of this frame's keys. `typing` is whether a field had the keyboard when the last frame ended: a key that
+/// ends the typing belongs to the field.
+pub(crate) fn actions(ctx: &Context, typing: bool) -> Vec<KeyAction> {
     if typing || fields::has_keyboard(ctx) {
         return Vec::new();
     }
-    // A control that has the keyboard keeps the arrows.
+    // A focused control keeps the arrows.
     let free = ctx.memory(|memory| memory.focused().is_none());
     ctx.input(|input| {
         input
@@ -142,7 +142,7 @@ fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<KeyAction> {
     })
 }
 
-/// Signs come as text, since their keys differ between keyboards.
+/// Actions of signs, which come as text because their keys differ between keyboards.
 fn typed(text: &str) -> Option<KeyAction> {
     match text {
         "?" => Some(KeyAction::Help),
@@ -170,8 +170,7 @@ pub struct Stroke {
     pub alt: bool,
 }
 
-/// Whether the screen has a use for a key: a command, text for a field, or a control that has the keyboard. Any other
-/// belongs to the host, its transport above all.
+/// Whether the screen uses a key: as a command, in a field, or in a focused control. Any other belongs to the host.
 pub fn takes(ctx: &Context, stroke: &Stroke) -> bool {
     if crate::fields::has_keyboard(ctx) {
         return true;

@@ -1,5 +1,4 @@
-//! The row of choices over the lanes. What does not fit is left out from the right; all of it is in the settings
-//! too.
+//! The row of choices over the lanes. What does not fit is left out from the right; the settings panel has it all.
 
 use crate::fields;
 use crate::scene::Scene;

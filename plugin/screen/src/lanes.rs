@@ -1,16 +1,16 @@
 //! The lanes over frequency: one shared axis, one cursor through all of them.
 
-mod bands;
+mod band_numbers;
 mod lane;
 mod legend;
 mod readout;
 mod shares;
 mod spectrum;
-mod thirds;
+mod stereo;
 
 use crate::layout::Lane;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
-use crate::painter::{Painter, explained_area};
+use crate::painter::{Painter, tooltip_area};
 use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::shared::Shared;
@@ -18,7 +18,7 @@ use crate::tokens::{size, space};
 use egui::{Align2, Rect, Ui, pos2};
 use lane::LanePainter;
 
-/// A value on the axis of a lane: its label, and whether its line carries a meaning.
+/// A value on the axis of a lane, its label, and whether its line has a meaning.
 struct Tick(f64, &'static str, bool);
 
 /// Paints all lanes, their axis, the bands under them and the cursor through them.
@@ -45,7 +45,7 @@ pub(crate) fn lanes_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scen
             frequency,
             values: values(lane, settings, plot),
         };
-        lane_painter.paper(painter);
+        lane_painter.background(painter);
         let gutter = Rect::from_x_y_ranges(rect.left()..=plot.left() - space::NEAR, plot.y_range());
         lane_painter.title(painter, gutter);
         match lane {
@@ -59,11 +59,11 @@ pub(crate) fn lanes_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scen
         let tip = if lane == Lane::Spectrum && lane_painter.by_thirds() { THIRDS_TIP } else { tip(lane) };
         let id =
             ["spectrum", "width", "correlation", "out of step", "mono loss", "layer share"][lane as usize];
-        // The tooltip belongs to the name: over the plot it would hide what is read.
-        explained_area(ui, gutter, id, tip, || readout::aloud(scene, settings, lane, hz));
+        // On the name: over the plot the tooltip would hide the readings.
+        tooltip_area(ui, gutter, id, tip, || readout::aloud(scene, settings, lane, hz));
     }
     axis_labels(painter, scene, frequency);
-    bands::bands_ui(ui, painter, scene, spectral, frequency);
+    band_numbers::bands_ui(ui, painter, scene, spectral, frequency);
     if let Some(hz) = hz {
         readout::paint(painter, scene, settings, frequency, hz);
     }
@@ -80,7 +80,7 @@ fn values(lane: Lane, settings: &Settings, plot: Rect) -> ValueAxis {
     ValueAxis { bottom, top, y: plot.y_range() }
 }
 
-/// Length of the mono loss axis in dB; more than this is drawn as gone.
+/// Length of the mono loss axis in dB; a larger loss has an arrow.
 const LOSS_SPAN_DB: f64 = 12.0;
 
 const THIRDS_TIP: &str = "This moment kept no spectral lines: the steps are the levels of the thirds (IEC 61260-1), mean of \
@@ -138,13 +138,13 @@ impl LanePainter<'_> {
         }
     }
 
-    /// Background, grid, and labels of the value axis, which stand outside of the clipped plot.
-    fn paper(&self, outside: &Painter) {
+    /// Background, grid, and labels of the value axis, which are outside the clipped plot.
+    fn background(&self, outside: &Painter) {
         let (painter, theme, plot) = (&self.painter, self.painter.theme, self.plot);
         painter.fill(plot, theme.plot);
         for (hz, _) in LABELLED_HZ {
             let x = self.frequency.x(hz);
-            painter.hair(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.grid);
+            painter.hairline(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.grid);
         }
         if self.lane == Lane::Spectrum {
             self.level_grid(outside);
@@ -157,12 +157,12 @@ impl LanePainter<'_> {
     fn value_grid(&self, outside: &Painter, ticks: &[Tick]) {
         let theme = self.painter.theme;
         let mut taken: Vec<f32> = Vec::new();
-        // Labels that would touch give way to the one with a meaning, which comes first.
+        // Where labels would touch, the one with a meaning, which comes first, stays.
         let (strong, weak): (Vec<&Tick>, Vec<&Tick>) = ticks.iter().partition(|tick| tick.2);
         for Tick(value, label, strong) in strong.into_iter().chain(weak) {
             let y = self.values.y(*value);
             let ink = if *strong { theme.grid_strong } else { theme.grid };
-            self.painter.hair(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
+            self.painter.hairline(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
             // Labels of the ends stay inside the lane.
             let half = size::AXIS / 2.0 - 1.0;
             let y = y.clamp(self.plot.top() + half, (self.plot.bottom() - half).max(self.plot.top() + half));
@@ -188,7 +188,7 @@ impl LanePainter<'_> {
         while level > self.values.bottom {
             let y = self.values.y(level);
             let ink = if level == 0.0 { theme.grid_strong } else { theme.grid };
-            self.painter.hair(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
+            self.painter.hairline(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
             let half = size::AXIS / 2.0 + 1.0;
             if y < self.plot.bottom() - half {
                 let label = plumbline_report::figures::plain(Some(level), 0);
@@ -205,7 +205,7 @@ impl LanePainter<'_> {
         }
     }
 
-    /// The lane's name in the gutter, and under it as much of its legend as the lane is high.
+    /// The lane's name in the gutter, and its legend as far as there is room.
     fn title(&self, painter: &Painter, gutter: Rect) {
         let theme = painter.theme;
         let (title, unit) = match self.lane {
@@ -227,7 +227,7 @@ impl LanePainter<'_> {
         }
         let entries = match self.lane {
             Lane::Spectrum => self.spectrum_legend(),
-            Lane::Correlation => thirds::correlation_legend(theme),
+            Lane::Correlation => stereo::correlation_legend(theme),
             Lane::Shares => self.shares_legend(),
             _ => Vec::new(),
         };

@@ -1,6 +1,7 @@
 //! The Layers page: shares, the leader of each third, what to change, and what the mix loses by whom.
 
 mod aims;
+mod controls;
 mod layout;
 mod loss;
 mod matching;
@@ -8,7 +9,6 @@ mod spectrum;
 mod state;
 mod table;
 mod title;
-mod tools;
 
 pub(crate) use state::LayersState;
 
@@ -35,9 +35,9 @@ pub(crate) fn layers_ui(
 ) {
     let session = &*scene.view.session;
     let layout = LayersLayout::new(&scene.layout, ui.max_rect(), session.layers.len());
-    tools::tools_ui(shared, state, ui, painter, scene, layout.tools);
+    controls::controls_ui(shared, state, ui, painter, scene, layout.tools);
     if !session_view::has_layers(session) {
-        nobody_ui(shared, ui, painter, scene, layout.rest());
+        no_layers_ui(shared, ui, painter, scene, layout.rest());
         return;
     }
     state.hovered = table::table_ui(shared, state, ui, painter, scene, layout.table);
@@ -65,9 +65,9 @@ pub(crate) fn layers_ui(
 }
 
 /// What to do so that layers hear each other; where only roles are missing, the own one is set here.
-fn nobody_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
+fn no_layers_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
-    let [head, body] = words::nobody(scene.info.role, scene.info.session, session);
+    let [head, body] = words::no_layers(scene.info.role, scene.info.session, session);
     let extra = if session_view::only_mixes(session) { space::GAP + space::BUTTON } else { 0.0 };
     let Some(text) = empty_state(painter, rect, [&head, &body], extra) else { return };
     named_area(ui, text, "nobody", || format!("{head}. {body}"));

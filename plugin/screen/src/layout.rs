@@ -1,5 +1,4 @@
-//! Where everything lies: pure, from the size alone. What does not fit is left out in a planned order; nothing
-//! overlaps.
+//! Layout of the Bus page, header and footer, from the size alone. What does not fit is left out in a planned order.
 
 use crate::tokens::space;
 use egui::{Rangef, Rect, Vec2, pos2, vec2};
@@ -41,7 +40,7 @@ impl Lane {
         if shares { &Self::ALL } else { &Self::ALL[..5] }
     }
 
-    /// Part of the height, alone and among others. Where room is short the spectrum gives, so that every lane can be
+    /// Part of the height. Where room is short the spectrum gives some up, so that every lane can be
     /// read.
     fn share(self, shares: bool, short: bool) -> f32 {
         let [alone, among] = match self {
@@ -59,15 +58,12 @@ impl Lane {
     }
 }
 
-/// Where everything lies.
+/// The place of every block.
 ///
 /// # Order of leaving out
-/// As the height shrinks: rows of the time lanes (shares, correlation and width together with their buttons: loudness
-/// and findings stay), the sentences' long form, rows of the bands (correlation first), parts of the right column (sample
-/// peaks with DC, then balance; the loudness stays to the last). As the width shrinks: buttons of the control row, each of
-/// which is in the settings too. Under [`SMALLEST`] the right column goes as well, and well under it the time lanes.
-///
-/// The time lanes stand under the frequency lanes, in the same columns; the right column keeps its whole height.
+/// As the height shrinks: rows of the time lanes (loudness and findings stay), the long form of sentences, rows of the bands
+/// (correlation first), meters (peaks with DC, then balance; loudness last). As the width shrinks: buttons of the control
+/// row, which the settings panel has too. Below [`SMALLEST`] the meters go as well, then the time lanes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ScreenLayout {
     /// Whether room is short.
@@ -109,7 +105,7 @@ impl ScreenLayout {
         Rect::from_min_max(pos2(self.header.left(), top), pos2(self.header.right(), bottom))
     }
 
-    /// Lays out an area, with the lane of layer shares or without.
+    /// The layout of an area, with the lane of layer shares or without.
     pub fn new(area: Rect, shares: bool) -> Self {
         let compact = area.width() < 1_000.0 || area.height() < 640.0;
         let gap = if compact { space::GAP_COMPACT } else { space::GAP };
@@ -153,7 +149,7 @@ impl ScreenLayout {
     }
 }
 
-/// Height of the time lanes where the page under the verdicts has a height.
+/// Height of the time lanes for a height of the page under the verdicts; none where it is too low.
 fn time_height(rest: f32) -> Option<f32> {
     match rest {
         h if h >= 480.0 => Some(TIME_FULL + ((h - 580.0) * 0.3).clamp(0.0, 140.0)),
@@ -200,7 +196,7 @@ fn columns(row: Rect, gap: f32) -> [Rect; 4] {
     })
 }
 
-/// Height of all lanes under which the spectrum gives room to the others.
+/// Height of all lanes below which the spectrum gives room to the others.
 const SHORT_LANES: f32 = 230.0;
 
 fn stacked(rest: Rect, shares: bool) -> Vec<(Lane, Rect)> {

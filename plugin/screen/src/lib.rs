@@ -40,7 +40,7 @@ mod scene;
 mod screen;
 mod session_view;
 pub mod settings;
-mod severity;
+mod severity_marks;
 mod shared;
 mod table;
 mod time;

@@ -1,5 +1,6 @@
 //! The Log page: findings with timecode, their rules, and export.
 
+mod controls;
 mod export;
 mod layout;
 mod order;
@@ -7,7 +8,6 @@ mod rules;
 mod selected;
 mod state;
 mod table;
-mod tools;
 
 pub(crate) use state::LogState;
 
@@ -30,7 +30,7 @@ pub(crate) fn log_ui(
     scene: &Scene<'_>,
 ) {
     let layout = LogLayout::new(&scene.layout);
-    tools::tools_ui(state, ui, scene, layout.tools, layout.side.is_none());
+    controls::controls_ui(state, ui, scene, layout.tools, layout.side.is_none());
     if let Some([rules, selected]) = layout.side {
         rules::rules_ui(shared, ui, painter, scene, rules);
         selected::selected_ui(shared, state, ui, painter, scene, selected);

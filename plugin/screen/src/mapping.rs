@@ -1,4 +1,4 @@
-//! Value to pixel and back: pure, apart from all painting.
+//! Value to pixel and back.
 
 use egui::{Pos2, Rangef, pos2};
 
@@ -23,7 +23,7 @@ pub const LABELLED_HZ: [(f64, &str); 10] = [
 /// The logarithmic frequency axis that all lanes share: 20 Hz at the left edge, 20 kHz at the right.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FrequencyAxis {
-    /// Where 20 Hz and 20 kHz lie.
+    /// Positions of 20 Hz and 20 kHz.
     pub x: Rangef,
 }
 
@@ -31,7 +31,7 @@ impl FrequencyAxis {
     /// Horizontal position; a frequency that has no logarithm lies at the left edge.
     pub fn x(&self, hz: f64) -> f32 {
         let share = (hz / LOW_HZ).log10() / (HIGH_HZ / LOW_HZ).log10();
-        // 20 octaves to either side is off any shared, and finite.
+        // Bounded to 20 octaves to either side.
         let share = if share.is_nan() { 0.0 } else { share.clamp(-2.0, 3.0) };
         self.x.min + single(share) * self.x.span()
     }
@@ -77,8 +77,8 @@ pub fn tilt_db(hz: f64, db_per_octave: f64) -> f64 {
     if octaves.is_finite() { db_per_octave * octaves } else { 0.0 }
 }
 
-/// A spectrum as points: one point a line where lines are far apart, the highest of those that share a column
-/// of `column` points where they are close, so that no peak is lost. NaN is left out.
+/// A spectrum as points: one a line, or the highest of the lines in each `column` points where they are closer. NaN is left
+/// out.
 pub fn trace(
     axis: FrequencyAxis,
     values: ValueAxis,

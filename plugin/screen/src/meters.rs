@@ -21,7 +21,7 @@ const SCOPE_LEAST: f32 = 84.0;
 /// Height of the column from which the balance of layers shows all stretches.
 const FULL_FROM: f32 = 420.0;
 
-/// Paints the column: the loudness is cut off last, then correlation, then the scope; balance and peaks go first.
+/// Paints the column. Where room is short, balance and peaks go first, then scope, correlation, loudness.
 pub(crate) fn meters_ui(
     settings: &mut Settings,
     gain: &mut ScopeGain,

@@ -70,7 +70,7 @@ pub(crate) fn mics_ui(
     }
 }
 
-/// Which two layers are compared whatever else is, and what the list leaves out.
+/// The choice of two layers to compare, and what the table leaves out.
 fn tools_ui(
     shared: &mut Shared,
     state: &mut MicsState,

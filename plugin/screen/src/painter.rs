@@ -1,4 +1,4 @@
-//! Text and shapes in tokens: what all painting here is made of.
+//! Text and shapes in the colours of a theme.
 
 use crate::tokens::{Ink, Theme, space, stroke};
 
@@ -18,7 +18,7 @@ pub(crate) struct Painter {
 }
 
 impl Painter {
-    /// The painter of a place, as of one that scrolls.
+    /// The painter of a `Ui`.
     pub(crate) fn of(ui: &Ui, theme: &'static Theme) -> Self {
         Self { egui: ui.painter().clone(), theme }
     }
@@ -51,7 +51,7 @@ impl Painter {
         self.egui.layout(text.to_owned(), FontId::proportional(size), ink, width)
     }
 
-    /// One line of text; returns where it lies.
+    /// One line of text; returns its place.
     pub(crate) fn text(
         &self,
         at: Pos2,
@@ -64,7 +64,7 @@ impl Painter {
         self.put(at, anchor, galley)
     }
 
-    /// A laid-out text; returns where it lies.
+    /// A laid-out text; returns its place.
     pub(crate) fn put(&self, at: Pos2, anchor: Align2, galley: Arc<Galley>) -> Rect {
         let rect = anchor.anchor_size(at, galley.size());
         self.egui.galley(rect.min, galley, self.theme.text);
@@ -121,8 +121,8 @@ impl Painter {
         self.egui.add(Shape::convex_polygon(points, ink, Stroke::NONE));
     }
 
-    pub(crate) fn hair(&self, from: Pos2, to: Pos2, ink: Ink) {
-        // On whole pixels, so that it is sharp at any scale.
+    pub(crate) fn hairline(&self, from: Pos2, to: Pos2, ink: Ink) {
+        // On whole pixels: sharp at any scale.
         let snap = |v: f32| self.egui.round_to_pixel_center(v);
         let (from, to) = (pos2(snap(from.x), snap(from.y)), pos2(snap(to.x), snap(to.y)));
         self.egui.line_segment([from, to], Stroke::new(stroke::HAIR, ink));
@@ -134,8 +134,8 @@ impl Painter {
         }
     }
 
-    /// A small triangle that hangs with its tip at `tip`, as a plumb bob does; `up` turns it over.
-    pub(crate) fn bob(&self, tip: Pos2, size: f32, up: bool, ink: Ink) {
+    /// A small triangle that points down at `tip`; `up` turns it over.
+    pub(crate) fn triangle(&self, tip: Pos2, size: f32, up: bool, ink: Ink) {
         let away = if up { size } else { -size };
         self.polygon(vec![tip, tip + vec2(-size * 0.55, away), tip + vec2(size * 0.55, away)], ink);
     }
@@ -166,14 +166,14 @@ impl Painter {
     }
 }
 
-/// A place that can be pointed at: it has an accessible name, and a tooltip that tells what is shown there.
-pub(crate) fn explained_area(ui: &Ui, rect: Rect, id: &str, tip: &'static str, name: impl Fn() -> String) {
+/// A place with an accessible name and a tooltip.
+pub(crate) fn tooltip_area(ui: &Ui, rect: Rect, id: &str, tip: &'static str, name: impl Fn() -> String) {
     named_area(ui, rect, id, name).on_hover_ui(|ui| {
         ui.label(tip);
     });
 }
 
-/// A place with an accessible name, whose tooltip is the caller's.
+/// A place with an accessible name.
 pub(crate) fn named_area(ui: &Ui, rect: Rect, id: &str, name: impl Fn() -> String) -> Response {
     let response = ui.interact(rect, ui.scope_id().with(id), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(accesskit::Role::Group, true, name()));

@@ -1,4 +1,4 @@
-//! Panels over the page: settings and help.
+//! Panels over the page: settings, help, identity.
 
 mod forms;
 mod help;
@@ -13,8 +13,7 @@ use crate::shared::Shared;
 use crate::tokens::space;
 use egui::{Align2, Context, ScrollArea, Ui, Window, vec2};
 
-/// Shows the panel that was open when the frame began, if any, under the header at the right. Another that was opened
-/// since comes with the next frame.
+/// Shows the panel that was open when the frame began, if any; one opened since comes with the next frame.
 pub(crate) fn show_ui(
     shared: &mut Shared,
     forms: &mut Forms,
@@ -32,7 +31,7 @@ pub(crate) fn show_ui(
     }
 }
 
-/// Shows a panel; one that `stays` can be closed at its corner.
+/// Shows a panel; `stays` allows to close it at its corner.
 fn panel_ui(
     shared: &mut Shared,
     forms: &mut Forms,

@@ -1,4 +1,4 @@
-//! Roles as shapes and stacked bars: colour never stands alone, each role has a mark and a place in the order.
+//! Roles as shapes and stacked bars: not by colour alone, each has a mark and a place in the order.
 
 use crate::painter::Painter;
 use crate::tokens::{Ink, size, space, stroke};
@@ -32,14 +32,13 @@ pub(crate) fn mark(painter: &Painter, centre: Pos2, size: f32, role: Role, ink: 
     }
 }
 
-/// A stretch of a bar for 0…1, left to right.
-pub(crate) fn across(bar: Rect, share: f64) -> f32 {
+/// Horizontal position of a share 0…1 on a bar.
+pub(crate) fn share_x(bar: Rect, share: f64) -> f32 {
     let share = if share.is_nan() { 0.0 } else { share.clamp(0.0, 1.0) };
     bar.left() + crate::mapping::single(share) * bar.width()
 }
 
-/// Shares of the roles over one stretch as one bar, in the order of roles; a dash where nothing sounds. Numbers stand
-/// in the segments that have room.
+/// Shares of the roles over one stretch as one bar, with numbers where there is room; a dash where nothing sounds.
 pub(crate) fn stacked(painter: &Painter, bar: Rect, session: &Session, stretch: Stretch) {
     let theme = painter.theme;
     painter.fill(bar, theme.plot);
@@ -50,7 +49,7 @@ pub(crate) fn stacked(painter: &Painter, bar: Rect, session: &Session, stretch: 
     }
 }
 
-/// Shares one after the other in a bar, with their numbers where there is room; whether there was any.
+/// Shares one after the other in a bar, with numbers where there is room; returns whether there was any.
 pub(crate) fn segments(
     painter: &Painter,
     bar: Rect,
@@ -60,9 +59,9 @@ pub(crate) fn segments(
     let mut from = 0.0;
     let mut any = false;
     for (role, share) in shares {
-        let Some(share) = sane(share) else { continue };
+        let Some(share) = drawable(share) else { continue };
         any = true;
-        let x = Rangef::new(across(bar, from), across(bar, from + share));
+        let x = Rangef::new(share_x(bar, from), share_x(bar, from + share));
         from += share;
         if x.span() < 0.5 {
             continue;
@@ -88,7 +87,7 @@ pub(crate) fn segments(
     any
 }
 
-/// Where an aim lies on the stacked bar: its range, and the aim itself.
+/// Least, aimed and most position of an aim on the stacked bar.
 pub(crate) fn aim_places(
     bar: Rect,
     session: &Session,
@@ -99,13 +98,13 @@ pub(crate) fn aim_places(
     let before: f64 = session
         .roles_present()
         .take_while(|(at, _)| *at < place)
-        .filter_map(|(at, _)| sane(session.roles[at].parts[stretch.place()].share))
+        .filter_map(|(at, _)| drawable(session.roles[at].parts[stretch.place()].share))
         .sum();
     let [low, high] = aim.range().map(|share| share.clamp(0.0, 1.0));
-    [low, aim.share, high].map(|share| across(bar, before + share))
+    [low, aim.share, high].map(|share| share_x(bar, before + share))
 }
 
-/// The target ranges under a stacked bar: a bracket from least to most, a bob at the aim.
+/// The aims under a stacked bar: a bracket from least to most, a triangle at the aim.
 pub(crate) fn aims(
     painter: &Painter,
     bar: Rect,
@@ -123,16 +122,16 @@ pub(crate) fn aims(
             stroke::THIN,
             theme.text,
         );
-        painter.bob(pos2(at, bar.bottom() + 1.0), 6.0, true, theme.text);
+        painter.triangle(pos2(at, bar.bottom() + 1.0), 6.0, true, theme.text);
     }
 }
 
-/// A share that can be drawn.
-pub(crate) fn sane(share: Option<f64>) -> Option<f64> {
+/// A finite share, held to 0…1.
+pub(crate) fn drawable(share: Option<f64>) -> Option<f64> {
     share.filter(|share| share.is_finite()).map(|share| share.clamp(0.0, 1.0))
 }
 
-/// "Natural 64 %, Foley 21 %", for those who hear the screen and for tooltips.
+/// "Natural 64 %, Foley 21 %", for accessible names and tooltips.
 pub(crate) fn aloud(session: &Session, stretch: Stretch) -> String {
     let shares: Vec<String> = session
         .roles_present()

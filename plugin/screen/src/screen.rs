@@ -60,10 +60,10 @@ impl Screen {
         let now_secs = ui.input(|input| input.time);
         self.shared.expire_undo(ui, now_secs);
         let before = self.shared.settings.clone();
-        self.time.meet_past(view);
+        self.time.note_past(view);
         let shown = self.shared.panel;
-        for command in keys::commands(ui.ctx(), self.typing) {
-            self.obey(ui, command, view, info);
+        for action in keys::actions(ui.ctx(), self.typing) {
+            self.act(ui, action, view, info);
         }
         if self.shared.panel != shown {
             self.forms = Forms::default();
@@ -140,9 +140,9 @@ impl Screen {
         }
     }
 
-    fn obey(&mut self, ui: &Ui, command: KeyAction, view: &View, info: &Info<'_>) {
+    fn act(&mut self, ui: &Ui, action: KeyAction, view: &View, info: &Info<'_>) {
         let shared = &mut self.shared;
-        match command {
+        match action {
             KeyAction::Hold => shared.intents.push(Intent::Hold(!info.held)),
             KeyAction::Reset => shared.intents.push(Intent::Command(Command::Reset)),
             KeyAction::Theme => shared.settings.theme = shared.settings.theme.other(),
@@ -159,16 +159,16 @@ impl Screen {
             KeyAction::Mark => shared.intents.push(Intent::Command(Command::Mark)),
             KeyAction::Page(index) => shared.page = Page::ALL.get(index).copied().unwrap_or(shared.page),
             KeyAction::Escape => self.escape(view),
-            KeyAction::Now | KeyAction::Step(_) => self.time.obey(command, view, shared),
+            KeyAction::Now | KeyAction::Step(_) => self.time.act(action, view, shared),
             // A trial can be ended from any page.
-            KeyAction::Try if view.trial.is_some() => self.mics.obey(ui, command, view, shared),
+            KeyAction::Try if view.trial.is_some() => self.mics.act(ui, action, view, shared),
             // What is left belongs to the page's own list or lanes.
             _ => match shared.page {
-                Page::Bus => self.time.obey(command, view, shared),
-                Page::Layers => self.layers.obey(command, &view.session, &shared.settings),
-                Page::Mics => self.mics.obey(ui, command, view, shared),
-                Page::Joins => self.joins.obey(command, &view.log, shared),
-                Page::Log => self.log.obey(command, &view.log, shared),
+                Page::Bus => self.time.act(action, view, shared),
+                Page::Layers => self.layers.act(action, &view.session, &shared.settings),
+                Page::Mics => self.mics.act(ui, action, view, shared),
+                Page::Joins => self.joins.act(action, &view.log, shared),
+                Page::Log => self.log.act(action, &view.log, shared),
             },
         }
     }

@@ -14,17 +14,17 @@ pub(crate) fn others(session: &Session) -> u32 {
     u32::try_from(session.layers.iter().filter(|line| !line.own).count()).unwrap_or(u32::MAX)
 }
 
-/// Whether others are heard and all of them are mixes, as they are before anybody gave them roles.
+/// Whether other layers are heard and all are mixes, as before roles are set.
 pub(crate) fn only_mixes(session: &Session) -> bool {
     others(session) > 0 && session.parts().next().is_none()
 }
 
-/// The name to show; a layer need not have one.
+/// The name to show of a layer.
 pub(crate) fn name(line: &LayerLine) -> &str {
     shown_name(&line.identity.name)
 }
 
-/// A name to show in place of any text.
+/// The name to show for a text, which may be empty.
 pub(crate) fn shown_name(name: &str) -> &str {
     let name = name.trim();
     if name.is_empty() { "Unnamed layer" } else { name }
@@ -42,12 +42,12 @@ pub(crate) fn own_name<'a>(given: &'a str, session: &'a Session) -> &'a str {
     own.filter(told_apart).unwrap_or(shown_name(given))
 }
 
-/// Name of a layer by its number; one that left has none.
+/// Name of a layer by its number.
 pub(crate) fn name_of(session: &Session, id: LayerId) -> &str {
     session.layer(id).map_or("a layer that left", name)
 }
 
-/// A list of layers to choose from; `none` stands where none is chosen. Returns a new choice.
+/// A list of layers to choose from, with a text where none is chosen; returns a new choice.
 pub(crate) fn layer_combo<'a>(
     ui: &mut Ui,
     session: &Session,

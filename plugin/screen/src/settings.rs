@@ -1,4 +1,4 @@
-//! What the user chose, as saved with the song. The format only ever grows; loading forgives and bounds.
+//! The user's settings, saved with the song. The format only grows; loading bounds every value.
 
 mod load;
 mod reference;
@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 
 /// Version that this build writes.
 pub const VERSION: u32 = 4;
-/// Longest saved text that is looked at, in bytes; the largest this build writes is a tenth of it.
+/// Longest saved text that is read, in bytes; the largest this build writes is a tenth of it.
 pub const LONGEST: usize = 64 * 1024;
 
 /// Tilt of the spectrum lane in dB per octave about 1 kHz, named after what it makes level.
@@ -56,7 +56,7 @@ impl Tilt {
     }
 }
 
-/// What the user chose.
+/// The user's settings.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(from = "serde_json::Value", into = "serde_json::Value")]
 pub struct Settings {
@@ -84,15 +84,15 @@ pub struct Settings {
     pub target: Target,
     /// Edges of the six named bands.
     pub band_edges: BandEdges,
-    /// Whether the layer wears the host's track colour instead of its role's.
+    /// Whether the host's track colour replaces that of the role.
     pub track_colour: bool,
-    /// The shares that the roles are meant to have.
+    /// Aims for the shares of the roles.
     pub balance: BalanceTarget,
     /// Over which stretch of time the lanes and the table show shares.
     pub stretch: Stretch,
     /// Temperature of the air in °C, for the speed of sound.
     pub celsius: f64,
-    /// From where on something is a finding.
+    /// The limits of findings.
     pub rules: Rules,
     /// How much time the lanes show.
     pub reach: MinMax,

@@ -101,17 +101,17 @@ impl Shared {
     }
 
     pub(crate) fn toggle(&mut self, panel: Panel) {
-        self.settle_name();
+        self.commit_name();
         self.panel = if self.panel == Some(panel) { None } else { Some(panel) };
     }
 
     pub(crate) fn show(&mut self, page: Page) {
-        self.settle_name();
+        self.commit_name();
         self.page = page;
     }
 
     /// Takes the name that is being typed, also when its field is about to go.
-    pub(crate) fn settle_name(&mut self) {
+    pub(crate) fn commit_name(&mut self) {
         if let Some(typed) = self.typed_name.take() {
             self.intents.push(Intent::Rename(within_bytes(typed.trim(), LONGEST_NAME)));
         }

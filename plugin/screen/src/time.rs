@@ -1,21 +1,21 @@
-//! The time lanes: what happened over time on one shared axis, and the way back to any moment of it.
+//! The time lanes: values over time on one axis, and the return to any moment of it.
 //!
-//! Columns come ready made with the view. `|value| Intent::Command(Command::ShowTime(value))` asks for a stretch, `|value| Intent::Command(Command::Rewind(value))` for a moment; what is painted
-//! is what the view holds, which may be a frame behind.
+//! Columns come ready made with the view. `Command::ShowTime` asks for a stretch, `Command::Rewind` for a moment; what
+//! is painted is what the view holds, which may be a frame late.
 
 mod axis;
 mod banner;
+mod controls;
 mod findings;
 mod layout;
 mod state;
-mod tools;
 mod traces;
 mod viewport;
 
 pub(crate) use banner::banner_ui;
 pub(crate) use state::TimeState;
 
-use crate::painter::{Painter, explained_area, named_area};
+use crate::painter::{Painter, named_area, tooltip_area};
 use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::shared::Shared;
@@ -46,13 +46,13 @@ pub(crate) fn time_ui(
         .widget_info(|| WidgetInfo::labeled(accesskit::Role::Button, true, aloud(&shared.settings, view)));
     let pointed = state.follow(ui, view, axis, &response, shared);
     match layout.tools {
-        Some(row) => tools::tools_ui(shared, state, ui, painter, scene, row, pointed),
+        Some(row) => controls::controls_ui(shared, state, ui, painter, scene, row, pointed),
         None => {
             let gutter = Rect::from_min_max(
                 pos2(rect.left(), layout.findings.top()),
                 pos2(layout.x.min - space::NEAR, layout.labels.bottom()),
             );
-            tools::small_tools_ui(shared, state, ui, view, gutter);
+            controls::small_controls_ui(shared, state, ui, view, gutter);
         }
     }
     #[expect(clippy::cast_possible_truncation, reason = "bounded")]
@@ -91,22 +91,22 @@ pub(crate) fn time_ui(
     findings_name(ui, painter, scene, settings, axis, &layout);
     if let Some(tenth) = pointed {
         let x = axis.x(tenth);
-        inside.hair(pos2(x, rows.top()), pos2(x, rows.bottom()), theme.grid_strong);
+        inside.hairline(pos2(x, rows.top()), pos2(x, rows.bottom()), theme.grid_strong);
     }
     moment(&inside, view, axis, rows);
 }
 
-/// The moment that is shown, as an upright line with the bob at its top.
+/// The moment shown, as a vertical line with a triangle at its top.
 fn moment(painter: &Painter, view: &View, axis: TimeAxis, rows: Rect) {
     let Some(past) = view.past.filter(|past| past.at.grid == view.lanes.grid) else { return };
     // As of the end of its tenth.
     let x = axis.x(past.at.index.saturating_add(1));
     let line = Rect::from_x_y_ranges(x - stroke::MARK / 2.0..=x + stroke::MARK / 2.0, rows.y_range());
     painter.fill(line, painter.theme.plumb);
-    painter.bob(pos2(x, rows.top() + 10.0), 10.0, false, painter.theme.plumb);
+    painter.triangle(pos2(x, rows.top() + 10.0), 10.0, false, painter.theme.plumb);
 }
 
-/// The lanes in words.
+/// Accessible text of the lanes.
 fn aloud(settings: &Settings, view: &View) -> String {
     let lanes = &view.lanes;
     if lanes.columns.is_empty() {
@@ -144,7 +144,7 @@ fn nothing(painter: &Painter, plots: &[Rect]) {
     }
 }
 
-/// Points between two labels of the axis, at least.
+/// Least distance in points between two labels of the axis.
 const LABEL: f32 = 96.0;
 
 fn grid(painter: &Painter, scene: &Scene<'_>, settings: &Settings, axis: TimeAxis, layout: &TimeLayout) {
@@ -153,7 +153,7 @@ fn grid(painter: &Painter, scene: &Scene<'_>, settings: &Settings, axis: TimeAxi
     let y = layout.labels.center().y;
     for (x, text) in axis::labels(axis, scene.view.lanes.grid, settings.start, rate, LABEL) {
         for (_, row) in &layout.rows {
-            painter.hair(pos2(x, row.top()), pos2(x, row.bottom()), theme.grid);
+            painter.hairline(pos2(x, row.top()), pos2(x, row.bottom()), theme.grid);
         }
         let galley = painter.line(text, size::AXIS, theme.muted);
         let half = galley.size().x / 2.0;
@@ -204,7 +204,7 @@ fn title(ui: &Ui, painter: &Painter, settings: &Settings, row: TimeRow, gutter: 
         painter.text_if_fits(at, Align2::LEFT_CENTER, unit, size::AXIS, theme.muted, gutter.right() - at.x);
     }
     let target = settings.target.integrated_lufs;
-    explained_area(ui, gutter, title, tip, || match row {
+    tooltip_area(ui, gutter, title, tip, || match row {
         TimeRow::Loudness => {
             format!("Loudness over time, target {} LUFS", plumbline_report::figures::plain(Some(target), 1))
         }
@@ -246,7 +246,7 @@ fn findings_name(
         let at = pos2(row.left(), row.center().y);
         painter.text(at, Align2::LEFT_CENTER, "Findings", size::SMALL, painter.theme.text);
         let gutter = row.with_max_x(layout.x.min - space::NEAR);
-        explained_area(ui, gutter, "findings title", FINDINGS_TIP, || "Findings over time".to_owned());
+        tooltip_area(ui, gutter, "findings title", FINDINGS_TIP, || "Findings over time".to_owned());
     }
     let strip = Rect::from_x_y_ranges(layout.x, row.y_range());
     let response = named_area(ui, strip, "findings", || format!("Findings in view: {count}"));

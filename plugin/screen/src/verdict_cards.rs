@@ -25,7 +25,7 @@ const BALANCE_TIP: &str = "Who has which share of what is heard: K-weighted ener
                            is a fault, unless the whole programme is within it. What to change by holds while the other \
                            layers stay as they are.";
 
-/// What the third card says.
+/// The words of the Mics card.
 fn mics(scene: &Scene<'_>, settings: &Settings) -> Said {
     let (view, units) = (scene.view, (settings.start.rate(), settings.celsius));
     words::mics(&view.verdicts.phase, &view.verdicts.mics, &view.mics, &view.session, units)
@@ -75,7 +75,7 @@ fn card_ui(
     let head_size = if scene.layout.compact { size::HEAD_COMPACT } else { size::HEAD };
     let head_ink = if fault { theme.fault_text } else { theme.text };
 
-    // On one line: shape, question, answer, and its number where there is room.
+    // One line: shape, question, answer, and its number where there is room.
     // Where there is no reading, its shape is the dash.
     let head = if said.head == DASH { "" } else { &said.head };
     let head = painter.line(head, head_size, head_ink);
@@ -101,7 +101,7 @@ fn card_ui(
     }
     let region = named_area(ui, rect, title, || said.aloud(title));
     region.on_hover_ui(|ui| {
-        // In full, for when the card had only room for the short form.
+        // In full, in case the card has only the short form.
         ui.label(&said.sentence);
         ui.add_space(space::NEAR);
         ui.label(egui::RichText::new(tip).weak());

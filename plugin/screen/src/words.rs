@@ -1,5 +1,4 @@
-//! Verdicts in words: data in, one head, one figure and one plain sentence with numbers and advice out. What is said of a
-//! programme in files too stands in [`plumbline_report::words`]; here is what only a session that sounds needs.
+//! Verdicts in words that only a live session needs; those of files too are in [`plumbline_report::words`].
 
 mod balance;
 mod delivery;
@@ -10,7 +9,7 @@ mod mics;
 pub use balance::balance;
 pub use delivery::delivery;
 pub use layers::{Flag, MatchWords, flags, loss, matched, note};
-pub(crate) use layers::{nobody, note_in_short, session, session_in_short, without_roles};
+pub(crate) use layers::{no_layers, note_in_short, session, session_in_short, without_roles};
 pub use log::dropped;
 pub use mics::{mic_name, mics, pair};
 pub use plumbline_report::words::{

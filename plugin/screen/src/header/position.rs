@@ -1,6 +1,6 @@
-//! Where in the song: timecode, frame rate, and whether it plays.
+//! Position in the song: timecode, frame rate, transport.
 
-use crate::painter::{Painter, explained_area};
+use crate::painter::{Painter, tooltip_area};
 use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
@@ -11,17 +11,17 @@ use plumbline_report::figures;
 
 /// What the transport does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Motion {
+enum Transport {
     Playing,
     Standing,
     NoAudio,
 }
 
-fn motion(view: &View) -> Motion {
+fn transport(view: &View) -> Transport {
     match (view.clock.running, view.clock.playing) {
-        (false, _) => Motion::NoAudio,
-        (true, true) => Motion::Playing,
-        (true, false) => Motion::Standing,
+        (false, _) => Transport::NoAudio,
+        (true, true) => Transport::Playing,
+        (true, false) => Transport::Standing,
     }
 }
 
@@ -48,37 +48,37 @@ pub(super) fn position_ui(
 ) -> Rect {
     let theme = scene.theme;
     let (label, counts) = label(scene.view, settings);
-    let motion = motion(scene.view);
+    let transport = transport(scene.view);
     let figure = if scene.layout.compact { size::FIGURE_COMPACT } else { size::FIGURE };
     let y = rect.center().y;
     let shape_at = pos2(rect.right() - space::GAP, y);
-    shape(painter, Rect::from_center_size(shape_at, vec2(12.0, 12.0)), motion);
+    shape(painter, Rect::from_center_size(shape_at, vec2(12.0, 12.0)), transport);
     let small = painter.line(counts.clone(), size::SMALL, theme.muted);
     let small_left = shape_at.x - space::GAP * 2.0 - small.size().x;
     painter.put(pos2(small_left, y + 2.0), Align2::LEFT_CENTER, small);
     let big =
         painter.text(pos2(small_left - space::GAP, y), Align2::RIGHT_CENTER, &label, figure, theme.text);
     let all = Rect::from_min_max(pos2(big.left(), rect.top()), rect.max);
-    let moving = match motion {
-        Motion::Playing => "playing",
-        Motion::Standing => "stopped",
-        Motion::NoAudio => "no audio arrives",
+    let moving = match transport {
+        Transport::Playing => "playing",
+        Transport::Standing => "stopped",
+        Transport::NoAudio => "no audio arrives",
     };
     let tip = "Position of the newest sample measured. Timecode as of SMPTE ST 12-1; set the frame rate and the \
                label of the song's start in the settings. Without a song position the time is the computer's clock.";
-    explained_area(ui, all, "position", tip, || format!("Position {label}, {counts}, {moving}"));
+    tooltip_area(ui, all, "position", tip, || format!("Position {label}, {counts}, {moving}"));
     all
 }
 
-fn shape(painter: &Painter, rect: Rect, motion: Motion) {
+fn shape(painter: &Painter, rect: Rect, transport: Transport) {
     let theme = painter.theme;
-    match motion {
-        Motion::Playing => {
+    match transport {
+        Transport::Playing => {
             let points = vec![rect.left_top(), pos2(rect.right(), rect.center().y), rect.left_bottom()];
             painter.polygon(points, theme.text);
         }
-        Motion::Standing => painter.fill(rect.shrink(1.5), theme.muted),
-        Motion::NoAudio => {
+        Transport::Standing => painter.fill(rect.shrink(1.5), theme.muted),
+        Transport::NoAudio => {
             painter.outline(rect.shrink(1.5), 0.0, stroke::MARK, theme.muted, StrokeKind::Inside);
         }
     }

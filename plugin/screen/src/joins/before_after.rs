@@ -12,7 +12,7 @@ use plumbline_programme::{Join, Role};
 /// Length of the level axis, dB.
 const SPAN_DB: f64 = 60.0;
 
-/// The axis that holds both sides: down from the next ten over the loudest third.
+/// The level axis of both sides: from the next ten over the loudest third down.
 pub(super) fn levels(join: &Join, y: egui::Rangef) -> ValueAxis {
     let all = join.before.thirds_dbfs.iter().chain(&join.after.thirds_dbfs);
     let loudest =
@@ -56,11 +56,11 @@ pub(super) fn lines(painter: &Painter, plot: Rect, join: &Join, width: f32, dash
 pub(super) fn shares(painter: &Painter, bar: Rect, side: &Side, empty: Ink) {
     let shares = Role::PARTS.into_iter().zip(side.shares);
     if !role_marks::segments(painter, bar, shares) {
-        painter.hair(bar.left_center(), bar.right_center(), empty);
+        painter.hairline(bar.left_center(), bar.right_center(), empty);
     }
 }
 
-/// The whole of it in little: lines over two bars.
+/// The small picture: lines over two bars.
 pub(super) fn small(painter: &Painter, rect: Rect, join: &Join) {
     if rect.width() < 20.0 || rect.height() < 20.0 {
         return;

@@ -3,7 +3,7 @@
 use plumbline_measure::Grid;
 use plumbline_programme::{Join, Log, Mark};
 
-/// How far from its mark a join may be dated, tenths: an onset close by is the better date.
+/// Most tenths between a mark and its join: an onset close by dates the join.
 const NEAR: u64 = 10;
 
 /// Order of the list.
@@ -50,7 +50,7 @@ impl Entry<'_> {
         }
     }
 
-    /// The mark that can be taken away here.
+    /// The mark that can be removed here.
     pub(super) fn mark(&self) -> Option<Mark> {
         match self {
             Self::Join(_, mark) => *mark,
@@ -70,7 +70,7 @@ fn time(mark: Mark) -> (Grid, i64) {
     (mark.grid, mark.index)
 }
 
-/// All joins, and the marks that no join stands for.
+/// All joins, and the marks without one.
 pub(super) fn entries(log: &Log, order: JoinOrder) -> Vec<Entry<'_>> {
     let mut marks: Vec<Mark> = log.marks.clone();
     marks.sort_by_key(|mark| time(*mark));
@@ -84,7 +84,7 @@ pub(super) fn entries(log: &Log, order: JoinOrder) -> Vec<Entry<'_>> {
         entries.push(Entry::Join(join, near.map(|at| marks[at])));
     }
     entries.extend(marks.iter().zip(taken).filter(|(_, taken)| !taken).map(|(mark, _)| Entry::Mark(*mark)));
-    // A stable sort after one by time: equal jumps stand in the order of time.
+    // A stable sort after one by time: equal jumps stay in the order of time.
     entries.sort_by_key(|entry| time(entry.moment()));
     if order == JoinOrder::Size {
         entries.sort_by(|a, b| b.size().total_cmp(&a.size()));

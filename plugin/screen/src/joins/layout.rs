@@ -1,11 +1,11 @@
-//! Where the blocks of the Joins page lie: pure, from the size and the number of passages.
+//! Layout of the Joins page, from the size and the number of passages.
 
 use super::statistics::{HEADS, ROW};
 use crate::layout::ScreenLayout;
 use crate::tokens::space;
 use egui::Rect;
 
-/// Where the blocks lie: the list beside the selected join, the statistics under both.
+/// The blocks of the page: the list beside the selected join, the statistics under both.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct JoinsLayout {
     pub(super) tools: Rect,
@@ -21,7 +21,7 @@ impl JoinsLayout {
         let tools = whole.with_max_y((whole.top() + space::BUTTON + 2.0).min(whole.bottom()));
         let rest = whole.with_min_y((tools.bottom() + gap * 0.5).min(whole.bottom()));
         let wanted = HEADS + ROW * passages.max(1) as f32 + 4.0;
-        // Buttons for the columns stand over the heads where room is short.
+        // Buttons for the columns are over the heads where room is short.
         let wanted = wanted + space::BUTTON + 2.0;
         let low = wanted.min(rest.height() * if page.compact { 0.40 } else { 0.46 });
         let statistics = rest.with_min_y(rest.bottom() - low);

@@ -1,4 +1,4 @@
-//! The list: a picture, what jumps, and how long it takes, two lines a row.
+//! The list of joins: a picture, what jumps, and how long it takes, two lines a row.
 
 use super::before_after;
 use super::entries::Entry;
@@ -47,7 +47,7 @@ const COLUMNS: [(&str, f32, &str); 6] = [
 /// The place of the picture, and those of the columns.
 fn cells(row: Rect) -> (Rect, [Rangef; 6]) {
     let fixed: f32 = COLUMNS.iter().map(|column| column.1).sum();
-    // The bar of the scroll area needs some at the right.
+    // Clear of the scroll bar.
     let room = row.width() - 5.0 * space::NEAR;
     let wide = (room - fixed).clamp(0.0, 150.0);
     let left = (row.left() + 2.0 * space::NEAR).min(row.right());
@@ -55,7 +55,7 @@ fn cells(row: Rect) -> (Rect, [Rangef; 6]) {
         pos2(left, row.top() + 3.0),
         pos2((left + wide).min(row.right()), (row.bottom() - 3.0).max(row.top() + 3.0)),
     );
-    // What is left beyond the widest picture goes between the columns.
+    // Spare room goes between the columns.
     let spread = ((room - fixed - wide) / 6.0).max(0.0);
     let mut x = shot.right() + space::NEAR;
     let columns = COLUMNS.map(|(_, width, _)| {
@@ -108,7 +108,7 @@ fn heads_ui(ui: &Ui, painter: &Painter, rect: Rect) {
     }
 }
 
-/// What stands under the numbers: what it is, and the shares that changed.
+/// The second line: marked or found, and the shares that changed.
 fn under(row: &Entry<'_>) -> String {
     let join = match row {
         Entry::Mark(_) => return "marked; nothing to compare yet".to_owned(),
@@ -123,7 +123,7 @@ fn under(row: &Entry<'_>) -> String {
     if shares.is_empty() { what.to_owned() } else { format!("{what}  ·  {}", shares.join("  ")) }
 }
 
-/// Changes of the shares that are there, in percentage points: "Natural −48".
+/// Changes of shares in percentage points: "Natural −48".
 pub(super) fn share_changes(join: &Join) -> Vec<String> {
     join.roles()
         .filter_map(|(part, role)| {
@@ -166,10 +166,10 @@ fn row_ui(
             painter.text_if_fits(pos2(x.max, upper), Align2::RIGHT_CENTER, text, size::SMALL, ink, x.span());
         }
     }
-    // A flag, hung from the mark: a bob.
+    // A triangle marks a mark.
     let mut left = columns[0].min;
     if row.mark().is_some() {
-        painter.bob(pos2(left + 4.0, lower + 4.0), 8.0, false, theme.text);
+        painter.triangle(pos2(left + 4.0, lower + 4.0), 8.0, false, theme.text);
         left += 13.0;
     }
     let room = (rect.right() - left - space::NEAR).max(0.0);
@@ -178,7 +178,7 @@ fn row_ui(
         Align2::LEFT_CENTER,
         painter.fitted_in(&under, size::AXIS, room, theme.muted),
     );
-    painter.hair(pos2(rect.left() + space::NEAR, rect.bottom()), rect.right_bottom(), theme.grid);
+    painter.hairline(pos2(rect.left() + space::NEAR, rect.bottom()), rect.right_bottom(), theme.grid);
     let clicked = response.clicked();
     response.on_hover_ui(|ui| {
         ui.label(said(row));
@@ -215,7 +215,7 @@ fn numbers(settings: &Settings, scene: &Scene<'_>, row: &Entry<'_>) -> [String; 
     }
 }
 
-/// A row for those who hear the screen.
+/// Accessible text of a row.
 fn aloud(row: &Entry<'_>, [at, size, loudness, tone, width, takes]: &[String; 6], under: &str) -> String {
     match row {
         Entry::Mark(_) => format!("Mark at {at}: {}", said(row)),

@@ -1,4 +1,4 @@
-//! The selected join at large: both spectra, both balances, and what it says.
+//! The selected join: both spectra, both balances, and its words.
 
 use super::entries::Entry;
 use super::{before_after, list};
@@ -84,9 +84,9 @@ fn spectra(painter: &Painter, rect: Rect, join: &Join) {
     for step in 0..=steps {
         let level = levels.top - 20.0 * f64::from(step) * 3.0 / f64::from(steps);
         let y = levels.y(level);
-        painter.hair(pos2(plot.left(), y), pos2(plot.right(), y), theme.grid);
+        painter.hairline(pos2(plot.left(), y), pos2(plot.right(), y), theme.grid);
         let text = figures::plain(Some(level), 0);
-        // The lowest label gives way to those of the frequencies.
+        // The lowest label keeps clear of the frequencies.
         let lift = if step == steps { 5.0 } else { 0.0 };
         painter.text(pos2(plot.left() - 4.0, y - lift), Align2::RIGHT_CENTER, text, size::AXIS, theme.muted);
     }
@@ -94,7 +94,7 @@ fn spectra(painter: &Painter, rect: Rect, join: &Join) {
     let mut free = f32::NEG_INFINITY;
     for (hz, label) in LABELLED_HZ {
         let x = axis.x(hz);
-        painter.hair(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.grid);
+        painter.hairline(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.grid);
         let (anchor, before) =
             if x + 12.0 > plot.right() { (Align2::RIGHT_TOP, 26.0) } else { (Align2::CENTER_TOP, 14.0) };
         if x - before > free {
@@ -104,7 +104,7 @@ fn spectra(painter: &Painter, rect: Rect, join: &Join) {
     before_after::lines(&painter.within(plot), plot, join, stroke::TRACE, 5.0);
 }
 
-/// Which line is which, drawn as the lines are.
+/// The legend of both lines.
 fn legend(painter: &Painter, rect: Rect) {
     let (theme, y) = (painter.theme, rect.top() + space::LINE / 2.0 - 1.0);
     let mut x = rect.left() + GUTTER;
@@ -139,7 +139,7 @@ fn balances(painter: &Painter, rect: Rect, join: &Join) {
     list::legend(painter, under, rect.right(), join.roles());
 }
 
-/// Both sides for those who hear the screen.
+/// Accessible text of both sides.
 fn aloud(at: &str, join: &Join, said: &str) -> String {
     let side = |name: &str, side: &Side| {
         let shares: Vec<String> = join

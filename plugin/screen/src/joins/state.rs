@@ -27,9 +27,9 @@ impl JoinsState {
     }
 
     /// Keys of the page.
-    pub(crate) fn obey(&mut self, command: KeyAction, log: &Log, shared: &mut Shared) {
+    pub(crate) fn act(&mut self, action: KeyAction, log: &Log, shared: &mut Shared) {
         let entries = entries(log, self.order);
-        match command {
+        match action {
             KeyAction::NextOrder => {
                 self.order = match self.order {
                     JoinOrder::Size => JoinOrder::Time,

@@ -1,4 +1,4 @@
-//! Marks of legends, drawn as what they stand for.
+//! Marks of legends.
 
 use crate::painter::Painter;
 use crate::role_marks;

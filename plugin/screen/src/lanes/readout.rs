@@ -72,7 +72,7 @@ fn line_level(scene: &Scene<'_>, lines: &[f32], hz: f64) -> String {
     figures::unit(figures::plain(level, 1), "dBFS")
 }
 
-/// A lane in words: with a cursor, what it reads there.
+/// Accessible text of a lane, with its readings at the cursor.
 pub(super) fn aloud(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: Option<f64>) -> String {
     let title = match lane {
         Lane::Spectrum => "Spectrum",
@@ -88,14 +88,14 @@ pub(super) fn aloud(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: Opti
     }
 }
 
-/// Paints the line through all lanes, its bob, and a tag in each lane.
+/// Paints the cursor through all lanes, and a tag in each.
 pub(super) fn paint(painter: &Painter, scene: &Scene<'_>, settings: &Settings, axis: FrequencyAxis, hz: f64) {
     let (plan, theme) = (&scene.layout, scene.theme);
     let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
     let (Some(first), Some(last)) = (plan.lanes.first(), plan.lanes.last()) else { return };
     let (top, bottom) = (first.1.top(), last.1.bottom());
-    painter.hair(pos2(x, top), pos2(x, bottom), theme.plumb);
-    painter.bob(pos2(x, bottom + 9.0), 9.0, false, theme.plumb);
+    painter.hairline(pos2(x, top), pos2(x, bottom), theme.plumb);
+    painter.triangle(pos2(x, bottom + 9.0), 9.0, false, theme.plumb);
     for &(lane, rect) in &plan.lanes {
         tag(painter, plot(rect, axis), x, &readings_at(scene, settings, lane, hz));
     }

@@ -1,8 +1,8 @@
-//! The lane of layer shares: each third parted by role, from Natural at the foot upwards.
+//! The lane of layer shares: each third stacked by role, Natural at the foot.
 
 use super::lane::LanePainter;
 use super::legend::Mark;
-use crate::role_marks::sane;
+use crate::role_marks::drawable;
 use egui::Rect;
 use plumbline_measure::bands::THIRDS;
 
@@ -19,7 +19,7 @@ impl LanePainter<'_> {
             let mut from = 0.0;
             let mut any = false;
             for (at, role) in &roles {
-                let Some(share) = sane(session.roles[*at].parts[stretch].thirds[third].get()) else {
+                let Some(share) = drawable(session.roles[*at].parts[stretch].thirds[third].get()) else {
                     continue;
                 };
                 any = true;
@@ -28,7 +28,7 @@ impl LanePainter<'_> {
                 if bottom - top < 0.25 {
                     continue;
                 }
-                // A hair of paper between two roles: their colours need not be told apart to see the border.
+                // A gap between two roles: the border needs no colour to be seen.
                 let gap = if bottom - top > 2.0 { 0.75 } else { 0.0 };
                 self.painter
                     .fill(Rect::from_x_y_ranges(column.x_range(), top + gap..=bottom), theme.role(*role));
@@ -39,14 +39,14 @@ impl LanePainter<'_> {
         }
     }
 
-    /// Roles by their share, the largest first: the last ones give way where the lane is low.
+    /// Roles by share, the largest first: a low lane shows the first ones.
     pub(super) fn shares_legend(&self) -> Vec<(Mark, String)> {
         let theme = self.painter.theme;
         let session = &*self.scene.view.session;
         let stretch = self.settings.stretch.place();
         let mut roles: Vec<_> = session
             .roles_present()
-            .map(|(at, role)| (sane(session.roles[at].parts[stretch].share).unwrap_or(0.0), role))
+            .map(|(at, role)| (drawable(session.roles[at].parts[stretch].share).unwrap_or(0.0), role))
             .collect();
         roles.sort_by(|a, b| b.0.total_cmp(&a.0));
         let entry = |role| (Mark::Role(role, theme.role(role)), role.name().to_owned());

@@ -9,7 +9,7 @@ use egui::epaint::Mesh;
 use egui::{Pos2, Shape, pos2};
 use plumbline_measure::bands::{THIRDS, third_centre_hz, third_span};
 
-/// Widest distance in points between points of a trace that share a column.
+/// Width of a column of a trace in points.
 const COLUMN: f32 = 1.0;
 
 impl LanePainter<'_> {
@@ -33,12 +33,12 @@ impl LanePainter<'_> {
         }
     }
 
-    /// Whether a moment that has passed kept no lines, and the levels of its thirds stand for them.
+    /// Whether a past moment has no lines, and levels of thirds are shown instead.
     pub(super) fn by_thirds(&self) -> bool {
         self.scene.view.past.is_some() && self.spectral.lines_dbfs.is_empty()
     }
 
-    /// The levels of the thirds as steps over their spans; a third without a level lies at the foot.
+    /// The levels of the thirds as steps; a third without a level is at the foot.
     fn steps(&self) -> Vec<Pos2> {
         let tilt = self.settings.tilt.db_per_octave();
         if self.spectral.thirds.iter().all(|third| third.level_dbfs.is_none()) {
@@ -54,7 +54,7 @@ impl LanePainter<'_> {
         (0..THIRDS).flat_map(step).collect()
     }
 
-    /// A line spectrum as points; none where all of it lies under the axis.
+    /// A line spectrum as points; none where all of it is below the axis.
     fn lines(&self, levels: &[f32]) -> Vec<Pos2> {
         let hz = self.scene.view.line_hz.iter();
         let points = self.trace(hz.zip(levels).map(|(&hz, &db)| (f64::from(hz), f64::from(db))));
@@ -79,7 +79,7 @@ impl LanePainter<'_> {
         self.painter.egui.add(Shape::mesh(mesh));
     }
 
-    /// The most needed entry first: the last ones give way where the lane is low.
+    /// The most needed entry first: a low lane shows the first ones.
     pub(super) fn spectrum_legend(&self) -> Vec<(Mark, String)> {
         let theme = self.painter.theme;
         let current = averaging_name(self.settings.averaging);

@@ -1,4 +1,4 @@
-//! Roles together: their shares, and the shares that they are meant to have, set by mouse or by typing.
+//! Shares of the roles, and their aims, set by mouse or by typing.
 
 use crate::fields;
 use crate::painter::Painter;
@@ -19,7 +19,7 @@ const TOLERANCE: f64 = 0.10;
 /// Width of the fields of a row, and of each number beside the bar.
 const CONTROLS: f32 = 142.0;
 const COLUMN: f32 = 34.0;
-/// Width from which all three stretches stand beside the bar as numbers.
+/// Width from which all three stretches have numbers beside the bar.
 const NUMBERS_FROM: f32 = 372.0;
 
 pub(super) fn aims_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
@@ -110,7 +110,7 @@ fn role_ui(
     controls_ui(shared, ui, controls, place, role, shown);
 }
 
-/// The share as a bar, the aim on it as a bob that can be dragged, its tolerance behind.
+/// The share as a bar, the aim as a triangle that can be dragged, its tolerance behind.
 fn bar_ui(
     shared: &mut Shared,
     ui: &Ui,
@@ -141,18 +141,18 @@ fn bar_ui(
     });
     painter.fill(bar, theme.plot);
     if let Some(aim) = aim {
-        let [low, high] = aim.range().map(|s| role_marks::across(bar, s));
+        let [low, high] = aim.range().map(|s| role_marks::share_x(bar, s));
         painter.fill(Rect::from_x_y_ranges(low..=high, bar.y_range()), theme.tolerance);
     }
-    if let Some(share) = role_marks::sane(share) {
+    if let Some(share) = role_marks::drawable(share) {
         let thin =
-            Rect::from_x_y_ranges(bar.left()..=role_marks::across(bar, share), bar.shrink(2.5).y_range());
+            Rect::from_x_y_ranges(bar.left()..=role_marks::share_x(bar, share), bar.shrink(2.5).y_range());
         painter.fill(thin, theme.role(role));
     }
     if let Some(aim) = aim {
-        let x = role_marks::across(bar, aim.share);
+        let x = role_marks::share_x(bar, aim.share);
         painter.path(vec![pos2(x, bar.top()), pos2(x, bar.bottom())], stroke::THIN, theme.text);
-        painter.bob(pos2(x, bar.bottom() - 2.0), 9.0, true, theme.text);
+        painter.triangle(pos2(x, bar.bottom() - 2.0), 9.0, true, theme.text);
     }
     if response.has_focus() || response.hovered() {
         painter.outline(bar.expand(1.0), 0.0, stroke::HAIR, theme.plumb, StrokeKind::Outside);
@@ -192,7 +192,7 @@ fn controls_ui(shared: &mut Shared, ui: &mut Ui, rect: Rect, place: usize, role:
     let free = aim.is_none();
     let tip = "A free role has no aim";
     if choice(&mut row, free, "Free", &format!("{} free", role.name()), tip).clicked() {
-        let start = role_marks::sane(share).map_or(0.2, |share| (share * 100.0).round() / 100.0);
+        let start = role_marks::drawable(share).map_or(0.2, |share| (share * 100.0).round() / 100.0);
         shared.undoable(if free { "Aim set." } else { "Aim taken away." });
         shared.settings.balance.aims[place] = free.then_some(Aim { share: start, tolerance: TOLERANCE });
     }

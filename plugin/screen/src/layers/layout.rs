@@ -1,4 +1,4 @@
-//! Where the blocks of the Layers page lie: pure, from the size and the number of rows.
+//! Layout of the Layers page, from the size and the number of rows.
 
 use crate::layout::ScreenLayout;
 use crate::table::HEADS;
@@ -10,10 +10,10 @@ pub(super) const ROW: f32 = 22.0;
 /// Height of the blocks under the table from which all of them are shown.
 const LOW: f32 = 316.0;
 
-/// Where the blocks lie.
+/// The blocks of the page.
 ///
 /// # Order of leaving out
-/// As room grows short: aims, match and mono loss share one place, chosen by buttons; then that place goes.
+/// Where room is short, aims, match and mono loss share one place, chosen by buttons; then that place goes.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct LayersLayout {
     pub(super) tools: Rect,
@@ -34,7 +34,7 @@ impl LayersLayout {
         let tools = all.with_max_y(all.top() + tools_h);
         let rest = all.with_min_y((tools.bottom() + gap * 0.5).min(all.bottom()));
         let wanted = HEADS + ROW * rows.max(1) as f32 + 4.0;
-        // The blocks under the table need so much to stand side by side; what is beyond belongs to the table.
+        // The table gets what the blocks under it do not need.
         let most = (rest.height() * 0.44).max(rest.height() - LOW - gap);
         let table_h = wanted.min(most).max((HEADS + ROW).min(rest.height()));
         let table = rest.with_max_y(rest.top() + table_h);

@@ -1,4 +1,4 @@
-//! What the mix loses in mono, and by which layer.
+//! Mono loss of the mix by layer.
 
 use super::title::title;
 use crate::painter::{Painter, named_area};

@@ -106,7 +106,7 @@ fn curve_ui(shared: &mut Shared, ui: &Ui, painter: &Painter, matched: &Match, in
     let values = ValueAxis { bottom: -SPAN_DB, top: SPAN_DB, y: plot.y_range() };
     painter.fill(plot, theme.plot);
     for (hz, label) in LABELLED_HZ {
-        painter.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
+        painter.hairline(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
         if labelled {
             let anchor = if hz >= 20_000.0 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
             let x = if hz <= 20.0 { axis.x.min + 6.0 } else { axis.x(hz) };
@@ -115,7 +115,7 @@ fn curve_ui(shared: &mut Shared, ui: &Ui, painter: &Painter, matched: &Match, in
     }
     for (db, label) in [(6.0, "+6"), (0.0, "0 dB"), (-6.0, "−6")] {
         let y = values.y(db);
-        painter.hair(
+        painter.hairline(
             pos2(plot.left(), y),
             pos2(plot.right(), y),
             if db == 0.0 { theme.grid_strong } else { theme.grid },
@@ -144,7 +144,7 @@ fn curve_ui(shared: &mut Shared, ui: &Ui, painter: &Painter, matched: &Match, in
     let Some(hz) = shared.cursor.follow(ui, "match cursor", plot, axis) else { return };
     let Some(third) = third_at(hz) else { return };
     let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
-    painter.hair(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.plumb);
+    painter.hairline(pos2(x, plot.top()), pos2(x, plot.bottom()), theme.plumb);
     let change = figures::unit(figures::signed(matched.change_db[third].get(), 1), "dB");
     let spread = figures::unit(figures::plain(matched.spread_db[third].get(), 1), "dB");
     tag(painter, plot, x, &[format!("third {}  ·  {change} ± {spread}", THIRD_LABELS[third])]);

@@ -1,4 +1,4 @@
-//! One layer over the mix, per third, and who leads where.
+//! One layer over the mix per third, and the leader of each third.
 
 use super::state::LayersState;
 use super::title::title;
@@ -27,7 +27,7 @@ pub(super) fn axis(inside: Rect) -> FrequencyAxis {
     FrequencyAxis { x: Rangef::new(inside.left(), right) }
 }
 
-/// The place of a third, a hair narrower than its span.
+/// The place of a third, narrower than its span so that neighbours stay apart.
 pub(super) fn column(axis: FrequencyAxis, y: Rangef, third: usize) -> Rect {
     let span = third_span(third);
     let (left, right) = (axis.x(span.low_hz).max(axis.x.min), axis.x(span.high_hz).min(axis.x.max));
@@ -55,7 +55,7 @@ pub(super) fn spectrum_ui(
     let strip = Rect::from_x_y_ranges(axis.x, labels - 30.0..=labels - 1.0);
     let plot = Rect::from_x_y_ranges(axis.x, inside.top()..=(strip.top() - 3.0).max(inside.top()));
     let leaders = session.leaders();
-    paper(painter, plot, axis, &shared.settings);
+    background(painter, plot, axis, &shared.settings);
     bars(&shared.settings, painter, scene, line, plot, axis);
     leads(painter, scene, strip, axis, &leaders);
     for (hz, label) in LABELLED_HZ {
@@ -91,7 +91,7 @@ pub(super) fn spectrum_ui(
     .on_hover_text(TIP);
     if let (Some(hz), Some(words)) = (hz, words) {
         let x = axis.x(hz).clamp(axis.x.min, axis.x.max);
-        painter.hair(pos2(x, plot.top()), pos2(x, strip.bottom()), painter.theme.plumb);
+        painter.hairline(pos2(x, plot.top()), pos2(x, strip.bottom()), painter.theme.plumb);
         tag(painter, plot, x, &words);
     }
 }
@@ -101,11 +101,11 @@ fn levels(settings: &Settings, plot: Rect) -> ValueAxis {
     ValueAxis { bottom: top - settings.span_db, top, y: plot.y_range() }
 }
 
-fn paper(painter: &Painter, plot: Rect, axis: FrequencyAxis, settings: &Settings) {
+fn background(painter: &Painter, plot: Rect, axis: FrequencyAxis, settings: &Settings) {
     let theme = painter.theme;
     painter.fill(plot, theme.plot);
     for (hz, _) in LABELLED_HZ {
-        painter.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
+        painter.hairline(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
     }
     let values = levels(settings, plot);
     let fit = f64::from(plot.height() / 22.0).max(1.0);
@@ -113,7 +113,7 @@ fn paper(painter: &Painter, plot: Rect, axis: FrequencyAxis, settings: &Settings
     let mut level = (values.top / step).floor() * step;
     while level > values.bottom {
         let y = values.y(level);
-        painter.hair(pos2(plot.left(), y), pos2(plot.right(), y), theme.grid);
+        painter.hairline(pos2(plot.left(), y), pos2(plot.right(), y), theme.grid);
         if y < plot.bottom() - 6.0 {
             let label = figures::plain(Some(level), 0);
             painter.text(
@@ -167,12 +167,12 @@ fn bars(
     }
 }
 
-/// Slanted lines over a bar: what is covered is told by more than its colour.
+/// Slanted lines over a covered bar: not by colour alone.
 fn hatch(painter: &Painter, bar: Rect) {
     let clipped = painter.within(bar);
     let line = Stroke::new(stroke::MARK, painter.theme.plot);
     let mut y = bar.top() - bar.width();
-    // A bar is as high as the screen at most.
+    // Bounded: a bar is at most as high as the screen.
     for _ in 0..400 {
         if y > bar.bottom() {
             break;
@@ -182,7 +182,7 @@ fn hatch(painter: &Painter, bar: Rect) {
     }
 }
 
-/// Who leads: runs of one layer named together, and under them by how much.
+/// The leaders: runs of one layer with its name, and the distance of each third under them.
 fn leads(
     painter: &Painter,
     scene: &Scene<'_>,

@@ -62,8 +62,8 @@ pub(crate) struct LayersState {
 
 impl LayersState {
     /// Keys of the page.
-    pub(crate) fn obey(&mut self, command: KeyAction, session: &Session, settings: &Settings) {
-        match command {
+    pub(crate) fn act(&mut self, action: KeyAction, session: &Session, settings: &Settings) {
+        match action {
             KeyAction::NextOrder => self.order = self.order.next(),
             KeyAction::RowUp => self.step(session, settings, -1),
             KeyAction::RowDown => self.step(session, settings, 1),

@@ -1,4 +1,4 @@
-//! The table of layers: a row each, with what is worth knowing of it.
+//! The table of layers.
 
 mod columns;
 
@@ -74,7 +74,7 @@ fn heads_ui(
         let text = painter.text(at, anchor, name, size::AXIS, ink);
         if sorted {
             let x = if right { text.left() - 6.0 } else { text.right() + 6.0 };
-            painter.bob(pos2(x, cell.center().y + 3.0), 5.0, false, theme.text);
+            painter.triangle(pos2(x, cell.center().y + 3.0), 5.0, false, theme.text);
         }
         let tip = column.kind.tip();
         let Some(order) = order else {
@@ -203,7 +203,7 @@ fn share_cell(
         return;
     }
     let ink = if settings.stretch == stretch { theme.text } else { theme.muted };
-    // The number stands before its bar, under its head.
+    // The number is before its bar, under its head.
     let right = if with_bar { (cell.left() + NUMBER).min(cell.right()) } else { cell.right() };
     let at = pos2(right, cell.center().y);
     painter.text(at, Align2::RIGHT_CENTER, figures::percent(share), size::SMALL, ink);
@@ -213,9 +213,9 @@ fn share_cell(
             cell.center().y - 4.0..=cell.center().y + 4.0,
         );
         painter.fill(bar, theme.grid);
-        if let Some(share) = role_marks::sane(share) {
+        if let Some(share) = role_marks::drawable(share) {
             painter.fill(
-                bar.with_max_x(role_marks::across(bar, share)),
+                bar.with_max_x(role_marks::share_x(bar, share)),
                 scene.layer_ink(line.identity.colour, line.identity.role),
             );
         }

@@ -1,4 +1,4 @@
-//! The line for export: the button, the folder, and what became of it.
+//! The line for export: button, folder, and result.
 
 use super::state::LogState;
 use crate::fields::{Field, Look, within_bytes};
@@ -46,7 +46,7 @@ pub(super) fn export_ui(
     exported_ui(ui, painter, scene, words);
 }
 
-/// What became of the last export: a shape and words.
+/// The result of the last export: a shape and words.
 fn exported_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let Some(exported) = scene.info.exported else { return };
     let room = vec2(rect.width() - 16.0, rect.height());
@@ -61,7 +61,7 @@ fn exported_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     };
     painter.state(pos2(rect.left() + 5.0, rect.center().y), 9.0, state);
     let words: String = exported.words.chars().take(1_024).collect();
-    // Whole in one line or two, else what there is room for; all of it under the pointer.
+    // In full on one line or two, else cut; the tooltip has it all.
     let galley = painter
         .first_that_fits(&[&words], size::SMALL, ink, room)
         .or_else(|| painter.first_that_fits(&[&words], size::AXIS, ink, room))

@@ -1,4 +1,4 @@
-//! Where the blocks of the Log page lie: pure, from the size alone.
+//! Layout of the Log page, from the size alone.
 
 use crate::layout::ScreenLayout;
 use crate::tokens::space;
@@ -8,10 +8,10 @@ use egui::Rect;
 const SIDE: f32 = 344.0;
 /// Height of the line for export.
 const EXPORT: f32 = 30.0;
-/// Width of all kinds with their counts in one line, as long as 2,000 findings make them.
+/// Width of all kinds with their counts in one line, at 2,000 findings.
 const ONE_LINE: f32 = 1_140.0;
 
-/// Where the blocks lie. Where room is short, the rules share the place of the table, chosen by buttons.
+/// The blocks of the page. Where room is short, rules and table share one place, chosen by buttons.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct LogLayout {
     pub(super) tools: Rect,

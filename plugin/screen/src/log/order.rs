@@ -1,4 +1,4 @@
-//! Which findings are shown, and in which order: pure.
+//! The findings that the table shows, and their order.
 
 use plumbline_programme::Finding;
 use plumbline_programme::findings::{KINDS, Kind};
@@ -35,10 +35,10 @@ impl Filter {
     }
 }
 
-/// Places in the log of what is shown, in the order of the table.
+/// Indices into the log of the findings shown, in the order of the table.
 pub(super) fn order(findings: &[Finding], filter: &Filter) -> Vec<usize> {
     let mut rows: Vec<usize> = (0..findings.len()).filter(|at| shown(&findings[*at], filter)).collect();
-    // The finding's number parts what is equal otherwise, so that no row jumps between frames.
+    // Equal findings are ordered by number, so that no row jumps between frames.
     rows.sort_by(|a, b| {
         let (a, b) = (&findings[*a], &findings[*b]);
         let ordering = compare(a, b, filter.order).then_with(|| a.id.cmp(&b.id));
@@ -56,7 +56,7 @@ fn compare(a: &Finding, b: &Finding, order: FindingOrder) -> Ordering {
     let time = || (a.grid, a.start).cmp(&(b.grid, b.start));
     match order {
         FindingOrder::Time => time(),
-        // Units of two kinds cannot be compared: within a grade, kinds stand together, each by its own worst.
+        // Kinds have different units: within a grade they are grouped, each by its own worst.
         FindingOrder::Grade => b
             .grade
             .cmp(&a.grade)
@@ -67,7 +67,7 @@ fn compare(a: &Finding, b: &Finding, order: FindingOrder) -> Ordering {
     }
 }
 
-/// How many there are of each kind, those that are hidden as seen left out.
+/// Findings of each kind, without those hidden as seen.
 pub(super) fn counts(findings: &[Finding], filter: &Filter) -> [usize; KINDS] {
     let mut counts = [0; KINDS];
     for finding in findings.iter().filter(|finding| !(filter.hide_seen && finding.seen)) {
@@ -76,7 +76,7 @@ pub(super) fn counts(findings: &[Finding], filter: &Filter) -> [usize; KINDS] {
     counts
 }
 
-/// Whether a kind's toggle can be used: it has findings, or it is what hides all others.
+/// Whether a kind's toggle is enabled: it has findings, or hides all others.
 pub(super) fn usable(kind: Kind, counts: &[usize; KINDS], filter: &Filter) -> bool {
     counts[kind.place()] > 0 || filter.only[kind.place()]
 }

@@ -1,4 +1,4 @@
-//! The table of rules: from where on something is a finding, and for how long it must last.
+//! The table of rules: the limit of each finding, and how long it must last.
 
 use crate::fields;
 use crate::painter::Painter;
@@ -43,7 +43,7 @@ pub(super) fn rules_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scen
     let mut child = widgets::laid_out(ui, "rules", body, Layout::top_down(Align::Min));
     child.spacing_mut().item_spacing = vec2(0.0, 0.0);
     egui::ScrollArea::vertical().id_salt("rules").auto_shrink([false, false]).show(&mut child, |ui| {
-        // As wide as four numbers need it, where the block takes the place of the table.
+        // No wider than four numbers need, where the block takes the place of the table.
         let width = ui.available_width().min(460.0);
         let (captions, _) = ui.allocate_exact_size(vec2(width, space::LINE), egui::Sense::hover());
         let [name, limit, length, _] = cells(captions);
@@ -93,7 +93,7 @@ fn row_ui(shared: &mut Shared, ui: &mut Ui, kind: Kind, row: Rect) {
         .fixed_decimals(places)
         .suffix(if unit.is_empty() { String::new() } else { format!(" {unit}") });
     if put(ui, limit_cell, rule.on, drag, tip, &format!("Limit of {}", name.to_lowercase())) {
-        // What was dragged past the last digit shown would not be what is read.
+        // Rounded to the digits shown: what is read is what holds.
         let scale = 10_f64.powi(i32::try_from(places).unwrap_or(0));
         rule.limit = (rule.limit * scale).round() / scale;
     }
@@ -143,7 +143,7 @@ fn put(ui: &mut Ui, cell: Rect, enabled: bool, drag: DragValue<'_>, tip: &str, n
     place.add_enabled_ui(enabled, |ui| fields::number(ui, drag, name, tip)).inner.changed()
 }
 
-/// Unit of a limit, and the decimals that are shown of it.
+/// Unit and decimals of a limit.
 fn limit_unit(kind: Kind) -> (&'static str, usize) {
     match kind {
         Kind::OutOfStep => ("", 2),
@@ -167,7 +167,7 @@ fn said(kind: Kind, rule: Rule) -> String {
     }
 }
 
-/// What a rule looks for, in which unit, and on what that rests.
+/// Tooltip of a rule: what it finds, unit and source.
 fn tip(kind: Kind) -> &'static str {
     match kind {
         Kind::OutOfStep => {

@@ -6,7 +6,7 @@ use crate::intent::Intent;
 use crate::painter::{Painter, named_area};
 use crate::scene::Scene;
 use crate::settings::Settings;
-use crate::severity::severity_shape;
+use crate::severity_marks::severity_shape;
 use crate::shared::Shared;
 use crate::time_label;
 use crate::tokens::{size, space};

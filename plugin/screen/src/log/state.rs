@@ -40,8 +40,8 @@ impl LogState {
     }
 
     /// Keys of the page.
-    pub(crate) fn obey(&mut self, command: KeyAction, log: &Log, shared: &mut Shared) {
-        match command {
+    pub(crate) fn act(&mut self, action: KeyAction, log: &Log, shared: &mut Shared) {
+        match action {
             KeyAction::NextOrder => {
                 self.filter.turned = false;
                 self.filter.order = match self.filter.order {

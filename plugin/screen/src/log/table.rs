@@ -1,11 +1,11 @@
-//! The findings, two lines each: what and where on the first, what to do on the second.
+//! The table of findings, two lines each: what and where, then what to do.
 
 use super::order::{Filter, FindingOrder};
 use super::state::{LogState, rewind};
 use crate::intent::Intent;
 use crate::painter::{Painter, named_area};
 use crate::scene::Scene;
-use crate::severity::severity_shape;
+use crate::severity_marks::severity_shape;
 use crate::shared::Shared;
 use crate::table::{self, HEADS, Rows};
 use crate::time_label;
@@ -20,7 +20,7 @@ pub(super) const ROW: f32 = 38.0;
 const SHAPE: f32 = 22.0;
 const SEEN: f32 = 40.0;
 
-/// Heads with their width, tooltip, and the order that a click on them takes. The width of 0 takes what is left.
+/// Heads with width (0 takes the rest), order, and tooltip.
 const COLUMNS: [(&str, f32, Option<FindingOrder>, &str); 6] = [
     (
         "Time",
@@ -106,7 +106,7 @@ fn heads_ui(filter: &mut Filter, ui: &Ui, painter: &Painter, rect: Rect) {
         let text = painter.put(cell.left_center(), Align2::LEFT_CENTER, text);
         if sorted {
             let y = cell.center().y + if filter.turned { -3.0 } else { 3.0 };
-            painter.bob(pos2(text.right() + 6.0, y), 5.0, filter.turned, theme.text);
+            painter.triangle(pos2(text.right() + 6.0, y), 5.0, filter.turned, theme.text);
         }
         let Some(order) = order else {
             table::head(ui, cell, name, tip);
@@ -174,7 +174,7 @@ fn row_ui(
     let room = (rect.right() - SEEN - left).max(0.0);
     let galley = painter.fitted_in(&advice, size::SMALL, room, theme.muted);
     painter.put(pos2(left, lower), Align2::LEFT_CENTER, galley);
-    painter.hair(pos2(left, rect.bottom()), rect.right_bottom(), theme.grid);
+    painter.hairline(pos2(left, rect.bottom()), rect.right_bottom(), theme.grid);
     response.on_hover_ui(|ui| {
         ui.label(format!("{}  ·  {}", texts[2], words::grade(finding.grade)));
         if !texts[4].is_empty() {
@@ -193,7 +193,7 @@ fn seen_ui(shared: &mut Shared, ui: &mut Ui, finding: &Finding, texts: &[String;
     if !row.contains_rect(rect) {
         return;
     }
-    // A place of its own: what is put into the list itself would move the rows after it.
+    // In a child of its own: widgets put into the list would move the rows after it.
     let mut place = ui.new_child(UiBuilder::new().id_salt(("seen", finding.id)).max_rect(rect));
     let response = place.add(egui::Checkbox::without_text(&mut seen)).on_hover_text("Seen to (V)");
     if response.accessible_name(format!("Seen: {} at {}", texts[2], texts[0])).changed() {
@@ -201,7 +201,7 @@ fn seen_ui(shared: &mut Shared, ui: &mut Ui, finding: &Finding, texts: &[String;
     }
 }
 
-/// A row for those who hear the screen.
+/// Accessible text of a row.
 fn aloud(finding: &Finding, [time, lasts, kind, span, whose, worst]: &[String; 6], advice: &str) -> String {
     let grade = words::grade(finding.grade).to_lowercase();
     let seen = if finding.seen { ", seen" } else { "" };

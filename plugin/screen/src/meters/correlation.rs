@@ -1,20 +1,20 @@
 //! Correlation and balance of the last 300 ms.
 
 use crate::mapping::ValueAxis;
-use crate::painter::{Painter, explained_area};
+use crate::painter::{Painter, tooltip_area};
 use crate::scene::Scene;
 use crate::tokens::{size, space};
 use egui::{Align2, Rangef, Rect, Ui, pos2};
 use plumbline_report::figures;
 
-/// A scale with a bob that hangs at the value.
+/// A scale with a triangle at the value.
 struct Needle<'a> {
     title: &'a str,
     figure: String,
     value: Option<f64>,
     ends: [f64; 2],
     marks: &'a [(f64, &'a str)],
-    /// Values at or under this are painted as a fault.
+    /// Values at or below this are a fault.
     fault_below: f64,
 }
 
@@ -32,7 +32,7 @@ pub(super) fn correlation_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect
     needle.paint(painter, rect);
     let tip = "Correlation of left and right over the last 300 ms, 20 Hz to 20 kHz as heard: +1 mono, 0 unrelated, \
                −1 opposed. Low is wide, and no fault by itself: see the verdict.";
-    explained_area(ui, rect, "correlation now", tip, || format!("Correlation now {figure}"));
+    tooltip_area(ui, rect, "correlation now", tip, || format!("Correlation now {figure}"));
 }
 
 pub(super) fn balance_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
@@ -48,7 +48,7 @@ pub(super) fn balance_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Re
     };
     needle.paint(painter, rect);
     let tip = "Level of the right channel against the left over the last 300 ms, in dB.";
-    explained_area(ui, rect, "balance now", tip, || format!("Balance now {figure}"));
+    tooltip_area(ui, rect, "balance now", tip, || format!("Balance now {figure}"));
 }
 
 impl Needle<'_> {
@@ -64,10 +64,10 @@ impl Needle<'_> {
             inside.bottom() - 15.0..=inside.bottom() - 10.0,
         );
         painter.fill(bar, theme.plot);
-        let x = |value: f64| across(bar, self.ends, value);
+        let x = |value: f64| value_x(bar, self.ends, value);
         for (value, label) in self.marks {
             let at = x(*value);
-            painter.hair(pos2(at, bar.top() - 1.0), pos2(at, bar.bottom() + 1.0), theme.grid_strong);
+            painter.hairline(pos2(at, bar.top() - 1.0), pos2(at, bar.bottom() + 1.0), theme.grid_strong);
             painter.text(
                 pos2(at, inside.bottom() + 2.0),
                 Align2::CENTER_BOTTOM,
@@ -81,12 +81,12 @@ impl Needle<'_> {
         let (from, to) = (x(0.0), x(value));
         let ink = if fault { theme.fault } else { theme.bar };
         painter.fill(Rect::from_x_y_ranges(from.min(to)..=from.max(to), bar.y_range()), ink);
-        painter.bob(pos2(to, bar.bottom()), 9.0, false, if fault { theme.fault } else { theme.text });
+        painter.triangle(pos2(to, bar.bottom()), 9.0, false, if fault { theme.fault } else { theme.text });
     }
 }
 
-pub(super) fn across(bar: Rect, ends: [f64; 2], value: f64) -> f32 {
-    // A value axis lying down: its upper end is the right one.
+pub(super) fn value_x(bar: Rect, ends: [f64; 2], value: f64) -> f32 {
+    // A horizontal value axis: its upper end is at the right.
     let axis = ValueAxis { bottom: ends[0], top: ends[1], y: Rangef::new(0.0, bar.width()) };
     bar.right() - axis.y(value)
 }

@@ -40,7 +40,7 @@ pub(super) fn loudness_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, setting
     let target = &settings.target;
     let figure = if rect.width() < 240.0 { size::FIGURE_COMPACT } else { size::FIGURE };
 
-    // The integrated value leads: it is what is delivered.
+    // The integrated value is the largest: it is what is delivered.
     let big_y = inside.top() + figure * 0.62;
     let integrated = figures::plain(loudness.integrated_lufs, 1);
     let number =
@@ -57,7 +57,7 @@ pub(super) fn loudness_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, setting
     }
     let under = big_y + figure * 0.62 + 5.0;
     let aim = target_words(target);
-    // Beside other layers the balance has the card, and delivery is told here.
+    // Among other layers the balance has the card, and delivery is here.
     let delivery = session_view::has_layers(&scene.view.session)
         .then(|| words::delivery(&scene.view.verdicts.delivery, loudness, target, scene.info.role));
     let (wordings, indent, ink) = match &delivery {
@@ -104,7 +104,7 @@ pub(super) fn loudness_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, setting
     });
 }
 
-/// A preset by its name where the values are its own, else the values.
+/// A target as the name of its preset, else as its level.
 fn target_words(target: &Target) -> String {
     let level = figures::plain(Some(target.integrated_lufs), 1);
     match PRESETS.iter().find(|preset| preset.target == *target) {
@@ -113,7 +113,7 @@ fn target_words(target: &Target) -> String {
     }
 }
 
-/// Letters of the three times on one scale, the tolerance about the target under them.
+/// Momentary, short-term and integrated loudness on one scale, with the tolerance about the target.
 fn scale_ui(painter: &Painter, bar: Rect, loudness: &Loudness, target: &Target, judged: bool) {
     let theme = painter.theme;
     let axis = ValueAxis { bottom: SCALE_LU[0], top: SCALE_LU[1], y: Rangef::new(0.0, bar.width()) };
@@ -124,7 +124,7 @@ fn scale_ui(painter: &Painter, bar: Rect, loudness: &Loudness, target: &Target, 
     if judged {
         painter.fill(Rect::from_x_y_ranges(tolerance, bar.y_range()), theme.tolerance);
     }
-    painter.hair(pos2(x(0.0), bar.top() - 2.0), pos2(x(0.0), bar.bottom() + 2.0), theme.muted);
+    painter.hairline(pos2(x(0.0), bar.top() - 2.0), pos2(x(0.0), bar.bottom() + 2.0), theme.muted);
     for (lu, label) in [(-18.0, "−18"), (-9.0, "−9"), (0.0, "0"), (9.0, "+9 LU")] {
         let anchor = match lu {
             l if l <= SCALE_LU[0] => Align2::LEFT_CENTER,
@@ -145,7 +145,7 @@ fn scale_ui(painter: &Painter, bar: Rect, loudness: &Loudness, target: &Target, 
             .fill(Rect::from_x_y_ranges(bar.left()..=x(short_term), groove.shrink(2.0).y_range()), theme.bar);
     }
     if let Some(integrated) = off(loudness.integrated_lufs) {
-        painter.bob(pos2(x(integrated), groove.bottom()), 11.0, false, theme.text);
+        painter.triangle(pos2(x(integrated), groove.bottom()), 11.0, false, theme.text);
     }
 }
 
@@ -170,7 +170,7 @@ fn rows(painter: &Painter, rect: Rect, view: &View, target: &Target, judged: boo
         ),
         NumberRow("Peak to loudness", one(view.peak_to_loudness_db()), "dB", String::new(), false),
     ];
-    // Where room is short, what matters least while mixing gives way: range, momentary, the ratio.
+    // Where room is short, range, momentary and the ratio are left out.
     let short = rect.height() < space::LINE * 4.5;
     let shown = table.iter().enumerate().filter(|(row, _)| !short || [0, 3].contains(row));
     for (row, (_, content)) in shown.enumerate() {
@@ -194,9 +194,9 @@ impl NumberRow {
         let ink = if *fault { theme.fault_text } else { theme.text };
         let number = painter.text(pos2(value_x, y), Align2::RIGHT_CENTER, value, size::SMALL, ink);
         if *fault {
-            painter.bob(pos2(number.left() - 8.0, y - 3.5), 7.0, true, theme.fault);
+            painter.triangle(pos2(number.left() - 8.0, y - 3.5), 7.0, true, theme.fault);
         }
-        // A narrow row has room for the unit or for the highest value; the unit stands over it already.
+        // A narrow row has no room for the unit beside the highest value.
         let at = pos2(rect.right(), y);
         let room = rect.right() - value_x - space::INSET;
         let muted = theme.muted;

@@ -1,7 +1,7 @@
 //! Sample peaks, clipped samples and DC.
 
-use super::correlation::across;
-use crate::painter::{Painter, explained_area};
+use super::correlation::value_x;
+use crate::painter::{Painter, tooltip_area};
 use crate::scene::Scene;
 use crate::tokens::{Theme, size, space, stroke};
 use egui::{Align2, Rect, Ui, pos2};
@@ -35,7 +35,7 @@ pub(super) fn peaks_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect
     let dc = figures::unit(figures::plain(scene.view.dc().map(|dc| dc * 100.0), 2), "%");
     let over_ink = if overs > 0 { theme.fault_text } else { theme.text };
     let over_text = match overs {
-        // Counted since reset: a moment that is made again does not know.
+        // Counted since reset: unknown for a reconstructed moment.
         0 if scene.view.past.is_some_and(|past| past.rebuilt || past.absent) => {
             format!("{} clipped", figures::DASH)
         }
@@ -46,7 +46,7 @@ pub(super) fn peaks_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect
     let at = pos2(inside.left() + indent, line(3.2));
     painter.text(at, Align2::LEFT_CENTER, &over_text, size::SMALL, over_ink);
     if overs > 0 {
-        painter.bob(pos2(inside.left() + 4.0, at.y - 3.5), 7.0, true, theme.fault);
+        painter.triangle(pos2(inside.left() + 4.0, at.y - 3.5), 7.0, true, theme.fault);
     }
     painter.text(
         pos2(inside.right(), line(3.2)),
@@ -58,7 +58,7 @@ pub(super) fn peaks_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect
     let tip = "Sample peak of each channel in dBFS: holds 1 s, then falls 20 dB in 1.7 s (IEC TR 60268-18); the \
                highest since reset beside it. Samples at full scale are counted as clipped. DC over 3 s, as a share of \
                full scale.";
-    explained_area(ui, rect, "peaks", tip, || {
+    tooltip_area(ui, rect, "peaks", tip, || {
         let [left, right] = meters.max_peak_dbfs.map(|max| figures::plain(max, 1));
         format!("Sample peak, highest: left {left} dBFS, right {right} dBFS, {over_text}, DC {dc}")
     });
@@ -69,9 +69,9 @@ const PEAK_FLOOR_DB: f64 = -60.0;
 
 fn peak_bar(painter: &Painter, theme: &Theme, bar: Rect, peak: Option<f64>, max: Option<f64>) {
     painter.fill(bar, theme.plot);
-    let x = |value: f64| across(bar, [PEAK_FLOOR_DB, 0.0], value);
+    let x = |value: f64| value_x(bar, [PEAK_FLOOR_DB, 0.0], value);
     for mark in [-40.0, -20.0, -10.0] {
-        painter.hair(pos2(x(mark), bar.top()), pos2(x(mark), bar.bottom()), theme.grid_strong);
+        painter.hairline(pos2(x(mark), bar.top()), pos2(x(mark), bar.bottom()), theme.grid_strong);
     }
     if let Some(peak) = peak.filter(|p| !p.is_nan()) {
         painter.fill(Rect::from_x_y_ranges(bar.left()..=x(peak), bar.shrink(1.5).y_range()), theme.bar);

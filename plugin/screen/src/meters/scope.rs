@@ -1,15 +1,14 @@
 //! The stereo scope: mid upwards, side sideways, newest samples strongest.
 
 use crate::mapping::single;
-use crate::painter::{Painter, explained_area};
+use crate::painter::{Painter, tooltip_area};
 use crate::scene::Scene;
 use crate::tokens::{size, space, stroke};
 use egui::epaint::Mesh;
 use egui::{Align2, Pos2, Rect, Shape, Stroke, Ui, Vec2, pos2, vec2};
 use plumbline_report::figures;
 
-/// Gain of the scope in steps of 6 dB. It drops at once, so that nothing leaves the field, and rises after the
-/// sound was small for a while, so that the picture does not breathe.
+/// Gain of the scope in steps of 6 dB: drops at once, so that nothing leaves the field, and rises after a quiet while.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) struct ScopeGain {
     step: Option<i32>,
@@ -17,7 +16,7 @@ pub(crate) struct ScopeGain {
     quiet_views: u32,
 }
 
-/// Views for which a sound must be small before the gain rises: a second at 60 a second.
+/// Quiet views before the gain rises: 1 s at 60 views a second.
 const QUIET_VIEWS: u32 = 60;
 /// Most gain, in steps of 6 dB.
 const MOST: i32 = 10;
@@ -53,7 +52,7 @@ const TIP: &str = "The newest samples, mid (L+R)/2 upwards and side (R−L)/2 si
                    level line is one channel inverted, a cloud is unrelated sound. The gain in the corner keeps quiet \
                    sound in sight, in steps of 6 dB. A sample over full scale is drawn as a larger dot at the edge.";
 
-/// Radius from which left and right are lettered.
+/// Radius from which left and right have letters.
 const LETTERS_FROM: f32 = 22.0;
 
 pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
@@ -70,19 +69,19 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, painter: &Painter, scene: 
             .egui
             .line_segment([centre - half / 2.0, centre + half / 2.0], Stroke::new(stroke::HAIR, theme.grid));
     }
-    painter.hair(centre - vec2(0.0, radius), centre + vec2(0.0, radius), theme.grid_strong);
-    painter.hair(centre - vec2(radius, 0.0), centre + vec2(radius, 0.0), theme.grid);
+    painter.hairline(centre - vec2(0.0, radius), centre + vec2(0.0, radius), theme.grid_strong);
+    painter.hairline(centre - vec2(radius, 0.0), centre + vec2(radius, 0.0), theme.grid);
 
     let samples = &scene.view.scope;
     let largest = samples.iter().flatten().filter(|v| v.is_finite()).fold(0.0_f32, |m, v| m.max(v.abs()));
     let step = gain.follow(scene.view.serial, largest);
-    let over = cloud(&painter.within(rect), samples, centre, radius * 2.0_f32.powi(step));
+    let over = sample_mesh(&painter.within(rect), samples, centre, radius * 2.0_f32.powi(step));
 
     let label = |offset: Vec2, anchor: Align2, text: &str| {
         painter.text(centre + offset, anchor, text, size::AXIS, theme.muted);
     };
     let diagonal = radius / 2.0 + 4.0;
-    // In a small scope they would stand under the word in the middle.
+    // In a small scope the letters would touch "mid".
     if radius >= LETTERS_FROM {
         label(vec2(-diagonal, -diagonal), Align2::RIGHT_BOTTOM, "L");
         label(vec2(diagonal, -diagonal), Align2::LEFT_BOTTOM, "R");
@@ -98,7 +97,7 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, painter: &Painter, scene: 
     }
     let at = pos2(rect.left() + space::INSET, rect.bottom() - space::NEAR);
     if over {
-        // As long as it fits beside the diamond, whose lower corner is in the middle.
+        // Cut to the room beside the diamond.
         let room = rect.width() / 2.0 - space::INSET - space::NEAR;
         for words in [OVER, "Over 0 dBFS", "Over"] {
             let ink = theme.fault_text;
@@ -112,21 +111,21 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, painter: &Painter, scene: 
         painter.text(at, Align2::LEFT_BOTTOM, format!("{} {why}", figures::DASH), size::AXIS, theme.muted);
     }
     let told = if over { format!(". {OVER}: drawn at the edge") } else { String::new() };
-    explained_area(ui, rect, "scope", TIP, || format!("Stereo scope, gain {} dB{told}", 6 * step));
+    tooltip_area(ui, rect, "scope", TIP, || format!("Stereo scope, gain {} dB{told}", 6 * step));
 }
 
 /// What is said while samples are over full scale.
 const OVER: &str = "Over full scale";
 
 /// A sample held to full scale, and whether it was over it.
-fn held([left, right]: [f32; 2]) -> ([f32; 2], bool) {
+fn clamped([left, right]: [f32; 2]) -> ([f32; 2], bool) {
     let over = left.abs() > 1.0 || right.abs() > 1.0;
     ([left.clamp(-1.0, 1.0), right.clamp(-1.0, 1.0)], over)
 }
 
-/// The samples as small squares in one mesh, oldest first so that the newest lie on top. What is over full scale lies on
-/// the edge, larger; returns whether anything does.
-fn cloud(painter: &Painter, samples: &[[f32; 2]], centre: Pos2, gain: f32) -> bool {
+/// The samples as small squares in one mesh, the newest on top; those over full scale larger, on the edge. Returns whether
+/// there is any.
+fn sample_mesh(painter: &Painter, samples: &[[f32; 2]], centre: Pos2, gain: f32) -> bool {
     let newest = &samples[samples.len().saturating_sub(MOST_POINTS)..];
     let count = single(f64::from(u32::try_from(newest.len()).unwrap_or(u32::MAX)).max(1.0));
     let mut mesh = Mesh::default();
@@ -139,7 +138,7 @@ fn cloud(painter: &Painter, samples: &[[f32; 2]], centre: Pos2, gain: f32) -> bo
         if !sample.iter().all(|v| v.is_finite()) {
             continue;
         }
-        let ([left, right], over) = held(*sample);
+        let ([left, right], over) = clamped(*sample);
         any_over |= over;
         // The diamond is the field of all samples within full scale: |mid| + |side| ≤ 1.
         let offset = vec2((right - left) / 2.0, -(left + right) / 2.0) * gain;
@@ -158,7 +157,7 @@ fn cloud(painter: &Painter, samples: &[[f32; 2]], centre: Pos2, gain: f32) -> bo
 const DOT: f32 = 1.5;
 const OVER_DOT: f32 = 3.0;
 
-/// Most points painted: more than can be told apart, and a bound on the cost of a frame.
+/// Most points painted: a bound on the cost of a frame.
 const MOST_POINTS: usize = 2_048;
 
 #[cfg(test)]
@@ -180,13 +179,13 @@ mod tests {
     #[test]
     fn samples_over_full_scale_lie_on_the_edge_of_the_field() {
         for sample in [[1.5, 0.2], [-7.0, 1.0], [f32::MAX, -f32::MAX], [0.3, -1.000_001]] {
-            let ([left, right], over) = held(sample);
+            let ([left, right], over) = clamped(sample);
             assert!(over, "{sample:?}");
             // The edge of the diamond is |mid| + |side| = 1: the larger channel at full scale.
             let (mid, side) = ((left + right) / 2.0, (right - left) / 2.0);
             assert!((mid.abs() + side.abs() - 1.0).abs() < 1e-6, "{sample:?}");
         }
-        assert_eq!(held([1.0, -1.0]), ([1.0, -1.0], false), "full scale is within");
+        assert_eq!(clamped([1.0, -1.0]), ([1.0, -1.0], false), "full scale is within");
     }
 
     #[test]

@@ -13,7 +13,7 @@ use plumbline_report::figures;
 const TIP: &str = "Layer share: K-weighted energy (ITU-R BS.1770-5) of each role over that of all layers but the mix, in \
                    per cent, over the same tenths of song time. The bracket is the aim with its tolerance. Click a line to show its shares per third.";
 
-/// Roles that stand in the first line of the legend.
+/// Roles in the first line of the legend.
 const FIRST_LINE: usize = 3;
 
 /// Height of the block in points: with and without the lines of passage and programme.
@@ -22,7 +22,7 @@ pub(super) fn height(session: &Session, full: bool) -> f32 {
     legend + if full { 106.0 } else { 51.0 }
 }
 
-/// Lines that the names of the roles take in full: three stand in one.
+/// Lines of the legend.
 fn legend_lines(session: &Session) -> f32 {
     if session.roles_present().count() > FIRST_LINE { 2.0 } else { 1.0 }
 }
@@ -77,7 +77,7 @@ pub(super) fn shares_ui(
     });
 }
 
-/// What of the mix is not accounted for; in order of length, and in full.
+/// What of the mix is unaccounted for, else the aims: wordings by length, and in full.
 fn account(session: &Session, settings: &Settings, full: bool) -> (Option<State>, Vec<String>, String) {
     if let Some(said) = words::unaccounted(session.unaccounted[Stretch::Now.place()], Told::Now) {
         let wordings =
@@ -101,8 +101,7 @@ fn account(session: &Session, settings: &Settings, full: bool) -> (Option<State>
     (None, wordings, all)
 }
 
-/// Marks, names and present shares of the roles; where room is short the names stand alone, since the bar under them
-/// has the numbers.
+/// Marks, names and present shares of the roles; without the shares, which the bar has too, where room is short.
 fn legend(painter: &Painter, row: Rect, session: &Session) {
     let theme = painter.theme;
     let of = |numbered: bool| -> Vec<(plumbline_programme::Role, String)> {

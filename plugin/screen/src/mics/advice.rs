@@ -1,4 +1,4 @@
-//! What to do about the pair that is looked at, and the buttons for it.
+//! The advice on the selected pair, and its buttons.
 
 use super::state::{MicsState, advice};
 use super::trial;
@@ -17,7 +17,7 @@ const TIP: &str = "Delay by generalised cross-correlation with phase transform (
                    over 10 s; metres by the speed of sound at the air temperature of the settings (ISO 9613-1); what the \
                    blend gains is measured per third (IEC 61260-1). ± is one standard deviation. Check a move by ear, at a \
                    moderate level.";
-/// How long it says that the advice was copied, seconds.
+/// How long the button says "Copied", seconds.
 const COPIED_SECS: f64 = 2.0;
 
 pub(super) fn advice_ui(
@@ -86,7 +86,7 @@ pub(super) fn advice_ui(
     }
 }
 
-/// How sure it is, and what was kept to be compared.
+/// Confidence, level and coherence; or the kept reading beside the present one.
 fn details(line: &PairLine, kept: Option<&PairLine>) -> String {
     let ms = |line: &PairLine| {
         figures::unit(figures::signed(line.reading.outcome.ok().map(|a| a.delay_secs * 1e3), 2), "ms")

@@ -1,4 +1,4 @@
-//! What the blend of a pair does to the spectrum, as it is and repaired; what each third wins, and what it shares.
+//! The comb of a pair's blend, as it is and repaired; gain and coherence of each third.
 
 use super::title::titled;
 use crate::cursor::{Cursor, tag};
@@ -11,10 +11,10 @@ use plumbline_programme::PairLine;
 use plumbline_programme::pair::Comb;
 use plumbline_report::figures;
 
-/// Where the axis ends, dB: two equal copies add to +6.
+/// Upper end of the axis, dB: two equal copies add to +6.
 const TOP_DB: f64 = 9.0;
 const BOTTOM_DB: f64 = -24.0;
-/// Half the axis of what a third wins, dB.
+/// Half the axis of a third's gain, dB.
 const WON_DB: f64 = 12.0;
 const TIP: &str = "The upper picture is computed: the comb that two copies of one sound make at this delay and level, in dB \
                    over the louder one alone, as it is and with the delay taken out. The lower one is measured: bars are \
@@ -44,7 +44,7 @@ pub(super) fn comb_ui(
     for plot in [upper, lower] {
         painter.fill(plot, theme.plot);
         for (hz, _) in LABELLED_HZ {
-            painter.hair(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
+            painter.hairline(pos2(axis.x(hz), plot.top()), pos2(axis.x(hz), plot.bottom()), theme.grid);
         }
     }
     for (hz, label) in LABELLED_HZ {
@@ -60,7 +60,7 @@ pub(super) fn comb_ui(
         return;
     };
     let at = axis.x(hz).clamp(x.min, x.max);
-    painter.hair(pos2(at, upper.top()), pos2(at, lower.bottom()), theme.plumb);
+    painter.hairline(pos2(at, upper.top()), pos2(at, lower.bottom()), theme.plumb);
     let mut lines = vec![figures::hz(hz)];
     if let Some(comb) = &comb {
         lines[0] +=
@@ -100,7 +100,7 @@ fn upper_ui(painter: &Painter, comb: Option<&Comb>, kept: Option<&Comb>, axis: F
     let values = ValueAxis { bottom: BOTTOM_DB, top: TOP_DB, y: plot.y_range() };
     for (db, label) in [(6.0, "+6"), (0.0, "0 dB"), (-12.0, "−12")] {
         let ink = if db == 0.0 { theme.grid_strong } else { theme.grid };
-        painter.hair(pos2(plot.left(), values.y(db)), pos2(plot.right(), values.y(db)), ink);
+        painter.hairline(pos2(plot.left(), values.y(db)), pos2(plot.right(), values.y(db)), ink);
         painter.text(
             pos2(plot.right() + 4.0, values.y(db)),
             Align2::LEFT_CENTER,
@@ -127,7 +127,7 @@ fn upper_ui(painter: &Painter, comb: Option<&Comb>, kept: Option<&Comb>, axis: F
     }
 }
 
-/// The response, column by column; where teeth are closer than columns, from notch to peak.
+/// The response by column; from notch to peak where teeth are closer than columns.
 fn teeth(comb: &Comb, axis: FrequencyAxis, values: &ValueAxis, plot: Rect) -> Vec<Pos2> {
     let mut points = Vec::new();
     let spacing = comb.spacing_hz().unwrap_or(f64::INFINITY);
@@ -141,7 +141,7 @@ fn teeth(comb: &Comb, axis: FrequencyAxis, values: &ValueAxis, plot: Rect) -> Ve
             points.push(pos2(x, ends[usize::from(!down)]));
             down = !down;
         } else {
-            // Teeth may be a few columns wide: more points than columns, so that all are equally deep.
+            // More points than columns, so that narrow teeth are equally deep.
             points.extend(
                 [0.0, 0.25, 0.5, 0.75].map(|part| pos2(x + part, values.y(comb.gain_db(axis.hz(x + part))))),
             );
@@ -157,7 +157,7 @@ fn lower_ui(painter: &Painter, line: &PairLine, axis: FrequencyAxis, plot: Rect)
     let shared = ValueAxis { bottom: 0.0, top: 1.0, y: plot.y_range() };
     for (db, label) in [(6.0, "+6"), (0.0, "0 dB"), (-6.0, "−6")] {
         let ink = if db == 0.0 { theme.grid_strong } else { theme.grid };
-        painter.hair(pos2(plot.left(), won.y(db)), pos2(plot.right(), won.y(db)), ink);
+        painter.hairline(pos2(plot.left(), won.y(db)), pos2(plot.right(), won.y(db)), ink);
         painter.text(
             pos2(plot.right() + 4.0, won.y(db)),
             Align2::LEFT_CENTER,

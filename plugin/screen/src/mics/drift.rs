@@ -9,7 +9,7 @@ use plumbline_programme::PairLine;
 use plumbline_programme::pair::DRIFT_SECS;
 use plumbline_report::figures;
 
-/// Least height of the axis in ms: less is how windows scatter in a room.
+/// Least height of the axis in ms: windows scatter by as much in a room.
 const LEAST_MS: f64 = 0.5;
 const TIP: &str = "The delay found in each window of 2 s over the last minute, and the line that most of them lie on. A line \
                    that slopes tells that the recorders' clocks differ: 1 ppm is 3.6 ms in an hour.";
@@ -34,7 +34,7 @@ pub(super) fn drift_ui(ui: &Ui, painter: &Painter, line: &PairLine, rect: Rect) 
     for secs in [-60.0, -45.0, -30.0, -15.0, 0.0_f64] {
         let label =
             if secs == 0.0 { "now".to_owned() } else { figures::unit(figures::plain(Some(secs), 0), "s") };
-        painter.hair(pos2(x(secs), plot.top()), pos2(x(secs), plot.bottom()), theme.grid);
+        painter.hairline(pos2(x(secs), plot.top()), pos2(x(secs), plot.bottom()), theme.grid);
         let anchor = if secs == 0.0 { Align2::RIGHT_CENTER } else { Align2::CENTER_CENTER };
         painter.text(
             pos2(x(secs), plot.bottom() + space::LINE / 2.0),
@@ -48,13 +48,13 @@ pub(super) fn drift_ui(ui: &Ui, painter: &Painter, line: &PairLine, rect: Rect) 
         painter.text(plot.center(), Align2::CENTER_CENTER, "No delay found yet", size::SMALL, theme.muted);
         return;
     };
-    // Outliers must not squeeze the rest: nine of ten points set the axis.
+    // Nine of ten points set the axis, so that outliers do not squeeze the rest.
     let half = (line.delay_spread_secs(middle) * 1e3 * 1.2).max(LEAST_MS / 2.0);
     let middle = middle * 1e3;
     let values = ValueAxis { bottom: middle - half, top: middle + half, y: plot.y_range() };
     for at in [middle + half, middle, middle - half] {
         let y = values.y(at).clamp(plot.top() + 5.0, plot.bottom() - 5.0);
-        painter.hair(pos2(plot.left(), values.y(at)), pos2(plot.right(), values.y(at)), theme.grid);
+        painter.hairline(pos2(plot.left(), values.y(at)), pos2(plot.right(), values.y(at)), theme.grid);
         if plot.height() >= 36.0 || at == middle {
             let label = figures::plain(Some(at), 2);
             painter.text(pos2(plot.left() - 4.0, y), Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);

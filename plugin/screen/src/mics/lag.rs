@@ -42,7 +42,7 @@ pub(super) fn lag_ui(
     let values = ValueAxis { bottom: -1.0, top: 1.0, y: plot.y_range() };
     for (value, label) in [(1.0, "+1"), (0.0, "0"), (-1.0, "−1")] {
         let ink = if value == 0.0 { theme.grid_strong } else { theme.grid };
-        painter.hair(pos2(plot.left(), values.y(value)), pos2(plot.right(), values.y(value)), ink);
+        painter.hairline(pos2(plot.left(), values.y(value)), pos2(plot.right(), values.y(value)), ink);
         let y = values.y(value).clamp(plot.top() + 5.0, plot.bottom() - 5.0);
         painter.text(pos2(plot.left() - 4.0, y), Align2::RIGHT_CENTER, label, size::AXIS, theme.muted);
     }
@@ -50,7 +50,7 @@ pub(super) fn lag_ui(
     for step in -3..=3_i32 {
         let at = f64::from(step) * ms / 3.0;
         let place = x(at / 1e3);
-        painter.hair(
+        painter.hairline(
             pos2(place, plot.top()),
             pos2(place, plot.bottom()),
             if step == 0 { theme.grid_strong } else { theme.grid },
@@ -81,9 +81,9 @@ pub(super) fn lag_ui(
         Ok(agreed) => {
             let up = agreed.polarity == Polarity::Same;
             let place = x(agreed.delay_secs);
-            painter.hair(pos2(place, plot.top()), pos2(place, plot.bottom()), theme.plumb);
+            painter.hairline(pos2(place, plot.top()), pos2(place, plot.bottom()), theme.plumb);
             let tip = if up { pos2(place, plot.top() + 9.0) } else { pos2(place, plot.bottom() - 9.0) };
-            painter.bob(tip, 8.0, !up, theme.plumb);
+            painter.triangle(tip, 8.0, !up, theme.plumb);
             let polarity = if up { "same polarity" } else { "upside down" };
             let text = format!(
                 "{}, {polarity}",

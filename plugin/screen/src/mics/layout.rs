@@ -1,4 +1,4 @@
-//! Where the blocks of the Mics page lie: pure, from the size alone.
+//! Layout of the Mics page, from the size alone.
 
 use crate::layout::ScreenLayout;
 use crate::tokens::space;
@@ -7,7 +7,7 @@ use egui::Rect;
 /// Least height of the right column from which all three pictures are shown.
 const TALL: f32 = 470.0;
 
-/// Where the blocks lie. As room grows short the pictures share one place, chosen by buttons.
+/// The blocks of the page. Where room is short, the pictures share one place, chosen by buttons.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct MicsLayout {
     pub(super) tools: Rect,

@@ -1,4 +1,4 @@
-//! The list of pairs, those that cost most first.
+//! The table of pairs, those that cost most first.
 
 use super::state::{MicsState, advice};
 use crate::painter::Painter;
@@ -103,7 +103,7 @@ fn row_ui(
     clicked
 }
 
-/// Both names in the room there is: each has half of it, and what the other leaves.
+/// Both names: each gets half the room, and what the other leaves.
 fn names_in(painter: &Painter, at: egui::Pos2, room: f32, names: [&str; 2]) {
     let theme = painter.theme;
     let dash = painter.line("  –  ", size::SMALL, theme.muted);
@@ -117,7 +117,7 @@ fn names_in(painter: &Painter, at: egui::Pos2, room: f32, names: [&str; 2]) {
     painter.put(pos2(dash.right(), at.y), Align2::LEFT_CENTER, second);
 }
 
-/// The verdict in a few words, and what stands beside it.
+/// The verdict in a few words, with age and trial.
 fn note(line: &PairLine, said: &words::Said, altered: bool) -> String {
     let mut note = said.head.clone();
     if said.head != DASH && said.state == words::State::Fault {

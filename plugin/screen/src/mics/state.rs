@@ -47,8 +47,8 @@ impl MicsState {
     }
 
     /// Keys of the page.
-    pub(crate) fn obey(&mut self, ui: &Ui, command: KeyAction, view: &View, shared: &mut Shared) {
-        match command {
+    pub(crate) fn act(&mut self, ui: &Ui, action: KeyAction, view: &View, shared: &mut Shared) {
+        match action {
             KeyAction::RowUp => self.step(&view.mics, -1),
             KeyAction::RowDown => self.step(&view.mics, 1),
             KeyAction::Copy => self.copy_advice(ui, view, &shared.settings),

@@ -17,7 +17,7 @@ use plumbline_programme::pair::{Advice, Side};
 use plumbline_programme::{Command, Mic, PairLine, Session, Trial, View};
 use plumbline_report::figures;
 
-/// The trial that the advice on a pair comes to on this layer, or why there is none, in words.
+/// The trial of a pair's advice on this layer, or why there is none, in words.
 pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Result<Trial, String> {
     let Advice::Repair(fix) = line.advice(settings.start.rate(), settings.celsius) else {
         return Err("Nothing to repair here.".to_owned());
@@ -102,14 +102,14 @@ pub(super) fn values_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>, rec
     }
     let tip = "Off, an offline render comes out as if there were no trial. On, the render is altered too.";
     row.checkbox(&mut trial.in_renders, "also in renders").on_hover_text(tip);
-    // A trial of nothing is none, and goes: not under the hand that passes 0, and not back on when it was just ended.
+    // A trial of 0 ends, but not during a drag; one just ended stays so.
     let ended = shared.intents.contains(&Intent::Command(Command::Try(None)));
     if trial != now && !ended && (trial.alters() || !dragged) {
         shared.intents.push(Intent::Command(Command::Try(Some(trial.sane()))));
     }
 }
 
-/// What a trial does, in words: what is in force, and what was asked where that is something else.
+/// What a trial does, in words: what is in force, and what was asked where it differs.
 fn altered(asked: &Trial, rate_hz: u32) -> String {
     let rate = SampleRate::new(rate_hz).ok();
     let trial = rate.map_or(*asked, |rate| asked.in_force(rate));
@@ -141,7 +141,7 @@ fn altered(asked: &Trial, rate_hz: u32) -> String {
     format!("{head}: {what}{renders}.{why} Check by ear, at a moderate level.")
 }
 
-/// A delay in words, and whether another is in force than was asked: "0.06 ms late (3 samples in force; 3.4 asked)".
+/// A delay in words, and whether it was rounded: "0.06 ms late (3 samples in force; 3.4 asked)".
 fn late(secs: f64, asked_secs: f64, rate: Option<SampleRate>) -> (String, bool) {
     let ms = figures::unit(figures::plain(Some(secs * 1e3), 2), "ms");
     let Some(rate) = rate else { return (format!("{ms} late"), false) };

@@ -1,4 +1,4 @@
-//! Typed values: text while it is being typed, and what is wrong with it in words.
+//! Typed values: their text, how it is read, and what is wrong with it.
 
 use crate::fields::Field;
 use plumbline_measure::{BandEdges, FrameRate, Timecode};
@@ -96,7 +96,7 @@ pub(crate) fn target(target: Target, field: usize, text: &str) -> Result<Target,
         (3, Some(v)) => changed.true_peak_dbtp = v,
         (_, Some(v)) => changed.max_short_term_lufs = Some(v),
     }
-    // The measurement's own bounds decide: a target that it would not keep is refused here in words.
+    // The measurement's own bounds decide.
     if changed.sane() == changed { Ok(changed) } else { Err(expected(bounds(field))) }
 }
 

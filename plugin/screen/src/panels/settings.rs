@@ -1,4 +1,4 @@
-//! The settings panel: all that can be chosen, in the order in which it is needed.
+//! The settings panel.
 
 use super::forms::{self as read, Forms, TARGET_FIELDS};
 use crate::fields::{self, Field, Look};

@@ -1,5 +1,4 @@
-//! Saved text to settings and back. Each value is read by itself: what cannot be used gives way to its default
-//! and costs nothing else.
+//! Saved text to settings and back. Each value is read by itself: one that cannot be used gets its default.
 
 use super::{LONGEST, LONGEST_FOLDER, Reference, SCALES, SPANS_DB, Settings, TOPS_DB, VERSION};
 use plumbline_measure::{FrameRate, Timecode};
@@ -10,8 +9,8 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
 impl Settings {
-    /// Reads saved settings. Never fails: text over [`LONGEST`] bytes or without form gives the defaults, an
-    /// unknown field is passed over, and a value that cannot be used gives way to its default.
+    /// Reads saved settings. Never fails: text over [`LONGEST`] bytes or malformed gives the defaults, unknown fields are
+    /// ignored, and a value that cannot be used gets its default.
     pub fn from_json(text: &str) -> Self {
         if text.len() > LONGEST {
             return Self::default();
@@ -19,7 +18,7 @@ impl Settings {
         serde_json::from_str::<Value>(text).map(Self::from).unwrap_or_default()
     }
 
-    /// The text to save.
+    /// The settings as text to save.
     pub fn to_json(&self) -> String {
         Value::from(self.clone()).to_string()
     }

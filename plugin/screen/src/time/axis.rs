@@ -1,4 +1,4 @@
-//! Tenth to pixel and back, and where labels stand: pure, apart from all painting.
+//! Tenth to pixel and back, and the labels of the axis.
 
 use crate::mapping::single;
 use egui::Rangef;
@@ -28,7 +28,7 @@ impl TimeAxis {
         self.x_of(distance(self.left, tenth))
     }
 
-    /// Where something lies so many tenths after the left edge. Two widths to either side is off any shared.
+    /// Position of tenths after the left edge, held to two widths to either side.
     fn x_of(&self, after_left: f64) -> f32 {
         let share = (after_left / self.span()).clamp(-2.0, 3.0);
         self.x.min + single(share) * self.x.span()
@@ -47,19 +47,17 @@ impl TimeAxis {
 
 /// Tenths from one to another; signed, and exact as far as a screen goes.
 fn distance(from: i64, to: i64) -> f64 {
-    let tenths = (i128::from(to) - i128::from(from)) as f64;
-    tenths
+    (i128::from(to) - i128::from(from)) as f64
 }
 
 /// Seconds of label between two labels.
 const STEPS_SECS: [i64; 14] = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1_800, 3_600, 7_200];
-/// Most labels that are looked for, whatever the edges are.
+/// Most labels, whatever the edges are.
 const MOST_LABELS: usize = 64;
 const DAY_SECS: i64 = 86_400;
 
-/// Positions and texts of the labels, at most one in `least` points. Song time goes round at midnight as its timecode
-/// does, has a minus before 00:00:00:00, and is labelled where the second of the timecode changes, which at fractional
-/// frame rates is no second of the clock.
+/// Positions and texts of the labels, at most one in `least` points. Song time wraps at midnight, has a minus before
+/// 00:00:00:00, and is labelled where the timecode's second changes, also at fractional frame rates.
 pub(super) fn labels(
     axis: TimeAxis,
     grid: Grid,
@@ -69,13 +67,13 @@ pub(super) fn labels(
 ) -> Vec<(f32, String)> {
     let room = f64::from((axis.x.span() / least.max(1.0)).max(1.0));
     let secs = axis.span() / 10.0;
-    // Longer than the list goes on: whole days, so that even a broken span ends.
+    // Beyond the list: whole days, so that even a broken span ends.
     #[expect(clippy::cast_possible_truncation, reason = "saturates")]
     let step = STEPS_SECS.into_iter().find(|&step| secs / distance(0, step) <= room).unwrap_or_else(|| {
         let days = (secs / room / distance(0, DAY_SECS)).ceil().max(1.0);
         (days as i64).saturating_mul(DAY_SECS)
     });
-    let clock = Dial { grid, start, rate };
+    let clock = LabelClock { grid, start, rate };
     let mut second = round_up(clock.second_at(axis.left), step);
     let mut found = Vec::new();
     for _ in 0..MOST_LABELS {
@@ -107,13 +105,13 @@ fn label(second: i64) -> String {
 
 /// From tenths to seconds of label and back.
 #[derive(Clone, Copy)]
-struct Dial {
+struct LabelClock {
     grid: Grid,
     start: Timecode,
     rate: SampleRate,
 }
 
-impl Dial {
+impl LabelClock {
     /// The second of label that runs at the start of a tenth, counted on over midnight.
     fn second_at(self, tenth: i64) -> i64 {
         let Grid::Song = self.grid else { return tenth.div_euclid(10) };

@@ -11,14 +11,14 @@ use plumbline_programme::findings::Grade;
 use plumbline_programme::{Finding, Lanes, Log, View};
 use plumbline_report::words;
 
-/// Points to either side within which a finding is pointed at.
+/// Points to either side of a finding that still point at it.
 const NEAR: f32 = 4.0;
-/// Most findings that are told at one place.
+/// Most findings in a tooltip.
 const TOLD: usize = 3;
 /// Least distance in points between two shapes.
 const SHAPE: f32 = 9.0;
 
-/// The graver lies over the slighter.
+/// In the order of painting: the graver over the slighter.
 const GRADES: [Grade; 3] = [Grade::Slight, Grade::Clear, Grade::Grave];
 
 /// Left and right edge of a finding that is in view.
@@ -34,7 +34,7 @@ pub(super) fn in_view(log: &Log, lanes: &Lanes) -> usize {
     log.findings.iter().filter(|finding| edges(finding, lanes, axis).is_some()).count()
 }
 
-/// Spans as bars: the graver the higher; and a shape at the start where there is room for one.
+/// Findings as bars, the graver the higher, with a shape at the start where there is room.
 pub(super) fn row_ui(painter: &Painter, log: &Log, lanes: &Lanes, axis: TimeAxis, row: Rect) {
     let theme = painter.theme;
     let mut bars = Bars::default();
@@ -86,7 +86,7 @@ fn shape(painter: &Painter, centre: Pos2, grade: Grade, fill: Ink, edge: Ink) {
     }
 }
 
-/// Joins as short ticks that hang from the top, marks as upright lines through all rows.
+/// Joins as short ticks at the top, marks as vertical lines through all rows.
 pub(super) fn ticks_ui(painter: &Painter, log: &Log, lanes: &Lanes, axis: TimeAxis, field: Rect) {
     let theme = painter.theme;
     let mut bars = Bars::default();

@@ -1,4 +1,4 @@
-//! Where the rows of the time lanes lie: pure, from the size alone.
+//! Layout of the time lanes, from the size alone.
 
 use crate::layout::TIME_FULL;
 use crate::tokens::space;
@@ -18,7 +18,7 @@ pub(super) enum TimeRow {
     Shares,
 }
 
-/// Where the rows lie.
+/// The rows of the time lanes.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct TimeLayout {
     /// Choices and the reading under the pointer; none in the short form, which has them in the gutter.
@@ -34,7 +34,7 @@ pub(super) struct TimeLayout {
 }
 
 impl TimeLayout {
-    /// Parts a place. What does not fit goes in this order: tools, shares, correlation, width.
+    /// The layout of a place. What does not fit goes in this order: tools, shares, correlation, width.
     pub(super) fn new(rect: Rect, axis: Rangef, shares: bool) -> Self {
         let x =
             Rangef::new(axis.min.clamp(rect.left(), rect.right()), axis.max.clamp(rect.left(), rect.right()));

@@ -25,7 +25,7 @@ pub(crate) struct TimeState {
 
 impl TimeState {
     /// Takes note of the moment that the view shows.
-    pub(crate) fn meet_past(&mut self, view: &View) {
+    pub(crate) fn note_past(&mut self, view: &View) {
         let at = view.past.map(|past| past.at);
         if at != self.seen {
             self.seen = at;
@@ -55,10 +55,10 @@ impl TimeState {
     }
 
     /// Keys of the lanes.
-    pub(crate) fn obey(&mut self, command: KeyAction, view: &View, shared: &mut Shared) {
+    pub(crate) fn act(&mut self, action: KeyAction, view: &View, shared: &mut Shared) {
         let (chosen, lanes) = (shared.settings.reach.tenths(), &view.lanes);
         let viewport = &mut self.viewport;
-        match command {
+        match action {
             KeyAction::Earlier => viewport.pan(-0.25, chosen, lanes),
             KeyAction::Later => viewport.pan(0.25, chosen, lanes),
             KeyAction::Closer => viewport.zoom(1.0 / 1.5, None, chosen, lanes),

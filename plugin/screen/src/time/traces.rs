@@ -1,10 +1,10 @@
-//! The rows of values: few shapes, one path a run and one mesh a kind of bar, made from columns as they come.
+//! The rows of values, as few shapes: one path a run, one mesh a kind of bar.
 
 use super::axis::TimeAxis;
 use super::layout::TimeRow;
 use crate::mapping::ValueAxis;
 use crate::painter::Painter;
-use crate::role_marks::sane;
+use crate::role_marks::drawable;
 use crate::settings::Settings;
 use crate::tokens::{Ink, stroke};
 use egui::epaint::Mesh;
@@ -22,12 +22,12 @@ pub(super) fn values(row: TimeRow, settings: &Settings, plot: Rect) -> ValueAxis
         TimeRow::Width | TimeRow::Shares => (0.0, 1.0),
         TimeRow::Correlation => (-1.0, 1.0),
     };
-    // A line along an edge is painted whole; what is stacked fills the plot.
+    // Room for a line along an edge; stacked shares fill the plot.
     let inset = if row == TimeRow::Shares { 0.0 } else { stroke::TRACE.min(plot.height() / 2.0) / 2.0 };
     ValueAxis { bottom, top, y: plot.y_range().shrink(inset) }
 }
 
-/// Where the short-term loudness is over the axis: bars along the upper edge, so that it is seen to be held there.
+/// Bars along the upper edge where the short-term loudness is over the axis.
 fn over(lanes: &Lanes, axis: TimeAxis, values: ValueAxis) -> impl Iterator<Item = Rect> {
     let heard = placed(lanes, axis).filter(|(.., column)| column.tenths > 0);
     let over = heard.filter(move |(.., column)| {
@@ -37,7 +37,7 @@ fn over(lanes: &Lanes, axis: TimeAxis, values: ValueAxis) -> impl Iterator<Item 
     over.map(move |(left, right, _)| Rect::from_x_y_ranges(left..=right, y.clone()))
 }
 
-/// Columns with the place of their left and right edge, those outside left out.
+/// Columns in sight with their left and right edge.
 pub(super) fn placed(lanes: &Lanes, axis: TimeAxis) -> impl Iterator<Item = (f32, f32, &Column)> {
     let per = i64::from(lanes.per_column.max(1));
     let columns = lanes.columns.iter().take(usize::from(MOST_COLUMNS) + 2);
@@ -85,7 +85,7 @@ fn runs(
     reading: impl Fn(&Column) -> Option<f64>,
 ) -> Vec<Vec<Pos2>> {
     let mut runs: Vec<Vec<Pos2>> = Vec::new();
-    // Where the open run ends if no other column follows: a run reaches from edge to edge of what was heard.
+    // End of the open run: a run reaches from edge to edge of what was heard.
     let mut end: Option<Pos2> = None;
     for (left, right, column) in placed(lanes, axis) {
         let value = reading(column).filter(|value| value.is_finite() && column.tenths > 0);
@@ -130,7 +130,7 @@ fn reaches(
     bars.paint(painter);
 }
 
-/// What was not heard is no part of the plot; where audio was lost the foot of the row is marked.
+/// Gaps where nothing was heard, and marks at the foot where audio was lost.
 pub(super) fn gaps(painter: &Painter, lanes: &Lanes, axis: TimeAxis, plots: &[Rect]) {
     let theme = painter.theme;
     let (mut open, mut broken) = (Bars::default(), Bars::default());
@@ -172,7 +172,7 @@ pub(super) fn row_ui(
     let several = lanes.per_column > 1;
     let level = |value: f64, ink: Ink| {
         let y = values.y(value);
-        painter.hair(pos2(plot.left(), y), pos2(plot.right(), y), ink);
+        painter.hairline(pos2(plot.left(), y), pos2(plot.right(), y), ink);
     };
     match row {
         TimeRow::Loudness => {
@@ -222,7 +222,7 @@ fn shares(painter: &Painter, lanes: &Lanes, axis: TimeAxis, values: ValueAxis) {
     for (left, right, column) in placed(lanes, axis).filter(|(.., column)| column.tenths > 0) {
         let mut from = 0.0;
         for (share, role) in column.shares.into_iter().zip(Role::PARTS) {
-            let Some(share) = sane(share.get()) else { continue };
+            let Some(share) = drawable(share.get()) else { continue };
             let (bottom, top) = (values.y(from), values.y(from + share));
             from += share;
             if bottom - top >= 0.25 {

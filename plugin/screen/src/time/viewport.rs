@@ -5,7 +5,7 @@ use plumbline_programme::{Lanes, TimeWindow};
 
 /// Shortest stretch, 5 s.
 const LEAST: i64 = 50;
-/// Longest that is asked for: a day and more.
+/// Longest stretch, more than a day.
 const MOST: i64 = 2_000_000;
 
 /// How long a stretch is.
@@ -41,7 +41,7 @@ impl Viewport {
     /// The lens for it, when `chosen` is the length chosen by button.
     pub(super) fn lens(&self, chosen: Option<u32>, lanes: &Lanes, columns: u16) -> TimeWindow {
         let tenths = self.tenths(chosen);
-        // The edge of another clock, and an edge of the whole, mean nothing.
+        // An edge on another clock, or of everything, has no meaning.
         let end = self.end.filter(|(grid, _)| *grid == lanes.grid && tenths.is_some()).map(|(_, end)| end);
         TimeWindow { tenths, end, columns }
     }
@@ -54,7 +54,7 @@ impl Viewport {
     fn edges(&self, chosen: Option<u32>, lanes: &Lanes) -> [i64; 2] {
         let lens = self.lens(chosen, lanes, 1);
         if lens.end.is_none() && lanes.again && lanes.follows {
-            // While a passage is played again the edges stand.
+            // While a passage is played again the edges stay.
             return [lanes.left, lanes.right];
         }
         match lens.tenths {
@@ -66,8 +66,7 @@ impl Viewport {
         }
     }
 
-    /// Zooms by a factor over 1 outwards, with the tenth `about` staying where it is; none keeps the right edge while
-    /// it follows, else the middle.
+    /// Zooms, outwards by a factor over 1, about a tenth; none keeps the right edge while it follows, else the middle.
     pub(super) fn zoom(&mut self, factor: f64, about: Option<i64>, chosen: Option<u32>, lanes: &Lanes) {
         if !factor.is_finite() || factor <= 0.0 {
             return;
@@ -88,11 +87,11 @@ impl Viewport {
         let follows = self.follows(chosen, lanes);
         let end = match about {
             None if follows && !whole => None,
-            None => Some(keep(left, right, left.saturating_add(was / 2), length)),
-            Some(about) => Some(keep(left, right, about, length)),
+            None => Some(end_keeping(left, right, left.saturating_add(was / 2), length)),
+            Some(about) => Some(end_keeping(left, right, about, length)),
         };
         self.length = u32::try_from(length).map_or(Length::Whole, Length::Tenths);
-        self.settle(end, length, lanes);
+        self.clamp_end(end, length, lanes);
     }
 
     /// Moves by a share of the length, to the right when positive.
@@ -104,11 +103,11 @@ impl Viewport {
         let length = right.saturating_sub(left).clamp(1, MOST);
         #[expect(clippy::cast_possible_truncation, reason = "bounded by a day")]
         let by = (length as f64 * share.clamp(-10.0, 10.0)).round() as i64;
-        self.settle(Some(right.saturating_add(by)), length, lanes);
+        self.clamp_end(Some(right.saturating_add(by)), length, lanes);
     }
 
-    /// Holds the right edge within what was heard; at the newest it follows again.
-    fn settle(&mut self, end: Option<i64>, length: i64, lanes: &Lanes) {
+    /// Clamps the right edge to what was heard; at the newest it follows again.
+    fn clamp_end(&mut self, end: Option<i64>, length: i64, lanes: &Lanes) {
         let [first, last] = lanes.extent;
         let last = last.max(first);
         let least = first.saturating_add(length).min(last);
@@ -118,8 +117,8 @@ impl Viewport {
     }
 }
 
-/// The right edge of a stretch of a length in which a tenth lies at the same share as before.
-fn keep(left: i64, right: i64, about: i64, length: i64) -> i64 {
+/// The right edge of a stretch in which a tenth stays at the same share of the length.
+fn end_keeping(left: i64, right: i64, about: i64, length: i64) -> i64 {
     let was = right.saturating_sub(left).max(1);
     let ahead = i128::from(right.saturating_sub(about).clamp(0, was));
     let ahead = ahead * i128::from(length) / i128::from(was);

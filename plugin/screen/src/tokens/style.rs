@@ -4,8 +4,7 @@ use super::{Ink, Theme, ThemeName, size, space, stroke};
 use egui::{CornerRadius, FontFamily, FontId, Stroke, TextStyle, Vec2, Visuals, vec2};
 
 impl ThemeName {
-    /// Applies the theme to a context, once; later calls with the same theme do nothing. Returns whether it
-    /// was applied now, so that a `Ui` made before can take the style too.
+    /// Applies the theme to a context, once; returns whether it did now.
     pub fn apply(self, ctx: &egui::Context) -> bool {
         let id = egui::Id::unique("plumbline theme");
         if ctx.data(|data| data.get_temp::<Self>(id)) == Some(self) {

@@ -5,8 +5,8 @@ use plumbline_programme::{BalanceTarget, Role, Session, Stretch};
 use plumbline_report::figures;
 use plumbline_report::words::{self, Said, State, Told};
 
-/// The balance verdict: who has which share of the newest 3 s, against the aims, beside the whole programme. Off now is
-/// worth acting on, unless the programme as a whole is within its aim: then this passage merely differs.
+/// The balance verdict: shares of the newest 3 s against the aims, beside the whole programme. Off now is a fault, unless
+/// the whole programme is within its aim.
 pub fn balance(verdict: &BalanceVerdict, session: &Session, target: &BalanceTarget) -> Said {
     let share_of = |role, stretch| {
         session.part(role, stretch).and_then(|part| part.share).filter(|share: &f64| share.is_finite())

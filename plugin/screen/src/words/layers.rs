@@ -1,4 +1,4 @@
-//! Layers in words: what is wrong with one, what a match asks for, which layer costs the mix in mono.
+//! Layers in words: flags, match, mono loss, notes on the session.
 
 use crate::session_view;
 use plumbline_programme::session::{LayerLine, LossByLayer, Match, SessionNote};
@@ -6,7 +6,7 @@ use plumbline_programme::{Role, Session};
 use plumbline_report::figures;
 use plumbline_report::words::{self, LossWords, MOVE_DB, State, Told};
 
-/// Something worth knowing of one layer: its state, a few words, and a whole sentence.
+/// A flag on a layer: its state, a few words, and a sentence.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Flag {
     /// How to take it.
@@ -21,7 +21,7 @@ fn flag(state: State, short: impl Into<String>, sentence: impl Into<String>) -> 
     Flag { state, short: short.into(), sentence: sentence.into() }
 }
 
-/// What is worth knowing of a layer, the gravest first.
+/// The flags of a layer, the gravest first.
 pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
     let mut flags = Vec::new();
     if !line.running {
@@ -99,7 +99,7 @@ pub struct MatchWords {
     pub behind: String,
 }
 
-/// What to change on one layer so that its tone is that of another.
+/// A match in words: what to change on one layer to give it the tone of another.
 pub fn matched(matched: &Match, session: &Session) -> MatchWords {
     let [change, like] = [matched.change, matched.like].map(|id| session_view::name_of(session, id));
     let mut moves = words::moves(matched);
@@ -154,7 +154,7 @@ pub(crate) fn note_in_short(of: &SessionNote) -> (State, String) {
     (note(of).0, words)
 }
 
-/// Who and how many: "session A, 4 layers heard". The own one is not heard, it hears.
+/// Letter and other layers: "session A, 4 layers heard".
 pub(crate) fn session(letter: char, session: &Session) -> String {
     let letter = shown(letter);
     match session_view::others(session) {
@@ -184,8 +184,8 @@ fn shown(letter: char) -> char {
     if letter.is_control() { '–' } else { letter }
 }
 
-/// What is said on the Layers page when nothing can be compared.
-pub(crate) fn nobody(own: Role, letter: char, session: &Session) -> [String; 2] {
+/// Head and sentence of the Layers page when nothing can be compared.
+pub(crate) fn no_layers(own: Role, letter: char, session: &Session) -> [String; 2] {
     if let Some(head) = without_roles(session) {
         return [head, give_roles(session)];
     }

@@ -8,7 +8,7 @@ use plumbline_programme::{Mic, Mics, MicsVerdict, PairLine, Session};
 use plumbline_report::figures;
 use plumbline_report::words::{self, Said, Told};
 
-/// Name of one of a pair.
+/// Name of a microphone of a pair.
 pub fn mic_name(mic: Mic, session: &Session) -> String {
     match mic {
         Mic::Left => "Left".to_owned(),
@@ -24,8 +24,7 @@ pub fn pair(line: &PairLine, session: &Session, frames: FrameRate, celsius: f64)
     words::pair(line, &line.mics.map(|mic| mic_name(mic, session)), (frames, celsius), Told::Now)
 }
 
-/// The verdict for the Bus page: first what is out of step between left and right and who is behind it, then the pairs,
-/// then the phase alone.
+/// The verdict for the Bus page: out of step between left and right with its cause, else the pairs, else the phase.
 pub fn mics(
     of_phase: &Phase,
     verdict: &MicsVerdict,

@@ -1,4 +1,4 @@
-//! Columns of the statistics: what each holds, its unit, and on which standard it rests.
+//! Columns of the statistics: value, unit and standard.
 
 use plumbline_programme::{Log, PassageLine, Role};
 use plumbline_report::figures;

@@ -37,7 +37,7 @@ impl Kind {
         }
     }
 
-    /// Whether its text stands at the right, as numbers do.
+    /// Whether its text is right-aligned, as numbers are.
     pub(super) fn right(self) -> bool {
         !matches!(self, Self::Chip | Self::Name | Self::Role | Self::Flags)
     }
@@ -107,10 +107,10 @@ impl Column {
     }
 }
 
-/// What of the room left the names take; the flags have the rest.
+/// Part of the spare room for names; flags have the rest.
 const NAMES: f32 = 0.48;
 
-/// The columns of a table; where room is short, bars go first, then what the solo view tells too.
+/// The columns of a table; where room is short, bars go first, then what the spectrum shows too.
 pub(super) fn columns(table: Rect, chosen: Stretch, compact: bool) -> Vec<Column> {
     let width = table.width();
     let share = |stretch| {

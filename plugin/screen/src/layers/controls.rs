@@ -1,4 +1,4 @@
-//! The row over the table: stretch, order, mark, session letter, and what the numbers do not say.
+//! The row over the table: stretch, order, mark, session letter, notes.
 
 use super::state::{LayerOrder, LayersState};
 use crate::identity;
@@ -14,7 +14,7 @@ use egui::{Align2, Rect, Ui, pos2};
 use plumbline_programme::{Command, Stretch};
 use plumbline_report::figures;
 
-pub(super) fn tools_ui(
+pub(super) fn controls_ui(
     shared: &mut Shared,
     state: &mut LayersState,
     ui: &mut Ui,
@@ -69,7 +69,7 @@ fn stretches_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>) {
     }
 }
 
-/// Notes on the session, and what of the mix is unaccounted for; as many as there is room for.
+/// Notes on the session, and what of the mix is unaccounted for, as far as there is room.
 fn notes(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     let mut all: Vec<(State, String)> = session.notes.iter().map(words::note).collect();

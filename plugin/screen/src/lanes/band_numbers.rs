@@ -1,7 +1,7 @@
 //! The six named bands as numbers, each under its own stretch of the axis.
 
 use crate::mapping::{FrequencyAxis, HIGH_HZ, LOW_HZ};
-use crate::painter::{Painter, explained_area};
+use crate::painter::{Painter, tooltip_area};
 use crate::scene::Scene;
 use crate::tokens::{Ink, size, space};
 use egui::{Align2, Rect, Ui, pos2};
@@ -55,11 +55,11 @@ pub(super) fn bands_ui(
                 // Not by colour alone: a mark stands before it.
                 let mark = pos2(x - painter.line(&number, size::SMALL, ink).size().x / 2.0 - 7.0, at.y + 3.5);
                 if mark.x - 4.0 > cell.left() {
-                    painter.bob(pos2(mark.x, mark.y - 7.0), 7.0, true, theme.fault);
+                    painter.triangle(pos2(mark.x, mark.y - 7.0), 7.0, true, theme.fault);
                 }
             }
         }
-        explained_area(ui, cell, name, TIP, || aloud(name, readings, &figures::hz_span(&span)));
+        tooltip_area(ui, cell, name, TIP, || aloud(name, readings, &figures::hz_span(&span)));
     }
 }
 

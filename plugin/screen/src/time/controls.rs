@@ -1,4 +1,4 @@
-//! How much time is shown, the way back to now, and what is read under the pointer.
+//! Length of the time lanes, return to now, and the readings under the pointer.
 
 use super::state::TimeState;
 use super::viewport::{Length, Viewport};
@@ -16,8 +16,8 @@ use plumbline_report::figures;
 
 const HINT: &str = "Click brings a moment back. Wheel zooms, Shift and wheel moves.";
 
-/// The row of choices; the rest of it tells what lies under the pointer.
-pub(super) fn tools_ui(
+/// The row of choices, with the readings under the pointer at the right.
+pub(super) fn controls_ui(
     shared: &mut Shared,
     state: &mut TimeState,
     ui: &mut Ui,
@@ -57,8 +57,8 @@ pub(super) fn tools_ui(
     }
 }
 
-/// The choices as one button that goes round, for the gutter of the short form; beside it the way back to now.
-pub(super) fn small_tools_ui(
+/// The choices as one button that goes round, for the gutter of the short form, and the return to now.
+pub(super) fn small_controls_ui(
     shared: &mut Shared,
     state: &mut TimeState,
     ui: &mut Ui,
@@ -90,7 +90,7 @@ pub(super) fn small_tools_ui(
 
 fn choose(shared: &mut Shared, state: &mut TimeState, reach: MinMax, view: &View) {
     shared.settings.reach = reach;
-    // A moment that is looked at stays in view; else the newest.
+    // A past moment stays in view; else the newest.
     state.viewport = Viewport { length: Length::Chosen, ..state.viewport };
     state.viewport.pan(0.0, reach.tenths(), &view.lanes);
 }
@@ -119,7 +119,7 @@ fn reach(reach: plumbline_programme::MinMax, places: usize, factor: f64) -> Stri
     if low == high { low } else { format!("{low} to {high}") }
 }
 
-/// What lies at a tenth in words, the longest first.
+/// The readings at a tenth in words, the longest first.
 pub(super) fn reading(view: &View, settings: &Settings, tenth: i64) -> [String; 3] {
     let lanes = &view.lanes;
     let at = time_label::tenth_at_usual_rate(view, settings, lanes.grid, tenth);

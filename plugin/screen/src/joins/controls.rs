@@ -1,4 +1,4 @@
-//! The row over the list: mark, remove, order, and how many there are.
+//! The row over the list: mark, remove, order, count.
 
 use super::entries::{Entry, JoinOrder};
 use super::state::JoinsState;
@@ -13,7 +13,7 @@ use egui::{Align2, Button, Rect, RichText, Ui, pos2};
 use plumbline_programme::Command;
 use plumbline_report::figures;
 
-pub(super) fn tools_ui(
+pub(super) fn controls_ui(
     shared: &mut Shared,
     state: &mut JoinsState,
     ui: &mut Ui,

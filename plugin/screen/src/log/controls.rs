@@ -1,4 +1,4 @@
-//! The row over the table: which kinds are shown, and whether what was seen is.
+//! The row over the table: the kinds shown, and whether seen findings are.
 
 use super::order::{self, Filter};
 use super::state::{LogBlock, LogState};
@@ -9,7 +9,7 @@ use egui::{Align, Button, Layout, Rect, RichText, Ui};
 use plumbline_programme::findings::{KINDS, Kind};
 use plumbline_report::words;
 
-pub(super) fn tools_ui(state: &mut LogState, ui: &mut Ui, scene: &Scene<'_>, rect: Rect, shared: bool) {
+pub(super) fn controls_ui(state: &mut LogState, ui: &mut Ui, scene: &Scene<'_>, rect: Rect, shared: bool) {
     if rect.height() < space::BUTTON - 1.0 {
         return;
     }
@@ -65,7 +65,7 @@ fn kind_ui(filter: &mut Filter, row: &mut Ui, kind: Kind, counts: &[usize; KINDS
     }
 }
 
-/// Table or rules, where they share one place.
+/// The choice between table and rules, where they share one place.
 fn blocks_ui(state: &mut LogState, row: &mut Ui) {
     for (block, label, tip) in [
         (LogBlock::Findings, "Findings", "What was found, with timecode"),

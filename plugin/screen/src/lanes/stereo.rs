@@ -34,7 +34,7 @@ impl LanePainter<'_> {
         }
     }
 
-    /// The place of a third, a hair narrower than its span so that neighbours stay apart.
+    /// The place of a third, narrower than its span so that neighbours stay apart.
     pub(super) fn column(&self, third: usize) -> Rect {
         let span = third_span(third);
         let left = self.frequency.x(span.low_hz).max(self.plot.left());
@@ -56,7 +56,7 @@ impl LanePainter<'_> {
         let from = self.values.y(base);
         let Some(value) = value.filter(|v| !v.is_nan()) else { return self.no_reading(column, from) };
         let to = self.values.y(value);
-        // A reading of zero is a reading: a line, where none leaves a point.
+        // A reading of zero is a line; no reading is a point.
         let (top, bottom) = (from.min(to), from.max(to));
         let flat = (1.5 - (bottom - top)).max(0.0);
         let (top, bottom) = if to < from { (top - flat, bottom) } else { (top, bottom + flat) };
@@ -68,7 +68,7 @@ impl LanePainter<'_> {
     }
 
     pub(super) fn no_reading(&self, column: Rect, y: f32) {
-        // Not `clamp`: a lane of a tiny window may be lower than the dash.
+        // Not `clamp`: a lane may be lower than the dash.
         let y = y.max(self.plot.top() + 1.0).min(self.plot.bottom() - 1.0);
         let centre = pos2(column.center().x, y);
         let dash = Rect::from_center_size(centre, egui::vec2((column.width() * 0.3).min(4.0), 1.5));
@@ -90,7 +90,12 @@ impl LanePainter<'_> {
         self.bar(third, column, 0.0, loss, fault);
         if loss.is_some_and(|l| l <= self.values.bottom) {
             let tip = pos2(column.center().x, self.plot.bottom() - 1.0);
-            self.painter.bob(tip, (column.width() * 0.6).clamp(4.0, 8.0), false, self.painter.theme.plot);
+            self.painter.triangle(
+                tip,
+                (column.width() * 0.6).clamp(4.0, 8.0),
+                false,
+                self.painter.theme.plot,
+            );
         }
     }
 }
