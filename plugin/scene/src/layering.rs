@@ -1,8 +1,8 @@
 //! What the scene's making says of its layers: shares, what the mix has more or less than they, who loses in mono.
 
+use super::entry::on_mix;
 use super::mixdown::{Pcm, Role, Track};
 use super::plan::{FLIPPED_CORE, SECONDS, Stretch};
-use super::planting::on_mix;
 use super::shares::{Energies, loss_without, of_role};
 use super::truth::{Planted, Quantity};
 

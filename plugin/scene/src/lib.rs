@@ -7,6 +7,8 @@
 #![forbid(unsafe_code)]
 
 mod design;
+mod entry;
+mod error;
 mod findings;
 mod foley;
 mod layering;
@@ -22,36 +24,19 @@ mod spectrum;
 mod tower;
 mod truth;
 
+pub use error::SceneError;
+pub use plan::MIX_FILE;
 pub use truth::{
     Passage, Place, Planted, PlantedFinding, PlantedJoin, Quantity, Stand, StemTruth, TRUTH_VERSION, Truth,
     Value,
 };
 
 use mixdown::Pcm;
-use std::path::{Path, PathBuf};
-use thiserror::Error;
+use plan::BITS;
+use std::path::Path;
 
-/// Name of the mix file.
-pub const MIX_FILE: &str = "mix.wav";
 /// Name of the file that tells what was planted.
 pub const TRUTH_FILE: &str = "truth.json";
-const BITS: u16 = 24;
-
-/// Why the scene could not be made or written.
-#[derive(Debug, Error)]
-pub enum SceneError {
-    /// A folder or file could not be written. Files written before it are left.
-    #[error("could not write {}: {cause}; choose a folder that you may write to and that has about 180 MB of room", path.display())]
-    Write {
-        /// Which.
-        path: PathBuf,
-        /// The system's own word.
-        cause: std::io::Error,
-    },
-    /// The scene's own levels do not come out as planned: a defect of the scene. Nothing was written.
-    #[error("the scene's levels do not come out as planned: {0}; nothing was written")]
-    Levels(&'static str),
-}
 
 /// Makes the scene and writes it: stems and mix into `stems`, and `truth.json` into `folder`. Tells each step as it
 /// begins.

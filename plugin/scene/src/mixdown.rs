@@ -1,10 +1,11 @@
 //! From sounds to stems and a mix: levels, gains, rounding.
 
+use super::error::SceneError;
 use super::loudness::{integrated, k_energy, lufs};
 use super::plan::{
     BOOM_DELAY_SAMPLES, DROPOUT, LATE_CORE, ONE_SIDED, SECONDS, STEPS, Stretch, TOWER_CORE, WORK, frames,
 };
-use super::{SceneError, design, foley, mason, tower};
+use super::{design, foley, mason, tower};
 
 /// Integrated loudness of the mix, EBU R 128 (h).
 pub(crate) const TARGET_LUFS: f64 = -23.0;

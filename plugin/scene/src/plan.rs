@@ -7,6 +7,10 @@ pub(crate) const RATE_HZ: f64 = 48_000.0;
 pub(crate) const RATE: u32 = 48_000;
 /// Length of the scene.
 pub(crate) const SECONDS: f64 = 72.0;
+/// Bits a sample.
+pub(crate) const BITS: u16 = 24;
+/// Name of the mix file.
+pub const MIX_FILE: &str = "mix.wav";
 
 /// A stretch of the scene.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,64 +1,18 @@
 //! What the scene's making says of the values that must be found in it.
 
 use super::design::{FLIPPED_BAND, LATE_BAND, PING};
+use super::entry::on_mix;
 use super::findings::{findings, joins};
 use super::layering::layers;
 use super::mixdown::{FULL_SCALE, MONO_PAN, Pcm, TARGET_LUFS, Track, boom_delay_ms, shares};
 use super::plan::{
-    BOOM_DELAY_SAMPLES, CLIP_SECS, DROPOUT, FLIPPED, FLIPPED_CORE, LATE, LATE_CORE, LATE_SAMPLES, ONE_SIDED,
-    PING_SECS, RATE, RATE_HZ, SECONDS, STEPS, Stretch, TOWER_ALONE, TOWER_CORE, WORK, frames,
+    BITS, BOOM_DELAY_SAMPLES, CLIP_SECS, DROPOUT, FLIPPED, FLIPPED_CORE, LATE, LATE_CORE, LATE_SAMPLES,
+    MIX_FILE, ONE_SIDED, PING_SECS, RATE, RATE_HZ, SECONDS, STEPS, Stretch, TOWER_ALONE, TOWER_CORE, WORK,
+    frames,
 };
 use super::shares::Energies;
 use super::spectrum::{correlation_of_delay, pink};
-use super::truth::{Passage, Place, Planted, Quantity, Stand, StemTruth, TRUTH_VERSION, Truth, Value};
-use super::{BITS, MIX_FILE};
-
-/// One entry with the fields that most share.
-pub(crate) fn on_mix(name: &str, quantity: Quantity, stretch: Stretch, value: f64, unit: &str) -> Planted {
-    Planted {
-        name: name.to_owned(),
-        place: Place::Mix,
-        quantity,
-        start_secs: stretch.start,
-        end_secs: stretch.end,
-        band_hz: None,
-        stem: None,
-        value: Value::Number(value),
-        unit: unit.to_owned(),
-        tolerance: 0.0,
-        stand: Stand::Near,
-        because: String::new(),
-    }
-}
-
-impl Planted {
-    pub(crate) fn within(mut self, tolerance: f64, because: &str) -> Self {
-        self.tolerance = tolerance;
-        self.because = because.to_owned();
-        self
-    }
-
-    fn at_most(mut self, because: &str) -> Self {
-        self.stand = Stand::AtMost;
-        self.because = because.to_owned();
-        self
-    }
-
-    fn in_band(mut self, low: f64, high: f64) -> Self {
-        self.band_hz = Some([low, high]);
-        self
-    }
-
-    pub(crate) fn word(mut self, word: &str) -> Self {
-        self.value = Value::Word(word.to_owned());
-        self
-    }
-
-    pub(crate) fn between_stems(mut self) -> Self {
-        self.place = Place::Stems;
-        self
-    }
-}
+use super::truth::{Passage, Planted, Quantity, StemTruth, TRUTH_VERSION, Truth};
 
 /// Everything that is known of the scene.
 pub(crate) fn truth(tracks: &[Track], mix: &Pcm) -> Truth {

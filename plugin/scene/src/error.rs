@@ -1,0 +1,20 @@
+//! Why there is no scene.
+
+use std::path::PathBuf;
+use thiserror::Error;
+
+/// Why the scene could not be made or written.
+#[derive(Debug, Error)]
+pub enum SceneError {
+    /// A folder or file could not be written. Files written before it are left.
+    #[error("could not write {}: {cause}; choose a folder that you may write to and that has about 180 MB of room", path.display())]
+    Write {
+        /// Which.
+        path: PathBuf,
+        /// The system's own word.
+        cause: std::io::Error,
+    },
+    /// The scene's own levels do not come out as planned: a defect of the scene. Nothing was written.
+    #[error("the scene's levels do not come out as planned: {0}; nothing was written")]
+    Levels(&'static str),
+}
