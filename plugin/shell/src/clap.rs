@@ -5,7 +5,7 @@
 //!
 //! | added | why |
 //! |---|---|
-//! | [`Requests`] | the project is marked as changed after an edit: the framework never asks for it |
+//! | [`Requests`](crate::requests::Requests) | the project is marked as changed after an edit: the framework never asks for it |
 //! | gui calls are bound to the thread that opened the editor | the framework ends the host where they are not |
 //! | `configurable-audio-ports` | a host with a mono track gets the mono layout instead of two copies of one signal |
 //! | no `latency` for the VST3 wrapper | it is always 0, and the wrapper asks for a restart with each activation where the extension exists |
@@ -17,12 +17,12 @@
 //! used after `destroy`.
 
 mod gui;
+mod gui_calls;
 mod instance;
+mod plugin;
 mod ports;
-mod requests;
+mod state;
 mod vst3;
-
-pub use requests::Requests;
 
 use crate::bus::Bus;
 use crate::identity::{Mono, Stereo};
@@ -31,7 +31,6 @@ use clap_sys::factory::plugin_factory::{CLAP_PLUGIN_FACTORY_ID, clap_plugin_fact
 use clap_sys::host::clap_host;
 use clap_sys::plugin::{clap_plugin, clap_plugin_descriptor};
 use clap_sys::version::CLAP_VERSION;
-use instance::Instance;
 use nice_plug::wrapper::clap::PluginDescriptor;
 use plumbline_live::guarded;
 use std::ffi::{CStr, c_char, c_void};
@@ -102,10 +101,10 @@ unsafe extern "C" fn create_plugin(
     let made = guarded(|| {
         if id == stereo.clap_id() {
             // SAFETY: the host outlives its instances.
-            unsafe { Instance::create::<Bus<Stereo>>(host) }
+            unsafe { plugin::create::<Bus<Stereo>>(host) }
         } else if id == mono.clap_id() {
             // SAFETY: as above.
-            unsafe { Instance::create::<Bus<Mono>>(host) }
+            unsafe { plugin::create::<Bus<Mono>>(host) }
         } else {
             std::ptr::null()
         }

@@ -4,19 +4,15 @@
 //! and its textures are made when the window opens and go with it.
 
 mod app;
-#[cfg(target_os = "linux")]
-mod closing;
 mod ending;
 mod repaint;
 mod window;
 #[cfg(target_os = "linux")]
 mod x11;
 
-use crate::bus::Shared;
 use crate::memory::{SMALLEST, Track};
+use crate::shared::Shared;
 use app::App;
-#[cfg(target_os = "linux")]
-pub(crate) use closing::Closings;
 use ending::Ending;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::{LogicalSize, NativeSize};

@@ -16,6 +16,8 @@
 
 pub mod bus;
 pub mod clap;
+#[cfg(target_os = "linux")]
+mod closing;
 pub mod editor;
 mod export;
 pub mod identity;
@@ -23,6 +25,8 @@ mod logging;
 pub mod memory;
 pub mod parameters;
 pub mod readings;
+pub mod requests;
+pub mod shared;
 
 pub use bus::Bus;
 pub use identity::{Class, Mono, Stereo};

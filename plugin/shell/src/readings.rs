@@ -23,7 +23,7 @@
 //! [`Readings`]; the view and the tenths in it have the field names of `plumbline_measure`. An absent reading is
 //! null.
 
-use crate::bus::Shared;
+use crate::shared::Shared;
 use plumbline_live::guarded;
 use plumbline_measure::Tenth;
 use plumbline_programme::{Trial, View};

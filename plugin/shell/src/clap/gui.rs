@@ -1,49 +1,30 @@
-//! The editor's calls, each bound to the thread that opened the editor.
-//!
-//! The framework ends the host where one of them comes from another thread. Hosts do that: one that serves a request of
-//! the editor's own thread right there, for example. Such a call is refused; a `destroy` is carried out as soon as the
-//! host calls back on the right thread.
+//! Which thread opened the editor, and whether another wants it closed.
 
-use super::instance::Instance;
-use clap_sys::ext::gui::{clap_gui_resize_hints, clap_plugin_gui, clap_window};
+use clap_sys::ext::gui::clap_plugin_gui;
 use clap_sys::plugin::clap_plugin;
-use std::ffi::c_char;
 use std::sync::{Mutex, PoisonError};
 use std::thread::ThreadId;
 
 /// Where an editor stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-struct Opened {
+pub(super) struct Opened {
     /// The thread that opened it, while it is open.
-    by: Option<ThreadId>,
+    pub(super) by: Option<ThreadId>,
     /// Another thread wanted it closed.
-    to_close: bool,
+    pub(super) to_close: bool,
 }
 
 /// The framework's editor calls, and which thread they are bound to.
 pub(super) struct Gui {
     table: clap_plugin_gui,
-    inner: clap_plugin_gui,
+    pub(super) inner: clap_plugin_gui,
     opened: Mutex<Opened>,
 }
 
 impl Gui {
-    /// Puts ours before the framework's.
-    pub(super) fn before(inner: &clap_plugin_gui) -> Self {
-        let table = clap_plugin_gui {
-            create: Some(create),
-            destroy: Some(destroy),
-            set_scale: Some(set_scale),
-            get_size: Some(get_size),
-            get_resize_hints: Some(get_resize_hints),
-            adjust_size: Some(adjust_size),
-            set_size: Some(set_size),
-            set_parent: Some(set_parent),
-            show: Some(show),
-            hide: Some(hide),
-            ..*inner
-        };
-        Self { table, inner: *inner, opened: Mutex::default() }
+    /// Puts a table of ours before the framework's.
+    pub(super) fn new(table: clap_plugin_gui, inner: clap_plugin_gui) -> Self {
+        Self { table, inner, opened: Mutex::default() }
     }
 
     /// The table for the host.
@@ -51,11 +32,11 @@ impl Gui {
         &raw const self.table
     }
 
-    fn opened(&self) -> Opened {
+    pub(super) fn opened(&self) -> Opened {
         *self.opened.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn set_opened(&self, opened: Opened) {
+    pub(super) fn set_opened(&self, opened: Opened) {
         *self.opened.lock().unwrap_or_else(PoisonError::into_inner) = opened;
     }
 
@@ -70,7 +51,7 @@ impl Gui {
         ours
     }
 
-    fn close(&self, plugin: *const clap_plugin) {
+    pub(super) fn close(&self, plugin: *const clap_plugin) {
         self.set_opened(Opened::default());
         // SAFETY: the framework's function, on the thread that its editor is bound to.
         unsafe {
@@ -79,86 +60,4 @@ impl Gui {
             }
         }
     }
-}
-
-/// Calls the framework if this thread may; else `refused`.
-///
-/// # Safety
-/// The host's pointer to an instance.
-unsafe fn on_its_thread<R>(
-    plugin: *const clap_plugin,
-    refused: R,
-    call: impl FnOnce(&clap_plugin_gui) -> R,
-) -> R {
-    // SAFETY: the caller's promise.
-    let gui = unsafe { Instance::of(plugin) }.and_then(|instance| instance.gui(plugin));
-    match gui {
-        Some(gui) if gui.is_of_this_thread(plugin) => call(&gui.inner),
-        _ => refused,
-    }
-}
-
-/// A call that is passed on as it is.
-macro_rules! passed_on {
-    ($($name:ident($($argument:ident: $kind:ty),*);)*) => {$(
-        unsafe extern "C" fn $name(plugin: *const clap_plugin, $($argument: $kind),*) -> bool {
-            // SAFETY: the host's own arguments, handed to the function that it means.
-            unsafe {
-                on_its_thread(plugin, false, |inner| inner.$name.is_some_and(|call| call(plugin, $($argument),*)))
-            }
-        }
-    )*};
-}
-
-passed_on! {
-    set_scale(scale: f64);
-    get_size(width: *mut u32, height: *mut u32);
-    get_resize_hints(hints: *mut clap_gui_resize_hints);
-    set_size(width: u32, height: u32);
-    set_parent(window: *const clap_window);
-    show();
-    hide();
-}
-
-unsafe extern "C" fn adjust_size(plugin: *const clap_plugin, width: *mut u32, height: *mut u32) -> bool {
-    // SAFETY: the host's own arguments, handed to the function that they mean.
-    unsafe {
-        on_its_thread(plugin, false, |inner| {
-            // Who asks for nothing has not asked for the size yet.
-            let unknown = width.as_ref() == Some(&0) || height.as_ref() == Some(&0);
-            let call = if unknown { inner.get_size } else { inner.adjust_size };
-            call.is_some_and(|call| call(plugin, width, height))
-        })
-    }
-}
-
-unsafe extern "C" fn create(plugin: *const clap_plugin, api: *const c_char, is_floating: bool) -> bool {
-    // SAFETY: the host's pointer to an instance, and its own arguments.
-    unsafe {
-        let Some(gui) = Instance::of(plugin).and_then(|instance| instance.gui(plugin)) else { return false };
-        if gui.opened().by.is_some() && !gui.is_of_this_thread(plugin) {
-            return false;
-        }
-        let made = gui.inner.create.is_some_and(|create| create(plugin, api, is_floating));
-        if made {
-            gui.set_opened(Opened { by: Some(std::thread::current().id()), to_close: false });
-        }
-        made
-    }
-}
-
-unsafe extern "C" fn destroy(plugin: *const clap_plugin) {
-    // SAFETY: the host's pointer to an instance.
-    let Some(instance) = (unsafe { Instance::of(plugin) }) else { return };
-    let Some(gui) = instance.gui(plugin) else { return };
-    let opened = gui.opened();
-    if opened.by.is_some_and(|thread| thread != std::thread::current().id()) {
-        gui.set_opened(Opened { to_close: true, ..opened });
-        instance.requests.call_back();
-        return;
-    }
-    gui.close(plugin);
-    // SAFETY: the editor was opened on the host's main thread, which this is. With the window may go the host's way to
-    // call back, so an edit that was made a moment ago is told now.
-    unsafe { instance.serve() };
 }

@@ -1,20 +1,11 @@
 //! One instance as the host holds it.
 
 use super::gui::Gui;
-use super::ports;
-use super::requests::Requests;
-use super::vst3;
-use clap_sys::ext::configurable_audio_ports::{
-    CLAP_EXT_CONFIGURABLE_AUDIO_PORTS, CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT,
-};
-use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_plugin_gui};
-use clap_sys::ext::latency::CLAP_EXT_LATENCY;
-use clap_sys::ext::state::CLAP_EXT_STATE;
+use super::vst3::Wrapper;
+use crate::requests::Requests;
 use clap_sys::host::clap_host;
 use clap_sys::plugin::clap_plugin;
-use nice_plug::wrapper::clap::{ClapPlugin, Wrapper};
-use plumbline_live::guarded;
-use std::ffi::{CStr, c_char, c_void};
+use std::ffi::{CStr, c_void};
 use std::sync::{Arc, OnceLock};
 
 /// The framework's instance with a table of our own before it.
@@ -22,44 +13,22 @@ use std::sync::{Arc, OnceLock};
 /// The table comes first, so that the host's pointer to it is a pointer to this.
 #[repr(C)]
 pub(super) struct Instance {
-    table: clap_plugin,
+    pub(super) table: clap_plugin,
     /// The framework's table.
-    inner: *const clap_plugin,
-    host: *const clap_host,
+    pub(super) inner: *const clap_plugin,
+    pub(super) host: *const clap_host,
     /// What the framework has for a host, where that is the VST3 wrapper.
-    wrapper: Option<Box<vst3::Wrapper>>,
+    pub(super) wrapper: Option<Box<Wrapper>>,
     pub(super) requests: Arc<Requests>,
     /// Made when the host first asks for it.
-    gui: OnceLock<Gui>,
+    pub(super) gui: OnceLock<Gui>,
 }
 
 impl Instance {
-    /// Makes an instance and hands it to the host, which gives it back with `destroy`.
-    ///
-    /// # Safety
-    /// The host outlives the instance.
-    pub(super) unsafe fn create<P: ClapPlugin>(host: *const clap_host) -> *const clap_plugin {
-        // SAFETY: the caller's promise.
-        let wrapper = unsafe { vst3::is_wrapper(host).then(|| vst3::Wrapper::before(host)) };
-        let theirs = wrapper.as_deref().map_or(host, vst3::Wrapper::table);
-        // SAFETY: the caller's promise; the copy of a table goes after the framework's instance.
-        let (requests, made) = Requests::making(host, || unsafe { Wrapper::<P>::new(theirs) });
-        // SAFETY: the instance is leaked here, as the framework's own factory does; its `destroy` takes it back.
-        let inner: *const clap_plugin = unsafe { (*Arc::into_raw(made)).clap_plugin.as_ptr() };
-        // SAFETY: it lives as long as the framework's instance.
-        let table = clap_plugin {
-            destroy: Some(destroy),
-            get_extension: Some(get_extension),
-            on_main_thread: Some(on_main_thread),
-            ..unsafe { *inner }
-        };
-        Box::into_raw(Box::new(Self { table, inner, host, wrapper, requests, gui: OnceLock::new() })).cast()
-    }
-
     /// The instance behind a host's pointer.
     ///
     /// # Safety
-    /// The pointer came from [`Self::create`], or is null.
+    /// The pointer came from `plugin::create`, or is null.
     pub(super) unsafe fn of<'a>(plugin: *const clap_plugin) -> Option<&'a Self> {
         // SAFETY: the caller's promise, and the table comes first.
         unsafe { plugin.cast::<Self>().as_ref() }
@@ -71,22 +40,6 @@ impl Instance {
         unsafe { (*self.inner).get_extension.map_or(std::ptr::null(), |get| get(plugin, id.as_ptr())) }
     }
 
-    /// The editor's side; `None` where the framework has no editor.
-    pub(super) fn gui(&self, plugin: *const clap_plugin) -> Option<&Gui> {
-        if let Some(gui) = self.gui.get() {
-            return Some(gui);
-        }
-        let inner = self.extension(plugin, CLAP_EXT_GUI).cast::<clap_plugin_gui>();
-        // SAFETY: the framework's table for this extension, or null.
-        let inner = unsafe { inner.as_ref() }?;
-        Some(self.gui.get_or_init(|| Gui::before(inner)))
-    }
-
-    /// The VST3 wrapper, where that is the host.
-    pub(super) fn wrapper(&self) -> Option<&vst3::Wrapper> {
-        self.wrapper.as_deref()
-    }
-
     /// Carries out what waits for the host's main thread.
     ///
     /// # Safety
@@ -95,55 +48,4 @@ impl Instance {
         // SAFETY: the caller's promise; the host outlives the instance.
         unsafe { self.requests.serve(self.host) };
     }
-}
-
-unsafe extern "C" fn destroy(plugin: *const clap_plugin) {
-    // SAFETY: the host's pointer to this instance.
-    let Some(instance) = (unsafe { Instance::of(plugin) }) else { return };
-    let _ = guarded(|| instance.requests.leave());
-    let inner = instance.inner;
-    // SAFETY: the host uses neither after this call.
-    unsafe {
-        if let Some(destroy) = (*inner).destroy {
-            destroy(inner);
-        }
-        drop(Box::from_raw(plugin.cast_mut().cast::<Instance>()));
-    }
-}
-
-unsafe extern "C" fn get_extension(plugin: *const clap_plugin, id: *const c_char) -> *const c_void {
-    // SAFETY: the host's pointer to this instance.
-    let Some(instance) = (unsafe { Instance::of(plugin) }) else { return std::ptr::null() };
-    if id.is_null() {
-        return std::ptr::null();
-    }
-    // SAFETY: a C string, not null.
-    let id = unsafe { CStr::from_ptr(id) };
-    if id == CLAP_EXT_GUI {
-        instance.gui(plugin).map_or(std::ptr::null(), |gui| gui.table().cast())
-    } else if id == CLAP_EXT_STATE && instance.wrapper.is_some() {
-        (&raw const vst3::STATE).cast()
-    } else if id == CLAP_EXT_LATENCY && instance.wrapper.is_some() {
-        // Always 0: where a host finds no such extension, it counts on that.
-        std::ptr::null()
-    } else if id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS || id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT {
-        (&raw const ports::TABLE).cast()
-    } else {
-        instance.extension(plugin, id)
-    }
-}
-
-unsafe extern "C" fn on_main_thread(plugin: *const clap_plugin) {
-    // SAFETY: the host's pointer to this instance.
-    let Some(instance) = (unsafe { Instance::of(plugin) }) else { return };
-    if instance.gui.get().is_none_or(|gui| gui.is_of_this_thread(plugin)) {
-        // SAFETY: the framework's function, on the thread that its editor is bound to.
-        unsafe {
-            if let Some(run) = (*instance.inner).on_main_thread {
-                run(plugin);
-            }
-        }
-    }
-    // SAFETY: this is the host's main thread.
-    unsafe { instance.serve() };
 }

@@ -4,9 +4,9 @@ use super::ending::Ending;
 use super::repaint::Repaint;
 #[cfg(target_os = "linux")]
 use super::x11::{HostKeys, hear_of_frames};
-use crate::bus::Shared;
 use crate::export::Job;
 use crate::memory::{shortened, within_bounds};
+use crate::shared::Shared;
 use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::resizable_window::ResizableWindow;

@@ -2,7 +2,7 @@
 
 use super::ending::Ending;
 use super::repaint::Repaint;
-use crate::bus::Shared;
+use crate::shared::Shared;
 use nice_plug::editor::dpi::NativeSize;
 use nice_plug::editor::{EditorHandle, Modifiers, ParentWindowHandle, VirtualKeyCode};
 use nice_plug_egui::EguiEditorHandle;

@@ -31,7 +31,7 @@ thread_local! {
 
 impl Requests {
     /// Runs `make`, in which [`Self::of_this_instance`] finds what is made here for `host`.
-    pub(super) fn making<R>(host: *const clap_host, make: impl FnOnce() -> R) -> (Arc<Self>, R) {
+    pub(crate) fn making<R>(host: *const clap_host, make: impl FnOnce() -> R) -> (Arc<Self>, R) {
         let requests = Arc::new(Self { host: Mutex::new(Some(Host(host))), changed: AtomicBool::new(false) });
         IN_THE_MAKING.set(Some(requests.clone()));
         let made = make();
@@ -51,7 +51,7 @@ impl Requests {
     }
 
     /// Asks the host to call back on its main thread.
-    pub(super) fn call_back(&self) {
+    pub(crate) fn call_back(&self) {
         let host = self.host.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(Host(host)) = *host {
             // SAFETY: valid until `leave`, which waits for this lock.
@@ -67,7 +67,7 @@ impl Requests {
     ///
     /// # Safety
     /// On the host's main thread, with a host that is there.
-    pub(super) unsafe fn serve(&self, host: *const clap_host) {
+    pub(crate) unsafe fn serve(&self, host: *const clap_host) {
         if !self.changed.swap(false, Ordering::AcqRel) {
             return;
         }
@@ -82,7 +82,7 @@ impl Requests {
     }
 
     /// The host is not asked for anything any more.
-    pub(super) fn leave(&self) {
+    pub(crate) fn leave(&self) {
         *self.host.lock().unwrap_or_else(PoisonError::into_inner) = None;
     }
 }

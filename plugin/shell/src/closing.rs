@@ -11,7 +11,7 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 /// The longest that a host is held up while an editor closes. Usually it is milliseconds.
-pub(super) const PATIENCE: Duration = Duration::from_millis(250);
+pub(crate) const PATIENCE: Duration = Duration::from_millis(250);
 /// The longest that it is held up for all of them when the instance goes. A frame that takes longer than this is never
 /// drawn, and a host that hangs is worse than a thread that is left.
 const LONGEST: Duration = Duration::from_secs(10);
@@ -41,7 +41,7 @@ pub(crate) struct Closings(Mutex<Vec<Closing>>);
 impl Closings {
     /// Runs `close` beside the host's thread, and waits for it no longer than [`PATIENCE`]. Where the system gives no
     /// thread it runs here.
-    pub(super) fn run(&self, close: impl FnOnce() + Send + 'static) {
+    pub(crate) fn run(&self, close: impl FnOnce() + Send + 'static) {
         let (end, done) = channel::<()>();
         // Handed over by a lock, so that it is still here if no thread comes.
         let close = std::sync::Arc::new(Mutex::new(Some(close)));
@@ -68,7 +68,7 @@ impl Closings {
     }
 
     /// Waits until every window has gone.
-    pub(super) fn wait(&self) {
+    pub(crate) fn wait(&self) {
         let closings = std::mem::take(&mut *self.0.lock().unwrap_or_else(PoisonError::into_inner));
         for closing in closings {
             // One that does not end is left: its thread holds what it needs.
