@@ -8,6 +8,8 @@ use std::fs;
 use std::io::{self, Error, ErrorKind};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::time::Duration;
 
 /// A folder that goes with the test.
 struct Folder(PathBuf);
@@ -302,15 +304,25 @@ fn an_instance_that_goes_waits_for_its_export() {
     let exports = Exports::default();
     assert_eq!(exports.last(), None);
     let last = exports.last.clone();
+    // The export is held, so the instance cannot be gone. A slow computer looks later, and fails nothing.
+    let (release, held) = channel();
     exports.start(job, {
         let told = told.clone();
         move || {
-            thread::sleep(std::time::Duration::from_millis(50));
+            held.recv().expect("released");
             told.store(true, Ordering::Release);
         }
     });
-    drop(exports);
-    assert!(told.load(Ordering::Acquire), "the thread outlived the instance");
+    let (tell, gone) = channel();
+    thread::spawn(move || {
+        drop(exports);
+        tell.send(()).expect("the test waits");
+    });
+    let soon = gone.recv_timeout(Duration::from_millis(50));
+    assert_eq!(soon, Err(RecvTimeoutError::Timeout), "the thread outlived the instance");
+    release.send(()).expect("the export waits");
+    gone.recv_timeout(Duration::from_secs(60)).expect("the instance goes after its export");
+    assert!(told.load(Ordering::Acquire), "the export ended before the instance");
     let said = last.lock().unwrap().clone().expect("a word on the export");
     assert!(!said.failed, "{}", said.words);
     assert_eq!(folder.names().len(), 5);
