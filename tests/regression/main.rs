@@ -7,7 +7,6 @@
 mod board;
 mod files;
 mod findings;
-mod house;
 mod malformed;
 mod reading;
 mod report;

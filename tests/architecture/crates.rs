@@ -1,31 +1,13 @@
-//! The house: who may use whom, who may name the framework, and what stands at the top level.
+//! Which crate uses which, which may name the framework, and what is at the top level.
 
+use super::{ARROWS, sources, top};
 use std::fs;
-use std::path::{Path, PathBuf};
 
-/// Each crate and the crates of ours that it may use. Adding an arrow is a decision: docs/decisions.md.
-const ARROWS: [(&str, &[&str]); 10] = [
-    ("plugin/measure", &[]),
-    ("plugin/programme", &["measure"]),
-    ("plugin/live", &["measure", "programme"]),
-    ("plugin/report", &["measure", "programme"]),
-    ("plugin/screen", &["measure", "programme", "report"]),
-    ("plugin/shell", &["measure", "programme", "live", "report", "screen"]),
-    ("plugin/audio", &[]),
-    ("plugin/scene", &["programme"]),
-    ("plugin/survey", &["audio", "measure", "programme", "report", "scene"]),
-    ("xtask", &[]),
-];
-
-/// What may stand at the top level, beside dotfiles.
+/// The top level, beside dotfiles.
 const TOP: [&str; 9] =
     ["Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "LICENSE", "plugin", "xtask", "tests", "docs"];
 
-fn top() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("tests lie in the workspace").to_owned()
-}
-
-/// Names of our crates that a manifest mentions as dependencies.
+/// Our crates among a manifest's dependencies.
 fn uses(manifest: &str) -> Vec<String> {
     let dependencies = manifest.lines().skip_while(|line| !line.starts_with("[dependencies]"));
     let named = dependencies.filter_map(|line| line.trim().strip_prefix("plumbline-"));
@@ -38,7 +20,10 @@ fn no_arrow_is_added_between_the_crates() {
     for (folder, may) in ARROWS {
         let manifest = fs::read_to_string(top().join(folder).join("Cargo.toml")).expect("each crate has one");
         for used in uses(&manifest) {
-            assert!(may.contains(&used.as_str()), "{folder} uses {used}, which the house does not allow");
+            assert!(
+                may.contains(&used.as_str()),
+                "{folder} uses {used}, which the architecture does not allow"
+            );
             arrows += 1;
         }
     }
@@ -85,21 +70,8 @@ fn the_top_level_stays_as_designed() {
         if name.starts_with('.') || name == "target" {
             continue;
         }
-        assert!(TOP.contains(&name.as_str()), "{name} stands at the top level");
+        assert!(TOP.contains(&name.as_str()), "{name} is at the top level");
         seen += 1;
     }
     assert!(seen >= 8, "only {seen} entries were seen");
-}
-
-fn sources(folder: &Path) -> Vec<PathBuf> {
-    let mut found = Vec::new();
-    for entry in fs::read_dir(folder).expect("a source folder").flatten() {
-        let path = entry.path();
-        if path.is_dir() {
-            found.extend(sources(&path));
-        } else if path.extension().is_some_and(|e| e == "rs") {
-            found.push(path);
-        }
-    }
-    found
 }
