@@ -7,6 +7,7 @@
 mod audio;
 mod band;
 mod editor;
+mod editor_in_wine;
 mod editor_windows;
 mod habits;
 mod identity;

@@ -1,21 +1,21 @@
 //! `bench [NAME]`: what things cost, each beside a bound measured in the same run; or one of them alone.
 
-use crate::fault::Fault;
-use crate::surroundings::Surroundings;
-use crate::{place, step};
+use crate::environment::Environment;
+use crate::error::Error;
+use crate::{paths, step};
 
 /// Runs the command.
-pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
+pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
     if rest.len() > 1 {
-        return Err(Fault::Usage(
+        return Err(Error::Usage(
             "`bench` takes the name of one budget, or nothing; nothing was done".to_owned(),
         ));
     }
-    let surroundings = Surroundings::make()?;
-    let mut command = place::cargo();
+    let environment = Environment::make()?;
+    let mut command = paths::cargo();
     command.args(["build", "--release", "--package", "plumbline-survey"]);
     step::run(&mut command)?;
-    let mut program = place::cargo();
+    let mut program = paths::cargo();
     program.args(["run", "--release", "--package", "plumbline-tests", "--bin", "bench", "--"]).args(rest);
-    step::run(&mut surroundings.given(program))
+    step::run(&mut environment.applied_to(program))
 }

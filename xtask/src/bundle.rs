@@ -1,7 +1,7 @@
 //! `bundle`: builds the plug-in and lays it out as each format and system wants it, and builds the command.
 
-use crate::fault::{Fault, only_flag};
-use crate::{place, step};
+use crate::error::{Error, only_flag};
+use crate::{paths, step};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -67,36 +67,36 @@ fn vst3_arch(arch: &str) -> &str {
 }
 
 /// Runs the command.
-pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
+pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
     bundle(only_flag(rest, "--debug")?)
 }
 
 /// Builds and lays out both formats, and builds the command.
-pub(crate) fn bundle(debug: bool) -> Result<(), Fault> {
-    let mut build = place::cargo();
+pub(crate) fn bundle(debug: bool) -> Result<(), Error> {
+    let mut build = paths::cargo();
     build.arg("build").args(BOTH);
     if !debug {
         build.arg("--release");
     }
     step::run(&mut build)?;
 
-    let target = place::target()?;
+    let target = paths::target()?;
     let profile = target.join(if debug { "debug" } else { "release" });
     let built =
         profile.join(format!("{}{LIBRARY}{}", std::env::consts::DLL_PREFIX, std::env::consts::DLL_SUFFIX));
     if !built.is_file() {
-        return Err(Fault::Failed(format!(
+        return Err(Error::Failed(format!(
             "cargo built {PACKAGE}, but there is no {}; is its crate type still cdylib?",
             built.display()
         )));
     }
     for format in Format::ALL {
-        let laid = lay(format, &built, &target.join("bundled"))?;
+        let laid = lay_out(format, &built, &target.join("bundled"))?;
         println!("bundle: {}", laid.display());
     }
     let command = profile.join(format!("{COMMAND}{}", std::env::consts::EXE_SUFFIX));
     if !command.is_file() {
-        return Err(Fault::Failed(format!(
+        return Err(Error::Failed(format!(
             "cargo built {COMMAND_PACKAGE}, but there is no {}; is its program still called {COMMAND}?",
             command.display()
         )));
@@ -105,32 +105,32 @@ pub(crate) fn bundle(debug: bool) -> Result<(), Fault> {
     Ok(())
 }
 
-fn lay(format: Format, built: &Path, bundled: &Path) -> Result<PathBuf, Fault> {
+fn lay_out(format: Format, built: &Path, bundled: &Path) -> Result<PathBuf, Error> {
     let bundle = bundled.join(format.file_name());
     remove(&bundle)?;
     let library = bundled.join(format.library_path(std::env::consts::OS, std::env::consts::ARCH));
     let folder = library.parent().unwrap_or(bundled);
-    fs::create_dir_all(folder).map_err(|e| Fault::path("make the folder", folder, &e))?;
-    fs::copy(built, &library).map_err(|e| Fault::path("write", &library, &e))?;
+    fs::create_dir_all(folder).map_err(|e| Error::path("make the folder", folder, &e))?;
+    fs::copy(built, &library).map_err(|e| Error::path("write", &library, &e))?;
     if cfg!(target_os = "macos") {
         let contents = bundle.join("Contents");
         for (name, text) in [("Info.plist", info_plist(format)), ("PkgInfo", "BNDL????".to_owned())] {
             let path = contents.join(name);
-            fs::write(&path, text).map_err(|e| Fault::path("write", &path, &e))?;
+            fs::write(&path, text).map_err(|e| Error::path("write", &path, &e))?;
         }
     }
     Ok(bundle)
 }
 
 /// Removes a file or folder; none there is fine.
-pub(crate) fn remove(path: &Path) -> Result<bool, Fault> {
+pub(crate) fn remove(path: &Path) -> Result<bool, Error> {
     let outcome = match fs::symlink_metadata(path) {
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(false),
         Err(e) => Err(e),
         Ok(meta) if meta.is_dir() => fs::remove_dir_all(path),
         Ok(_) => fs::remove_file(path),
     };
-    outcome.map(|()| true).map_err(|e| Fault::path("remove", path, &e))
+    outcome.map(|()| true).map_err(|e| Error::path("remove", path, &e))
 }
 
 /// What macOS wants to know of a bundle.

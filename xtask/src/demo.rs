@@ -1,8 +1,8 @@
 //! `demo`: sets up, bundles, and runs the scene, or the user's own mix, through the built plug-in.
 
-use crate::fault::Fault;
-use crate::surroundings::Surroundings;
-use crate::{bundle, place, setup, step};
+use crate::environment::Environment;
+use crate::error::Error;
+use crate::{bundle, paths, setup, step};
 use std::path::PathBuf;
 use std::process::Command;
 
@@ -15,17 +15,17 @@ pub(crate) enum Profile {
 }
 
 /// Runs the command.
-pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
+pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
     let args = understood(rest)?;
     setup::run(&[])?;
     bundle::bundle(false)?;
-    let surroundings = Surroundings::make()?;
-    step::run(&mut surroundings.given(program(Profile::Release, &args)))
+    let environment = Environment::make()?;
+    step::run(&mut environment.applied_to(program(Profile::Release, &args)))
 }
 
 /// The demo program with its arguments.
 pub(crate) fn program(profile: Profile, args: &[String]) -> Command {
-    let mut command = place::cargo();
+    let mut command = paths::cargo();
     command.args(["run", "--package", "plumbline-tests", "--bin", "demo"]);
     if let Profile::Release = profile {
         command.arg("--release");
@@ -35,7 +35,7 @@ pub(crate) fn program(profile: Profile, args: &[String]) -> Command {
 }
 
 /// Checks the arguments before minutes of building, and makes the file's path absolute: the program runs elsewhere.
-fn understood(rest: &[String]) -> Result<Vec<String>, Fault> {
+fn understood(rest: &[String]) -> Result<Vec<String>, Error> {
     let mut args = Vec::new();
     let mut words = rest.iter();
     while let Some(word) = words.next() {
@@ -43,14 +43,14 @@ fn understood(rest: &[String]) -> Result<Vec<String>, Fault> {
             "--headless" => args.push(word.clone()),
             "--input" => {
                 let given = words.next().ok_or_else(|| {
-                    Fault::Usage(
+                    Error::Usage(
                         "`--input` wants a WAV, FLAC or AIFF file after it; nothing was done".to_owned(),
                     )
                 })?;
                 let path = std::path::absolute(PathBuf::from(given))
-                    .map_err(|e| Fault::Usage(format!("`{given}` is no path: {e}; nothing was done")))?;
+                    .map_err(|e| Error::Usage(format!("`{given}` is no path: {e}; nothing was done")))?;
                 if !path.exists() {
-                    return Err(Fault::Failed(format!(
+                    return Err(Error::Failed(format!(
                         "there is no file {}; check the name. Nothing was done",
                         path.display()
                     )));
@@ -58,7 +58,7 @@ fn understood(rest: &[String]) -> Result<Vec<String>, Fault> {
                 args.extend([word.clone(), path.to_string_lossy().into_owned()]);
             }
             other => {
-                return Err(Fault::Usage(format!(
+                return Err(Error::Usage(format!(
                     "`{other}` was not expected; the demo takes --input FILE and --headless. Nothing was done"
                 )));
             }
@@ -77,9 +77,9 @@ mod tests {
 
     #[test]
     fn arguments_are_checked_before_anything_is_built() {
-        assert!(matches!(understood(&words("--loud")), Err(Fault::Usage(_))));
-        assert!(matches!(understood(&words("--input")), Err(Fault::Usage(_))));
-        assert!(matches!(understood(&words("--input no-such-file.wav")), Err(Fault::Failed(_))));
+        assert!(matches!(understood(&words("--loud")), Err(Error::Usage(_))));
+        assert!(matches!(understood(&words("--input")), Err(Error::Usage(_))));
+        assert!(matches!(understood(&words("--input no-such-file.wav")), Err(Error::Failed(_))));
         assert_eq!(understood(&words("--headless")).expect("fine"), ["--headless"]);
         let file = understood(&words("--input Cargo.toml --headless")).expect("the file is there");
         assert!(PathBuf::from(&file[1]).is_absolute());

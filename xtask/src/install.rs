@@ -1,28 +1,28 @@
 //! `install`: copies the built plug-ins into this user's plug-in folders; `--remove` takes them out again.
 
 use crate::bundle::{Format, remove};
-use crate::fault::{Fault, only_flag};
-use crate::place;
+use crate::error::{Error, only_flag};
+use crate::paths;
 use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Runs the command.
-pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
+pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
     let taking_out = only_flag(rest, "--remove")?;
     let destinations = Format::ALL
         .into_iter()
         .map(|format| Ok((format, folder(format, std::env::consts::OS, |name| std::env::var_os(name))?)))
-        .collect::<Result<Vec<_>, Fault>>()?;
+        .collect::<Result<Vec<_>, Error>>()?;
     if taking_out {
         return destinations.iter().try_for_each(|(format, folder)| take_out(*format, folder));
     }
-    let bundled = place::bundled()?;
+    let bundled = paths::bundled()?;
     // Both must be there before anything is copied: a half-installed pair is worse than none.
     for format in Format::ALL {
         let built = bundled.join(format.file_name());
         if !built.exists() {
-            return Err(Fault::Failed(format!(
+            return Err(Error::Failed(format!(
                 "there is no {} yet; run `cargo xtask bundle` first. Nothing was installed",
                 built.display()
             )));
@@ -33,16 +33,16 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
     Ok(())
 }
 
-fn put_in(format: Format, bundled: &Path, folder: &Path) -> Result<(), Fault> {
+fn put_in(format: Format, bundled: &Path, folder: &Path) -> Result<(), Error> {
     let (from, to) = (bundled.join(format.file_name()), folder.join(format.file_name()));
-    fs::create_dir_all(folder).map_err(|e| Fault::path("make the folder", folder, &e))?;
+    fs::create_dir_all(folder).map_err(|e| Error::path("make the folder", folder, &e))?;
     let replaced = remove(&to)?;
     copy(&from, &to)?;
     println!("install: {} {}", if replaced { "replaced" } else { "installed" }, to.display());
     Ok(())
 }
 
-fn take_out(format: Format, folder: &Path) -> Result<(), Fault> {
+fn take_out(format: Format, folder: &Path) -> Result<(), Error> {
     let path = folder.join(format.file_name());
     let was_there = remove(&path)?;
     println!("install: {} {}", if was_there { "removed" } else { "was not installed:" }, path.display());
@@ -50,24 +50,24 @@ fn take_out(format: Format, folder: &Path) -> Result<(), Fault> {
 }
 
 /// Copies a file, or a folder with all that is in it.
-fn copy(from: &Path, to: &Path) -> Result<(), Fault> {
+fn copy(from: &Path, to: &Path) -> Result<(), Error> {
     if !from.is_dir() {
-        return fs::copy(from, to).map(drop).map_err(|e| Fault::path("write", to, &e));
+        return fs::copy(from, to).map(drop).map_err(|e| Error::path("write", to, &e));
     }
-    fs::create_dir_all(to).map_err(|e| Fault::path("make the folder", to, &e))?;
-    let entries = fs::read_dir(from).map_err(|e| Fault::path("read", from, &e))?;
+    fs::create_dir_all(to).map_err(|e| Error::path("make the folder", to, &e))?;
+    let entries = fs::read_dir(from).map_err(|e| Error::path("read", from, &e))?;
     for entry in entries {
-        let entry = entry.map_err(|e| Fault::path("read", from, &e))?;
+        let entry = entry.map_err(|e| Error::path("read", from, &e))?;
         copy(&entry.path(), &to.join(entry.file_name()))?;
     }
     Ok(())
 }
 
 /// The user's own plug-in folder, as the CLAP and VST3 specifications name it for each system.
-fn folder(format: Format, os: &str, variable: impl Fn(&str) -> Option<OsString>) -> Result<PathBuf, Fault> {
+fn folder(format: Format, os: &str, variable: impl Fn(&str) -> Option<OsString>) -> Result<PathBuf, Error> {
     let base = |name: &str| {
         variable(name).filter(|value| !value.is_empty()).map(PathBuf::from).ok_or_else(|| {
-            Fault::Failed(format!(
+            Error::Failed(format!(
                 "the variable {name} is not set, so this user's plug-in folder is not known; nothing was done"
             ))
         })
@@ -100,14 +100,14 @@ mod tests {
     fn without_a_home_nothing_is_done_and_the_variable_is_named() {
         for value in [None, Some(OsString::new())] {
             let outcome = folder(Format::Clap, "linux", |_| value.clone());
-            assert!(matches!(outcome, Err(Fault::Failed(text)) if text.contains("HOME")));
+            assert!(matches!(outcome, Err(Error::Failed(text)) if text.contains("HOME")));
         }
     }
 
     #[test]
     fn a_bundle_is_copied_with_all_that_is_in_it_and_taken_out_again() {
-        let root = std::env::temp_dir().join(format!("plumbline-install-{}", std::process::id()));
-        let (bundled, home) = (root.join("bundled"), root.join("home"));
+        let root = tempfile::tempdir().expect("a folder");
+        let (bundled, home) = (root.path().join("bundled"), root.path().join("home"));
         let inner = bundled.join("Plumbline.vst3/Contents/x86_64-linux");
         fs::create_dir_all(&inner).expect("made");
         fs::write(inner.join("Plumbline.so"), b"new").expect("written");
@@ -121,6 +121,5 @@ mod tests {
         take_out(Format::Vst3, &home).expect("removed");
         assert!(!home.join("Plumbline.vst3").exists());
         take_out(Format::Vst3, &home).expect("twice is fine");
-        fs::remove_dir_all(&root).expect("cleared");
     }
 }

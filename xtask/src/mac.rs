@@ -1,9 +1,9 @@
 //! `mac-check`: checks the types of all Rust code for macOS. Nothing is linked and no C++ is compiled: both need Apple's
 //! SDK, which only a Mac has.
 
-use crate::fault::Fault;
+use crate::error::Error;
 use crate::step::Steps;
-use crate::{packages, place, setup, step};
+use crate::{packages, paths, setup, step};
 use std::fs;
 
 /// Both processors of Apple's computers, as Rust and as the C++ builds' variables write them.
@@ -11,19 +11,19 @@ const TARGETS: [(&str, &str); 2] =
     [("aarch64-apple-darwin", "aarch64_apple_darwin"), ("x86_64-apple-darwin", "x86_64_apple_darwin")];
 
 /// Runs the command.
-pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
-    Steps::of_chore(rest, check)
+pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
+    Steps::of_task(rest, check)
 }
 
-fn check(steps: &mut Steps) -> Result<(), Fault> {
+fn check(steps: &mut Steps) -> Result<(), Error> {
     steps.run("packages", || setup::debian_packages("mac-check", packages::MAC))?;
-    let work = place::target()?.join("mac-build");
+    let work = paths::target()?.join("mac-build");
     // Stands in for Apple's SDK: builds ask where it is, and then compile nothing.
     let sdk = work.join("no-sdk");
-    fs::create_dir_all(&sdk).map_err(|e| Fault::path("make the folder", &sdk, &e))?;
+    fs::create_dir_all(&sdk).map_err(|e| Error::path("make the folder", &sdk, &e))?;
     for (target, variable) in TARGETS {
         steps.run(target, || {
-            let mut cargo = place::cargo();
+            let mut cargo = paths::cargo();
             // The plug-in and the command with their unit tests; the suites bring hosts and drawing of their own.
             cargo.args([
                 "check",

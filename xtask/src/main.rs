@@ -1,4 +1,4 @@
-//! The chores of the project: `cargo xtask help` lists them.
+//! The tasks of the project: `cargo xtask help` lists them.
 //!
 //! This crate uses the standard library alone, so that it builds on a bare machine: it is what makes the machine
 //! ready for the rest. `main` only dispatches; each command lives in a file of its own.
@@ -7,18 +7,18 @@
 mod bench;
 mod bundle;
 mod demo;
-mod fault;
+mod environment;
+mod error;
 mod install;
 mod mac;
 mod packages;
-mod place;
+mod paths;
 mod setup;
 mod step;
-mod surroundings;
 mod test;
 mod windows;
 
-use fault::Fault;
+use error::Error;
 use std::process::ExitCode;
 
 const HELP: &str = "\
@@ -58,15 +58,15 @@ fn main() -> ExitCode {
             print!("{HELP}");
             Ok(())
         }
-        other => Err(Fault::Usage(format!(
+        other => Err(Error::Usage(format!(
             "there is no command `{other}`; `cargo xtask help` lists them; nothing was done"
         ))),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,
-        Err(fault) => {
-            eprintln!("xtask {command}: {fault}");
-            ExitCode::from(fault.exit_code())
+        Err(error) => {
+            eprintln!("xtask {command}: {error}");
+            ExitCode::from(error.exit_code())
         }
     }
 }

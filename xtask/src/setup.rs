@@ -1,6 +1,6 @@
 //! `setup`: the system packages that building and testing need. Installs them where it may, else names them.
 
-use crate::fault::{Fault, no_arguments};
+use crate::error::{Error, no_arguments};
 use crate::packages::{BUILD, MACOS, Need, Probe, TEST, WINDOWS};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -23,7 +23,7 @@ enum System {
 }
 
 /// Runs the command.
-pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
+pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
     no_arguments(rest)?;
     match System::here() {
         System::Debian => debian(),
@@ -36,7 +36,7 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
             println!("setup: nothing more to install. Building needs {WINDOWS}.");
             Ok(())
         }
-        System::Other => Err(Fault::Failed(
+        System::Other => Err(Error::Failed(
             "this system is not known here. Building needs a C++ compiler; nothing was installed".to_owned(),
         )),
     }
@@ -71,31 +71,31 @@ fn all() -> impl Iterator<Item = &'static Need> {
     BUILD.iter().chain(TEST)
 }
 
-fn debian() -> Result<(), Fault> {
+fn debian() -> Result<(), Error> {
     let names: Vec<&'static str> = all().map(|need| need.debian).collect();
     install("setup", &names)
 }
 
-/// Debian packages for one chore more; elsewhere than on Debian and its kin there is no such chore.
-pub(crate) fn debian_packages(chore: &str, names: &[&'static str]) -> Result<(), Fault> {
+/// Debian packages for one task more; elsewhere than on Debian and its kin there is no such task.
+pub(crate) fn debian_packages(task: &str, names: &[&'static str]) -> Result<(), Error> {
     if let System::Debian = System::here() {
-        return install(chore, names);
+        return install(task, names);
     }
-    Err(Fault::Failed(format!(
-        "`{chore}` needs Debian 12 or newer with these packages: {}; nothing was done",
+    Err(Error::Failed(format!(
+        "`{task}` needs Debian 12 or newer with these packages: {}; nothing was done",
         names.join(" ")
     )))
 }
 
-fn install(chore: &str, names: &[&'static str]) -> Result<(), Fault> {
+fn install(task: &str, names: &[&'static str]) -> Result<(), Error> {
     let missing = missing_of_dpkg(names);
     if missing.is_empty() {
-        println!("{chore}: all {} system packages are there.", names.len());
+        println!("{task}: all {} system packages are there.", names.len());
         return Ok(());
     }
-    println!("{chore}: missing {}", missing.join(" "));
+    println!("{task}: missing {}", missing.join(" "));
     let Some(prefix) = privilege() else {
-        return Err(Fault::Failed(format!(
+        return Err(Error::Failed(format!(
             "{} packages are missing and this user may not install them; nothing was installed. Run\n    sudo \
              apt-get install {}\nand then this again",
             missing.len(),
@@ -108,7 +108,7 @@ fn install(chore: &str, names: &[&'static str]) -> Result<(), Fault> {
     apt(prefix, &install)?;
     match missing_of_dpkg(names) {
         left if left.is_empty() => Ok(()),
-        left => Err(Fault::Failed(format!(
+        left => Err(Error::Failed(format!(
             "apt-get ended well, but these are still missing: {}. Look at its words above",
             left.join(" ")
         ))),
@@ -128,12 +128,12 @@ fn missing_of_dpkg(names: &[&'static str]) -> Vec<&'static str> {
 }
 
 /// The files of installed packages.
-pub(crate) fn files_of(names: &[&str]) -> Result<Vec<PathBuf>, Fault> {
+pub(crate) fn files_of(names: &[&str]) -> Result<Vec<PathBuf>, Error> {
     let output = Command::new("dpkg-query").arg("--listfiles").args(names).output();
-    let output = output.map_err(|e| Fault::Failed(format!("could not run dpkg-query: {e}")))?;
+    let output = output.map_err(|e| Error::Failed(format!("could not run dpkg-query: {e}")))?;
     if !output.status.success() {
         let words = String::from_utf8_lossy(&output.stderr);
-        return Err(Fault::Failed(format!("dpkg-query did not list the files: {}", words.trim())));
+        return Err(Error::Failed(format!("dpkg-query did not list the files: {}", words.trim())));
     }
     let listed = String::from_utf8_lossy(&output.stdout);
     Ok(listed.lines().map(PathBuf::from).filter(|path| path.is_file()).collect())
@@ -151,7 +151,7 @@ fn privilege() -> Option<&'static [&'static str]> {
     quiet("sudo", &["-n", "true"]).filter(|o| o.status.success()).map(|_| &["sudo", "-n"][..])
 }
 
-fn apt(prefix: &[&str], args: &[&str]) -> Result<(), Fault> {
+fn apt(prefix: &[&str], args: &[&str]) -> Result<(), Error> {
     let lock = format!("DPkg::Lock::Timeout={LOCK_SECS}");
     let words: Vec<&str> = prefix
         .iter()
@@ -174,13 +174,13 @@ fn apt(prefix: &[&str], args: &[&str]) -> Result<(), Fault> {
 }
 
 /// Other Linux systems: see what is missing by its traces, and say how to get it.
-fn by_hand(how: &str, name: impl Fn(&Need) -> &'static str) -> Result<(), Fault> {
+fn by_hand(how: &str, name: impl Fn(&Need) -> &'static str) -> Result<(), Error> {
     let missing: Vec<&Need> = all().filter(|need| !present(&need.probe)).collect();
     told(&missing, how, name)
 }
 
 /// Says what is missing and the command that gets it.
-fn told(missing: &[&Need], how: &str, name: impl Fn(&Need) -> &'static str) -> Result<(), Fault> {
+fn told(missing: &[&Need], how: &str, name: impl Fn(&Need) -> &'static str) -> Result<(), Error> {
     let mut names: Vec<&str> = missing.iter().map(|need| name(need)).filter(|n| !n.is_empty()).collect();
     names.dedup();
     let unnamed = missing.iter().filter(|need| name(need).is_empty());
@@ -194,7 +194,7 @@ fn told(missing: &[&Need], how: &str, name: impl Fn(&Need) -> &'static str) -> R
         println!("setup: all needed system packages are there.");
         return Ok(());
     }
-    Err(Fault::Failed(format!(
+    Err(Error::Failed(format!(
         "missing system packages; nothing was installed. Get them with\n    {how} {}\nand then run this again",
         names.join(" ")
     )))
@@ -217,7 +217,7 @@ fn on_path(program: &str) -> bool {
     std::env::split_paths(&path).any(|folder: PathBuf| folder.join(program).is_file())
 }
 
-fn tool(program: &str, args: &[&str], what: &str) -> Result<(), Fault> {
+fn tool(program: &str, args: &[&str], what: &str) -> Result<(), Error> {
     let there = Command::new(program)
         .args(args)
         .stdout(Stdio::null())
@@ -228,7 +228,7 @@ fn tool(program: &str, args: &[&str], what: &str) -> Result<(), Fault> {
         println!("setup: all is there.");
         return Ok(());
     }
-    Err(Fault::Failed(format!("missing: {what}. Nothing was installed; get it and run this again")))
+    Err(Error::Failed(format!("missing: {what}. Nothing was installed; get it and run this again")))
 }
 
 #[cfg(test)]
@@ -248,8 +248,8 @@ mod tests {
     #[test]
     fn a_missing_package_is_named_with_the_command_that_gets_it() {
         let missing: Vec<&Need> = BUILD.iter().take(2).collect();
-        let Err(Fault::Failed(text)) = told(&missing, "get-it", |need| need.fedora) else {
-            panic!("two missing packages are a fault")
+        let Err(Error::Failed(text)) = told(&missing, "get-it", |need| need.fedora) else {
+            panic!("two missing packages are an error")
         };
         assert!(text.contains("get-it pkgconf-pkg-config gcc-c++"), "{text}");
         assert!(text.contains("nothing was installed"), "{text}");

@@ -1,24 +1,24 @@
 //! Named steps with their durations, and a plain summary whatever happens.
 
-use crate::fault::{Fault, no_arguments};
+use crate::error::{Error, no_arguments};
 use std::process::{Command, ExitStatus};
 use std::time::{Duration, Instant};
 
-/// The steps of a longer chore: run one after the other, up to the first that fails.
+/// The steps of a longer task: run one after the other, up to the first that fails.
 #[derive(Default)]
 pub(crate) struct Steps {
     done: Vec<(&'static str, Duration, bool)>,
 }
 
 impl Steps {
-    /// Runs a chore that takes no arguments, and prints its steps at the end, whatever that is.
-    pub(crate) fn of_chore(
+    /// Runs a task that takes no arguments, and prints its steps at the end, whatever that is.
+    pub(crate) fn of_task(
         rest: &[String],
-        chore: impl FnOnce(&mut Self) -> Result<(), Fault>,
-    ) -> Result<(), Fault> {
+        task: impl FnOnce(&mut Self) -> Result<(), Error>,
+    ) -> Result<(), Error> {
         no_arguments(rest)?;
         let mut steps = Self::default();
-        let outcome = chore(&mut steps);
+        let outcome = task(&mut steps);
         steps.summary();
         outcome
     }
@@ -27,13 +27,13 @@ impl Steps {
     pub(crate) fn run(
         &mut self,
         name: &'static str,
-        work: impl FnOnce() -> Result<(), Fault>,
-    ) -> Result<(), Fault> {
+        work: impl FnOnce() -> Result<(), Error>,
+    ) -> Result<(), Error> {
         println!("\n== {name}");
         let start = Instant::now();
         let outcome = work();
         self.done.push((name, start.elapsed(), outcome.is_ok()));
-        outcome.map_err(|fault| Fault::Failed(format!("stopped at the step `{name}`: {fault}")))
+        outcome.map_err(|error| Error::Failed(format!("stopped at the step `{name}`: {error}")))
     }
 
     /// Prints what was done and how long it took.
@@ -51,17 +51,17 @@ impl Steps {
     }
 }
 
-/// Runs a command to its end, with the user's terminal; anything but success is a fault.
-pub(crate) fn run(command: &mut Command) -> Result<(), Fault> {
+/// Runs a command to its end, with the user's terminal; anything but success is an error.
+pub(crate) fn run(command: &mut Command) -> Result<(), Error> {
     let name = words(command);
     let status = command.status().map_err(|e| {
         let program = command.get_program().to_string_lossy().into_owned();
-        Fault::Failed(format!("could not start {program}: {e}. Is it installed and on the PATH?"))
+        Error::Failed(format!("could not start {program}: {e}. Is it installed and on the PATH?"))
     })?;
     if status.success() {
         return Ok(());
     }
-    Err(Fault::Failed(format!("`{name}` ended with {}; its own words are above", how(status))))
+    Err(Error::Failed(format!("`{name}` ended with {}; its own words are above", how(status))))
 }
 
 /// How a program ended, after "ended with".

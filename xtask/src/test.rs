@@ -1,21 +1,21 @@
 //! `test`: everything that must hold, in the order in which it fails soonest.
 
-use crate::fault::Fault;
+use crate::environment::Environment;
+use crate::error::Error;
 use crate::step::Steps;
-use crate::surroundings::Surroundings;
-use crate::{bundle, demo, place, setup, step};
+use crate::{bundle, demo, paths, setup, step};
 
 /// Runs the command.
-pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
-    Steps::of_chore(rest, prove)
+pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
+    Steps::of_task(rest, prove)
 }
 
-fn prove(steps: &mut Steps) -> Result<(), Fault> {
-    let surroundings = Surroundings::make()?;
+fn prove(steps: &mut Steps) -> Result<(), Error> {
+    let environment = Environment::make()?;
     let cargo = |args: &[&str]| {
-        let mut command = place::cargo();
+        let mut command = paths::cargo();
         command.args(args);
-        surroundings.give(&mut command);
+        environment.apply(&mut command);
         command
     };
     steps.run("setup", || setup::run(&[]))?;
@@ -32,7 +32,8 @@ fn prove(steps: &mut Steps) -> Result<(), Fault> {
     steps.run("tests", || step::run(&mut cargo(&["test", "--workspace", "--no-fail-fast"])))?;
     steps.run("demo", || {
         step::run(
-            &mut surroundings.given(demo::program(demo::Profile::Development, &["--headless".to_owned()])),
+            &mut environment
+                .applied_to(demo::program(demo::Profile::Development, &["--headless".to_owned()])),
         )
     })
 }

@@ -1,12 +1,12 @@
 //! `windows`: builds for Windows on Debian, and proves in Wine what can be proved there.
 
+mod compare_reports;
 mod cross;
 pub(crate) mod editor;
-mod lay;
+mod layout;
 mod suites;
-mod twin;
 
-use crate::fault::Fault;
+use crate::error::Error;
 use crate::packages;
 use crate::setup;
 use crate::step::{self, Steps};
@@ -14,23 +14,23 @@ use cross::Cross;
 use suites::Suites;
 
 /// Runs the command.
-pub(crate) fn run(rest: &[String]) -> Result<(), Fault> {
-    Steps::of_chore(rest, prove)
+pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
+    Steps::of_task(rest, prove)
 }
 
 /// Builds what ships and sees it start, and no more.
-pub(crate) fn build(rest: &[String]) -> Result<(), Fault> {
-    Steps::of_chore(rest, |steps| {
+pub(crate) fn build(rest: &[String]) -> Result<(), Error> {
+    Steps::of_task(rest, |steps| {
         let cross = build_what_ships(steps)?;
         steps.run("it starts", || {
-            let mut command = cross.wine(&cross.laid.join("plumbline.exe"));
+            let mut command = cross.wine(&cross.output.join("plumbline.exe"));
             step::run(command.arg("--version"))
         })
     })
 }
 
 /// Installs what is needed, makes Wine's own folder, and builds what ships.
-fn build_what_ships(steps: &mut Steps) -> Result<Cross, Fault> {
+fn build_what_ships(steps: &mut Steps) -> Result<Cross, Error> {
     let needed = [packages::CROSS, packages::READ_IN_WINE].concat();
     steps.run("packages", || setup::debian_packages("windows", &needed))?;
     let cross = Cross::make()?;
@@ -38,29 +38,29 @@ fn build_what_ships(steps: &mut Steps) -> Result<Cross, Fault> {
         cross.make_prefix()?;
         cross.list_package_files()
     })?;
-    steps.run("build", || lay::build(&cross))?;
+    steps.run("build", || layout::build(&cross))?;
     Ok(cross)
 }
 
 /// Builds what ships, and the tests.
-fn prepare(steps: &mut Steps) -> Result<(Cross, Suites), Fault> {
+fn prepare(steps: &mut Steps) -> Result<(Cross, Suites), Error> {
     let cross = build_what_ships(steps)?;
     let mut built = None;
     steps.run("tests: build", || {
         built = Some(Suites::build(&cross)?);
         Ok(())
     })?;
-    let suites = built.ok_or_else(|| Fault::Failed("no tests were built".to_owned()))?;
+    let suites = built.ok_or_else(|| Error::Failed("no tests were built".to_owned()))?;
     Ok((cross, suites))
 }
 
-fn prove(steps: &mut Steps) -> Result<(), Fault> {
+fn prove(steps: &mut Steps) -> Result<(), Error> {
     let (cross, suites) = prepare(steps)?;
     steps.run("a crash fails", || suites.prove_a_crash_fails(&cross))?;
     steps.run("tests", || suites.run_plain(&cross))?;
     steps.run("hosts", || suites.run_hosts(&cross))?;
-    steps.run("twin", || {
-        let folder = twin::make(&cross)?;
-        suites.run_twin(&cross, &folder)
+    steps.run("compare reports", || {
+        let folder = compare_reports::make(&cross)?;
+        suites.run_comparison(&cross, &folder)
     })
 }

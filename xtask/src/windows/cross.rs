@@ -1,8 +1,8 @@
 //! Building for Windows on Debian: the compiler, where things lie, and Wine to run what was built.
 
-use crate::fault::Fault;
+use crate::error::Error;
 use crate::packages::READ_IN_WINE;
-use crate::{place, setup, step};
+use crate::{paths, setup, step};
 use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -23,21 +23,21 @@ const WINE_SERVER: &str = "/usr/lib/wine/wineserver64";
 /// The one system library that Wine 8 lacks.
 const MISSING_LIBRARY: &str = include_str!("bcryptprimitives.c");
 
-/// Where the cross build lies, and its surroundings.
+/// The folders of the cross build, and the environment of its programs.
 pub(crate) struct Cross {
     work: PathBuf,
-    /// Where the finished files are laid.
-    pub(crate) laid: PathBuf,
+    /// The folder of the finished files.
+    pub(crate) output: PathBuf,
 }
 
 impl Cross {
     /// Checks the compiler and makes the folders.
-    pub(crate) fn make() -> Result<Self, Fault> {
+    pub(crate) fn make() -> Result<Self, Error> {
         check_compiler()?;
-        let target = place::target()?;
-        let cross = Self { work: target.join("windows-build"), laid: target.join("windows") };
-        for folder in [cross.laid.clone(), cross.temporary()] {
-            fs::create_dir_all(&folder).map_err(|e| Fault::path("make the folder", &folder, &e))?;
+        let target = paths::target()?;
+        let cross = Self { work: target.join("windows-build"), output: target.join("windows") };
+        for folder in [cross.output.clone(), cross.temporary()] {
+            fs::create_dir_all(&folder).map_err(|e| Error::path("make the folder", &folder, &e))?;
         }
         Ok(cross)
     }
@@ -62,7 +62,7 @@ impl Cross {
 
     /// `cargo` for Windows.
     pub(crate) fn cargo(&self) -> Command {
-        let mut command = place::cargo();
+        let mut command = paths::cargo();
         let gcc = format!("{MINGW}-gcc-posix");
         command
             .env("RUSTC", RUSTC)
@@ -94,25 +94,25 @@ impl Cross {
     pub(crate) fn wine(&self, program: &Path) -> Command {
         let mut command = Command::new(WINE);
         command.arg(program);
-        self.surround(&mut command);
+        self.set_environment(&mut command);
         command
     }
 
     /// What a program finds around it in Wine.
-    pub(crate) fn surround(&self, command: &mut Command) {
-        self.give(command);
+    pub(crate) fn set_environment(&self, command: &mut Command) {
+        self.set_wine(command);
         command.env("PLUMBLINE_BOARD_DIR", windows_path(&self.work("board").join("{pid}")));
         command.env("PLUMBLINE_PACKAGE_FILES", windows_path(&self.package_files()));
     }
 
     /// Ends Wine's server and all programs with it; none may run.
-    pub(crate) fn end_wine(&self) -> Result<(), Fault> {
+    pub(crate) fn end_wine(&self) -> Result<(), Error> {
         for order in ["-k", "-w"] {
             let mut server = Command::new(WINE_SERVER);
             server.arg(order);
-            self.give(&mut server);
+            self.set_wine(&mut server);
             // One that does not run cannot be ended, and says so with its status.
-            server.status().map_err(|e| Fault::Failed(format!("could not start {WINE_SERVER}: {e}")))?;
+            server.status().map_err(|e| Error::Failed(format!("could not start {WINE_SERVER}: {e}")))?;
         }
         Ok(())
     }
@@ -123,17 +123,17 @@ impl Cross {
     }
 
     /// Writes that list.
-    pub(crate) fn list_package_files(&self) -> Result<(), Fault> {
+    pub(crate) fn list_package_files(&self) -> Result<(), Error> {
         let mut named = String::new();
         for path in setup::files_of(READ_IN_WINE)? {
             named.push_str(&windows_path(&path).to_string_lossy());
             named.push('\n');
         }
         let list = self.package_files();
-        fs::write(&list, named).map_err(|e| Fault::path("write", &list, &e))
+        fs::write(&list, named).map_err(|e| Error::path("write", &list, &e))
     }
 
-    fn give(&self, command: &mut Command) {
+    fn set_wine(&self, command: &mut Command) {
         command
             .env("WINEPREFIX", self.prefix())
             .env("WINEARCH", "win64")
@@ -145,21 +145,21 @@ impl Cross {
     }
 
     /// Makes the folder that Wine keeps its Windows in, if it is not there yet.
-    pub(crate) fn make_prefix(&self) -> Result<(), Fault> {
+    pub(crate) fn make_prefix(&self) -> Result<(), Error> {
         let library = self.prefix().join("drive_c/windows/system32/bcryptprimitives.dll");
         if library.exists() {
             return Ok(());
         }
         let mut boot = Command::new(WINE);
         boot.args(["wineboot", "-i"]);
-        self.give(&mut boot);
+        self.set_wine(&mut boot);
         step::run(&mut boot)?;
         let mut wait = Command::new(WINE_SERVER);
         wait.arg("-w");
-        self.give(&mut wait);
+        self.set_wine(&mut wait);
         step::run(&mut wait)?;
         let source = self.work("bcryptprimitives.c");
-        fs::write(&source, MISSING_LIBRARY).map_err(|e| Fault::path("write", &source, &e))?;
+        fs::write(&source, MISSING_LIBRARY).map_err(|e| Error::path("write", &source, &e))?;
         let mut compile = self.tool("gcc-posix");
         compile.args(["-O2", "-shared", "-o"]).arg(&library).arg(&source).arg("-ladvapi32");
         step::run(&mut compile)
@@ -173,12 +173,12 @@ pub(crate) fn windows_path(path: &Path) -> OsString {
     named
 }
 
-fn check_compiler() -> Result<(), Fault> {
+fn check_compiler() -> Result<(), Error> {
     let output = Command::new(RUSTC).arg("--version").output();
     let text = output.map(|o| String::from_utf8_lossy(&o.stdout).into_owned()).unwrap_or_default();
     match minor(&text) {
         Some(minor) if minor >= OLDEST_MINOR => Ok(()),
-        _ => Err(Fault::Failed(format!(
+        _ => Err(Error::Failed(format!(
             "{RUSTC} says “{}”, and 1.{OLDEST_MINOR} or newer is needed; nothing was built. It comes with Debian's \
              package rustc-web",
             text.trim()

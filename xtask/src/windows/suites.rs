@@ -4,8 +4,8 @@
 //! say how many tests passed, that has to be as many as it lists, and one crash is made on purpose.
 
 use super::cross::{Cross, windows_path};
-use crate::fault::Fault;
-use crate::place::json_string;
+use crate::error::Error;
+use crate::paths::json_string;
 use crate::step;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -31,12 +31,12 @@ const BUILD: &[&str] = &[
     "--test=property",
     "--test=host",
     "--test=crash",
-    "--test=twin",
+    "--test=compare_reports",
 ];
 /// Suites that need what other steps made.
 const HOST: &str = "host";
 const CRASH: &str = "crash";
-const TWIN: &str = "twin";
+const COMPARE: &str = "compare_reports";
 /// Six libraries, the command and five suites: a build that leaves one out, or one that holds no test, must not be green.
 const EXPECTED: [&str; 12] = [
     "plumbline_measure",
@@ -50,7 +50,7 @@ const EXPECTED: [&str; 12] = [
     "property",
     HOST,
     CRASH,
-    TWIN,
+    COMPARE,
 ];
 /// Tells the suite `crash` to crash.
 const CRASH_VARIABLE: &str = "PLUMBLINE_TEST_CRASH";
@@ -69,21 +69,21 @@ pub(crate) struct Suites(Vec<Suite>);
 
 impl Suites {
     /// Builds them.
-    pub(crate) fn build(cross: &Cross) -> Result<Self, Fault> {
+    pub(crate) fn build(cross: &Cross) -> Result<Self, Error> {
         let output = cross
             .cargo()
             .args(BUILD)
             .stderr(Stdio::inherit())
             .output()
-            .map_err(|e| Fault::Failed(format!("could not start cargo: {e}")))?;
+            .map_err(|e| Error::Failed(format!("could not start cargo: {e}")))?;
         if !output.status.success() {
-            return Err(Fault::Failed("the tests could not be built; cargo's words are above".to_owned()));
+            return Err(Error::Failed("the tests could not be built; cargo's words are above".to_owned()));
         }
         let text = String::from_utf8_lossy(&output.stdout);
         let suites: Vec<Suite> = text.lines().filter_map(test_program).collect();
         for name in EXPECTED {
             if !suites.iter().any(|suite| suite.name == name) {
-                return Err(Fault::Failed(format!(
+                return Err(Error::Failed(format!(
                     "cargo built no test program {name}; were the tests renamed?"
                 )));
             }
@@ -92,48 +92,48 @@ impl Suites {
     }
 
     /// Runs all but those that need more than themselves.
-    pub(crate) fn run_plain(&self, cross: &Cross) -> Result<(), Fault> {
-        let plain = self.0.iter().filter(|suite| ![HOST, TWIN].contains(&suite.name.as_str()));
+    pub(crate) fn run_plain(&self, cross: &Cross) -> Result<(), Error> {
+        let plain = self.0.iter().filter(|suite| ![HOST, COMPARE].contains(&suite.name.as_str()));
         run_all(cross, plain, &|_| {})
     }
 
     /// Runs the suite that loads the finished plug-ins.
-    pub(crate) fn run_hosts(&self, cross: &Cross) -> Result<(), Fault> {
-        let bundles = windows_path(&cross.laid);
+    pub(crate) fn run_hosts(&self, cross: &Cross) -> Result<(), Error> {
+        let bundles = windows_path(&cross.output);
         run_all(cross, self.named(HOST), &|command| {
             command.env("PLUMBLINE_BUNDLES", &bundles);
         })
     }
 
     /// Runs the comparison of two reports, which lie in a folder.
-    pub(crate) fn run_twin(&self, cross: &Cross, folder: &Path) -> Result<(), Fault> {
+    pub(crate) fn run_comparison(&self, cross: &Cross, folder: &Path) -> Result<(), Error> {
         let folder = windows_path(folder);
-        run_all(cross, self.named(TWIN), &|command| {
-            command.arg("--include-ignored").env("PLUMBLINE_TWIN", &folder);
+        run_all(cross, self.named(COMPARE), &|command| {
+            command.arg("--include-ignored").env("PLUMBLINE_REPORTS", &folder);
         })
     }
 
     /// Proves that a program that crashes does not pass.
-    pub(crate) fn prove_a_crash_fails(&self, cross: &Cross) -> Result<(), Fault> {
-        let suite = self.named(CRASH).next().ok_or_else(|| Fault::Failed("no suite crashes".to_owned()))?;
+    pub(crate) fn prove_a_crash_fails(&self, cross: &Cross) -> Result<(), Error> {
+        let suite = self.named(CRASH).next().ok_or_else(|| Error::Failed("no suite crashes".to_owned()))?;
         match run(cross, suite, &|command| {
             command.env(CRASH_VARIABLE, "1");
         }) {
-            Err(fault) => {
-                let said = fault.to_string();
+            Err(error) => {
+                let said = error.to_string();
                 println!("  as it must: {}", said.lines().next().unwrap_or_default());
                 Ok(())
             }
-            Ok(_) => Err(Fault::Failed(
+            Ok(_) => Err(Error::Failed(
                 "a test read address 8 and its program passed: crashes are not seen, so nothing here is proved".to_owned(),
             )),
         }
     }
 
     /// The program of the suite that loads the finished plug-ins.
-    pub(crate) fn host(&self) -> Result<&Path, Fault> {
+    pub(crate) fn host(&self) -> Result<&Path, Error> {
         let host = self.named(HOST).next().map(|suite| suite.program.as_path());
-        host.ok_or_else(|| Fault::Failed("no suite loads the plug-ins".to_owned()))
+        host.ok_or_else(|| Error::Failed("no suite loads the plug-ins".to_owned()))
     }
 
     fn named(&self, name: &str) -> impl Iterator<Item = &Suite> {
@@ -146,7 +146,7 @@ fn run_all<'a>(
     cross: &Cross,
     suites: impl Iterator<Item = &'a Suite>,
     prepare: &dyn Fn(&mut Command),
-) -> Result<(), Fault> {
+) -> Result<(), Error> {
     let (mut total, mut failed) = (0, Vec::new());
     for suite in suites {
         let start = Instant::now();
@@ -157,35 +157,35 @@ fn run_all<'a>(
                 println!("  {passed:>4} passed  {seconds:>7.1} s  {}{left_out}", suite.name);
                 total += passed;
             }
-            Err(fault) => {
-                println!("  FAILED       {:>7.1} s  {}\n{fault}", start.elapsed().as_secs_f64(), suite.name);
+            Err(error) => {
+                println!("  FAILED       {:>7.1} s  {}\n{error}", start.elapsed().as_secs_f64(), suite.name);
                 failed.push(suite.name.as_str());
             }
         }
     }
     println!("  {total:>4} passed in Wine");
     if !failed.is_empty() {
-        return Err(Fault::Failed(format!("in Wine these suites failed: {}", failed.join(", "))));
+        return Err(Error::Failed(format!("in Wine these suites failed: {}", failed.join(", "))));
     }
-    if total == 0 { Err(Fault::Failed("no test ran in Wine".to_owned())) } else { Ok(()) }
+    if total == 0 { Err(Error::Failed("no test ran in Wine".to_owned())) } else { Ok(()) }
 }
 
 /// Runs one suite. It ends well if all its tests passed or say that they are not for here.
-fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<Counted, Fault> {
+fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<Counted, Error> {
     let told = |args: &[&str]| {
         let mut command = cross.wine(&suite.program);
         command.args(args).current_dir(&suite.folder).stdin(Stdio::null());
         prepare(&mut command);
         // Through pipes, which Wine's services hold open until they end, some 5 s after the program: so the next one finds none
         // that are just ending. Begun among those, a suite hung once.
-        command.output().map_err(|e| Fault::Failed(format!("could not start Wine: {e}")))
+        command.output().map_err(|e| Error::Failed(format!("could not start Wine: {e}")))
     };
     let listed = listed(&String::from_utf8_lossy(&told(&["--list", "--format", "terse"])?.stdout));
     let output = told(&[])?;
     let said = String::from_utf8_lossy(&output.stdout);
     let words = || format!("--- {} said\n{said}\n{}", suite.name, String::from_utf8_lossy(&output.stderr));
     let Some(result) = said.lines().find_map(result) else {
-        return Err(Fault::Failed(format!(
+        return Err(Error::Failed(format!(
             "{} ended with {} before it told a result\n{}",
             suite.name,
             step::how(output.status),
@@ -197,7 +197,7 @@ fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<C
     if output.status.success() && result.failed == 0 && all_counted {
         return Ok(result);
     }
-    Err(Fault::Failed(format!(
+    Err(Error::Failed(format!(
         "{} ended with {}: of {listed} tests {} passed, {} failed, {} were ignored\n{}",
         suite.name,
         step::how(output.status),

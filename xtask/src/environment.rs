@@ -1,30 +1,30 @@
-//! What programs find around them when they draw: a private folder, and software drawing where there is no display.
+//! The environment of programs that draw: a private folder, and software drawing where there is no display.
 
-use crate::fault::Fault;
-use crate::place;
+use crate::error::Error;
+use crate::paths;
 use std::path::PathBuf;
 use std::process::Command;
 
 /// What programs need that draw without a display and talk to each other through a per-user folder.
-pub(crate) struct Surroundings {
+pub(crate) struct Environment {
     runtime: Option<PathBuf>,
     software_drawing: bool,
 }
 
-impl Surroundings {
+impl Environment {
     /// Finds out what is missing, and makes the folder.
-    pub(crate) fn make() -> Result<Self, Fault> {
+    pub(crate) fn make() -> Result<Self, Error> {
         let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
         let runtime = if set("XDG_RUNTIME_DIR") || cfg!(not(target_os = "linux")) {
             None
         } else {
-            Some(private_folder(place::target()?.join("runtime"))?)
+            Some(private_folder(paths::target()?.join("runtime"))?)
         };
         Ok(Self { runtime, software_drawing: cfg!(target_os = "linux") && !set("DISPLAY") })
     }
 
     /// Gives a command what it lacks.
-    pub(crate) fn give(&self, command: &mut Command) {
+    pub(crate) fn apply(&self, command: &mut Command) {
         if let Some(runtime) = &self.runtime {
             command.env("XDG_RUNTIME_DIR", runtime);
         }
@@ -34,20 +34,20 @@ impl Surroundings {
     }
 
     /// The same for a command that is passed on.
-    pub(crate) fn given(&self, mut command: Command) -> Command {
-        self.give(&mut command);
+    pub(crate) fn applied_to(&self, mut command: Command) -> Command {
+        self.apply(&mut command);
         command
     }
 }
 
 /// A folder that only this user may enter.
-fn private_folder(path: PathBuf) -> Result<PathBuf, Fault> {
-    std::fs::create_dir_all(&path).map_err(|e| Fault::path("make the folder", &path, &e))?;
+fn private_folder(path: PathBuf) -> Result<PathBuf, Error> {
+    std::fs::create_dir_all(&path).map_err(|e| Error::path("make the folder", &path, &e))?;
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
         std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o700))
-            .map_err(|e| Fault::path("close to others", &path, &e))?;
+            .map_err(|e| Error::path("close to others", &path, &e))?;
     }
     Ok(path)
 }

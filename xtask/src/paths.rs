@@ -1,6 +1,6 @@
-//! Where things lie: the project, the build folder, the bundles.
+//! Paths: the project, the build folder, the bundles.
 
-use crate::fault::Fault;
+use crate::error::Error;
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -27,22 +27,22 @@ pub(crate) fn cargo() -> Command {
 }
 
 /// The build folder as Cargo sees it: the variable, the configuration, or `target`.
-pub(crate) fn target() -> Result<PathBuf, Fault> {
+pub(crate) fn target() -> Result<PathBuf, Error> {
     let output = cargo()
         .args(["metadata", "--format-version", "1", "--no-deps", "--offline"])
         .output()
-        .map_err(|e| Fault::Failed(format!("could not run cargo: {e}. Install Rust with rustup.")))?;
+        .map_err(|e| Error::Failed(format!("could not run cargo: {e}. Install Rust with rustup.")))?;
     let text = String::from_utf8_lossy(&output.stdout);
     json_string(&text, "target_directory").map(PathBuf::from).ok_or_else(|| {
-        Fault::Failed(format!(
+        Error::Failed(format!(
             "cargo did not tell its build folder: {}",
             String::from_utf8_lossy(&output.stderr).trim()
         ))
     })
 }
 
-/// Where the finished plug-ins are laid.
-pub(crate) fn bundled() -> Result<PathBuf, Fault> {
+/// The folder of the finished plug-ins.
+pub(crate) fn bundled() -> Result<PathBuf, Error> {
     Ok(target()?.join("bundled"))
 }
 

@@ -1,18 +1,18 @@
-//! Why a chore did not get done.
+//! Why a task failed.
 
 use std::fmt;
 use std::path::Path;
 
 /// One cause each; the text says what was expected, what came, and the way out.
 #[derive(Debug)]
-pub(crate) enum Fault {
+pub(crate) enum Error {
     /// The command line cannot be understood. Nothing was done.
     Usage(String),
     /// The work could not be done.
     Failed(String),
 }
 
-impl Fault {
+impl Error {
     /// A failed operation on a path, with the system's own word for it.
     pub(crate) fn path(doing: &str, path: &Path, cause: &std::io::Error) -> Self {
         let way_out = match cause.kind() {
@@ -34,7 +34,7 @@ impl Fault {
     }
 }
 
-impl fmt::Display for Fault {
+impl fmt::Display for Error {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Usage(text) | Self::Failed(text) => out.write_str(text),
@@ -43,19 +43,19 @@ impl fmt::Display for Fault {
 }
 
 /// Refuses arguments where a command takes none.
-pub(crate) fn no_arguments(rest: &[String]) -> Result<(), Fault> {
+pub(crate) fn no_arguments(rest: &[String]) -> Result<(), Error> {
     match rest.first() {
         None => Ok(()),
-        Some(extra) => Err(Fault::Usage(format!("`{extra}` was not expected here; nothing was done"))),
+        Some(extra) => Err(Error::Usage(format!("`{extra}` was not expected here; nothing was done"))),
     }
 }
 
 /// Takes one optional flag and nothing else.
-pub(crate) fn only_flag(rest: &[String], flag: &str) -> Result<bool, Fault> {
+pub(crate) fn only_flag(rest: &[String], flag: &str) -> Result<bool, Error> {
     match rest {
         [] => Ok(false),
         [one] if one == flag => Ok(true),
-        _ => Err(Fault::Usage(format!(
+        _ => Err(Error::Usage(format!(
             "only `{flag}` may follow, and `{}` did; nothing was done",
             rest.join(" ")
         ))),

@@ -1,10 +1,10 @@
-//! The same survey by the Linux command and by the Windows one, each into a folder of its own. The suite `twin` compares
-//! them.
+//! The same survey by the Linux command and by the Windows one, each into a folder of its own. The suite
+//! `compare_reports` compares them.
 
 use super::cross::{Cross, windows_path};
 use crate::bundle::{BOTH, COMMAND, remove};
-use crate::fault::Fault;
-use crate::place::{self, json_string};
+use crate::error::Error;
+use crate::paths::{self, json_string};
 use crate::step;
 use std::ffi::OsString;
 use std::fs;
@@ -12,22 +12,22 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 /// Its folder's name has a space and letters that are not ASCII: Windows has users with such names.
-const FOLDER: &str = "twin Glöckner 鐘楼";
+const FOLDER: &str = "reports Glöckner 鐘楼";
 
 /// Makes the scene and both reports, and returns the folder that they lie in.
-pub(crate) fn make(cross: &Cross) -> Result<PathBuf, Fault> {
+pub(crate) fn make(cross: &Cross) -> Result<PathBuf, Error> {
     let folder = cross.work(FOLDER);
     remove(&folder)?;
-    fs::create_dir_all(&folder).map_err(|e| Fault::path("make the folder", &folder, &e))?;
-    step::run(place::cargo().args(["build", "--release"]).args(BOTH))?;
-    let native = place::target()?.join("release").join(COMMAND);
+    fs::create_dir_all(&folder).map_err(|e| Error::path("make the folder", &folder, &e))?;
+    step::run(paths::cargo().args(["build", "--release"]).args(BOTH))?;
+    let native = paths::target()?.join("release").join(COMMAND);
     let scene = folder.join("scene");
     step::run(Command::new(&native).arg("scene").arg(&scene))?;
     let truth = scene.join("truth.json");
-    let text = fs::read_to_string(&truth).map_err(|e| Fault::path("read", &truth, &e))?;
+    let text = fs::read_to_string(&truth).map_err(|e| Error::path("read", &truth, &e))?;
     let stems = stems(&text);
     if stems.len() < 2 {
-        return Err(Fault::Failed(format!("{} names {} stems", truth.display(), stems.len())));
+        return Err(Error::Failed(format!("{} names {} stems", truth.display(), stems.len())));
     }
     let survey = |mut command: Command, out: &str, named: fn(&Path) -> OsString| {
         let files = scene.join("stems");
@@ -41,7 +41,7 @@ pub(crate) fn make(cross: &Cross) -> Result<PathBuf, Fault> {
         step::run(command.stdin(Stdio::null()))
     };
     survey(Command::new(&native), "linux", |path| path.as_os_str().to_owned())?;
-    survey(cross.wine(&cross.laid.join(format!("{COMMAND}.exe"))), "windows", windows_path)?;
+    survey(cross.wine(&cross.output.join(format!("{COMMAND}.exe"))), "windows", windows_path)?;
     Ok(folder)
 }
 

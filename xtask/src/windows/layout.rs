@@ -2,7 +2,7 @@
 
 use super::cross::{Cross, TARGET};
 use crate::bundle::{self, BOTH, COMMAND, Format, LIBRARY};
-use crate::fault::Fault;
+use crate::error::Error;
 use crate::step;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -42,57 +42,57 @@ const SYSTEM: &[&str] = &[
 const EXPORTS: &[&str] = &["clap_entry", "GetPluginFactory", "InitDll", "ExitDll"];
 
 /// Builds, strips, lays out and checks the plug-ins and the command.
-pub(crate) fn build(cross: &Cross) -> Result<(), Fault> {
+pub(crate) fn build(cross: &Cross) -> Result<(), Error> {
     step::run(cross.cargo().args(["build", "--release"]).args(BOTH))?;
     let built = cross.built("release");
     let library = built.join(format!("{LIBRARY}.dll"));
     for format in Format::ALL {
-        let bundle = cross.laid.join(format.file_name());
+        let bundle = cross.output.join(format.file_name());
         bundle::remove(&bundle)?;
-        let to = cross.laid.join(format.library_path("windows", "x86_64"));
+        let to = cross.output.join(format.library_path("windows", "x86_64"));
         strip(cross, &library, &to)?;
         let dump = dump(cross, &to)?;
         only_system(&to, &dump)?;
         let names = exports(&dump);
         if let Some(missing) = EXPORTS.iter().find(|name| !names.contains(*name)) {
-            return Err(Fault::Failed(format!(
+            return Err(Error::Failed(format!(
                 "{} does not export {missing}; no host would load it",
                 to.display()
             )));
         }
         println!("windows: {}", bundle.display());
     }
-    let command = cross.laid.join(format!("{COMMAND}.exe"));
+    let command = cross.output.join(format!("{COMMAND}.exe"));
     strip(cross, &built.join(format!("{COMMAND}.exe")), &command)?;
     only_system(&command, &dump(cross, &command)?)?;
     println!("windows: {}", command.display());
     Ok(())
 }
 
-fn strip(cross: &Cross, from: &Path, to: &Path) -> Result<(), Fault> {
+fn strip(cross: &Cross, from: &Path, to: &Path) -> Result<(), Error> {
     if !from.is_file() {
-        return Err(Fault::Failed(format!("cargo built for {TARGET}, but there is no {}", from.display())));
+        return Err(Error::Failed(format!("cargo built for {TARGET}, but there is no {}", from.display())));
     }
     let folder = to.parent().map_or_else(PathBuf::new, Path::to_path_buf);
-    fs::create_dir_all(&folder).map_err(|e| Fault::path("make the folder", &folder, &e))?;
+    fs::create_dir_all(&folder).map_err(|e| Error::path("make the folder", &folder, &e))?;
     step::run(cross.tool("strip").arg("-o").arg(to).arg(from))
 }
 
-fn dump(cross: &Cross, file: &Path) -> Result<String, Fault> {
+fn dump(cross: &Cross, file: &Path) -> Result<String, Error> {
     let output = cross.tool("objdump").arg("-p").arg(file).output();
-    let output = output.map_err(|e| Fault::Failed(format!("could not start objdump: {e}")))?;
+    let output = output.map_err(|e| Error::Failed(format!("could not start objdump: {e}")))?;
     if !output.status.success() {
-        return Err(Fault::Failed(format!("objdump cannot read {}", file.display())));
+        return Err(Error::Failed(format!("objdump cannot read {}", file.display())));
     }
     Ok(String::from_utf8_lossy(&output.stdout).into_owned())
 }
 
 /// Refuses a file that needs what does not come with Windows.
-fn only_system(file: &Path, dump: &str) -> Result<(), Fault> {
+fn only_system(file: &Path, dump: &str) -> Result<(), Error> {
     let imports = imports(dump);
     let foreign: Vec<&str> = imports.iter().copied().filter(|name| !is_system(name)).collect();
     if imports.is_empty() || !foreign.is_empty() {
-        return Err(Fault::Failed(format!(
+        return Err(Error::Failed(format!(
             "{} imports {} libraries, of these not part of Windows: {}",
             file.display(),
             imports.len(),

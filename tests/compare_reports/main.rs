@@ -1,5 +1,5 @@
 //! Two reports on the same sound, one by the command on Linux and one by the command on Windows, must be the same report.
-//! `cargo xtask windows` makes both and runs this suite with the folder's name in `PLUMBLINE_TWIN`.
+//! `cargo xtask windows` makes both and runs this suite with the folder's name in `PLUMBLINE_REPORTS`.
 //!
 //! # Tolerance
 //! All that is no number is equal to the letter: findings, joins, verdicts, advice, timecodes. A number may differ by 1e-6
@@ -9,7 +9,7 @@
 use std::path::{Path, PathBuf};
 
 /// Names the folder with the two reports.
-const VARIABLE: &str = "PLUMBLINE_TWIN";
+const VARIABLE: &str = "PLUMBLINE_REPORTS";
 /// How far a number may be off, of itself.
 const RELATIVE: f64 = 1e-6;
 /// Under this a number is none, whatever its unit: the last digit that any unit of the report is read to is 1e-4.
@@ -27,7 +27,7 @@ const FILES: [(&str, usize); 5] = [
 #[test]
 #[ignore = "wants two reports: `cargo xtask windows` makes them"]
 fn both_systems_write_the_same_report() {
-    let folder = PathBuf::from(std::env::var_os(VARIABLE).expect("PLUMBLINE_TWIN names a folder"));
+    let folder = PathBuf::from(std::env::var_os(VARIABLE).expect("PLUMBLINE_REPORTS names a folder"));
     let mut differ = Vec::new();
     for (name, fewest) in FILES {
         let [linux, windows] = ["linux", "windows"].map(|system| plain(&folder.join(system), name));
