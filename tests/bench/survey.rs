@@ -14,23 +14,6 @@ const STEMS: usize = 4;
 /// Clock ticks a second in `/proc`, the same on every Linux this runs on.
 const TICKS: f64 = 100.0;
 
-/// A folder that goes with its files.
-struct Scratch(PathBuf);
-
-impl Scratch {
-    fn new() -> Self {
-        let path = std::env::temp_dir().join(format!("plumbline-bench-{}", std::process::id()));
-        fs::create_dir_all(&path).expect("a temporary folder");
-        Self(path)
-    }
-}
-
-impl Drop for Scratch {
-    fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.0);
-    }
-}
-
 /// What a survey took.
 struct Cost {
     /// Processor time, seconds.
@@ -75,9 +58,9 @@ pub(crate) fn memory() -> Line {
 }
 
 fn survey(minutes: u32) -> Cost {
-    let scratch = Scratch::new();
-    let stems: Vec<PathBuf> = (0..STEMS).map(|stem| stem_file(&scratch.0, stem, minutes)).collect();
-    let out = scratch.0.join("report");
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let stems: Vec<PathBuf> = (0..STEMS).map(|stem| stem_file(folder.path(), stem, minutes)).collect();
+    let out = folder.path().join("report");
     let mut command = Command::new(command::shipped().expect("the command is built"));
     command.args(["survey", "--quiet", "--threads", "1", "--out"]).arg(&out);
     for (role, stem) in ["--natural", "--foley", "--design", "--voice"].iter().zip(&stems) {

@@ -1,7 +1,7 @@
 //! The copy of the mix with the findings as cue points.
 
 use crate::files::{Wav, flac16, noise, tone, wav};
-use crate::rig::{Ground, run};
+use crate::rig::{TempDir, run};
 
 /// Frames at which the cue points of a WAV stand (RIFF: a count, then 24 bytes a point, its sample offset last).
 fn cue_points(bytes: &[u8]) -> Vec<u32> {
@@ -31,24 +31,24 @@ fn clipping(rate: u32) -> Vec<Vec<f64>> {
 
 #[test]
 fn cue_points_stand_on_the_files_own_time_line() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let midnight = Wav { time_reference: Some(0), ..Wav::default() };
-    let first = ground.file("n.wav", &midnight.bytes(&[tone(440.0, 96_000, 0.1)]));
+    let first = folder.file("n.wav", &midnight.bytes(&[tone(440.0, 96_000, 0.1)]));
     let mut marked = 0;
     for (rate, name) in [(48_000_u32, "same.wav"), (44_100, "other.wav")] {
         // One second after the line begins.
         let later = Wav { time_reference: Some(u64::from(rate)), rate, ..Wav::default() };
         let sound = clipping(rate);
-        let mix = ground.file(name, &later.bytes(&sound));
+        let mix = folder.file(name, &later.bytes(&sound));
         let before = std::fs::read(&mix).expect("the mix");
-        let out = ground.word(&format!("out-{name}"));
+        let out = folder.word(&format!("out-{name}"));
         let words =
             ["survey", "--natural", &first, "--mix", &mix, "--out", &out, "--cue", "--resample", "48000"];
         run(words).ended_with(0);
         assert_eq!(std::fs::read(&mix).expect("the mix"), before, "an input is never touched");
-        let report = ground.json(&format!("out-{name}/report.json"));
+        let report = folder.json(&format!("out-{name}/report.json"));
         let found = report["findings"].as_array().expect("findings");
-        let copy = std::fs::read(ground.path(&format!("out-{name}/mix-cues.wav"))).expect("the copy");
+        let copy = std::fs::read(folder.path(&format!("out-{name}/mix-cues.wav"))).expect("the copy");
         let points = cue_points(&copy);
         assert_eq!(points.len(), found.len(), "a point for each finding");
         // The tenth that clips begins at 3.0 s of the line: 2.0 s of the file.
@@ -63,15 +63,15 @@ fn cue_points_stand_on_the_files_own_time_line() {
 
 #[test]
 fn a_mix_that_cannot_hold_them_is_told_before_it_is_measured() {
-    let ground = Ground::new();
-    let mix = ground.file("mix.flac", &flac16(&clipping(48_000)));
+    let folder = TempDir::new();
+    let mix = folder.file("mix.flac", &flac16(&clipping(48_000)));
     // Before the folder is looked at, and that is before anything is measured.
-    let words = ["survey", "--mix", &mix, "--out", &ground.word("no/such"), "--cue"];
+    let words = ["survey", "--mix", &mix, "--out", &folder.word("no/such"), "--cue"];
     run(words).ended_with(3).said_in_one_line(&["mix.flac", "WAV", "--cue"]);
     // Without a mix there is nothing to copy.
-    let stem = ground.file("n.wav", &wav(&[tone(440.0, 48_000, 0.1)]));
-    run(["survey", "--natural", &stem, "--out", &ground.word("out"), "--cue"])
+    let stem = folder.file("n.wav", &wav(&[tone(440.0, 48_000, 0.1)]));
+    run(["survey", "--natural", &stem, "--out", &folder.word("out"), "--cue"])
         .ended_with(2)
         .said_in_one_line(&["--mix"]);
-    assert_eq!(ground.names(""), ["mix.flac", "n.wav"]);
+    assert_eq!(folder.names(""), ["mix.flac", "n.wav"]);
 }

@@ -1,7 +1,7 @@
 //! Every format that is read, and where its sound lies in time.
 
 use crate::files::{Coding, RATE, Wav, flac16, noise, tone, wav};
-use crate::rig::{Ground, run};
+use crate::rig::{TempDir, run};
 use serde_json::Value;
 
 /// Seconds of sound in most tests here.
@@ -26,21 +26,21 @@ fn measured(mut report: Value) -> Value {
 
 #[test]
 fn one_sound_reads_the_same_from_every_container() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let sound = stereo();
     let rf64 = Wav { rf64: true, ..Wav::default() };
     let files = [
-        ground.file("plain.wav", &wav(&sound)),
-        ground.file("rf64.wav", &rf64.bytes(&sound)),
-        ground.file("same.flac", &flac16(&sound)),
+        folder.file("plain.wav", &wav(&sound)),
+        folder.file("rf64.wav", &rf64.bytes(&sound)),
+        folder.file("same.flac", &flac16(&sound)),
     ];
     let reports: Vec<Value> = files
         .iter()
         .enumerate()
         .map(|(at, file)| {
-            let out = ground.word(&format!("out{at}"));
+            let out = folder.word(&format!("out{at}"));
             run(["survey", "--mix", file, "--out", &out]).ended_with(0);
-            measured(ground.json(&format!("out{at}/report.json")))
+            measured(folder.json(&format!("out{at}/report.json")))
         })
         .collect();
     assert_eq!(reports.len(), 3);
@@ -53,11 +53,11 @@ fn one_sound_reads_the_same_from_every_container() {
 
 #[test]
 fn more_bits_read_the_same_to_their_rounding() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let sound = stereo();
     let mut levels = Vec::new();
     for (name, coding) in [("16", Coding::Pcm16), ("24", Coding::Pcm24), ("float", Coding::Float32)] {
-        let file = ground.file(&format!("{name}.wav"), &Wav { coding, ..Wav::default() }.bytes(&sound));
+        let file = folder.file(&format!("{name}.wav"), &Wav { coding, ..Wav::default() }.bytes(&sound));
         let ran = run(["survey", "--mix", &file, "--json", "-"]).ended_with(0);
         let report = crate::rig::json(&ran.stdout);
         levels.push(report["bus"]["loudness"]["integrated_lufs"].as_f64().expect("loudness"));
@@ -71,21 +71,21 @@ fn more_bits_read_the_same_to_their_rounding() {
 
 #[test]
 fn a_time_reference_is_the_timecode_and_the_place_on_the_line() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let second = RATE as usize;
     // 10:00:00:00 at 25 frames a second, and two seconds after it.
     let at = |samples: u64| Wav { time_reference: Some(samples), ..Wav::default() };
     let ten = 10 * 3_600 * u64::from(RATE);
-    let first = ground.file("boom.wav", &at(ten).bytes(&[tone(440.0, 3 * second, 0.2)]));
+    let first = folder.file("boom.wav", &at(ten).bytes(&[tone(440.0, 3 * second, 0.2)]));
     let later =
-        ground.file("steps.wav", &at(ten + 2 * u64::from(RATE)).bytes(&[tone(880.0, 3 * second, 0.2)]));
-    let out = ground.word("out");
+        folder.file("steps.wav", &at(ten + 2 * u64::from(RATE)).bytes(&[tone(880.0, 3 * second, 0.2)]));
+    let out = folder.word("out");
     run(["survey", "--natural", &first, "--foley", &later, "--out", &out, "--tenths"]).ended_with(0);
-    let report = ground.json("out/report.json");
+    let report = folder.json("out/report.json");
     assert_eq!(report["programme"]["seconds"], 5.0);
     assert_eq!(report["programme"]["start_timecode"], "10:00:00:00");
     assert_eq!(report["layers"][1]["files"][0]["start_secs"], 2.0);
-    let tenths = ground.text("out/tenths.csv");
+    let tenths = folder.text("out/tenths.csv");
     let sounding = |layer: &str, index: usize| {
         let line =
             tenths.lines().find(|line| line.starts_with(&format!("{layer},{index},"))).expect("a line");
@@ -96,20 +96,20 @@ fn a_time_reference_is_the_timecode_and_the_place_on_the_line() {
     assert_eq!([10, 19, 20, 45].map(|tenth| sounding("steps", tenth)), [false, false, true, true]);
     assert_eq!([10, 25, 45].map(|tenth| sounding("boom", tenth)), [true, true, false]);
     // What the user says of the start stands over what the file says.
-    let out = ground.word("told");
+    let out = folder.word("told");
     let words = ["--start", "01:00:00:00", "--rate-of-frames", "29.97df"];
     run(["survey", "--natural", &first, "--out", &out].iter().chain(&words)).ended_with(0);
-    let report = ground.json("told/report.json");
+    let report = folder.json("told/report.json");
     assert_eq!(report["programme"]["start_timecode"], "01:00:00;00");
 }
 
 #[test]
 fn each_channel_of_a_field_recorder_is_a_microphone() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let frames = 2 * RATE as usize;
     let names = ["boom", "lav mason", "room"].map(str::to_owned).to_vec();
     let sound: Vec<Vec<f64>> = (0..3).map(|n| noise(n, frames, 0.1 / (n + 1) as f64)).collect();
-    let file = ground.file("take7.wav", &Wav { names, ..Wav::default() }.bytes(&sound));
+    let file = folder.file("take7.wav", &Wav { names, ..Wav::default() }.bytes(&sound));
     let layers = |words: &[&str]| -> Vec<String> {
         let ran = run(["survey", "--json", "-"].iter().chain(words)).ended_with(0);
         let report = crate::rig::json(&ran.stdout);
@@ -132,11 +132,11 @@ fn each_channel_of_a_field_recorder_is_a_microphone() {
 
 #[test]
 fn layers_have_names_roles_faders_and_sums() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let frames = 4 * RATE as usize;
-    let n = ground.file("n.wav", &wav(&[noise(1, frames, 0.1)]));
-    let f = ground.file("f.wav", &wav(&[noise(2, frames, 0.1)]));
-    let g = ground.file("g.wav", &wav(&[noise(3, frames, 0.1)]));
+    let n = folder.file("n.wav", &wav(&[noise(1, frames, 0.1)]));
+    let f = folder.file("f.wav", &wav(&[noise(2, frames, 0.1)]));
+    let g = folder.file("g.wav", &wav(&[noise(3, frames, 0.1)]));
     let report = |words: &[&str]| {
         crate::rig::json(&run(["survey", "--json", "-"].iter().chain(words)).ended_with(0).stdout)
     };
@@ -160,13 +160,13 @@ fn layers_have_names_roles_faders_and_sums() {
 
 #[test]
 fn different_rates_are_refused_or_resampled() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let at = |rate: u32| Wav { rate, ..Wav::default() }.bytes(&[tone(440.0, rate as usize, 0.2)]);
-    let (a, b) = (ground.file("a.wav", &at(48_000)), ground.file("b.wav", &at(44_100)));
-    let out = ground.word("out");
+    let (a, b) = (folder.file("a.wav", &at(48_000)), folder.file("b.wav", &at(44_100)));
+    let out = folder.word("out");
     let words = ["survey", "--natural", &a, "--foley", &b, "--out", &out];
     run(words).ended_with(3).said_in_one_line(&["a.wav", "48000", "b.wav", "44100", "--resample"]);
-    assert_eq!(ground.names(""), ["a.wav", "b.wav"]);
+    assert_eq!(folder.names(""), ["a.wav", "b.wav"]);
     run(words.iter().chain(&["--resample", "48000"])).ended_with(0);
-    assert_eq!(ground.json("out/report.json")["programme"]["sample_rate_hz"], 48_000);
+    assert_eq!(folder.json("out/report.json")["programme"]["sample_rate_hz"], 48_000);
 }

@@ -1,7 +1,7 @@
 //! `plumbline mics`.
 
 use crate::files::{RATE, Wav, noise, wav};
-use crate::rig::{Ground, json, run};
+use crate::rig::{TempDir, json, run};
 use serde_json::Value;
 
 /// A sound, and the same a whole number of samples later.
@@ -20,11 +20,11 @@ fn pairs(words: &[&str]) -> Vec<Value> {
 
 #[test]
 fn a_delay_is_found_and_said() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let [near, far] = delayed(224);
-    let a = ground.file("lavalier.wav", &wav(&[near]));
+    let a = folder.file("lavalier.wav", &wav(&[near]));
     let upside_down: Vec<f64> = far.iter().map(|x| -x).collect();
-    let b = ground.file("boom.wav", &wav(&[upside_down]));
+    let b = folder.file("boom.wav", &wav(&[upside_down]));
     let found = pairs(&[&a, &b]);
     assert_eq!(found.len(), 1);
     let pair = &found[0];
@@ -41,12 +41,12 @@ fn a_delay_is_found_and_said() {
 
 #[test]
 fn channels_of_one_file_are_microphones() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let [near, far] = delayed(48);
     let other = noise(12, near.len(), 0.2);
     let names = ["lav", "boom", "spare"].map(str::to_owned).to_vec();
     let file =
-        ground.file("take.wav", &Wav { names, ..Wav::default() }.bytes(&[near.clone(), far.clone(), other]));
+        folder.file("take.wav", &Wav { names, ..Wav::default() }.bytes(&[near.clone(), far.clone(), other]));
     let all = pairs(&[&file]);
     assert_eq!(all.len(), 3, "each with each");
     let pair = all.iter().find(|p| p["a"] == "take lav" && p["b"] == "take boom").expect("the pair");
@@ -54,7 +54,7 @@ fn channels_of_one_file_are_microphones() {
     let two = pairs(&[&format!("{file}#2"), &format!("{file}#1")]);
     assert!((two[0]["delay_samples"].as_f64().expect("a delay") + 48.0).abs() < 0.01, "{}", two[0]);
     // A stereo file alone: left with right.
-    let stereo = ground.file("room.wav", &wav(&[near, far]));
+    let stereo = folder.file("room.wav", &wav(&[near, far]));
     let sides = pairs(&[&stereo]);
     assert!((sides[0]["delay_samples"].as_f64().expect("a delay") - 48.0).abs() < 0.01, "{}", sides[0]);
 }

@@ -1,36 +1,36 @@
 //! Stdout and stderr: for programs, for terminals, and for nobody.
 
 use crate::files::{noise, wav};
-use crate::rig::{Ground, json, plumbline, run};
+use crate::rig::{TempDir, json, plumbline, run};
 use std::process::Stdio;
 
-fn mix(ground: &Ground) -> String {
+fn mix(folder: &TempDir) -> String {
     let side = |seed| noise(seed, 2 * 48_000, 0.1);
-    ground.file("mix.wav", &wav(&[side(1), side(2)]))
+    folder.file("mix.wav", &wav(&[side(1), side(2)]))
 }
 
 #[test]
 fn json_is_all_that_is_on_stdout() {
-    let ground = Ground::new();
-    let mix = mix(&ground);
-    let ran = run(["survey", "--mix", &mix, "--json", "-", "--out", &ground.word("out")]).ended_with(0);
-    assert_eq!(ran.stdout, ground.text("out/report.json"), "the same bytes");
+    let folder = TempDir::new();
+    let mix = mix(&folder);
+    let ran = run(["survey", "--mix", &mix, "--json", "-", "--out", &folder.word("out")]).ended_with(0);
+    assert_eq!(ran.stdout, folder.text("out/report.json"), "the same bytes");
     assert_eq!(json(&ran.stdout)["schema"], "plumbline.report/1");
     assert!(ran.stderr.contains("findings") && ran.stderr.contains("report.html"), "{}", ran.stderr);
     let quiet = run(["survey", "--mix", &mix, "--json", "-", "--quiet"]).ended_with(0);
     assert!(quiet.stderr.is_empty() && json(&quiet.stdout)["bus"].is_object());
-    assert_eq!(ground.names(""), ["mix.wav", "out"], "no folder but the one asked for");
+    assert_eq!(folder.names(""), ["mix.wav", "out"], "no folder but the one asked for");
 }
 
 #[cfg(unix)]
 #[test]
 fn a_reader_that_goes_away_is_no_failure() {
-    let ground = Ground::new();
-    let mix = mix(&ground);
+    let folder = TempDir::new();
+    let mix = mix(&folder);
     let mut rounds = 0;
     for words in [
         &["survey", "--mix", &mix, "--json", "-"][..],
-        &["survey", "--mix", &mix, "--out", &ground.word("out")],
+        &["survey", "--mix", &mix, "--out", &folder.word("out")],
         &["completions", "bash"],
         &["man"],
         &["--help"],
@@ -49,16 +49,16 @@ fn a_reader_that_goes_away_is_no_failure() {
         rounds += 1;
     }
     assert_eq!(rounds, 5);
-    assert!(ground.path("out/report.json").is_file(), "the report is written, whoever listens");
+    assert!(folder.path("out/report.json").is_file(), "the report is written, whoever listens");
 }
 
 #[cfg(target_os = "linux")]
 #[test]
 fn a_full_place_behind_stdout_is_told() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let full = std::fs::OpenOptions::new().write(true).open("/dev/full").expect("Linux has it");
     let ran =
-        plumbline().args(["survey", "--mix", &mix(&ground), "--json", "-", "--quiet"]).stdout(full).output();
+        plumbline().args(["survey", "--mix", &mix(&folder), "--json", "-", "--quiet"]).stdout(full).output();
     let ran = crate::rig::Ran::of(ran.expect("the command starts")).ended_with(4);
     ran.said_in_one_line(&["standard output"]);
 }
@@ -70,14 +70,14 @@ fn a_terminal_sees_a_bar_with_the_time_left_and_keeps_none_of_it() {
     let Some(script) = crate::rig::program("script") else {
         return crate::rig::did_not_run("there is no `script` to give it a terminal");
     };
-    let ground = Ground::new();
-    let path = ground.path("long.wav");
+    let folder = TempDir::new();
+    let path = folder.path("long.wav");
     crate::files::long_silence(&path, 300);
     let line = format!(
         "{} survey --mix {} --out {}",
         plumbline().get_program().to_str().expect("a plain path"),
-        ground.word("long.wav"),
-        ground.word("out")
+        folder.word("long.wav"),
+        folder.word("out")
     );
     let seen = |line: &str| {
         let run = std::process::Command::new(&script)

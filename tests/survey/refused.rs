@@ -1,11 +1,11 @@
 //! Files that cannot be measured: one line that names the file, exit code 3, and nothing written.
 
 use crate::files::{noise, tone, wav};
-use crate::rig::{Ground, run};
+use crate::rig::{TempDir, run};
 
 #[test]
 fn a_file_that_cannot_be_measured_is_named_and_nothing_is_written() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let good = wav(&[tone(440.0, 48_000, 0.2)]);
     let cases: [(&str, Option<Vec<u8>>, &str); 6] = [
         ("missing.wav", None, "no such file"),
@@ -18,24 +18,24 @@ fn a_file_that_cannot_be_measured_is_named_and_nothing_is_written() {
     let mut refused = 0;
     for (name, bytes, word) in cases {
         let file = match bytes {
-            Some(bytes) => ground.file(name, &bytes),
-            None => ground.word(name),
+            Some(bytes) => folder.file(name, &bytes),
+            None => folder.word(name),
         };
-        let before = ground.names("");
+        let before = folder.names("");
         // As the only file, and beside one that is fine: each spoils the whole.
-        let fine = ground.file("fine.wav", &good);
-        let out = ground.word("out");
+        let fine = folder.file("fine.wav", &good);
+        let out = folder.word("out");
         for words in [&["--mix", &file][..], &["--natural", &fine, "--mix", &file]] {
             let ran = run(["survey", "--out", &out].iter().chain(words)).ended_with(3);
             ran.said_in_one_line(&[name, word]);
             refused += 1;
         }
         run(["mics", &fine, &file]).ended_with(3).said_in_one_line(&[name, word]);
-        std::fs::remove_file(ground.path("fine.wav")).expect("ours");
-        assert_eq!(ground.names(""), before, "{name}");
+        std::fs::remove_file(folder.path("fine.wav")).expect("ours");
+        assert_eq!(folder.names(""), before, "{name}");
     }
     assert_eq!(refused, 12);
-    let folder = ground.word("folder");
+    let folder = folder.word("folder");
     std::fs::create_dir(&folder).expect("ours");
     run(["survey", "--mix", &folder, "--json", "-"]).ended_with(3).said_in_one_line(&["folder", "folder"]);
 }
@@ -43,8 +43,8 @@ fn a_file_that_cannot_be_measured_is_named_and_nothing_is_written() {
 #[cfg(unix)]
 #[test]
 fn a_pipe_is_refused_rather_than_waited_for() {
-    let ground = Ground::new();
-    let pipe = ground.word("pipe.wav");
+    let folder = TempDir::new();
+    let pipe = folder.word("pipe.wav");
     let Ok(made) = std::process::Command::new("mkfifo").arg(&pipe).status() else {
         return crate::rig::did_not_run("there is no mkfifo");
     };
@@ -55,13 +55,13 @@ fn a_pipe_is_refused_rather_than_waited_for() {
 #[cfg(unix)]
 #[test]
 fn a_name_cannot_break_the_line_or_turn_the_terminal() {
-    let ground = Ground::new();
-    let ran = run(["survey", "--mix", &ground.word("a\nb\u{1b}[31m.wav"), "--json", "-"]).ended_with(3);
+    let folder = TempDir::new();
+    let ran = run(["survey", "--mix", &folder.word("a\nb\u{1b}[31m.wav"), "--json", "-"]).ended_with(3);
     ran.said_in_one_line(&["no such file"]);
     assert!(!ran.stderr.contains('\u{1b}'), "{}", ran.stderr);
     // Bytes that are no text are a name too.
     use std::os::unix::ffi::OsStrExt as _;
-    let name = ground.path("").join(std::ffi::OsStr::from_bytes(b"b\xffll.wav"));
+    let name = folder.path("").join(std::ffi::OsStr::from_bytes(b"b\xffll.wav"));
     std::fs::write(&name, wav(&[noise(1, 48_000, 0.1)])).expect("written");
     let words = ["survey", "--json", "-", "--natural"].map(std::ffi::OsString::from);
     let ran = run(words.into_iter().chain([name.into_os_string()])).ended_with(0);
@@ -70,15 +70,15 @@ fn a_name_cannot_break_the_line_or_turn_the_terminal() {
 
 #[test]
 fn sound_that_is_no_number_or_nothing_at_all_is_measured_as_such() {
-    let ground = Ground::new();
+    let folder = TempDir::new();
     let frames = 48_000;
     let mut broken = tone(440.0, frames, 0.2);
     (broken[5_000], broken[6_000]) = (f64::NAN, f64::INFINITY);
     let float = crate::files::Wav { coding: crate::files::Coding::Float32, ..Default::default() };
-    let file = ground.file("nan.wav", &float.bytes(&[broken]));
+    let file = folder.file("nan.wav", &float.bytes(&[broken]));
     let report = crate::rig::json(&run(["survey", "--mix", &file, "--json", "-"]).ended_with(0).stdout);
     assert_eq!(report["bus"]["not_finite"], 2);
-    let file = ground.file("silence.wav", &wav(&[vec![0.0; frames], vec![0.0; frames]]));
+    let file = folder.file("silence.wav", &wav(&[vec![0.0; frames], vec![0.0; frames]]));
     let report = crate::rig::json(&run(["survey", "--mix", &file, "--json", "-"]).ended_with(0).stdout);
     let bus = &report["bus"];
     for name in ["correlation", "level_dbfs", "width_percent", "mono_loss_db"] {

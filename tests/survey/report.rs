@@ -1,7 +1,7 @@
 //! What a report of a small programme looks like: kept, and compared.
 
 use crate::files::{RATE, Wav, noise, tone, wav};
-use crate::rig::{Ground, Ran, plumbline};
+use crate::rig::{Ran, TempDir, plumbline};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
@@ -16,7 +16,7 @@ fn kept(name: &str) -> PathBuf {
 }
 
 /// 8 s: noise in two microphones 3 ms apart, a bell under it, steps from 4 s on, and a mix of them that clips.
-fn programme(ground: &Ground) {
+fn programme(folder: &TempDir) {
     let frames = 8 * RATE as usize;
     let strokes = noise(21, frames, 0.05);
     let late = 3 * RATE as usize / 1_000;
@@ -38,11 +38,11 @@ fn programme(ground: &Ground) {
             .collect()
     };
     let at = Wav { time_reference: Some(3_600 * u64::from(RATE)), ..Wav::default() };
-    ground.file("lavalier.wav", &at.bytes(std::slice::from_ref(&strokes)));
-    ground.file("boom.wav", &at.bytes(std::slice::from_ref(&boom)));
-    ground.file("steps.wav", &at.bytes(&[steps.clone(), steps.clone()]));
-    ground.file("bell.wav", &wav(&[bell.clone(), bell.clone()]));
-    ground.file("mix.wav", &at.bytes(&[mix(0), mix(1)]));
+    folder.file("lavalier.wav", &at.bytes(std::slice::from_ref(&strokes)));
+    folder.file("boom.wav", &at.bytes(std::slice::from_ref(&boom)));
+    folder.file("steps.wav", &at.bytes(&[steps.clone(), steps.clone()]));
+    folder.file("bell.wav", &wav(&[bell.clone(), bell.clone()]));
+    folder.file("mix.wav", &at.bytes(&[mix(0), mix(1)]));
 }
 
 /// Tells the first place where two reports differ in more than rounding.
@@ -71,14 +71,14 @@ fn difference(at: &str, kept: &Value, now: &Value) -> Option<String> {
 
 #[test]
 fn a_small_programme_is_reported_as_it_was() {
-    let ground = Ground::new();
-    programme(&ground);
+    let folder = TempDir::new();
+    programme(&folder);
     let words = "survey --natural lavalier.wav boom.wav --foley steps.wav --layer bell=music:bell.wav --mix mix.wav --target \
                  natural=60±10 --out report";
     let ran =
-        plumbline().args(words.split(' ')).current_dir(ground.path("")).output().expect("the command starts");
+        plumbline().args(words.split(' ')).current_dir(folder.path("")).output().expect("the command starts");
     let ran = Ran::of(ran).ended_with(0);
-    let mut report = ground.json("report/report.json");
+    let mut report = folder.json("report/report.json");
     assert!(report["date"].is_string(), "the moment of the report is in it");
     report["date"] = Value::Null;
     report["plumbline_version"] = Value::Null;
@@ -87,8 +87,8 @@ fn a_small_programme_is_reported_as_it_was() {
         let text = serde_json::to_string_pretty(&report).expect("plain data") + "\n";
         for (name, text) in [
             ("report.json", text),
-            ("findings.csv", ground.text("report/findings.csv")),
-            ("joins.csv", ground.text("report/joins.csv")),
+            ("findings.csv", folder.text("report/findings.csv")),
+            ("joins.csv", folder.text("report/joins.csv")),
             ("said.txt", said),
         ] {
             std::fs::create_dir_all(kept("")).expect("a folder");
@@ -102,20 +102,20 @@ fn a_small_programme_is_reported_as_it_was() {
     if let Some(difference) = difference("report", &crate::rig::json(&old("report.json")), &report) {
         panic!("{difference}; look at it, then set {UPDATE}=1 to keep it");
     }
-    assert_eq!(ground.text("report/findings.csv"), old("findings.csv"));
-    assert_eq!(ground.text("report/joins.csv"), old("joins.csv"));
+    assert_eq!(folder.text("report/findings.csv"), old("findings.csv"));
+    assert_eq!(folder.text("report/joins.csv"), old("joins.csv"));
     assert_eq!(said, old("said.txt"));
 }
 
 /// The same files give the same report, whatever the number of threads, but for its date.
 #[test]
 fn a_report_does_not_depend_on_threads() {
-    let ground = Ground::new();
-    programme(&ground);
+    let folder = TempDir::new();
+    programme(&folder);
     let report = |threads: &str| {
         let words = "survey --natural lavalier.wav boom.wav --foley steps.wav --mix mix.wav --json - --quiet --threads";
         let words = words.split(' ').chain([threads]);
-        let ran = plumbline().args(words).current_dir(ground.path("")).output().expect("the command starts");
+        let ran = plumbline().args(words).current_dir(folder.path("")).output().expect("the command starts");
         let mut report = crate::rig::json(&Ran::of(ran).ended_with(0).stdout);
         report["date"] = Value::Null;
         report

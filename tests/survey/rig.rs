@@ -1,11 +1,10 @@
-//! Runs the command, and gives it a ground of its own.
+//! Runs the command in a temporary folder.
 
 use plumbline_tests::rig::command;
 use serde_json::Value;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
-use std::sync::atomic::{AtomicU32, Ordering};
 
 /// What a run left behind.
 #[derive(Debug)]
@@ -55,20 +54,16 @@ pub(crate) fn run<S: AsRef<OsStr>>(args: impl IntoIterator<Item = S>) -> Ran {
     Ran::of(plumbline().args(args).output().expect("the command starts"))
 }
 
-/// A folder of its own that goes when it is dropped.
-pub(crate) struct Ground(PathBuf);
+/// A temporary folder with the files of one test.
+pub(crate) struct TempDir(tempfile::TempDir);
 
-impl Ground {
+impl TempDir {
     pub(crate) fn new() -> Self {
-        static COUNT: AtomicU32 = AtomicU32::new(0);
-        let number = COUNT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("plumbline-survey-{}-{number}", std::process::id()));
-        std::fs::create_dir_all(&path).expect("a folder for the test");
-        Self(path)
+        Self(tempfile::tempdir().expect("a folder for the test"))
     }
 
     pub(crate) fn path(&self, name: &str) -> PathBuf {
-        self.0.join(name)
+        self.0.path().join(name)
     }
 
     /// The same as text.
@@ -83,7 +78,7 @@ impl Ground {
 
     /// Names in the folder, or in one below it; hidden ones too.
     pub(crate) fn names(&self, below: &str) -> Vec<String> {
-        let entries = std::fs::read_dir(self.0.join(below)).expect("a folder");
+        let entries = std::fs::read_dir(self.0.path().join(below)).expect("a folder");
         let mut names: Vec<String> = entries
             .map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned())
             .collect();
@@ -97,13 +92,6 @@ impl Ground {
 
     pub(crate) fn json(&self, name: &str) -> Value {
         json(&self.text(name))
-    }
-}
-
-impl Drop for Ground {
-    fn drop(&mut self) {
-        // A folder that cannot be cleared is the system's to clear.
-        let _ = std::fs::remove_dir_all(&self.0);
     }
 }
 

@@ -2,7 +2,7 @@
 #![cfg(unix)]
 
 use crate::files::{long_silence, tone, wav};
-use crate::rig::{Ground, Ran, plumbline, run};
+use crate::rig::{Ran, TempDir, plumbline, run};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -12,7 +12,7 @@ const LONG_SECS: u32 = 18_000;
 const PATIENCE: Duration = Duration::from_secs(120);
 
 /// Starts a survey that takes long, and waits until it is at work: until `at_work` has appeared.
-fn at_work(ground: &Ground, words: &[&str], at_work: impl Fn(&Ground) -> bool) -> Child {
+fn at_work(folder: &TempDir, words: &[&str], at_work: impl Fn(&TempDir) -> bool) -> Child {
     let child = plumbline()
         .args(words)
         .stdout(Stdio::piped())
@@ -20,7 +20,7 @@ fn at_work(ground: &Ground, words: &[&str], at_work: impl Fn(&Ground) -> bool) -
         .spawn()
         .expect("the command starts");
     let start = Instant::now();
-    while !at_work(ground) {
+    while !at_work(folder) {
         assert!(start.elapsed() < PATIENCE, "the survey did not begin");
         std::thread::sleep(Duration::from_millis(10));
     }
@@ -66,18 +66,18 @@ fn end(mut child: Child) -> Ran {
 
 #[test]
 fn nothing_half_is_left() {
-    let ground = Ground::new();
-    let mix = ground.word("mix.wav");
-    long_silence(&ground.path("mix.wav"), LONG_SECS);
-    let out = ground.word("out");
+    let folder = TempDir::new();
+    let mix = folder.word("mix.wav");
+    long_silence(&folder.path("mix.wav"), LONG_SECS);
+    let out = folder.word("out");
     let words = ["survey", "--mix", &mix, "--out", &out, "--tenths"];
     let mut stopped = 0;
     for name in ["INT", "TERM", "HUP"] {
-        let child = at_work(&ground, &words, |ground| ground.names("").len() > 1);
+        let child = at_work(&folder, &words, |folder| folder.names("").len() > 1);
         signal(&child, name);
         let ran = end(child).ended_with(130);
         ran.said_in_one_line(&["stopped", "no report"]);
-        assert_eq!(ground.names(""), ["mix.wav"], "after {name}");
+        assert_eq!(folder.names(""), ["mix.wav"], "after {name}");
         stopped += 1;
     }
     assert_eq!(stopped, 3);
@@ -85,28 +85,28 @@ fn nothing_half_is_left() {
 
 #[test]
 fn an_earlier_report_stays() {
-    let ground = Ground::new();
-    let short = ground.file("short.wav", &wav(&[tone(997.0, 48_000, 0.1)]));
-    let out = ground.word("out");
+    let folder = TempDir::new();
+    let short = folder.file("short.wav", &wav(&[tone(997.0, 48_000, 0.1)]));
+    let out = folder.word("out");
     run(["survey", "--mix", &short, "--out", &out]).ended_with(0);
-    let (names, report) = (ground.names("out"), ground.text("out/report.json"));
-    let mix = ground.word("mix.wav");
-    long_silence(&ground.path("mix.wav"), LONG_SECS);
+    let (names, report) = (folder.names("out"), folder.text("out/report.json"));
+    let mix = folder.word("mix.wav");
+    long_silence(&folder.path("mix.wav"), LONG_SECS);
     let words = ["survey", "--mix", &mix, "--out", &out, "--replace", "--quiet"];
-    let child = at_work(&ground, &words, |ground| ground.names("out").len() > names.len());
+    let child = at_work(&folder, &words, |folder| folder.names("out").len() > names.len());
     signal(&child, "INT");
     end(child).ended_with(130);
-    assert_eq!((ground.names("out"), ground.text("out/report.json")), (names, report));
+    assert_eq!((folder.names("out"), folder.text("out/report.json")), (names, report));
 }
 
 #[test]
 fn microphones_too_can_be_stopped() {
-    let ground = Ground::new();
-    let (a, b) = (ground.word("a.wav"), ground.word("b.wav"));
+    let folder = TempDir::new();
+    let (a, b) = (folder.word("a.wav"), folder.word("b.wav"));
     for name in ["a.wav", "b.wav"] {
-        long_silence(&ground.path(name), LONG_SECS);
+        long_silence(&folder.path(name), LONG_SECS);
     }
-    let child = at_work(&ground, &["mics", &a, &b], |_| true);
+    let child = at_work(&folder, &["mics", &a, &b], |_| true);
     listening(&child);
     signal(&child, "INT");
     end(child).ended_with(130).said_in_one_line(&["stopped"]);

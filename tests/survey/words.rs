@@ -1,7 +1,7 @@
 //! What is asked of the command in words, and what it says of itself.
 
 use crate::files::{tone, wav};
-use crate::rig::{Ground, run};
+use crate::rig::{TempDir, run};
 
 #[test]
 fn help_has_an_example_for_each_need_and_goes_to_stdout() {
@@ -47,9 +47,9 @@ fn every_example_in_the_help_is_understood() {
 
 #[test]
 fn what_is_not_understood_is_one_line_and_2() {
-    let ground = Ground::new();
-    let mix = ground.file("mix.wav", &wav(&[tone(997.0, 4_800, 0.1)]));
-    let out = ground.word("report");
+    let folder = TempDir::new();
+    let mix = folder.file("mix.wav", &wav(&[tone(997.0, 4_800, 0.1)]));
+    let out = folder.word("report");
     let cases: [(&[&str], &[&str]); 14] = [
         (&["weigh"], &["weigh"]),
         (&["survey", "--folley", &mix, "--out", &out], &["--folley", "--foley"]),
@@ -82,7 +82,7 @@ fn what_is_not_understood_is_one_line_and_2() {
     for (args, words) in cases {
         let ran = run(args).ended_with(2);
         ran.said_in_one_line(words);
-        assert_eq!(ground.names(""), ["mix.wav"], "{args:?}");
+        assert_eq!(folder.names(""), ["mix.wav"], "{args:?}");
     }
 }
 

@@ -1,44 +1,33 @@
 //! Audio files made byte by byte from their published formats, so that a test can set and break any part of them.
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicU32, Ordering};
+use tempfile::TempDir;
 
-/// A folder of its own that goes when it is dropped.
-pub(crate) struct Folder(PathBuf);
+/// A temporary folder with files in it.
+pub(crate) struct Folder(TempDir);
 
 impl Folder {
     pub(crate) fn new() -> Self {
-        static COUNT: AtomicU32 = AtomicU32::new(0);
-        let number = COUNT.fetch_add(1, Ordering::Relaxed);
-        let path = std::env::temp_dir().join(format!("plumbline-input-{}-{number}", std::process::id()));
-        std::fs::create_dir_all(&path).expect("a folder for the test");
-        Self(path)
+        Self(tempfile::tempdir().expect("a folder for the test"))
     }
 
     pub(crate) fn path(&self) -> &Path {
-        &self.0
+        self.0.path()
     }
 
     pub(crate) fn file(&self, name: &str, bytes: &[u8]) -> PathBuf {
-        let path = self.0.join(name);
+        let path = self.path().join(name);
         std::fs::write(&path, bytes).expect("written");
         path
     }
 
     /// Names of what is in it, in order.
     pub(crate) fn names(&self) -> Vec<String> {
-        let entries = std::fs::read_dir(&self.0).expect("listed");
+        let entries = std::fs::read_dir(self.path()).expect("listed");
         let mut names: Vec<_> =
             entries.map(|entry| entry.expect("entry").file_name().to_string_lossy().into_owned()).collect();
         names.sort();
         names
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        // A folder that cannot be cleared is the system's to clear.
-        let _ = std::fs::remove_dir_all(&self.0);
     }
 }
 

@@ -69,6 +69,51 @@ fn the_seeds_are_fine_themselves() {
     }
 }
 
+/// A small generator for the mutations; the seed is fixed.
+fn next(state: &mut u64) -> usize {
+    *state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+    (*state >> 33) as usize
+}
+
+#[test]
+fn no_mutation_and_no_length_of_a_file_brings_the_reader_down() {
+    let folder = Folder::new();
+    let (mut state, mut cases, mut opened) = (0x5EED, 0, 0);
+    let mut try_it = |bytes: &[u8]| {
+        let path = folder.file("hit", bytes);
+        match read_all(&path, 256) {
+            Ok(sides) => {
+                opened += 1;
+                let samples = sides.iter().map(Vec::len).sum::<usize>();
+                assert!(bytes.starts_with(b"OggS") || samples <= 8 * bytes.len(), "sound out of nothing");
+            }
+            Err((_, error)) => helpful(&path, &error),
+        }
+        cases += 1;
+    };
+    for seed in seeds() {
+        for length in (0..120).chain((120..seed.len()).step_by(97)) {
+            try_it(&seed[..length]);
+        }
+        for _ in 0..400 {
+            let mut bytes = seed.clone();
+            for _ in 0..1 + next(&mut state) % 4 {
+                // Two of three hits go to the header, where they hurt.
+                let reach = if next(&mut state) % 3 < 2 { 80 } else { bytes.len() };
+                let at = next(&mut state) % reach;
+                bytes[at] = match next(&mut state) % 4 {
+                    0 => 0,
+                    1 => 0xFF,
+                    _ => next(&mut state) as u8,
+                };
+            }
+            try_it(&bytes);
+        }
+    }
+    assert!(cases > 4_500, "{cases}");
+    assert!(opened > 100, "most mutations must get past the header check: {opened}");
+}
+
 #[test]
 fn what_the_fuzzer_wrote_is_gone_through_again() {
     // One small file for each way in which a file ended in `plugin/audio/fuzz`, after ten minutes of it. None was a finding;

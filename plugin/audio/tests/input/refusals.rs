@@ -1,6 +1,8 @@
 //! Broken files: one line that names the file and the way out, and never a crash or a wait without end.
 
-use crate::build::{Coding, FLOAT, Folder, PCM_16, bext, chunk, fmt, patterns, rf64, riff, samples, wav};
+use crate::build::{
+    Coding, FLOAT, Folder, PCM_16, aiff, bext, chunk, flac, fmt, patterns, rf64, riff, samples, wav,
+};
 use crate::waves::read_all;
 use plumbline_audio::{ReadError, Reader};
 use std::path::Path;
@@ -28,11 +30,13 @@ fn what_is_no_sound_file_is_refused_by_name() {
     assert!(matches!(refused(&folder.path().join("missing.wav")), ReadError::Missing { .. }));
     assert!(matches!(refused(folder.path()), ReadError::Folder { .. }));
     assert!(matches!(refused(&folder.file("empty.wav", b"")), ReadError::Empty { .. }));
-    let text = b"Chisel the third course before the frost comes. ".repeat(4_000);
-    assert!(matches!(refused(&folder.file("notes.wav", &text)), ReadError::NotAudio { .. }));
+    for lines in [40, 4_000] {
+        let text = b"Chisel the third course before the frost comes. ".repeat(lines);
+        assert!(matches!(refused(&folder.file("notes.wav", &text)), ReadError::NotAudio { .. }));
+    }
     let picture = [b"RIFF\x24\0\0\0AVI LIST".to_vec(), vec![0; 60]].concat();
     assert!(matches!(refused(&folder.file("film.wav", &picture)), ReadError::NotAudio { .. }));
-    for empty in [&b"R"[..], b"\0\0\0", b"RIFX", b"OggX"] {
+    for empty in [&b"R"[..], b"RI", b"\0\0\0", b"RIFX", b"OggX"] {
         assert!(matches!(refused(&folder.file("short.wav", empty)), ReadError::NotAudio { .. }), "{empty:?}");
     }
 }
@@ -92,18 +96,48 @@ fn a_wav_that_is_cut_or_empty_says_which() {
 }
 
 #[test]
+fn other_formats_that_are_cut_say_which() {
+    let folder = Folder::new();
+    let sides = patterns(2, 5_000);
+    let bytes = flac(&sides);
+    let path = folder.file("cut.flac", &bytes[..bytes.len() * 3 / 4]);
+    let (read, error) = read_all(&path, 500).map(drop).expect_err("cut short");
+    helpful(&path, &error);
+    let ReadError::Truncated { got, expected, .. } = error else { panic!("{error}") };
+    assert_eq!((expected, got), (5_000, read[0].len() as u64));
+    // The frame that is cut is lost.
+    assert!((3_000..=3_750).contains(&got), "{got}");
+    // An AIFF tells its chunks only when all of them are there.
+    let bytes = aiff(48_000, &sides);
+    let cut = folder.file("cut.aiff", &bytes[..bytes.len() * 3 / 4]);
+    assert!(matches!(refused(&cut), ReadError::CutShort { .. }));
+}
+
+#[cfg(unix)]
+#[test]
+fn a_file_that_may_not_be_read_says_so() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = Folder::new();
+    let path = folder.file("locked.wav", &wav(PCM_16, 48_000, &patterns(2, 900), &[], &[]));
+    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o000)).expect("locked");
+    // Root may read everything: there the case is a path through a file.
+    let path = if std::fs::read(&path).is_ok() { path.join("inside.wav") } else { path };
+    assert!(matches!(refused(&path), ReadError::Unreadable { .. }));
+}
+
+#[test]
 fn numbers_that_cannot_be_are_refused() {
     let folder = Folder::new();
     let make = |coding, channels: u16, rate| {
         folder.file("odd.wav", &riff(&[fmt(coding, channels, rate), chunk(b"data", &[1; 7_680])]))
     };
     let mut cases = 0;
-    for channels in [0, 65, 1_000] {
+    for channels in [0, 65, 300, 1_000] {
         let error = refused(&make(PCM_16, channels, 48_000));
         assert!(matches!(error, ReadError::Channels { got, .. } if got == usize::from(channels)), "{error}");
         cases += 1;
     }
-    for rate in [0, 1, 8_000, 22_049, 384_001, u32::MAX] {
+    for rate in [0, 1, 8_000, 22_049, 384_001, 768_000, u32::MAX] {
         assert!(matches!(refused(&make(PCM_16, 2, rate)), ReadError::Rate { .. }), "{rate}");
         cases += 1;
     }
@@ -115,7 +149,7 @@ fn numbers_that_cannot_be_are_refused() {
         );
         cases += 1;
     }
-    assert_eq!(cases, 17);
+    assert_eq!(cases, 19);
     // A frame size that does not fit, and fmt chunks that are too short.
     let mut fitting = riff(&[fmt(PCM_16, 2, 48_000), chunk(b"data", &[1; 800])]);
     fitting[32] = 3;

@@ -1,15 +1,10 @@
 //! The bell-tower scene against its own truth, by plain arithmetic and the `ebur128` crate: what the demo holds the
 //! plug-in to must itself be right.
 
-use crate::files::Folder;
-use crate::reading::{Sides, read_all};
+use crate::stems::{Sides, read};
 use ebur128::{EbuR128, Mode};
 use plumbline_scene::{self as scene, MIX_FILE, Quantity, TRUTH_FILE, Truth, Value};
 use std::path::Path;
-
-fn read(folder: &Path, file: &str) -> Sides {
-    read_all(&folder.join("stems").join(file), 1 << 16).unwrap_or_else(|(_, e)| panic!("{e}"))
-}
 
 fn number(truth: &Truth, quantity: Quantity) -> f64 {
     let planted = truth.planted.iter().find(|p| p.quantity == quantity).expect("planted");
@@ -21,7 +16,7 @@ fn number(truth: &Truth, quantity: Quantity) -> f64 {
 
 #[test]
 fn the_scene_is_what_its_truth_says() {
-    let folder = Folder::new();
+    let folder = tempfile::tempdir().expect("a folder");
     let mut steps = 0;
     let truth = scene::write(folder.path(), &mut |_| steps += 1).expect("written");
     assert!(steps > 4, "long work tells its steps");
@@ -38,7 +33,7 @@ fn the_scene_is_what_its_truth_says() {
     shares_are_as_planted(folder.path(), &truth, &mix);
 
     // A second run writes the same bytes.
-    let again = Folder::new();
+    let again = tempfile::tempdir().expect("a folder");
     scene::write(again.path(), &mut |_| ()).expect("written");
     for file in truth.stems.iter().map(|s| s.file.as_str()).chain([MIX_FILE]) {
         let bytes = |folder: &Path| std::fs::read(folder.join("stems").join(file)).expect("there");
@@ -192,10 +187,11 @@ fn stretches_are_as_planted(truth: &Truth, mix: &Sides) {
 
 #[test]
 fn a_folder_that_cannot_be_made_is_told_before_the_work() {
-    let folder = Folder::new();
-    let in_the_way = folder.file("taken", b"a file");
+    let folder = tempfile::tempdir().expect("a folder");
+    let in_the_way = folder.path().join("taken");
+    std::fs::write(&in_the_way, b"a file").expect("written");
     let mut steps = 0;
-    let error = scene::write(&in_the_way, &mut |_| steps += 1).expect_err("a file stands there");
+    let error = scene::write(&in_the_way, &mut |_| steps += 1).expect_err("a file is in the way");
     assert_eq!(steps, 0);
     let text = error.to_string();
     assert!(text.contains("taken") && text.contains("choose a folder"), "{text}");

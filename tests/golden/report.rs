@@ -80,7 +80,7 @@ pub(crate) fn cell<'r>(records: &'r [Vec<String>], line: usize, name: &str) -> &
 }
 
 fn compare(name: &str, text: &str) {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("regression/report").join(name);
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("golden/report").join(name);
     if std::env::var_os(UPDATE).is_some() {
         fs::write(&path, text).expect("the compared file");
         return;

@@ -1,7 +1,6 @@
 //! What is found in the bell-tower scene, off line, against its own truth: all of it, when and where, and nothing else.
 
-use crate::files::Folder;
-use crate::reading::read_all;
+use crate::stems::read;
 use plumbline_programme::findings::Kind;
 use plumbline_programme::{Finding, Join, Role, Rules};
 use plumbline_scene::{self as scene, MIX_FILE, PlantedJoin, Truth};
@@ -9,16 +8,13 @@ use plumbline_tests::programme::{Measured, findings, measured};
 use std::path::Path;
 
 fn layers(folder: &Path, truth: &Truth) -> Vec<Measured> {
-    let read = |file: &str| {
-        read_all(&folder.join("stems").join(file), 1 << 16).unwrap_or_else(|(_, error)| panic!("{error}"))
-    };
-    let mix = measured(1, "Mix bus", Role::Mix, truth.rate_hz, &read(MIX_FILE));
+    let mix = measured(1, "Mix bus", Role::Mix, truth.rate_hz, &read(folder, MIX_FILE));
     let stems = truth.stems.iter().zip(2..).map(|(stem, id)| {
         let role = Role::ALL.into_iter().find(|role| role.name() == stem.role).expect("a role");
         let gain = 10.0_f64.powf(stem.gain_db / 20.0);
         #[expect(clippy::cast_possible_truncation, reason = "a host's samples are single precision")]
         let at_gain = |side: Vec<f32>| side.into_iter().map(|s| (f64::from(s) * gain) as f32).collect();
-        let sides: Vec<Vec<f32>> = read(&stem.file).into_iter().map(at_gain).collect();
+        let sides: Vec<Vec<f32>> = read(folder, &stem.file).into_iter().map(at_gain).collect();
         measured(id, &stem.name, role, truth.rate_hz, &sides)
     });
     std::iter::once(mix).chain(stems).collect()
@@ -47,7 +43,7 @@ fn hits(made: &[PlantedJoin], found: &[Join], rate_hz: u32) -> usize {
 
 #[test]
 fn the_scene_is_found_as_it_was_planted_and_nothing_else_is() {
-    let folder = Folder::new();
+    let folder = tempfile::tempdir().expect("a folder");
     let truth = scene::write(folder.path(), &mut |_| ()).expect("written");
     let (found, joins) = findings(&layers(folder.path(), &truth), Rules::default());
     // Jumps are judged with the joins.
