@@ -2,7 +2,7 @@
 
 use crate::Outcome;
 use crate::play::Play;
-use plumbline_tests::rig::embed::{DRAWN, Habit, Socket};
+use plumbline_tests::rig::embed::{DRAWN, Embedding, Socket};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -21,7 +21,7 @@ pub(crate) fn show(mut play: Play, picture: &Path) -> Outcome<()> {
         return Err("there is no display (DISPLAY is not set); --headless leaves the window out".into());
     }
     let from = if play.secs() > FROM_SECS + SHOWN.as_secs_f64() { FROM_SECS } else { 0.0 };
-    let mut window = Socket::open([1_180, 760], Habit::Redirecting(MAPPED_AFTER))?;
+    let mut window = Socket::open([1_180, 760], Embedding::Redirecting(MAPPED_AFTER))?;
     let size = play.mix().instance.open_editor(window.id())?;
     window.resize(size)?;
     window.shown();

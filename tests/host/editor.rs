@@ -1,8 +1,8 @@
 //! The editor under a display: opened, drawn, resized, closed, reopened, while audio and automation go on.
 #![cfg(target_os = "linux")]
 
-use crate::band::wait_until;
 use crate::parameters::HOLD;
+use crate::session_rig::wait_until;
 use crate::signals::sine;
 use crate::{STEREO, assert_quiet};
 use plumbline_tests::rig::child::Finished;

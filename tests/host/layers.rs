@@ -1,7 +1,7 @@
 //! Several layers of the built plug-in in one session: shares as published, and what a session keeps apart.
 
 use crate::assert_quiet;
-use crate::band::{Band, Layer, PATIENCE, wait_until};
+use crate::session_rig::{Layer, PATIENCE, SessionRig, wait_until};
 use crate::signals::{opposed, quadrature};
 use plumbline_programme::session::{MOST_LAYERS, SessionNote};
 use plumbline_programme::{Role, Session, Stretch};
@@ -44,14 +44,14 @@ fn four_stems_have_the_published_shares() {
             (0..HALF_MINUTE).map(|n| stems.iter().map(|stem| stem[channel][n]).sum()).collect()
         };
         let mix = vec![sum(0), sum(1)];
-        let mut band = Band::offline();
-        band.join("mix", Role::Mix, 'A');
+        let mut rig = SessionRig::offline();
+        rig.join("mix", Role::Mix, 'A');
         for (name, role, _, _) in STEMS {
-            band.join(name, role, 'A');
+            rig.join(name, role, 'A');
         }
         let signals: Vec<&Vec<Vec<f32>>> = std::iter::once(&mix).chain(&stems).collect();
-        band.play(&signals, 0);
-        let session = band.session_when(0, "half a minute of five layers", |session| {
+        rig.play(&signals, 0);
+        let session = rig.session_when(0, "half a minute of five layers", |session| {
             session.layers.len() == 5 && session.secs[programme()] >= 30.0 - UNFINISHED_SECS
         });
         let mut cases = 0;
@@ -88,12 +88,12 @@ fn opposed_stems_share_half_each_and_all_of_the_mix_is_unaccounted() {
     let Some(quiet) = child::run(&[], || {
         let [one, other] = opposed(10 * 48_000);
         let silence = vec![vec![0.0; 10 * 48_000]; 2];
-        let mut band = Band::offline();
-        band.join("mix", Role::Mix, 'A');
-        band.join("one", Role::Natural, 'A');
-        band.join("other", Role::Foley, 'A');
-        band.play(&[&silence, &one, &other], 0);
-        let session = band.session_when(0, "ten seconds of three layers", |session| {
+        let mut rig = SessionRig::offline();
+        rig.join("mix", Role::Mix, 'A');
+        rig.join("one", Role::Natural, 'A');
+        rig.join("other", Role::Foley, 'A');
+        rig.play(&[&silence, &one, &other], 0);
+        let session = rig.session_when(0, "ten seconds of three layers", |session| {
             session.layers.len() == 3 && session.secs[programme()] >= 10.0 - UNFINISHED_SECS
         });
         for stretch in Stretch::ALL {
@@ -117,30 +117,32 @@ fn a_muted_layer_is_not_in_the_mix_and_has_no_share_until_it_is_heard_again() {
     /// Most of what is played, in half seconds: a minute.
     const MOST: usize = 120;
     let Some(quiet) = child::run(&[], || {
-        let mut band = Band::offline();
-        band.join("mix", Role::Mix, 'A');
-        band.join("tower", Role::Natural, 'A');
-        band.join("chisel", Role::Foley, 'A');
+        let mut rig = SessionRig::offline();
+        rig.join("mix", Role::Mix, 'A');
+        rig.join("tower", Role::Natural, 'A');
+        rig.join("chisel", Role::Foley, 'A');
         let (mut noise, mut at) = (Noise::new(0x14_09), 0);
         // Plays on at the speed of sound until the session is as wanted.
-        let mut play_until = |band: &mut Band, muted: bool, wanted: &dyn Fn(&Session) -> bool| -> Session {
-            for _ in 0..MOST {
-                let [tower, chisel, other] = [0.05, 0.1, 0.05].map(|gain| single(&noise.white(STEP, gain)));
-                let heard = if muted { 0.0 } else { 1.0 };
-                let sum = |side: &[f32]| -> Vec<f32> {
-                    side.iter().zip(&chisel).map(|(tower, chisel)| tower + heard * chisel).collect()
-                };
-                let mix = vec![sum(&tower), sum(&other)];
-                band.play(&[&mix, &vec![tower, other], &vec![chisel.clone(), chisel]], at);
-                at += i64::try_from(STEP).expect("small");
-                std::thread::sleep(Duration::from_millis(500));
-                let session = band.glimpse(0).session;
-                if wanted(&session) {
-                    return session;
+        let mut play_until =
+            |rig: &mut SessionRig, muted: bool, wanted: &dyn Fn(&Session) -> bool| -> Session {
+                for _ in 0..MOST {
+                    let [tower, chisel, other] =
+                        [0.05, 0.1, 0.05].map(|gain| single(&noise.white(STEP, gain)));
+                    let heard = if muted { 0.0 } else { 1.0 };
+                    let sum = |side: &[f32]| -> Vec<f32> {
+                        side.iter().zip(&chisel).map(|(tower, chisel)| tower + heard * chisel).collect()
+                    };
+                    let mix = vec![sum(&tower), sum(&other)];
+                    rig.play(&[&mix, &vec![tower, other], &vec![chisel.clone(), chisel]], at);
+                    at += i64::try_from(STEP).expect("small");
+                    std::thread::sleep(Duration::from_millis(500));
+                    let session = rig.glimpse(0).session;
+                    if wanted(&session) {
+                        return session;
+                    }
                 }
-            }
-            panic!("waited in vain; the session is {:#?}", band.glimpse(0).session);
-        };
+                panic!("waited in vain; the session is {:#?}", rig.glimpse(0).session);
+            };
         let absent = |session: &Session, name: &str| {
             session.layers.iter().any(|line| line.identity.name == name && line.absent)
         };
@@ -149,20 +151,19 @@ fn a_muted_layer_is_not_in_the_mix_and_has_no_share_until_it_is_heard_again() {
                 line.identity.name == name && line.parts[0].share.is_some_and(|share| share > least)
             })
         };
-        let before = play_until(&mut band, false, &|session| {
+        let before = play_until(&mut rig, false, &|session| {
             session.secs[programme()] > 5.0 && has(session, "chisel", 0.5)
         });
         assert!(!absent(&before, "chisel") && !absent(&before, "tower"), "{before:#?}");
         // Where the worker missed a passage the newest 3 s are silent a little later.
         let muted =
-            play_until(&mut band, true, &|session| absent(session, "chisel") && !has(session, "chisel", 0.0));
+            play_until(&mut rig, true, &|session| absent(session, "chisel") && !has(session, "chisel", 0.0));
         assert!(!absent(&muted, "tower"), "{muted:#?}");
         assert_eq!(share(&muted, "chisel", Stretch::Now), 0.0);
         assert_eq!(share(&muted, "tower", Stretch::Now), 1.0);
         assert!(share(&muted, "chisel", Stretch::Programme) > 0.1, "it was heard before");
-        let back = play_until(&mut band, false, &|session| {
-            !absent(session, "chisel") && has(session, "chisel", 0.5)
-        });
+        let back =
+            play_until(&mut rig, false, &|session| !absent(session, "chisel") && has(session, "chisel", 0.5));
         assert!(!absent(&back, "tower"), "{back:#?}");
     }) else {
         return;
@@ -177,27 +178,27 @@ fn a_passage_looped_a_hundred_times_counts_once() {
         let silence = vec![vec![0.0; 5 * 48_000]; 2];
         // 1 kHz: a jump by whole seconds is none in the sound.
         let tone = quadrature(0, 5 * 48_000, 0.0);
-        let mut band = Band::offline();
-        band.join("mix", Role::Mix, 'A');
-        band.join("tower", Role::Natural, 'A');
-        band.join("chisel", Role::Foley, 'A');
-        band.play(&[&tone, &tone, &silence], 0);
-        band.play(&[&tone, &silence, &tone], 5 * 48_000);
+        let mut rig = SessionRig::offline();
+        rig.join("mix", Role::Mix, 'A');
+        rig.join("tower", Role::Natural, 'A');
+        rig.join("chisel", Role::Foley, 'A');
+        rig.play(&[&tone, &tone, &silence], 0);
+        rig.play(&[&tone, &silence, &tone], 5 * 48_000);
         let all_heard = |session: &Session| {
             session.layers.len() == 3 && session.secs[programme()] >= 10.0 - UNFINISHED_SECS
         };
-        let before = band.session_when(0, "both halves", all_heard);
+        let before = rig.session_when(0, "both halves", all_heard);
         assert!((share(&before, "tower", Stretch::Programme) - 0.5).abs() < 0.02);
         let passage: Vec<Vec<f32>> = tone.iter().map(|side| side[..2 * 48_000].to_vec()).collect();
         let still = vec![vec![0.0; 2 * 48_000]; 2];
         for _ in 0..LOOPS {
-            band.play(&[&passage, &passage, &still], 0);
+            rig.play(&[&passage, &passage, &still], 0);
         }
-        band.wait_for_frames(2 * 48_000);
-        let after = band.session_when(0, "the last loop", all_heard);
+        rig.wait_for_frames(2 * 48_000);
+        let after = rig.session_when(0, "the last loop", all_heard);
         let jumps = u64::try_from(LOOPS).expect("few");
         for layer in 0..3 {
-            let health = band.glimpse(layer).health;
+            let health = rig.glimpse(layer).health;
             assert_eq!((health.jumps, health.lost_frames), (jumps, 0));
         }
         // 200 s of natural sound more were heard; the programme has 5 s of either, as before.
@@ -221,31 +222,31 @@ fn a_passage_looped_a_hundred_times_counts_once() {
 #[test]
 fn letters_keep_sessions_apart() {
     let Some(quiet) = child::run(&[], || {
-        let mut band = Band::offline();
-        band.join("tower", Role::Natural, 'A');
-        band.join("chisel", Role::Foley, 'A');
-        band.join("other tower", Role::Natural, 'B');
-        band.join("other chisel", Role::Foley, 'B');
+        let mut rig = SessionRig::offline();
+        rig.join("tower", Role::Natural, 'A');
+        rig.join("chisel", Role::Foley, 'A');
+        rig.join("other tower", Role::Natural, 'B');
+        rig.join("other chisel", Role::Foley, 'B');
         let names = |session: &Session| -> Vec<String> {
             session.layers.iter().map(|line| line.identity.name.clone()).collect()
         };
-        let expect = |band: &mut Band, layer: u32, letter: char, expected: &[&str]| {
+        let expect = |rig: &mut SessionRig, layer: u32, letter: char, expected: &[&str]| {
             let what = format!("layer {layer} to hear {expected:?}");
-            let session = band.session_when(layer, &what, |session| names(session) == expected);
+            let session = rig.session_when(layer, &what, |session| names(session) == expected);
             assert_eq!(session.letter, letter);
         };
         for layer in [0, 1] {
-            expect(&mut band, layer, 'A', &["tower", "chisel"]);
+            expect(&mut rig, layer, 'A', &["tower", "chisel"]);
         }
         for layer in [2, 3] {
-            expect(&mut band, layer, 'B', &["other tower", "other chisel"]);
+            expect(&mut rig, layer, 'B', &["other tower", "other chisel"]);
         }
         // One moves over, as when its user chooses another letter.
-        band.rename(3, "other chisel", Role::Foley, 'A');
+        rig.rename(3, "other chisel", Role::Foley, 'A');
         for layer in [0, 1, 3] {
-            expect(&mut band, layer, 'A', &["tower", "chisel", "other chisel"]);
+            expect(&mut rig, layer, 'A', &["tower", "chisel", "other chisel"]);
         }
-        expect(&mut band, 2, 'B', &["other tower"]);
+        expect(&mut rig, 2, 'B', &["other tower"]);
     }) else {
         return;
     };
@@ -255,9 +256,9 @@ fn letters_keep_sessions_apart() {
 #[test]
 fn a_layer_too_many_is_told_to_all_and_counted_by_none() {
     let Some(quiet) = child::run(&[], || {
-        let mut band = Band::offline();
+        let mut rig = SessionRig::offline();
         for number in 0..=MOST_LAYERS {
-            band.join(&format!("layer {number:02}"), Role::Foley, 'A');
+            rig.join(&format!("layer {number:02}"), Role::Foley, 'A');
         }
         let count = u32::try_from(MOST_LAYERS + 1).expect("few");
         let note = |session: &Session| {
@@ -268,16 +269,16 @@ fn a_layer_too_many_is_told_to_all_and_counted_by_none() {
         };
         let mut own = 0;
         for layer in 0..count {
-            let session = band.session_once(layer, "word of a layer too many", |s| note(s).is_some());
+            let session = rig.session_once(layer, "word of a layer too many", |s| note(s).is_some());
             let (beyond, is_own) = note(&session).expect("just seen");
             assert_eq!((session.layers.len(), beyond), (MOST_LAYERS, 1), "layer {layer}");
             own += u32::from(is_own);
         }
         assert_eq!(own, 1, "one layer is the one too many, and knows it");
         // One goes: all that are left count.
-        band.leave(0);
+        rig.leave(0);
         for layer in 0..count - 1 {
-            band.session_once(layer, "room for all", |s| note(s).is_none() && s.layers.len() == MOST_LAYERS);
+            rig.session_once(layer, "room for all", |s| note(s).is_none() && s.layers.len() == MOST_LAYERS);
         }
     }) else {
         return;
@@ -288,12 +289,12 @@ fn a_layer_too_many_is_told_to_all_and_counted_by_none() {
 #[test]
 fn a_layer_alone_hears_itself() {
     let Some(quiet) = child::run(&[], || {
-        let mut band = Band::offline();
-        band.join("tower", Role::Natural, 'C');
-        let session = band.session_when(0, "itself", |session| session.layers.len() == 1);
+        let mut rig = SessionRig::offline();
+        rig.join("tower", Role::Natural, 'C');
+        let session = rig.session_when(0, "itself", |session| session.layers.len() == 1);
         assert!(session.layers[0].own && session.letter == 'C' && session.notes.is_empty());
         assert_eq!(session.layers[0].identity.role, Role::Natural);
-        let layer: &Layer = band.layer(0);
+        let layer: &Layer = rig.layer(0);
         assert_eq!(layer.name, "tower");
         wait_until("a file on the board", PATIENCE, || {
             plumbline_tests::rig::board::files().is_ok_and(|files| !files.is_empty())

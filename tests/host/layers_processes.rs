@@ -1,7 +1,7 @@
 //! Layers in two host processes and in both formats: they find each other, leave, and survive a process that is killed.
 
 use crate::assert_quiet;
-use crate::band::{Layer, RATE_HZ, wait_until};
+use crate::session_rig::{Layer, RATE_HZ, wait_until};
 use crate::signals::assert_bit_equal;
 use plumbline_programme::Role;
 use plumbline_tests::rig::clap::Library;

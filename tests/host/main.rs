@@ -1,15 +1,14 @@
-//! The built plug-ins in real hosts: what `cargo xtask bundle` laid out, loaded as a user's host would.
+//! The plug-ins that `cargo xtask bundle` built, loaded as a user's host loads them.
 //!
-//! Each case runs in a process of its own: a plug-in that ends its host ends one case, and what a case prints can
-//! be read. Nothing here names the plug-in's code; the ids below are what projects out there hold.
+//! Each case runs in a process of its own: a plug-in that ends its host ends one case, and its output can be checked.
+//! Nothing here names the plug-in's code; the ids below are those in users' projects.
 #![expect(clippy::unwrap_used, reason = "a step that fails ends its case, with the words of the rig's error")]
 
 mod audio;
-mod band;
 mod editor;
 mod editor_in_wine;
 mod editor_windows;
-mod habits;
+mod host_behaviours;
 mod identity;
 mod layers;
 mod layers_processes;
@@ -17,12 +16,13 @@ mod lifecycle;
 mod measuring;
 mod mics;
 mod parameters;
+mod session_rig;
 mod signals;
 mod state;
 mod survey;
 mod time;
 mod trial;
-mod vst3_habits;
+mod vst3_host_behaviours;
 
 use plumbline_tests::rig::child::Finished;
 

@@ -1,7 +1,7 @@
 //! Pairs of microphones through the built plug-in: found from the session, from the side-chain and between the channels
 //! of a bus; repaired by a trial; and never a number where there is none.
 
-use crate::band::{Band, view_once};
+use crate::session_rig::{SessionRig, view_once};
 use crate::{STEREO, assert_quiet};
 use plumbline_measure::FrameRate;
 use plumbline_programme::pair::{Advice, CannotTell, Polarity, Side};
@@ -70,25 +70,25 @@ fn a_late_boom_is_found_from_the_session_and_a_trial_on_the_lavalier_mends_it() 
         let [lavalier, boom] = two(11, PLANTED, 1.0);
         let mix: Vec<Vec<f32>> =
             (0..2).map(|c| lavalier[c].iter().zip(&boom[c]).map(|(a, b)| a + b).collect()).collect();
-        let mut band = Band::offline();
-        band.join("mix", Role::Mix, 'A');
-        band.join(names[0], Role::Natural, 'A');
-        band.join(names[1], Role::Natural, 'A');
+        let mut rig = SessionRig::offline();
+        rig.join("mix", Role::Mix, 'A');
+        rig.join(names[0], Role::Natural, 'A');
+        rig.join(names[1], Role::Natural, 'A');
         let mut at = 0;
         // A render may run ahead of the comparison, which then leaves windows out: the passage comes again, as often as it
         // takes to hear enough of it.
-        let mut play = |band: &mut Band, what: &str, wanted: &dyn Fn(&View) -> bool| -> Vec<View> {
+        let mut play = |rig: &mut SessionRig, what: &str, wanted: &dyn Fn(&View) -> bool| -> Vec<View> {
             for _ in 0..MOST_TAKES {
-                band.play_out(&[&mix, &lavalier, &boom], at);
+                rig.play_out(&[&mix, &lavalier, &boom], at);
                 at += i64::try_from(FRAMES).unwrap();
-                let views: Vec<View> = (0..3).map_while(|layer| band.view_soon(layer, wanted)).collect();
+                let views: Vec<View> = (0..3).map_while(|layer| rig.view_soon(layer, wanted)).collect();
                 if views.len() == 3 {
                     return views;
                 }
             }
             panic!("{what} was not found in {MOST_TAKES} takes");
         };
-        let views = play(&mut band, "the planted delay", &|v| near(found(v, names), PLANTED));
+        let views = play(&mut rig, "the planted delay", &|v| near(found(v, names), PLANTED));
         for (watcher, view) in views.iter().enumerate() {
             let (line, _) = line_of(view, names).unwrap();
             let agreed = line.reading.outcome.unwrap();
@@ -97,16 +97,16 @@ fn a_late_boom_is_found_from_the_session_and_a_trial_on_the_lavalier_mends_it() 
             assert_eq!(view.mics.lines[0].mics, line.mics, "what costs most stands first");
         }
         let (line, sign) = line_of(&views[1], names).unwrap();
-        band.try_out(1, Some(repair(&line, if sign > 0.0 { Side::First } else { Side::Second })));
-        let views = play(&mut band, "no delay left", &|v| near(found(v, names), 0.0));
+        rig.try_out(1, Some(repair(&line, if sign > 0.0 { Side::First } else { Side::Second })));
+        let views = play(&mut rig, "no delay left", &|v| near(found(v, names), 0.0));
         for (watcher, view) in views.iter().enumerate() {
             let lavalier = view.session.layers.iter().find(|l| l.identity.name == names[0]).unwrap();
             assert!(lavalier.altered, "watcher {watcher} is told that it is altered");
             let (line, _) = line_of(view, names).unwrap();
             assert!(matches!(line.advice(FrameRate::F25, 20.0), Advice::Leave(_)), "nothing left to repair");
         }
-        band.try_out(1, None);
-        play(&mut band, "the planted delay again", &|v| near(found(v, names), PLANTED));
+        rig.try_out(1, None);
+        play(&mut rig, "the planted delay again", &|v| near(found(v, names), PLANTED));
     }) else {
         return;
     };
@@ -173,20 +173,20 @@ fn a_late_and_inverted_right_channel_is_found_and_mended_on_its_bus() {
     let Some(quiet) = child::run(&[], || {
         let [left, right] = two(13, LATE, -1.0);
         let bus = vec![left[0].clone(), right[0].clone()];
-        let mut band = Band::offline();
-        band.join("bus", Role::Mix, 'A');
-        band.play_out(&[&bus], 0);
+        let mut rig = SessionRig::offline();
+        rig.join("bus", Role::Mix, 'A');
+        rig.play_out(&[&bus], 0);
         let line = |view: &View| view.mics.line([Mic::Left, Mic::Right]).cloned();
         let delay = |view: &View| line(view).as_ref().and_then(samples);
-        let view = band.view_once(0, "the planted delay", |v| near(delay(v), LATE));
+        let view = rig.view_once(0, "the planted delay", |v| near(delay(v), LATE));
         let pair = line(&view).unwrap();
         assert_eq!(pair.reading.outcome.unwrap().polarity, Polarity::Inverted);
         let Advice::Repair(fix) = pair.advice(FrameRate::F25, 20.0) else { panic!("no repair: {pair:#?}") };
         let trial = Trial { in_renders: true, ..Trial::between_channels(&fix) };
         assert!(trial.delay_secs[0] > 0.0 && trial.delay_secs[1] == 0.0, "the leading channel waits");
-        band.try_out(0, Some(trial));
-        band.play_out(&[&bus], i64::try_from(FRAMES).unwrap());
-        let view = band.view_once(0, "no delay left", |v| near(delay(v), 0.0));
+        rig.try_out(0, Some(trial));
+        rig.play_out(&[&bus], i64::try_from(FRAMES).unwrap());
+        let view = rig.view_once(0, "no delay left", |v| near(delay(v), 0.0));
         assert_eq!(line(&view).unwrap().reading.outcome.unwrap().polarity, Polarity::Same);
     }) else {
         return;
@@ -202,14 +202,14 @@ fn sound_of_two_places_and_silence_never_give_a_number() {
             || -> Vec<Vec<f32>> { (0..2).map(|_| single(&noise.pink(FRAMES, 0.1, RATE))).collect() };
         let (tower, chisel) = (stereo(), stereo());
         let silence = vec![vec![0.0; FRAMES]; 2];
-        let mut band = Band::offline();
-        band.join("tower", Role::Natural, 'A');
-        band.join("chisel", Role::Foley, 'A');
-        band.join("nobody", Role::Voice, 'A');
-        band.play_out(&[&tower, &chisel, &silence], 0);
+        let mut rig = SessionRig::offline();
+        rig.join("tower", Role::Natural, 'A');
+        rig.join("chisel", Role::Foley, 'A');
+        rig.join("nobody", Role::Voice, 'A');
+        rig.play_out(&[&tower, &chisel, &silence], 0);
         let told = |v: &View, names| line_of(v, names).is_some_and(|(line, _)| line.heard.is_some());
         let names = [["tower", "chisel"], ["tower", "nobody"], ["chisel", "nobody"]];
-        let view = band.view_once(0, "all three pairs", |v| names.iter().all(|two| told(v, *two)));
+        let view = rig.view_once(0, "all three pairs", |v| names.iter().all(|two| told(v, *two)));
         for (two, reason) in
             names.iter().zip([CannotTell::Unrelated, CannotTell::OneSilent, CannotTell::OneSilent])
         {

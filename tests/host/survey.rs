@@ -1,7 +1,7 @@
 //! The survey of files against the built plug-in in an offline render of the same sound: one arithmetic, two ways.
 
 use crate::assert_quiet;
-use crate::band::Band;
+use crate::session_rig::SessionRig;
 use plumbline_audio::{Options, StemFile, Stems};
 use plumbline_measure::{Averaging, Tenth};
 use plumbline_programme::findings::Finding;
@@ -10,7 +10,7 @@ use plumbline_survey::engine::{Layer, Plan, survey};
 use plumbline_tests::rig::child;
 use plumbline_tests::signal::{Noise, single};
 use std::ops::ControlFlow;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 
 const SECS: usize = 24;
@@ -57,15 +57,6 @@ fn written(folder: &Path, name: &str, channels: &[Vec<f32>]) -> StemFile {
     StemFile { path, channels: None }
 }
 
-/// A folder that goes with the test.
-struct Folder(PathBuf);
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
-}
-
 #[test]
 fn a_survey_measures_what_the_plug_in_measures_in_an_offline_render() {
     let Some(quiet) = child::run(&[], || {
@@ -75,23 +66,22 @@ fn a_survey_measures_what_the_plug_in_measures_in_an_offline_render() {
         };
         let mix = vec![sum(0), sum(1)];
 
-        let mut band = Band::offline();
-        band.join("mix", Role::Mix, 'A');
+        let mut rig = SessionRig::offline();
+        rig.join("mix", Role::Mix, 'A');
         for (name, role, _) in &layers {
-            band.join(name, *role, 'A');
+            rig.join(name, *role, 'A');
         }
         let signals: Vec<&Vec<Vec<f32>>> =
             std::iter::once(&mix).chain(layers.iter().map(|(_, _, sound)| sound)).collect();
-        band.play(&signals, 0);
-        band.wait_for_frames(i64::try_from(FRAMES).expect("short"));
-        band.stop();
-        let heard = band.readings(0);
+        rig.play(&signals, 0);
+        rig.wait_for_frames(i64::try_from(FRAMES).expect("short"));
+        rig.stop();
+        let heard = rig.readings(0);
         let session = Arc::clone(&heard.view.session);
 
-        let folder = Folder(std::env::temp_dir().join(format!("plumbline-both-{}", std::process::id())));
-        std::fs::create_dir_all(&folder.0).expect("a folder");
-        let mut files = vec![written(&folder.0, "mix", &mix)];
-        files.extend(layers.iter().map(|(name, _, sound)| written(&folder.0, name, sound)));
+        let folder = tempfile::tempdir().expect("a folder");
+        let mut files = vec![written(folder.path(), "mix", &mix)];
+        files.extend(layers.iter().map(|(name, _, sound)| written(folder.path(), name, sound)));
         let plan = Plan {
             layers: layers
                 .iter()
@@ -114,10 +104,10 @@ fn a_survey_measures_what_the_plug_in_measures_in_an_offline_render() {
         let found =
             survey(stems, &plan, Some(&mut hand), &mut |_| ControlFlow::Continue(())).expect("a survey");
 
-        // Tenths to the bit; the bus comes last in a survey, first in the band.
+        // Tenths to the bit; the bus comes last in a survey, first in the rig.
         let mut cases = 0;
         for (here, there) in [(3, 0), (0, 1), (1, 2), (2, 3)] {
-            assert_eq!(tenths[here], band.readings(there).tenths, "layer {there}");
+            assert_eq!(tenths[here], rig.readings(there).tenths, "layer {there}");
             cases += tenths[here].len();
         }
         assert_eq!(cases, 4 * 10 * SECS);

@@ -7,6 +7,6 @@
 
 mod clip;
 mod colours;
-mod hands;
 mod hostile;
+mod interaction;
 mod pictures;

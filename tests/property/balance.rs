@@ -4,7 +4,7 @@ mod damage;
 mod definition;
 mod facts;
 
-use crate::draws::holds_for;
+use crate::strategies::holds_for;
 use plumbline_measure::loudness::mean_square_of;
 use plumbline_measure::{Digest, Grid, Loudness, Tenth, TimeSums};
 use plumbline_programme::{Balance, LayerId, Peer, Programme, Role, Session, Stretch};

@@ -1,6 +1,6 @@
 //! Hits of any rhythm: unrelated ones are never a fault, common ones are never taken for unrelated.
 
-use crate::draws::holds_for;
+use crate::strategies::holds_for;
 use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate};
 
 use plumbline_programme::verdict::{Phase, Verdicts, Width};

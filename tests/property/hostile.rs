@@ -1,7 +1,7 @@
 //! No crash on any input, and no number that is not one.
 
-use crate::draws::{RATES, holds_for, hostile_signal, measured};
 use crate::numbers::{Numbers, of_glance, of_tenths};
+use crate::strategies::{RATES, holds_for, hostile_signal, measured};
 use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, LARGEST_SAMPLE, Position, SampleRate};
 use plumbline_programme::Programme;
 use plumbline_programme::delivery::{DeliveryVerdict, PRESETS, Target};

@@ -1,7 +1,7 @@
 //! Laws of joins: passes, marks, grids, hostile tenths, energies that come late, and marks far back.
 
-use crate::draws::holds_for;
 use crate::findings::hostile::{hostile_tenth, wander};
+use crate::strategies::holds_for;
 use plumbline_measure::{Grid, Tenth};
 use plumbline_programme::joins::Side;
 use plumbline_programme::{Join, JoinDetector, MOST_ENTRIES, Mark, PARTS, Role};

@@ -1,6 +1,6 @@
 //! Which layer causes a mono loss: what does not depend on sides, on levels, on order, on polarity.
 
-use crate::draws::{holds_for, hostile_sample};
+use crate::strategies::{holds_for, hostile_sample};
 use plumbline_measure::{BandEdges, SampleRate};
 use plumbline_programme::LayerId;
 use plumbline_programme::loss_attribution::{LayerAudio, LeaveOut, Passage};

@@ -3,7 +3,6 @@
 //! Draws are seeded, so every run sees the same ones, and every law asserts how many it saw.
 
 mod balance;
-mod draws;
 mod events;
 mod findings;
 mod hostile;
@@ -15,4 +14,5 @@ mod programme;
 mod silence;
 mod splits;
 mod stereo;
+mod strategies;
 mod sums;

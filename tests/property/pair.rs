@@ -1,6 +1,6 @@
 //! Laws of a pair: swapped, scaled, turned over, damaged.
 
-use crate::draws::{RATES, holds_for, hostile_signal};
+use crate::strategies::{RATES, holds_for, hostile_signal};
 use plumbline_measure::SampleRate;
 use plumbline_programme::pair::{Advice, CannotTell, Comb, Correlator, Polarity, Spectrum, Track, Window};
 use plumbline_tests::signal::{Noise, delayed, mixed, single};

@@ -1,6 +1,6 @@
 //! The programme: each song tenth counts once, and only whole ones count.
 
-use crate::draws::holds_for;
+use crate::strategies::holds_for;
 use plumbline_measure::loudness::{integrated_lufs, lufs, range_lu};
 use plumbline_measure::{Grid, Loudness, Tenth, TimeSums};
 use plumbline_programme::Programme;

@@ -1,6 +1,6 @@
 //! No reading without enough signal.
 
-use crate::draws::{RATES, measured};
+use crate::strategies::{RATES, measured};
 use plumbline_measure::{Glance, Loudness, Readings};
 use plumbline_programme::Programme;
 use plumbline_programme::verdict::{Mono, Phase, Verdicts, Width};

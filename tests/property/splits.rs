@@ -1,7 +1,7 @@
 //! Any split into blocks gives bit-equal tenths; a reset analyser is a new one.
 
-use crate::draws::{RATES, holds_for, hostile_signal};
 use crate::numbers::{difference, of_glance, of_tenths};
+use crate::strategies::{RATES, holds_for, hostile_signal};
 use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate, Tenth};
 
 use plumbline_tests::signal::{Noise, single};

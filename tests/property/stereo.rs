@@ -1,7 +1,7 @@
 //! Gain, channel swap and polarity: what moves, what mirrors, what stays.
 
-use crate::draws::{RATES, holds_for, measured, stereo_noise};
 use crate::numbers::{Numbers, difference, of_glance, of_tenths};
+use crate::strategies::{RATES, holds_for, measured, stereo_noise};
 use plumbline_measure::Glance;
 use plumbline_measure::Readings;
 

@@ -1,6 +1,6 @@
 //! Everything slower than a tenth is a sum of tenths: over all of them they give the since-reset average.
 
-use crate::draws::{RATES, holds_for, measured, stereo_noise};
+use crate::strategies::{RATES, holds_for, measured, stereo_noise};
 use plumbline_measure::bands::{BANDS, LONG, THIRDS, third_span, window_for};
 use plumbline_measure::{Averaging, BandEdges, StereoPower, Tenth};
 use proptest::prelude::*;

@@ -1,6 +1,6 @@
 //! Digests that no analyser sends.
 
-use crate::draws::holds_for;
+use crate::strategies::holds_for;
 use plumbline_measure::cross::Stored;
 use plumbline_measure::{Digest, Grid};
 use plumbline_programme::{Balance, BalanceTarget, LayerId, Role, Session};

@@ -1,7 +1,7 @@
 //! Shares, leads and what is unaccounted, computed anew from the drawn tenths by the definition.
 
 use super::{Drawn, answer, near, takes};
-use crate::draws::holds_for;
+use crate::strategies::holds_for;
 use plumbline_measure::loudness::{lufs, mean_square_of};
 use plumbline_programme::session::LEAD_LU;
 use plumbline_programme::{Role, Stretch};

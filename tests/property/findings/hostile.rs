@@ -1,7 +1,7 @@
 //! Hostile tenths: no panic, and no finding that is none.
 
 use super::laws::{finder, sound};
-use crate::draws::holds_for;
+use crate::strategies::holds_for;
 use plumbline_measure::{Coherent, Faults, Grid, Maybe, Onset, Span, StereoPower, Tenth, TimeSums};
 use plumbline_programme::session::Covered;
 use plumbline_programme::{BalanceTarget, Join, JointTenth, Kind, LayerId, Rules};

@@ -1,7 +1,7 @@
 //! Laws of findings: gain, channels, order, passes, rules, how much is kept; where holes and wind are.
 
 use super::scene::{RATE, Scene};
-use crate::draws::holds_for;
+use crate::strategies::holds_for;
 use plumbline_measure::{BandEdges, Grid, Tenth};
 use plumbline_programme::delivery::Target;
 use plumbline_programme::findings::{Finder, Rule};

@@ -1,4 +1,4 @@
-//! The host's side of an editor window: a socket with one [`Habit`] of real hosts, and the keys that come back.
+//! The host's side of an editor window: a socket with one [`Embedding`] of real hosts, and the keys that come back.
 //!
 //! What other programs ask of the socket is answered in [`Socket::idle`] and nowhere else: that is the host's event
 //! loop, and an editor has to cope with a host that gets to it late.
@@ -27,7 +27,7 @@ pub const DRAWN: usize = 8;
 
 /// How a host holds an editor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Habit {
+pub enum Embedding {
     /// In a visible window; the host listens for keys in the socket itself.
     Plain,
     /// In a socket that selects SubstructureRedirect: the editor's wish to be mapped is answered this long after the
@@ -42,7 +42,7 @@ pub enum Habit {
     MovedLate(Duration),
 }
 
-impl Habit {
+impl Embedding {
     /// One of each.
     pub const ALL: [Self; 5] = [
         Self::Plain,
@@ -83,7 +83,7 @@ impl Sizes {
 
 /// Something that the host will do at a turn of its event loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Deed {
+enum Action {
     /// Maps a window that asked for it.
     Map(u32),
     /// Shows the window that holds the socket.
@@ -96,13 +96,13 @@ enum Deed {
 pub struct Socket {
     connection: RustConnection,
     atoms: Atoms,
-    habit: Habit,
+    embedding: Embedding,
     sizes: Sizes,
     /// What the user sees.
     top: u32,
     /// What the plug-in is given.
     socket: u32,
-    due: Vec<(Instant, Deed)>,
+    due: Vec<(Instant, Action)>,
     keys: Vec<Key>,
 }
 
@@ -111,30 +111,30 @@ impl Socket {
     ///
     /// # Errors
     /// No display, or a server that refuses.
-    pub fn open(size: [u32; 2], habit: Habit) -> Result<Self, RigError> {
+    pub fn open(size: [u32; 2], embedding: Embedding) -> Result<Self, RigError> {
         let (connection, screen) = x11rb::connect(None).map_err(doing("connecting to the display"))?;
         let root = connection.setup().roots[screen].root;
         let keys = EventMask::KEY_PRESS | EventMask::KEY_RELEASE;
         let atoms = Atoms::of(&connection)?;
         let top = window(&connection, root, size, EventMask::STRUCTURE_NOTIFY | keys)?;
-        let hidden = matches!(habit, Habit::MovedLate(_));
+        let hidden = matches!(embedding, Embedding::MovedLate(_));
         let mut wanted = EventMask::SUBSTRUCTURE_NOTIFY;
-        if habit.redirects() {
+        if embedding.redirects() {
             wanted |= EventMask::SUBSTRUCTURE_REDIRECT;
         }
-        if habit == Habit::Plain {
+        if embedding == Embedding::Plain {
             wanted |= keys;
         }
         let socket = window(&connection, if hidden { root } else { top }, size, wanted)?;
         if !hidden {
             connection.map_window(socket).map_err(doing("showing a socket"))?;
         }
-        if !matches!(habit, Habit::ShownLate(_)) {
+        if !matches!(embedding, Embedding::ShownLate(_)) {
             connection.map_window(top).map_err(doing("showing a window"))?;
         }
         connection.sync().map_err(doing("waiting for the window"))?;
         let (sizes, due, keys) = (Sizes::default(), Vec::new(), Vec::new());
-        Ok(Self { connection, atoms, habit, sizes, top, socket, due, keys })
+        Ok(Self { connection, atoms, embedding, sizes, top, socket, due, keys })
     }
 
     /// The window that the plug-in is given.
@@ -149,12 +149,12 @@ impl Socket {
 
     /// The host has called `show`: what it does late counts from here.
     pub fn shown(&mut self) {
-        let deed = match self.habit {
-            Habit::ShownLate(after) => Some((after, Deed::Show)),
-            Habit::MovedLate(after) => Some((after, Deed::MoveIn)),
+        let action = match self.embedding {
+            Embedding::ShownLate(after) => Some((after, Action::Show)),
+            Embedding::MovedLate(after) => Some((after, Action::MoveIn)),
             _ => None,
         };
-        self.due.extend(deed.map(|(after, deed)| (Instant::now() + after, deed)));
+        self.due.extend(action.map(|(after, action)| (Instant::now() + after, action)));
     }
 
     /// One turn of the host's event loop.
@@ -168,8 +168,8 @@ impl Socket {
         let now = Instant::now();
         let (ready, later): (Vec<_>, Vec<_>) = self.due.iter().partition(|(when, _)| *when <= now);
         self.due = later;
-        for (_, deed) in ready {
-            self.act(deed)?;
+        for (_, action) in ready {
+            self.act(action)?;
         }
         self.connection.flush().map_err(doing("talking to the display"))
     }
@@ -177,8 +177,9 @@ impl Socket {
     fn heed(&mut self, event: &Event) -> Result<(), RigError> {
         match event {
             Event::MapRequest(wish) => {
-                let after = if let Habit::Redirecting(after) = self.habit { after } else { Duration::ZERO };
-                self.due.push((Instant::now() + after, Deed::Map(wish.window)));
+                let after =
+                    if let Embedding::Redirecting(after) = self.embedding { after } else { Duration::ZERO };
+                self.due.push((Instant::now() + after, Action::Map(wish.window)));
             }
             Event::ConfigureRequest(wish) => self.configure(wish)?,
             Event::ReparentNotify(come) if come.parent == self.socket => self.welcome(come.window)?,
@@ -193,17 +194,17 @@ impl Socket {
 
     /// A window has come into the socket.
     fn welcome(&self, client: u32) -> Result<(), RigError> {
-        if self.habit != Habit::XEmbed {
+        if self.embedding != Embedding::XEmbed {
             return Ok(());
         }
         messages::welcome(&self.connection, self.atoms, self.socket, client)
     }
 
-    fn act(&self, deed: Deed) -> Result<(), RigError> {
-        match deed {
-            Deed::Map(child) => self.connection.map_window(child),
-            Deed::Show => self.connection.map_window(self.top),
-            Deed::MoveIn => self
+    fn act(&self, action: Action) -> Result<(), RigError> {
+        match action {
+            Action::Map(child) => self.connection.map_window(child),
+            Action::Show => self.connection.map_window(self.top),
+            Action::MoveIn => self
                 .connection
                 .reparent_window(self.socket, self.top, 0, 0)
                 .and_then(|_| self.connection.map_window(self.socket)),
@@ -302,7 +303,7 @@ impl Socket {
                 let last = seen.map_or_else(|e| e.to_string(), |p| format!("{} colours", p.colours()));
                 return Err(RigError::new(format!(
                     "{:?}: no such picture came in {patience:?}; the last one: {last}",
-                    self.habit
+                    self.embedding
                 )));
             }
             std::thread::sleep(Duration::from_millis(10));

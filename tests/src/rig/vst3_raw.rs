@@ -1,4 +1,4 @@
-//! A VST3 host without a library between it and the plug-in: it does what real hosts do, ill manners included.
+//! A VST3 host without a library between it and the plug-in: it does what real hosts do, ill behaviour included.
 //!
 //! [`super::vst3`] hosts through a crate that is well-mannered and keeps much to itself. Here each call of the format is
 //! a method, in any order and any thread, and what the plug-in answers or asks for is kept in [`Notes`]. The interfaces
@@ -26,7 +26,7 @@ mod view;
 
 pub use frame::{Resizing, RunLoops};
 pub use handler::{Edit, Notes, Restarts};
-pub use instance::{Instance, Manners, Parameter, Setup};
+pub use instance::{HostBehaviour, Instance, Parameter, Setup};
 pub use module::{Class, Module};
 pub use processor::{Block, Buffers, Processor};
 pub use view::View;

@@ -27,7 +27,7 @@ use plumbline_measure::{Grid, Tenth};
 /// Replaying a passage removes, tenth by tenth, what earlier passes found there.
 ///
 /// # Accuracy
-/// Start and end within 150 ms, out of step within 0.5 s (`tests/regression/findings.rs`, against the known faults of
+/// Start and end within 150 ms, out of step within 0.5 s (`tests/golden/findings.rs`, against the known faults of
 /// the demo, and `tests/property/findings.rs`, in its own scene).
 #[derive(Debug)]
 pub struct Finder {

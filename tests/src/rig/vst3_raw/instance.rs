@@ -23,9 +23,9 @@ use vst3::Steinberg::Vst::{
 use vst3::Steinberg::{FUnknown, IPluginBaseTrait, kResultOk};
 use vst3::{ComPtr, ComWrapper};
 
-/// The habits of a host that last as long as an instance.
+/// The behaviours of a host that last as long as an instance.
 #[derive(Clone, Copy, Debug)]
-pub struct Manners {
+pub struct HostBehaviour {
     /// When it serves a restart.
     pub restarts: Restarts,
     /// Whether it asks for the latency of an instance that is not active, too.
@@ -40,7 +40,7 @@ pub struct Manners {
     pub stream_bytes: usize,
 }
 
-impl Default for Manners {
+impl Default for HostBehaviour {
     fn default() -> Self {
         Self {
             restarts: Restarts::Later,
@@ -80,7 +80,7 @@ pub struct Instance {
     driven: Arc<Driven>,
     controller: ComPtr<IEditController>,
     desk: Arc<Desk>,
-    manners: Manners,
+    behaviour: HostBehaviour,
     setup: Setup,
     // Given to the plug-in, which may not hold them itself.
     _handler: ComPtr<IComponentHandler>,
@@ -93,7 +93,7 @@ impl Instance {
     ///
     /// # Errors
     /// What the plug-in refused.
-    pub fn create(module: &Arc<Module>, class: &Class, manners: Manners) -> Result<Self, RigError> {
+    pub fn create(module: &Arc<Module>, class: &Class, behaviour: HostBehaviour) -> Result<Self, RigError> {
         let component: ComPtr<IComponent> = module.create(class)?;
         let application: ComPtr<IHostApplication> =
             ComWrapper::new(Application).to_com_ptr().expect("an application is one");
@@ -105,13 +105,13 @@ impl Instance {
         let controller = component.cast::<IEditController>().ok_or_else(|| {
             RigError::new("its controller is a second object, which this rig does not make")
         })?;
-        let desk = Desk::new(manners.restarts);
-        let handler: ComPtr<IComponentHandler> = if manners.second_handler {
+        let desk = Desk::new(behaviour.restarts);
+        let handler: ComPtr<IComponentHandler> = if behaviour.second_handler {
             ComWrapper::new(Handler(Arc::clone(&desk))).to_com_ptr().expect("a handler is one")
         } else {
             ComWrapper::new(OldHandler(Arc::clone(&desk))).to_com_ptr().expect("a handler is one")
         };
-        if manners.listens {
+        if behaviour.listens {
             // SAFETY: the handler is held as long as the instance.
             accepted(unsafe { controller.setComponentHandler(handler.as_ptr()) }, "setComponentHandler")?;
         }
@@ -119,7 +119,7 @@ impl Instance {
             component,
             processor,
             active: Arc::new(Mutex::new(false)),
-            asks_inactive: manners.asks_inactive,
+            asks_inactive: behaviour.asks_inactive,
         });
         desk.drive(&driven);
         let setup = Setup { rate_hz: 48_000.0, largest_block: 512, offline: false };
@@ -127,7 +127,7 @@ impl Instance {
             driven,
             controller,
             desk,
-            manners,
+            behaviour,
             setup,
             _handler: handler,
             _application: application,
@@ -140,9 +140,9 @@ impl Instance {
         &self.desk.notes
     }
 
-    /// The habits of its host.
-    pub fn manners(&self) -> Manners {
-        self.manners
+    /// The behaviours of its host.
+    pub fn behaviour(&self) -> HostBehaviour {
+        self.behaviour
     }
 
     /// Asks for arrangements of the buses, and whether the plug-in took them.
@@ -239,7 +239,7 @@ impl Instance {
     /// # Errors
     /// A plug-in that refuses.
     pub fn activate(&self) -> Result<Processor, RigError> {
-        if self.manners.asks_inactive {
+        if self.behaviour.asks_inactive {
             self.latency();
         }
         // SAFETY: the instance lives and is not active; the lock is not held while the plug-in asks for a restart in
@@ -314,7 +314,7 @@ impl Instance {
     /// # Errors
     /// A plug-in that fails to save.
     pub fn save(&self) -> Result<Vec<u8>, RigError> {
-        let stream = Stream::new(Vec::new(), self.manners.stream_bytes);
+        let stream = Stream::new(Vec::new(), self.behaviour.stream_bytes);
         // SAFETY: the stream outlives the call.
         accepted(unsafe { self.driven.component.getState(Stream::given(&stream).as_ptr()) }, "getState")?;
         Ok(stream.bytes())
@@ -325,7 +325,7 @@ impl Instance {
     /// # Errors
     /// A plug-in that refuses it.
     pub fn load(&self, bytes: &[u8]) -> Result<(), RigError> {
-        let stream = Stream::new(bytes.to_vec(), self.manners.stream_bytes);
+        let stream = Stream::new(bytes.to_vec(), self.behaviour.stream_bytes);
         // SAFETY: the stream outlives both calls.
         let done = unsafe { self.driven.component.setState(Stream::given(&stream).as_ptr()) };
         stream.rewind();
@@ -353,7 +353,7 @@ impl Instance {
         // SAFETY: the name is the format's and ends with a zero; what comes is owned by the caller.
         let view = unsafe { ComPtr::from_raw(self.controller.createView(c"editor".as_ptr())) };
         let view = view.ok_or_else(|| RigError::new("it has no editor"))?;
-        Ok(View::new(view, self.manners.run_loops, Arc::clone(&self.desk.notes)))
+        Ok(View::new(view, self.behaviour.run_loops, Arc::clone(&self.desk.notes)))
     }
 
     /// Does what a host's main thread does between events: restarts that wait are served.

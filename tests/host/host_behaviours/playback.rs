@@ -1,0 +1,103 @@
+//! A sound on its way through an instance, block by block, as one kind of host plays it.
+
+use super::behaviour::{Behaviour, Pause, Threads};
+use super::rng::Rng;
+use plumbline_tests::rig::clap::Processor;
+use std::time::Duration;
+
+/// How long a host that stops calling stays away: longer than after which a layer says that no audio runs.
+const AWAY: Duration = Duration::from_millis(350);
+
+/// A sound, and how far it has come.
+pub(super) struct Playback<'m> {
+    behaviour: &'m Behaviour,
+    /// `None` only while it naps.
+    processor: Option<Processor>,
+    input: Vec<Vec<f32>>,
+    out: Vec<Vec<f32>>,
+    /// Where the sound begins on the transport.
+    start: usize,
+    at: usize,
+    paused: bool,
+    slept: bool,
+}
+
+impl<'m> Playback<'m> {
+    pub(super) fn new(
+        behaviour: &'m Behaviour,
+        processor: Processor,
+        input: Vec<Vec<f32>>,
+        start: usize,
+    ) -> Self {
+        let out = vec![Vec::with_capacity(input[0].len()); input.len()];
+        let processor = Some(processor);
+        Self { behaviour, processor, input, out, start, at: 0, paused: false, slept: false }
+    }
+
+    /// Plays it to its end; the processor, what went in and what came out.
+    pub(super) fn play(mut self, rng: &mut Rng) -> (Processor, [Vec<Vec<f32>>; 2]) {
+        match self.behaviour.threads {
+            Threads::Main => while self.step(rng) {},
+            Threads::Own => std::thread::scope(|scope| {
+                scope.spawn(|| while self.step(rng) {});
+            }),
+            Threads::Changing => {
+                while self.at < self.input[0].len() {
+                    let blocks = 1 + rng.below(32);
+                    std::thread::scope(|scope| {
+                        scope.spawn(|| (0..blocks).all(|_| self.step(rng)));
+                    });
+                }
+            }
+        }
+        (self.processor.take().expect("awake"), [self.input, self.out])
+    }
+
+    /// One block; whether there is more.
+    fn step(&mut self, rng: &mut Rng) -> bool {
+        let frames = self.input[0].len();
+        let middle = frames / 2..frames * 5 / 8;
+        let mut count = self.behaviour.blocks.next(rng).min(frames - self.at);
+        // A pause begins and ends between two blocks.
+        for edge in [middle.start, middle.end] {
+            if self.at < edge {
+                count = count.min(edge - self.at);
+            }
+        }
+        let block: Vec<&[f32]> =
+            self.input.iter().map(|channel| &channel[self.at..self.at + count]).collect();
+        let silent = block.iter().all(|channel| channel.iter().all(|sample| *sample == 0.0));
+        let in_the_middle = middle.contains(&self.at);
+        let past = match self.behaviour.pause {
+            Pause::SleepsOnSilence => silent,
+            Pause::Bypasses => in_the_middle,
+            _ => false,
+        };
+        if past {
+            self.slept = true;
+            for (whole, part) in self.out.iter_mut().zip(&block) {
+                whole.extend_from_slice(part);
+            }
+        } else {
+            let mut processor = self.processor.take().expect("awake");
+            if std::mem::take(&mut self.slept) {
+                processor = processor.nap().unwrap();
+            }
+            if in_the_middle && !std::mem::replace(&mut self.paused, true) {
+                match self.behaviour.pause {
+                    Pause::StopsCalling => std::thread::sleep(AWAY),
+                    Pause::Resets => processor.reset(),
+                    _ => {}
+                }
+            }
+            let moment = self.behaviour.transport.moment(self.start + self.at, self.behaviour.rate_hz);
+            let made = processor.process(&block, None, moment, &[]).unwrap();
+            for (whole, part) in self.out.iter_mut().zip(made) {
+                whole.extend(part);
+            }
+            self.processor = Some(processor);
+        }
+        self.at += count;
+        self.at < frames
+    }
+}

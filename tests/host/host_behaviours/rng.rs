@@ -1,0 +1,27 @@
+//! Chance with a seed.
+
+use plumbline_tests::signal::Noise;
+
+/// Numbers that look random and come again with the same seed.
+pub(super) struct Rng(Noise);
+
+impl Rng {
+    pub(super) fn new(seed: u64) -> Self {
+        Self(Noise::new(seed))
+    }
+
+    /// A number below `end`, which is not 0.
+    pub(super) fn below(&mut self, end: usize) -> usize {
+        usize::try_from(self.0.bits() % end as u64).expect("below a usize")
+    }
+
+    /// One of several.
+    pub(super) fn pick<T: Copy>(&mut self, from: &[T]) -> T {
+        from[self.below(from.len())]
+    }
+
+    /// True once in so many times.
+    pub(super) fn once_in(&mut self, times: usize) -> bool {
+        self.below(times) == 0
+    }
+}

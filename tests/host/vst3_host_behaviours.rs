@@ -1,0 +1,88 @@
+//! VST3 hosts as they are: each with a behaviour that the format allows or hosts have taken on, in small hosts of our own.
+#![cfg(target_os = "linux")]
+
+mod at_random;
+mod editor;
+mod keys;
+mod latency;
+mod leaks;
+mod sound;
+mod state;
+mod track;
+
+use plumbline_tests::rig::readings::Port;
+use plumbline_tests::rig::vst3_raw::{Class, HostBehaviour, Instance, Module, Processor, Setup};
+use plumbline_tests::rig::{bundles, child::Finished};
+use std::io::Write;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// Sample rate of the tests that need but one, in Hz.
+const RATE_HZ: f64 = 48_000.0;
+/// How long anything may take on a slow machine without a graphics card.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// The module, its classes, and the readings of its instances.
+struct Rig {
+    module: Arc<Module>,
+    port: Port,
+    stereo: Class,
+    mono: Class,
+}
+
+impl Rig {
+    fn new() -> Self {
+        let library = bundles::vst3_library().unwrap();
+        let module = Module::load(&library).unwrap();
+        let [stereo, mono]: [Class; 2] = module.classes().try_into().expect("two classes of audio");
+        assert!(mono.name.contains("Mono"), "{}", mono.name);
+        Self { module, port: Port::open(&library).unwrap(), stereo, mono }
+    }
+
+    fn stereo(&self, behaviour: HostBehaviour) -> Instance {
+        Instance::create(&self.module, &self.stereo, behaviour).unwrap()
+    }
+
+    fn mono(&self, behaviour: HostBehaviour) -> Instance {
+        Instance::create(&self.module, &self.mono, behaviour).unwrap()
+    }
+}
+
+/// Playing at the usual rate, in blocks of at most `largest_block` frames.
+fn playing(largest_block: usize) -> Setup {
+    Setup { rate_hz: RATE_HZ, largest_block, offline: false }
+}
+
+/// Sets an instance up and activates it.
+fn activated(instance: &mut Instance, setup: Setup) -> Processor {
+    instance.set_up(setup).unwrap();
+    instance.activate().unwrap()
+}
+
+/// Waits until something is so, calling `idle` in between as a host would.
+fn until(what: &str, mut idle: impl FnMut(), mut wanted: impl FnMut() -> bool) {
+    let start = Instant::now();
+    while !wanted() {
+        assert!(start.elapsed() < PATIENCE, "{what} did not come in {PATIENCE:?}");
+        idle();
+        std::thread::sleep(Duration::from_millis(5));
+    }
+}
+
+/// What a child printed, without what its test said on purpose.
+fn without_words(finished: &Finished) -> Finished {
+    // The harness ends on a line of its own what it began on the one that the words came on.
+    let said = |line: &&str| !line.contains(plumbline_tests::rig::child::MARK) && *line != "ok";
+    let stdout = finished.stdout.lines().filter(said).fold(String::new(), |all, line| all + line + "\n");
+    Finished { stdout, stderr: finished.stderr.clone() }
+}
+
+/// Hands on those words of a child's test that are `wanted`, so that a run of the suite can show them.
+#[expect(clippy::explicit_write, reason = "`println!` would be caught by the harness")]
+fn show_words(finished: &Finished, wanted: impl Fn(&str) -> bool) {
+    let said = finished.stdout.lines().filter_map(|line| line.split_once(plumbline_tests::rig::child::MARK));
+    for word in said.map(|(_, word)| word).filter(|word| wanted(word)) {
+        // Past the harness, which shows what is printed only where a test fails.
+        writeln!(std::io::stdout(), "{word}").unwrap();
+    }
+}
