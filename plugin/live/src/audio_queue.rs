@@ -1,15 +1,12 @@
 //! The queue between the audio thread and the worker, with its counters: all that the two share.
 
-use crate::chunk::{CHUNK_FRAMES, Chunk};
+use crate::chunk::Chunk;
+use crate::stream_format::StreamFormat;
 use crate::trial::Mailbox;
 use crossbeam::queue::ArrayQueue;
-use plumbline_measure::SampleRate;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::Thread;
-
-/// Seconds of audio that a queue holds before the audio thread has to drop any.
-pub const ROOM_SECS: u32 = 4;
 
 /// Counters of a layer, shared by all its queues. They only grow.
 #[derive(Debug, Default)]
@@ -30,32 +27,6 @@ impl Counts {
     /// Adds to a counter. Relaxed, because no counter depends on other memory.
     pub(crate) fn add(counter: &AtomicU64, n: u64) {
         counter.fetch_add(n, Ordering::Relaxed);
-    }
-}
-
-/// The format that a queue is made for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct StreamFormat {
-    /// Sample rate.
-    pub(crate) rate: SampleRate,
-    /// Channels of the main bus, 1 or 2.
-    pub(crate) channels: u8,
-    /// Channels of the side-chain, 0 to 2.
-    pub(crate) side_channels: u8,
-    /// Whether the audio thread may wait for room.
-    pub(crate) offline: bool,
-}
-
-impl StreamFormat {
-    /// Chunks in [`ROOM_SECS`], those of the side-chain included.
-    pub(crate) fn room(&self) -> usize {
-        let frames = self.rate.hz() as usize * ROOM_SECS as usize;
-        frames.div_ceil(CHUNK_FRAMES) * self.chunks_a_step()
-    }
-
-    /// Chunks pushed together.
-    pub(crate) fn chunks_a_step(&self) -> usize {
-        if self.side_channels > 0 { 2 } else { 1 }
     }
 }
 

@@ -5,13 +5,13 @@
 //! the board, `record` keeps what follows from tenths, `pairs` compares microphones, `session` follows the other
 //! layers, and `view` makes views of it all.
 
-use crate::audio_queue::StreamFormat;
 use crate::board::{BoardReader, Folder, Numbers, Publisher, State};
 use crate::chunk::Chunk;
 use crate::guard::guarded;
 use crate::marks::Marks;
 use crate::measure::Measure;
 use crate::shared::{SharedState, lock};
+use crate::stream_format::StreamFormat;
 use intake::{Downstream, Intake, Readings, ResetAt};
 use pairs::Pairs;
 use plumbline_measure::{Digest, Position, Tenth};

@@ -1,10 +1,11 @@
 //! A layer as the host's threads see it.
 
-use crate::audio_queue::{AudioQueue, StreamFormat};
+use crate::audio_queue::AudioQueue;
 use crate::board::clean_name;
 use crate::marks;
 use crate::registry;
 use crate::shared::{SharedState, lock};
+use crate::stream_format::StreamFormat;
 use crate::tap::Tap;
 use crate::trial::ChannelDelays;
 use plumbline_measure::{RateError, SampleRate};

@@ -106,13 +106,14 @@ mod priority;
 mod registry;
 mod shared;
 mod since_reset;
+mod stream_format;
 mod tap;
 mod trial;
 mod worker;
 
-pub use audio_queue::ROOM_SECS;
 pub use engine::MOST_MOMENTS;
 pub use guard::guarded;
 pub use layer::{Format, Layer};
 pub use plumbline_measure::RateError;
+pub use stream_format::ROOM_SECS;
 pub use tap::{Stamp, Tap};

@@ -173,13 +173,6 @@ impl Balance {
         self.aggregate.all_changed();
     }
 
-    /// Answers a question. Fills everything of a session except letter, loss and notes.
-    /// || The answer is always exact for all tenths taken so far. It costs little when few pages have changed since
-    /// the last call; the first call after a layer came, left or changed its role walks over all tenths.
-    pub fn ask(&mut self, question: &Question<'_>) -> Session {
-        answer::answer(self, question)
-    }
-
     /// Judges the last 3 s against a target. `before` is the previous verdict; an off-aim verdict is held a little
     /// longer, so that it does not flicker.
     pub fn verdict(session: &Session, target: &BalanceTarget, before: BalanceVerdict) -> BalanceVerdict {

@@ -29,6 +29,7 @@ mod comb;
 mod downmix;
 mod layout;
 mod leakage;
+mod lengths;
 mod search;
 mod significance;
 mod spectrum;
@@ -40,6 +41,7 @@ mod window;
 pub use advice::{Advice, Fix, Gain, LEAST_GAIN_DB, NoFix, Quantities, ROOM_COHERENCE, Side};
 pub use comb::Comb;
 pub use downmix::downmix;
+pub use lengths::{HOP_SECS, LONGEST_LAG_SECS, TRACK_STEP_SECS, WINDOW_SECS};
 pub use significance::{coherence_threshold, expected_coherence};
 pub use spectrum::Spectrum;
 pub use speed_of_sound::{LEAST_CELSIUS, MOST_CELSIUS, metres, speed_of_sound};
@@ -54,15 +56,6 @@ use realfft::num_complex::Complex;
 use search::Search;
 use spectrum::Transform;
 use weight::Weights;
-
-/// Longest lag searched, in seconds: 20 m of path.
-pub const LONGEST_LAG_SECS: f64 = 0.06;
-/// Length of a window in seconds.
-pub const WINDOW_SECS: f64 = 2.0;
-/// Time in seconds from the middle of a window, at which a delay is dated, to its end.
-pub const TRACK_STEP_SECS: f64 = WINDOW_SECS / 2.0;
-/// Time from one window to the next in seconds.
-pub const HOP_SECS: f64 = 0.25;
 
 /// Compares windows of two microphones. One correlator serves all pairs at one rate. It holds the transforms and
 /// their buffers (about 3 MB at 48 kHz), and of the signals only the latest cross spectrum and correlation.
@@ -116,13 +109,6 @@ impl Correlator {
     /// or infinite count as silence.
     pub fn spectrum(&mut self, samples: &[f32], to: &mut Spectrum) {
         self.transform.run(&self.layout, samples, to);
-    }
-
-    /// Compares two windows that cover the same song samples. A positive delay means that `second` trails `first`.
-    ///
-    /// Spectra of another rate or window length, and empty ones, count as too short.
-    pub fn compare(&mut self, first: &Spectrum, second: &Spectrum) -> Window {
-        window::compare(self, first, second)
     }
 
     /// The correlation of the latest comparison, 1 where all bins agree in phase: lags from −60 to +60 ms in steps of

@@ -13,6 +13,8 @@
 //! sound, at most ten minutes in which both play are kept, spread over the programme. Pictures keep as many columns as
 //! they show, findings and joins as many as a log holds.
 
+mod block;
+mod error;
 mod finish;
 mod joint;
 mod layer_meter;
@@ -22,53 +24,22 @@ mod plan;
 mod recent;
 mod source;
 
+pub use error::{Progress, SurveyError};
 pub use pairs::{MicsPlan, mics};
 pub use plan::{EQUAL_POWER, Layer, Plan, PlanError};
 
+use block::{Block, empty_blocks};
 use joint::Joint;
 use layer_meter::LayerMeter;
 use mono_loss::Losses;
 use pairs::Pairs;
-use plumbline_audio::{Stems, StemsError};
-use plumbline_measure::{RateError, Tenth};
+use plumbline_audio::Stems;
+use plumbline_measure::Tenth;
 use plumbline_report::survey::Survey;
 use source::{Files, Source};
 use std::io;
 use std::ops::ControlFlow;
 use std::sync::Mutex;
-use thiserror::Error;
-
-/// Progress of a survey.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Progress {
-    /// Samples of the time line measured so far.
-    pub frames: u64,
-    /// Samples in total; `None` if a file does not tell its length.
-    pub of: Option<u64>,
-}
-
-/// Why there is no survey. Nothing was written, except tenths by the caller's own hand.
-#[derive(Debug, Error)]
-pub enum SurveyError {
-    /// The plan cannot be carried out.
-    #[error(transparent)]
-    Plan(#[from] PlanError),
-    /// A file cannot be read any further.
-    #[error(transparent)]
-    Stems(#[from] StemsError),
-    /// A sample rate that is not measured.
-    #[error("{0}; convert the files to 48 kHz")]
-    Rate(#[from] RateError),
-    /// The caller's hand could not write a tenth.
-    #[error("a tenth could not be written: {0}; choose a folder that has room")]
-    Tenths(#[source] io::Error),
-    /// Stopped by the caller.
-    #[error("stopped before the end; nothing was reported")]
-    Stopped,
-    /// No file has any samples.
-    #[error("none of the files holds a sample: there is nothing to measure")]
-    Empty,
-}
 
 /// Takes the tenths of a survey: the index of the layer in the plan (the number of layers for the bus), and the tenth.
 /// Each tenth comes for all layers, the bus last, before the next tenth.
@@ -87,11 +58,6 @@ pub fn survey(
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
 ) -> Result<Survey, SurveyError> {
     run(&mut Files::new(stems)?, plan, tenths, progress)
-}
-
-/// Frames of a block: one second.
-fn block_frames(source: &impl Source) -> usize {
-    source.rate().hz() as usize
 }
 
 fn run(
@@ -128,14 +94,6 @@ fn run(
     meters.iter_mut().for_each(LayerMeter::flush);
     take(&mut meters, &mut joint, &mut tenths)?;
     Ok(finish::survey(source, plan, at, meters, joint, &pairs, losses))
-}
-
-/// A block of samples by stem and channel.
-type Block = Vec<Vec<Vec<f32>>>;
-
-fn empty_blocks(source: &impl Source) -> Block {
-    let frames = block_frames(source);
-    source.channels().iter().map(|channels| vec![vec![0.0; frames]; *channels]).collect()
 }
 
 /// An independent piece of work.

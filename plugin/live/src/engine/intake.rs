@@ -1,11 +1,12 @@
 //! From the queues to the analyser: all audio and events of one layer, in order.
 
-use crate::audio_queue::{AudioQueue, Counts, StreamFormat};
+use crate::audio_queue::{AudioQueue, Counts};
 use crate::chunk::{Bus, Chunk};
 use crate::clock::Anchor;
 use crate::measure::Measure;
 use crate::shared::SharedState;
 use crate::since_reset::SinceReset;
+use crate::stream_format::StreamFormat;
 use plumbline_measure::{BandEdges, Glance, Grid, Position, Tenth};
 use plumbline_programme::{Clock, Health, Mark};
 use std::collections::VecDeque;

@@ -7,28 +7,19 @@
 mod choice;
 mod inter;
 mod intra;
+mod look;
 
-use crate::audio_queue::StreamFormat;
 use crate::board::BoardReader;
 use crate::chunk::Chunk;
 use crate::guard::guarded;
+use crate::stream_format::StreamFormat;
 use inter::Inter;
 use intra::Intra;
+pub(super) use look::Look;
 use plumbline_measure::Position;
 use plumbline_programme::pair::Correlator;
-use plumbline_programme::{LayerId, Mic, Mics, PairLine, Session, Settings, Trial};
+use plumbline_programme::{Mics, PairLine, Trial};
 use std::sync::Arc;
-use std::time::Duration;
-
-/// Context of a step.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Look<'a> {
-    pub(super) own: LayerId,
-    pub(super) settings: &'a Settings,
-    /// The latest session, for the loudness of layers.
-    pub(super) session: &'a Session,
-    pub(super) now: Duration,
-}
 
 /// All pairs of one layer.
 #[derive(Default)]
@@ -160,11 +151,6 @@ impl Pairs {
             }
         }
     }
-}
-
-/// A pair of layers, the smaller id first.
-fn pair_of(a: LayerId, b: LayerId) -> [Mic; 2] {
-    [Mic::Layer(a.min(b)), Mic::Layer(a.max(b))]
 }
 
 #[cfg(test)]

@@ -1,44 +1,20 @@
 //! The session of a layer, followed on the board.
 
 mod balance_feed;
+mod look;
 mod mono_loss;
 mod presence;
 
 use crate::board::BoardReader;
 use crate::guard::guarded;
 use balance_feed::BalanceFeed;
+pub(super) use look::Look;
 use mono_loss::Loss;
-use plumbline_measure::Glance;
 use plumbline_programme::session::{BalanceVerdict, SessionNote};
-use plumbline_programme::{Balance, LayerId, Mark, Question, Role, Settings};
+use plumbline_programme::{Balance, LayerId, Mark, Question, Settings};
 use std::sync::Arc;
-use std::time::Duration;
 
 use super::intake::ResetAt;
-
-/// The following layer, and the context it needs.
-pub(super) struct Look<'a> {
-    pub(super) own: LayerId,
-    pub(super) settings: &'a Settings,
-    pub(super) marks: &'a [Mark],
-    /// Why the layer has no file on the board; `None` if it has one.
-    pub(super) alone: Option<&'a str>,
-    /// The layer's own readings, computed on demand.
-    pub(super) glance: &'a dyn Fn() -> Glance,
-    pub(super) channels: u8,
-    pub(super) now: Duration,
-}
-
-impl Look<'_> {
-    fn is_mix(&self) -> bool {
-        self.settings.identity.role == Role::Mix
-    }
-
-    /// Whether the layer follows others: it may hold the mix, or it is watched.
-    fn listens(&self) -> bool {
-        self.settings.watched || self.is_mix()
-    }
-}
 
 /// The session as a layer knows it.
 #[derive(Debug, Default)]

@@ -1,5 +1,5 @@
 use super::*;
-use crate::audio_queue::StreamFormat;
+use crate::stream_format::StreamFormat;
 use plumbline_measure::SampleRate;
 
 fn stereo() -> StreamFormat {

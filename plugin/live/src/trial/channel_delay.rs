@@ -1,7 +1,7 @@
 //! The delay and polarity of each channel, worked out before they reach the audio thread.
 
 use super::kernel::{Kernel, REACH, TAPS, kernel};
-use crate::audio_queue::StreamFormat;
+use crate::stream_format::StreamFormat;
 use plumbline_programme::Trial;
 
 /// Distance in samples within which a delay counts as whole: a tenth of the kernel's tolerance, and 20 ns at 48 kHz.

@@ -4,7 +4,7 @@ use super::channel_delay::ChannelDelays;
 use super::delay_line::DelayLine;
 use super::kernel;
 use super::mailbox::Mailbox;
-use crate::audio_queue::StreamFormat;
+use crate::stream_format::StreamFormat;
 use plumbline_programme::mics::LONGEST_TRIAL_SECS;
 
 /// Length of a fade in seconds. A steeper one would be audible, a longer one gains nothing (common practice, no

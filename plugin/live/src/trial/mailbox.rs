@@ -80,7 +80,7 @@ impl Mailbox {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audio_queue::StreamFormat;
+    use crate::stream_format::StreamFormat;
     use plumbline_measure::SampleRate;
     use plumbline_programme::Trial;
 

@@ -1,7 +1,7 @@
 //! The correlation over lag, its highest peak, and the highest rival.
 
-use super::LONGEST_LAG_SECS;
 use super::layout::Layout;
+use super::lengths::LONGEST_LAG_SECS;
 use super::spectrum::Both;
 use super::weight::Weights;
 use realfft::num_complex::Complex;

@@ -5,7 +5,7 @@ mod sums;
 
 pub use sums::ThirdReading;
 
-use super::WINDOW_SECS;
+use super::lengths::WINDOW_SECS;
 use super::window::{CannotTell, Found, Polarity, Window};
 use line::{Line, Point};
 use plumbline_measure::bands::THIRDS;

@@ -131,41 +131,47 @@ fn judge(peak: &Peak, coherence: f64) -> Result<f64, CannotTell> {
     Ok((1.0 - peak.rival) * (peak.over_rest / PLENTY_OVER_REST).min(1.0))
 }
 
-pub(crate) fn compare(with: &mut Correlator, a: &Spectrum, b: &Spectrum) -> Window {
-    let Correlator { layout, search, aligned, weights, cross, .. } = with;
-    search.clear();
-    let fits = |s: &Spectrum| s.whole && s.shape == layout.shape();
-    if !fits(a) || !fits(b) {
-        return Window::refused(CannotTell::TooShort, [PairThird::default(); THIRDS]);
+impl Correlator {
+    /// Compares two windows that cover the same song samples. A positive delay means that `second` trails `first`.
+    ///
+    /// Spectra of another rate or window length, and empty ones, count as too short.
+    pub fn compare(&mut self, first: &Spectrum, second: &Spectrum) -> Window {
+        let (a, b) = (first, second);
+        let Correlator { layout, search, aligned, weights, cross, .. } = self;
+        search.clear();
+        let fits = |s: &Spectrum| s.whole && s.shape == layout.shape();
+        if !fits(a) || !fits(b) {
+            return Window::refused(CannotTell::TooShort, [PairThird::default(); THIRDS]);
+        }
+        if let Err(reason) = gate(a, b) {
+            let mut thirds = [PairThird::default(); THIRDS];
+            powers(&mut thirds, a, b);
+            return Window::refused(reason, thirds);
+        }
+        cross.clear();
+        cross.extend(a.bins.iter().zip(&b.bins).map(|(a, b)| a.conj() * b));
+        let both = (a, b, &cross[..]);
+        let Some(peak) = search.run(layout, both, weights) else {
+            return Window::refused(CannotTell::Unrelated, thirds(a, b, weights));
+        };
+        let sign = peak.height.signum();
+        let refined = aligned.refine(layout, both, (peak.lag_samples, sign), weights);
+        let rate = layout.rate.as_f64();
+        let delay_secs = refined.lag_samples / rate;
+        let outcome = judge(&peak, weights.mean_coherence()).map(|confidence| Found {
+            delay_secs,
+            polarity: if sign < 0.0 { Polarity::Inverted } else { Polarity::Same },
+            confidence,
+            sigma_secs: refined.sigma_samples / rate,
+        });
+        let found = outcome.is_ok().then_some(sign);
+        let mut thirds = thirds(a, b, weights);
+        for (third, (before, after)) in thirds.iter_mut().zip(aligned.before.iter().zip(&aligned.after)) {
+            third.before = before.re;
+            third.after = found.map_or(before.re, |sign| after.re * sign);
+        }
+        Window { outcome, peak: Some((delay_secs, peak.height)), rival: Some(peak.rival), thirds }
     }
-    if let Err(reason) = gate(a, b) {
-        let mut thirds = [PairThird::default(); THIRDS];
-        powers(&mut thirds, a, b);
-        return Window::refused(reason, thirds);
-    }
-    cross.clear();
-    cross.extend(a.bins.iter().zip(&b.bins).map(|(a, b)| a.conj() * b));
-    let both = (a, b, &cross[..]);
-    let Some(peak) = search.run(layout, both, weights) else {
-        return Window::refused(CannotTell::Unrelated, thirds(a, b, weights));
-    };
-    let sign = peak.height.signum();
-    let refined = aligned.refine(layout, both, (peak.lag_samples, sign), weights);
-    let rate = layout.rate.as_f64();
-    let delay_secs = refined.lag_samples / rate;
-    let outcome = judge(&peak, weights.mean_coherence()).map(|confidence| Found {
-        delay_secs,
-        polarity: if sign < 0.0 { Polarity::Inverted } else { Polarity::Same },
-        confidence,
-        sigma_secs: refined.sigma_samples / rate,
-    });
-    let found = outcome.is_ok().then_some(sign);
-    let mut thirds = thirds(a, b, weights);
-    for (third, (before, after)) in thirds.iter_mut().zip(aligned.before.iter().zip(&aligned.after)) {
-        third.before = before.re;
-        third.after = found.map_or(before.re, |sign| after.re * sign);
-    }
-    Window { outcome, peak: Some((delay_secs, peak.height)), rival: Some(peak.rival), thirds }
 }
 
 fn powers(thirds: &mut [PairThird; THIRDS], a: &Spectrum, b: &Spectrum) {

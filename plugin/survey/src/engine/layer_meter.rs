@@ -1,8 +1,8 @@
 //! The meter of one layer, or of the bus.
 
+use super::block::{Block, block_frames};
 use super::plan::Plan;
 use super::source::Source;
-use super::{Block, block_frames};
 use plumbline_measure::{Analyzer, Glance, Grid, Position, Tenth};
 use plumbline_programme::Programme;
 use plumbline_report::survey::Sound;

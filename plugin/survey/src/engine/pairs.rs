@@ -1,9 +1,10 @@
 //! Pairs of microphones, compared over the whole time line.
 
+use super::block::{Block, empty_blocks};
+use super::error::{Progress, SurveyError};
 use super::layer_meter::StemSum;
 use super::plan::Plan;
 use super::source::{Files, Source};
-use super::{Block, Progress, SurveyError, empty_blocks};
 use plumbline_audio::Stems;
 use plumbline_measure::{FrameRate, Grid, Position, SampleRate, Timecode};
 use plumbline_programme::mics::{MOST_MICS, PairTracker, WholePair};

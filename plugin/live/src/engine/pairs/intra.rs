@@ -1,6 +1,6 @@
 //! The pairs within one layer: left and right, and the bus and its side-chain.
 
-use crate::audio_queue::StreamFormat;
+use crate::stream_format::StreamFormat;
 use plumbline_measure::Position;
 use plumbline_programme::mics::PairTracker;
 use plumbline_programme::pair::Correlator;

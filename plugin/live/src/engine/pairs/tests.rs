@@ -6,8 +6,9 @@ use crate::board::{Born, Folder, Publisher};
 use crate::chunk::{Bus, CHUNK_FRAMES};
 use plumbline_measure::{Grid, SampleRate};
 use plumbline_programme::session::{LayerLine, MOST_LAYERS};
-use plumbline_programme::{Identity, Role};
+use plumbline_programme::{Identity, LayerId, Mic, Role, Session, Settings};
 use std::path::PathBuf;
+use std::time::Duration;
 
 /// A low rate: windows are short, and quick to transform.
 pub(in crate::engine) const RATE_HZ: u32 = 22_050;

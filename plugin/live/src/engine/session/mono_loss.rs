@@ -1,6 +1,6 @@
 //! Which layers cause the mono loss of a mix, from the latest two seconds of all layers on the board.
 
-use super::Look;
+use super::look::Look;
 use crate::board::{BoardEntry, BoardReader};
 use plumbline_measure::{Averaging, Position};
 use plumbline_programme::loss_attribution::{ASK_SECS, LossAttribution, Mix, Sounds};
