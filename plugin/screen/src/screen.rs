@@ -68,8 +68,8 @@ impl Screen {
         if self.shared.panel != shown {
             self.forms = Forms::default();
         }
-        // A click may close a panel whose field it leaves: the panel is shown once more, to take what was typed.
-        let panel = self.shared.panel;
+        // A click may close a panel or page whose field it leaves: both are shown once more, to take what was typed.
+        let (page, panel) = (self.shared.page, self.shared.panel);
 
         let whole = ui.max_rect();
         let mut area = whole;
@@ -93,7 +93,7 @@ impl Screen {
             time::banner_ui(&mut self.shared, &mut self.time, ui, &painter, view, rect);
         }
         header::header_ui(&mut self.shared, ui, &painter, &scene);
-        self.page_ui(ui, &painter, &scene);
+        self.page_ui(page, ui, &painter, &scene);
         if footer::footer_ui(self.shared.undo.as_ref(), ui, &painter, &scene) && self.shared.take_back() {
             self.forms = Forms::default();
         }
@@ -108,9 +108,9 @@ impl Screen {
         std::mem::take(&mut self.shared.intents)
     }
 
-    fn page_ui(&mut self, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
+    fn page_ui(&mut self, page: Page, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
         let shared = &mut self.shared;
-        match shared.page {
+        match page {
             Page::Bus => {
                 verdict_cards::cards_ui(ui, painter, scene, &shared.settings);
                 lane_controls::controls_ui(shared, ui, scene);
