@@ -5,7 +5,7 @@ use crate::{Outcome, at};
 use plumbline_measure::{Grid, Span};
 use plumbline_programme::Finding;
 use plumbline_programme::findings::{Grade, Kind};
-use plumbline_report::survey::document::{Document, FindingLine, MicsDocument, PairLine};
+use plumbline_report::format::{self, Mics, Pair, Survey};
 use plumbline_scene::{MIX_FILE, Planted, Quantity, Truth, Value};
 use plumbline_tests::rig::command;
 use serde::Serialize;
@@ -40,7 +40,7 @@ impl Both {
 }
 
 /// Runs the command on the stems and the mix of the scene, or on a mix of the user's own, into a folder.
-pub(crate) fn run(input: &Path, truth: Option<&Truth>, folder: &Path, out: &Path) -> Outcome<Document> {
+pub(crate) fn run(input: &Path, truth: Option<&Truth>, folder: &Path, out: &Path) -> Outcome<Survey> {
     let program = command::shipped()?;
     // A demo that was run before left its report there.
     match std::fs::remove_dir_all(out) {
@@ -81,7 +81,7 @@ pub(crate) fn mics(truth: &Truth, folder: &Path) -> Outcome<Both> {
     if !output.status.success() {
         return Err(String::from_utf8_lossy(&output.stderr).trim().into());
     }
-    let report: MicsDocument = serde_json::from_slice(&output.stdout)?;
+    let report: Mics = serde_json::from_slice(&output.stdout)?;
     let pair = report.pairs.first().filter(|pair| pair.outcome == "repair");
     let survey = pair.and_then(|pair| pair.delay_samples).map(Value::Number);
     let survey_ok = Some(planted.is_met_by(survey.as_ref()));
@@ -97,7 +97,7 @@ pub(crate) fn mics(truth: &Truth, folder: &Path) -> Outcome<Both> {
 }
 
 /// The scene: each line with what the survey says to it. The planted values are the first of the rows, in their order.
-pub(crate) fn beside(rows: Vec<Row>, truth: &Truth, report: &Document) -> Vec<Both> {
+pub(crate) fn beside(rows: Vec<Row>, truth: &Truth, report: &Survey) -> Vec<Both> {
     let mut planted = truth.planted.iter();
     let mut both: Vec<Both> = rows
         .into_iter()
@@ -114,8 +114,8 @@ pub(crate) fn beside(rows: Vec<Row>, truth: &Truth, report: &Document) -> Vec<Bo
 }
 
 /// What the survey says to a planted value; `None` where its report has no such number.
-fn find(planted: &Planted, report: &Document) -> Option<Option<Value>> {
-    let loudness = &report.bus.sound.loudness;
+fn find(planted: &Planted, report: &Survey) -> Option<Option<Value>> {
+    let loudness = &report.bus.sound.measured.loudness;
     let role = |name: &str| {
         let line = report.roles.iter().find(|line| line.role == name);
         line.and_then(|line| line.share_percent)
@@ -124,23 +124,25 @@ fn find(planted: &Planted, report: &Document) -> Option<Option<Value>> {
         Quantity::IntegratedLoudness => loudness.integrated_lufs,
         Quantity::TruePeak => loudness.true_peak_dbtp,
         Quantity::ClippedSamples => Some(loudness.overs.iter().sum::<u64>() as f64),
-        Quantity::Length => Some(report.programme.seconds),
+        Quantity::Length => report.programme.seconds,
         Quantity::NaturalShare => role("Natural"),
         Quantity::FoleyShare => role("Foley"),
         Quantity::DesignShare => role("Design"),
         Quantity::StemShare => {
             let stem = planted.stem.as_deref()?;
-            report.layers.iter().find(|layer| layer.name == stem).and_then(|layer| layer.share_percent)
+            report.layers.iter().find(|layer| layer.layer.name == stem).and_then(|layer| layer.share_percent)
         }
         Quantity::Unaccounted => report.unaccounted_db,
         Quantity::PairDelay => boom_after_lavalier(report).map(|(samples, _)| samples),
         Quantity::PairPolarity => boom_after_lavalier(report).map(|(_, sign)| sign),
         Quantity::LossLayer => {
             let within = |start: f64, end: f64| start < planted.end_secs && end > planted.start_secs;
-            let mut losses = report.mono_losses.iter().filter(|loss| within(loss.start_secs, loss.end_secs));
-            return Some(
-                losses.find_map(|loss| Some(Value::Word(loss.without.first()?.layers.join(" and ")))),
-            );
+            let mut losses =
+                report.mono_losses.iter().filter(|loss| within(loss.start.seconds, loss.end.seconds));
+            return Some(losses.find_map(|loss| {
+                let names = loss.without.first()?.layers.iter().map(|layer| layer.name.as_str());
+                Some(Value::Word(names.collect::<Vec<_>>().join(" and ")))
+            }));
         }
         Quantity::Correlation
         | Quantity::SideShare
@@ -160,9 +162,9 @@ fn find(planted: &Planted, report: &Document) -> Option<Option<Value>> {
 }
 
 /// Delay of the boom against the lavalier in samples, and +1 or −1 for their polarity.
-fn boom_after_lavalier(report: &Document) -> Option<(f64, f64)> {
+fn boom_after_lavalier(report: &Survey) -> Option<(f64, f64)> {
     let is = |name: &str, start: &str| name.starts_with(start);
-    let turn = |pair: &PairLine| match pair {
+    let turn = |pair: &Pair| match pair {
         pair if is(&pair.a, "lavalier") && is(&pair.b, "boom") => Some(1.0),
         pair if is(&pair.a, "boom") && is(&pair.b, "lavalier") => Some(-1.0),
         _ => None,
@@ -173,14 +175,14 @@ fn boom_after_lavalier(report: &Document) -> Option<(f64, f64)> {
 }
 
 /// A finding of the report as the measurement has it, as far as the scene asks.
-fn finding(line: &FindingLine) -> Option<Finding> {
+fn finding(line: &format::Finding) -> Option<Finding> {
     let kind = Kind::ALL.into_iter().find(|kind| kind.key() == line.kind)?;
     #[expect(clippy::cast_possible_truncation, reason = "tenths of a short scene")]
     let tenth = |secs: f64| (secs * 10.0).round() as i64;
     Some(Finding {
         kind,
-        start: tenth(line.start_secs),
-        end: tenth(line.end_secs),
+        start: tenth(line.start.seconds),
+        end: tenth(line.end.seconds),
         span: line.low_hz.zip(line.high_hz).map(|(low_hz, high_hz)| Span { low_hz, high_hz }),
         right: line.channel.as_deref().map(|channel| channel == "right"),
         // The scene asks for no more.
@@ -198,14 +200,14 @@ fn finding(line: &FindingLine) -> Option<Finding> {
 }
 
 /// The findings that were planted, and that nothing else was found, jumps apart; these with the joins.
-fn findings(both: &mut [Both], truth: &Truth, report: &Document) {
+fn findings(both: &mut [Both], truth: &Truth, report: &Survey) {
     let found: Vec<Finding> =
         report.findings.iter().filter_map(finding).filter(|found| found.kind != Kind::Jump).collect();
     let mut planted = truth.findings.iter();
     let share = |part: usize, of: usize| if of == 0 { 0.0 } else { part as f64 / of as f64 };
     let right = found.iter().filter(|f| truth.findings.iter().any(|p| p.is_met_by(f))).count();
     let met = truth.findings.iter().filter(|p| found.iter().any(|f| p.is_met_by(f))).count();
-    let joins = joins_met(report.joins.iter().map(|join| join.at.secs), truth);
+    let joins = joins_met(report.joins.iter().map(|join| join.at.seconds), truth);
     for line in both {
         let name = line.row.name.as_str();
         if name == JOINS_WRONG {
@@ -234,19 +236,19 @@ fn findings(both: &mut [Both], truth: &Truth, report: &Document) {
 }
 
 /// A mix that nothing is known of: the survey's readings beside the plug-in's, where both have one.
-pub(crate) fn readings(rows: Vec<Row>, report: &Document) -> Vec<Both> {
-    let (sound, loudness) = (&report.bus.sound, &report.bus.sound.loudness);
+pub(crate) fn readings(rows: Vec<Row>, report: &Survey) -> Vec<Both> {
+    let (whole, loudness) = (&report.bus.sound.measured.whole, &report.bus.sound.measured.loudness);
     let of = |row: Row| {
         let survey = match row.name.as_str() {
-            "length measured" => Some(report.programme.seconds),
+            "length measured" => report.programme.seconds,
             "integrated loudness" => loudness.integrated_lufs,
             "loudness range" => loudness.range_lu,
             "highest short-term loudness" => loudness.max_short_term_lufs,
             "true peak: highest" => loudness.true_peak_dbtp,
             "clipped: samples" => Some(loudness.overs.iter().sum::<u64>() as f64),
-            "side share, all of it" => sound.whole.width_percent,
-            "correlation, all of it" => sound.whole.correlation,
-            "mono loss, all of it" => sound.whole.mono_loss_db,
+            "side share, all of it" => whole.width_percent,
+            "correlation, all of it" => whole.correlation,
+            "mono loss, all of it" => whole.mono_loss_db,
             _ => return Both::plug_in_alone(row),
         };
         Both::reading(row, survey)

@@ -1,11 +1,13 @@
 //! What is taken away of a log: the same bytes for the same log, whole numbers of time, and no harm from names or numbers.
 
 mod hostile;
+mod schema;
 mod timecode;
 
 use plumbline_measure::{BandEdges, FrameRate, SampleRate, Timecode};
 use plumbline_programme::{Lanes, Log, Role, Rules, View};
-use plumbline_report::{Document, Report};
+use plumbline_report::Report;
+use plumbline_report::format::Session;
 use plumbline_tests::views;
 use std::fs;
 use std::path::Path;
@@ -79,13 +81,18 @@ pub(crate) fn cell<'r>(records: &'r [Vec<String>], line: usize, name: &str) -> &
     &records[line + 1][column]
 }
 
-fn compare(name: &str, text: &str) {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("golden/report").join(name);
+fn compare_kept(name: &str, text: &str) {
+    compare(&Path::new(env!("CARGO_MANIFEST_DIR")).join("golden/report").join(name), text);
+}
+
+/// Compares a text with the file that keeps it.
+fn compare(path: &Path, text: &str) {
     if std::env::var_os(UPDATE).is_some() {
-        fs::write(&path, text).expect("the compared file");
+        fs::write(path, text).expect("the compared file");
         return;
     }
-    let kept = fs::read_to_string(&path).unwrap_or_default();
+    let name = path.display();
+    let kept = fs::read_to_string(path).unwrap_or_default();
     let first = kept.split('\n').zip(text.split('\n')).position(|(kept, now)| kept != now);
     assert!(
         kept == text,
@@ -99,12 +106,12 @@ fn a_busy_log_reads_as_it_did() {
     let view: View = views::busy_log();
     let case = Case::new(&view.log);
     let report = case.report();
-    compare("findings.csv", &report.findings_csv());
-    compare("joins.csv", &report.joins_csv());
-    compare("passages.csv", &report.passages_csv());
-    compare("report.json", &report.json());
+    compare_kept("findings.csv", &report.findings_csv());
+    compare_kept("joins.csv", &report.joins_csv());
+    compare_kept("passages.csv", &report.passages_csv());
+    compare_kept("report.json", &report.json());
     // Without the picture over time, which is long and has a test of its own.
-    compare("report.html", &report.html());
+    compare_kept("report.html", &report.html());
 }
 
 #[test]
@@ -113,10 +120,10 @@ fn json_comes_back_as_it_went() {
     let case = Case::new(&view.log);
     let report = case.report();
     let text = report.json();
-    let back: Document = serde_json::from_str(&text).expect("our own format");
+    let back: Session = serde_json::from_str(&text).expect("our own format");
     assert_eq!(back, report.document());
     assert_eq!(serde_json::to_string_pretty(&back).expect("plain data") + "\n", text);
-    assert_eq!((back.format.as_str(), back.version), ("plumbline-report", 1));
+    assert_eq!((back.format.as_str(), back.version), ("plumbline-session", 2));
     assert_eq!((back.findings.len(), back.joins.len(), back.passages.len()), (10, 4, 4));
     let mono = back.findings.iter().find(|finding| finding.kind == "mono_loss").expect("planted");
     assert_eq!((mono.worst, mono.words.as_str()), (None, "all of it"));

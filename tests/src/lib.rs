@@ -3,6 +3,7 @@
 pub mod cases;
 pub mod debian;
 pub mod flac;
+pub mod formats;
 pub mod layers;
 #[cfg(feature = "pictures")]
 pub mod picture;

@@ -44,7 +44,7 @@ fn one_sound_reads_the_same_from_every_container() {
         })
         .collect();
     assert_eq!(reports.len(), 3);
-    assert_eq!(reports[0]["schema"], "plumbline.report/1");
+    assert_eq!(reports[0]["format"], "plumbline-survey");
     assert_eq!(reports[0]["programme"]["seconds"], SECS as f64);
     assert!(reports[0]["bus"]["loudness"]["integrated_lufs"].is_f64(), "{}", reports[0]["bus"]);
     assert_eq!(reports[0], reports[1], "RF64 holds the same samples");
@@ -84,7 +84,7 @@ fn a_time_reference_is_the_timecode_and_the_place_on_the_line() {
     let report = folder.json("out/report.json");
     assert_eq!(report["programme"]["seconds"], 5.0);
     assert_eq!(report["programme"]["start_timecode"], "10:00:00:00");
-    assert_eq!(report["layers"][1]["files"][0]["start_secs"], 2.0);
+    assert_eq!(report["layers"][1]["files"][0]["start"]["seconds"], 2.0);
     let tenths = folder.text("out/tenths.csv");
     let sounding = |layer: &str, index: usize| {
         let line =

@@ -1,8 +1,9 @@
 //! `plumbline mics`.
 
 use crate::files::{RATE, Wav, noise, wav};
-use crate::rig::{TempDir, json, run};
-use serde_json::Value;
+use crate::rig::{TempDir, json as parsed, run};
+use plumbline_tests::formats::check;
+use serde_json::{Value, json};
 
 /// A sound, and the same a whole number of samples later.
 fn delayed(samples: usize) -> [Vec<f64>; 2] {
@@ -13,8 +14,15 @@ fn delayed(samples: usize) -> [Vec<f64>; 2] {
 
 fn pairs(words: &[&str]) -> Vec<Value> {
     let ran = run(["mics", "--json", "-"].iter().chain(words)).ended_with(0);
-    let report = json(&ran.stdout);
-    assert_eq!(report["schema"], "plumbline.mics/1");
+    let report = parsed(&ran.stdout);
+    let others = [
+        ("/version", Some(json!(1))),
+        ("/pairs/0/outcome", Some(json!("fight"))),
+        ("/pairs/0/advice", None),
+        ("/pairs/0/delay_ms", Some(json!("4.66"))),
+        ("/programme/samples", Some(json!(-1))),
+    ];
+    check("plumbline-mics", &report, &others);
     report["pairs"].as_array().expect("pairs").clone()
 }
 

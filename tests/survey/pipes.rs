@@ -15,7 +15,7 @@ fn json_is_all_that_is_on_stdout() {
     let mix = mix(&folder);
     let ran = run(["survey", "--mix", &mix, "--json", "-", "--out", &folder.word("out")]).ended_with(0);
     assert_eq!(ran.stdout, folder.text("out/report.json"), "the same bytes");
-    assert_eq!(json(&ran.stdout)["schema"], "plumbline.report/1");
+    assert_eq!(json(&ran.stdout)["format"], "plumbline-survey");
     assert!(ran.stderr.contains("findings") && ran.stderr.contains("report.html"), "{}", ran.stderr);
     let quiet = run(["survey", "--mix", &mix, "--json", "-", "--quiet"]).ended_with(0);
     assert!(quiet.stderr.is_empty() && json(&quiet.stdout)["bus"].is_object());

@@ -65,7 +65,7 @@ fn a_name_cannot_break_the_line_or_turn_the_terminal() {
     std::fs::write(&name, wav(&[noise(1, 48_000, 0.1)])).expect("written");
     let words = ["survey", "--json", "-", "--natural"].map(std::ffi::OsString::from);
     let ran = run(words.into_iter().chain([name.into_os_string()])).ended_with(0);
-    assert!(ran.stdout.contains("plumbline.report/1"));
+    assert!(ran.stdout.contains("plumbline-survey"));
 }
 
 #[test]

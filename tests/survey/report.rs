@@ -2,7 +2,8 @@
 
 use crate::files::{RATE, Wav, noise, tone, wav};
 use crate::rig::{Ran, TempDir, plumbline};
-use serde_json::Value;
+use plumbline_tests::formats::check;
+use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
 /// Set to write the compared files anew.
@@ -80,8 +81,19 @@ fn a_small_programme_is_reported_as_it_was() {
     let ran = Ran::of(ran).ended_with(0);
     let mut report = folder.json("report/report.json");
     assert!(report["date"].is_string(), "the moment of the report is in it");
+    let others = [
+        ("/format", Some(json!("plumbline-mics"))),
+        ("/bus/width_percent", None),
+        ("/bus/loudness/integrated_lufs", Some(json!("-23"))),
+        ("/findings/0/severity", Some(json!("bad"))),
+        ("/findings/0/start", None),
+        ("/layers/0/thirds/0/level_dbfs", Some(json!("-60"))),
+        ("/pairs/0/read_at/sample", Some(json!(0.5))),
+        ("/verdicts/0/state", Some(json!("good"))),
+    ];
+    check("plumbline-survey", &report, &others);
     report["date"] = Value::Null;
-    report["plumbline_version"] = Value::Null;
+    report["plumbline_version"] = json!("");
     let said = ran.stdout.replace('\\', "/");
     if std::env::var_os(UPDATE).is_some() {
         let text = serde_json::to_string_pretty(&report).expect("plain data") + "\n";

@@ -33,6 +33,7 @@ mod programme;
 mod role;
 pub mod session;
 mod stats;
+pub mod survey;
 mod timeline;
 pub mod verdict;
 mod view;

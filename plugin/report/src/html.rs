@@ -1,52 +1,51 @@
-//! One page that needs nothing but itself: no script, no picture, font or sheet from elsewhere. It follows the reader's
-//! choice of dark or light, and prints.
+//! One page that needs nothing but itself: no script, font or picture from elsewhere. It follows dark or light, and prints.
 //!
-//! Pictures are written as SVG by hand: they are a few paths and rectangles that take their colours from the page's own
-//! sheet, which a plotting library that writes colours into every shape cannot give.
+//! Pictures are SVG by hand: a few paths that take their colours from the page's style sheet, which a plotting library that
+//! writes colours into every shape cannot give.
 
 pub(crate) mod joins;
 pub(crate) mod tables;
 pub(crate) mod text;
-pub(crate) mod time;
+pub(crate) mod time_lanes;
 
-use crate::document::Document;
 use crate::figures;
-use crate::report::Report;
+use crate::format::Session;
+use crate::moment::Time;
 use crate::words;
+use plumbline_programme::{Lanes, Log};
 use text::escaped;
 
-/// The sheet of the page.
+/// The style sheet of the page.
 pub(crate) const STYLE: &str = include_str!("html/page.css");
 
-pub(crate) fn page(report: &Report<'_>, document: &Document) -> String {
-    let name = match report.layer.trim() {
+pub(crate) fn page(document: &Session, log: &Log, lanes: Option<&Lanes>, time: Time) -> String {
+    let name = match document.layer.trim() {
         "" => format!("{} layer", document.role),
-        _ => words::name(report.layer),
+        name => words::name(name),
     };
     let title = escaped(&name);
     let mut page = opening(&title, "report", STYLE);
     page += &format!("<h1>{title}</h1>\n<p class=\"about\">{}</p>\n", about(document));
     page += &tables::summary(document);
-    if let Some(lanes) = report.lanes {
-        let (width, ticks) = time::WIDE;
-        page += &time::section(&time::Over {
+    if let Some(lanes) = lanes {
+        let (width, ticks) = time_lanes::WIDE;
+        page += &time_lanes::section(&time_lanes::Over {
             lanes,
-            findings: &report.log.findings,
-            target_lufs: report.target.integrated_lufs,
-            start: report.start,
-            rate: report.rate,
+            findings: &log.findings,
+            target_lufs: document.target.integrated_lufs,
+            time,
             width,
             ticks,
         });
     }
-    page += &tables::findings(&report.log.findings, report.log.dropped, report.start, report.rate);
-    page += &joins::section(&report.log.joins, report.start, report.rate);
-    page += &tables::passages(document, report);
+    page += &tables::findings(&log.findings, log.dropped, time);
+    page += &joins::section(&log.joins, time);
+    page += &tables::passages(document, log, time);
     page += &tables::rules(&document.rules);
     page + FOOT
 }
 
-/// What a page begins with; `title` is escaped already.
+/// Opening of a page; `title` is already escaped.
 pub(crate) fn opening(title: &str, what: &str, style: &str) -> String {
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
@@ -57,14 +56,15 @@ pub(crate) fn opening(title: &str, what: &str, style: &str) -> String {
     )
 }
 
-/// What a page ends with.
+/// End of a page.
 pub(crate) const FOOT: &str = "<footer><p>A dash stands where there was not enough signal for a reading. Check a fix by ear. A \
     broadcaster’s or platform’s own specification stands above these targets.</p></footer>\n</main>\n</body>\n</html>\n";
 
-fn about(document: &Document) -> String {
-    let rate = figures::unit(document.sample_rate_hz.to_string(), "Hz");
+fn about(document: &Session) -> String {
+    let programme = &document.programme;
+    let rate = figures::unit(programme.sample_rate_hz.to_string(), "Hz");
     escaped(&format!(
         "{} · {} · timecode {} fps from {} · {rate}",
-        document.role, document.date, document.frame_rate.name, document.start_timecode
+        document.role, document.date, programme.frame_rate.name, programme.start_timecode
     ))
 }

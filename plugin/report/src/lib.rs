@@ -1,26 +1,25 @@
-//! What is said of a programme in words, and what is taken away of it: verdicts, findings and joins in sentences, and
-//! the log as CSV, JSON and one page of HTML.
+//! Words and formats: verdicts, findings and joins in sentences; reports as JSON, CSV and one page of HTML.
 //!
 //! # The way of the data
-//! [`Report`] borrows a [`Log`](plumbline_programme::Log) and what is known of its layer; [`Report::document`] makes plain
-//! data of it, in which every number is finite and every moment stands as seconds, sample and timecode; JSON and CSV
-//! write that down, HTML shows it with pictures. `docs/report.md` documents each field.
-//!
-//! [`survey::Survey`] is the same for what the command measured of files; `docs/report-format.md` documents it.
+//! [`Report`] borrows a [`Log`](plumbline_programme::Log) and what is known of its layer; [`survey`] does the same with what
+//! the command measured of files ([`plumbline_programme::survey`]). Both make plain data of it ([`format`](mod@format)), in
+//! which every number is finite; JSON and CSV write that down, HTML shows it with pictures. `docs/formats.md` documents
+//! each field.
 //!
 //! # What is absent here
 //! No file, clock, thread or pixel: text out, date in. Equal data give equal bytes. The screen takes its sentences from
 //! here, the plug-in and the command their exports.
 #![forbid(unsafe_code)]
 
-mod csv;
-pub mod document;
 pub mod figures;
+pub mod format;
 mod html;
-mod lines;
+mod make;
+mod moment;
 mod report;
+mod round;
+mod spreadsheet;
 pub mod survey;
 pub mod words;
 
-pub use document::Document;
 pub use report::Report;

@@ -1,65 +1,87 @@
-//! What a report is made of, and the texts that can be made of it.
+//! The report on the log of one layer.
 
-use crate::document::Document;
-use crate::{csv, html};
+use crate::format::{SESSION, Session, VERSION};
+use crate::moment::Time;
+use crate::round::or_zero;
+use crate::{html, make, spreadsheet};
 use plumbline_measure::{BandEdges, SampleRate, Timecode};
 use plumbline_programme::delivery::Target;
 use plumbline_programme::{Lanes, Log, Role, Rules};
 
-/// What is reported on. All texts are UTF-8, and equal data give equal texts.
+/// A report on one layer. Texts are UTF-8; equal data give equal texts.
 #[derive(Clone, Copy, Debug)]
 pub struct Report<'a> {
     /// Name of the layer; may be empty.
     pub layer: &'a str,
-    /// What it holds.
+    /// Role.
     pub role: Role,
-    /// When the report was made, as it is to be shown: "2026-11-25 21:40:33".
+    /// Date of the report, as shown: "2026-11-25 21:40:33".
     pub date: &'a str,
     /// Label of the song's first sample; carries the frame rate.
     pub start: Timecode,
-    /// The sample rate that samples are counted at.
+    /// Sample rate.
     pub rate: SampleRate,
-    /// What the programme is delivered to.
+    /// Delivery target.
     pub target: Target,
-    /// From where on something is a finding.
+    /// Limits of findings.
     pub rules: &'a Rules,
     /// Edges of the named bands of the passages.
     pub band_edges: BandEdges,
     /// Findings, joins, marks and statistics.
     pub log: &'a Log,
-    /// What the picture over time is drawn from; without it there is none.
+    /// Lanes of the picture over time, if it is wanted.
     pub lanes: Option<&'a Lanes>,
 }
 
 impl Report<'_> {
     /// Everything but the pictures, as plain data.
-    pub fn document(&self) -> Document {
-        Document::of(self)
+    pub fn document(&self) -> Session {
+        let (log, time) = (self.log, self.time());
+        let passages = (0..).zip(&log.passages);
+        Session {
+            format: SESSION.to_owned(),
+            version: VERSION,
+            date: self.date.to_owned(),
+            layer: self.layer.to_owned(),
+            role: self.role.name().to_owned(),
+            programme: make::programme(time, None),
+            target: make::target(&self.target, None),
+            rules: make::rules(self.rules),
+            band_edges_hz: self.band_edges.edges().map(or_zero),
+            findings: log.findings.iter().map(|one| make::finding(one, time)).collect(),
+            joins: log.joins.iter().map(|one| make::join(one, time)).collect(),
+            dropped: log.dropped,
+            marks: log.marks.iter().map(|mark| time.tenth(mark.grid, mark.index)).collect(),
+            passages: passages.map(|(at, line)| make::passage(at, line, &self.band_edges, time)).collect(),
+        }
     }
 
-    /// The findings as CSV (RFC 4180), a line each under a line of names.
+    /// The findings as CSV (RFC 4180), one a line under a line of names.
     pub fn findings_csv(&self) -> String {
-        csv::findings(self.layer, &self.document().findings)
+        spreadsheet::findings(self.layer, &self.document().findings)
     }
 
     /// The joins as CSV.
     pub fn joins_csv(&self) -> String {
-        csv::joins(self.layer, &self.document().joins)
+        spreadsheet::joins(self.layer, &self.document().joins)
     }
 
-    /// The statistics as CSV: all since reset first, then the passages.
+    /// The statistics as CSV: everything since reset first, then the passages.
     pub fn passages_csv(&self) -> String {
-        csv::passages(&self.document())
+        spreadsheet::passages(self.layer, &self.document().passages)
     }
 
     /// Everything but the pictures as JSON (RFC 8259).
     pub fn json(&self) -> String {
-        // Maps with text keys and finite numbers only: there is nothing that could fail.
-        serde_json::to_string_pretty(&self.document()).unwrap_or_default() + "\n"
+        make::json(&self.document())
     }
 
     /// One page with pictures that needs nothing but itself.
     pub fn html(&self) -> String {
-        html::page(self, &self.document())
+        html::page(&self.document(), self.log, self.lanes, self.time())
+    }
+
+    fn time(&self) -> Time {
+        Time { start: self.start, rate: self.rate }
     }
 }

@@ -7,9 +7,9 @@ mod joins;
 mod layers;
 mod moves;
 mod pairs;
-mod said;
 #[cfg(test)]
 mod tests;
+mod verdict_text;
 mod verdicts;
 
 pub use advice::advice;
@@ -19,7 +19,7 @@ pub use joins::join;
 pub use layers::{LossWords, loss, rests_on};
 pub use moves::{MOVE_DB, moves};
 pub use pairs::{and_further, pair, with_sigma};
-pub use said::{Said, State, Told};
+pub use verdict_text::{Context, State, VerdictText};
 pub use verdicts::{mono, phase, width};
 
 use crate::figures::{self, DASH};
@@ -45,10 +45,10 @@ pub fn kind(kind: Kind) -> &'static str {
     }
 }
 
-/// A loss that is infinite.
+/// An infinite loss.
 pub(crate) const ALL_OF_IT: &str = "all of it";
 
-/// Unit of the limit of a rule; empty for a number without one. Of true peaks it is not that of the worst value.
+/// Unit of a rule's limit; empty for a plain number. For true peaks it differs from the unit of the worst value.
 pub fn limit_unit(kind: Kind) -> &'static str {
     match kind {
         Kind::TruePeak => "dB",
@@ -65,8 +65,8 @@ pub fn grade(grade: Grade) -> &'static str {
     }
 }
 
-/// The worst value of a finding with its unit: "0.92", "6.2 dB", "175 samples", "18 points under". What is infinite
-/// where a kind allows it is a word: "all of it", "digital silence". A dash where there is no number.
+/// The worst value of a finding with its unit: "0.92", "6.2 dB", "175 samples", "18 points under". Infinite values are
+/// words: "all of it", "digital silence". A dash for NaN.
 pub fn worst(finding: &Finding) -> String {
     let worst = finding.worst;
     let unit = finding.kind.unit();
@@ -100,7 +100,7 @@ pub fn span(span: Option<Span>) -> String {
     span.map_or_else(|| "all".to_owned(), |span| figures::hz_span(&span))
 }
 
-/// Whom a finding concerns: layers, role, channel. Empty when it names none.
+/// Layers, role and channel of a finding; may be empty.
 pub fn concerns(finding: &Finding) -> String {
     let layers = match (finding.kind, finding.layers.as_slice()) {
         (_, []) => None,
@@ -133,7 +133,7 @@ fn channel(right: bool) -> &'static str {
 /// Longest name of a layer in a sentence, letters.
 const LONGEST_NAME: usize = 64;
 
-/// A name as it may stand in a sentence: one line, nothing that turns or hides text, and not endless.
+/// A name fit for a sentence: one line, no hidden or turned text, bounded.
 pub(crate) fn name(name: &str) -> String {
     let tame: String = name.chars().map(|c| if turns_or_hides(c) { ' ' } else { c }).collect();
     let mut tame = tame.split_whitespace().collect::<Vec<_>>().join(" ");
@@ -164,7 +164,7 @@ fn together(layers: &[Concerned]) -> String {
     }
 }
 
-/// Where a tenth starts, as a label: timecode on song time, hours to tenths on clock time.
+/// Start of a tenth: timecode on song time, hours to tenths on clock time.
 pub fn place(grid: Grid, tenth: i64, start: Timecode, rate: SampleRate) -> String {
     match grid {
         Grid::Song => Timecode::label_at(start, rate.tenth_start(tenth), rate),
@@ -177,7 +177,7 @@ pub fn place(grid: Grid, tenth: i64, start: Timecode, rate: SampleRate) -> Strin
     }
 }
 
-/// A length: "0.3 s", "12 s", "1 min 05 s", "1 h 04 min". A dash for what is none.
+/// A length: "0.3 s", "12 s", "1 min 05 s", "1 h 04 min"; or a dash.
 pub fn length(secs: f64) -> String {
     if !(0.0..1e9).contains(&secs) {
         return DASH.to_owned();

@@ -4,7 +4,7 @@ use crate::painter::{Painter, named_area};
 use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
-use crate::words::{self, Said, State, Told};
+use crate::words::{self, Context, State, VerdictText};
 use egui::{Align2, Rect, Ui, pos2, vec2};
 use plumbline_report::figures::DASH;
 
@@ -26,7 +26,7 @@ const BALANCE_TIP: &str = "Who has which share of what is heard: K-weighted ener
                            layers stay as they are.";
 
 /// The words of the Mics card.
-fn mics(scene: &Scene<'_>, settings: &Settings) -> Said {
+fn mics(scene: &Scene<'_>, settings: &Settings) -> VerdictText {
     let (view, units) = (scene.view, (settings.start.rate(), settings.celsius));
     words::mics(&view.verdicts.phase, &view.verdicts.mics, &view.mics, &view.session, units)
 }
@@ -44,8 +44,8 @@ pub(crate) fn cards_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, settings: 
         )
     };
     let said = [
-        ("Width", words::width(&verdicts.width, Told::Now)),
-        ("Mono", words::mono(&verdicts.mono, Told::Now)),
+        ("Width", words::width(&verdicts.width, Context::Live)),
+        ("Mono", words::mono(&verdicts.mono, Context::Live)),
         ("Mics", mics(scene, settings)),
         last,
     ];
@@ -61,7 +61,7 @@ fn card_ui(
     scene: &Scene<'_>,
     rect: Rect,
     title: &str,
-    said: &Said,
+    said: &VerdictText,
     tip: &'static str,
 ) {
     let theme = scene.theme;

@@ -13,7 +13,7 @@ pub(crate) use layers::{no_layers, note_in_short, session, session_in_short, wit
 pub use log::dropped;
 pub use mics::{mic_name, mics, pair};
 pub use plumbline_report::words::{
-    Said, State, Told, aim_words, capital, gain_db, mono, phase, unaccounted, width, with_sigma,
+    Context, State, VerdictText, aim_words, capital, gain_db, mono, phase, unaccounted, width, with_sigma,
 };
 
 #[cfg(test)]

@@ -35,7 +35,7 @@ use mono_loss::Losses;
 use pairs::Pairs;
 use plumbline_audio::Stems;
 use plumbline_measure::Tenth;
-use plumbline_report::survey::Survey;
+use plumbline_programme::survey::Survey;
 use source::{Files, Source};
 use std::io;
 use std::ops::ControlFlow;

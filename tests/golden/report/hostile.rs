@@ -6,7 +6,7 @@ use plumbline_measure::{Grid, Loudness, Readings, Span};
 use plumbline_programme::findings::{Concerned, Kind};
 use plumbline_programme::joins::Side;
 use plumbline_programme::{Column, Finding, Join, Lanes, LayerId, Log, MinMax, PassageLine};
-use plumbline_report::Document;
+use plumbline_report::format::Session;
 use plumbline_tests::views;
 
 const NAMES: [&str; 7] = [
@@ -39,7 +39,7 @@ fn names_break_neither_table_nor_page() {
         assert_eq!(table.len(), 11);
         for (line, record) in table.iter().enumerate().skip(1) {
             assert_eq!(record.len(), table[0].len(), "{name:?}");
-            for column in ["layer", "layers", "advice", "words"] {
+            for column in ["layer", "layers", "owner", "advice", "words"] {
                 let text = cell(&table, line - 1, column);
                 assert!(!text.starts_with(['=', '+', '-', '@']), "a spreadsheet would run {text:?}");
                 assert!(!text.contains(char::is_control), "{text:?}");
@@ -50,7 +50,7 @@ fn names_break_neither_table_nor_page() {
             assert!(!page.contains(bad), "{bad:?} came through from {name:?}");
         }
         assert_eq!(page.matches("</title>").count(), 1, "{name:?}");
-        let back: Document = serde_json::from_str(&report.json()).expect("our own format");
+        let back: Session = serde_json::from_str(&report.json()).expect("our own format");
         assert_eq!(back.layer, name, "JSON keeps a name as it is");
         assert_eq!(back.findings[0].layers[0].id, "ffffffffffffffff");
         cases += 1;
@@ -161,7 +161,7 @@ fn what_is_no_number_is_absent_or_a_word() {
             }
         }
         let json = report.json();
-        let back: Document = serde_json::from_str(&json).expect("our own format");
+        let back: Session = serde_json::from_str(&json).expect("our own format");
         assert_eq!(back, report.document());
         let page = report.html();
         for none in ["NaN", ">inf", "-inf", "−inf", " inf"] {
@@ -169,14 +169,18 @@ fn what_is_no_number_is_absent_or_a_word() {
         }
         if !bad.is_finite() {
             assert!(back.findings.iter().all(|finding| finding.worst.is_none()));
-            assert_eq!(back.passages[0].integrated_lufs, None);
+            assert_eq!(back.passages[0].measured.loudness.integrated_lufs, None);
             assert_eq!(back.joins[0].before.thirds_dbfs[0], None);
         }
         let gone = bad == f64::NEG_INFINITY;
-        assert_eq!(back.passages[0].whole.words.as_deref(), gone.then_some("all of it"), "{bad}");
+        assert_eq!(
+            back.passages[0].measured.whole.mono_loss_words.as_deref(),
+            gone.then_some("all of it"),
+            "{bad}"
+        );
         let table = records(&report.passages_csv());
         if !bad.is_finite() {
-            assert_eq!(cell(&table, 0, "whole_mono_loss_db"), if gone { "all of it" } else { "" });
+            assert_eq!(cell(&table, 0, "mono_loss_db"), if gone { "all of it" } else { "" });
         }
         cases += 1;
     }

@@ -85,7 +85,7 @@ fn labels_are_exact_to_the_frame_across_ten_minutes_and_hours() {
             }
             let moment = &document.findings[line].start;
             assert_eq!(moment.timecode.as_deref(), Some(expected(tenth * 4_800).as_str()));
-            assert_eq!(moment.secs, tenth as f64 / 10.0);
+            assert_eq!(moment.seconds, tenth as f64 / 10.0);
             cases += 1;
         }
     }
@@ -147,7 +147,7 @@ fn clock_time_has_no_timecode() {
     let table = records(&report.findings_csv());
     assert_eq!(cell(&table, 0, "clock"), "clock");
     assert_eq!(cell(&table, 0, "start_timecode"), "");
-    assert_eq!(cell(&table, 0, "start_secs"), "3761.500000");
+    assert_eq!(cell(&table, 0, "start_seconds"), "3761.500000");
     assert_eq!(report.document().findings[0].start.timecode, None);
     assert!(report.html().contains("01:02:41.5"));
 }

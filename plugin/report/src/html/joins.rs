@@ -3,9 +3,10 @@
 use super::tables::table;
 use super::text::escaped;
 use crate::figures::{plain, signed, unit};
+use crate::moment::Time;
 use crate::words;
+use plumbline_measure::Grid;
 use plumbline_measure::bands::THIRDS;
-use plumbline_measure::{Grid, SampleRate, Timecode};
 use plumbline_programme::Join;
 use plumbline_programme::joins::Side;
 
@@ -18,8 +19,8 @@ const BOTTOM: f64 = 130.0;
 /// Least length of the level axis, dB.
 const LEAST_DB: f64 = 30.0;
 
-/// The section on joins; labels count from `start`.
-pub(crate) fn section(joins: &[Join], start: Timecode, rate: SampleRate) -> String {
+/// The section on joins.
+pub(crate) fn section(joins: &[Join], time: Time) -> String {
     let mut out = String::from("<h2>Joins</h2>\n");
     if joins.is_empty() {
         return out + "<p class=\"note\">None.</p>\n";
@@ -30,7 +31,7 @@ pub(crate) fn section(joins: &[Join], start: Timecode, rate: SampleRate) -> Stri
     out += "<p class=\"note\">The largest first. Level by third in dBFS, 2 s before (dashed) against 2 s after.</p>\n";
     out += "<div class=\"joins\">\n";
     for join in largest.iter().take(PICTURES) {
-        let label = escaped(&label(join, start, rate));
+        let label = escaped(&label(join, time));
         out += &format!(
             "<figure><h3>{label}</h3>\n{}<figcaption>{}</figcaption></figure>\n",
             picture(join, &label),
@@ -47,7 +48,7 @@ pub(crate) fn section(joins: &[Join], start: Timecode, rate: SampleRate) -> Stri
                 (false, _) => "change",
             };
             vec![
-                escaped(&label(join, start, rate)),
+                escaped(&label(join, time)),
                 signed(join.loudness_lu(), 1),
                 signed(join.tone(), 1),
                 signed(join.width().map(|width| width * 100.0), 0),
@@ -71,10 +72,10 @@ pub(crate) fn section(joins: &[Join], start: Timecode, rate: SampleRate) -> Stri
     out + &table("plain", &columns, &rows)
 }
 
-fn label(join: &Join, start: Timecode, rate: SampleRate) -> String {
+fn label(join: &Join, time: Time) -> String {
     match join.grid {
-        Grid::Song => Timecode::label_at(start, join.sample, rate),
-        Grid::Clock => words::place(join.grid, join.at, start, rate),
+        Grid::Song => time.label(join.sample),
+        Grid::Clock => words::place(join.grid, join.at, time.start, time.rate),
     }
 }
 

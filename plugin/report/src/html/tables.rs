@@ -1,16 +1,16 @@
 //! The tables of the page.
 
 use super::text::escaped;
-use crate::document::{Document, Limit, Passage, ReadingLine};
-use crate::figures::{self, DASH, percent, plain, signed, unit};
-use crate::report::Report;
+use crate::figures::{self, DASH, plain, signed, unit};
+use crate::format::{Band, Loudness, Passage, Reading, Rule, Session, Target};
+use crate::moment::Time;
 use crate::words;
-use plumbline_measure::{SampleRate, Timecode};
-use plumbline_programme::Role;
+use plumbline_measure::Span;
 use plumbline_programme::findings::Finding;
+use plumbline_programme::{Log, Role};
 
-/// A table with a head, of a class of its own; cells are ready to stand in it. The class of a column stands before its
-/// name: "n:Level, dB". On a phone each row becomes a block of its own.
+/// A table of class `of`; cells are already escaped. A column's class comes before its name: "n:Level, dB". On a phone each
+/// row becomes a block.
 pub(crate) fn table(of: &str, columns: &[&str], rows: &[Vec<String>]) -> String {
     let columns: Vec<(&str, String)> = columns
         .iter()
@@ -32,71 +32,91 @@ pub(crate) fn table(of: &str, columns: &[&str], rows: &[Vec<String>]) -> String 
     out + "</tbody></table></div>\n"
 }
 
-/// The larger of two channels.
-fn larger(values: [Option<f64>; 2]) -> Option<f64> {
-    values.into_iter().flatten().reduce(f64::max)
+/// Per cent without decimals.
+pub(crate) fn percent(value: Option<f64>) -> String {
+    unit(plain(value, 0), "%")
 }
 
-fn mono_loss(readings: &ReadingLine) -> String {
-    match &readings.words {
-        Some(words) => escaped(words),
-        None => plain(readings.mono_loss_db, 1),
-    }
+/// Mono loss in dB, or in words.
+pub(crate) fn mono_loss(reading: &Reading) -> String {
+    reading.mono_loss_words.clone().unwrap_or_else(|| plain(reading.mono_loss_db, 1))
 }
 
-/// The programme in a few numbers, with the target beside them.
-pub(super) fn summary(document: &Document) -> String {
-    let Some(all) = document.passages.first() else {
-        return "<p class=\"note\">No statistics: nothing was heard since reset.</p>\n".to_owned();
-    };
-    let target = &document.target;
+/// The same with its unit.
+pub(crate) fn mono_loss_with_unit(reading: &Reading) -> String {
+    reading.mono_loss_words.clone().unwrap_or_else(|| unit(plain(reading.mono_loss_db, 1), "dB"))
+}
+
+/// A number of the programme: its name, its value, and what stands beside it.
+pub(crate) type Fact = (&'static str, String, String);
+
+/// The loudness of the programme, with its target.
+pub(crate) fn loudness_facts(loudness: &Loudness, target: &Target) -> [Fact; 4] {
+    let number = |value| plain(Some(value), 1);
     let aim = format!(
         "target {} LUFS, +{} −{} LU",
-        plain(Some(target.integrated_lufs), 1),
-        plain(Some(target.above_lu), 1),
-        plain(Some(target.below_lu), 1)
+        number(target.integrated_lufs),
+        number(target.above_lu),
+        number(target.below_lu)
     );
-    let ceiling = format!("ceiling {} dBTP", plain(Some(target.true_peak_dbtp), 1));
-    let short = target.max_short_term_lufs.map(|most| format!("ceiling {} LUFS", plain(Some(most), 1)));
-    let loss = match &all.whole.words {
-        Some(words) => words.clone(),
-        None => unit(plain(all.whole.mono_loss_db, 1), "dB"),
-    };
-    let cells = [
-        ("Integrated loudness", unit(plain(all.integrated_lufs, 1), "LUFS"), aim),
-        ("Loudness range", unit(plain(all.range_lu, 1), "LU"), String::new()),
-        ("Highest short-term", unit(plain(all.max_short_term_lufs, 1), "LUFS"), short.unwrap_or_default()),
-        ("Highest true peak", unit(plain(larger(all.true_peak_dbtp), 1), "dBTP"), ceiling),
-        ("Width", percent(all.whole.side_share), "side share".to_owned()),
-        ("Mono loss", loss, String::new()),
-        ("Heard", words::length(all.heard_secs), String::new()),
-        ("Findings", document.findings.len().to_string(), String::new()),
-        ("Joins", document.joins.len().to_string(), String::new()),
-    ];
+    let short = target.max_short_term_lufs.map(|most| format!("ceiling {} LUFS", number(most)));
+    let ceiling = format!("ceiling {} dBTP", number(target.true_peak_dbtp));
+    [
+        ("Integrated loudness", unit(plain(loudness.integrated_lufs, 1), "LUFS"), aim),
+        ("Loudness range", unit(plain(loudness.range_lu, 1), "LU"), String::new()),
+        (
+            "Highest short-term",
+            unit(plain(loudness.max_short_term_lufs, 1), "LUFS"),
+            short.unwrap_or_default(),
+        ),
+        ("Highest true peak", unit(plain(loudness.true_peak_dbtp, 1), "dBTP"), ceiling),
+    ]
+}
+
+/// Numbers as a list.
+pub(crate) fn facts(facts: &[Fact]) -> String {
     let mut out = String::from("<dl>\n");
-    for (name, value, beside) in cells {
-        let beside = if beside.is_empty() { beside } else { format!("<small>{}</small>", escaped(&beside)) };
-        out += &format!("<div><dt>{name}</dt><dd>{}{beside}</dd></div>\n", escaped(&value));
+    for (name, value, beside) in facts {
+        let beside =
+            if beside.is_empty() { String::new() } else { format!("<small>{}</small>", escaped(beside)) };
+        out += &format!("<div><dt>{name}</dt><dd>{}{beside}</dd></div>\n", escaped(value));
     }
     out + "</dl>\n"
 }
 
+/// The programme in a few numbers.
+pub(super) fn summary(document: &Session) -> String {
+    let Some(all) = document.passages.first() else {
+        return "<p class=\"note\">No statistics: nothing was heard since reset.</p>\n".to_owned();
+    };
+    let whole = &all.measured.whole;
+    let mut numbers = loudness_facts(&all.measured.loudness, &document.target).to_vec();
+    numbers.extend([
+        ("Width", percent(whole.width_percent), "side share".to_owned()),
+        ("Mono loss", mono_loss_with_unit(whole), String::new()),
+        ("Heard", words::length(all.heard_seconds), String::new()),
+        ("Findings", document.findings.len().to_string(), String::new()),
+        ("Joins", document.joins.len().to_string(), String::new()),
+    ]);
+    facts(&numbers)
+}
+
 /// Every finding, by time.
-pub(crate) fn findings(findings: &[Finding], dropped: u64, start: Timecode, rate: SampleRate) -> String {
+pub(crate) fn findings(findings: &[Finding], dropped: u64, time: Time) -> String {
     let mut out = String::from("<h2>Findings</h2>\n");
     if findings.is_empty() {
         return out + "<p class=\"note\">None.</p>\n";
     }
     if dropped > 0 {
         let many = figures::count(dropped as f64, "older entry was", "older entries were");
-        out += &format!("<p class=\"note\">{many} let go because there were too many.</p>\n");
+        out += &format!("<p class=\"note\">{many} dropped.</p>\n");
     }
     let rows: Vec<Vec<String>> = findings
         .iter()
         .map(|finding| {
             let grade = words::grade(finding.grade);
-            let place = |tenth| words::place(finding.grid, tenth, start, rate);
-            let seen = if finding.seen { " (seen)" } else { "" };
+            let place = |tenth| words::place(finding.grid, tenth, time.start, time.rate);
+            let seen = if finding.seen { " (done)" } else { "" };
             vec![
                 place(finding.start),
                 if finding.open { "goes on".to_owned() } else { place(finding.end) },
@@ -115,9 +135,9 @@ pub(crate) fn findings(findings: &[Finding], dropped: u64, start: Timecode, rate
         "t:End",
         "n:Length",
         "t:What",
-        "t:How bad",
+        "t:Severity",
         "t:Where",
-        "Whom",
+        "Owner",
         "n:Worst",
         "long:What to do",
     ];
@@ -129,7 +149,7 @@ fn passage_name(passage: &Passage) -> String {
 }
 
 /// Statistics: loudness and width of each stretch, shares, and the named bands of all of it.
-pub(super) fn passages(document: &Document, report: &Report<'_>) -> String {
+pub(super) fn passages(document: &Session, log: &Log, time: Time) -> String {
     if document.passages.is_empty() {
         return String::new();
     }
@@ -137,23 +157,25 @@ pub(super) fn passages(document: &Document, report: &Report<'_>) -> String {
     let rows: Vec<Vec<String>> = document
         .passages
         .iter()
-        .zip(&report.log.passages)
+        .zip(&log.passages)
         .map(|(passage, line)| {
+            let measured = &passage.measured;
+            let (loudness, whole) = (&measured.loudness, &measured.whole);
             vec![
                 passage_name(passage),
-                words::place(line.grid, line.start, report.start, report.rate),
-                words::length(passage.heard_secs),
-                plain(passage.integrated_lufs, 1),
-                plain(passage.range_lu, 1),
-                plain(passage.max_momentary_lufs, 1),
-                plain(passage.max_short_term_lufs, 1),
-                plain(larger(passage.true_peak_dbtp), 1),
-                percent(passage.whole.side_share),
-                signed(passage.whole.correlation, 2),
-                signed(passage.lowest_correlation, 2),
-                plain(passage.whole.out_of_step, 2),
-                mono_loss(&passage.whole),
-                (passage.overs[0] + passage.overs[1]).to_string(),
+                words::place(line.grid, line.start, time.start, time.rate),
+                words::length(passage.heard_seconds),
+                plain(loudness.integrated_lufs, 1),
+                plain(loudness.range_lu, 1),
+                plain(loudness.max_momentary_lufs, 1),
+                plain(loudness.max_short_term_lufs, 1),
+                plain(loudness.true_peak_dbtp, 1),
+                percent(whole.width_percent),
+                signed(whole.correlation, 2),
+                signed(measured.lowest_correlation, 2),
+                plain(whole.out_of_step, 2),
+                mono_loss(whole),
+                (loudness.overs[0] + loudness.overs[1]).to_string(),
                 passage.lost.to_string(),
             ]
         })
@@ -180,16 +202,18 @@ pub(super) fn passages(document: &Document, report: &Report<'_>) -> String {
     out + &bands(document)
 }
 
-fn shares(document: &Document) -> String {
-    if document.passages.iter().all(|passage| passage.shares.iter().all(Option::is_none)) {
+fn shares(document: &Session) -> String {
+    if document.passages.iter().all(|passage| passage.shares_percent.iter().all(Option::is_none)) {
         return String::new();
     }
     let row = |passage: &Passage| {
         let mut row = vec![passage_name(passage)];
-        row.extend(passage.shares.iter().zip(passage.leads).map(|(share, lead)| match lead {
-            Some(lead) => format!("{}, leads {}", percent(*share), percent(Some(lead))),
-            None => percent(*share),
-        }));
+        row.extend(passage.shares_percent.iter().zip(passage.leads_percent).map(
+            |(share, lead)| match lead {
+                Some(lead) => format!("{}, leads {}", percent(*share), percent(Some(lead))),
+                None => percent(*share),
+            },
+        ));
         row.push(signed(passage.unaccounted_db, 1));
         row
     };
@@ -201,50 +225,49 @@ fn shares(document: &Document) -> String {
     format!("<h2>Shares of the roles</h2>\n{}", table("plain", &columns, &rows))
 }
 
-fn bands(document: &Document) -> String {
+fn bands(document: &Session) -> String {
     let Some(all) = document.passages.first() else { return String::new() };
-    let rows: Vec<Vec<String>> = all
-        .bands
-        .iter()
-        .zip(document.band_edges_hz.windows(2))
-        .map(|(band, edges)| {
-            let span = plumbline_measure::Span { low_hz: edges[0], high_hz: edges[1] };
-            let readings = &band.readings;
-            vec![
-                escaped(&band.name),
-                figures::hz_span(&span),
-                plain(readings.level_dbfs, 1),
-                percent(readings.side_share),
-                signed(readings.correlation, 2),
-                plain(readings.coherence, 2),
-                plain(readings.out_of_step, 2),
-                signed(readings.balance_db, 1),
-                mono_loss(readings),
-            ]
-        })
-        .collect();
-    let columns = [
-        "Band",
-        "t:Where",
-        "n:Level, dBFS",
-        "n:Width",
-        "n:Correlation",
-        "n:Coherence",
-        "n:Out of step",
-        "n:Balance, dB",
-        "n:Mono loss, dB",
-    ];
-    format!("<h2>Bands, all since reset</h2>\n{}", table("plain", &columns, &rows))
+    let rows: Vec<Vec<String>> = all.measured.bands.iter().map(band_row).collect();
+    format!("<h2>Bands, all since reset</h2>\n{}", table("plain", &BAND_COLUMNS, &rows))
+}
+
+/// Columns of a table of bands.
+pub(crate) const BAND_COLUMNS: [&str; 9] = [
+    "t:Band",
+    "t:Where",
+    "n:Level, dBFS",
+    "n:Width",
+    "n:Correlation",
+    "n:Coherence",
+    "n:Out of step",
+    "n:Balance, dB",
+    "n:Mono loss, dB",
+];
+
+/// A line of it.
+pub(crate) fn band_row(band: &Band) -> Vec<String> {
+    let reading = &band.reading;
+    vec![
+        escaped(&band.name),
+        figures::hz_span(&Span { low_hz: band.low_hz, high_hz: band.high_hz }),
+        plain(reading.level_dbfs, 1),
+        percent(reading.width_percent),
+        signed(reading.correlation, 2),
+        plain(reading.coherence, 2),
+        plain(reading.out_of_step, 2),
+        signed(reading.balance_db, 1),
+        mono_loss(reading),
+    ]
 }
 
 /// What was looked for.
-pub(crate) fn rules(rules: &[Limit]) -> String {
+pub(crate) fn rules(rules: &[Rule]) -> String {
     let rows: Vec<Vec<String>> = plumbline_programme::Kind::ALL
         .into_iter()
         .zip(rules)
         .map(|(kind, rule)| {
             let from = unit(plain(Some(rule.limit), 2), &rule.unit);
-            let secs = if rule.secs > 0.0 { words::length(rule.secs) } else { DASH.to_owned() };
+            let secs = if rule.seconds > 0.0 { words::length(rule.seconds) } else { DASH.to_owned() };
             vec![words::kind(kind).to_owned(), if rule.on { from } else { "not looked for".to_owned() }, secs]
         })
         .collect();

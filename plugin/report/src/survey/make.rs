@@ -1,206 +1,132 @@
 //! From measured values to plain data.
 
-use super::document::{
-    Aim, Bus, Document, FileLine, FindingLine, Layer, LoudnessLine, MICS_SCHEMA, MatchLine, MicsDocument,
-    MonoLoss, PairLine, Programme, Reading, RoleLine, SCHEMA, SoundLine, SpanLine, Target, Verdict,
-    WithoutLine,
+use super::say;
+use crate::format::{
+    self, Aim, File, LayerRef, Match, Measured, MonoLoss, Pair, RoleShare, SURVEY, Sound, VERSION, Verdict,
+    Without,
 };
-use super::{File, Loss, Mics, Pair, Sound, Survey, say};
-use crate::document::{delivery, frames, limits, passage};
-use crate::lines::{SECONDS, Time, readings, rounded, said, sure, tidy, tidy_all};
-use crate::words;
+use crate::make::{
+    all_of_it, band, bands, finding, join, layer, loudness, passage, programme, reading, rules, spaced,
+    target,
+};
+use crate::moment::Time;
+use crate::round::{or_zero, percent, round_to, rounded};
+use crate::words::VerdictText;
 use plumbline_measure::bands::{BAND_NAMES, THIRD_LABELS, third_span};
-use plumbline_measure::{BandEdges, Readings, SampleRate, Timecode};
+use plumbline_measure::{BandEdges, Grid};
 use plumbline_programme::pair::{CannotTell, Polarity, metres};
-use plumbline_programme::session::{Match, Part};
+use plumbline_programme::session::{self, Part};
+use plumbline_programme::survey::{self, Mics, Survey};
 use plumbline_programme::{LayerId, Role};
 
-/// A share 0…1 in per cent.
-fn percent(share: Option<f64>) -> Option<f64> {
-    tidy(share.map(|share| share * 100.0))
-}
-
-fn secs(time: Time, sample: i64) -> f64 {
-    rounded(sample as f64 / time.rate.as_f64(), SECONDS).unwrap_or_default()
-}
-
-fn label(time: Time, sample: i64) -> String {
-    Timecode::at(time.start, sample, time.rate).to_string()
-}
-
-fn programme(samples: u64, rate: SampleRate, start: Timecode) -> Programme {
-    let end = i64::try_from(samples).unwrap_or(i64::MAX);
-    let time = Time { start, rate };
-    Programme {
-        seconds: secs(time, end),
-        samples,
-        sample_rate_hz: rate.hz(),
-        start_timecode: start.to_string(),
-        end_timecode: label(time, end),
-        frame_rate: frames(start.rate()),
-    }
-}
-
-impl Document {
-    /// Plain data of a survey.
-    pub(super) fn of(survey: &Survey) -> Self {
-        let time = survey.time();
-        let aims =
-            Role::PARTS.into_iter().zip(survey.balance.aims).filter_map(|(role, aim)| Some((role, aim?)));
-        let verdict = |(on, verdict): (&str, words::Said)| Verdict {
-            on: on.to_owned(),
-            state: verdict.state.key().to_owned(),
-            head: said(verdict.head),
-            figure: said(verdict.figure),
-            sentence: said(verdict.sentence),
-        };
-        Self {
-            schema: SCHEMA.to_owned(),
-            plumbline_version: survey.version.clone(),
-            date: survey.date.clone(),
-            programme: programme(survey.frames, survey.rate, survey.start),
-            target: Target { name: survey.target_name.clone(), numbers: delivery(&survey.target) },
-            aims: aims
-                .map(|(role, aim)| Aim {
-                    role: role.name().to_owned(),
-                    share_percent: sure(aim.share * 100.0),
-                    tolerance_percent: sure(aim.tolerance * 100.0),
-                })
-                .collect(),
-            rules: limits(&survey.rules),
-            band_edges_hz: survey.band_edges.edges().map(sure),
-            verdicts: say::verdicts(survey).into_iter().map(verdict).collect(),
-            bus: bus(survey),
-            layers: survey.layers.iter().map(|one| layer(one, survey)).collect(),
-            roles: roles(survey),
-            unaccounted_db: tidy(survey.unaccounted.db),
-            unaccounted_words: say::unaccounted(survey.unaccounted).map(|words| said(words.sentence)),
-            matches: survey.matches.iter().map(|one| matched(one, survey)).collect(),
-            pairs: survey.pairs.pairs.iter().map(|one| pair(one, survey.start, survey.celsius)).collect(),
-            pairs_uncompared: survey.pairs.uncompared,
-            mono_losses: survey.losses.iter().map(|loss| mono_loss(loss, survey)).collect(),
-            joins: survey.join_lines(),
-            findings: survey.finding_lines().into_iter().map(finding).collect(),
-            dropped: survey.dropped,
-            passages: vec![passage(0, &survey.passage, time)],
-        }
-    }
-}
-
-impl MicsDocument {
-    /// Plain data of pairs alone.
-    pub(super) fn of(mics: &Mics) -> Self {
-        Self {
-            schema: MICS_SCHEMA.to_owned(),
-            programme: programme(mics.frames, mics.rate, mics.start),
-            celsius: sure(mics.celsius),
-            pairs: mics.pairs.pairs.iter().map(|one| pair(one, mics.start, mics.celsius)).collect(),
-            pairs_uncompared: mics.pairs.uncompared,
-        }
-    }
-}
-
-fn file(file: &File, time: Time) -> FileLine {
-    let length = file.frames.and_then(|frames| i64::try_from(frames).ok());
-    FileLine {
-        path: file.path.clone(),
-        channels: file.channels,
-        channel_names: file.channel_names.clone(),
-        start_secs: secs(time, file.start),
-        start_timecode: label(time, file.start),
-        seconds: length.map(|length| secs(time, length)),
-        time_reference: file.time_reference,
-    }
-}
-
-fn reading(of: &Readings) -> Reading {
-    let line = readings(of);
-    Reading {
-        level_dbfs: line.level_dbfs,
-        left_dbfs: line.left_dbfs,
-        right_dbfs: line.right_dbfs,
-        width_percent: percent(of.side_share),
-        correlation: line.correlation,
-        coherence: line.coherence,
-        out_of_step: line.out_of_step,
-        balance_db: line.balance_db,
-        mono_loss_db: line.mono_loss_db,
-        mono_loss_words: line.words,
-    }
-}
-
-fn sound(of: &Sound, edges: &BandEdges, part: Option<&Part>) -> SoundLine {
-    let loudness = &of.loudness;
-    let highest = loudness.true_peak_dbtp.into_iter().flatten().reduce(f64::max);
-    let band = |(at, name): (usize, &&str)| {
-        let span = edges.span(at);
-        SpanLine {
-            name: (*name).to_owned(),
-            low_hz: sure(span.low_hz),
-            high_hz: sure(span.high_hz),
-            reading: reading(&of.spectral.bands[at]),
-            share_percent: part.and_then(|part| percent(part.bands[at].get())),
-        }
+pub(super) fn survey(of: &Survey) -> format::Survey {
+    let time = Time::of(of);
+    let aims = Role::PARTS.into_iter().zip(of.balance.aims).filter_map(|(role, aim)| Some((role, aim?)));
+    let verdict = |(on, text): (&str, VerdictText)| Verdict {
+        on: on.to_owned(),
+        state: text.state.key().to_owned(),
+        head: spaced(text.head),
+        figure: spaced(text.figure),
+        sentence: spaced(text.sentence),
     };
-    let third = |(at, name): (usize, &&str)| {
-        let span = third_span(at);
-        SpanLine {
-            name: (*name).to_owned(),
-            low_hz: sure(span.low_hz),
-            high_hz: sure(span.high_hz),
-            reading: reading(&of.spectral.thirds[at]),
-            share_percent: part.and_then(|part| percent(part.thirds[at].get())),
-        }
-    };
-    SoundLine {
-        channels: of.channels,
-        loudness: LoudnessLine {
-            integrated_lufs: tidy(loudness.integrated_lufs),
-            range_lu: tidy(loudness.range_lu),
-            max_momentary_lufs: tidy(loudness.max_momentary_lufs),
-            max_short_term_lufs: tidy(loudness.max_short_term_lufs),
-            true_peak_dbtp: tidy(highest),
-            true_peak_by_channel_dbtp: tidy_all(loudness.true_peak_dbtp),
-            peak_by_channel_dbfs: tidy_all(of.meters.max_peak_dbfs),
-            overs: of.meters.overs,
+    format::Survey {
+        format: SURVEY.to_owned(),
+        version: VERSION,
+        plumbline_version: of.version.clone(),
+        date: of.date.clone(),
+        programme: programme(time, Some(of.frames)),
+        target: target(&of.target, of.target_name.as_deref()),
+        aims: aims
+            .map(|(role, aim)| Aim {
+                role: role.name().to_owned(),
+                share_percent: or_zero(aim.share * 100.0),
+                tolerance_percent: or_zero(aim.tolerance * 100.0),
+            })
+            .collect(),
+        rules: rules(&of.rules),
+        band_edges_hz: of.band_edges.edges().map(or_zero),
+        verdicts: say::verdicts(of).into_iter().map(verdict).collect(),
+        bus: format::Bus {
+            name: of.bus.name.clone(),
+            source: if of.bus.is_mix { "mix" } else { "sum" }.to_owned(),
+            files: files(&of.bus.files, time),
+            sound: sound(&of.bus.sound, &of.band_edges, None),
         },
-        whole: reading(&of.spectral.whole),
-        lowest_correlation: tidy(of.lowest_correlation),
-        // A thousandth of full scale is worth a word: four decimals would be too few.
-        dc: of.meters.dc.map(|dc| rounded(dc?, 6)),
-        not_finite: of.not_finite,
-        bands: BAND_NAMES.iter().enumerate().map(band).collect(),
+        layers: of.layers.iter().map(|one| layer_of(one, of)).collect(),
+        roles: roles(of),
+        unaccounted_db: rounded(of.unaccounted.db),
+        unaccounted_words: say::unaccounted(of.unaccounted).map(|text| spaced(text.sentence)),
+        matches: of.matches.iter().map(|one| matched(one, of)).collect(),
+        pairs: of.pairs.pairs.iter().map(|one| pair(one, time, of.celsius)).collect(),
+        pairs_uncompared: of.pairs.uncompared,
+        mono_losses: of.losses.iter().map(|loss| mono_loss(loss, of)).collect(),
+        findings: of.findings.iter().map(|one| finding(one, time)).collect(),
+        joins: of.joins.iter().map(|one| join(one, time)).collect(),
+        dropped: of.dropped,
+        passages: vec![passage(0, &of.passage, &of.band_edges, time)],
+    }
+}
+
+pub(super) fn mics(of: &Mics) -> format::Mics {
+    let time = Time { start: of.start, rate: of.rate };
+    format::Mics {
+        format: format::MICS.to_owned(),
+        version: VERSION,
+        programme: programme(time, Some(of.frames)),
+        celsius: or_zero(of.celsius),
+        pairs: of.pairs.pairs.iter().map(|one| pair(one, time, of.celsius)).collect(),
+        pairs_uncompared: of.pairs.uncompared,
+    }
+}
+
+fn files(of: &[survey::File], time: Time) -> Vec<File> {
+    let file = |of: &survey::File| File {
+        path: of.path.clone(),
+        channels: of.channels,
+        channel_names: of.channel_names.clone(),
+        start: time.sample(Grid::Song, of.start),
+        seconds: of.frames.and_then(|frames| i64::try_from(frames).ok()).map(|frames| time.seconds(frames)),
+        time_reference: of.time_reference,
+    };
+    of.iter().map(file).collect()
+}
+
+fn sound(of: &survey::Sound, edges: &BandEdges, part: Option<&Part>) -> Sound {
+    let third = |(at, name): (usize, &&str)| {
+        let share = part.and_then(|part| part.thirds[at].get());
+        band(name, &third_span(at), &of.spectral.thirds[at], share)
+    };
+    Sound {
+        channels: of.channels,
+        measured: Measured {
+            loudness: loudness(&of.loudness, of.meters.max_peak_dbfs, of.meters.overs),
+            whole: reading(&of.spectral.whole),
+            lowest_correlation: rounded(of.lowest_correlation),
+            not_finite: of.not_finite,
+            bands: bands(edges, &of.spectral.bands, |at| part.and_then(|part| part.bands[at].get())),
+        },
+        // A thousandth of full scale matters: four decimals are too few.
+        dc: of.meters.dc.map(|dc| round_to(dc?, 6)),
         thirds: THIRD_LABELS.iter().enumerate().map(third).collect(),
     }
 }
 
-fn bus(survey: &Survey) -> Bus {
-    let time = survey.time();
-    Bus {
-        name: survey.bus.name.clone(),
-        source: if survey.bus.is_mix { "mix" } else { "sum" }.to_owned(),
-        files: survey.bus.files.iter().map(|one| file(one, time)).collect(),
-        sound: sound(&survey.bus.sound, &survey.band_edges, None),
-    }
-}
-
-fn layer(of: &super::Layer, survey: &Survey) -> Layer {
-    let time = survey.time();
-    Layer {
-        name: of.name.clone(),
+fn layer_of(of: &survey::Layer, survey: &Survey) -> format::Layer {
+    format::Layer {
+        layer: layer(of.id, &of.name),
         role: of.role.name().to_owned(),
-        files: of.files.iter().map(|one| file(one, time)).collect(),
-        integrated_lufs: tidy(of.sound.loudness.integrated_lufs),
+        files: files(&of.files, Time::of(survey)),
+        integrated_lufs: rounded(of.sound.loudness.integrated_lufs),
         share_percent: percent(of.part.share),
         lead_percent: percent(of.part.lead),
         sound: sound(&of.sound, &survey.band_edges, Some(&of.part)),
     }
 }
 
-fn roles(survey: &Survey) -> Vec<RoleLine> {
+fn roles(survey: &Survey) -> Vec<RoleShare> {
     let line = |(role, part): (Role, &Part)| {
         let layers = survey.layers.iter().filter(|layer| layer.role == role).count();
-        (layers > 0).then(|| RoleLine {
+        (layers > 0).then(|| RoleShare {
             role: role.name().to_owned(),
             layers: u32::try_from(layers).unwrap_or(u32::MAX),
             share_percent: percent(part.share),
@@ -212,20 +138,23 @@ fn roles(survey: &Survey) -> Vec<RoleLine> {
     Role::PARTS.into_iter().zip(&survey.roles).filter_map(line).collect()
 }
 
-fn matched(of: &Match, survey: &Survey) -> MatchLine {
-    let name = |id: LayerId| survey.name_of(id).to_owned();
-    MatchLine {
-        change: name(of.change),
-        like: name(of.like),
-        change_db: of.change_db.map(|db| tidy(db.get())),
-        spread_db: of.spread_db.map(|db| tidy(db.get())),
-        louder_db: sure(of.louder_db),
-        seconds: sure(f64::from(of.tenths) / 10.0),
-        words: said(say::matched(of, survey).sentence),
+fn named(id: LayerId, survey: &Survey) -> LayerRef {
+    layer(id, survey.name_of(id))
+}
+
+fn matched(of: &session::Match, survey: &Survey) -> Match {
+    Match {
+        change: named(of.change, survey),
+        like: named(of.like, survey),
+        change_db: of.change_db.map(|db| rounded(db.get())),
+        spread_db: of.spread_db.map(|db| rounded(db.get())),
+        louder_db: or_zero(of.louder_db),
+        seconds: or_zero(f64::from(of.tenths) / 10.0),
+        words: spaced(say::matched(of, survey).sentence),
     }
 }
 
-/// Why nothing can be told, for a program.
+/// Why no delay was found, for a program.
 fn reason(of: CannotTell) -> &'static str {
     match of {
         CannotTell::TooShort => "too_short",
@@ -238,90 +167,63 @@ fn reason(of: CannotTell) -> &'static str {
     }
 }
 
-fn pair(of: &Pair, start: Timecode, celsius: f64) -> PairLine {
+fn polarity(of: Polarity) -> &'static str {
+    match of {
+        Polarity::Same => "same",
+        Polarity::Inverted => "inverted",
+    }
+}
+
+fn pair(of: &survey::Pair, time: Time, celsius: f64) -> Pair {
     let line = &of.line;
     let agreed = line.reading.outcome.ok();
-    let told = say::pair(of, start.rate(), celsius);
-    let (numerator, denominator) = start.rate().fraction();
-    let frames = f64::from(numerator) / f64::from(denominator);
+    let frames = time.start.rate();
+    let (numerator, denominator) = frames.fraction();
     let delay = agreed.map(|agreed| agreed.delay_secs);
-    PairLine {
+    let drift = agreed.and_then(|agreed| agreed.drift);
+    Pair {
         a: of.names[0].clone(),
         b: of.names[1].clone(),
         outcome: say::outcome(line).to_owned(),
         reason: line.reading.outcome.err().map(|why| reason(why).to_owned()),
-        delay_ms: tidy(delay.map(|secs| secs * 1e3)),
-        delay_sigma_ms: tidy(agreed.map(|agreed| agreed.sigma_secs * 1e3)),
-        delay_samples: tidy(delay.map(|secs| secs * f64::from(line.rate_hz))),
-        delay_frames: tidy(delay.map(|secs| secs * frames)),
-        distance_m: tidy(delay.map(|secs| metres(secs, celsius))),
-        polarity: agreed.map(|agreed| {
-            match agreed.polarity {
-                Polarity::Same => "same",
-                Polarity::Inverted => "inverted",
-            }
-            .to_owned()
-        }),
-        confidence: tidy(agreed.map(|agreed| agreed.confidence)),
-        drift_ppm: tidy(agreed.and_then(|agreed| agreed.drift).map(|drift| drift.ppm)),
-        drift_sigma_ppm: tidy(agreed.and_then(|agreed| agreed.drift).map(|drift| drift.sigma_ppm)),
-        coherence: tidy(line.reading.coherence),
-        level_db: tidy(line.reading.level_db),
-        cost_db: tidy(line.cost_db),
-        read_at_secs: tidy(of.read_at_secs),
+        delay_ms: rounded(delay.map(|secs| secs * 1e3)),
+        delay_sigma_ms: rounded(agreed.map(|agreed| agreed.sigma_secs * 1e3)),
+        delay_samples: rounded(delay.map(|secs| secs * f64::from(line.rate_hz))),
+        delay_frames: rounded(delay.map(|secs| secs * f64::from(numerator) / f64::from(denominator))),
+        distance_m: rounded(delay.map(|secs| metres(secs, celsius))),
+        polarity: agreed.map(|agreed| polarity(agreed.polarity).to_owned()),
+        confidence: rounded(agreed.map(|agreed| agreed.confidence)),
+        drift_ppm: rounded(drift.map(|drift| drift.ppm)),
+        drift_sigma_ppm: rounded(drift.map(|drift| drift.sigma_ppm)),
+        coherence: rounded(line.reading.coherence),
+        level_db: rounded(line.reading.level_db),
+        cost_db: rounded(line.cost_db),
+        read_at: of.read_at_secs.filter(|secs| secs.is_finite()).map(|secs| time.song_seconds(secs)),
         windows: of.windows[0],
         windows_found: of.windows[1],
-        advice: said(told.sentence),
+        advice: spaced(say::pair(of, frames, celsius).sentence),
     }
 }
 
-fn mono_loss(of: &Loss, survey: &Survey) -> MonoLoss {
-    let time = survey.time();
-    let gone = |db: f64| (db == f64::NEG_INFINITY).then(|| words::ALL_OF_IT.to_owned());
-    let without = of.loss.left_out.iter().map(|out| WithoutLine {
-        layers: out.layers.iter().map(|id| survey.name_of(*id).to_owned()).collect(),
-        mono_loss_db: tidy(out.loss_db),
-        words: match out.loss_db {
+fn mono_loss(of: &survey::Loss, survey: &Survey) -> MonoLoss {
+    let (loss, time) = (&of.loss, Time::of(survey));
+    let without = loss.left_out.iter().map(|out| Without {
+        layers: out.layers.iter().map(|id| named(*id, survey)).collect(),
+        mono_loss_db: rounded(out.loss_db),
+        mono_loss_words: match out.loss_db {
             None => Some("nothing is left".to_owned()),
-            Some(db) => gone(db),
+            loss => all_of_it(loss),
         },
     });
     MonoLoss {
-        band: BAND_NAMES.get(of.loss.band).copied().unwrap_or_default().to_owned(),
-        low_hz: sure(of.loss.span.low_hz),
-        high_hz: sure(of.loss.span.high_hz),
-        start_secs: secs(time, of.start),
-        start_timecode: label(time, of.start),
-        end_secs: secs(time, of.end),
-        mono_loss_db: tidy(Some(of.loss.loss_db)),
-        mono_loss_words: gone(of.loss.loss_db),
-        explained: sure(of.loss.explained),
+        band: BAND_NAMES.get(loss.band).copied().unwrap_or_default().to_owned(),
+        low_hz: or_zero(loss.span.low_hz),
+        high_hz: or_zero(loss.span.high_hz),
+        start: time.sample(Grid::Song, of.start),
+        end: time.sample(Grid::Song, of.end),
+        mono_loss_db: rounded(Some(loss.loss_db)),
+        mono_loss_words: all_of_it(Some(loss.loss_db)),
+        explained_percent: or_zero(loss.explained * 100.0),
         without: without.collect(),
-    }
-}
-
-fn finding(of: crate::document::FindingLine) -> FindingLine {
-    FindingLine {
-        number: of.number,
-        kind: of.kind,
-        name: of.name,
-        severity: of.grade,
-        start_secs: of.start.secs,
-        end_secs: of.end.secs,
-        start_sample: of.start.sample,
-        end_sample: of.end.sample,
-        start_timecode: of.start.timecode,
-        end_timecode: of.end.timecode,
-        low_hz: of.low_hz,
-        high_hz: of.high_hz,
-        worst: of.worst,
-        unit: of.unit,
-        words: of.words,
-        worst_at_secs: of.worst_at.secs,
-        opposed: of.opposed,
-        channel: of.channel,
-        role: of.role,
-        layers: of.layers.into_iter().map(|layer| layer.name).collect(),
-        advice: of.advice,
     }
 }

@@ -1,21 +1,21 @@
-//! What is said of a whole programme: the seven questions, each with a state, a figure and a sentence. Sentences that the
-//! screen says too stand in [`words`].
+//! The verdicts on a whole programme in words. Sentences that the screen shows too are in [`words`].
 
-use super::{Loss, Pair, Survey};
 use crate::figures::{self, plain};
-use crate::words::{self, Said, State, Told};
-use plumbline_measure::{FrameRate, Grid};
+use crate::moment::Time;
+use crate::words::{self, Context, State, VerdictText};
+use plumbline_measure::FrameRate;
 use plumbline_programme::mics::LEAST_COST_DB;
 use plumbline_programme::pair::{Advice, NoFix};
 use plumbline_programme::session::{Match, Unaccounted};
+use plumbline_programme::survey::{Loss, Pair, Survey};
 use plumbline_programme::verdict::Phase;
 use plumbline_programme::{LayerId, Mic, PairLine, Role};
 
 /// All verdicts, each with what it is on.
-pub(super) fn verdicts(survey: &Survey) -> Vec<(&'static str, Said)> {
+pub(super) fn verdicts(survey: &Survey) -> Vec<(&'static str, VerdictText)> {
     let mut all = vec![
-        ("width", words::width(&survey.verdicts.width, Told::Whole)),
-        ("mono", words::mono(&survey.verdicts.mono, Told::Whole)),
+        ("width", words::width(&survey.verdicts.width, Context::Files)),
+        ("mono", words::mono(&survey.verdicts.mono, Context::Files)),
         ("mics", mics(survey)),
     ];
     if !survey.layers.is_empty() {
@@ -30,16 +30,16 @@ pub(super) fn verdicts(survey: &Survey) -> Vec<(&'static str, Said)> {
 }
 
 /// The verdict on all pairs: what is out of step between left and right first, then who fights.
-fn mics(survey: &Survey) -> Said {
-    let phase = || words::phase(&survey.verdicts.phase, Told::Whole);
-    let told = |of: &Pair| pair(of, survey.start.rate(), survey.celsius);
+fn mics(survey: &Survey) -> VerdictText {
+    let phase = || words::phase(&survey.verdicts.phase, Context::Files);
+    let advice = |of: &Pair| pair(of, survey.start.rate(), survey.celsius);
     let pairs = &survey.pairs.pairs;
     let of_stems = || pairs.iter().filter(|pair| matches!(pair.line.mics, [Mic::Layer(_), Mic::Layer(_)]));
     if let Phase::OutOfStep(_) = survey.verdicts.phase {
         let own = pairs.iter().find(|pair| pair.line.mics == [Mic::Left, Mic::Right]);
-        return own.filter(|pair| outcome(&pair.line) == "repair").map_or_else(phase, told);
+        return own.filter(|pair| outcome(&pair.line) == "repair").map_or_else(phase, advice);
     }
-    let mut fights = of_stems().map(told).filter(|said| said.state == State::Fault);
+    let mut fights = of_stems().map(advice).filter(|text| text.state == State::Fault);
     if let Some(first) = fights.next() {
         return words::and_further(first, fights.count() as u64);
     }
@@ -47,13 +47,18 @@ fn mics(survey: &Survey) -> Said {
     let (in_step, room) = (count("in_step") + count("repair"), count("room"));
     if in_step > 0 {
         let pairs = figures::count(in_step as f64, "pair of microphones adds", "pairs of microphones add");
-        return Said::new(State::Fine, "In step", "", format!("{pairs} up, or nothing is won by a move."));
+        return VerdictText::new(
+            State::Fine,
+            "In step",
+            "",
+            format!("{pairs} up, or nothing is won by a move."),
+        );
     }
     if room > 0 {
         let sentence = "What the microphones share is room, not a fault: keep them as they are.";
-        return Said::new(State::Fine, "Room", "", sentence);
+        return VerdictText::new(State::Fine, "Room", "", sentence);
     }
-    of_stems().next().map_or_else(phase, told)
+    of_stems().next().map_or_else(phase, advice)
 }
 
 /// What is to be done about a pair, for a program.
@@ -68,63 +73,63 @@ pub(super) fn outcome(line: &PairLine) -> &'static str {
 
 /// The advice on a pair, for picture at `frames` and air of `celsius`. A fight that hardly costs the sum anything is no
 /// fault.
-pub(super) fn pair(pair: &Pair, frames: FrameRate, celsius: f64) -> Said {
+pub(super) fn pair(pair: &Pair, frames: FrameRate, celsius: f64) -> VerdictText {
     let names = pair.names.each_ref().map(|name| words::name(name));
-    let said = words::pair(&pair.line, &names, (frames, celsius), Told::Whole);
+    let text = words::pair(&pair.line, &names, (frames, celsius), Context::Files);
     let costs = pair.line.cost_db.is_some_and(|db| db >= LEAST_COST_DB);
-    if said.state == State::Fault && !costs { Said { state: State::Note, ..said } } else { said }
+    if text.state == State::Fault && !costs { VerdictText { state: State::Note, ..text } } else { text }
 }
 
 /// The balance of the whole programme against its aims.
-fn balance(survey: &Survey) -> Said {
+fn balance(survey: &Survey) -> VerdictText {
     let has = |role| survey.layers.iter().any(|layer| layer.role == role);
     let shares = Role::PARTS.into_iter().zip(&survey.roles).filter(|(role, _)| has(*role));
     let shares: Vec<(Role, f64)> = shares.filter_map(|(role, part)| Some((role, part.share?))).collect();
-    words::balance(&survey.verdicts.balance, &survey.balance, &shares, Told::Whole)
+    words::balance(&survey.verdicts.balance, &survey.balance, &shares, Context::Files)
 }
 
 /// What the mix holds beyond or short of its layers; nothing when they agree.
-pub(super) fn unaccounted(unaccounted: Unaccounted) -> Option<Said> {
-    words::unaccounted(unaccounted, Told::Whole)
+pub(super) fn unaccounted(unaccounted: Unaccounted) -> Option<VerdictText> {
+    words::unaccounted(unaccounted, Context::Files)
 }
 
 /// What to change on one layer so that its tone is that of another.
-pub(super) fn matched(matched: &Match, survey: &Survey) -> Said {
+pub(super) fn matched(matched: &Match, survey: &Survey) -> VerdictText {
     let [change, like] = [matched.change, matched.like].map(|id| words::name(survey.name_of(id)));
-    let (moves, behind) = (words::moves(matched), words::rests_on(matched, Told::Whole));
+    let (moves, behind) = (words::moves(matched), words::rests_on(matched, Context::Files));
     if moves.is_empty() {
         let within = figures::db(Some(words::MOVE_DB));
         let sentence = format!("{change} has the tone of {like} within {within}. {behind}");
-        return Said::new(State::Fine, "Alike", "", sentence);
+        return VerdictText::new(State::Fine, "Alike", "", sentence);
     }
     let changes = matched.change_db.iter().filter_map(|db| db.get()).filter(|db| db.is_finite());
     let largest = figures::db(Some(changes.map(f64::abs).fold(0.0, f64::max)));
     let sentence = format!("To make {change} sound like {like}: {moves}. {behind}");
-    Said::new(State::Note, "Differs", format!("up to {largest}"), sentence)
+    VerdictText::new(State::Note, "Differs", format!("up to {largest}"), sentence)
 }
 
-fn joins(survey: &Survey) -> Said {
+fn joins(survey: &Survey) -> VerdictText {
     let largest = survey.joins.iter().filter(|join| join.size().is_finite());
     let Some(largest) = largest.max_by(|a, b| a.size().total_cmp(&b.size())) else {
-        return Said::new(State::Fine, "None", "", "No passage differs from the one before it.");
+        return VerdictText::new(State::Fine, "None", "", "No passage differs from the one before it.");
     };
-    let at = survey.time().sample(largest.grid, largest.sample).timecode.unwrap_or_default();
+    let at = Time::of(survey).label(largest.sample);
     let count = figures::count(survey.joins.len() as f64, "join", "joins");
     let (state, head) = if largest.size() >= 1.0 { (State::Note, "Jumps") } else { (State::Fine, "Smooth") };
     let sentence = format!("The largest of {count}, at {at}: {}.", words::join(largest));
-    Said::new(state, head, format!("{} ×", plain(Some(largest.size()), 1)), sentence)
+    VerdictText::new(state, head, format!("{} ×", plain(Some(largest.size()), 1)), sentence)
 }
 
 /// Whether the programme meets what it is delivered to.
-fn delivery(survey: &Survey) -> Said {
+fn delivery(survey: &Survey) -> VerdictText {
     let (verdict, loudness) = (&survey.verdicts.delivery, &survey.bus.sound.loudness);
-    words::delivery(verdict, loudness, &survey.target, survey.target_name.as_deref(), Told::Whole)
+    words::delivery(verdict, loudness, &survey.target, survey.target_name.as_deref(), Context::Files)
 }
 
 /// Who causes a mono loss: a sentence, and one for each layer that may be left out.
 pub(super) fn losses(loss: &Loss, survey: &Survey) -> (String, Vec<String>) {
-    let at = survey.time().sample(Grid::Song, loss.start).timecode.unwrap_or_default();
+    let at = Time::of(survey).label(loss.start);
     let name = |id: LayerId| words::name(survey.name_of(id));
-    let said = words::loss(&loss.loss, &format!(" in the 2\u{a0}s from {at}"), name);
-    (said.head, said.rows.into_iter().chain(said.behind).collect())
+    let text = words::loss(&loss.loss, &format!(" in the 2\u{a0}s from {at}"), name);
+    (text.head, text.rows.into_iter().chain(text.behind).collect())
 }

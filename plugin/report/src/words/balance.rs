@@ -1,6 +1,6 @@
 //! The balance of layers in words: the verdict, and what of the mix its layers do not account for.
 
-use super::{Said, State, Told, points_off};
+use super::{Context, State, VerdictText, points_off};
 use crate::figures::{self, percent};
 use plumbline_programme::session::{Aim, BalanceVerdict, UNACCOUNTED_DB, Unaccounted};
 use plumbline_programme::{BalanceTarget, Role};
@@ -10,19 +10,24 @@ const RIVAL_SHARE: f64 = 0.005;
 
 /// The balance verdict: who has which of the `shares` of what is heard, in the order of [`Role::PARTS`], against the
 /// aims.
-pub fn balance(verdict: &BalanceVerdict, target: &BalanceTarget, shares: &[(Role, f64)], told: Told) -> Said {
+pub fn balance(
+    verdict: &BalanceVerdict,
+    target: &BalanceTarget,
+    shares: &[(Role, f64)],
+    context: Context,
+) -> VerdictText {
     match *verdict {
-        BalanceVerdict::Alone => Said::unknown(told.pick(
+        BalanceVerdict::Alone => VerdictText::unknown(context.pick(
             "No other layer is heard. Insert Plumbline on each layer: same session letter, a role for each.",
             "There are no layers to compare.",
         )),
-        BalanceVerdict::Silent => Said::unknown(told.pick(
+        BalanceVerdict::Silent => VerdictText::unknown(context.pick(
             "Layers are heard, and none of them sounds at the moment.",
             "None of the layers is over the gate: there are no shares.",
         )),
         BalanceVerdict::Free => {
-            let sentence = format!("{} No role has an aim.", heard(shares, told));
-            Said::new(State::Fine, "No aim", "", sentence)
+            let sentence = format!("{} No role has an aim.", heard(shares, context));
+            VerdictText::new(State::Fine, "No aim", "", sentence)
                 .in_short("No role has an aim; Layers page sets them.")
         }
         BalanceVerdict::On { role, share } => {
@@ -30,30 +35,30 @@ pub fn balance(verdict: &BalanceVerdict, target: &BalanceTarget, shares: &[(Role
             let aim = aim.map(|aim| aim_words(&aim));
             let figure = aim.as_ref().map_or(String::new(), |aim| format!("aim {aim}"));
             let short = aim.map_or("Within its aim.".to_owned(), |aim| format!("Within its aim of {aim}."));
-            Said::new(State::Fine, head(role, share), figure, heard(shares, told)).in_short(short)
+            VerdictText::new(State::Fine, head(role, share), figure, heard(shares, context)).in_short(short)
         }
-        BalanceVerdict::Off { role, share, aim } => off(role, share, aim, shares, told),
+        BalanceVerdict::Off { role, share, aim } => off(role, share, aim, shares, context),
     }
 }
 
-fn off(role: Role, share: f64, aim: Aim, shares: &[(Role, f64)], told: Told) -> Said {
+fn off(role: Role, share: f64, aim: Aim, shares: &[(Role, f64)], context: Context) -> VerdictText {
     let (do_it, other) = if share < aim.share { ("Raise it", "lower") } else { ("Lower it", "raise") };
     let by = gain_db(share, aim.share)
         .map(|db| format!(" by {}", figures::db(Some(db.abs()))))
         .unwrap_or_default();
     let rivals = shares.iter().filter(|(rival, has)| *rival != role && *has >= RIVAL_SHARE);
     let rival = rivals.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(rival, has)| {
-        let has = told.pick(format!(", which has {}", percent(Some(*has))), String::new());
+        let has = context.pick(format!(", which has {}", percent(Some(*has))), String::new());
         format!(", or {other} {}{has}", rival.name())
     });
-    let all = told.pick(String::new(), format!(" {}", heard(shares, told)));
+    let all = context.pick(String::new(), format!(" {}", heard(shares, context)));
     let sentence = format!(
         "{} is {} its aim. {do_it}{by}{}.{all}",
         role.name(),
         points_off((share - aim.share) * 100.0),
         rival.unwrap_or_default()
     );
-    Said::new(State::Fault, head(role, share), format!("aim {}", aim_words(&aim)), sentence)
+    VerdictText::new(State::Fault, head(role, share), format!("aim {}", aim_words(&aim)), sentence)
         .in_short(format!("{do_it}{by}."))
 }
 
@@ -68,11 +73,11 @@ fn head(role: Role, share: f64) -> String {
 }
 
 /// "Of what is heard now 64 % is Natural, 21 % Foley, 15 % Design."
-fn heard(shares: &[(Role, f64)], told: Told) -> String {
+fn heard(shares: &[(Role, f64)], context: Context) -> String {
     let Some(((first, share), others)) = shares.split_first() else {
-        return told.pick("Nothing sounds now.", "Nothing sounds.").to_owned();
+        return context.pick("Nothing sounds now.", "Nothing sounds.").to_owned();
     };
-    let of = told.pick("Of what is heard now", "Of all that is heard");
+    let of = context.pick("Of what is heard now", "Of all that is heard");
     let others = others.iter().map(|(role, share)| format!(", {} {}", percent(Some(*share)), role.name()));
     format!("{of} {} is {}{}.", percent(Some(*share)), first.name(), others.collect::<String>())
 }
@@ -86,7 +91,7 @@ pub fn gain_db(share: f64, aim: f64) -> Option<f64> {
 
 /// What the mix holds beyond or short of its layers, with the likely reason; nothing when they agree within
 /// [`UNACCOUNTED_DB`].
-pub fn unaccounted(unaccounted: Unaccounted, told: Told) -> Option<Said> {
+pub fn unaccounted(unaccounted: Unaccounted, context: Context) -> Option<VerdictText> {
     let db = unaccounted.db.filter(|db| db.abs() >= UNACCOUNTED_DB)?;
     if db.is_infinite() {
         let (head, sentence, short) = if db < 0.0 {
@@ -102,7 +107,7 @@ pub fn unaccounted(unaccounted: Unaccounted, told: Told) -> Option<Said> {
                 "The sounding layer is missing here.",
             )
         };
-        return Some(Said::new(State::Fault, head, "", sentence).in_short(short));
+        return Some(VerdictText::new(State::Fault, head, "", sentence).in_short(short));
     }
     let (more, one, faders, bus) = if db > 0.0 {
         ("more", "a layer is missing here", "above", "adds to it")
@@ -111,7 +116,7 @@ pub fn unaccounted(unaccounted: Unaccounted, told: Told) -> Option<Said> {
     };
     let size = figures::db(Some(db.abs()));
     // Live layers are heard behind their faders; files lie before them.
-    let faders = told.pick(String::new(), format!(", faders stand {faders} these files"));
+    let faders = context.pick(String::new(), format!(", faders stand {faders} these files"));
     let sentence = format!("The mix holds {size} {more} than its layers: {one}{faders}, or the bus {bus}.");
     let short = if db > 0.0 {
         format!("Mix {size} over its layers: one is missing?")
@@ -119,5 +124,5 @@ pub fn unaccounted(unaccounted: Unaccounted, told: Told) -> Option<Said> {
         format!("Mix {size} under its layers: they cancel?")
     };
     let figure = figures::unit(figures::signed(Some(db), 1), "dB");
-    Some(Said::new(State::Note, "Unaccounted", figure, sentence).in_short(short))
+    Some(VerdictText::new(State::Note, "Unaccounted", figure, sentence).in_short(short))
 }

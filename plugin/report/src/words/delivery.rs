@@ -1,6 +1,6 @@
 //! The delivery verdict in words.
 
-use super::{Said, State, Told};
+use super::{Context, State, VerdictText};
 use crate::figures;
 use plumbline_measure::Loudness;
 use plumbline_programme::Role;
@@ -14,36 +14,37 @@ pub fn delivery(
     loudness: &Loudness,
     target: &Target,
     name: Option<&str>,
-    told: Told,
-) -> Said {
+    context: Context,
+) -> VerdictText {
     let off = figures::unit(figures::signed(verdict.off_target_lu, 1), "LU");
-    let figure = told.pick(off, lufs(loudness.integrated_lufs));
+    let figure = context.pick(off, lufs(loudness.integrated_lufs));
     let aim = aim(target, name);
     let faults = faults(verdict, target, &aim);
     if let Some((head, first)) = faults.first() {
         let all: Vec<&str> = faults.iter().map(|(_, sentence)| sentence.as_str()).collect();
-        return Said::new(State::Fault, *head, figure, all.join(" ")).in_short(first);
+        return VerdictText::new(State::Fault, *head, figure, all.join(" ")).in_short(first);
     }
     if verdict.off_target_lu.is_none() {
         let why =
-            told.pick("No integrated loudness yet", "Too quiet or too short for an integrated loudness");
-        return Said::unknown(format!("{why}; the target is {aim}.")).in_short("No loudness yet.");
+            context.pick("No integrated loudness yet", "Too quiet or too short for an integrated loudness");
+        return VerdictText::unknown(format!("{why}; the target is {aim}.")).in_short("No loudness yet.");
     }
     if loudness.measured_secs < SETTLED_SECS {
-        return unsettled(loudness.measured_secs, &aim, figure, told);
+        return unsettled(loudness.measured_secs, &aim, figure, context);
     }
     let sentence = format!("Within tolerance of {aim}; peaks and channels are in order.");
-    Said::new(State::Fine, "On target", figure, sentence).in_short(format!("Within tolerance of {aim}."))
+    VerdictText::new(State::Fine, "On target", figure, sentence)
+        .in_short(format!("Within tolerance of {aim}."))
 }
 
 /// The same for a layer that is a part of the mix: its loudness without a verdict, and why; what is wrong in any layer is
 /// said as ever.
-pub fn delivery_of_a_part(verdict: &DeliveryVerdict, loudness: &Loudness, role: Role) -> Said {
+pub fn delivery_of_a_part(verdict: &DeliveryVerdict, loudness: &Loudness, role: Role) -> VerdictText {
     let figure = lufs(loudness.integrated_lufs);
     let faults = faults(&verdict.of_a_part(), &Target::default(), "");
     if let Some((head, first)) = faults.first() {
         let all: Vec<&str> = faults.iter().map(|(_, sentence)| sentence.as_str()).collect();
-        return Said::new(State::Fault, *head, figure, all.join(" ")).in_short(first);
+        return VerdictText::new(State::Fault, *head, figure, all.join(" ")).in_short(first);
     }
     let role = role.name();
     let why =
@@ -52,20 +53,20 @@ pub fn delivery_of_a_part(verdict: &DeliveryVerdict, loudness: &Loudness, role: 
         Some(_) => (format!("{figure} integrated. {why}"), format!("{figure}. A part is not judged.")),
         None => (format!("No integrated loudness yet. {why}"), "No loudness yet.".to_owned()),
     };
-    Said::new(State::Unknown, "Not judged", figure, sentence).in_short(short)
+    VerdictText::new(State::Unknown, "Not judged", figure, sentence).in_short(short)
 }
 
-fn unsettled(measured_secs: f64, aim: &str, figure: String, told: Told) -> Said {
+fn unsettled(measured_secs: f64, aim: &str, figure: String, context: Context) -> VerdictText {
     let secs = |secs| figures::plain(Some(secs), 0);
     let needed = figures::unit(secs(SETTLED_SECS), "s");
-    if told == Told::Whole {
+    if context == Context::Files {
         let sentence =
             format!("Too short to be held against {aim}: under {needed}. Peaks and channels are in order.");
-        return Said::new(State::Note, "Short", figure, sentence);
+        return VerdictText::new(State::Note, "Short", figure, sentence);
     }
     let so_far = secs(measured_secs.floor());
     let sentence = format!("{so_far} of {needed} measured against {aim}; no fault so far.");
-    Said::new(State::Unknown, "Settling", figure, sentence)
+    VerdictText::new(State::Unknown, "Settling", figure, sentence)
         .in_short(format!("{so_far} of {needed} measured."))
 }
 

@@ -19,14 +19,14 @@ pub fn join(join: &Join) -> String {
         (Some(_), None) => Some("nothing after it to compare with"),
         _ => None,
     };
-    let mut told: Vec<String> = whole.map(str::to_owned).into_iter().collect();
-    told.extend(changes(join));
-    if told.is_empty() {
+    let mut parts: Vec<String> = whole.map(str::to_owned).into_iter().collect();
+    parts.extend(changes(join));
+    if parts.is_empty() {
         let nothing = if compared(join) { "nothing jumps" } else { "nothing to compare" };
         return nothing.to_owned();
     }
-    told.extend(took);
-    told.join(", ")
+    parts.extend(took);
+    parts.join(", ")
 }
 
 fn compared(join: &Join) -> bool {
@@ -39,24 +39,24 @@ fn changes(join: &Join) -> Vec<String> {
         change.filter(|change| change.is_finite() && change.abs() >= one * WORTH_A_WORD)
     };
     let way = |change: f64, down: &'static str, up: &'static str| if change < 0.0 { down } else { up };
-    let mut told = Vec::new();
+    let mut parts = Vec::new();
     if let Some(change) = worth(join.loudness_lu(), JUMP_LU) {
         let size = figures::unit(figures::plain(Some(change.abs()), 1), "LU");
-        told.push(format!("{size} {}", way(change, "quieter", "louder")));
+        parts.push(format!("{size} {}", way(change, "quieter", "louder")));
     }
     if let Some(change) = worth(join.tone(), JUMP_TONE) {
         let size = figures::unit(figures::plain(Some(change.abs()), 1), "dB/oct");
-        told.push(format!("{} by {size}", way(change, "darker", "brighter")));
+        parts.push(format!("{} by {size}", way(change, "darker", "brighter")));
     }
     if let Some(change) = worth(join.width(), JUMP_SHARE) {
-        told.push(format!("{} {}", points(change), way(change, "narrower", "wider")));
+        parts.push(format!("{} {}", points(change), way(change, "narrower", "wider")));
     }
     for (part, role) in Role::PARTS.into_iter().enumerate() {
         if let Some(change) = worth(join.share(part), JUMP_SHARE) {
-            told.push(format!("{} {} {}", points(change), way(change, "less", "more"), role.name()));
+            parts.push(format!("{} {} {}", points(change), way(change, "less", "more"), role.name()));
         }
     }
-    told
+    parts
 }
 
 fn points(change: f64) -> String {

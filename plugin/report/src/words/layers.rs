@@ -1,6 +1,6 @@
 //! What a match rests on, and which layers cost the mix in mono.
 
-use super::{Told, band};
+use super::{Context, band};
 use crate::figures;
 use plumbline_programme::LayerId;
 use plumbline_programme::session::{LossByLayer, Match};
@@ -11,9 +11,9 @@ const FEW_TENTHS: u32 = 50;
 const EXPLAINED: f64 = 0.7;
 
 /// What a match rests on: "From 41.2 s in which both sound."
-pub fn rests_on(matched: &Match, told: Told) -> String {
+pub fn rests_on(matched: &Match, context: Context) -> String {
     let secs = figures::unit(figures::plain(Some(f64::from(matched.tenths) / 10.0), 1), "s");
-    let few = told.pick(": few yet, wait for more", ", which is little");
+    let few = context.pick(": few yet, wait for more", ", which is little");
     let few = if matched.tenths < FEW_TENTHS { few } else { "" };
     format!("From {secs} in which both sound{few}.")
 }

@@ -11,12 +11,12 @@ const MOVES: usize = 3;
 
 /// "cut 4 dB around 250 Hz, add 3 dB around 4 kHz"; empty where both are alike within [`MOVE_DB`].
 pub fn moves(matched: &Match) -> String {
-    let told = largest(&matched.change_db.map(|db| db.get())).into_iter().map(|(third, db)| {
+    let named = largest(&matched.change_db.map(|db| db.get())).into_iter().map(|(third, db)| {
         let size = figures::unit(figures::plain(Some(db.abs()), 0), "dB");
         let what = if db < 0.0 { "cut" } else { "add" };
         format!("{what} {size} around {}", figures::hz(nominal(third)))
     });
-    told.collect::<Vec<_>>().join(", ")
+    named.collect::<Vec<_>>().join(", ")
 }
 
 /// The nominal middle of a third in Hz: 250 rather than 251.

@@ -1,16 +1,21 @@
-//! Pairs of microphones in words: who trails whom, what to do about it, and why nothing can be told.
+//! Pairs of microphones in words: who trails whom, what to do about it, and why nothing can be context.
 
-use super::{Said, State, Told};
+use super::{Context, State, VerdictText};
 use crate::figures::{self, DASH, plain, unit};
 use plumbline_measure::FrameRate;
 use plumbline_programme::PairLine;
 use plumbline_programme::pair::{Advice, CannotTell, Drift, Fix, NoFix, Side};
 
 /// The advice on a pair of these names, for picture at `frames` and air of `celsius`: the sentence is what is copied.
-pub fn pair(line: &PairLine, names: &[String; 2], (frames, celsius): (FrameRate, f64), told: Told) -> Said {
+pub fn pair(
+    line: &PairLine,
+    names: &[String; 2],
+    (frames, celsius): (FrameRate, f64),
+    context: Context,
+) -> VerdictText {
     match line.advice(frames, celsius) {
         Advice::Repair(fix) => repair(&fix, line, names),
-        Advice::Leave(NoFix::CannotTell(reason)) => cannot_tell(reason, told),
+        Advice::Leave(NoFix::CannotTell(reason)) => cannot_tell(reason, context),
         Advice::Leave(NoFix::Room) => room(line, names),
         Advice::Leave(NoFix::NothingToWin) => nothing_to_win(line, names),
     }
@@ -20,7 +25,7 @@ fn ms(secs: Option<f64>) -> String {
     unit(plain(secs.map(|secs| secs * 1e3), 2), "ms")
 }
 
-fn repair(fix: &Fix, line: &PairLine, [first, second]: &[String; 2]) -> Said {
+fn repair(fix: &Fix, line: &PairLine, [first, second]: &[String; 2]) -> VerdictText {
     let (later, earlier) = if fix.trails == Some(Side::First) { (first, second) } else { (second, first) };
     let by = ms(Some(fix.by.secs));
     let won = gains(fix);
@@ -28,7 +33,7 @@ fn repair(fix: &Fix, line: &PairLine, [first, second]: &[String; 2]) -> Said {
     if fix.trails.is_none() {
         let sentence =
             format!("{second} is upside down against {first}: flip one of them, move nothing; {won}.{drift}");
-        return Said::new(State::Fault, "Upside down", by, sentence)
+        return VerdictText::new(State::Fault, "Upside down", by, sentence)
             .in_short(format!("{second} against {first}: flip one."));
     }
     let sigma = line.reading.outcome.ok().map(|agreed| agreed.sigma_secs);
@@ -46,7 +51,7 @@ fn repair(fix: &Fix, line: &PairLine, [first, second]: &[String; 2]) -> Said {
     let polarity = if fix.flip { "and flip its polarity" } else { "keep polarity" };
     let trails = format!("{later} trails {earlier} by {by}");
     let sentence = format!("{trails} ({in_units}): move it {samples} earlier, {polarity}; {won}.{drift}");
-    Said::new(State::Fault, "Fight", figure, sentence)
+    VerdictText::new(State::Fault, "Fight", figure, sentence)
         .in_short(format!("{trails}: move it {samples} earlier."))
 }
 
@@ -55,10 +60,10 @@ fn gains(fix: &Fix) -> String {
     let mut gains: Vec<_> = fix.gains.iter().filter(|gain| gain.gain_db.is_finite()).collect();
     gains.sort_by(|a, b| b.gain_db.total_cmp(&a.gain_db));
     let most = gains.iter().take(2);
-    let said: Vec<String> = most
+    let text: Vec<String> = most
         .map(|gain| format!(" {} at {}", figures::db(Some(gain.gain_db)), figures::hz_span(&gain.span)))
         .collect();
-    format!("the blend gains{}", said.join(" and"))
+    format!("the blend gains{}", text.join(" and"))
 }
 
 fn drifts(drift: Drift) -> String {
@@ -79,26 +84,26 @@ pub fn with_sigma(ppm: String, sigma_ppm: f64) -> String {
     unit(if sigma == "0.0" { ppm } else { format!("{ppm} ± {sigma}") }, "ppm")
 }
 
-fn room(line: &PairLine, [first, second]: &[String; 2]) -> Said {
+fn room(line: &PairLine, [first, second]: &[String; 2]) -> VerdictText {
     let coherence = plain(line.reading.coherence, 2);
     let coherence = if coherence == DASH { String::new() } else { format!(" (coherence {coherence})") };
     let sentence =
         format!("Keep {first} and {second} as they are: what they share is room, not a fault{coherence}.");
-    Said::new(State::Fine, "Room", "", sentence).in_short("Room, not a fault: keep it.")
+    VerdictText::new(State::Fine, "Room", "", sentence).in_short("Room, not a fault: keep it.")
 }
 
-fn nothing_to_win(line: &PairLine, [first, second]: &[String; 2]) -> Said {
+fn nothing_to_win(line: &PairLine, [first, second]: &[String; 2]) -> VerdictText {
     let apart = ms(line.reading.outcome.ok().map(|agreed| agreed.delay_secs.abs()));
     let sentence = format!("{first} and {second} add up, {apart} apart: no move wins anything to be heard.");
     let short = format!("They add up, {apart} apart.");
-    Said::new(State::Fine, "In step", apart, sentence).in_short(short)
+    VerdictText::new(State::Fine, "In step", apart, sentence).in_short(short)
 }
 
-/// Why nothing can be told, and what helps.
-pub(super) fn cannot_tell(reason: CannotTell, told: Told) -> Said {
+/// Why nothing can be context, and what helps.
+pub(super) fn cannot_tell(reason: CannotTell, context: Context) -> VerdictText {
     let (head, why, helps, short) = match reason {
         CannotTell::TooShort => (
-            told.pick("Listening", "Too short"),
+            context.pick("Listening", "Too short"),
             "it takes 3\u{a0}seconds of both together.",
             "",
             "It takes 3\u{a0}seconds of both.",
@@ -107,7 +112,7 @@ pub(super) fn cannot_tell(reason: CannotTell, told: Told) -> Said {
         CannotTell::OneSilent => (
             "One silent",
             "one of them is silent, or 80\u{a0}dB under the other.",
-            told.pick(" Check mute, fader and routing.", " Check the files."),
+            context.pick(" Check mute, fader and routing.", " Check the files."),
             "One of them is silent.",
         ),
         CannotTell::Unrelated => {
@@ -116,7 +121,7 @@ pub(super) fn cannot_tell(reason: CannotTell, told: Told) -> Said {
         CannotTell::Tonal => (
             "Steady tones",
             "what they share is a few steady tones, which many delays fit alike.",
-            told.pick(
+            context.pick(
                 " Wait for speech, steps or a blow, or clap once at the source.",
                 " Use a stretch with speech, steps or a blow.",
             ),
@@ -131,7 +136,7 @@ pub(super) fn cannot_tell(reason: CannotTell, told: Told) -> Said {
         CannotTell::Moving => (
             "Moving",
             "the delay does not stand still.",
-            told.pick(
+            context.pick(
                 " The source or a microphone moves, or a clip was just moved: wait some seconds, or work in shorter \
                  pieces.",
                 " The source or a microphone moves: work in shorter pieces.",
@@ -139,14 +144,14 @@ pub(super) fn cannot_tell(reason: CannotTell, told: Told) -> Said {
             "The delay does not stand still.",
         ),
     };
-    Said::new(State::Unknown, head, "", format!("Cannot tell: {why}{helps}")).in_short(short)
+    VerdictText::new(State::Unknown, head, "", format!("Cannot tell: {why}{helps}")).in_short(short)
 }
 
 /// The advice on the first of several pairs, and how many more need one.
-pub fn and_further(said: Said, more: u64) -> Said {
+pub fn and_further(text: VerdictText, more: u64) -> VerdictText {
     if more == 0 {
-        return said;
+        return text;
     }
     let others = figures::count(more as f64, "further pair", "further pairs");
-    Said { sentence: format!("{} And {others}.", said.sentence), ..said }
+    VerdictText { sentence: format!("{} And {others}.", text.sentence), ..text }
 }

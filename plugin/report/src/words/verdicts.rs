@@ -1,56 +1,58 @@
 //! Width, mono and phase of two channels in words.
 
-use super::{Said, State, Told, band, capital};
+use super::{Context, State, VerdictText, band, capital};
 use crate::figures;
 use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
 
 /// The width verdict.
-pub fn width(width: &Width, told: Told) -> Said {
+pub fn width(width: &Width, context: Context) -> VerdictText {
     let side = |share| figures::unit(figures::percent(Some(share)), "side");
     match *width {
-        Width::Unknown => {
-            Said::unknown(told.pick("Too little signal yet.", "Too little signal to tell how wide it is."))
-        }
+        Width::Unknown => VerdictText::unknown(
+            context.pick("Too little signal yet.", "Too little signal to tell how wide it is."),
+        ),
         Width::Mono => {
             let sentence = "Left and right carry the same sound: no width at all.";
-            Said::new(State::Note, "Mono", side(0.0), sentence).in_short("Left and right are the same.")
+            VerdictText::new(State::Note, "Mono", side(0.0), sentence)
+                .in_short("Left and right are the same.")
         }
         Width::OneSided { right } => one_sided(right),
         Width::Panned { balance_db } => {
             let way = if balance_db < 0.0 { "left" } else { "right" };
             let db = figures::db(Some(balance_db.abs()));
             let sentence = format!("One sound, placed {db} to the {way}. In step, so nothing to repair.");
-            Said::new(State::Note, format!("Off {way}"), db, sentence)
+            VerdictText::new(State::Note, format!("Off {way}"), db, sentence)
                 .in_short(format!("One sound, placed {way}."))
         }
         Width::Narrow { side_share } => {
             let sentence = "Mostly sound that both channels share, and in step.";
-            Said::new(State::Fine, "Narrow", side(side_share), sentence)
+            VerdictText::new(State::Fine, "Narrow", side(side_share), sentence)
                 .in_short("Mostly shared sound, in step.")
         }
         Width::Wide { side_share } => {
             let sentence = "Shared and unrelated sound together, in step where it is shared.";
-            Said::new(State::Fine, "Wide", side(side_share), sentence).in_short("In step where it is shared.")
+            VerdictText::new(State::Fine, "Wide", side(side_share), sentence)
+                .in_short("In step where it is shared.")
         }
         Width::Spacious { side_share, .. } => {
             let sentence = "Left and right are unrelated, as in a room or in open air. Not a fault.";
-            Said::new(State::Fine, "Spacious", side(side_share), sentence)
+            VerdictText::new(State::Fine, "Spacious", side(side_share), sentence)
                 .in_short("Left and right are unrelated. Not a fault.")
         }
         Width::OutOfStep(ref found) => out_of_step(found),
     }
 }
 
-fn one_sided(right: bool) -> Said {
+fn one_sided(right: bool) -> VerdictText {
     let (head, here, there) =
         if right { ("Right only", "right", "left") } else { ("Left only", "left", "right") };
     let sentence =
         format!("Only {here} sounds; {there} is silent or nearly so. Check cable, pan and export.");
-    Said::new(State::Fault, head, "", sentence).in_short(format!("The {there} channel is silent."))
+    VerdictText::new(State::Fault, head, "", sentence).in_short(format!("The {there} channel is silent."))
 }
 
 /// Where one sound is out of step: for the width it pretends to be.
-fn out_of_step(found: &OutOfStep) -> Said {
+fn out_of_step(found: &OutOfStep) -> VerdictText {
     let span = figures::hz_span(&found.span);
     let (what, advice, do_it) = if found.opposed {
         ("left and right oppose each other", "Flip the polarity of one channel.", "flip one channel.")
@@ -63,18 +65,18 @@ fn out_of_step(found: &OutOfStep) -> Said {
     };
     let sentence = format!("No true width at {span}: {what}. {advice}");
     let short = format!("{span}: {do_it}");
-    Said::new(State::Fault, "Out of step", span, sentence).in_short(short)
+    VerdictText::new(State::Fault, "Out of step", span, sentence).in_short(short)
 }
 
 /// The mono verdict: what a phone loses.
-pub fn mono(mono: &Mono, told: Told) -> Said {
+pub fn mono(mono: &Mono, context: Context) -> VerdictText {
     match *mono {
-        Mono::Unknown => {
-            Said::unknown(told.pick("Too little signal yet.", "Too little signal to tell what mono loses."))
-        }
+        Mono::Unknown => VerdictText::unknown(
+            context.pick("Too little signal yet.", "Too little signal to tell what mono loses."),
+        ),
         Mono::Holds { loss_db } => {
             let sentence = format!("A phone keeps it all: {} in mono.", quieter(loss_db));
-            Said::new(State::Fine, "Holds", figures::db(Some(loss_db)), sentence)
+            VerdictText::new(State::Fine, "Holds", figures::db(Some(loss_db)), sentence)
                 .in_short("A phone keeps it all.")
         }
         Mono::Thins { loss_db, worst } => {
@@ -83,14 +85,14 @@ pub fn mono(mono: &Mono, told: Told) -> Said {
                 "A phone plays it {quieter}, {} most ({most}). The price of width, not a fault.",
                 band(worst.band)
             );
-            Said::new(State::Note, "Thins", figures::db(Some(loss_db)), sentence)
+            VerdictText::new(State::Note, "Thins", figures::db(Some(loss_db)), sentence)
                 .in_short(format!("{} on a phone: the price of width.", capital(&quieter)))
         }
         Mono::OneChannel { loss_db } => {
             let quieter = quieter(loss_db);
             let sentence =
                 format!("A phone plays it {quieter}: one channel alone, and nothing of it cancels.");
-            Said::new(State::Note, "One channel", figures::db(Some(loss_db)), sentence)
+            VerdictText::new(State::Note, "One channel", figures::db(Some(loss_db)), sentence)
                 .in_short(format!("{} on a phone; nothing cancels.", capital(&quieter)))
         }
         Mono::Loses { loss_db, worst, fixable } => loses(loss_db, worst, fixable),
@@ -98,15 +100,20 @@ pub fn mono(mono: &Mono, told: Told) -> Said {
 }
 
 /// What cancels completely has no number: that is said instead of one.
-fn loses(loss_db: f64, worst: BandLoss, fixable: bool) -> Said {
+fn loses(loss_db: f64, worst: BandLoss, fixable: bool) -> VerdictText {
     let advice = if fixable {
         "One sound out of step: align the channels."
     } else {
         "Narrow it there, or accept it knowingly."
     };
     if loss_db == f64::NEG_INFINITY {
-        return Said::new(State::Fault, "Vanishes", "", format!("It cancels completely in mono. {advice}"))
-            .in_short("Cancels completely in mono.");
+        return VerdictText::new(
+            State::Fault,
+            "Vanishes",
+            "",
+            format!("It cancels completely in mono. {advice}"),
+        )
+        .in_short("Cancels completely in mono.");
     }
     let (overall, band) = (lost(loss_db), band(worst.band));
     let (sentence, short) = if worst.loss_db == f64::NEG_INFINITY {
@@ -121,7 +128,7 @@ fn loses(loss_db: f64, worst: BandLoss, fixable: bool) -> Said {
             format!("A phone loses {there} of {band}."),
         )
     };
-    Said::new(State::Fault, "Loses", figures::db(Some(loss_db)), sentence).in_short(short)
+    VerdictText::new(State::Fault, "Loses", figures::db(Some(loss_db)), sentence).in_short(short)
 }
 
 /// A loss as an amount: the mono loss is negative, an amount lost is not.
@@ -135,26 +142,27 @@ fn quieter(loss_db: f64) -> String {
 }
 
 /// The phase verdict of the bus's own two channels.
-pub fn phase(phase: &Phase, told: Told) -> Said {
+pub fn phase(phase: &Phase, context: Context) -> VerdictText {
     match *phase {
-        Phase::Unknown => Said::unknown(told.pick(
+        Phase::Unknown => VerdictText::unknown(context.pick(
             "Too little common sound yet: it takes 2\u{a0}seconds.",
             "Too little common sound to tell whether left and right add up.",
         )),
         Phase::InStep => {
             let sentence = "What left and right share adds up. Nothing to align.";
-            Said::new(State::Fine, "In step", "", sentence).in_short("Left and right add up.")
+            VerdictText::new(State::Fine, "In step", "", sentence).in_short("Left and right add up.")
         }
         Phase::Unrelated => {
             let sentence = "Left and right share no sound, so there is nothing to align.";
-            Said::new(State::Fine, "Unrelated", "", sentence).in_short("No shared sound: nothing to align.")
+            VerdictText::new(State::Fine, "Unrelated", "", sentence)
+                .in_short("No shared sound: nothing to align.")
         }
         Phase::OutOfStep(ref found) => out_of_phase(found),
     }
 }
 
 /// How badly, and where worst: for what to do about it.
-fn out_of_phase(found: &OutOfStep) -> Said {
+fn out_of_phase(found: &OutOfStep) -> VerdictText {
     let (worst, worst_hz) = (figures::plain(Some(found.worst), 2), figures::hz(found.worst_hz));
     let correlation = figures::signed(Some(found.correlation), 2);
     let (head, advice) = if found.opposed {
@@ -163,6 +171,6 @@ fn out_of_phase(found: &OutOfStep) -> Said {
         ("Out of step", "Nudge one channel, or flip its polarity.")
     };
     let sentence = format!("Worst at {worst_hz}: out of step {worst}, correlation {correlation}. {advice}");
-    Said::new(State::Fault, head, format!("{worst} at {worst_hz}"), sentence)
+    VerdictText::new(State::Fault, head, format!("{worst} at {worst_hz}"), sentence)
         .in_short(format!("Worst at {worst_hz}, correlation {correlation}."))
 }

@@ -9,7 +9,7 @@ use crate::session_view;
 use crate::shared::Shared;
 use crate::tokens::{size, space};
 use crate::widgets;
-use crate::words::{self, State, Told};
+use crate::words::{self, Context, State};
 use egui::{Align2, Rect, Ui, pos2};
 use plumbline_programme::{Command, Stretch};
 use plumbline_report::figures;
@@ -74,7 +74,7 @@ fn notes(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     let mut all: Vec<(State, String)> = session.notes.iter().map(words::note).collect();
     if session_view::has_layers(session)
-        && let Some(said) = words::unaccounted(session.unaccounted[0], Told::Now)
+        && let Some(said) = words::unaccounted(session.unaccounted[0], Context::Live)
     {
         all.push((said.state, said.sentence));
     }

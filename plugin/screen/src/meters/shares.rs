@@ -5,7 +5,7 @@ use crate::role_marks;
 use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
-use crate::words::{self, State, Told};
+use crate::words::{self, Context, State};
 use egui::{Align2, Rect, Sense, StrokeKind, Ui, WidgetInfo, accesskit, pos2};
 use plumbline_programme::{Session, Stretch};
 use plumbline_report::figures;
@@ -79,7 +79,7 @@ pub(super) fn shares_ui(
 
 /// What of the mix is unaccounted for, else the aims: wordings by length, and in full.
 fn account(session: &Session, settings: &Settings, full: bool) -> (Option<State>, Vec<String>, String) {
-    if let Some(said) = words::unaccounted(session.unaccounted[Stretch::Now.place()], Told::Now) {
+    if let Some(said) = words::unaccounted(session.unaccounted[Stretch::Now.place()], Context::Live) {
         let wordings =
             vec![said.sentence.clone(), said.short.clone(), format!("{} {}", said.head, said.figure)];
         return (Some(said.state), wordings, said.sentence);

@@ -118,7 +118,7 @@ fn names_in(painter: &Painter, at: egui::Pos2, room: f32, names: [&str; 2]) {
 }
 
 /// The verdict in a few words, with age and trial.
-fn note(line: &PairLine, said: &words::Said, altered: bool) -> String {
+fn note(line: &PairLine, said: &words::VerdictText, altered: bool) -> String {
     let mut note = said.head.clone();
     if said.head != DASH && said.state == words::State::Fault {
         note = said.short.clone();

@@ -36,7 +36,7 @@ pub(crate) struct MicsState {
 }
 
 /// The advice on a pair in the user's units.
-pub(super) fn advice(line: &PairLine, session: &Session, settings: &Settings) -> words::Said {
+pub(super) fn advice(line: &PairLine, session: &Session, settings: &Settings) -> words::VerdictText {
     words::pair(line, session, settings.start.rate(), settings.celsius)
 }
 

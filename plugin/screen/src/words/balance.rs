@@ -3,16 +3,16 @@
 use plumbline_programme::session::BalanceVerdict;
 use plumbline_programme::{BalanceTarget, Role, Session, Stretch};
 use plumbline_report::figures;
-use plumbline_report::words::{self, Said, State, Told};
+use plumbline_report::words::{self, Context, State, VerdictText};
 
 /// The balance verdict: shares of the newest 3 s against the aims, beside the whole programme. Off now is a fault, unless
 /// the whole programme is within its aim.
-pub fn balance(verdict: &BalanceVerdict, session: &Session, target: &BalanceTarget) -> Said {
+pub fn balance(verdict: &BalanceVerdict, session: &Session, target: &BalanceTarget) -> VerdictText {
     let share_of = |role, stretch| {
         session.part(role, stretch).and_then(|part| part.share).filter(|share: &f64| share.is_finite())
     };
     let now = session.roles_present().filter_map(|(_, role)| Some((role, share_of(role, Stretch::Now)?)));
-    let said = words::balance(verdict, target, &now.collect::<Vec<(Role, f64)>>(), Told::Now);
+    let said = words::balance(verdict, target, &now.collect::<Vec<(Role, f64)>>(), Context::Live);
     let (role, aim) = match *verdict {
         BalanceVerdict::On { role, .. } => (role, None),
         BalanceVerdict::Off { role, aim, .. } => (role, Some(aim)),
@@ -21,7 +21,7 @@ pub fn balance(verdict: &BalanceVerdict, session: &Session, target: &BalanceTarg
     let Some(whole) = share_of(role, Stretch::Programme) else { return said };
     let whole_is_on = aim.is_some_and(|aim| aim.holds(whole));
     let whole = figures::percent(Some(whole));
-    Said {
+    VerdictText {
         state: if whole_is_on { State::Note } else { said.state },
         sentence: format!("{} The programme has {whole} {}.", said.sentence, role.name()),
         ..said

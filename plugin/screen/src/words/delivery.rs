@@ -3,12 +3,12 @@
 use plumbline_measure::Loudness;
 use plumbline_programme::Role;
 use plumbline_programme::delivery::{DeliveryVerdict, Target};
-use plumbline_report::words::{self, Said, Told};
+use plumbline_report::words::{self, Context, VerdictText};
 
 /// The delivery verdict of a layer with a role: only a mix is held against the target.
-pub fn delivery(verdict: &DeliveryVerdict, loudness: &Loudness, target: &Target, role: Role) -> Said {
+pub fn delivery(verdict: &DeliveryVerdict, loudness: &Loudness, target: &Target, role: Role) -> VerdictText {
     match role {
-        Role::Mix => words::delivery(verdict, loudness, target, None, Told::Now),
+        Role::Mix => words::delivery(verdict, loudness, target, None, Context::Live),
         part => words::delivery_of_a_part(verdict, loudness, part),
     }
 }

@@ -6,7 +6,7 @@ use plumbline_programme::pair::Advice;
 use plumbline_programme::verdict::{OutOfStep, Phase};
 use plumbline_programme::{Mic, Mics, MicsVerdict, PairLine, Session};
 use plumbline_report::figures;
-use plumbline_report::words::{self, Said, Told};
+use plumbline_report::words::{self, Context, VerdictText};
 
 /// Name of a microphone of a pair.
 pub fn mic_name(mic: Mic, session: &Session) -> String {
@@ -20,8 +20,8 @@ pub fn mic_name(mic: Mic, session: &Session) -> String {
 }
 
 /// The advice on a pair, for picture at `frames` and air of `celsius`: the sentence is what is copied.
-pub fn pair(line: &PairLine, session: &Session, frames: FrameRate, celsius: f64) -> Said {
-    words::pair(line, &line.mics.map(|mic| mic_name(mic, session)), (frames, celsius), Told::Now)
+pub fn pair(line: &PairLine, session: &Session, frames: FrameRate, celsius: f64) -> VerdictText {
+    words::pair(line, &line.mics.map(|mic| mic_name(mic, session)), (frames, celsius), Context::Live)
 }
 
 /// The verdict for the Bus page: out of step between left and right with its cause, else the pairs, else the phase.
@@ -31,8 +31,8 @@ pub fn mics(
     mics: &Mics,
     session: &Session,
     (frames, celsius): (FrameRate, f64),
-) -> Said {
-    let phase = words::phase(of_phase, Told::Now);
+) -> VerdictText {
+    let phase = words::phase(of_phase, Context::Live);
     let own = mics.line([Mic::Left, Mic::Right]);
     let repairs = |line: &PairLine| matches!(line.advice(frames, celsius), Advice::Repair(_));
     if let Phase::OutOfStep(fault) = of_phase {
@@ -50,14 +50,14 @@ pub fn mics(
         MicsVerdict::InStep { pairs } if !session.layers.is_empty() && *of_phase != Phase::Unknown => {
             let pairs = figures::count(f64::from(pairs), "pair", "pairs");
             let sentence = format!("{} Microphones that share sound add up ({pairs}).", phase.sentence);
-            Said { sentence, ..phase }
+            VerdictText { sentence, ..phase }
         }
         _ => phase,
     }
 }
 
-fn caused(phase: Said, fault: &OutOfStep, cause: Said) -> Said {
+fn caused(phase: VerdictText, fault: &OutOfStep, cause: VerdictText) -> VerdictText {
     let (worst, hz) = (figures::plain(Some(fault.worst), 2), figures::hz(fault.worst_hz));
     let sentence = format!("{} Out of step {worst} at {hz}.", cause.sentence);
-    Said { sentence, short: cause.short, ..phase }
+    VerdictText { sentence, short: cause.short, ..phase }
 }

@@ -68,7 +68,8 @@ fn every_balance_is_one_plain_sentence_of_bounded_length() {
 
 #[test]
 fn a_balance_off_its_aim_says_what_to_do_and_by_how_much() {
-    let said: Vec<Said> = verdicts().iter().map(|(v, s)| balance(v, s, &BalanceTarget::default())).collect();
+    let said: Vec<VerdictText> =
+        verdicts().iter().map(|(v, s)| balance(v, s, &BalanceTarget::default())).collect();
     assert_eq!((said[3].state, said[3].head.as_str()), (State::Fine, "Natural 64\u{a0}%"));
     assert_eq!(said[3].figure, "aim 70 ± 10\u{a0}%");
     assert_eq!(

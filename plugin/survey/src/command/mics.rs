@@ -9,6 +9,7 @@ use super::survey::{failed, options, start, watch};
 use super::trouble::Trouble;
 use super::voice::Voice;
 use plumbline_audio::Stems;
+use plumbline_report::survey as report;
 use plumbline_survey::engine::{self, MicsPlan};
 use std::path::PathBuf;
 
@@ -28,9 +29,9 @@ pub(crate) fn run(files: &[PathBuf], global: &Global, voice: &mut Voice) -> Resu
     bar.clear();
     let told = told.map_err(|error| failed(error, None))?;
     if global.json.is_some() {
-        voice.hand_out(&told.json());
+        voice.hand_out(&report::mics_json(&told));
     }
-    let advice = told.advice();
+    let advice = report::mics_advice(&told);
     for (pair, advice) in told.pairs.pairs.iter().zip(advice) {
         voice.say(&format!("{} and {}: {advice}", pair.names[0], pair.names[1]));
     }

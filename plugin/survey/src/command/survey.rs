@@ -17,7 +17,8 @@ use super::voice::Voice;
 use plumbline_audio::{Options, Stems};
 use plumbline_measure::SampleRate;
 use plumbline_programme::findings::Grade;
-use plumbline_report::survey::{Survey as Measured, tenth_line, tenths_head};
+use plumbline_programme::survey::Survey as Measured;
+use plumbline_report::survey::{self as report, tenth_line, tenths_head};
 use plumbline_survey::engine::{self, Plan, Progress, SurveyError};
 use std::fs::File;
 use std::io::{self, BufWriter, Write};
@@ -47,13 +48,13 @@ pub(crate) fn run(words: &Survey, global: &Global, voice: &mut Voice) -> Result<
     let draft =
         words.out.as_deref().map(|out| Draft::begin(out, words.replace, &inputs, &stop)).transpose()?;
     let measured = measure(stems, &plan, draft.as_ref().filter(|_| words.tenths), &stop, voice)?;
-    let document = measured.document();
-    let json = measured.json();
+    let document = report::document(&measured);
+    let json = report::json(&measured);
     if let Some(draft) = draft {
         draft.write("report.json", json.as_bytes())?;
-        draft.write("findings.csv", measured.findings_csv().as_bytes())?;
-        draft.write("joins.csv", measured.joins_csv().as_bytes())?;
-        draft.write("report.html", measured.html().as_bytes())?;
+        draft.write("findings.csv", report::findings_csv(&measured).as_bytes())?;
+        draft.write("joins.csv", report::joins_csv(&measured).as_bytes())?;
+        draft.write("report.html", report::html(&measured).as_bytes())?;
         if let Some(cues) = cues {
             cues.write(&measured, &draft, CUES, &stop)?;
         }

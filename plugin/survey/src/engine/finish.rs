@@ -8,9 +8,9 @@ use super::plan::Plan;
 use super::source::Source;
 use plumbline_programme::delivery::DeliveryVerdict;
 use plumbline_programme::session::{BalanceVerdict, LayerLine, RolePart, Unaccounted};
+use plumbline_programme::survey::{Bus, Layer, Sound, Survey};
 use plumbline_programme::verdict::Verdicts;
 use plumbline_programme::{Balance, Identity, Mics, Role, Session};
-use plumbline_report::survey::{Bus, Layer, Sound, Survey};
 
 /// The survey, at the end of all measuring.
 pub(super) fn survey(

@@ -5,7 +5,7 @@ use super::plan::Plan;
 use super::source::Source;
 use plumbline_measure::{Analyzer, Glance, Grid, Position, Tenth};
 use plumbline_programme::Programme;
-use plumbline_report::survey::Sound;
+use plumbline_programme::survey::Sound;
 
 /// Seconds of the latest sound kept for the attribution of mono loss.
 const TAIL_SECS: usize = 2;

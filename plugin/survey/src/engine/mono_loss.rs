@@ -7,7 +7,7 @@ use plumbline_measure::bands::BANDS;
 use plumbline_measure::{Averaging, Glance, SampleRate};
 use plumbline_programme::loss_attribution::{ASK_SECS, LossAttribution, Mix, Sounds};
 use plumbline_programme::session::LossByLayer;
-use plumbline_report::survey::Loss;
+use plumbline_programme::survey::Loss;
 
 /// The attribution of mono loss, and its worst answer of each band.
 pub(super) struct Losses {

@@ -9,8 +9,8 @@ use plumbline_audio::Stems;
 use plumbline_measure::{FrameRate, Grid, Position, SampleRate, Timecode};
 use plumbline_programme::mics::{MOST_MICS, PairTracker, WholePair};
 use plumbline_programme::pair::Correlator;
+use plumbline_programme::survey::{Pair, Pairs as PairReport};
 use plumbline_programme::{LayerId, Mic, PairLine, Role};
-use plumbline_report::survey::{Pair, Pairs as PairReport};
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
@@ -191,7 +191,7 @@ pub fn mics(
     stems: Stems,
     plan: &MicsPlan,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
-) -> Result<plumbline_report::survey::Mics, SurveyError> {
+) -> Result<plumbline_programme::survey::Mics, SurveyError> {
     compare_all(&mut Files::new(stems)?, plan, progress)
 }
 
@@ -199,7 +199,7 @@ pub(super) fn compare_all(
     source: &mut impl Source,
     plan: &MicsPlan,
     progress: &mut dyn FnMut(Progress) -> ControlFlow<()>,
-) -> Result<plumbline_report::survey::Mics, SurveyError> {
+) -> Result<plumbline_programme::survey::Mics, SurveyError> {
     let name = |stem: usize| {
         let given = plan.names.get(stem).filter(|name| !name.trim().is_empty());
         given.cloned().unwrap_or_else(|| stem_name(source, stem))
@@ -223,7 +223,7 @@ pub(super) fn compare_all(
         return Err(SurveyError::Empty);
     }
     let survey = Plan { frames: plan.frames, start: plan.start, ..Plan::default() };
-    Ok(plumbline_report::survey::Mics {
+    Ok(plumbline_programme::survey::Mics {
         rate: source.rate(),
         frames: at,
         start: survey.start(source.origin(), source.rate()),

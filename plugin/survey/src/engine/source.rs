@@ -2,7 +2,7 @@
 
 use plumbline_audio::{Stems, StemsError};
 use plumbline_measure::{RateError, SampleRate};
-use plumbline_report::survey::File;
+use plumbline_programme::survey::File;
 
 /// Stems that are read together, block by block.
 pub(super) trait Source {

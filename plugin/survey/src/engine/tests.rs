@@ -9,7 +9,7 @@ use super::{Layer, Plan, Progress, SurveyError, run};
 use plumbline_audio::StemsError;
 use plumbline_measure::{SampleRate, Tenth};
 use plumbline_programme::Role;
-use plumbline_report::survey::{File, Survey};
+use plumbline_programme::survey::{File, Survey};
 use std::ops::ControlFlow;
 
 /// Stems in memory, read together.

@@ -3,10 +3,11 @@
 use super::plot::{Plot, steps};
 use crate::figures::{percent, plain, signed, unit};
 use crate::html::text::escaped;
-use crate::survey::{Pair, Survey, say};
+use crate::moment::Time;
+use crate::survey::say;
 use crate::words;
-use plumbline_measure::Timecode;
 use plumbline_programme::pair::{Polarity, metres};
+use plumbline_programme::survey::{Pair, Survey};
 
 /// Least half height of the axis of delay, ms.
 const LEAST_MS: f64 = 0.5;
@@ -28,13 +29,13 @@ pub(super) fn section(survey: &Survey) -> String {
 }
 
 fn one(pair: &Pair, survey: &Survey) -> String {
-    let said = say::pair(pair, survey.start.rate(), survey.celsius);
+    let text = say::pair(pair, survey.start.rate(), survey.celsius);
     let names = pair.names.each_ref().map(|name| words::name(name));
     let head = escaped(&format!("{} and {}", names[0], names[1]));
     let mut out = format!(
         "<figure class=\"pair\"><h3>{head}</h3>\n<p><strong>{}</strong> {}</p>\n",
-        escaped(&said.head),
-        escaped(&said.sentence)
+        escaped(&text.head),
+        escaped(&text.sentence)
     );
     if let Ok(agreed) = pair.line.reading.outcome {
         // Where a move would win nothing its place over time is of no use.
@@ -92,7 +93,7 @@ fn picture(pair: &Pair, survey: &Survey, head: &str) -> String {
     let label = |share: f64| {
         #[expect(clippy::cast_possible_truncation, reason = "a sample of the line")]
         let sample = (survey.frames as f64 * share) as i64;
-        Timecode::at(survey.start, sample, survey.rate).to_string()
+        Time::of(survey).label(sample)
     };
     let (first, last) = (label(0.0), label(1.0));
     plot.svg(

@@ -3,12 +3,13 @@
 
 use super::plot::{self, HERTZ, Plot, legend, legend_of_roles, steps, whole};
 use crate::html::text::escaped;
-use crate::survey::{Layer, Survey, say};
+use crate::survey::say;
 use crate::words;
 use plumbline_measure::Readings;
 use plumbline_measure::bands::THIRDS;
 use plumbline_programme::Role;
 use plumbline_programme::session::Match;
+use plumbline_programme::survey::{Layer, Survey};
 
 /// Most layers that get a line: the loudest.
 const MOST_LINES: usize = 8;

@@ -1,6 +1,5 @@
 //! Surveys made by hand.
 
-use crate::survey::{Bus, File, Layer, Loss, Pair, Pairs, Sound, Survey};
 use plumbline_measure::bands::THIRDS;
 use plumbline_measure::{BandEdges, FrameRate, Grid, Maybe, Readings, SampleRate, Span, Timecode};
 use plumbline_programme::delivery::Target;
@@ -8,6 +7,7 @@ use plumbline_programme::findings::{Concerned, Grade};
 use plumbline_programme::joins::Side;
 use plumbline_programme::pair::{Agreed, Drift, Polarity, Reading, ThirdReading, Track};
 use plumbline_programme::session::{LeftOut, LossByLayer, Match, Part, Unaccounted};
+use plumbline_programme::survey::{Bus, File, Layer, Loss, Pair, Pairs, Sound, Survey};
 use plumbline_programme::verdict::Verdicts;
 use plumbline_programme::{
     BalanceTarget, Column, Finding, Join, Kind, Lanes, LayerId, Mic, MinMax, PairLine, PassageLine, Role,

@@ -45,11 +45,11 @@ fn agreed() -> Agreed {
     }
 }
 
-fn told(line: &PairLine) -> Said {
+fn told(line: &PairLine) -> VerdictText {
     let names = ["boom".to_owned(), "lavalier".to_owned()];
-    let said = pair(line, &names, (FrameRate::F24, 20.0), Told::Whole);
+    let said = pair(line, &names, (FrameRate::F24, 20.0), Context::Files);
     let [figure, sentence, short] = [&said.figure, &said.sentence, &said.short].map(|text| plain(text));
-    Said { figure, sentence, short, ..said }
+    VerdictText { figure, sentence, short, ..said }
 }
 
 #[test]
@@ -121,7 +121,7 @@ fn of_files_nobody_is_told_to_wait_or_to_reach_for_a_fader() {
     ];
     let mut differ = 0;
     for reason in reasons {
-        let [now, whole] = [Told::Now, Told::Whole].map(|told| cannot_tell(reason, told));
+        let [now, whole] = [Context::Live, Context::Files].map(|told| cannot_tell(reason, told));
         for said in [&now, &whole] {
             assert_eq!(said.state, State::Unknown);
             assert!(said.sentence.starts_with("Cannot tell: ") && said.sentence.ends_with('.'), "{said:?}");

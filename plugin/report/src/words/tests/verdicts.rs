@@ -7,7 +7,7 @@ use plumbline_programme::delivery::{DeliveryVerdict, PRESETS, Target};
 use plumbline_programme::session::Unaccounted;
 use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
 
-const BOTH: [Told; 2] = [Told::Now, Told::Whole];
+const BOTH: [Context; 2] = [Context::Live, Context::Files];
 
 fn found(opposed: bool) -> OutOfStep {
     OutOfStep {
@@ -82,7 +82,7 @@ fn deliveries() -> Vec<(DeliveryVerdict, f64)> {
     ]
 }
 
-fn said_of((verdict, measured_secs): &(DeliveryVerdict, f64), told: Told) -> Said {
+fn said_of((verdict, measured_secs): &(DeliveryVerdict, f64), told: Context) -> VerdictText {
     let loudness = Loudness { measured_secs: *measured_secs, ..Loudness::default() };
     delivery(verdict, &loudness, &PRESETS[0].target, None, told)
 }
@@ -113,22 +113,22 @@ fn every_verdict_is_one_plain_sentence_without_a_bare_infinity_or_nan() {
 
 #[test]
 fn width_says_what_it_is_and_whether_to_act() {
-    assert_eq!(width(&Width::Unknown, Told::Now).sentence, "Too little signal yet.");
-    assert_eq!(width(&Width::Unknown, Told::Whole).sentence, "Too little signal to tell how wide it is.");
-    let spacious = width(&Width::Spacious { side_share: 0.62, coherence: 0.04 }, Told::Now);
+    assert_eq!(width(&Width::Unknown, Context::Live).sentence, "Too little signal yet.");
+    assert_eq!(width(&Width::Unknown, Context::Files).sentence, "Too little signal to tell how wide it is.");
+    let spacious = width(&Width::Spacious { side_share: 0.62, coherence: 0.04 }, Context::Live);
     assert_eq!((spacious.state, spacious.figure.as_str()), (State::Fine, "62\u{a0}%\u{a0}side"));
     assert!(spacious.sentence.contains("Not a fault"));
-    let delayed = width(&Width::OutOfStep(found(false)), Told::Now);
+    let delayed = width(&Width::OutOfStep(found(false)), Context::Live);
     assert_eq!(delayed.state, State::Fault);
     assert_eq!(
         delayed.sentence,
         "No true width at 400\u{a0}Hz–3\u{a0}kHz: one sound arrives twice. Check delay or polarity between the \
          channels."
     );
-    assert!(width(&Width::OutOfStep(found(true)), Told::Now).sentence.contains("Flip the polarity"));
-    assert_eq!(width(&Width::Panned { balance_db: -6.0 }, Told::Now).head, "Off left");
+    assert!(width(&Width::OutOfStep(found(true)), Context::Live).sentence.contains("Flip the polarity"));
+    assert_eq!(width(&Width::Panned { balance_db: -6.0 }, Context::Live).head, "Off left");
     assert!(
-        width(&Width::OneSided { right: false }, Told::Now)
+        width(&Width::OneSided { right: false }, Context::Live)
             .sentence
             .starts_with("Only left sounds; right is silent or nearly")
     );
@@ -136,7 +136,7 @@ fn width_says_what_it_is_and_whether_to_act() {
 
 #[test]
 fn mono_names_the_loss_and_the_band() {
-    let said: Vec<Said> = monos().iter().map(|verdict| mono(verdict, Told::Whole)).collect();
+    let said: Vec<VerdictText> = monos().iter().map(|verdict| mono(verdict, Context::Files)).collect();
     assert_eq!(said[2].sentence, "A phone keeps it all: no quieter in mono.");
     assert!(
         said[3].sentence.starts_with("A phone plays it 2.9\u{a0}dB quieter, Presence most (−3.1\u{a0}dB).")
@@ -151,14 +151,14 @@ fn mono_names_the_loss_and_the_band() {
 
 #[test]
 fn a_figure_that_is_no_reading_is_left_out() {
-    let said = mono(&Mono::Holds { loss_db: f64::NAN }, Told::Now);
+    let said = mono(&Mono::Holds { loss_db: f64::NAN }, Context::Live);
     assert_eq!((said.head.as_str(), said.figure.as_str()), ("Holds", ""));
-    assert_eq!(width(&Width::Wide { side_share: f64::NAN }, Told::Now).figure, "");
+    assert_eq!(width(&Width::Wide { side_share: f64::NAN }, Context::Live).figure, "");
 }
 
 #[test]
 fn phase_says_whether_there_is_anything_to_align() {
-    let said: Vec<Said> = phases().iter().map(|verdict| phase(verdict, Told::Now)).collect();
+    let said: Vec<VerdictText> = phases().iter().map(|verdict| phase(verdict, Context::Live)).collect();
     assert_eq!(said[0].head, DASH);
     assert_eq!(said[1].head, "In step");
     assert!(said[2].sentence.contains("nothing to align"));
@@ -180,7 +180,7 @@ fn delivery_puts_the_worst_first_and_tells_all() {
         overs: 1,
         ..DeliveryVerdict::default()
     };
-    let said = delivery(&verdict, &loudness, &target, None, Told::Now);
+    let said = delivery(&verdict, &loudness, &target, None, Context::Live);
     assert_eq!((said.state, said.head.as_str()), (State::Fault, "Clipped"));
     assert_eq!(said.figure, "+2.3\u{a0}LU");
     assert_eq!(
@@ -188,10 +188,10 @@ fn delivery_puts_the_worst_first_and_tells_all() {
         "1\u{a0}sample at full scale: lower the gain before it. True peak 0.8\u{a0}dB above −1.0\u{a0}dBTP. \
          2.3\u{a0}LU over −23.0\u{a0}LUFS."
     );
-    let settling = said_of(&deliveries()[2], Told::Now);
+    let settling = said_of(&deliveries()[2], Context::Live);
     assert_eq!(settling.head, "Settling");
     assert!(settling.sentence.starts_with("4 of 10\u{a0}s measured"));
-    let short = said_of(&deliveries()[2], Told::Whole);
+    let short = said_of(&deliveries()[2], Context::Files);
     assert_eq!((short.state, short.head.as_str()), (State::Note, "Short"));
     assert!(short.sentence.ends_with("under 10\u{a0}s. Peaks and channels are in order."), "{short:?}");
 }
@@ -200,7 +200,7 @@ fn delivery_puts_the_worst_first_and_tells_all() {
 fn delivery_of_a_whole_programme_has_its_loudness_and_names_its_target() {
     let loudness = Loudness { integrated_lufs: Some(-20.7), measured_secs: 90.0, ..Loudness::default() };
     let off = DeliveryVerdict { off_target_lu: Some(2.3), ..DeliveryVerdict::default() };
-    let tell = |name| delivery(&off, &loudness, &Target::default(), name, Told::Whole);
+    let tell = |name| delivery(&off, &loudness, &Target::default(), name, Context::Files);
     let said = tell(Some(" EBU R 128 "));
     assert_eq!((said.state, said.figure.as_str()), (State::Fine, "−20.7\u{a0}LUFS"));
     assert_eq!(
@@ -219,14 +219,14 @@ fn the_sick_numbers_of_a_broken_measurement_stay_words() {
             OutOfStep { worst: bad, worst_hz: bad, span: Span { low_hz: bad, high_hz: bad }, ..found(false) };
         let worst = BandLoss { band: 99, loss_db: bad };
         for said in [
-            width(&Width::Spacious { side_share: bad, coherence: bad }, Told::Now),
-            width(&Width::Panned { balance_db: bad }, Told::Now),
-            width(&Width::OutOfStep(sick), Told::Now),
-            phase(&Phase::OutOfStep(sick), Told::Now),
-            mono(&Mono::Holds { loss_db: bad }, Told::Now),
-            mono(&Mono::OneChannel { loss_db: bad }, Told::Now),
-            mono(&Mono::Thins { loss_db: bad, worst }, Told::Now),
-            mono(&Mono::Loses { loss_db: bad, worst, fixable: true }, Told::Now),
+            width(&Width::Spacious { side_share: bad, coherence: bad }, Context::Live),
+            width(&Width::Panned { balance_db: bad }, Context::Live),
+            width(&Width::OutOfStep(sick), Context::Live),
+            phase(&Phase::OutOfStep(sick), Context::Live),
+            mono(&Mono::Holds { loss_db: bad }, Context::Live),
+            mono(&Mono::OneChannel { loss_db: bad }, Context::Live),
+            mono(&Mono::Thins { loss_db: bad, worst }, Context::Live),
+            mono(&Mono::Loses { loss_db: bad, worst, fixable: true }, Context::Live),
         ] {
             let text = said.aloud("Title");
             assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");
@@ -236,7 +236,7 @@ fn the_sick_numbers_of_a_broken_measurement_stay_words() {
 
 #[test]
 fn what_is_not_accounted_for_is_told_from_one_decibel_on_with_its_reason() {
-    let of = |db| unaccounted(Unaccounted { db }, Told::Now);
+    let of = |db| unaccounted(Unaccounted { db }, Context::Live);
     for quiet in [None, Some(0.0), Some(0.99), Some(-0.99), Some(f64::NAN)] {
         assert_eq!(of(quiet), None);
     }
@@ -247,7 +247,7 @@ fn what_is_not_accounted_for_is_told_from_one_decibel_on_with_its_reason() {
     assert!(gone.sentence.starts_with("The mix is silent while its layers sound: they cancel"));
     assert!(of(Some(f64::INFINITY)).is_some_and(|s| s.sentence.contains("missing")));
     assert!(of(Some(1.5)).is_some_and(|s| !s.sentence.contains("faders")), "layers are heard behind theirs");
-    let files = unaccounted(Unaccounted { db: Some(1.5) }, Told::Whole).expect("worth words");
+    let files = unaccounted(Unaccounted { db: Some(1.5) }, Context::Files).expect("worth words");
     assert_eq!(files.figure, "+1.5\u{a0}dB");
     assert!(files.sentence.contains(", faders stand above these files, or the bus"), "{files:?}");
 }

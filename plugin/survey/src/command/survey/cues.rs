@@ -4,7 +4,7 @@ use crate::command::folder::Draft;
 use crate::command::stop::Stop;
 use crate::command::trouble::Trouble;
 use plumbline_audio::{CueError, Mark, Reader, StemInfo, copy_with_marks};
-use plumbline_report::survey::Survey as Measured;
+use plumbline_programme::survey::Survey as Measured;
 use plumbline_report::words;
 use std::fs::File;
 use std::io::Read;

@@ -2,12 +2,12 @@
 
 use crate::command::voice::Voice;
 use plumbline_programme::findings::Grade;
-use plumbline_report::survey::document::Document;
+use plumbline_report::format;
 use plumbline_report::words;
 use std::path::Path;
 
 /// Says the verdicts, how much was found, and where the report lies.
-pub(super) fn tell(document: &Document, grades: &[Grade], out: Option<&Path>, voice: &mut Voice) {
+pub(super) fn tell(document: &format::Survey, grades: &[Grade], out: Option<&Path>, voice: &mut Voice) {
     for verdict in &document.verdicts {
         let head = [verdict.head.as_str(), verdict.figure.as_str()];
         let head = head.into_iter().filter(|text| !text.is_empty()).collect::<Vec<_>>().join(", ");

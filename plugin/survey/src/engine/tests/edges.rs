@@ -3,21 +3,22 @@
 use super::{Memory, layer, noise, scaled, surveyed};
 use crate::engine::{Plan, PlanError, SurveyError, run};
 use plumbline_programme::Role;
-use plumbline_report::survey::Survey;
-use plumbline_report::survey::document::Document;
+use plumbline_programme::survey::Survey;
+use plumbline_report::{format, survey as report};
 use std::ops::ControlFlow;
 
 const FRAMES: usize = 4 * 48_000;
 
-/// The report as data, read back from its text: a number that is not finite would be lost there.
-fn read_back(survey: &Survey) -> Document {
-    let text = survey.json();
-    let document: Document = serde_json::from_str(&text).expect("every number that must be there is finite");
-    assert_eq!(document, survey.document(), "nothing is lost on the way");
-    for text in [&survey.html(), &survey.findings_csv(), &survey.joins_csv()] {
+/// The report as data, read back from its text: what is not finite would come back as nothing, and not be read.
+fn read_back(survey: &Survey) -> format::Survey {
+    let text = report::json(survey);
+    let document: format::Survey =
+        serde_json::from_str(&text).expect("every number that must be there is finite");
+    assert_eq!(document, report::document(survey), "nothing is lost on the way");
+    for text in [&report::html(survey), &report::findings_csv(survey), &report::joins_csv(survey)] {
         assert!(!text.contains("NaN") && !text.contains("inf "), "no number that is none");
     }
-    assert!(survey.html().contains("</html>"));
+    assert!(report::html(survey).contains("</html>"));
     document
 }
 
@@ -33,16 +34,22 @@ fn silence_has_no_readings_and_no_zeros_in_their_place() {
     let document = read_back(&survey);
     let silent = &document.layers[1];
     assert_eq!(silent.share_percent, Some(0.0), "a silent layer has a share of 0 where others sound");
-    assert_eq!((silent.integrated_lufs, silent.sound.whole.level_dbfs), (None, None));
-    assert_eq!((silent.sound.whole.width_percent, silent.sound.whole.mono_loss_db), (None, None));
-    assert_eq!(silent.sound.loudness.true_peak_dbtp, None);
+    assert_eq!((silent.integrated_lufs, silent.sound.measured.whole.level_dbfs), (None, None));
+    assert_eq!(
+        (silent.sound.measured.whole.width_percent, silent.sound.measured.whole.mono_loss_db),
+        (None, None)
+    );
+    assert_eq!(silent.sound.measured.loudness.true_peak_dbtp, None);
     assert!(silent.sound.thirds.iter().all(|third| third.reading.level_dbfs.is_none()));
     assert_eq!(silent.sound.thirds.len(), 31);
 
     let (survey, _) =
         surveyed(Memory::new(48_000, vec![vec![vec![0.0; FRAMES]]; 2]), &plan).expect("surveyed");
     let document = read_back(&survey);
-    assert_eq!((document.layers[0].share_percent, document.bus.sound.loudness.integrated_lufs), (None, None));
+    assert_eq!(
+        (document.layers[0].share_percent, document.bus.sound.measured.loudness.integrated_lufs),
+        (None, None)
+    );
     assert!(document.findings.is_empty() && document.joins.is_empty(), "{document:?}");
 }
 
@@ -52,7 +59,7 @@ fn a_dead_channel_has_no_correlation() {
     let sides = vec![scaled(&noise(1, 3 * FRAMES), 0.1), vec![0.0; 3 * FRAMES]];
     let (survey, _) = surveyed(Memory::new(48_000, vec![sides]), &plan).expect("surveyed");
     let document = read_back(&survey);
-    let whole = &document.bus.sound.whole;
+    let whole = &document.bus.sound.measured.whole;
     assert_eq!(
         (whole.correlation, whole.coherence, whole.balance_db, whole.right_dbfs),
         (None, None, None, None)
@@ -71,7 +78,7 @@ fn opposed_channels_are_told_in_words_where_the_number_is_infinite() {
     let (survey, _) = surveyed(Memory::new(48_000, vec![vec![side.clone(), scaled(&side, -1.0)]]), &plan)
         .expect("surveyed");
     let document = read_back(&survey);
-    let whole = &document.bus.sound.whole;
+    let whole = &document.bus.sound.measured.whole;
     assert_eq!((whole.mono_loss_db, whole.mono_loss_words.as_deref()), (None, Some("all of it")));
 }
 
@@ -83,9 +90,9 @@ fn fifty_milliseconds_and_a_single_sample_are_a_programme() {
             surveyed(Memory::new(48_000, vec![vec![scaled(&noise(1, frames), 0.5)]]), &plan)
                 .expect("surveyed");
         let document = read_back(&survey);
-        assert_eq!(document.programme.samples, frames as u64);
+        assert_eq!(document.programme.samples, Some(frames as u64));
         assert_eq!(tenths[0].len(), frames.div_ceil(4_800));
-        assert_eq!(document.bus.sound.loudness.integrated_lufs, None);
+        assert_eq!(document.bus.sound.measured.loudness.integrated_lufs, None);
     }
     let plan = Plan { layers: vec![layer("boom", Role::Natural, &[0])], ..Plan::default() };
     let empty = surveyed(Memory::new(48_000, vec![vec![Vec::new()]]), &plan);
@@ -107,10 +114,10 @@ fn samples_that_are_no_numbers_are_counted_and_measured_as_silence() {
     let good = vec![scaled(&noise(2, FRAMES), 0.1)];
     let (survey, _) = surveyed(Memory::new(48_000, vec![vec![bad], good]), &plan).expect("surveyed");
     let document = read_back(&survey);
-    assert_eq!(document.layers[0].sound.not_finite, 3);
-    assert_eq!(document.layers[1].sound.not_finite, 0);
-    // Each is NaN or infinite in the sum as well, in both channels.
-    assert_eq!(document.bus.sound.not_finite, 2 * 3);
+    assert_eq!(document.layers[0].sound.measured.not_finite, 3);
+    assert_eq!(document.layers[1].sound.measured.not_finite, 0);
+    // Each of them is none in the sum as well, in both channels.
+    assert_eq!(document.bus.sound.measured.not_finite, 2 * 3);
     assert!(document.layers[1].integrated_lufs.is_some());
 }
 

@@ -54,7 +54,7 @@ fn gains_scale_their_stems_alone() {
     let (plain, _) = surveyed(Memory::new(48_000, stems()), &plan).expect("surveyed");
     let plan = Plan { gains: vec![1.0, 0.5, f32::NAN], ..plan };
     let (turned, _) = surveyed(Memory::new(48_000, stems()), &plan).expect("surveyed");
-    let lufs = |survey: &plumbline_report::survey::Survey, at: usize| {
+    let lufs = |survey: &plumbline_programme::survey::Survey, at: usize| {
         survey.layers[at].sound.loudness.integrated_lufs.expect("loud")
     };
     assert_eq!(lufs(&plain, 0), lufs(&turned, 0));
@@ -125,7 +125,7 @@ fn pairs_are_told_apart_by_delay_and_polarity() {
     assert!(pair.delays.len() > 20 && pair.windows[1] > 20, "{:?}", pair.windows);
     assert_eq!(mics.pairs.pairs[2].names[1], "stem 2", "a stem without a name goes by its file");
     assert!(mics.pairs.pairs[1..].iter().all(|pair| pair.line.reading.outcome.is_err()));
-    let document = mics.document();
+    let document = plumbline_report::survey::mics_document(&mics);
     assert_eq!(
         (document.pairs[0].outcome.as_str(), document.pairs[0].polarity.as_deref()),
         ("repair", Some("inverted"))

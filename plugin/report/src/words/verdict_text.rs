@@ -1,27 +1,27 @@
-//! What a verdict in words is made of.
+//! A verdict in words.
 
 use crate::figures::DASH;
 
-/// When something is told. It decides what is of help where no answer is to be had.
+/// Where a verdict is read: it decides what helps where there is no answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Told {
-    /// While it sounds: more will come, and the faders are at hand.
-    Now,
-    /// Of a whole programme in files: no more will come.
-    Whole,
+pub enum Context {
+    /// While audio plays: more will come, and the faders are at hand.
+    Live,
+    /// Of a whole programme in files: nothing more will come.
+    Files,
 }
 
-impl Told {
+impl Context {
     /// The one wording or the other.
-    pub(super) fn pick<T>(self, now: T, whole: T) -> T {
+    pub(super) fn pick<T>(self, live: T, files: T) -> T {
         match self {
-            Self::Now => now,
-            Self::Whole => whole,
+            Self::Live => live,
+            Self::Files => files,
         }
     }
 }
 
-/// How a verdict is to be taken. Each state has a shape of its own, on the screen and on a page.
+/// State of a verdict; each has its own shape on screen and page.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum State {
     /// Nothing can be said: a short dash.
@@ -36,7 +36,7 @@ pub enum State {
 }
 
 impl State {
-    /// The state in a word, for those who hear the screen or the page.
+    /// Its name, read aloud.
     pub fn name(self) -> &'static str {
         match self {
             Self::Unknown => "not known",
@@ -46,7 +46,7 @@ impl State {
         }
     }
 
-    /// The word in files, and the class on the page.
+    /// Its name in files, and its class on the page.
     pub(crate) fn key(self) -> &'static str {
         match self {
             Self::Unknown => "unknown",
@@ -59,21 +59,21 @@ impl State {
 
 /// A verdict in words.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Said {
-    /// How to take it.
+pub struct VerdictText {
+    /// State.
     pub state: State,
     /// One or two words; a dash where there is no reading.
     pub head: String,
-    /// The number behind the head, with its unit; empty where there is none.
+    /// The number behind it, with its unit; may be empty.
     pub figure: String,
-    /// One plain sentence (two at most) with numbers and advice.
+    /// One or two sentences with numbers and advice.
     pub sentence: String,
-    /// The same in few words, for narrow screens.
+    /// The same in few words.
     pub short: String,
 }
 
-impl Said {
-    /// A verdict whose sentence is short enough for any place. A figure that is no reading is left out.
+impl VerdictText {
+    /// A verdict whose sentence fits anywhere. A figure that is a dash is left out.
     pub fn new(
         state: State,
         head: impl Into<String>,
@@ -85,18 +85,18 @@ impl Said {
         Self { state, head: head.into(), figure, short: sentence.clone(), sentence }
     }
 
-    /// The same with fewer words where room is short.
+    /// The same with a short sentence for narrow screens.
     #[must_use]
     pub fn in_short(self, short: impl Into<String>) -> Self {
         Self { short: short.into(), ..self }
     }
 
-    /// No verdict, and why.
+    /// No verdict, with the reason.
     pub fn unknown(why: impl Into<String>) -> Self {
         Self::new(State::Unknown, DASH, "", why)
     }
 
-    /// All of it in one line, as read aloud.
+    /// One line, as read aloud.
     pub fn aloud(&self, title: &str) -> String {
         let head = if self.head == DASH { "no reading" } else { &self.head };
         let figure = if self.figure.is_empty() { String::new() } else { format!(", {}", self.figure) };

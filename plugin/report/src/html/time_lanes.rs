@@ -2,8 +2,9 @@
 
 use super::text::escaped;
 use crate::figures::plain;
+use crate::moment::Time;
 use crate::words;
-use plumbline_measure::{Maybe, SampleRate, Timecode};
+use plumbline_measure::Maybe;
 use plumbline_programme::findings::Grade;
 use plumbline_programme::{Column, Finding, Lanes, MinMax, Role};
 
@@ -22,8 +23,7 @@ pub(crate) struct Over<'a> {
     pub(crate) findings: &'a [Finding],
     /// Integrated loudness that is aimed at, LUFS.
     pub(crate) target_lufs: f64,
-    pub(crate) start: Timecode,
-    pub(crate) rate: SampleRate,
+    pub(crate) time: Time,
     /// Width in units of the picture.
     pub(crate) width: f64,
     /// Steps between labels on the time axis.
@@ -35,7 +35,7 @@ pub(crate) const WIDE: (f64, i64) = (1_040.0, 6);
 
 impl Over<'_> {
     fn place(&self, tenth: i64) -> String {
-        words::place(self.lanes.grid, tenth, self.start, self.rate)
+        words::place(self.lanes.grid, tenth, self.time.start, self.time.rate)
     }
 
     /// A name, or a shorter one where there is no room.
@@ -221,19 +221,19 @@ fn shares(map: &Map<'_>, lane: &Lane, over: &Over<'_>) -> String {
             *path += &format!("M{left:.1} {top:.1}H{right:.1}V{bottom:.1}H{left:.1}Z");
         }
     }
-    let told: Vec<(&str, &String)> =
+    let drawn: Vec<(&str, &String)> =
         Role::PARTS.iter().map(|role| role.name()).zip(&paths).filter(|(_, path)| !path.is_empty()).collect();
-    if told.is_empty() {
+    if drawn.is_empty() {
         return lane.frame(
             over.name("Shares of the roles: no other layer was heard", "Shares: no other layer was heard"),
             &[],
         );
     }
-    let names: Vec<&str> = told.iter().map(|(name, _)| *name).collect();
+    let names: Vec<&str> = drawn.iter().map(|(name, _)| *name).collect();
     let title = format!("Shares of the roles, from below: {}", names.join(", "));
     let mut out =
         lane.frame(over.name(&title, "Shares of the roles"), &[(0.0, "0 %"), (0.5, "50 %"), (1.0, "100 %")]);
-    for (name, path) in told {
+    for (name, path) in drawn {
         out +=
             &format!("<path class=\"{}\" d=\"{path}\"><title>{name}</title></path>\n", name.to_lowercase());
     }
@@ -254,7 +254,7 @@ fn findings(map: &Map<'_>, top: f64, over: &Over<'_>) -> String {
             Grade::Clear => "m-clear",
             Grade::Grave => "m-grave",
         };
-        let place = words::place(finding.grid, finding.start, over.start, over.rate);
+        let place = words::place(finding.grid, finding.start, over.time.start, over.time.rate);
         out += &format!(
             "<rect class=\"{class}\" x=\"{left:.1}\" y=\"{top:.1}\" width=\"{:.1}\" height=\"{STRIP}\" opacity=\"0.75\">\
              <title>{}</title></rect>\n",
