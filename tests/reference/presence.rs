@@ -1,7 +1,7 @@
 //! Is a layer in the mix? Sessions made up of unrelated sounds, whose way to the mix is known.
 
 use plumbline_measure::SampleRate;
-use plumbline_programme::presence::{Told, Estimate, Passage, Presence, Standing};
+use plumbline_programme::presence::{Estimate, Passage, Presence, Standing, Told};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{self, Noise, delayed, mixed, sine, single};
 use realfft::RealFftPlanner;
@@ -159,10 +159,7 @@ fn a_layer_that_is_in_the_mix_is_found_whatever_was_done_to_it() {
     for (name, layer, sound, gains) in ways {
         let found = heard(&with(&rest, &sound, gains), &[layer.to_vec()]);
         println!("{name:24} {:?} most {:.4}", found.told, found.most());
-        cases.holds(
-            format!("{name}: {:?}, most {:.4}", found.told, found.most()),
-            found.last() == Told::In,
-        );
+        cases.holds(format!("{name}: {:?}, most {:.4}", found.told, found.most()), found.last() == Told::In);
         cases.holds(format!("{name} is called out: {:?}", found.told), !found.ever(Told::Out));
     }
     // A stereo layer, its sides changed about, and its width taken away.
@@ -175,10 +172,7 @@ fn a_layer_that_is_in_the_mix_is_found_whatever_was_done_to_it() {
     ] {
         let found = heard(&mix, &wide);
         println!("{name:24} {:?} most {:.4}", found.told, found.most());
-        cases.holds(
-            format!("{name}: {:?}", found.told),
-            found.last() == Told::In && !found.ever(Told::Out),
-        );
+        cases.holds(format!("{name}: {:?}", found.told), found.last() == Told::In && !found.ever(Told::Out));
     }
     cases.end(43);
 }
@@ -223,10 +217,7 @@ fn a_muted_layer_is_not_in_the_mix_and_is_back_with_the_first_passage() {
     let opened: Vec<f64> = voice.iter().zip(&gate).map(|(x, g)| x * g).collect();
     let found = heard(&with(&rest, &opened, [1.0, 1.0]), std::slice::from_ref(&voice));
     println!("{:24} {:?}", "a mute lifted after 10 s", found.told);
-    cases.holds(
-        format!("lifted: {:?}", found.told),
-        found.told[4] == Told::Out && found.told[5] == Told::In,
-    );
+    cases.holds(format!("lifted: {:?}", found.told), found.told[4] == Told::Out && found.told[5] == Told::In);
     // And the other way round: found, then muted.
     let closed: Vec<f64> = voice.iter().zip(&gate).map(|(x, g)| x * (0.7 - g)).collect();
     let found = heard(&with(&rest, &closed, [1.0, 1.0]), std::slice::from_ref(&voice));

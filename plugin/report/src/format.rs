@@ -5,9 +5,11 @@
 //! null. `UPDATE_SNAPSHOTS=1 cargo test -p plumbline-tests --test regression schema` writes them anew.
 
 mod log;
+mod reference;
 mod sound;
 
-pub use log::{Change, Finding, Join, LayerRef, Moment, Passage, Rule, Side};
+pub use log::{Change, Finding, Join, Passage, Rule, Side};
+pub use reference::{LayerRef, Moment};
 pub use sound::{
     Band, Bus, File, Layer, Loudness, Match, Measured, MonoLoss, Pair, Reading, RoleShare, Sound, Without,
 };

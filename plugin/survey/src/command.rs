@@ -1,74 +1,67 @@
-//! From words to an exit code: the words are understood, the work is done, what came of it is said.
+//! From arguments to an exit code.
 
 mod args;
 mod channels;
-mod folder;
+mod completions;
+mod done;
+mod error;
 mod layers;
 mod mics;
-mod paper;
+mod output;
 mod progress;
+mod report_dir;
 mod scene;
 mod stop;
 mod survey;
-mod trouble;
 mod values;
-mod voice;
 
 use args::{Cli, Command};
 use clap::Parser;
 use clap::error::ErrorKind;
+use done::Done;
+use error::CommandError;
+use output::Output;
 use std::process::ExitCode;
-use trouble::Trouble;
-use voice::Voice;
 
-/// What a command comes to where nothing stood in its way.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Done {
-    /// Nothing to complain about.
-    Fine,
-    /// Findings as bad as the user said must not be.
-    Found,
-}
-
-/// Runs the command with the words of this process.
+/// Runs the command with the arguments of this process.
 pub(crate) fn run() -> ExitCode {
-    let mut voice = Voice::default();
+    let mut output = Output::default();
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
-        Err(error) => return not_understood(&mut voice, &error),
+        Err(error) => return not_understood(&mut output, &error),
     };
     let name = cli.command.name();
-    let outcome = obey(cli, &mut voice).and_then(|done| voice.end().map(|()| done));
+    let outcome = obey(cli, &mut output).and_then(|done| output.end().map(|()| done));
     match outcome {
         Ok(Done::Fine) => ExitCode::SUCCESS,
-        Ok(Done::Found) => ExitCode::from(trouble::FOUND),
+        Ok(Done::Found) => ExitCode::from(error::FOUND),
         Err(trouble) => {
-            voice.complain(&format!("plumbline {name}: {trouble}"));
+            output.complain(&format!("plumbline {name}: {trouble}"));
             ExitCode::from(trouble.exit_code())
         }
     }
 }
 
-fn obey(cli: Cli, voice: &mut Voice) -> Result<Done, Trouble> {
+fn obey(cli: Cli, output: &mut Output) -> Result<Done, CommandError> {
     let Cli { global, command } = cli;
-    voice.set_quiet(global.quiet);
+    output.set_quiet(global.quiet);
     match command {
-        Command::Survey(words) => survey::run(&words, &global, voice),
-        Command::Mics { files } => mics::run(&files, &global, voice),
-        Command::Scene { dir } => scene::run(&dir, voice),
-        Command::Completions { shell } => paper::completions(shell, voice),
-        Command::Man { of } => paper::man(of.as_deref(), voice),
+        Command::Survey(args) => survey::run(&args, &global, output),
+        Command::Mics { files } => mics::run(&files, &global, output),
+        Command::Scene { dir } => scene::run(&dir, output),
+        Command::Completions { shell } => completions::completions(shell, output),
+        Command::Man { of } => completions::man(of.as_deref(), output),
     }
 }
 
 /// Help that was asked for goes to stdout in full; what is wrong is told in one line.
-fn not_understood(voice: &mut Voice, error: &clap::Error) -> ExitCode {
+fn not_understood(output: &mut Output, error: &clap::Error) -> ExitCode {
     let asked_for = matches!(error.kind(), ErrorKind::DisplayHelp | ErrorKind::DisplayVersion);
     if asked_for || error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
         // A reader that has gone away has read enough.
         let _ = error.print();
-        return if asked_for { ExitCode::SUCCESS } else { ExitCode::from(trouble::USAGE) };
+        return if asked_for { ExitCode::SUCCESS } else { ExitCode::from(error::USAGE) };
     }
-    voice.complain(&trouble::one_line(&error.render().to_string()));
-    ExitCode::from(trouble::USAGE)
+    output.complain(&error::one_line(&error.render().to_string()));
+    ExitCode::from(error::USAGE)
 }

@@ -1,6 +1,6 @@
 //! Readings of sounds, and of two or more against each other.
 
-use super::{LayerRef, Moment};
+use super::reference::{LayerRef, Moment};
 use plumbline_measure::bands::{BANDS, THIRDS};
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;

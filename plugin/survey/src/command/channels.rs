@@ -1,6 +1,6 @@
 //! Which channels of a file are meant: `take7.wav`, `take7.wav#3`, `take7.wav#1+2`, `take7.wav#each`.
 
-use super::trouble::Trouble;
+use super::error::CommandError;
 use std::path::{Path, PathBuf};
 
 /// Most channels of a file.
@@ -26,7 +26,7 @@ pub(crate) enum Which {
 
 impl Pick {
     /// What a word means. A file whose whole name is the word is that file, whatever its name ends in.
-    pub(crate) fn of(word: &Path) -> Result<Self, Trouble> {
+    pub(crate) fn of(word: &Path) -> Result<Self, CommandError> {
         let whole = Self { path: word.to_owned(), channels: Which::Usual };
         let Some((path, which)) = word.to_str().and_then(|text| text.rsplit_once('#')) else {
             return Ok(whole);
@@ -43,7 +43,7 @@ impl Pick {
             let Some(numbers) = numbers else { return Ok(whole) };
             let repeated = numbers.len() == 2 && numbers[0] == numbers[1];
             if numbers.len() > 2 || repeated || numbers.iter().any(|n| !(1..=MOST).contains(n)) {
-                return Err(Trouble::Usage(format!(
+                return Err(CommandError::Usage(format!(
                     "{}: channels are chosen as #2 for one or #1+2 for a pair, each 1 to {MOST}; nothing was done",
                     word.display()
                 )));
@@ -58,7 +58,7 @@ impl Pick {
 mod tests {
     use super::*;
 
-    fn of(word: &str) -> Result<(String, Which), Trouble> {
+    fn of(word: &str) -> Result<(String, Which), CommandError> {
         Pick::of(Path::new(word)).map(|pick| (pick.path.to_string_lossy().into_owned(), pick.channels))
     }
 
@@ -72,7 +72,7 @@ mod tests {
             assert_eq!(of(name), Ok((name.to_owned(), Which::Usual)), "{name}");
         }
         for wrong in ["take.wav#0", "take.wav#65", "take.wav#1+2+3", "take.wav#2+2"] {
-            assert!(matches!(of(wrong), Err(Trouble::Usage(_))), "{wrong}");
+            assert!(matches!(of(wrong), Err(CommandError::Usage(_))), "{wrong}");
         }
     }
 

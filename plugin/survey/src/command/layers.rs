@@ -2,7 +2,7 @@
 
 use super::args::Survey;
 use super::channels::{Pick, Which};
-use super::trouble::Trouble;
+use super::error::CommandError;
 use plumbline_audio::{Options, Reader, StemFile, Stems, StemsError};
 use plumbline_programme::{Role, session};
 use std::collections::{BTreeMap, BTreeSet};
@@ -43,7 +43,7 @@ impl Sounds {
 }
 
 /// What was asked to be surveyed.
-pub(crate) fn sounds(survey: &Survey) -> Result<Sounds, Trouble> {
+pub(crate) fn sounds(survey: &Survey) -> Result<Sounds, CommandError> {
     let mut layers: Vec<Layer> = Vec::new();
     let mut names = Names::default();
     let named_by_hand: BTreeSet<&str> = survey.layer.iter().map(|layer| layer.name.as_str()).collect();
@@ -65,7 +65,7 @@ pub(crate) fn sounds(survey: &Survey) -> Result<Sounds, Trouble> {
         let stems = split(&given.file, false)?.into_iter().map(|(_, stem)| stem);
         match layers.iter_mut().find(|layer| layer.name == given.name) {
             Some(layer) if layer.role != given.role => {
-                return Err(Trouble::Usage(format!(
+                return Err(CommandError::Usage(format!(
                     "the layer {} is {} and {}; give both files one role, or two names. Nothing was done",
                     given.name,
                     layer.role.name(),
@@ -77,14 +77,14 @@ pub(crate) fn sounds(survey: &Survey) -> Result<Sounds, Trouble> {
         }
     }
     if layers.is_empty() && survey.mix.is_none() {
-        return Err(Trouble::Usage(
+        return Err(CommandError::Usage(
             "nothing to survey; give stems with --natural, --foley, --design, --voice, --music or --layer, or a mix with \
              --mix"
                 .to_owned(),
         ));
     }
     if layers.len() > MOST_LAYERS {
-        return Err(Trouble::Usage(format!(
+        return Err(CommandError::Usage(format!(
             "{} layers, and {MOST_LAYERS} are counted; sum some with --layer \"NAME=ROLE:FILE\", the same name for each \
              file. Nothing was done",
             layers.len()
@@ -96,7 +96,7 @@ pub(crate) fn sounds(survey: &Survey) -> Result<Sounds, Trouble> {
 }
 
 /// The microphones that are to be compared. Of a file alone each channel is one.
-pub(crate) fn mics(files: &[PathBuf]) -> Result<Vec<Mic>, Trouble> {
+pub(crate) fn mics(files: &[PathBuf]) -> Result<Vec<Mic>, CommandError> {
     let mut names = Names::default();
     let mut mics = Vec::new();
     for file in files {
@@ -105,7 +105,7 @@ pub(crate) fn mics(files: &[PathBuf]) -> Result<Vec<Mic>, Trouble> {
         }
     }
     if mics.len() < 2 {
-        return Err(Trouble::Usage(format!(
+        return Err(CommandError::Usage(format!(
             "{}: one microphone, and two are compared; give a second file. Nothing was done",
             files.first().map_or(Path::new(""), PathBuf::as_path).display()
         )));
@@ -115,20 +115,20 @@ pub(crate) fn mics(files: &[PathBuf]) -> Result<Vec<Mic>, Trouble> {
 }
 
 /// The mix: one sound, mono or stereo.
-fn whole(word: &Path) -> Result<StemFile, Trouble> {
+fn whole(word: &Path) -> Result<StemFile, CommandError> {
     let pick = Pick::of(word)?;
     let channels = match pick.channels {
         Which::Usual => None,
         Which::These(channels) => Some(channels),
         Which::Each => {
-            return Err(Trouble::Usage(format!(
+            return Err(CommandError::Usage(format!(
                 "{}: the mix is one sound; choose its channels as #1+2. Nothing was done",
                 word.display()
             )));
         }
     };
     if channels.is_none() && channel_count(&pick.path)? > 2 {
-        return Err(Trouble::Input(format!(
+        return Err(CommandError::Input(format!(
             "{}: has more than two channels, and the mix is mono or stereo; choose them as {}#1+2. Nothing was measured",
             word.display(),
             word.display()
@@ -138,7 +138,7 @@ fn whole(word: &Path) -> Result<StemFile, Trouble> {
 }
 
 /// The sounds that a word stands for, each with a name that says which it is.
-fn split(word: &Path, apart: bool) -> Result<Vec<(String, StemFile)>, Trouble> {
+fn split(word: &Path, apart: bool) -> Result<Vec<(String, StemFile)>, CommandError> {
     let Pick { path, channels } = Pick::of(word)?;
     let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
     match channels {
@@ -162,12 +162,12 @@ fn split(word: &Path, apart: bool) -> Result<Vec<(String, StemFile)>, Trouble> {
     }
 }
 
-fn channel_count(path: &Path) -> Result<usize, Trouble> {
-    Reader::open(path).map(|reader| reader.channels()).map_err(|error| Trouble::Input(error.to_string()))
+fn channel_count(path: &Path) -> Result<usize, CommandError> {
+    Reader::open(path).map(|reader| reader.channels()).map_err(|error| CommandError::Input(error.to_string()))
 }
 
 /// What the recorder called the channels.
-fn recorded_names(each: &[StemFile]) -> Result<Vec<Option<String>>, Trouble> {
+fn recorded_names(each: &[StemFile]) -> Result<Vec<Option<String>>, CommandError> {
     let stems = Stems::open(each, &Options::default()).map_err(|error| input(&error))?;
     let told =
         |names: &[String]| names.first().map(|name| name.trim().to_owned()).filter(|name| !name.is_empty());
@@ -175,17 +175,17 @@ fn recorded_names(each: &[StemFile]) -> Result<Vec<Option<String>>, Trouble> {
 }
 
 /// A file that stands in the way, with the word of the command that leads out where there is one.
-pub(crate) fn input(error: &StemsError) -> Trouble {
+pub(crate) fn input(error: &StemsError) -> CommandError {
     let way_out = match error {
         StemsError::Rates { .. } => " (--resample 48000 does that)",
         StemsError::ChannelsNotChosen { .. } => " (as FILE#1+2)",
         _ => "",
     };
-    Trouble::Input(format!("{error}{way_out}"))
+    CommandError::Input(format!("{error}{way_out}"))
 }
 
 /// Refuses a sound that is given twice: it would count twice.
-fn once_each<'a>(stems: impl Iterator<Item = &'a StemFile>) -> Result<(), Trouble> {
+fn once_each<'a>(stems: impl Iterator<Item = &'a StemFile>) -> Result<(), CommandError> {
     // By file: the channels that were taken of it, or all.
     let mut seen: BTreeMap<PathBuf, Option<BTreeSet<usize>>> = BTreeMap::new();
     for stem in stems {
@@ -199,7 +199,7 @@ fn once_each<'a>(stems: impl Iterator<Item = &'a StemFile>) -> Result<(), Troubl
             (Some(_), _) => true,
         };
         if twice {
-            return Err(Trouble::Usage(format!(
+            return Err(CommandError::Usage(format!(
                 "{}: is given twice and would count twice; name it once. Nothing was done",
                 stem.path.display()
             )));

@@ -1,22 +1,22 @@
 //! `plumbline mics`: microphones in pairs.
 
-use super::Done;
 use super::args::Global;
+use super::done::Done;
+use super::error::CommandError;
 use super::layers;
+use super::output::Output;
 use super::progress::Bar;
 use super::stop::Stop;
 use super::survey::{failed, options, start, watch};
-use super::trouble::Trouble;
-use super::voice::Voice;
 use plumbline_audio::Stems;
 use plumbline_report::survey as report;
 use plumbline_survey::engine::{self, MicsPlan};
 use std::path::PathBuf;
 
 /// Compares microphones in pairs.
-pub(crate) fn run(files: &[PathBuf], global: &Global, voice: &mut Voice) -> Result<Done, Trouble> {
+pub(crate) fn run(files: &[PathBuf], global: &Global, output: &mut Output) -> Result<Done, CommandError> {
     if global.json.is_some() {
-        voice.keep_stdout();
+        output.keep_stdout();
     }
     let start = start(global)?;
     let mics = layers::mics(files)?;
@@ -24,19 +24,19 @@ pub(crate) fn run(files: &[PathBuf], global: &Global, voice: &mut Voice) -> Resu
     let (names, files): (Vec<String>, Vec<_>) = mics.into_iter().map(|mic| (mic.name, mic.stem)).unzip();
     let stems = Stems::open(&files, &options(global)).map_err(|error| layers::input(&error))?;
     let plan = MicsPlan { names, frames: global.rate_of_frames, start, ..MicsPlan::default() };
-    let bar = Bar::frames(voice, stems.frames());
+    let bar = Bar::frames(output, stems.frames());
     let told = engine::mics(stems, &plan, &mut watch(&bar, &stop));
     bar.clear();
     let told = told.map_err(|error| failed(error, None))?;
     if global.json.is_some() {
-        voice.hand_out(&report::mics_json(&told));
+        output.hand_out(&report::mics_json(&told));
     }
     let advice = report::mics_advice(&told);
     for (pair, advice) in told.pairs.pairs.iter().zip(advice) {
-        voice.say(&format!("{} and {}: {advice}", pair.names[0], pair.names[1]));
+        output.say(&format!("{} and {}: {advice}", pair.names[0], pair.names[1]));
     }
     if told.pairs.uncompared > 0 {
-        voice.complain(&format!(
+        output.complain(&format!(
             "plumbline mics: {} microphones more were not compared; name fewer at a time",
             told.pairs.uncompared
         ));

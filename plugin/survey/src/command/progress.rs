@@ -1,6 +1,6 @@
 //! How far it is, for whoever looks at a terminal.
 
-use super::voice::Voice;
+use super::output::Output;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::time::Duration;
 
@@ -9,22 +9,22 @@ pub(crate) struct Bar(ProgressBar);
 
 impl Bar {
     /// Steps with names, of which nobody knows how long each takes.
-    pub(crate) fn steps(voice: &Voice, verb: &str) -> Self {
-        Self::styled(voice, None, &format!("{{spinner}} {verb} {{msg}}, {{elapsed}}"))
+    pub(crate) fn steps(output: &Output, verb: &str) -> Self {
+        Self::styled(output, None, &format!("{{spinner}} {verb} {{msg}}, {{elapsed}}"))
     }
 
     /// A length that is known tells the time left; one that is not tells how much is done.
-    pub(crate) fn frames(voice: &Voice, frames: Option<u64>) -> Self {
+    pub(crate) fn frames(output: &Output, frames: Option<u64>) -> Self {
         let template = if frames.is_some() {
             "{wide_bar} {percent:>3} %, {eta} left {msg}"
         } else {
             "{spinner} {elapsed} {msg}"
         };
-        Self::styled(voice, frames, template)
+        Self::styled(output, frames, template)
     }
 
-    fn styled(voice: &Voice, length: Option<u64>, template: &str) -> Self {
-        let shown = voice.may_move();
+    fn styled(output: &Output, length: Option<u64>, template: &str) -> Self {
+        let shown = output.may_move();
         let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
         let bar = ProgressBar::with_draw_target(length, target);
         if let Ok(style) = ProgressStyle::with_template(template) {

@@ -1,18 +1,18 @@
 //! `plumbline scene`: the demo's stems.
 
-use super::Done;
+use super::done::Done;
+use super::error::CommandError;
+use super::output::Output;
 use super::progress::Bar;
-use super::trouble::Trouble;
-use super::voice::Voice;
 use std::path::Path;
 
 /// Makes the scene.
-pub(crate) fn run(dir: &Path, voice: &mut Voice) -> Result<Done, Trouble> {
-    let bar = Bar::steps(voice, "making");
+pub(crate) fn run(dir: &Path, output: &mut Output) -> Result<Done, CommandError> {
+    let bar = Bar::steps(output, "making");
     let outcome = plumbline_scene::write(dir, &mut |step| bar.name(step));
     bar.clear();
-    let truth = outcome.map_err(|error| Trouble::Output(error.to_string()))?;
-    voice.say(&format!(
+    let truth = outcome.map_err(|error| CommandError::Output(error.to_string()))?;
+    output.say(&format!(
         "{}: {} stems and {}, {} s; {} planted values in {}",
         dir.display(),
         truth.stems.len(),

@@ -1,6 +1,6 @@
 //! Ctrl-C, and a system that wants the process gone: the work ends at the next block, and what is half written goes.
 
-use super::trouble;
+use super::error;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -49,6 +49,6 @@ impl Stop {
         if let Some(folder) = unfinished.as_deref() {
             let _ = std::fs::remove_dir_all(folder);
         }
-        std::process::exit(i32::from(trouble::STOPPED));
+        std::process::exit(i32::from(error::STOPPED));
     }
 }

@@ -1,19 +1,19 @@
 //! `plumbline survey`: stems and a mix, measured and reported on.
 
 mod cues;
-mod plan;
-mod told;
+mod plan_from_args;
+mod summary;
 
-pub(crate) use plan::start;
+pub(crate) use plan_from_args::start;
 
-use super::Done;
 use super::args::{Global, Survey};
-use super::folder::Draft;
+use super::done::Done;
+use super::error::CommandError;
 use super::layers;
+use super::output::Output;
 use super::progress::Bar;
+use super::report_dir::Draft;
 use super::stop::Stop;
-use super::trouble::Trouble;
-use super::voice::Voice;
 use plumbline_audio::{Options, Stems};
 use plumbline_measure::SampleRate;
 use plumbline_programme::findings::Grade;
@@ -29,14 +29,14 @@ const TENTHS: &str = "tenths.csv";
 const CUES: &str = "mix-cues.wav";
 
 /// Surveys stems, a mix, or both.
-pub(crate) fn run(words: &Survey, global: &Global, voice: &mut Voice) -> Result<Done, Trouble> {
+pub(crate) fn run(words: &Survey, global: &Global, output: &mut Output) -> Result<Done, CommandError> {
     if global.json.is_some() {
-        voice.keep_stdout();
+        output.keep_stdout();
     }
     // Everything that can be known before minutes of measuring comes before them.
     let start = start(global)?;
     let sounds = layers::sounds(words)?;
-    let plan = plan::plan(words, global, &sounds, start)?;
+    let plan = plan_from_args::plan(words, global, &sounds, start)?;
     let stop = Stop::listen();
     let files = sounds.files();
     let stems = Stems::open(&files, &options(global)).map_err(|error| layers::input(&error))?;
@@ -47,7 +47,7 @@ pub(crate) fn run(words: &Survey, global: &Global, voice: &mut Voice) -> Result<
     let inputs: Vec<&Path> = files.iter().map(|file| file.path.as_path()).collect();
     let draft =
         words.out.as_deref().map(|out| Draft::begin(out, words.replace, &inputs, &stop)).transpose()?;
-    let measured = measure(stems, &plan, draft.as_ref().filter(|_| words.tenths), &stop, voice)?;
+    let measured = measure(stems, &plan, draft.as_ref().filter(|_| words.tenths), &stop, output)?;
     let document = report::document(&measured);
     let json = report::json(&measured);
     if let Some(draft) = draft {
@@ -59,15 +59,15 @@ pub(crate) fn run(words: &Survey, global: &Global, voice: &mut Voice) -> Result<
             cues.write(&measured, &draft, CUES, &stop)?;
         }
         if stop.asked() {
-            return Err(Trouble::Stopped);
+            return Err(CommandError::Stopped);
         }
         draft.publish()?;
     }
     if global.json.is_some() {
-        voice.hand_out(&json);
+        output.hand_out(&json);
     }
     let grades: Vec<Grade> = measured.findings.iter().map(|finding| finding.grade).collect();
-    told::tell(&document, &grades, words.out.as_deref(), voice);
+    summary::print(&document, &grades, words.out.as_deref(), output);
     let worst = grades.iter().max();
     let limit = words.fail_on.map(super::args::FailOn::grade);
     let found = limit.zip(worst).is_some_and(|(limit, worst)| *worst >= limit);
@@ -85,9 +85,9 @@ fn measure(
     plan: &Plan,
     draft: Option<&Draft>,
     stop: &Stop,
-    voice: &Voice,
-) -> Result<Measured, Trouble> {
-    let bar = Bar::frames(voice, stems.frames());
+    output: &Output,
+) -> Result<Measured, CommandError> {
+    let bar = Bar::frames(output, stems.frames());
     let mut progress = watch(&bar, stop);
     let Some(draft) = draft else {
         return engine::survey(stems, plan, None, &mut progress).map_err(|error| failed(error, None));
@@ -122,14 +122,13 @@ pub(crate) fn watch(bar: &Bar, stop: &Stop) -> impl FnMut(Progress) -> ControlFl
 }
 
 /// What stood in the way of measuring.
-pub(crate) fn failed(error: SurveyError, draft: Option<&Draft>) -> Trouble {
+pub(crate) fn failed(error: SurveyError, draft: Option<&Draft>) -> CommandError {
     match error {
-        SurveyError::Stopped => Trouble::Stopped,
+        SurveyError::Stopped => CommandError::Stopped,
         SurveyError::Stems(error) => layers::input(&error),
-        SurveyError::Tenths(cause) => {
-            draft.map_or_else(|| Trouble::Output(cause.to_string()), |draft| draft.failed(TENTHS, &cause))
-        }
-        SurveyError::Plan(error) => Trouble::Usage(error.to_string()),
-        SurveyError::Empty | SurveyError::Rate(_) => Trouble::Input(error.to_string()),
+        SurveyError::Tenths(cause) => draft
+            .map_or_else(|| CommandError::Output(cause.to_string()), |draft| draft.failed(TENTHS, &cause)),
+        SurveyError::Plan(error) => CommandError::Usage(error.to_string()),
+        SurveyError::Empty | SurveyError::Rate(_) => CommandError::Input(error.to_string()),
     }
 }

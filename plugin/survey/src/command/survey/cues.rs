@@ -1,8 +1,8 @@
 //! The findings as cue points in a copy of the mix.
 
-use crate::command::folder::Draft;
+use crate::command::error::CommandError;
+use crate::command::report_dir::Draft;
 use crate::command::stop::Stop;
-use crate::command::trouble::Trouble;
 use plumbline_audio::{CueError, Mark, Reader, StemInfo, copy_with_marks};
 use plumbline_programme::survey::Survey as Measured;
 use plumbline_report::words;
@@ -22,18 +22,18 @@ pub(super) struct Copy {
 
 impl Copy {
     /// Makes sure that the mix is a file that can hold marks, before anything is measured.
-    pub(super) fn of(path: &Path, info: &StemInfo) -> Result<Self, Trouble> {
+    pub(super) fn of(path: &Path, info: &StemInfo) -> Result<Self, CommandError> {
         let mut head = [0; 12];
         let is_wav = File::open(path).and_then(|mut file| file.read_exact(&mut head)).is_ok()
             && matches!(&head[..4], b"RIFF" | b"RF64" | b"BW64")
             && head.ends_with(b"WAVE");
         if !is_wav {
-            return Err(Trouble::Input(format!(
+            return Err(CommandError::Input(format!(
                 "{}; or leave --cue out",
                 CueError::NotWav { path: path.to_owned() }
             )));
         }
-        let reader = Reader::open(path).map_err(|error| Trouble::Input(error.to_string()))?;
+        let reader = Reader::open(path).map_err(|error| CommandError::Input(error.to_string()))?;
         Ok(Self { path: path.to_owned(), start: info.start, rate_hz: reader.rate_hz() })
     }
 
@@ -44,17 +44,17 @@ impl Copy {
         draft: &Draft,
         name: &str,
         stop: &Stop,
-    ) -> Result<(), Trouble> {
+    ) -> Result<(), CommandError> {
         let mut go_on = |_, _| if stop.asked() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) };
         let place = draft.place(name);
         copy_with_marks(&self.path, &place, &self.marks(measured), &mut go_on).map_err(|error| match error {
-            CueError::Stopped { .. } => Trouble::Stopped,
+            CueError::Stopped { .. } => CommandError::Stopped,
             CueError::Output { cause, .. } => draft.failed(name, &cause),
             CueError::Exists { .. } => draft.failed(name, &std::io::ErrorKind::AlreadyExists.into()),
             error @ (CueError::NotWav { .. }
             | CueError::Damaged { .. }
             | CueError::TooLong { .. }
-            | CueError::Input { .. }) => Trouble::Input(format!("{error}; or leave --cue out")),
+            | CueError::Input { .. }) => CommandError::Input(format!("{error}; or leave --cue out")),
         })
     }
 

@@ -3,8 +3,8 @@
 //! Everything is written into a folder of its own, beside the report's where that is not there yet (it then gets the
 //! name), else in it. What an earlier report left is moved aside before files get their names, and back if one cannot.
 
+use super::error::CommandError;
 use super::stop::Stop;
-use super::trouble::Trouble;
 use std::ffi::OsString;
 use std::fs::{self, File};
 use std::io::{self, Write};
@@ -33,20 +33,25 @@ impl Draft {
     /// Makes sure that the report can be written, before anything is measured.
     ///
     /// `inputs` are files that must stay what they are.
-    pub(crate) fn begin(out: &Path, replace: bool, inputs: &[&Path], stop: &Stop) -> Result<Self, Trouble> {
+    pub(crate) fn begin(
+        out: &Path,
+        replace: bool,
+        inputs: &[&Path],
+        stop: &Stop,
+    ) -> Result<Self, CommandError> {
         if out.as_os_str().is_empty() {
-            return Err(Trouble::Usage("--out wants the name of a folder; nothing was done".to_owned()));
+            return Err(CommandError::Usage("--out wants the name of a folder; nothing was done".to_owned()));
         }
         let there = match fs::metadata(out) {
             Ok(meta) if meta.is_dir() => true,
             Ok(_) => {
-                return Err(Trouble::Output(format!(
+                return Err(CommandError::Output(format!(
                     "{}: is a file, and the report is a folder; choose another name with --out. Nothing was done",
                     out.display()
                 )));
             }
             Err(error) if error.kind() == io::ErrorKind::NotFound => false,
-            Err(error) => return Err(Trouble::output("look at", out, &error)),
+            Err(error) => return Err(CommandError::output("look at", out, &error)),
         };
         if there {
             refuse(out, replace, inputs)?;
@@ -62,12 +67,12 @@ impl Draft {
     }
 
     /// The error of a write to a file of the set, under the name that it would have got.
-    pub(crate) fn failed(&self, name: &str, cause: &io::Error) -> Trouble {
-        Trouble::output("write", &self.out.join(name), cause)
+    pub(crate) fn failed(&self, name: &str, cause: &io::Error) -> CommandError {
+        CommandError::output("write", &self.out.join(name), cause)
     }
 
     /// Writes a file of the set, down to the disk: one that is full says so only then on some systems.
-    pub(crate) fn write(&self, name: &str, content: &[u8]) -> Result<(), Trouble> {
+    pub(crate) fn write(&self, name: &str, content: &[u8]) -> Result<(), CommandError> {
         let written = File::create_new(self.place(name)).and_then(|mut file| {
             file.write_all(content)?;
             file.sync_all()
@@ -76,7 +81,7 @@ impl Draft {
     }
 
     /// Gives all files their names. From here on a stop waits: it takes no time.
-    pub(crate) fn publish(self) -> Result<(), Trouble> {
+    pub(crate) fn publish(self) -> Result<(), CommandError> {
         let stop = self.stop.clone();
         stop.hold_off(|| {
             let named = if self.becomes_out {
@@ -84,7 +89,7 @@ impl Draft {
             } else {
                 swap(&self.room, &self.out)
             };
-            named.map_err(|cause| Trouble::output("put the report into", &self.out, &cause))
+            named.map_err(|cause| CommandError::output("put the report into", &self.out, &cause))
         })
     }
 }
@@ -98,13 +103,13 @@ impl Drop for Draft {
 }
 
 /// Refuses a folder that holds a report already, or one of the inputs under a name that the report needs.
-fn refuse(out: &Path, replace: bool, inputs: &[&Path]) -> Result<(), Trouble> {
+fn refuse(out: &Path, replace: bool, inputs: &[&Path]) -> Result<(), CommandError> {
     let taken: Vec<&str> =
         SET.into_iter().filter(|name| fs::symlink_metadata(out.join(name)).is_ok()).collect();
     if let Some(first) = taken.first()
         && !replace
     {
-        return Err(Trouble::Output(format!(
+        return Err(CommandError::Output(format!(
             "{}: a report is there already; --replace replaces it, or choose another folder with --out. Nothing was done",
             out.join(first).display()
         )));
@@ -116,7 +121,7 @@ fn refuse(out: &Path, replace: bool, inputs: &[&Path]) -> Result<(), Trouble> {
             target.iter().flatten().any(|target| known_as.iter().flatten().any(|known| known == target))
         };
         if let Some(name) = taken.iter().find(met) {
-            return Err(Trouble::Output(format!(
+            return Err(CommandError::Output(format!(
                 "{}: is to be measured, and the report would replace it; choose another folder with --out. Nothing was done",
                 out.join(name).display()
             )));
@@ -135,7 +140,7 @@ fn in_its_folder(path: &Path) -> Option<PathBuf> {
 }
 
 /// Makes the folder that is written in.
-fn make_room(out: &Path, there: bool) -> Result<PathBuf, Trouble> {
+fn make_room(out: &Path, there: bool) -> Result<PathBuf, CommandError> {
     let mut last = io::Error::from(io::ErrorKind::AlreadyExists);
     for attempt in 0..TRIES {
         let suffix = format!("plumbline-{}-{attempt}", std::process::id());
@@ -143,7 +148,7 @@ fn make_room(out: &Path, there: bool) -> Result<PathBuf, Trouble> {
             out.join(format!(".{suffix}"))
         } else {
             let name = out.file_name().ok_or_else(|| {
-                Trouble::output("make the folder", out, &io::Error::from(io::ErrorKind::NotFound))
+                CommandError::output("make the folder", out, &io::Error::from(io::ErrorKind::NotFound))
             })?;
             let mut beside = OsString::from(".");
             beside.push(name);
@@ -155,11 +160,11 @@ fn make_room(out: &Path, there: bool) -> Result<PathBuf, Trouble> {
             Err(error) if error.kind() == io::ErrorKind::AlreadyExists => last = error,
             Err(error) => {
                 let doing = if there { "write into" } else { "make the folder" };
-                return Err(Trouble::output(doing, out, &error));
+                return Err(CommandError::output(doing, out, &error));
             }
         }
     }
-    Err(Trouble::output("write into", out, &last))
+    Err(CommandError::output("write into", out, &last))
 }
 
 /// Puts the files of `room` into `out`, in place of an earlier report; all of them or none.
@@ -224,7 +229,7 @@ mod tests {
         }
     }
 
-    fn begin(out: &Path, replace: bool, inputs: &[&Path]) -> Result<Draft, Trouble> {
+    fn begin(out: &Path, replace: bool, inputs: &[&Path]) -> Result<Draft, CommandError> {
         Draft::begin(out, replace, inputs, &Stop::default())
     }
 

@@ -1,24 +1,24 @@
 //! A survey in a few lines, for whoever ran it.
 
-use crate::command::voice::Voice;
+use crate::command::output::Output;
 use plumbline_programme::findings::Grade;
 use plumbline_report::format;
 use plumbline_report::words;
 use std::path::Path;
 
 /// Says the verdicts, how much was found, and where the report lies.
-pub(super) fn tell(document: &format::Survey, grades: &[Grade], out: Option<&Path>, voice: &mut Voice) {
+pub(super) fn print(document: &format::Survey, grades: &[Grade], out: Option<&Path>, output: &mut Output) {
     for verdict in &document.verdicts {
         let head = [verdict.head.as_str(), verdict.figure.as_str()];
         let head = head.into_iter().filter(|text| !text.is_empty()).collect::<Vec<_>>().join(", ");
-        voice.say(&format!("{:<9} {:<8} {head}. {}", verdict.on, verdict.state, verdict.sentence));
+        output.say(&format!("{:<9} {:<8} {head}. {}", verdict.on, verdict.state, verdict.sentence));
     }
-    voice.say(&format!("{}; {}", counted(grades), number(document.joins.len(), "join", "joins")));
+    output.say(&format!("{}; {}", counted(grades), number(document.joins.len(), "join", "joins")));
     if document.dropped > 0 {
-        voice.say(&format!("{} more were let go: the log was full", document.dropped));
+        output.say(&format!("{} more were let go: the log was full", document.dropped));
     }
     if let Some(out) = out {
-        voice.say(&format!("report in {}", out.join("report.html").display()));
+        output.say(&format!("report in {}", out.join("report.html").display()));
     }
 }
 

@@ -1,22 +1,22 @@
 //! What a shell and `man` want to know of the command, made from its arguments.
 
-use super::Done;
 use super::args::Cli;
-use super::trouble::Trouble;
-use super::voice::Voice;
+use super::done::Done;
+use super::error::CommandError;
+use super::output::Output;
 use clap::CommandFactory;
 use clap_complete::Shell;
 
 /// A completion script, to stdout.
-pub(crate) fn completions(shell: Shell, voice: &mut Voice) -> Result<Done, Trouble> {
+pub(crate) fn completions(shell: Shell, output: &mut Output) -> Result<Done, CommandError> {
     let mut script = Vec::new();
     clap_complete::generate(shell, &mut Cli::command(), "plumbline", &mut script);
-    voice.hand_out(&String::from_utf8_lossy(&script));
+    output.hand_out(&String::from_utf8_lossy(&script));
     Ok(Done::Fine)
 }
 
 /// A page for `man`, of the whole or of one command, to stdout.
-pub(crate) fn man(of: Option<&str>, voice: &mut Voice) -> Result<Done, Trouble> {
+pub(crate) fn man(of: Option<&str>, output: &mut Output) -> Result<Done, CommandError> {
     let mut whole = Cli::command().disable_help_subcommand(true);
     // Hands the global arguments down to each command.
     whole.build();
@@ -26,14 +26,14 @@ pub(crate) fn man(of: Option<&str>, voice: &mut Voice) -> Result<Done, Trouble> 
             let known: Vec<String> =
                 whole.get_subcommands().map(|sub| format!("`{}`", sub.get_name())).collect();
             whole.find_subcommand(name).cloned().ok_or_else(|| {
-                Trouble::Usage(format!("there is no command `{name}`; there are {}", known.join(", ")))
+                CommandError::Usage(format!("there is no command `{name}`; there are {}", known.join(", ")))
             })?
         }
     };
     let mut page = Vec::new();
     clap_mangen::Man::new(command)
         .render(&mut page)
-        .map_err(|cause| Trouble::Output(format!("could not make the page: {cause}")))?;
-    voice.hand_out(&String::from_utf8_lossy(&page));
+        .map_err(|cause| CommandError::Output(format!("could not make the page: {cause}")))?;
+    output.hand_out(&String::from_utf8_lossy(&page));
     Ok(Done::Fine)
 }

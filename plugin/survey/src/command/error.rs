@@ -13,7 +13,7 @@ pub(crate) const STOPPED: u8 = 130;
 
 /// Why a command has no result. The text says what came, what to do, and stands in one line.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) enum Trouble {
+pub(crate) enum CommandError {
     /// What was asked for makes no sense. Nothing was done.
     Usage(String),
     /// A file that cannot be measured.
@@ -24,7 +24,7 @@ pub(crate) enum Trouble {
     Stopped,
 }
 
-impl Trouble {
+impl CommandError {
     /// A place that cannot be written, with the system's own word and the way out.
     pub(crate) fn output(doing: &str, path: &std::path::Path, cause: &std::io::Error) -> Self {
         use std::io::ErrorKind as Kind;
@@ -54,7 +54,7 @@ impl Trouble {
     }
 }
 
-impl fmt::Display for Trouble {
+impl fmt::Display for CommandError {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Usage(text) | Self::Input(text) | Self::Output(text) => out.write_str(text),
@@ -100,10 +100,10 @@ mod tests {
     #[test]
     fn each_trouble_has_its_own_code() {
         let codes = [
-            Trouble::Usage(String::new()),
-            Trouble::Input(String::new()),
-            Trouble::Output(String::new()),
-            Trouble::Stopped,
+            CommandError::Usage(String::new()),
+            CommandError::Input(String::new()),
+            CommandError::Output(String::new()),
+            CommandError::Stopped,
         ]
         .map(|trouble| trouble.exit_code());
         assert_eq!(codes, [2, 3, 4, 130]);

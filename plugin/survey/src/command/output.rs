@@ -1,11 +1,11 @@
 //! What is said: results on stdout, the rest on stderr, nothing that can panic on a pipe that was closed.
 
-use super::trouble::Trouble;
+use super::error::CommandError;
 use std::io::{self, IsTerminal, Write};
 
 /// Stdout and stderr of a command.
 #[derive(Debug, Default)]
-pub(crate) struct Voice {
+pub(crate) struct Output {
     quiet: bool,
     /// Stdout is for the report alone: what is said goes to stderr.
     report_on_stdout: bool,
@@ -15,7 +15,7 @@ pub(crate) struct Voice {
     broken: Option<io::ErrorKind>,
 }
 
-impl Voice {
+impl Output {
     /// Nothing is said but what went wrong.
     pub(crate) fn set_quiet(&mut self, quiet: bool) {
         self.quiet = quiet;
@@ -62,10 +62,10 @@ impl Voice {
     }
 
     /// Whether all that was handed out got out. A reader that went away early had read enough.
-    pub(crate) fn end(&self) -> Result<(), Trouble> {
+    pub(crate) fn end(&self) -> Result<(), CommandError> {
         match self.broken {
             None => Ok(()),
-            Some(kind) => Err(Trouble::Output(format!(
+            Some(kind) => Err(CommandError::Output(format!(
                 "could not write to standard output: {kind}; make room where it goes, or send it elsewhere"
             ))),
         }

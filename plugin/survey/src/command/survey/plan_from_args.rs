@@ -1,8 +1,8 @@
 //! From words to what is to be measured, and against what.
 
 use crate::command::args::{Global, Survey};
+use crate::command::error::CommandError;
 use crate::command::layers::Sounds;
-use crate::command::trouble::Trouble;
 use crate::command::values::Gain;
 use plumbline_measure::Timecode;
 use plumbline_programme::delivery::PRESETS;
@@ -13,10 +13,10 @@ use std::num::NonZeroUsize;
 const MIX: &str = "mix";
 
 /// The timecode of the first sample, where the user named one.
-pub(crate) fn start(global: &Global) -> Result<Option<Timecode>, Trouble> {
+pub(crate) fn start(global: &Global) -> Result<Option<Timecode>, CommandError> {
     let read = |text: &String| {
         Timecode::parse(global.rate_of_frames, text)
-            .map_err(|error| Trouble::Usage(format!("--start {text}: {error}")))
+            .map_err(|error| CommandError::Usage(format!("--start {text}: {error}")))
     };
     global.start.as_ref().map(read).transpose()
 }
@@ -32,7 +32,7 @@ pub(crate) fn plan(
     global: &Global,
     sounds: &Sounds,
     start: Option<Timecode>,
-) -> Result<Plan, Trouble> {
+) -> Result<Plan, CommandError> {
     let faders = faders(&words.gain, sounds)?;
     let (mut layers, mut gains) = (Vec::new(), Vec::new());
     for (layer, fader) in sounds.layers.iter().zip(&faders) {
@@ -64,21 +64,21 @@ pub(crate) fn plan(
 }
 
 /// The gain of each layer, and that of the mix as the last.
-fn faders(gains: &[Gain], sounds: &Sounds) -> Result<Vec<f32>, Trouble> {
+fn faders(gains: &[Gain], sounds: &Sounds) -> Result<Vec<f32>, CommandError> {
     let mut names: Vec<&str> = sounds.layers.iter().map(|layer| layer.name.as_str()).collect();
     names.push(MIX);
     let mut faders = vec![None; names.len()];
     for gain in gains {
         // A layer may be called as the mix is; it comes first.
         let place = names.iter().position(|name| *name == gain.layer).ok_or_else(|| {
-            Trouble::Usage(format!(
+            CommandError::Usage(format!(
                 "--gain {}: there is no such layer; there are {}. Nothing was done",
                 gain.layer,
                 names.join(", ")
             ))
         })?;
         if faders[place].replace(ratio(gain.db)).is_some() {
-            return Err(Trouble::Usage(format!(
+            return Err(CommandError::Usage(format!(
                 "--gain {}: is set twice; set it once. Nothing was done",
                 gain.layer
             )));

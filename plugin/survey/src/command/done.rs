@@ -1,0 +1,10 @@
+//! What a command came to.
+
+/// The outcome of a command that did not fail.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Done {
+    /// No findings as severe as the user's limit.
+    Fine,
+    /// Findings at least as severe as the user's limit.
+    Found,
+}
