@@ -1,4 +1,4 @@
-//! `bench [NAME]`: what things cost, each beside a bound measured in the same run; or one of them alone.
+//! `bench [NAME]`: measures all budgets, or the named one.
 
 use crate::environment::Environment;
 use crate::error::Error;
@@ -8,7 +8,7 @@ use crate::{paths, step};
 pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
     if rest.len() > 1 {
         return Err(Error::Usage(
-            "`bench` takes the name of one budget, or nothing; nothing was done".to_owned(),
+            "`bench` takes the name of one budget at most; nothing was done".to_owned(),
         ));
     }
     let environment = Environment::make()?;

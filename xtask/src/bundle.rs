@@ -1,26 +1,26 @@
-//! `bundle`: builds the plug-in and lays it out as each format and system wants it, and builds the command.
+//! `bundle`: builds the plug-in, lays it out as each format and system requires, and builds the command.
 
 use crate::error::{Error, only_flag};
 use crate::{paths, step};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// What the plug-in files are called.
+/// The name of the plug-in files.
 const NAME: &str = "Plumbline";
-/// The package that holds the plug-in, and its library's stem.
+/// The package of the plug-in.
 const PACKAGE: &str = "plumbline-shell";
 pub(crate) const LIBRARY: &str = "plumbline_shell";
-/// The package that holds the command, and what it is called.
+/// The package of the command.
 const COMMAND_PACKAGE: &str = "plumbline-survey";
 pub(crate) const COMMAND: &str = "plumbline";
-/// What cargo is to build: both in one go. What a library and a program alike need is built once then; each alone has its
-/// own form of it where the optimiser works across crates.
+/// Cargo's arguments that build both at once, so that the crates they share are built once. Built apart, each would
+/// build them anew where the optimiser works across crates.
 pub(crate) const BOTH: [&str; 7] =
     ["--package", PACKAGE, "--lib", "--package", COMMAND_PACKAGE, "--bin", COMMAND];
-/// The bundle identifier that macOS wants, one a format.
+/// The start of the bundle identifiers for macOS; the format's ending follows.
 const IDENTIFIER: &str = "org.plumbline.plumbline";
 
-/// A plug-in format: its file ending.
+/// A plug-in format.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Format {
     Clap,
@@ -37,12 +37,12 @@ impl Format {
         }
     }
 
-    /// The name in a plug-in folder: `Plumbline.clap`, `Plumbline.vst3`.
+    /// The name in a plug-in folder: `Plumbline.clap` or `Plumbline.vst3`.
     pub(crate) fn file_name(self) -> String {
         format!("{NAME}.{}", self.ending())
     }
 
-    /// Where the library lies under the folder that holds the bundles.
+    /// The path of the library, relative to the folder of the bundles.
     pub(crate) fn library_path(self, os: &str, arch: &str) -> PathBuf {
         let bundle = PathBuf::from(self.file_name());
         match (self, os) {
@@ -58,7 +58,7 @@ impl Format {
     }
 }
 
-/// The VST3 folder names follow the platform's own words for its processors.
+/// The processor in VST3's folder names, which use the platform's own names.
 fn vst3_arch(arch: &str) -> &str {
     match arch {
         "aarch64" => "arm64",
@@ -86,7 +86,7 @@ pub(crate) fn bundle(debug: bool) -> Result<(), Error> {
         profile.join(format!("{}{LIBRARY}{}", std::env::consts::DLL_PREFIX, std::env::consts::DLL_SUFFIX));
     if !built.is_file() {
         return Err(Error::Failed(format!(
-            "cargo built {PACKAGE}, but there is no {}; is its crate type still cdylib?",
+            "cargo built {PACKAGE}, but {} is missing; is its crate type still cdylib?",
             built.display()
         )));
     }
@@ -97,7 +97,7 @@ pub(crate) fn bundle(debug: bool) -> Result<(), Error> {
     let command = profile.join(format!("{COMMAND}{}", std::env::consts::EXE_SUFFIX));
     if !command.is_file() {
         return Err(Error::Failed(format!(
-            "cargo built {COMMAND_PACKAGE}, but there is no {}; is its program still called {COMMAND}?",
+            "cargo built {COMMAND_PACKAGE}, but {} is missing; is its program still called {COMMAND}?",
             command.display()
         )));
     }
@@ -122,7 +122,7 @@ fn lay_out(format: Format, built: &Path, bundled: &Path) -> Result<PathBuf, Erro
     Ok(bundle)
 }
 
-/// Removes a file or folder; none there is fine.
+/// Removes a file or folder. False if there is none.
 pub(crate) fn remove(path: &Path) -> Result<bool, Error> {
     let outcome = match fs::symlink_metadata(path) {
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(false),
@@ -133,7 +133,7 @@ pub(crate) fn remove(path: &Path) -> Result<bool, Error> {
     outcome.map(|()| true).map_err(|e| Error::path("remove", path, &e))
 }
 
-/// What macOS wants to know of a bundle.
+/// The `Info.plist` of a bundle on macOS.
 fn info_plist(format: Format) -> String {
     let version = env!("CARGO_PKG_VERSION");
     let ending = format.ending();

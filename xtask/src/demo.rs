@@ -1,4 +1,4 @@
-//! `demo`: sets up, bundles, and runs the scene, or the user's own mix, through the built plug-in.
+//! `demo`: sets up, bundles, and plays the scene or the user's own mix through the built plug-in.
 
 use crate::environment::Environment;
 use crate::error::Error;
@@ -10,7 +10,7 @@ use std::process::Command;
 #[derive(Clone, Copy)]
 pub(crate) enum Profile {
     Release,
-    /// Shares its build with the tests.
+    /// Uses the same build as the tests.
     Development,
 }
 
@@ -34,7 +34,7 @@ pub(crate) fn program(profile: Profile, args: &[String]) -> Command {
     command
 }
 
-/// Checks the arguments before minutes of building, and makes the file's path absolute: the program runs elsewhere.
+/// Checks the arguments before anything is built. Makes the file's path absolute: the program runs in another folder.
 fn understood(rest: &[String]) -> Result<Vec<String>, Error> {
     let mut args = Vec::new();
     let mut words = rest.iter();
@@ -44,14 +44,14 @@ fn understood(rest: &[String]) -> Result<Vec<String>, Error> {
             "--input" => {
                 let given = words.next().ok_or_else(|| {
                     Error::Usage(
-                        "`--input` wants a WAV, FLAC or AIFF file after it; nothing was done".to_owned(),
+                        "`--input` needs a WAV, FLAC or AIFF file after it; nothing was done".to_owned(),
                     )
                 })?;
                 let path = std::path::absolute(PathBuf::from(given))
-                    .map_err(|e| Error::Usage(format!("`{given}` is no path: {e}; nothing was done")))?;
+                    .map_err(|e| Error::Usage(format!("`{given}` is not a path: {e}; nothing was done")))?;
                 if !path.exists() {
                     return Err(Error::Failed(format!(
-                        "there is no file {}; check the name. Nothing was done",
+                        "file not found: {}; check the name. Nothing was done",
                         path.display()
                     )));
                 }
@@ -59,7 +59,7 @@ fn understood(rest: &[String]) -> Result<Vec<String>, Error> {
             }
             other => {
                 return Err(Error::Usage(format!(
-                    "`{other}` was not expected; the demo takes --input FILE and --headless. Nothing was done"
+                    "unknown argument `{other}`; the demo takes --input FILE and --headless. Nothing was done"
                 )));
             }
         }

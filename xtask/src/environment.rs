@@ -1,18 +1,18 @@
-//! The environment of programs that draw: a private folder, and software drawing where there is no display.
+//! The environment of programs that draw: a private runtime folder, and software rendering where there is no display.
 
 use crate::error::Error;
 use crate::paths;
 use std::path::PathBuf;
 use std::process::Command;
 
-/// What programs need that draw without a display and talk to each other through a per-user folder.
+/// The variables that a program needs to draw without a display and to share a per-user folder with others.
 pub(crate) struct Environment {
     runtime: Option<PathBuf>,
     software_drawing: bool,
 }
 
 impl Environment {
-    /// Finds out what is missing, and makes the folder.
+    /// Finds which variables are missing, and makes the folder.
     pub(crate) fn make() -> Result<Self, Error> {
         let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
         let runtime = if set("XDG_RUNTIME_DIR") || cfg!(not(target_os = "linux")) {
@@ -23,7 +23,7 @@ impl Environment {
         Ok(Self { runtime, software_drawing: cfg!(target_os = "linux") && !set("DISPLAY") })
     }
 
-    /// Gives a command what it lacks.
+    /// Sets the missing variables of a command.
     pub(crate) fn apply(&self, command: &mut Command) {
         if let Some(runtime) = &self.runtime {
             command.env("XDG_RUNTIME_DIR", runtime);
@@ -33,7 +33,7 @@ impl Environment {
         }
     }
 
-    /// The same for a command that is passed on.
+    /// [`Self::apply`] for a command taken by value.
     pub(crate) fn applied_to(&self, mut command: Command) -> Command {
         self.apply(&mut command);
         command
@@ -47,7 +47,7 @@ fn private_folder(path: PathBuf) -> Result<PathBuf, Error> {
     {
         use std::os::unix::fs::PermissionsExt;
         std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o700))
-            .map_err(|e| Error::path("close to others", &path, &e))?;
+            .map_err(|e| Error::path("restrict the permissions of", &path, &e))?;
     }
     Ok(path)
 }

@@ -1,31 +1,31 @@
-//! Why a task failed.
+//! The reason why a task failed.
 
 use std::fmt;
 use std::path::Path;
 
-/// One cause each; the text says what was expected, what came, and the way out.
+/// One variant a cause; the text says what was expected, what came, and what to do.
 #[derive(Debug)]
 pub(crate) enum Error {
-    /// The command line cannot be understood. Nothing was done.
+    /// The command line was not understood. Nothing was done.
     Usage(String),
     /// The work could not be done.
     Failed(String),
 }
 
 impl Error {
-    /// A failed operation on a path, with the system's own word for it.
+    /// A failed operation on a path, with the system's error message.
     pub(crate) fn path(doing: &str, path: &Path, cause: &std::io::Error) -> Self {
         let way_out = match cause.kind() {
             std::io::ErrorKind::PermissionDenied => {
-                " Ask for the right to write there, or run it as the user who owns that folder."
+                " Change its permissions, or run this as the user who owns it."
             }
-            std::io::ErrorKind::StorageFull => " Free some space and run it again.",
+            std::io::ErrorKind::StorageFull => " Free some space and run this again.",
             _ => "",
         };
         Self::Failed(format!("could not {doing} {}: {cause}.{way_out}", path.display()))
     }
 
-    /// 2 for a command line that cannot be understood, else 1.
+    /// 2 for a command line that was not understood, else 1.
     pub(crate) fn exit_code(&self) -> u8 {
         match self {
             Self::Usage(_) => 2,
@@ -42,11 +42,11 @@ impl fmt::Display for Error {
     }
 }
 
-/// Refuses arguments where a command takes none.
+/// Refuses any argument.
 pub(crate) fn no_arguments(rest: &[String]) -> Result<(), Error> {
     match rest.first() {
         None => Ok(()),
-        Some(extra) => Err(Error::Usage(format!("`{extra}` was not expected here; nothing was done"))),
+        Some(extra) => Err(Error::Usage(format!("unexpected argument `{extra}`; nothing was done"))),
     }
 }
 
@@ -56,7 +56,7 @@ pub(crate) fn only_flag(rest: &[String], flag: &str) -> Result<bool, Error> {
         [] => Ok(false),
         [one] if one == flag => Ok(true),
         _ => Err(Error::Usage(format!(
-            "only `{flag}` may follow, and `{}` did; nothing was done",
+            "the only argument may be `{flag}`, not `{}`; nothing was done",
             rest.join(" ")
         ))),
     }

@@ -1,4 +1,4 @@
-//! `install`: copies the built plug-ins into this user's plug-in folders; `--remove` takes them out again.
+//! `install`: copies the built plug-ins into this user's plug-in folders; `--remove` removes them.
 
 use crate::bundle::{Format, remove};
 use crate::error::{Error, only_flag};
@@ -23,13 +23,13 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
         let built = bundled.join(format.file_name());
         if !built.exists() {
             return Err(Error::Failed(format!(
-                "there is no {} yet; run `cargo xtask bundle` first. Nothing was installed",
+                "{} is not built yet; run `cargo xtask bundle` first. Nothing was installed",
                 built.display()
             )));
         }
     }
     destinations.iter().try_for_each(|(format, folder)| put_in(*format, &bundled, folder))?;
-    println!("install: let your host scan its plug-ins again.");
+    println!("install: rescan plug-ins in your host.");
     Ok(())
 }
 
@@ -49,7 +49,7 @@ fn take_out(format: Format, folder: &Path) -> Result<(), Error> {
     Ok(())
 }
 
-/// Copies a file, or a folder with all that is in it.
+/// Copies a file, or a folder with its contents.
 fn copy(from: &Path, to: &Path) -> Result<(), Error> {
     if !from.is_dir() {
         return fs::copy(from, to).map(drop).map_err(|e| Error::path("write", to, &e));
@@ -68,7 +68,7 @@ fn folder(format: Format, os: &str, variable: impl Fn(&str) -> Option<OsString>)
     let base = |name: &str| {
         variable(name).filter(|value| !value.is_empty()).map(PathBuf::from).ok_or_else(|| {
             Error::Failed(format!(
-                "the variable {name} is not set, so this user's plug-in folder is not known; nothing was done"
+                "the variable {name} is not set, so this user's plug-in folder is unknown; set it. Nothing was done"
             ))
         })
     };
@@ -116,7 +116,7 @@ mod tests {
         put_in(Format::Vst3, &bundled, &home).expect("installed");
         let installed = home.join("Plumbline.vst3/Contents/x86_64-linux/Plumbline.so");
         assert_eq!(fs::read(&installed).expect("there"), b"new");
-        assert!(!home.join("Plumbline.vst3/old").exists(), "the old bundle must be gone whole");
+        assert!(!home.join("Plumbline.vst3/old").exists(), "the old bundle must be removed completely");
 
         take_out(Format::Vst3, &home).expect("removed");
         assert!(!home.join("Plumbline.vst3").exists());

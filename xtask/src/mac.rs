@@ -1,12 +1,12 @@
-//! `mac-check`: checks the types of all Rust code for macOS. Nothing is linked and no C++ is compiled: both need Apple's
-//! SDK, which only a Mac has.
+//! `mac-check`: type-checks the plug-in and the command for macOS. Nothing is linked and no C++ is compiled: both need
+//! Apple's SDK, which only a Mac has.
 
 use crate::error::Error;
 use crate::step::Steps;
 use crate::{packages, paths, setup, step};
 use std::fs;
 
-/// Both processors of Apple's computers, as Rust and as the C++ builds' variables write them.
+/// Both macOS targets, as Rust names them and as the variables of C++ builds do.
 const TARGETS: [(&str, &str); 2] =
     [("aarch64-apple-darwin", "aarch64_apple_darwin"), ("x86_64-apple-darwin", "x86_64_apple_darwin")];
 
@@ -18,13 +18,13 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
 fn check(steps: &mut Steps) -> Result<(), Error> {
     steps.run("packages", || setup::debian_packages("mac-check", packages::MAC))?;
     let work = paths::target()?.join("mac-build");
-    // Stands in for Apple's SDK: builds ask where it is, and then compile nothing.
+    // An empty folder in place of Apple's SDK: build scripts need its path, but compile nothing.
     let sdk = work.join("no-sdk");
     fs::create_dir_all(&sdk).map_err(|e| Error::path("make the folder", &sdk, &e))?;
     for (target, variable) in TARGETS {
         steps.run(target, || {
             let mut cargo = paths::cargo();
-            // The plug-in and the command with their unit tests; the suites bring hosts and drawing of their own.
+            // The plug-in and the command with their unit tests; the suites also need hosts and a display.
             cargo.args([
                 "check",
                 "--workspace",
@@ -50,7 +50,7 @@ fn check(steps: &mut Steps) -> Result<(), Error> {
         })?;
     }
     println!(
-        "\nmac-check: the types hold for {} targets; no C++ was compiled and nothing was linked or run.",
+        "\nmac-check: {} targets type-check; no C++ was compiled, nothing was linked or run.",
         TARGETS.len()
     );
     Ok(())

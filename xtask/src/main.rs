@@ -1,7 +1,7 @@
 //! The tasks of the project: `cargo xtask help` lists them.
 //!
-//! This crate uses the standard library alone, so that it builds on a bare machine: it is what makes the machine
-//! ready for the rest. `main` only dispatches; each command lives in a file of its own.
+//! This crate uses the standard library alone, so that it builds on a bare machine and can set it up for the rest.
+//! `main` only dispatches; each command has its own file.
 #![expect(clippy::print_stdout, reason = "a command-line tool talks to its user on stdout")]
 
 mod bench;
@@ -24,16 +24,16 @@ use std::process::ExitCode;
 const HELP: &str = "\
 Usage: cargo xtask COMMAND
 
-  setup                            install the system packages that building and testing need, or name them
+  setup                            install the system packages needed to build and test, or list them
   bundle [--debug]                 build target/bundled/Plumbline.clap and .vst3, and the command plumbline
   install [--remove]               copy the built plug-ins into this user's plug-in folders, or remove them
-  test                             set up, then prove everything: format, lints, bundle, tests, docs, demo
-  demo [--input FILE] [--headless] run the bell-tower scene (or your own mix) through the built plug-in
-  windows-build                    build for Windows on Debian, and see it start in Wine
-  windows                          the same, and test it in Wine
+  test                             set up, then check everything: format, lints, bundle, docs, tests, demo
+  demo [--input FILE] [--headless] play the bell-tower scene (or your own mix) through the built plug-in
+  windows-build                    build for Windows on Debian, and start it in Wine
+  windows                          the same, and run the tests in Wine
   windows-editor                   open the editor of the Windows build in Wine, and take pictures of it
-  mac-check                        check the types for macOS on Debian; nothing is linked
-  bench [NAME]                     measure what things cost, as ratios against a bound of the same run
+  mac-check                        type-check for macOS on Debian; nothing is linked
+  bench [NAME]                     measure costs as ratios to a bound measured in the same run
   help                             this text
 ";
 
@@ -59,7 +59,7 @@ fn main() -> ExitCode {
             Ok(())
         }
         other => Err(Error::Usage(format!(
-            "there is no command `{other}`; `cargo xtask help` lists them; nothing was done"
+            "unknown command `{other}`; `cargo xtask help` lists them; nothing was done"
         ))),
     };
     match outcome {

@@ -1,6 +1,6 @@
-//! Which system packages building and testing need, under each system's own names.
+//! The system packages needed to build and test, under each system's names.
 
-/// What one need is called in each package collection, and how its presence shows elsewhere than on Debian.
+/// One needed package: its name on each system, and a probe for systems other than Debian.
 pub(crate) struct Need {
     /// Debian and Ubuntu.
     pub(crate) debian: &'static str,
@@ -8,7 +8,7 @@ pub(crate) struct Need {
     pub(crate) fedora: &'static str,
     /// Arch.
     pub(crate) arch: &'static str,
-    /// How to see on any Linux that it is there.
+    /// How to find on any Linux whether it is installed.
     pub(crate) probe: Probe,
 }
 
@@ -18,7 +18,7 @@ pub(crate) enum Probe {
     Module(&'static str),
     /// This program is on the PATH.
     Program(&'static str),
-    /// One of these files or folders exists, parted by colons.
+    /// One of these files or folders exists, separated by colons.
     Path(&'static str),
 }
 
@@ -44,7 +44,7 @@ pub(crate) const BUILD: &[Need] = &[
     need("libegl-dev", "mesa-libEGL-devel", "mesa", Module("egl")),
 ];
 
-/// To run the tests: a display that nobody sees, drawing without a graphics card, and free recordings.
+/// To run the tests: a virtual display, software rendering, and free recordings.
 pub(crate) const TEST: &[Need] = &[
     need("xvfb", "xorg-x11-server-Xvfb", "xorg-server-xvfb", Program("Xvfb")),
     need("xauth", "xorg-x11-xauth", "xorg-xauth", Program("xauth")),
@@ -65,26 +65,27 @@ pub(crate) const TEST: &[Need] = &[
     need("xdotool", "xdotool", "xdotool", Program("xdotool")),
     need("imagemagick", "ImageMagick", "imagemagick", Program("convert")),
     need("openbox", "openbox", "openbox", Program("openbox")),
-    // CC0 recordings for the tests on real stereo. Elsewhere than on Debian those tests say that they did not run.
+    // CC0 recordings for the tests on real stereo. On other systems than Debian those tests report that they did not
+    // run.
     need("sonic-pi-samples", "", "", Path("/usr/share/sonic-pi/samples")),
-    // Independent measurements to compare with: a loudness meter, and a library for spectra. Where they are not there,
-    // those tests say that they did not run.
+    // Independent references: a loudness meter, and a library for spectra. Where they are missing, the tests that need
+    // them report that they did not run.
     need("ffmpeg", "ffmpeg-free", "ffmpeg", Program("ffmpeg")),
     need("python3-scipy", "python3-scipy", "python-scipy", Program("python3")),
-    // Measured head-related impulse responses, likewise.
+    // Measured head-related impulse responses; as above.
     need("soundscaperenderer-common", "", "", Path("/usr/share/ssr/impulse_responses/hrirs")),
 ];
 
-/// To build for Windows on Debian, and to run what was built: a compiler that brings the source of its standard library, a
-/// linker with a C++ compiler, and Wine.
+/// To build for Windows on Debian and run the result: a compiler with the source of its standard library, a linker with
+/// a C++ compiler, and Wine.
 pub(crate) const CROSS: &[&str] = &["rustc-web", "rust-web-src", "g++-mingw-w64-x86-64-posix", "wine64"];
-/// Whose files tests read that run in Wine, where nothing asks `dpkg`.
+/// Packages whose files are read by tests in Wine, where `dpkg` cannot be asked.
 pub(crate) const READ_IN_WINE: &[&str] = &["sonic-pi-samples", "soundscaperenderer-common"];
-/// To check the types for macOS: the same compiler.
+/// To type-check for macOS: the same compiler.
 pub(crate) const MAC: &[&str] = &["rustc-web", "rust-web-src"];
 
-/// What to have on macOS.
+/// What macOS needs.
 pub(crate) const MACOS: &str = "the command-line developer tools: `xcode-select --install`";
-/// What to have on Windows.
+/// What Windows needs.
 pub(crate) const WINDOWS: &str =
     "the C++ build tools with a Windows SDK (the \"Desktop development with C++\" workload)";

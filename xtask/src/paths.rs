@@ -7,26 +7,26 @@ use std::process::Command;
 
 /// The top folder of the project.
 pub(crate) fn project() -> PathBuf {
-    // Cargo sets the variable when it runs us; the value from build time serves a copied binary.
+    // Cargo sets the variable when it runs this program. Without cargo, the value of build time is used.
     let manifest =
         std::env::var_os("CARGO_MANIFEST_DIR").unwrap_or_else(|| OsString::from(env!("CARGO_MANIFEST_DIR")));
     let manifest = PathBuf::from(manifest);
     manifest.parent().map_or(manifest.clone(), Path::to_path_buf)
 }
 
-/// `cargo`, the same that runs us, in the project's folder.
+/// The `cargo` that runs this program, in the project's folder.
 pub(crate) fn cargo() -> Command {
     let mut command = Command::new(std::env::var_os("CARGO").unwrap_or_else(|| OsString::from("cargo")));
     command.current_dir(project());
     if let Some(target) = std::env::var_os("CARGO_TARGET_DIR") {
-        // The variable is relative to where the user stands, not to the project.
+        // A relative path is relative to the user's working directory, not to the project.
         let absolute = std::path::absolute(PathBuf::from(&target)).unwrap_or_else(|_| PathBuf::from(target));
         command.env("CARGO_TARGET_DIR", absolute);
     }
     command
 }
 
-/// The build folder as Cargo sees it: the variable, the configuration, or `target`.
+/// The build folder as Cargo resolves it: from the variable, the configuration, or `target`.
 pub(crate) fn target() -> Result<PathBuf, Error> {
     let output = cargo()
         .args(["metadata", "--format-version", "1", "--no-deps", "--offline"])
@@ -35,7 +35,7 @@ pub(crate) fn target() -> Result<PathBuf, Error> {
     let text = String::from_utf8_lossy(&output.stdout);
     json_string(&text, "target_directory").map(PathBuf::from).ok_or_else(|| {
         Error::Failed(format!(
-            "cargo did not tell its build folder: {}",
+            "cargo did not report its build folder: {}",
             String::from_utf8_lossy(&output.stderr).trim()
         ))
     })
@@ -46,7 +46,7 @@ pub(crate) fn bundled() -> Result<PathBuf, Error> {
     Ok(target()?.join("bundled"))
 }
 
-/// The first string value of `key` in a JSON text. Enough for one well-known key, and no dependency.
+/// The last string value of `key` in a JSON text. Enough for one well-known key, without a dependency.
 pub(crate) fn json_string(text: &str, key: &str) -> Option<String> {
     let start = text.rfind(&format!("\"{key}\":\""))? + key.len() + 4;
     let mut value = String::new();

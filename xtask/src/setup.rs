@@ -1,4 +1,4 @@
-//! `setup`: the system packages that building and testing need. Installs them where it may, else names them.
+//! `setup`: installs the system packages needed to build and test where it may, else lists them.
 
 use crate::error::{Error, no_arguments};
 use crate::packages::{BUILD, MACOS, Need, Probe, TEST, WINDOWS};
@@ -6,12 +6,12 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-/// Tries of `apt-get` before it counts as failed: mirrors and networks hiccup.
+/// Attempts at `apt-get` before it counts as failed: networks and mirrors fail at times.
 const TRIES: u32 = 3;
-/// How long apt may wait for another apt, seconds.
+/// The longest wait for another apt to release its lock, in seconds.
 const LOCK_SECS: u32 = 400;
 
-/// What this computer offers to install packages with.
+/// The system this runs on, by its way to install packages.
 enum System {
     Debian,
     Fedora,
@@ -29,7 +29,7 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
         System::Debian => debian(),
         System::Fedora => by_hand("sudo dnf install", |need| need.fedora),
         System::Arch => by_hand("sudo pacman -S --needed", |need| need.arch),
-        System::OtherLinux => by_hand("your package manager; Debian calls them", |need| need.debian),
+        System::OtherLinux => by_hand("your package manager; Debian's names are:", |need| need.debian),
         System::Macos => tool("xcode-select", &["-p"], MACOS),
         System::Windows => {
             // Cargo has linked this program, so the build tools are there.
@@ -37,7 +37,8 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
             Ok(())
         }
         System::Other => Err(Error::Failed(
-            "this system is not known here. Building needs a C++ compiler; nothing was installed".to_owned(),
+            "this system is unknown here; nothing was installed. Building needs a C++ compiler: install one"
+                .to_owned(),
         )),
     }
 }
@@ -76,7 +77,7 @@ fn debian() -> Result<(), Error> {
     install("setup", &names)
 }
 
-/// Debian packages for one task more; elsewhere than on Debian and its kin there is no such task.
+/// Installs the Debian packages of one task. The task works only on Debian and its derivatives.
 pub(crate) fn debian_packages(task: &str, names: &[&'static str]) -> Result<(), Error> {
     if let System::Debian = System::here() {
         return install(task, names);
@@ -90,14 +91,14 @@ pub(crate) fn debian_packages(task: &str, names: &[&'static str]) -> Result<(), 
 fn install(task: &str, names: &[&'static str]) -> Result<(), Error> {
     let missing = missing_of_dpkg(names);
     if missing.is_empty() {
-        println!("{task}: all {} system packages are there.", names.len());
+        println!("{task}: all {} system packages are installed.", names.len());
         return Ok(());
     }
     println!("{task}: missing {}", missing.join(" "));
     let Some(prefix) = privilege() else {
         return Err(Error::Failed(format!(
             "{} packages are missing and this user may not install them; nothing was installed. Run\n    sudo \
-             apt-get install {}\nand then this again",
+             apt-get install {}\nand then run this again",
             missing.len(),
             missing.join(" ")
         )));
@@ -109,13 +110,13 @@ fn install(task: &str, names: &[&'static str]) -> Result<(), Error> {
     match missing_of_dpkg(names) {
         left if left.is_empty() => Ok(()),
         left => Err(Error::Failed(format!(
-            "apt-get ended well, but these are still missing: {}. Look at its words above",
+            "apt-get succeeded, but these are still missing: {}. See its output above",
             left.join(" ")
         ))),
     }
 }
 
-/// The packages that dpkg does not hold as installed.
+/// The packages that dpkg does not list as installed.
 fn missing_of_dpkg(names: &[&'static str]) -> Vec<&'static str> {
     let output = Command::new("dpkg-query")
         .args(["-W", "-f", "${db:Status-Status} ${Package}\n"])
@@ -139,7 +140,7 @@ pub(crate) fn files_of(names: &[&str]) -> Result<Vec<PathBuf>, Error> {
     Ok(listed.lines().map(PathBuf::from).filter(|path| path.is_file()).collect())
 }
 
-/// What to put before `apt-get` to be allowed: nothing for root, `sudo -n` where it asks for no password.
+/// The prefix that gives `apt-get` its rights: none for root, `sudo -n` where no password is asked.
 fn privilege() -> Option<&'static [&'static str]> {
     let quiet = |program: &str, args: &[&str]| {
         Command::new(program).args(args).stdin(Stdio::null()).stderr(Stdio::null()).output().ok()
@@ -162,7 +163,7 @@ fn apt(prefix: &[&str], args: &[&str]) -> Result<(), Error> {
     let mut last = Ok(());
     for attempt in 1..=TRIES {
         if attempt > 1 {
-            println!("setup: trying again ({attempt} of {TRIES})");
+            println!("setup: trying again (attempt {attempt} of {TRIES})");
             std::thread::sleep(Duration::from_secs(5));
         }
         last = crate::step::run(Command::new(words[0]).args(&words[1..]).stdin(Stdio::null()));
@@ -173,29 +174,29 @@ fn apt(prefix: &[&str], args: &[&str]) -> Result<(), Error> {
     last
 }
 
-/// Other Linux systems: see what is missing by its traces, and say how to get it.
+/// Other Linux systems: probes for each package, and reports how to install what is missing.
 fn by_hand(how: &str, name: impl Fn(&Need) -> &'static str) -> Result<(), Error> {
     let missing: Vec<&Need> = all().filter(|need| !present(&need.probe)).collect();
     told(&missing, how, name)
 }
 
-/// Says what is missing and the command that gets it.
+/// Reports what is missing, with the command that installs it.
 fn told(missing: &[&Need], how: &str, name: impl Fn(&Need) -> &'static str) -> Result<(), Error> {
     let mut names: Vec<&str> = missing.iter().map(|need| name(need)).filter(|n| !n.is_empty()).collect();
     names.dedup();
     let unnamed = missing.iter().filter(|need| name(need).is_empty());
     for need in unnamed {
         println!(
-            "setup: no package for {} here; the tests that use it say that they did not run",
+            "setup: no package for {} here; tests that need it will report that they did not run",
             need.debian
         );
     }
     if names.is_empty() {
-        println!("setup: all needed system packages are there.");
+        println!("setup: all system packages are installed.");
         return Ok(());
     }
     Err(Error::Failed(format!(
-        "missing system packages; nothing was installed. Get them with\n    {how} {}\nand then run this again",
+        "missing system packages; nothing was installed. Install them with\n    {how} {}\nand then run this again",
         names.join(" ")
     )))
 }
@@ -225,10 +226,10 @@ fn tool(program: &str, args: &[&str], what: &str) -> Result<(), Error> {
         .status()
         .is_ok_and(|s| s.success());
     if there {
-        println!("setup: all is there.");
+        println!("setup: all is installed.");
         return Ok(());
     }
-    Err(Error::Failed(format!("missing: {what}. Nothing was installed; get it and run this again")))
+    Err(Error::Failed(format!("missing: {what}. Nothing was installed; install it and run this again")))
 }
 
 #[cfg(test)]

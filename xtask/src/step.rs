@@ -1,17 +1,17 @@
-//! Named steps with their durations, and a plain summary whatever happens.
+//! Named steps with their durations, and a summary at the end, also after a failure.
 
 use crate::error::{Error, no_arguments};
 use std::process::{Command, ExitStatus};
 use std::time::{Duration, Instant};
 
-/// The steps of a longer task: run one after the other, up to the first that fails.
+/// The steps of a longer task, run in order up to the first that fails.
 #[derive(Default)]
 pub(crate) struct Steps {
     done: Vec<(&'static str, Duration, bool)>,
 }
 
 impl Steps {
-    /// Runs a task that takes no arguments, and prints its steps at the end, whatever that is.
+    /// Runs a task that takes no arguments, and prints its steps at the end, also after a failure.
     pub(crate) fn of_task(
         rest: &[String],
         task: impl FnOnce(&mut Self) -> Result<(), Error>,
@@ -23,7 +23,7 @@ impl Steps {
         outcome
     }
 
-    /// Runs one step and notes how long it took.
+    /// Runs one step and records how long it took.
     pub(crate) fn run(
         &mut self,
         name: &'static str,
@@ -33,10 +33,10 @@ impl Steps {
         let start = Instant::now();
         let outcome = work();
         self.done.push((name, start.elapsed(), outcome.is_ok()));
-        outcome.map_err(|error| Error::Failed(format!("stopped at the step `{name}`: {error}")))
+        outcome.map_err(|error| Error::Failed(format!("step `{name}` failed: {error}")))
     }
 
-    /// Prints what was done and how long it took.
+    /// Prints the steps and their durations.
     fn summary(&self) {
         println!("\nSteps:");
         for (name, took, fine) in &self.done {
@@ -51,7 +51,7 @@ impl Steps {
     }
 }
 
-/// Runs a command to its end, with the user's terminal; anything but success is an error.
+/// Runs a command to its end on the user's terminal; any exit code but 0 is an error.
 pub(crate) fn run(command: &mut Command) -> Result<(), Error> {
     let name = words(command);
     let status = command.status().map_err(|e| {
@@ -61,10 +61,10 @@ pub(crate) fn run(command: &mut Command) -> Result<(), Error> {
     if status.success() {
         return Ok(());
     }
-    Err(Error::Failed(format!("`{name}` ended with {}; its own words are above", how(status))))
+    Err(Error::Failed(format!("`{name}` ended with {}; its output is above", how(status))))
 }
 
-/// How a program ended, after "ended with".
+/// How a program ended, to follow "ended with".
 pub(crate) fn how(status: ExitStatus) -> String {
     status.code().map_or("a signal".to_owned(), |code| code.to_string())
 }

@@ -1,4 +1,4 @@
-//! `test`: everything that must hold, in the order in which it fails soonest.
+//! `test`: all checks of a commit, quickest first.
 
 use crate::environment::Environment;
 use crate::error::Error;
@@ -27,8 +27,8 @@ fn prove(steps: &mut Steps) -> Result<(), Error> {
     steps.run("docs", || {
         step::run(cargo(&["doc", "--workspace", "--no-deps"]).env("RUSTDOCFLAGS", "-D warnings"))
     })?;
-    // The development profile, so that debug assertions and the allocation guard are awake; what ships is tested
-    // through the bundle of the release profile.
+    // The development profile, so that debug assertions and the allocation guard are on; the release build is tested
+    // through its bundle.
     steps.run("tests", || step::run(&mut cargo(&["test", "--workspace", "--no-fail-fast"])))?;
     steps.run("demo", || {
         step::run(

@@ -1,5 +1,5 @@
-//! The same survey by the Linux command and by the Windows one, each into a folder of its own. The suite
-//! `compare_reports` compares them.
+//! The same survey by the Linux command and by the Windows command, each into its own folder. The suite
+//! `compare_reports` compares the reports.
 
 use super::cross::{Cross, windows_path};
 use crate::bundle::{BOTH, COMMAND, remove};
@@ -11,10 +11,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-/// Its folder's name has a space and letters that are not ASCII: Windows has users with such names.
+/// The folder of the reports. Its name has a space and non-ASCII letters, as some users' folders have on Windows.
 const FOLDER: &str = "reports Glöckner 鐘楼";
 
-/// Makes the scene and both reports, and returns the folder that they lie in.
+/// Makes the scene and both reports, and returns their folder.
 pub(crate) fn make(cross: &Cross) -> Result<PathBuf, Error> {
     let folder = cross.work(FOLDER);
     remove(&folder)?;
@@ -27,7 +27,11 @@ pub(crate) fn make(cross: &Cross) -> Result<PathBuf, Error> {
     let text = fs::read_to_string(&truth).map_err(|e| Error::path("read", &truth, &e))?;
     let stems = stems(&text);
     if stems.len() < 2 {
-        return Err(Error::Failed(format!("{} names {} stems", truth.display(), stems.len())));
+        return Err(Error::Failed(format!(
+            "{} lists {} stems, but at least 2 are needed; did its format change?",
+            truth.display(),
+            stems.len()
+        )));
     }
     let survey = |mut command: Command, out: &str, named: fn(&Path) -> OsString| {
         let files = scene.join("stems");
@@ -45,7 +49,7 @@ pub(crate) fn make(cross: &Cross) -> Result<PathBuf, Error> {
     Ok(folder)
 }
 
-/// A stem of the scene, each field as truth.json has it.
+/// A stem of the scene, each field as written in truth.json.
 #[derive(Debug, Default, PartialEq, Eq)]
 struct Stem {
     file: String,
@@ -54,7 +58,7 @@ struct Stem {
     gain_db: String,
 }
 
-/// The stems in truth.json, which is our own and has one field a line.
+/// The stems in truth.json, which has one field a line.
 fn stems(truth: &str) -> Vec<Stem> {
     let list = truth.split_once("\"stems\": [").map_or("", |(_, rest)| rest);
     let list = list.split_once("\n  ]").map_or("", |(list, _)| list);

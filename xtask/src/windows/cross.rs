@@ -1,4 +1,4 @@
-//! Building for Windows on Debian: the compiler, where things lie, and Wine to run what was built.
+//! Building for Windows on Debian: the compiler, the folders, and Wine to run the result.
 
 use crate::error::Error;
 use crate::packages::READ_IN_WINE;
@@ -8,15 +8,15 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-/// What is built for.
+/// The target.
 pub(crate) const TARGET: &str = "x86_64-pc-windows-gnu";
-/// What the names of mingw-w64's programs begin with.
+/// The prefix of the names of mingw-w64's programs.
 const MINGW: &str = "x86_64-w64-mingw32";
-/// Debian's compiler: rustup's has no standard library for Windows without a download, and this one brings the source of
-/// its own, of which cargo builds it.
+/// Debian's compiler. rustup's would have to download a standard library for Windows; Debian packages the source of its
+/// own, and cargo builds that.
 const RUSTC: &str = "/usr/bin/rustc";
 const RUSTDOC: &str = "/usr/bin/rustdoc";
-/// The oldest minor version of the compiler that the project builds with.
+/// The oldest minor version of the compiler that can build the project.
 const OLDEST_MINOR: u32 = 95;
 pub(crate) const WINE: &str = "/usr/lib/wine/wine64";
 const WINE_SERVER: &str = "/usr/lib/wine/wineserver64";
@@ -42,7 +42,7 @@ impl Cross {
         Ok(cross)
     }
 
-    /// A folder for what a step needs.
+    /// The working folder of a step.
     pub(crate) fn work(&self, name: &str) -> PathBuf {
         self.work.join(name)
     }
@@ -55,7 +55,7 @@ impl Cross {
         self.work("prefix")
     }
 
-    /// Where a profile's programs are built.
+    /// The folder of a profile's built programs.
     pub(crate) fn built(&self, profile: &str) -> PathBuf {
         self.work("target").join(TARGET).join(profile)
     }
@@ -67,7 +67,7 @@ impl Cross {
         command
             .env("RUSTC", RUSTC)
             .env("RUSTDOC", RUSTDOC)
-            // Building the standard library is a feature that cargo counts as unstable.
+            // Building the standard library is unstable in cargo.
             .env("RUSTC_BOOTSTRAP", "1")
             .env("CARGO_UNSTABLE_BUILD_STD", "std,panic_unwind")
             .env("CARGO_BUILD_TARGET", TARGET)
@@ -77,7 +77,7 @@ impl Cross {
             .env("CC_x86_64_pc_windows_gnu", &gcc)
             .env("CXX_x86_64_pc_windows_gnu", format!("{MINGW}-g++-posix"))
             .env("AR_x86_64_pc_windows_gnu", format!("{MINGW}-ar"))
-            // The mingw-w64 tools leave empty files in it by the hundred.
+            // The mingw-w64 tools leave hundreds of empty files there.
             .env("TMPDIR", self.temporary())
             .env_remove("RUSTC_WRAPPER");
         command
@@ -90,7 +90,7 @@ impl Cross {
         command
     }
 
-    /// A program in Wine, without a display and with a board folder of its own.
+    /// A program in Wine, without a display and with its own board folder.
     pub(crate) fn wine(&self, program: &Path) -> Command {
         let mut command = Command::new(WINE);
         command.arg(program);
@@ -98,31 +98,31 @@ impl Cross {
         command
     }
 
-    /// What a program finds around it in Wine.
+    /// Sets the environment of a program in Wine.
     pub(crate) fn set_environment(&self, command: &mut Command) {
         self.set_wine(command);
         command.env("PLUMBLINE_BOARD_DIR", windows_path(&self.work("board").join("{pid}")));
         command.env("PLUMBLINE_PACKAGE_FILES", windows_path(&self.package_files()));
     }
 
-    /// Ends Wine's server and all programs with it; none may run.
+    /// Ends Wine's server, and with it every program in Wine, and waits until it has ended.
     pub(crate) fn end_wine(&self) -> Result<(), Error> {
         for order in ["-k", "-w"] {
             let mut server = Command::new(WINE_SERVER);
             server.arg(order);
             self.set_wine(&mut server);
-            // One that does not run cannot be ended, and says so with its status.
+            // The status is ignored: it reports a failure if no server runs.
             server.status().map_err(|e| Error::Failed(format!("could not start {WINE_SERVER}: {e}")))?;
         }
         Ok(())
     }
 
-    /// The list of the files that tests read of Debian packages.
+    /// The path of the list of package files that tests read.
     fn package_files(&self) -> PathBuf {
         self.work("package-files.txt")
     }
 
-    /// Writes that list.
+    /// Writes the list of package files that tests read.
     pub(crate) fn list_package_files(&self) -> Result<(), Error> {
         let mut named = String::new();
         for path in setup::files_of(READ_IN_WINE)? {
@@ -144,7 +144,7 @@ impl Cross {
             .env_remove("WAYLAND_DISPLAY");
     }
 
-    /// Makes the folder that Wine keeps its Windows in, if it is not there yet.
+    /// Makes Wine's prefix if it is missing, and adds the library that Wine 8 lacks.
     pub(crate) fn make_prefix(&self) -> Result<(), Error> {
         let library = self.prefix().join("drive_c/windows/system32/bcryptprimitives.dll");
         if library.exists() {
@@ -166,7 +166,7 @@ impl Cross {
     }
 }
 
-/// A path of this computer as a program in Wine names it.
+/// A path of this computer, as seen by a program in Wine.
 pub(crate) fn windows_path(path: &Path) -> OsString {
     let mut named = OsString::from("Z:");
     named.push(path.as_os_str().to_string_lossy().replace('/', "\\"));
@@ -179,7 +179,7 @@ fn check_compiler() -> Result<(), Error> {
     match minor(&text) {
         Some(minor) if minor >= OLDEST_MINOR => Ok(()),
         _ => Err(Error::Failed(format!(
-            "{RUSTC} says “{}”, and 1.{OLDEST_MINOR} or newer is needed; nothing was built. It comes with Debian's \
+            "{RUSTC} reports “{}”, but 1.{OLDEST_MINOR} or newer is needed; nothing was built. Install Debian's \
              package rustc-web",
             text.trim()
         ))),

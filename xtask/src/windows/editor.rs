@@ -1,5 +1,5 @@
-//! `windows-editor`: the editor of the Windows build in a window of Wine, seen on a virtual display. Apart from `windows`,
-//! since what a graphical Wine draws is less sure than what it computes.
+//! `windows-editor`: opens the editor of the Windows build in Wine, on a virtual display. Separate from `windows`,
+//! because what Wine draws is less reliable than what it computes.
 
 use super::cross::{WINE, windows_path};
 use crate::bundle::remove;
@@ -20,7 +20,7 @@ fn look(steps: &mut Steps) -> Result<(), Error> {
     steps.run("editor", || {
         remove(&pictures)?;
         fs::create_dir_all(&pictures).map_err(|e| Error::path("make the folder", &pictures, &e))?;
-        // A server that was started without a display would go on without one.
+        // A server started without a display would stay without one.
         cross.end_wine()?;
         let mut test = paths::cargo();
         test.args(["test", "--package=plumbline-tests", "--no-default-features", "--test=host"]);
@@ -31,10 +31,10 @@ fn look(steps: &mut Steps) -> Result<(), Error> {
             .env("PLUMBLINE_WINE_PICTURES", &pictures)
             .env("PLUMBLINE_BUNDLES", windows_path(&cross.output));
         let seen = step::run(&mut test);
-        // Nor may one be left that knows a display which is gone.
+        // The display ends with the test, so the server that uses it must end too.
         cross.end_wine()?;
         seen
     })?;
-    println!("\nwindows-editor: pictures of every stage are in {}; look at them.", pictures.display());
+    println!("\nwindows-editor: the pictures of every stage are in {}; look at them.", pictures.display());
     Ok(())
 }

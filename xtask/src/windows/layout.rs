@@ -1,4 +1,4 @@
-//! The release build for Windows, laid out as it ships, and what it asks of the system.
+//! The release build for Windows, laid out as it ships, and a check of the libraries it imports.
 
 use super::cross::{Cross, TARGET};
 use crate::bundle::{self, BOTH, COMMAND, Format, LIBRARY};
@@ -7,7 +7,7 @@ use crate::step;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Libraries that every Windows since 10 has. Whatever else a file of ours imports, a user would not have.
+/// Libraries of every Windows since 10. Users would lack any other.
 const SYSTEM: &[&str] = &[
     "advapi32.dll",
     "bcrypt.dll",
@@ -38,7 +38,7 @@ const SYSTEM: &[&str] = &[
     "winmm.dll",
     "ws2_32.dll",
 ];
-/// What hosts look for in the plug-in's library: CLAP's entry, VST3's factory, and VST3's start and end on Windows.
+/// The symbols that hosts look up in the library: CLAP's entry, VST3's factory, and VST3's start and end on Windows.
 const EXPORTS: &[&str] = &["clap_entry", "GetPluginFactory", "InitDll", "ExitDll"];
 
 /// Builds, strips, lays out and checks the plug-ins and the command.
@@ -71,7 +71,7 @@ pub(crate) fn build(cross: &Cross) -> Result<(), Error> {
 
 fn strip(cross: &Cross, from: &Path, to: &Path) -> Result<(), Error> {
     if !from.is_file() {
-        return Err(Error::Failed(format!("cargo built for {TARGET}, but there is no {}", from.display())));
+        return Err(Error::Failed(format!("cargo built for {TARGET}, but {} is missing", from.display())));
     }
     let folder = to.parent().map_or_else(PathBuf::new, Path::to_path_buf);
     fs::create_dir_all(&folder).map_err(|e| Error::path("make the folder", &folder, &e))?;
@@ -87,23 +87,23 @@ fn dump(cross: &Cross, file: &Path) -> Result<String, Error> {
     Ok(String::from_utf8_lossy(&output.stdout).into_owned())
 }
 
-/// Refuses a file that needs what does not come with Windows.
+/// Refuses a file that imports a library which is not part of Windows.
 fn only_system(file: &Path, dump: &str) -> Result<(), Error> {
     let imports = imports(dump);
     let foreign: Vec<&str> = imports.iter().copied().filter(|name| !is_system(name)).collect();
     if imports.is_empty() || !foreign.is_empty() {
         return Err(Error::Failed(format!(
-            "{} imports {} libraries, of these not part of Windows: {}",
+            "{} imports {} libraries; not part of Windows: {}",
             file.display(),
             imports.len(),
             if foreign.is_empty() { "none, which cannot be".to_owned() } else { foreign.join(", ") }
         )));
     }
-    println!("windows: {} imports {} libraries, all of the system", file.display(), imports.len());
+    println!("windows: {} imports {} libraries, all part of Windows", file.display(), imports.len());
     Ok(())
 }
 
-/// Sets of functions (`api-ms-win-…`) are names that Windows itself resolves.
+/// Whether a library is part of Windows. API sets (`api-ms-win-…`) are names that Windows itself resolves.
 fn is_system(name: &str) -> bool {
     let name = name.to_ascii_lowercase();
     name.starts_with("api-ms-win-") || SYSTEM.contains(&name.as_str())

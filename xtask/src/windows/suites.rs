@@ -1,7 +1,7 @@
-//! The test programs, built for Windows and run in Wine one by one, with every test counted.
+//! The test programs, built for Windows and run in Wine one by one. Every test is counted.
 //!
-//! A crash in Wine can look like a good end, and a run that skips what it cannot find is green too. So a program has to
-//! say how many tests passed, that has to be as many as it lists, and one crash is made on purpose.
+//! A crash in Wine can look like success, and so can a run that skips tests. So each program must report as many tests
+//! as it lists, and one program crashes on purpose.
 
 use super::cross::{Cross, windows_path};
 use crate::error::Error;
@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
-/// Packages whose unit tests run, and the suites of `tests/` that draw nothing and start no Linux program.
+/// Builds the unit tests, and the suites of `tests/` that neither draw nor start a Linux program.
 const BUILD: &[&str] = &[
     "test",
     "--no-run",
@@ -33,11 +33,11 @@ const BUILD: &[&str] = &[
     "--test=crash",
     "--test=compare_reports",
 ];
-/// Suites that need what other steps made.
+/// The suite that loads the finished plug-ins.
 const HOST: &str = "host";
 const CRASH: &str = "crash";
 const COMPARE: &str = "compare_reports";
-/// Six libraries, the command and five suites: a build that leaves one out, or one that holds no test, must not be green.
+/// The programs that must be there and hold tests: six libraries, the command and five suites.
 const EXPECTED: [&str; 12] = [
     "plumbline_measure",
     "plumbline_programme",
@@ -52,7 +52,7 @@ const EXPECTED: [&str; 12] = [
     CRASH,
     COMPARE,
 ];
-/// Tells the suite `crash` to crash.
+/// The variable that makes the suite `crash` crash.
 const CRASH_VARIABLE: &str = "PLUMBLINE_TEST_CRASH";
 
 /// One test program.
@@ -60,7 +60,7 @@ const CRASH_VARIABLE: &str = "PLUMBLINE_TEST_CRASH";
 struct Suite {
     name: String,
     program: PathBuf,
-    /// Where its tests expect to stand: the folder of their package.
+    /// The working directory that its tests expect: the folder of their package.
     folder: PathBuf,
 }
 
@@ -68,7 +68,7 @@ struct Suite {
 pub(crate) struct Suites(Vec<Suite>);
 
 impl Suites {
-    /// Builds them.
+    /// Builds all test programs.
     pub(crate) fn build(cross: &Cross) -> Result<Self, Error> {
         let output = cross
             .cargo()
@@ -77,7 +77,7 @@ impl Suites {
             .output()
             .map_err(|e| Error::Failed(format!("could not start cargo: {e}")))?;
         if !output.status.success() {
-            return Err(Error::Failed("the tests could not be built; cargo's words are above".to_owned()));
+            return Err(Error::Failed("the tests could not be built; cargo's errors are above".to_owned()));
         }
         let text = String::from_utf8_lossy(&output.stdout);
         let suites: Vec<Suite> = text.lines().filter_map(test_program).collect();
@@ -91,7 +91,7 @@ impl Suites {
         Ok(Self(suites))
     }
 
-    /// Runs all but those that need more than themselves.
+    /// Runs the suites that need no result of other steps.
     pub(crate) fn run_plain(&self, cross: &Cross) -> Result<(), Error> {
         let plain = self.0.iter().filter(|suite| ![HOST, COMPARE].contains(&suite.name.as_str()));
         run_all(cross, plain, &|_| {})
@@ -105,7 +105,7 @@ impl Suites {
         })
     }
 
-    /// Runs the comparison of two reports, which lie in a folder.
+    /// Runs the comparison of the two reports in a folder.
     pub(crate) fn run_comparison(&self, cross: &Cross, folder: &Path) -> Result<(), Error> {
         let folder = windows_path(folder);
         run_all(cross, self.named(COMPARE), &|command| {
@@ -113,19 +113,21 @@ impl Suites {
         })
     }
 
-    /// Proves that a program that crashes does not pass.
+    /// Checks that a program that crashes counts as failed.
     pub(crate) fn prove_a_crash_fails(&self, cross: &Cross) -> Result<(), Error> {
-        let suite = self.named(CRASH).next().ok_or_else(|| Error::Failed("no suite crashes".to_owned()))?;
+        let suite =
+            self.named(CRASH).next().ok_or_else(|| Error::Failed("`crash` was not built".to_owned()))?;
         match run(cross, suite, &|command| {
             command.env(CRASH_VARIABLE, "1");
         }) {
             Err(error) => {
                 let said = error.to_string();
-                println!("  as it must: {}", said.lines().next().unwrap_or_default());
+                println!("  failed, as expected: {}", said.lines().next().unwrap_or_default());
                 Ok(())
             }
             Ok(_) => Err(Error::Failed(
-                "a test read address 8 and its program passed: crashes are not seen, so nothing here is proved".to_owned(),
+                "a test read address 8 and its program passed: crashes go undetected, so no result counts"
+                    .to_owned(),
             )),
         }
     }
@@ -133,7 +135,7 @@ impl Suites {
     /// The program of the suite that loads the finished plug-ins.
     pub(crate) fn host(&self) -> Result<&Path, Error> {
         let host = self.named(HOST).next().map(|suite| suite.program.as_path());
-        host.ok_or_else(|| Error::Failed("no suite loads the plug-ins".to_owned()))
+        host.ok_or_else(|| Error::Failed("`host` was not built".to_owned()))
     }
 
     fn named(&self, name: &str) -> impl Iterator<Item = &Suite> {
@@ -141,7 +143,7 @@ impl Suites {
     }
 }
 
-/// Runs suites to the last, and then tells which failed.
+/// Runs all suites, and returns the failed ones as an error.
 fn run_all<'a>(
     cross: &Cross,
     suites: impl Iterator<Item = &'a Suite>,
@@ -165,28 +167,32 @@ fn run_all<'a>(
     }
     println!("  {total:>4} passed in Wine");
     if !failed.is_empty() {
-        return Err(Error::Failed(format!("in Wine these suites failed: {}", failed.join(", "))));
+        return Err(Error::Failed(format!(
+            "these suites failed in Wine: {}; their output is above",
+            failed.join(", ")
+        )));
     }
     if total == 0 { Err(Error::Failed("no test ran in Wine".to_owned())) } else { Ok(()) }
 }
 
-/// Runs one suite. It ends well if all its tests passed or say that they are not for here.
+/// Runs one suite. It passes if each listed test passed or was ignored.
 fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<Counted, Error> {
     let told = |args: &[&str]| {
         let mut command = cross.wine(&suite.program);
         command.args(args).current_dir(&suite.folder).stdin(Stdio::null());
         prepare(&mut command);
-        // Through pipes, which Wine's services hold open until they end, some 5 s after the program: so the next one finds none
-        // that are just ending. Begun among those, a suite hung once.
+        // Through pipes: Wine's services hold them open until they end, some 5 s after the program. So the next suite
+        // does not start while services are ending, which once made a suite hang.
         command.output().map_err(|e| Error::Failed(format!("could not start Wine: {e}")))
     };
     let listed = listed(&String::from_utf8_lossy(&told(&["--list", "--format", "terse"])?.stdout));
     let output = told(&[])?;
     let said = String::from_utf8_lossy(&output.stdout);
-    let words = || format!("--- {} said\n{said}\n{}", suite.name, String::from_utf8_lossy(&output.stderr));
+    let words =
+        || format!("--- output of {}\n{said}\n{}", suite.name, String::from_utf8_lossy(&output.stderr));
     let Some(result) = said.lines().find_map(result) else {
         return Err(Error::Failed(format!(
-            "{} ended with {} before it told a result\n{}",
+            "{} ended with {} and printed no result\n{}",
             suite.name,
             step::how(output.status),
             words()
@@ -208,12 +214,12 @@ fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<C
     )))
 }
 
-/// How many tests a program lists.
+/// The number of tests in a program's list.
 fn listed(text: &str) -> usize {
     text.lines().filter(|line| line.trim_end().ends_with(": test")).count()
 }
 
-/// What a program says at its end.
+/// The counts in a program's result.
 #[derive(Debug, PartialEq, Eq)]
 struct Counted {
     passed: usize,
