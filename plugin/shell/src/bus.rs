@@ -1,4 +1,4 @@
-//! The plug-in itself: what the host calls.
+//! The plug-in itself: the methods that the host calls.
 
 use crate::editor::BusEditor;
 use crate::identity::{Class, DESCRIPTION, VENDOR};
@@ -15,11 +15,11 @@ use std::sync::Arc;
 pub struct Bus<C: Class> {
     shared: Arc<Shared>,
     tap: Option<Tap>,
-    /// The reset parameter as of the last block: only its rising edge resets.
+    /// The reset parameter in the previous block: only its rising edge resets.
     reset_was: bool,
-    /// The same of the mark parameter.
+    /// The mark parameter in the previous block.
     mark_was: bool,
-    /// Set by a panic while measuring: the instance goes on as a wire until it is activated again.
+    /// Set by a panic while measuring: the instance passes audio unmeasured until it is activated again.
     broken: bool,
     class: PhantomData<C>,
 }
@@ -33,9 +33,9 @@ impl<C: Class> Default for Bus<C> {
 }
 
 impl<C: Class> Bus<C> {
-    /// Opens the way to the worker for a format. Not for the audio thread.
+    /// Opens the tap for a format. Not for the audio thread.
     fn open(&mut self, layout: &AudioIOLayout, config: &BufferConfig) {
-        // The former tap goes first, so that its last samples are measured at their own rate.
+        // The previous tap is dropped first, so that its last samples are measured at their own rate.
         self.tap = None;
         let format = Format {
             rate_hz: f64::from(config.sample_rate),
@@ -52,7 +52,7 @@ impl<C: Class> Bus<C> {
         }
     }
 
-    /// Alters one block if a trial is on, and copies it to the worker.
+    /// Alters a block if a trial is on, and copies it to the worker.
     ///
     /// # Realtime Safety
     /// As [`Tap::alter`] and [`Tap::push`].
@@ -80,7 +80,7 @@ fn channels_of(count: Option<NonZeroU32>) -> u8 {
     count.map_or(0, |n| u8::try_from(n.get()).unwrap_or(u8::MAX))
 }
 
-/// The first two channels of a buffer, and how many there are.
+/// The first two channels of a buffer, and their number.
 fn slices<'b>(buffer: &'b Buffer) -> ([&'b [f32]; 2], usize) {
     let mut out: [&[f32]; 2] = [&[]; 2];
     let channels = buffer.as_slice_immutable();
@@ -90,9 +90,9 @@ fn slices<'b>(buffer: &'b Buffer) -> ([&'b [f32]; 2], usize) {
     (out, channels.len().min(2))
 }
 
-/// Song position in samples, where the host gives one.
+/// The song position in samples, where the host gives one.
 ///
-/// A position in beats alone is not taken: under a tempo that changes it names no sample.
+/// A position in beats alone is ignored: if the tempo changes, it does not determine a sample.
 fn song_sample(transport: &Transport) -> Option<i64> {
     if transport.pos_samples.is_some() || transport.pos_seconds.is_some() {
         transport.pos_samples()
@@ -111,7 +111,7 @@ impl<C: Class> Plugin for Bus<C> {
 
     type Editor = BusEditor;
     type SysExMessage = ();
-    // None: the framework's shared thread for such tasks stops with the instance whose task it runs.
+    // No tasks: the framework's shared thread for them stops with the instance whose task it runs.
     type BackgroundTask = ();
 
     fn params(&self) -> Arc<dyn Params> {
@@ -137,13 +137,13 @@ impl<C: Class> Plugin for Bus<C> {
             self.tap = None;
             self.shared.set_trouble(Some(format!("measuring could not start: {panic}; audio passes")));
         }
-        // Audio passes in any case: a rate that cannot be measured is no reason to silence a track.
+        // Audio passes in any case: a rate that cannot be measured must not silence a track.
         true
     }
 
     fn deactivate(&mut self) {
         let tap = self.tap.take();
-        // A failure to close loses the last samples at most; the host must not hear of it.
+        // A failure to close loses the last samples at most; it must not reach the host.
         let _ = guarded(|| drop(tap));
     }
 
@@ -163,7 +163,7 @@ impl<C: Class> Plugin for Bus<C> {
     ) -> ProcessStatus {
         let measured = guarded(|| self.measure(buffer, aux.inputs.first(), context.transport()));
         self.broken |= measured.is_err();
-        // A host that lets plug-ins sleep on silence waits for the end of what a trial holds back.
+        // A host that suspends plug-ins on silence waits until a trial's delay has run out.
         match self.tap.as_ref().filter(|_| !self.broken).map_or(0, Tap::tail_frames) {
             0 => ProcessStatus::Normal,
             frames => ProcessStatus::Tail(frames),

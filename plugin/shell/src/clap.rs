@@ -1,20 +1,20 @@
-//! The CLAP boundary: the library's entry, its factory, and what stands between the framework and a host.
+//! The CLAP boundary: the library's entry, its factory, and what is added between the framework and a host.
 //!
-//! The framework makes a `clap_plugin`, a table of functions with one pointer to its own data. An instance (`clap::instance`) is a copy
-//! of that table with a few functions replaced, so a host calls the framework directly wherever nothing is added:
+//! The framework makes a `clap_plugin`, a table of functions with a pointer to its own data. An instance
+//! (`clap::instance`) is a copy of that table with a few functions replaced; a host calls the others directly:
 //!
 //! | added | why |
 //! |---|---|
-//! | [`Requests`](crate::requests::Requests) | the project is marked as changed after an edit: the framework never asks for it |
-//! | gui calls are bound to the thread that opened the editor | the framework ends the host where they are not |
+//! | [`Requests`](crate::requests::Requests) | an edit marks the project as changed; the framework never does that |
+//! | gui calls are bound to the thread that opened the editor | the framework ends the host's process otherwise |
 //! | `configurable-audio-ports` | a host with a mono track gets the mono layout instead of two copies of one signal |
-//! | no `latency` for the VST3 wrapper | it is always 0, and the wrapper asks for a restart with each activation where the extension exists |
-//! | the VST3 wrapper rereads values only where a load changed one | it ends a host that loads before it listens |
-//! | a size of nothing is adjusted to the present one | the VST3 wrapper asks so before a host knows the size, and would shrink the editor |
+//! | no `latency` for the VST3 wrapper | always 0; with it the wrapper asks for a restart at each activation |
+//! | the wrapper rereads values only if a load changed one | it crashes a host that loads before it sets a handler |
+//! | a size of 0 is adjusted to the present one | the wrapper asks with 0 at first, and would shrink the editor |
 //!
 //! # Safety
-//! A host keeps its side of the CLAP contract: pointers it hands over are valid for the call, and an instance is not
-//! used after `destroy`.
+//! A host keeps the CLAP contract: pointers that it passes are valid for the call, and an instance is not used after
+//! `destroy`.
 
 mod gui;
 mod gui_calls;
@@ -36,7 +36,7 @@ use plumbline_live::guarded;
 use std::ffi::{CStr, c_char, c_void};
 use std::sync::OnceLock;
 
-/// The library's CLAP entry; the VST3 wrapper looks for it by this name too.
+/// The library's CLAP entry; the VST3 wrapper too finds it by this name.
 #[unsafe(no_mangle)]
 #[used]
 pub static clap_entry: clap_plugin_entry = clap_plugin_entry {

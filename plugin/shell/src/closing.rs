@@ -1,34 +1,34 @@
-//! Closes a window without holding the host up.
+//! Closes a window without blocking the host.
 //!
-//! On X11 a window is gone when its own thread is, and that thread ends between two frames. Where a frame is drawn without
-//! a graphics card that can take seconds on a busy computer, and the windowing library waits for it. So the waiting is
-//! done on a thread beside it: a host waits for [`PATIENCE`] at most when it closes an editor, and for the rest when it
-//! removes the instance, since it may unload the library right after.
+//! On X11 a window closes when its thread ends, which it does between two frames. Without a graphics card a frame can
+//! take seconds on a busy computer, and the windowing library waits for it. So a separate thread waits: a host waits
+//! for [`PATIENCE`] at most when it closes an editor, and for the rest when it removes the instance, because it may
+//! unload the library right after.
 
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::sync::{Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-/// The longest that a host is held up while an editor closes. Usually it is milliseconds.
+/// The longest time that a closing editor blocks the host. Usually it is milliseconds.
 pub(crate) const PATIENCE: Duration = Duration::from_millis(250);
-/// The longest that it is held up for all of them when the instance goes. A frame that takes longer than this is never
-/// drawn, and a host that hangs is worse than a thread that is left.
+/// The longest wait for each window when the instance is dropped. A frame that takes longer is never drawn, and a host
+/// that hangs is worse than a thread that is left.
 const LONGEST: Duration = Duration::from_secs(10);
 
-/// One window on its way out: the other end of the channel goes when it has gone.
+/// One closing window. The other end of the channel is dropped when it has closed.
 struct Closing {
     thread: JoinHandle<()>,
     done: Receiver<()>,
 }
 
 impl Closing {
-    /// Waits for the end. True when it has come.
+    /// Waits until the window has closed; returns itself if it has not.
     fn wait(self, patience: Duration) -> Result<(), Self> {
         if self.done.recv_timeout(patience) == Err(RecvTimeoutError::Timeout) {
             return Err(self);
         }
-        // It has nothing left to do; what it said of a failure was said where it failed.
+        // The thread has nothing left to do; a failure was reported where it happened.
         let _ = self.thread.join();
         Ok(())
     }
@@ -39,11 +39,11 @@ impl Closing {
 pub(crate) struct Closings(Mutex<Vec<Closing>>);
 
 impl Closings {
-    /// Runs `close` beside the host's thread, and waits for it no longer than [`PATIENCE`]. Where the system gives no
-    /// thread it runs here.
+    /// Runs `close` on another thread, and waits for it no longer than [`PATIENCE`]. If the system gives no thread,
+    /// it runs here.
     pub(crate) fn run(&self, close: impl FnOnce() + Send + 'static) {
         let (end, done) = channel::<()>();
-        // Handed over by a lock, so that it is still here if no thread comes.
+        // Passed through a lock, so that it is still here if no thread starts.
         let close = std::sync::Arc::new(Mutex::new(Some(close)));
         let theirs = std::sync::Arc::clone(&close);
         let take = |close: &Mutex<Option<_>>| close.lock().unwrap_or_else(PoisonError::into_inner).take();
@@ -67,11 +67,11 @@ impl Closings {
         }
     }
 
-    /// Waits until every window has gone.
+    /// Waits until every window has closed.
     pub(crate) fn wait(&self) {
         let closings = std::mem::take(&mut *self.0.lock().unwrap_or_else(PoisonError::into_inner));
         for closing in closings {
-            // One that does not end is left: its thread holds what it needs.
+            // One that does not end is left running: its thread owns what it needs.
             let _ = closing.wait(LONGEST);
         }
     }

@@ -1,7 +1,7 @@
-//! The editor: a window of the host with the screen in it.
+//! The editor: the screen in a window of the host.
 //!
-//! [`BusEditor`] lives as long as the instance and costs nothing while no window is open: the picture, its text
-//! and its textures are made when the window opens and go with it.
+//! [`BusEditor`] lives as long as the instance and costs nothing while no window is open: the picture, its text and its
+//! textures are made when the window opens and dropped when it closes.
 
 mod app;
 mod ending;
@@ -28,11 +28,11 @@ pub use window::{BusWindow, Window};
 pub struct BusEditor {
     shared: Arc<Shared>,
     title: &'static str,
-    /// The newest window; kept when it closes, for the host may still ask its size.
+    /// The latest window; kept after it closes, because the host may still ask for its size.
     newest: Mutex<Option<Newest>>,
 }
 
-/// What is kept of the newest window.
+/// What is kept of the latest window.
 struct Newest {
     editor: EguiEditor<App>,
     repaint: Repaint,

@@ -1,9 +1,10 @@
-//! Writes the log, the joins and the statistics where the user wants them.
+//! Writes the log, the joins and the statistics to the folder that the user chose.
 //!
-//! A thread of its own writes, so that neither the picture nor the worker waits for a disk; it is joined when the
-//! instance goes, because hosts unload the binary. What is exported is a view that it owns: measuring goes on beside it.
+//! A separate thread writes, so that neither the picture nor the worker waits for a disk. It is joined when the
+//! instance is dropped, because hosts unload the binary. It exports a view that it owns, so measuring goes on
+//! meanwhile.
 //!
-//! Either the whole set of files is there afterwards or nothing of it, and no file that was there before is touched.
+//! A set of files is written completely or not at all, and no existing file is touched.
 
 mod folder;
 mod names;
@@ -20,15 +21,15 @@ use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 
-/// What is to be exported.
+/// One export.
 pub(crate) struct Job {
-    /// The newest view.
+    /// The latest view.
     pub(crate) view: Arc<View>,
-    /// What the user chose.
+    /// The user's settings.
     pub(crate) settings: Settings,
-    /// Name of the layer; may be empty.
+    /// The name of the layer; may be empty.
     pub(crate) layer: String,
-    /// What it holds.
+    /// The layer's role.
     pub(crate) role: Role,
 }
 
@@ -40,13 +41,13 @@ pub(crate) struct Exports {
 }
 
 impl Exports {
-    /// What became of the last export; none while one is being written.
+    /// The outcome of the last export; `None` while one is being written.
     pub(crate) fn last(&self) -> Option<Exported> {
         self.last.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// Begins an export, and calls `done` when it has ended. While another is being written nothing is begun: it is the
-    /// same log.
+    /// Starts an export, and calls `done` when it has ended. Does nothing while another is being written: it exports
+    /// the same log.
     pub(crate) fn start(&self, job: Job, done: impl FnOnce() + Send + 'static) {
         let mut thread = self.thread.lock().unwrap_or_else(PoisonError::into_inner);
         if thread.as_ref().is_some_and(|thread| !thread.is_finished()) {
@@ -77,7 +78,7 @@ impl Exports {
 }
 
 impl Drop for Exports {
-    /// Waits for a set that is being written: milliseconds, on any disk that answers.
+    /// Waits for a set that is being written, for milliseconds unless the disk hangs.
     fn drop(&mut self) {
         if let Some(thread) = self.thread.get_mut().unwrap_or_else(PoisonError::into_inner).take() {
             let _ = thread.join();
@@ -93,7 +94,7 @@ fn failed(words: String) -> Exported {
     Exported { failed: true, words }
 }
 
-/// Writes one set of files, and says what became of it.
+/// Writes one set of files, and returns the outcome.
 fn export(job: &Job) -> Exported {
     let folder = match folder::ready(&job.settings.export_folder) {
         Ok(folder) => folder,

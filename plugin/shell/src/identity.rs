@@ -2,20 +2,20 @@
 
 use nice_plug::prelude::*;
 
-/// What both classes share.
+/// The vendor of both classes.
 pub const VENDOR: &str = "Plumbline";
-/// What a host shows in its list.
+/// The description in a host's list.
 pub const DESCRIPTION: &str = "Analyser for mix buses: width, mono, phase, loudness and delivery. Passes audio through untouched unless a repair is tried out.";
 
-/// One plug-in class: how it calls itself and which buses it has.
+/// One plug-in class: its names and buses.
 ///
-/// VST3 reaches only the first layout of a class, so mono needs a class of its own there.
+/// VST3 uses only the first layout of a class, so mono needs its own class there.
 pub trait Class: Send + 'static {
     /// Id in CLAP; the VST3 class id is derived from it. Never changes.
     const ID: &'static str;
     /// Name for the user.
     const NAME: &'static str;
-    /// Layouts, the default first.
+    /// Its layouts, the default first.
     const LAYOUTS: &'static [AudioIOLayout];
     /// Categories, the most important first.
     const FEATURES: &'static [ClapFeature];
@@ -33,11 +33,11 @@ const STEREO: AudioIOLayout = AudioIOLayout {
     ..AudioIOLayout::const_default()
 };
 
-/// For hosts that choose it, CLAP only.
+/// For hosts that select it, CLAP only.
 ///
-/// It must not be the first layout, which is what VST3 gets: a VST3 host may hand over a bus that nobody routed
-/// as a bus without channels or with null channels. On the former the wrapper does not call the plug-in at all,
-/// so that the track falls silent; on the latter the framework reads through the null.
+/// It must not be the first layout, which is the one for VST3: a VST3 host may pass an unrouted bus without channels
+/// or with null channels. In the first case the wrapper does not call the plug-in and the track falls silent; in the
+/// second the framework dereferences the null.
 const STEREO_WITH_SIDE_CHAIN: AudioIOLayout = AudioIOLayout {
     aux_input_ports: &[new_nonzero_u32(2)],
     names: PortNames { layout: Some("Stereo with side-chain"), aux_inputs: &["Side-chain"], ..STEREO.names },

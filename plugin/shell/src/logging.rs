@@ -1,9 +1,9 @@
 //! Logging: none, unless the user asks for it.
 
-/// Variable that asks the framework for a log: `stderr`, or a file to append to.
+/// The variable that turns on the framework's log: `stderr`, or a file to append to.
 const ASKED_BY: &str = "NICE_LOG";
 
-/// Decides for the framework: `None` lets it set up its own log, `Some(false)` leaves the host's output alone.
+/// The setting for the framework: `None` lets it set up its own log, `Some(false)` leaves the host's output alone.
 pub(crate) fn choice() -> Option<bool> {
     match std::env::var_os(ASKED_BY) {
         Some(wish) if !wish.is_empty() => None,

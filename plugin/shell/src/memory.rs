@@ -1,4 +1,4 @@
-//! What a project keeps of an instance: versioned, bounded, and forgiving on load.
+//! The state that a project keeps of an instance: versioned, bounded, and tolerant on load.
 
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::PluginState;
@@ -11,19 +11,19 @@ use serde_json::Value;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// Version of the format. It only ever grows; a newer one is read as far as it is known.
+/// The version of the format. It only ever grows; of a newer one the known fields are read.
 pub const VERSION: u32 = 1;
-/// Longest layer name kept, in bytes.
+/// The longest layer name kept, in bytes.
 pub const LONGEST_NAME: usize = 64;
-/// Longest field of a state that is looked at, in bytes: a thousand times what an instance writes without a
-/// stored reference, and ten times what it writes with one.
+/// The longest field of a state that is read, in bytes: a thousand times what an instance writes without a stored
+/// reference, and ten times what it writes with one.
 const LONGEST_FIELD: usize = 1 << 20;
 
-/// Smallest editor in points.
+/// The smallest editor, in points.
 pub const SMALLEST: [u32; 2] = [760, 480];
-/// Editor of a new instance in points.
+/// The editor of a new instance, in points.
 pub const USUAL: [u32; 2] = [1_180, 760];
-/// Largest editor in points that a state may ask for.
+/// The largest editor that a state may ask for, in points.
 pub const LARGEST: [u32; 2] = [7_680, 4_320];
 
 /// The state beside the parameters.
@@ -33,7 +33,7 @@ pub struct Saved {
     pub version: u32,
     /// Name of the layer; empty takes the host's track name.
     pub name: String,
-    /// What the layer holds.
+    /// The role of the layer.
     pub role: Role,
     /// Session letter, A to H.
     pub session: char,
@@ -41,7 +41,7 @@ pub struct Saved {
     pub window: [u32; 2],
     /// Tenths of song time at which passages begin.
     pub marks: Vec<i64>,
-    /// Everything the screen keeps.
+    /// The screen's settings.
     pub screen: Settings,
 }
 
@@ -63,8 +63,9 @@ impl Default for Saved {
 }
 
 impl<'de> Deserialize<'de> for Saved {
-    /// Field by field: one that is missing, of the wrong type or out of bounds takes its default and spoils
-    /// nothing else. What is no object, or has no version of 1 or more, is refused as a whole.
+    /// Reads each field separately: one that is missing, of the wrong type or out of bounds takes its default and
+    /// does not affect the others. A state that is not an object, or has no version of 1 or more, is refused as a
+    /// whole.
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let value = Value::deserialize(deserializer)?;
         Self::from_value(&value).ok_or_else(|| {
@@ -99,7 +100,7 @@ impl Saved {
     }
 }
 
-/// The longest start of `name` that fits [`LONGEST_NAME`], without control characters.
+/// `name` without control characters, cut to [`LONGEST_NAME`].
 pub fn shortened(name: &str) -> String {
     let mut out = String::new();
     for letter in name.chars().filter(|c| !c.is_control()) {
@@ -111,20 +112,20 @@ pub fn shortened(name: &str) -> String {
     out
 }
 
-/// An editor size inside [`SMALLEST`] and [`LARGEST`].
+/// An editor size, limited to [`SMALLEST`] and [`LARGEST`].
 pub fn within_bounds(size: [u32; 2]) -> [u32; 2] {
     [0, 1].map(|i| size[i].clamp(SMALLEST[i], LARGEST[i]))
 }
 
-/// Takes out of a host's state what is not ours or too long to be, before it is parsed.
+/// Removes fields that are unknown or too long from a host's state, before it is parsed.
 pub fn sieve(state: &mut PluginState) {
     state.fields.retain(|key, text| key == "memory" && text.len() <= LONGEST_FIELD);
 }
 
-/// What the host says of the track that the instance sits on.
+/// The track of an instance, as the host describes it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Track {
-    /// Its name; empty where the host tells none.
+    /// Its name; empty where the host gives none.
     pub name: String,
     /// Its colour.
     pub colour: Option<[u8; 3]>,
@@ -133,7 +134,7 @@ pub struct Track {
 /// The state of one instance, shared between host, editor and layer.
 pub struct Memory {
     saved: Mutex<Saved>,
-    /// Not part of the state: the host tells it anew.
+    /// Not part of the state: the host passes it again.
     track: Mutex<Track>,
     loads: AtomicU32,
     layer: Arc<Layer>,
@@ -153,7 +154,7 @@ impl Memory {
         self.saved.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// Changes the state for the user.
+    /// Changes the state on behalf of the user.
     pub fn change(&self, with: impl FnOnce(&mut Saved)) {
         let saved = {
             let mut saved = self.saved.lock().unwrap_or_else(PoisonError::into_inner);
@@ -163,28 +164,28 @@ impl Memory {
         self.instruct(&saved);
     }
 
-    /// What the host says of the track.
+    /// The track, as the host describes it.
     pub fn track(&self) -> Track {
         self.track.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// Takes what the host says of the track; a name or colour of the user's own stands above it.
+    /// Sets the host's track; a name or colour chosen by the user takes precedence.
     pub fn set_track(&self, track: Track) {
         *self.track.lock().unwrap_or_else(PoisonError::into_inner) = track;
         self.instruct(&self.saved());
     }
 
-    /// The name that the layer goes by: the user's, else the host's, shortened; may be empty.
+    /// The layer's name: the user's, else the host's, shortened; may be empty.
     pub fn name(&self) -> String {
         named(&self.saved(), &self.track())
     }
 
-    /// How often a host has loaded a state: an editor that sees it change takes the state anew.
+    /// The number of state loads: an editor that sees it change rereads the state.
     pub fn loads(&self) -> u32 {
         self.loads.load(Ordering::Acquire)
     }
 
-    /// Sets the layer to what the state says.
+    /// Passes the state to the layer.
     fn instruct(&self, saved: &Saved) {
         let track = self.track();
         self.layer.change(|settings| {

@@ -1,4 +1,4 @@
-//! The parameters that a host sees. Few on purpose: everything else lies in the state.
+//! The parameters that a host sees. Few on purpose: everything else is in the state.
 
 use crate::memory::Memory;
 use nice_plug::prelude::*;
@@ -12,13 +12,13 @@ pub struct Parameters {
     /// Freezes what the screen shows. Measuring goes on.
     #[id = "hold"]
     pub hold: BoolParam,
-    /// Starts the measurement anew where it rises from off to on.
+    /// Resets the measurement on a change from off to on.
     #[id = "reset"]
     pub reset: BoolParam,
-    /// A new passage begins where it rises from off to on.
+    /// Begins a new passage on a change from off to on.
     #[id = "mark"]
     pub mark: BoolParam,
-    /// Everything else that a project keeps.
+    /// The rest of the state that a project keeps.
     #[persist = "memory"]
     pub memory: Arc<Memory>,
 }

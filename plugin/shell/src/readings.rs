@@ -1,8 +1,8 @@
-//! The readings port: how a program in the same process as the plug-in reads what it measured.
+//! The readings port: access to the readings for other code in the plug-in's process.
 //!
-//! A host sees parameters and audio; an analyser's readings are neither. The library therefore exports a few
-//! functions of the C ABI next to the plug-in formats' own entry points. Test rigs and scripts that host the
-//! plug-in find them by name in the same library file; hosts do not know them and lose nothing.
+//! A host sees parameters and audio; readings are neither. So the library exports a few functions of the C ABI beside
+//! the entry points of the plug-in formats. Test rigs and scripts that host the plug-in find them by name in the
+//! library file; other hosts ignore them.
 //!
 //! ```c
 //! typedef void (*plumbline_receive)(void *context, const uint8_t *bytes, size_t length);
@@ -15,13 +15,12 @@
 //! bool plumbline_try_off(uint32_t instance);
 //! ```
 //!
-//! Instances are counted from 0 in the order of their creation, those that are gone left out. None of them
-//! is for the audio thread.
+//! Instances are counted from 0 in the order of their creation, without dropped ones. None of the functions may be
+//! called on the audio thread.
 //!
 //! # Format
-//! CBOR (RFC 8949), which keeps the infinities that JSON has no word for. One map with the fields of
-//! [`Readings`]; the view and the tenths in it have the field names of `plumbline_measure`. An absent reading is
-//! null.
+//! CBOR (RFC 8949), which has infinities, unlike JSON. One map with the fields of [`Readings`]; the view and the
+//! tenths in it have the field names of `plumbline_programme` and `plumbline_measure`. An absent reading is null.
 
 use crate::shared::Shared;
 use plumbline_live::guarded;
@@ -31,23 +30,23 @@ use serde::{Deserialize, Serialize};
 use std::ffi::c_void;
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 
-/// Version of the format. It only ever grows.
+/// The version of the format. It only ever grows.
 pub const VERSION: u32 = 1;
 
-/// What the port hands out of one instance.
+/// The port's readings of one instance.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Readings {
     /// Version of the format.
     pub version: u32,
     /// Why nothing is measured, when nothing is.
     pub trouble: Option<String>,
-    /// Whether all audio that was handed over is measured and told of, and audio no longer comes: the view and the tenths
-    /// are then the last ones. False in what was written before there was this field.
+    /// Whether audio has ended and all of it is measured and reported: the view and the tenths are then the last
+    /// ones. False in messages from before this field existed.
     #[serde(default)]
     pub settled: bool,
-    /// The newest view; made only while an editor is open or somebody watches.
+    /// The latest view; made only while an editor is open or a client watches.
     pub view: View,
-    /// The newest tenths, oldest first, as many as were asked for. They may be a moment newer than the view.
+    /// The latest tenths, oldest first, as many as requested. They may be slightly newer than the view.
     pub tenths: Vec<Tenth>,
 }
 
@@ -73,7 +72,7 @@ fn encoded(shared: &Shared, tenths: u32) -> Option<Vec<u8>> {
     let readings = Readings {
         version: VERSION,
         trouble: shared.trouble(),
-        // Asked first: what follows is then no older than the answer.
+        // Read first, so that the other fields are no older.
         settled: shared.layer.is_settled(),
         view: View::clone(&shared.layer.view()),
         tenths: shared.layer.with_history(|history| history.newest(wanted).copied().collect()),
@@ -83,7 +82,7 @@ fn encoded(shared: &Shared, tenths: u32) -> Option<Vec<u8>> {
     Some(bytes)
 }
 
-/// How many instances of the plug-in live in this process.
+/// The number of instances of the plug-in in this process.
 #[unsafe(no_mangle)]
 pub extern "C" fn plumbline_instances() -> u32 {
     let instances = INSTANCES.lock().unwrap_or_else(PoisonError::into_inner);
@@ -91,7 +90,7 @@ pub extern "C" fn plumbline_instances() -> u32 {
     u32::try_from(living).unwrap_or(u32::MAX)
 }
 
-/// Asks for views of an instance without an editor, or ends that. Each call with `true` wants one with `false`.
+/// Starts or ends the making of views of an instance without an editor. Each call with `true` needs one with `false`.
 ///
 /// False where there is no such instance; nothing was done then.
 #[unsafe(no_mangle)]
@@ -100,10 +99,10 @@ pub extern "C" fn plumbline_watch(index: u32, watch: bool) -> bool {
     done.unwrap_or(false)
 }
 
-/// Tries a repair out on an instance, as its editor does: delays the channels by 0 to 0.1 s each, inverts their polarity,
-/// or both; in an offline render only with `in_renders`. A delay out of bounds is taken for the nearest, NaN for none.
+/// Tries a repair on an instance, as its editor does: delays each channel by 0 to 0.1 s, inverts its polarity, or
+/// both; in an offline render only with `in_renders`. A delay out of bounds is limited, NaN is 0.
 ///
-/// A delay under 32 samples is rounded to whole samples.
+/// A delay of less than 32 samples is rounded to whole samples.
 ///
 /// False where there is no such instance; nothing was done then.
 #[unsafe(no_mangle)]
@@ -120,7 +119,7 @@ pub extern "C" fn plumbline_try(
     try_out(index, Some(trial))
 }
 
-/// Ends what [`plumbline_try`] began.
+/// Ends the trial that [`plumbline_try`] began.
 ///
 /// False where there is no such instance; nothing was done then.
 #[unsafe(no_mangle)]
@@ -135,12 +134,12 @@ fn try_out(index: u32, trial: Option<Trial>) -> bool {
     done.unwrap_or(false)
 }
 
-/// Hands the newest readings of an instance to `receive`, which is called once, before this returns.
+/// Passes the latest readings of an instance to `receive`, which is called once, before this returns.
 ///
 /// False where there is no such instance or no `receive`; it was not called then.
 ///
 /// # Safety
-/// `receive` must be callable with `context`. The bytes are gone when it returns.
+/// `receive` must be callable with `context`. The bytes are valid until it returns.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn plumbline_readings(
     index: u32,

@@ -1,7 +1,7 @@
-//! What an instance asks of its host, from any thread.
+//! Requests of an instance to its host, from any thread.
 //!
-//! A host lets itself be asked for most things on its main thread alone. So a request is noted here, the host is asked
-//! to call back, which any thread may do, and [`Requests::serve`] carries it out from there.
+//! A host takes most requests only on its main thread. So a request is noted here, the host is asked to call back,
+//! which any thread may do, and [`Requests::serve`] then carries it out.
 
 use clap_sys::ext::state::{CLAP_EXT_STATE, clap_host_state};
 use clap_sys::host::clap_host;
@@ -13,24 +13,25 @@ use std::sync::{Arc, Mutex, PoisonError};
 #[derive(Clone, Copy)]
 struct Host(*const clap_host);
 
-// SAFETY: of a host only `request_callback` is called from other threads, which CLAP marks as thread-safe.
+// SAFETY: other threads call only `request_callback`, which CLAP marks as thread-safe.
 unsafe impl Send for Host {}
 
-/// The requests of one instance. One without a host, as in a test, keeps them to itself.
+/// The requests of one instance. Without a host, as in a test, they are not passed on.
 #[derive(Default)]
 pub struct Requests {
-    /// `None` once the instance goes: the host may go too.
+    /// `None` once the instance is being destroyed: the host may be gone after that.
     host: Mutex<Option<Host>>,
     changed: AtomicBool,
 }
 
 thread_local! {
-    /// The requests of the instance that this thread is making: the framework makes the plug-in itself, by `Default`.
+    /// The requests of the instance that this thread is making: the framework makes the plug-in by `Default`, without
+    /// arguments.
     static IN_THE_MAKING: RefCell<Option<Arc<Requests>>> = const { RefCell::new(None) };
 }
 
 impl Requests {
-    /// Runs `make`, in which [`Self::of_this_instance`] finds what is made here for `host`.
+    /// Runs `make`, within which [`Self::of_this_instance`] returns the requests made here for `host`.
     pub(crate) fn making<R>(host: *const clap_host, make: impl FnOnce() -> R) -> (Arc<Self>, R) {
         let requests = Arc::new(Self { host: Mutex::new(Some(Host(host))), changed: AtomicBool::new(false) });
         IN_THE_MAKING.set(Some(requests.clone()));
@@ -39,12 +40,12 @@ impl Requests {
         (requests, made)
     }
 
-    /// The requests of the instance that is being made; without a host where none is.
+    /// The requests of the instance that is being made, else new ones without a host.
     pub fn of_this_instance() -> Arc<Self> {
         IN_THE_MAKING.with_borrow(Clone::clone).unwrap_or_default()
     }
 
-    /// The user changed what a project keeps: the host is to offer to save it.
+    /// Marks the project as changed, so that the host offers to save it.
     pub fn mark_changed(&self) {
         self.changed.store(true, Ordering::Release);
         self.call_back();
@@ -63,10 +64,10 @@ impl Requests {
         }
     }
 
-    /// Carries out what was asked for. Not under the lock: a host may answer by calling the instance.
+    /// Carries out the noted requests. Holds no lock meanwhile: a host may answer by calling the instance.
     ///
     /// # Safety
-    /// On the host's main thread, with a host that is there.
+    /// On the host's main thread, with a live host.
     pub(crate) unsafe fn serve(&self, host: *const clap_host) {
         if !self.changed.swap(false, Ordering::AcqRel) {
             return;
@@ -81,7 +82,7 @@ impl Requests {
         }
     }
 
-    /// The host is not asked for anything any more.
+    /// Ends all requests to the host.
     pub(crate) fn leave(&self) {
         *self.host.lock().unwrap_or_else(PoisonError::into_inner) = None;
     }

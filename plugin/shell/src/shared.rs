@@ -1,4 +1,4 @@
-//! What the parts of one instance share.
+//! The state that the parts of one instance share.
 
 #[cfg(target_os = "linux")]
 use crate::closing::Closings;
@@ -9,7 +9,7 @@ use crate::requests::Requests;
 use plumbline_live::Layer;
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// What the host's calls, the editor and the readings port share of one instance.
+/// The state that the host's calls, the editor and the readings port of one instance share.
 pub struct Shared {
     /// The worker's side of this instance.
     pub layer: Arc<Layer>,
@@ -17,14 +17,14 @@ pub struct Shared {
     pub parameters: Arc<Parameters>,
     /// Why nothing is measured, when nothing is.
     trouble: Mutex<Option<String>>,
-    /// How many look: open editors and whoever asked at the readings port.
+    /// The number of watchers: open editors and clients of the readings port.
     watchers: Mutex<u32>,
-    /// What is written for the user; waits for its thread when the instance goes.
+    /// Exports; waits for their thread when the instance is dropped.
     pub(crate) exports: Exports,
     /// Windows that are still closing.
     #[cfg(target_os = "linux")]
     pub(crate) closings: Closings,
-    /// What the host is asked for.
+    /// Requests to the host.
     pub(crate) requests: Arc<Requests>,
 }
 
@@ -44,13 +44,13 @@ impl Shared {
         }
     }
 
-    /// Why nothing is measured, when nothing is: the format that the host asked for, or the worker.
+    /// Why nothing is measured, if nothing is: the host's format, or the worker.
     pub fn trouble(&self) -> Option<String> {
         let own = self.trouble.lock().unwrap_or_else(PoisonError::into_inner).clone();
         own.or_else(|| self.layer.trouble())
     }
 
-    /// Asks for views, or no longer: they are made only while somebody looks.
+    /// Adds or removes a watcher. Views are made only while there is one.
     pub fn watch(&self, watch: bool) {
         let mut watchers = self.watchers.lock().unwrap_or_else(PoisonError::into_inner);
         *watchers = if watch { watchers.saturating_add(1) } else { watchers.saturating_sub(1) };

@@ -1,16 +1,16 @@
-//! Which thread opened the editor, and whether another wants it closed.
+//! The thread that opened the editor, and a request of another thread to close it.
 
 use clap_sys::ext::gui::clap_plugin_gui;
 use clap_sys::plugin::clap_plugin;
 use std::sync::{Mutex, PoisonError};
 use std::thread::ThreadId;
 
-/// Where an editor stands.
+/// The state of an editor.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Opened {
     /// The thread that opened it, while it is open.
     pub(super) by: Option<ThreadId>,
-    /// Another thread wanted it closed.
+    /// Whether another thread asked to close it.
     pub(super) to_close: bool,
 }
 
@@ -22,7 +22,7 @@ pub(super) struct Gui {
 }
 
 impl Gui {
-    /// Puts a table of ours before the framework's.
+    /// Puts our table in front of the framework's.
     pub(super) fn new(table: clap_plugin_gui, inner: clap_plugin_gui) -> Self {
         Self { table, inner, opened: Mutex::default() }
     }
@@ -40,8 +40,8 @@ impl Gui {
         *self.opened.lock().unwrap_or_else(PoisonError::into_inner) = opened;
     }
 
-    /// Whether the framework may be called about the editor from here: none is open, or this thread opened it. An
-    /// editor that another thread wanted closed is closed first.
+    /// Whether this thread may make the framework's editor calls: none is open, or this thread opened it. An editor
+    /// that another thread asked to close is closed first.
     pub(super) fn is_of_this_thread(&self, plugin: *const clap_plugin) -> bool {
         let opened = self.opened();
         let ours = opened.by.is_none_or(|thread| thread == std::thread::current().id());

@@ -1,8 +1,8 @@
 //! The editor's calls, each bound to the thread that opened the editor.
 //!
-//! The framework ends the host where one of them comes from another thread. Hosts do that: one that serves a request of
-//! the editor's own thread right there, for example. Such a call is refused; a `destroy` is carried out as soon as the
-//! host calls back on the right thread.
+//! The framework ends the host's process if one of them comes from another thread. Hosts do that, for example when
+//! they serve a request of the editor's own thread in that thread. Such a call is refused; a `destroy` is carried out
+//! as soon as the host calls back on the right thread.
 
 use super::gui::{Gui, Opened};
 use super::instance::Instance;
@@ -10,7 +10,7 @@ use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_gui_resize_hints, clap_plugin_gui, c
 use clap_sys::plugin::clap_plugin;
 use std::ffi::c_char;
 
-/// The editor's side of an instance; `None` where the framework has no editor.
+/// The editor's calls of an instance; `None` where the framework has no editor.
 pub(super) fn gui(instance: &Instance, plugin: *const clap_plugin) -> Option<&Gui> {
     if let Some(gui) = instance.gui.get() {
         return Some(gui);
@@ -34,7 +34,7 @@ pub(super) fn gui(instance: &Instance, plugin: *const clap_plugin) -> Option<&Gu
     Some(instance.gui.get_or_init(|| Gui::new(table, inner)))
 }
 
-/// Calls the framework if this thread may; else `refused`.
+/// Calls the framework if this thread may, else returns `refused`.
 ///
 /// # Safety
 /// The host's pointer to an instance.
@@ -51,11 +51,11 @@ unsafe fn on_its_thread<R>(
     }
 }
 
-/// A call that is passed on as it is.
+/// A call that is passed on unchanged.
 macro_rules! passed_on {
     ($($name:ident($($argument:ident: $kind:ty),*);)*) => {$(
         unsafe extern "C" fn $name(plugin: *const clap_plugin, $($argument: $kind),*) -> bool {
-            // SAFETY: the host's own arguments, handed to the function that it means.
+            // SAFETY: the host's own arguments, passed to the function that it called.
             unsafe {
                 on_its_thread(plugin, false, |inner| inner.$name.is_some_and(|call| call(plugin, $($argument),*)))
             }
@@ -74,10 +74,10 @@ passed_on! {
 }
 
 unsafe extern "C" fn adjust_size(plugin: *const clap_plugin, width: *mut u32, height: *mut u32) -> bool {
-    // SAFETY: the host's own arguments, handed to the function that they mean.
+    // SAFETY: the host's own arguments, passed to the function that they are for.
     unsafe {
         on_its_thread(plugin, false, |inner| {
-            // Who asks for nothing has not asked for the size yet.
+            // A host that passes 0 does not know the size yet.
             let unknown = width.as_ref() == Some(&0) || height.as_ref() == Some(&0);
             let call = if unknown { inner.get_size } else { inner.adjust_size };
             call.is_some_and(|call| call(plugin, width, height))
@@ -111,7 +111,7 @@ unsafe extern "C" fn destroy(plugin: *const clap_plugin) {
         return;
     }
     gui.close(plugin);
-    // SAFETY: the editor was opened on the host's main thread, which this is. With the window may go the host's way to
-    // call back, so an edit that was made a moment ago is told now.
+    // SAFETY: the editor was opened on the host's main thread, which this is. Once the window is closed the host may no
+    // longer call back, so pending requests are served now.
     unsafe { instance.serve() };
 }

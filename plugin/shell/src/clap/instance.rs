@@ -1,4 +1,4 @@
-//! One instance as the host holds it.
+//! One instance, as the host sees it.
 
 use super::gui::Gui;
 use super::vst3::Wrapper;
@@ -17,7 +17,7 @@ pub(super) struct Instance {
     /// The framework's table.
     pub(super) inner: *const clap_plugin,
     pub(super) host: *const clap_host,
-    /// What the framework has for a host, where that is the VST3 wrapper.
+    /// The framework's host, where that is the VST3 wrapper.
     pub(super) wrapper: Option<Box<Wrapper>>,
     pub(super) requests: Arc<Requests>,
     /// Made when the host first asks for it.
@@ -36,11 +36,11 @@ impl Instance {
 
     /// The framework's table for an extension, or null.
     pub(super) fn extension(&self, plugin: *const clap_plugin, id: &CStr) -> *const c_void {
-        // SAFETY: the framework's function, which looks at nothing of the plug-in but its data.
+        // SAFETY: the framework's function, which reads only the plug-in's data.
         unsafe { (*self.inner).get_extension.map_or(std::ptr::null(), |get| get(plugin, id.as_ptr())) }
     }
 
-    /// Carries out what waits for the host's main thread.
+    /// Carries out the requests that wait for the host's main thread.
     ///
     /// # Safety
     /// On the host's main thread.

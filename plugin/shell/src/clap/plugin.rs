@@ -1,4 +1,4 @@
-//! The functions of an instance that a host calls here instead of in the framework.
+//! The functions of an instance that replace the framework's.
 
 use super::gui_calls::gui;
 use super::instance::Instance;
@@ -17,7 +17,7 @@ use plumbline_live::guarded;
 use std::ffi::{CStr, c_char, c_void};
 use std::sync::{Arc, OnceLock};
 
-/// Makes an instance and hands it to the host, which gives it back with `destroy`.
+/// Makes an instance for the host, which returns it with `destroy`.
 ///
 /// # Safety
 /// The host outlives the instance.
@@ -25,7 +25,7 @@ pub(super) unsafe fn create<P: ClapPlugin>(host: *const clap_host) -> *const cla
     // SAFETY: the caller's promise.
     let wrapper = unsafe { vst3::is_wrapper(host).then(|| vst3::Wrapper::before(host)) };
     let theirs = wrapper.as_deref().map_or(host, vst3::Wrapper::table);
-    // SAFETY: the caller's promise; the copy of a table goes after the framework's instance.
+    // SAFETY: the caller's promise; the copy of the table is dropped after the framework's instance.
     let (requests, made) = Requests::making(host, || unsafe { Wrapper::<P>::new(theirs) });
     // SAFETY: the instance is leaked here, as the framework's own factory does; its `destroy` takes it back.
     let inner: *const clap_plugin = unsafe { (*Arc::into_raw(made)).clap_plugin.as_ptr() };
@@ -66,7 +66,7 @@ unsafe extern "C" fn get_extension(plugin: *const clap_plugin, id: *const c_char
     } else if id == CLAP_EXT_STATE && instance.wrapper.is_some() {
         (&raw const state::TABLE).cast()
     } else if id == CLAP_EXT_LATENCY && instance.wrapper.is_some() {
-        // Always 0: where a host finds no such extension, it counts on that.
+        // The latency is always 0, which a host assumes where this extension is missing.
         std::ptr::null()
     } else if id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS || id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT {
         (&raw const ports::TABLE).cast()

@@ -1,4 +1,4 @@
-//! Lets a host say how many channels it has, and finds the layout for it.
+//! The layout for the channels that a host asks for.
 
 use super::instance::Instance;
 use clap_sys::ext::audio_ports_config::{
@@ -16,7 +16,7 @@ pub(super) static TABLE: clap_plugin_configurable_audio_ports = clap_plugin_conf
     apply_configuration: Some(apply),
 };
 
-/// Most requests that are read: two ports a direction, and room for a host that repeats itself.
+/// Most requests that are read: two ports a direction, and room for repeated requests.
 const MOST_REQUESTS: u32 = 16;
 
 unsafe extern "C" fn can_apply(plugin: *const clap_plugin, requests: *const Request, count: u32) -> bool {
@@ -32,7 +32,7 @@ unsafe extern "C" fn apply(plugin: *const clap_plugin, requests: *const Request,
     }
 }
 
-/// The first layout that has what is asked for, and nothing at a port that is not asked for beyond the main ones.
+/// The first layout with the requested channels, and no port beyond the main ones that was not requested.
 ///
 /// # Safety
 /// The host's pointer to an instance, and `count` requests or null.
@@ -57,7 +57,7 @@ unsafe fn find<'a>(
     }
 }
 
-/// Whether a layout has the channels that are asked for. A side-chain is as wide as the main input.
+/// Whether a layout has the requested channels. A side-chain is as wide as the main input.
 fn fits(config: &clap_audio_ports_config, requests: &[Request]) -> bool {
     let has = |request: &Request| match (request.is_input, request.port_index) {
         (true, 0) => request.channel_count == config.main_input_channel_count,

@@ -6,14 +6,14 @@ use clap_sys::ext::state::{CLAP_EXT_STATE, clap_plugin_state};
 use clap_sys::plugin::clap_plugin;
 use clap_sys::stream::{clap_istream, clap_ostream};
 
-/// Most parameters that are compared.
+/// Most parameters compared.
 const MOST: usize = 16;
 
 /// `state` for the VST3 wrapper.
 pub(super) static TABLE: clap_plugin_state = clap_plugin_state { save: Some(save), load: Some(load) };
 
 unsafe extern "C" fn save(plugin: *const clap_plugin, stream: *const clap_ostream) -> bool {
-    // SAFETY: the host's own arguments, handed to the function that they mean.
+    // SAFETY: the host's own arguments, passed to the function that they are for.
     unsafe {
         let Some(instance) = Instance::of(plugin) else { return false };
         let state = instance.extension(plugin, CLAP_EXT_STATE).cast::<clap_plugin_state>();
@@ -21,7 +21,7 @@ unsafe extern "C" fn save(plugin: *const clap_plugin, stream: *const clap_ostrea
     }
 }
 
-/// Loads a state, and has values read anew if that changed one.
+/// Loads a state, and asks the host to reread the values if one changed.
 unsafe extern "C" fn load(plugin: *const clap_plugin, stream: *const clap_istream) -> bool {
     // SAFETY: the host's own arguments; the framework's tables live as long as the instance.
     unsafe {

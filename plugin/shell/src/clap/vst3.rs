@@ -1,10 +1,10 @@
 //! The VST3 wrapper as a host.
 //!
-//! It answers a call to read parameters anew by telling the VST3 host, whether that listens yet or not: one that loads a
-//! state before it listens, as scanners do, is ended by a null pointer. The framework makes that call after every load. So
-//! here it gets a copy of the wrapper's table in which that call does nothing, and the host is told (`state`) where a load
-//! has changed a value. Of the values only *Hold* is anything but a pulse, so that is rare; a host that does not listen and
-//! loads a project with *Hold* on is still ended.
+//! The framework asks its host to reread the parameters after every load of a state. The wrapper passes that request on
+//! to the VST3 host even if that has set no handler, and so a host that loads a state first, as scanners do, crashes on
+//! a null pointer. Therefore the framework gets a copy of the wrapper's table in which the request does nothing, and
+//! `state` makes the request only when a load has changed a value. That is rare, because only *Hold* is not a pulse; a
+//! host without a handler that loads a project with *Hold* on still crashes.
 
 use clap_sys::ext::params::{
     CLAP_EXT_PARAMS, CLAP_PARAM_RESCAN_VALUES, clap_host_params, clap_param_clear_flags,
@@ -14,10 +14,10 @@ use clap_sys::host::clap_host;
 use clap_sys::id::clap_id;
 use std::ffi::{CStr, c_char, c_void};
 
-/// Whether a host is the VST3 wrapper: it adds this to the name of its own host.
+/// Whether a host is the VST3 wrapper, which adds a suffix to the name of its own host.
 ///
 /// # Safety
-/// A host that is there.
+/// A live host.
 pub(super) unsafe fn is_wrapper(host: *const clap_host) -> bool {
     // SAFETY: the caller's promise; a host names itself by a C string or nothing.
     unsafe {
@@ -39,7 +39,7 @@ impl Wrapper {
     /// A copy of the wrapper's table.
     ///
     /// # Safety
-    /// A host that is there, and outlives this.
+    /// A live host that outlives this.
     pub(super) unsafe fn before(host: *const clap_host) -> Box<Self> {
         // SAFETY: the caller's promise.
         let table = clap_host { get_extension: Some(get_extension), ..unsafe { *host } };
@@ -51,10 +51,10 @@ impl Wrapper {
         std::ptr::from_ref(self).cast()
     }
 
-    /// Has the VST3 host read all values anew.
+    /// Makes the VST3 host reread all values.
     ///
     /// # Safety
-    /// On the host's main thread, with a host that is there.
+    /// On the host's main thread, with a live host.
     pub(super) unsafe fn tell_values(&self) {
         // SAFETY: the caller's promise.
         unsafe {
@@ -65,7 +65,7 @@ impl Wrapper {
     }
 }
 
-/// The wrapper that the framework's pointer means.
+/// The wrapper behind the framework's pointer.
 ///
 /// # Safety
 /// A pointer of [`Wrapper::table`], or null.
@@ -105,7 +105,7 @@ unsafe fn params<'a>(host: *const clap_host) -> Option<(&'a Wrapper, &'a clap_ho
     }
 }
 
-/// Nothing: [`Wrapper::tell_values`] is called where a load has changed one.
+/// Does nothing: [`Wrapper::tell_values`] is called where a load has changed a value.
 unsafe extern "C" fn rescan(_host: *const clap_host, _flags: clap_param_rescan_flags) {}
 
 unsafe extern "C" fn clear(host: *const clap_host, param: clap_id, flags: clap_param_clear_flags) {

@@ -1,4 +1,4 @@
-//! What is drawn in the window, and what becomes of the user's wishes.
+//! What is drawn in the window, and what happens on the user's intents.
 
 use super::ending::Ending;
 use super::repaint::Repaint;
@@ -22,11 +22,11 @@ pub(super) struct App {
     repaint: Repaint,
     host: Option<GuiContext>,
     screen: Screen,
-    /// Loads of a state that the screen has taken note of.
+    /// The number of state loads that the screen has taken over.
     loads: u32,
-    /// What is shown while the user holds.
+    /// The view shown while *Hold* is on.
     held: Option<Arc<View>>,
-    /// Serial of the newest view when the window opened: views up to it are from before.
+    /// Serial of the latest view when the window opened: views up to it may be old.
     stale: u64,
     /// The message of a panic while drawing.
     failure: Option<String>,
@@ -86,14 +86,14 @@ impl App {
         }
     }
 
-    /// The newest view, or the one that is held, or the moment that is looked at. Holding that began before the window opened holds the first
-    /// view made since: the one from before may be minutes old.
+    /// The latest view, the held one, or the past moment being viewed. If *Hold* was on before the window opened, the
+    /// first view made since is held, because the previous one may be minutes old.
     fn shown_view(&mut self) -> Arc<View> {
         if !self.shared.parameters.hold.value() {
             self.held = None;
             return self.shared.layer.view();
         }
-        // A moment that is looked at stands still anyway, and stands over the one that is held.
+        // A past moment does not change, and takes precedence over the held view.
         let newest = self.shared.layer.view();
         if newest.past.is_some() {
             return newest;
@@ -127,7 +127,7 @@ impl App {
         self.repaint.request();
     }
 
-    /// Of now, whatever is held or brought back.
+    /// Exports the present, also while a view is held or a past moment is viewed.
     fn export(&self) {
         let memory = &self.shared.parameters.memory;
         let (saved, repaint) = (memory.saved(), self.repaint.clone());
@@ -140,7 +140,7 @@ impl App {
         self.shared.exports.start(job, move || repaint.request());
     }
 
-    /// As a gesture, so that a host can record it.
+    /// Sets *Hold* as a gesture, so that a host can record it.
     fn set_hold(&self, hold: bool) {
         let Some(host) = &self.host else { return };
         let setter = host.param_setter();
@@ -151,7 +151,7 @@ impl App {
     }
 }
 
-/// Whether a project keeps what the user did: then the host is told, so that it offers to save it.
+/// Whether an intent changes what a project keeps: the host is then told, so that it offers to save.
 fn is_kept(intent: &Intent) -> bool {
     match intent {
         Intent::Command(command) => {
@@ -178,7 +178,7 @@ impl NiceEguiApp for App {
         self.repaint.made(window.waker());
         #[cfg(target_os = "linux")]
         {
-            // Without it the window is drawn unless the host resizes it too early.
+            // If this fails, the window is still drawn unless the host resizes it too early.
             let _ = hear_of_frames(window);
             self.host_keys = HostKeys::of(window);
         }
@@ -199,7 +199,7 @@ impl NiceEguiApp for App {
             return;
         }
         let [width, height] = crate::memory::SMALLEST.map(|points| points as f32);
-        // Hosts that cannot be dragged at the edge still have this corner.
+        // For hosts whose windows cannot be resized at the edge.
         #[cfg(target_os = "linux")]
         let typed_before = plumbline_screen::has_keyboard(ui.ctx());
         let drawn = guarded(|| {
@@ -223,20 +223,20 @@ impl NiceEguiApp for App {
     }
 }
 
-/// Points to the nearest whole one; NaN becomes 0, which the bounds take care of.
+/// Points, rounded to whole ones; NaN becomes 0, which the bounds then raise.
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to what fits")]
 fn whole_points(points: f64) -> u32 {
     points.round().clamp(0.0, 65_535.0) as u32
 }
 
-/// Says over the picture why nothing is measured.
+/// Shows over the picture why nothing is measured.
 fn notice_ui(ui: &mut egui::Ui, text: &str) {
     egui::Area::new(egui::Id::unique("trouble"))
         .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
         .show(ui.ctx(), |ui| egui::Frame::popup(ui.style()).show(ui, |ui| ui.label(text)));
 }
 
-/// In place of a picture that could not be drawn. True when the user wants to try again.
+/// Shown when the picture could not be drawn. True when the user asks to try again.
 fn failure_ui(ui: &mut egui::Ui, failure: &str) -> bool {
     egui::CentralPanel::default()
         .show(ui, |ui| {

@@ -1,9 +1,9 @@
 //! Waits for the end of a window's own thread.
 //!
-//! On X11 the windowing library gives each window a thread, and may leave it running for a moment when it closes
-//! the window: its drop asks the thread for an answer that a thread on its way out no longer gives, and then
-//! does not join it. A host may unload the library right after, with that thread still in its code; seen as a
-//! crash of the host on leaving. So a closing editor waits for the thread here.
+//! On X11 the windowing library gives each window a thread, and may leave it running for a moment after the window is
+//! closed: its drop asks the thread for an answer, which an ending thread no longer gives, and then does not join it.
+//! A host may unload the library right after, with that thread still in its code, and crash. So a closing editor
+//! waits for the thread here.
 
 use std::cell::RefCell;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -12,8 +12,8 @@ use std::sync::{Mutex, PoisonError};
 use std::thread::ThreadId;
 use std::time::Duration;
 
-/// The longest that is waited for a thread to end. Usually it is milliseconds; a frame that is drawn without a graphics
-/// card may take a second or two.
+/// The longest wait for a thread to end. Usually it takes milliseconds; a frame drawn without a graphics card may
+/// take a second or two.
 const PATIENCE: Duration = Duration::from_secs(10);
 
 thread_local! {
@@ -40,14 +40,14 @@ impl Ending {
         }
     }
 
-    /// Ties this to the thread that calls.
+    /// Ties this to the calling thread.
     pub(super) fn of_this_thread(&self) {
         let sender = self.sender.lock().unwrap_or_else(PoisonError::into_inner).take();
         *self.thread.lock().unwrap_or_else(PoisonError::into_inner) = Some(std::thread::current().id());
         UNTIL_THE_END.with_borrow_mut(|senders| senders.extend(sender));
     }
 
-    /// The window is closing: no frame is worth drawing any more.
+    /// Marks the window as closing: no more frames are drawn.
     pub(super) fn begin(&self) {
         self.begun.store(true, Ordering::Release);
     }
@@ -57,8 +57,8 @@ impl Ending {
         self.begun.load(Ordering::Acquire)
     }
 
-    /// Waits for the end of the thread, but not for one's own, and not for ever. True when it has ended or was
-    /// never begun.
+    /// Waits up to the limit for the end of the thread, unless it is the calling one. True when it has ended or never
+    /// began.
     pub(super) fn wait(&self) -> bool {
         let thread = *self.thread.lock().unwrap_or_else(PoisonError::into_inner);
         if thread.is_none_or(|id| id == std::thread::current().id()) {

@@ -1,4 +1,4 @@
-//! One open window: tells the layer that somebody looks, for exactly as long as it is open.
+//! One open window. The layer is watched for exactly as long as it is open.
 
 use super::ending::Ending;
 use super::repaint::Repaint;
@@ -10,10 +10,10 @@ use std::sync::Arc;
 
 /// The framework's window.
 type Inner = <EguiEditorHandle as EditorHandle>::Window;
-/// Its error.
+/// The framework's error.
 type Error = <EguiEditorHandle as EditorHandle>::Error;
 
-/// A window that is gone with its thread when it is dropped.
+/// A window that ends with its thread when it is dropped.
 pub struct Window {
     /// `None` only while it is being dropped or handed over.
     inner: Option<Inner>,
@@ -22,7 +22,7 @@ pub struct Window {
     shared: Arc<Shared>,
 }
 
-/// A window that is dropped on another thread than it was made on.
+/// A window that is dropped on another thread than the one that made it.
 #[cfg(target_os = "linux")]
 struct Handed(Inner);
 
@@ -71,7 +71,7 @@ impl Drop for Window {
                 ending.wait();
             });
         }
-        // Elsewhere a window belongs to the thread that made it, and is gone at once.
+        // On other systems a window belongs to the thread that made it, and closes at once.
         #[cfg(not(target_os = "linux"))]
         {
             drop(inner);
@@ -80,7 +80,7 @@ impl Drop for Window {
     }
 }
 
-/// An open editor window. Dropping it ends the watching: a closed editor costs nothing.
+/// An open editor window. Dropping it ends the watch: a closed editor costs nothing.
 pub struct BusWindow {
     inner: EguiEditorHandle,
     shared: Arc<Shared>,

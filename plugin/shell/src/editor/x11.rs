@@ -1,4 +1,4 @@
-//! What the windowing library leaves open on X11: the first frame, and keys that belong to the host.
+//! What the windowing library lacks on X11: the first frame, and keys for the host.
 
 use nice_plug_egui::baseview::WindowContext;
 use plumbline_screen::Stroke;
@@ -13,12 +13,12 @@ use x11rb::protocol::xproto::{
 use x11rb::rust_connection::RustConnection;
 use x11rb::xcb_ffi::XCBConnection;
 
-/// Lets the windowing library hear of frames from the beginning.
+/// Makes the windowing library receive frame events from the start.
 ///
-/// It asks the display server when the next frame is due, and listens for the answer only from when its window is
-/// mapped. Where it asks before, because a host resizes a window that it has not mapped yet, the answer goes unheard and
-/// the library never asks again: the window stays blank. So this listens for it, on the library's own connection.
-/// `None` where that cannot be had; a window that nobody resizes too early is drawn all the same.
+/// It asks the display server when the next frame is due, but selects the answer only once its window is mapped. If a
+/// host resizes the window before mapping it, the answer is lost, the library never asks again, and the window stays
+/// blank. So the answer is selected here, on the library's own connection. `None` where that fails; a window that is
+/// not resized too early is drawn all the same.
 pub(super) fn hear_of_frames(window: &WindowContext) -> Option<()> {
     let RawDisplayHandle::Xlib(display) = window.display_handle().ok()?.as_raw() else { return None };
     let library = Xlib_xcb::open().ok()?;
@@ -44,15 +44,15 @@ fn id(window: &WindowContext) -> Option<u32> {
     }
 }
 
-/// Gives keys that the screen has no use for to the window that the host put the editor in.
+/// Passes keys that the screen does not use to the window in which the host put the editor.
 ///
-/// A connection of its own hears the keys of the editor's window too, as they came from the keyboard. What a host sent
-/// itself is not sent back.
+/// A second connection receives the keys of the editor's window as they came from the keyboard. Keys that a host sent
+/// are not sent back.
 pub(super) struct HostKeys {
     connection: RustConnection,
     window: u32,
     keymap: Keymap,
-    /// Keys whose press the host was given: it gets their release as well.
+    /// Keys whose press was passed to the host: it gets their release as well.
     down: Vec<Keycode>,
 }
 
@@ -68,10 +68,10 @@ impl HostKeys {
         Some(Self { connection, window, keymap, down: Vec::new() })
     }
 
-    /// Gives the host what came since the last call, but for the keys that `taken` says the screen has used.
+    /// Passes the keys since the last call to the host, except those that the screen has `taken`.
     pub(super) fn pass_on(&mut self, taken: impl Fn(&Stroke) -> bool) {
         while let Ok(Some(event)) = self.connection.poll_for_event() {
-            // The highest bit says that a program sent it.
+            // The highest bit marks an event sent by a program.
             match event {
                 Event::KeyPress(key)
                     if key.response_type & 0x80 == 0
@@ -96,7 +96,7 @@ impl HostKeys {
         }
     }
 
-    /// To the parent, or to the nearest window above it that listens. A host that has gone is none of our trouble.
+    /// Sends a key to the nearest window from the parent upwards that selects it. A host that is gone is no error.
     fn send(&self, key: KeyPressEvent, mask: EventMask) {
         let tree = self.connection.query_tree(self.window).ok().and_then(|asked| asked.reply().ok());
         if let Some(tree) = tree.filter(|tree| tree.parent != tree.root) {
@@ -107,7 +107,7 @@ impl HostKeys {
     }
 }
 
-/// Which sign is on which key.
+/// The symbol of each key.
 struct Keymap {
     first: Keycode,
     each: usize,
@@ -121,10 +121,10 @@ impl Keymap {
         Some(Self { first, each: usize::from(asked.keysyms_per_keycode), signs: asked.keysyms })
     }
 
-    /// What a key means to the screen; `None` for one that it could have no use for.
+    /// What a key means to the screen; `None` for one that it cannot use.
     fn stroke(&self, key: &KeyPressEvent) -> Option<Stroke> {
         let held = |mask: KeyButMask| u16::from(key.state) & u16::from(mask) != 0;
-        // The second pair of columns is the second layout of the keyboard, told by bits 13 and 14.
+        // The second pair of columns is the keyboard's second layout, selected by bits 13 and 14.
         let group = usize::from(u16::from(key.state) >> 13 & 1);
         let column = 2 * group + usize::from(held(KeyButMask::SHIFT));
         let row = usize::from(key.detail.checked_sub(self.first)?) * self.each;
@@ -145,7 +145,7 @@ impl Keymap {
     }
 }
 
-/// Keys without a sign, by their numbers in X11's `keysymdef.h`.
+/// Keys without a character, by their numbers in X11's `keysymdef.h`.
 fn named(sign: Keysym) -> Option<egui::Key> {
     Some(match sign {
         0xff08 => egui::Key::Backspace,

@@ -1,4 +1,4 @@
-//! Where exports go, and what is said when they cannot.
+//! The folder of exports, and the messages when nothing can be written there.
 
 use std::fs;
 use std::io::{Error, ErrorKind};
@@ -7,11 +7,11 @@ use std::path::{Path, PathBuf};
 /// Name of the folder inside the user's documents.
 const OURS: &str = "Plumbline";
 
-/// The folder that the user named, or the default one, which is made if it is missing. One that the user named is never
-/// made: a drive that is not there would come back as an empty folder.
+/// The folder that the user named, or the default one, which is made if it is missing. A named one is never made: it
+/// may be on a drive that is not mounted.
 ///
 /// # Errors
-/// Words that name the folder and the way out.
+/// A message that names the folder and what to do.
 pub(super) fn ready(named: &str) -> Result<PathBuf, String> {
     if named.trim().is_empty() {
         let folder = usual().ok_or(
@@ -38,7 +38,7 @@ fn checked(folder: PathBuf) -> Result<PathBuf, String> {
     }
 }
 
-/// Why nothing was written to a folder, and the way out.
+/// The message why nothing was written to a folder, and what to do.
 pub(super) fn words(folder: &Path, error: &Error) -> String {
     let shown = folder.display();
     let other = "or choose another folder on the Log page";
@@ -70,12 +70,12 @@ pub(super) fn words(folder: &Path, error: &Error) -> String {
     }
 }
 
-/// The default folder: Plumbline in the user's documents, where the system says they are.
+/// The default folder: `Plumbline` in the user's documents folder, as the system reports it.
 fn usual() -> Option<PathBuf> {
     inside(dirs::document_dir(), dirs::home_dir())
 }
 
-/// Our folder in the documents, else in those of the home folder.
+/// `Plumbline` in the documents folder, else in `Documents` of the home folder.
 pub(super) fn inside(documents: Option<PathBuf>, home: Option<PathBuf>) -> Option<PathBuf> {
     let documents = documents.or_else(|| Some(home?.join("Documents")))?;
     documents.is_absolute().then(|| documents.join(OURS))

@@ -1,18 +1,18 @@
-//! File names that hold on Linux, macOS and Windows.
+//! File names that are valid on Linux, macOS and Windows.
 
 use plumbline_screen::Role;
 
-/// Longest part of a file name that comes from the layer's name, bytes: half of a layer name in most scripts, and far
-/// under the 255 bytes that file systems take.
+/// The longest part of a file name taken from the layer's name, in bytes: far below the 255 bytes that file systems
+/// allow.
 const LONGEST_BYTES: usize = 96;
 
-/// "`<layer>-<date>`": how the names of a set begin. A layer without a name goes by its role.
+/// The start of the names of a set: "`<layer>-<date>`". A layer without a name is named by its role.
 ///
-/// Dots go too: Windows takes what stands before the first one for a device if it is called NUL or CON.
+/// Dots are replaced too: Windows takes NUL or CON before the first dot for a device.
 pub(super) fn stem(layer: &str, role: Role, date: &str) -> String {
     let mut name = String::new();
     for letter in layer.chars().map(|letter| if is_bad(letter) { '-' } else { letter }) {
-        // One hyphen for a run of what was taken out.
+        // One hyphen for a run of replaced characters.
         if letter == '-' && name.ends_with('-') {
             continue;
         }
@@ -26,7 +26,7 @@ pub(super) fn stem(layer: &str, role: Role, date: &str) -> String {
     format!("{name}-{date}")
 }
 
-/// What one of the three systems refuses, or what hides in a list of files.
+/// Whether one of the three systems refuses a character, or hides it in a list of files.
 fn is_bad(letter: char) -> bool {
     letter.is_control()
         || (letter.is_whitespace() && letter != ' ')

@@ -1,20 +1,20 @@
-//! A set of files that is there as a whole or not at all.
+//! A set of files that is written completely or not at all.
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 
-/// Most sets of one name: more do not come of one second.
+/// Most sets of one name; a name is used for one second only.
 const MOST: u32 = 1_000;
 
 /// Tells sets apart that are written at the same time.
 static COUNT: AtomicU32 = AtomicU32::new(0);
 
-/// Writes bytes to a file that must not be there yet.
+/// Writes bytes to a file that must not exist yet.
 pub(super) type Put<'a> = dyn Fn(&Path, &[u8]) -> io::Result<()> + 'a;
 
-/// Writes a new file, down to the disk: a full one may tell only then.
+/// Writes a new file and syncs it: a full disk may report only then.
 pub(super) fn put(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let mut file = new(path)?;
     file.write_all(bytes)?;
@@ -25,28 +25,28 @@ fn new(path: &Path) -> io::Result<File> {
     OpenOptions::new().write(true).create_new(true).open(path)
 }
 
-/// Removes the files it holds when it goes.
+/// Files that are removed when this is dropped.
 #[derive(Default)]
 struct Passing(Vec<PathBuf>);
 
 impl Drop for Passing {
     fn drop(&mut self) {
         for path in &self.0 {
-            // Gone with its folder, or moved into place: both are as they should be.
+            // An error is no failure: the file is gone with its folder, or was moved into place.
             let _ = fs::remove_file(path);
         }
     }
 }
 
-/// Writes a set of files by the end of their names; returns how their names begin, which is `stem`, or `stem` with a
-/// number where a file of that name was there.
+/// Writes a set of files, given by the ends of their names. Returns the start of their names: `stem`, or `stem` with a
+/// number if a file of that name exists.
 ///
-/// All is first written under passing names. Then the final names are claimed, all or none, by files that must be new;
-/// only over those own files the written ones are moved. So nothing that was there is touched on any system, also where
-/// a rename replaces.
+/// All files are first written under temporary names. Then the final names are claimed, all or none, by new empty
+/// files, over which the written ones are moved. So no existing file is touched, also on systems where a rename
+/// replaces.
 ///
 /// # Errors
-/// The first thing that went wrong; nothing of the set is left then.
+/// The first failure; nothing of the set is left then.
 pub(super) fn write(
     folder: &Path,
     stem: &str,
@@ -64,12 +64,12 @@ pub(super) fn write(
     for (part, place) in parts.0.iter().zip(&claimed.0) {
         fs::rename(part, place)?;
     }
-    // They stay.
+    // The claimed files stay.
     claimed.0.clear();
     Ok(stem)
 }
 
-/// Takes a name for each file of a set, by the first number that is free for all.
+/// Claims a name for each file of a set, with the first number that is free for all.
 fn claim(folder: &Path, stem: &str, files: &[(&str, String)]) -> io::Result<(String, Passing)> {
     'number: for number in 1..=MOST {
         let stem = if number == 1 { stem.to_owned() } else { format!("{stem}-{number}") };

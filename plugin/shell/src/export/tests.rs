@@ -1,4 +1,4 @@
-//! Whole sets or nothing, whatever the disk does.
+//! An export writes a whole set or nothing, also when the disk fails.
 
 use super::*;
 use plumbline_measure::Grid;
@@ -11,7 +11,7 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::Duration;
 
-/// A folder that goes with the test.
+/// A folder that is removed after the test.
 struct Folder(PathBuf);
 
 impl Folder {
@@ -22,7 +22,7 @@ impl Folder {
         Self(path)
     }
 
-    /// Names in it, hidden ones too, in order.
+    /// The names in it, hidden ones too, sorted.
     fn names(&self) -> Vec<String> {
         let entries = fs::read_dir(&self.0).expect("the folder").flatten();
         let mut names: Vec<String> =
@@ -127,7 +127,7 @@ fn a_disk_that_fills_up_at_any_file_leaves_nothing_behind() {
                 if put_so_far.fetch_add(1, Ordering::Relaxed) < full_at {
                     return set::put(path, bytes);
                 }
-                // As a full disk does: some of it fits.
+                // As on a full disk: a part fits.
                 fs::write(path, &bytes[..bytes.len() / 2])?;
                 Err(Error::from(kind))
             };
@@ -140,7 +140,7 @@ fn a_disk_that_fills_up_at_any_file_leaves_nothing_behind() {
     }
 }
 
-/// A file system of 16 KiB, as far as the tests may mount one.
+/// A file system of 16 KiB, where the tests may mount one.
 #[test]
 #[cfg(target_os = "linux")]
 fn a_disk_that_is_really_full_keeps_nothing_of_a_set() {
@@ -156,7 +156,7 @@ fn a_disk_that_is_really_full_keeps_nothing_of_a_set() {
         .arg(&folder.0)
         .output();
     if !mount.is_ok_and(|mount| mount.status.success()) {
-        println!("not tried: no file system can be mounted here; the disk that refuses is a stand-in above");
+        println!("not run: no file system can be mounted here; the test above simulates a full disk");
         return;
     }
     let disk = Disk(folder);
@@ -215,7 +215,7 @@ fn folders_that_cannot_be_used_are_refused_in_words() {
     assert_eq!(folder.names(), ["file"]);
 }
 
-/// Folders of the kernel refuse new files to the superuser too.
+/// The kernel's own folders refuse new files even to the superuser.
 #[test]
 #[cfg(target_os = "linux")]
 fn a_folder_that_may_not_be_written_to_is_named() {
@@ -304,7 +304,7 @@ fn an_instance_that_goes_waits_for_its_export() {
     let exports = Exports::default();
     assert_eq!(exports.last(), None);
     let last = exports.last.clone();
-    // The export is held, so the instance cannot be gone. A slow computer looks later, and fails nothing.
+    // The export is blocked, so the instance cannot be gone. On a slow computer the check comes later and still holds.
     let (release, held) = channel();
     exports.start(job, {
         let told = told.clone();
