@@ -1,4 +1,4 @@
-//! What was designed: booms and a bell, two swells with planted faults, and two planted spots at a fixed level.
+//! The designed sounds: booms and a bell, two swells with planted faults, and two planted spots at a fixed level.
 
 use super::noise::Chance;
 use super::plan::{
@@ -11,14 +11,14 @@ use std::f64::consts::TAU;
 
 type Stereo = [Vec<f64>; 2];
 
-/// The band of the late swell in Hz: pink between.
+/// The band of the late swell in Hz, with a pink spectrum.
 pub(crate) const LATE_BAND: (f64, f64) = (100.0, 6_400.0);
-/// The band of the inverted swell in Hz: pink between.
+/// The band of the inverted swell in Hz, with a pink spectrum.
 pub(crate) const FLIPPED_BAND: (f64, f64) = (80.0, 3_200.0);
 
-/// How deep the clipped thump would reach if the bus let it: the bus ends at −1.
+/// The negative peak of the thump before the bus clips it at −1.
 const THUMP: f64 = -1.12;
-/// Standard deviation of the thump's bell curve in seconds.
+/// Standard deviation of the thump's Gaussian in seconds.
 const THUMP_SECS: f64 = 0.002;
 /// Peak between the samples of the ping, linear: +1.51 dBTP.
 pub(crate) const PING: f64 = 1.19;
@@ -26,7 +26,7 @@ pub(crate) const PING: f64 = 1.19;
 const PING_FLAT: usize = 48;
 const PING_FADE: usize = 72;
 
-/// Booms under cuts, and a bell.
+/// Booms on cuts, and a bell.
 pub(crate) fn booms() -> Stereo {
     let mut out: Stereo = [vec![0.0; frames()], vec![0.0; frames()]];
     for (i, at) in [39.6, 53.0, 63.4].into_iter().enumerate() {
@@ -77,7 +77,7 @@ fn bell(out: &mut Stereo, at: f64, gain: f64) {
     }
 }
 
-/// One period of a swell's sound, as long as its stretch; unit power.
+/// One period of a swell's sound, as long as its stretch, with unit power.
 fn sound(stretch: Stretch, (low, high): (f64, f64), number: u64) -> Vec<f64> {
     noise(&mut Chance::of(60 + number), stretch.range().len(), pink(low, high))
 }
@@ -95,15 +95,15 @@ fn swell(out: &mut Stereo, stretch: Stretch, core: Stretch, sound: &[f64], right
 pub(crate) fn swells() -> Stereo {
     let mut out: Stereo = [vec![0.0; frames()], vec![0.0; frames()]];
     let late = sound(LATE, LATE_BAND, 1);
-    // The sound repeats, so a turn of it is a delay with nothing lost.
+    // The sound is periodic, so a rotation is an exact delay.
     swell(&mut out, LATE, LATE_CORE, &late, |n| late[(n + late.len() - LATE_SAMPLES) % late.len()]);
     let flipped = sound(FLIPPED, FLIPPED_BAND, 2);
     swell(&mut out, FLIPPED, FLIPPED_CORE, &flipped, |n| -flipped[n]);
     out
 }
 
-/// The two spots whose level on the mix bus is fixed whatever the mix does: a thump that clips, in both channels,
-/// and a ping in the left one whose samples all stay under its peak. Levels are those on the bus.
+/// The two spots whose level on the mix bus is fixed: a thump in both channels that clips, and a ping in the left one
+/// whose samples all stay below its true peak. Levels are those on the bus.
 pub(crate) fn spots() -> Stereo {
     let mut out: Stereo = [vec![0.0; frames()], vec![0.0; frames()]];
     let (middle, reach) = (frame(CLIP_SECS), frame(THUMP_SECS * 6.0));
@@ -113,7 +113,7 @@ pub(crate) fn spots() -> Stereo {
             *sample = THUMP * (-0.5 * t * t).exp();
         }
     }
-    // A quarter of the rate at 45°: every sample is 3.01 dB under the peak (as in EBU Tech 3341, case 16).
+    // A quarter of the rate at 45°: every sample is 3.01 dB below the peak (as in EBU Tech 3341, case 16).
     let length = PING_FLAT + 2 * PING_FADE;
     for i in 0..length {
         let inside = i.min(length - 1 - i) as f64 / PING_FADE as f64;

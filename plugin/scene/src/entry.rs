@@ -1,9 +1,9 @@
-//! How one planted value is written down.
+//! Entries of planted values.
 
 use super::plan::Stretch;
 use super::truth::{Place, Planted, Quantity, Stand, Value};
 
-/// One entry with the fields that most share.
+/// An entry for a value on the mix; the other fields have their usual values.
 pub(crate) fn on_mix(name: &str, quantity: Quantity, stretch: Stretch, value: f64, unit: &str) -> Planted {
     Planted {
         name: name.to_owned(),

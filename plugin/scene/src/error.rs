@@ -1,4 +1,4 @@
-//! Why there is no scene.
+//! The reasons why there is no scene.
 
 use std::path::PathBuf;
 use thiserror::Error;
@@ -11,10 +11,10 @@ pub enum SceneError {
     Write {
         /// Which.
         path: PathBuf,
-        /// The system's own word.
+        /// The system's error.
         cause: std::io::Error,
     },
-    /// The scene's own levels do not come out as planned: a defect of the scene. Nothing was written.
+    /// The scene's levels are not as planned, which is a defect of the scene. Nothing was written.
     #[error("the scene's levels do not come out as planned: {0}; nothing was written")]
     Levels(&'static str),
 }

@@ -1,4 +1,4 @@
-//! What must be found in the scene, when and where: from how it was made, tenth by tenth, by arithmetic of its own.
+//! The findings that the scene must give, from how it was made: computed by tenth, with the scene's own arithmetic.
 
 use super::design::{FLIPPED_BAND, LATE_BAND};
 use super::mixdown::{FULL_SCALE, Pcm, Role, Track};
@@ -13,18 +13,18 @@ const EDGE_SECS: f64 = 0.15;
 const AVERAGE_SECS: f64 = 0.5;
 /// A passage that begins or ends is found as segments are (mir_eval.segment.detection), seconds.
 const JOIN_SECS: f64 = 0.5;
-/// Loss of the whole range that is a finding, dB.
+/// The mono loss of the whole range from which on it is a finding, dB.
 const LOSS_DB: f64 = -3.5;
-/// The aim of the natural sound, its tolerance, and how much less of it ends a finding.
+/// The aim for the natural sound, its tolerance, and the hysteresis that ends a finding.
 const AIM: (f64, f64, f64) = (0.7, 0.1, 0.02);
-/// What another role must have for too much natural sound to matter.
+/// The least share of the other roles for which too much natural sound counts.
 const BESIDE: f64 = 0.001;
-/// Tenths of a share, that it must last, and that end it.
+/// Length in tenths of the window of a share, of the shortest finding, and of what ends it.
 const WINDOW: usize = 30;
 const LASTS: usize = 30;
 const OVER: usize = 5;
 
-/// A third of an octave's ratio.
+/// The frequency ratio of a third of an octave.
 const THIRD: f64 = 1.258_925_411_794_167_3;
 
 fn finding(kind: Kind, stretch: Stretch, tolerance_secs: f64, because: &str) -> PlantedFinding {
@@ -39,13 +39,13 @@ fn finding(kind: Kind, stretch: Stretch, tolerance_secs: f64, because: &str) -> 
     }
 }
 
-/// The tenth that holds a spot.
+/// The tenth that contains a spot.
 fn tenth_of(secs: f64) -> Stretch {
     let start = (secs * 10.0).floor() / 10.0;
     Stretch { start, end: start + 0.1 }
 }
 
-/// The first and last tenths of a stretch for which something holds, as a stretch.
+/// The stretch from the first to the last tenth for which `holds` is true.
 fn where_it_holds(within: Stretch, holds: impl Fn(usize) -> bool) -> Option<Stretch> {
     let tenths = (within.start * 10.0).round()..(within.end * 10.0).round();
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "tenths of the scene")]
@@ -80,8 +80,7 @@ fn power(tracks: &[Track], tenth: usize, which: impl Fn(&Track) -> bool) -> f64 
         .sum()
 }
 
-/// The thirds around the first null of the late swell in which its two channels lose [`LOSS_DB`] or more: the run of
-/// neighbours that holds the null at 1/(2τ).
+/// The adjacent thirds around the late swell's first null, 1/(2τ), in which its two channels lose [`LOSS_DB`] or more.
 fn lost_band() -> [f64; 2] {
     let (low, high) = LATE_BAND;
     let null_hz = super::plan::RATE_HZ / (2.0 * LATE_SAMPLES as f64);
@@ -104,7 +103,7 @@ fn lost_band() -> [f64; 2] {
     [centre(first) / THIRD.sqrt(), centre(last) * THIRD.sqrt()]
 }
 
-/// Stretches in which the share of the natural sound over 3 s is off its aim for 3 s, dated by the middle of the 3 s.
+/// Stretches in which the 3 s share of the natural sound misses its aim for 3 s, dated by the middle of the window.
 fn off_balance(tracks: &[Track], energies: &Energies) -> Vec<Stretch> {
     let of = |role: Role, tenth: usize| energies.of_role(tracks, role, tenth);
     let tenths = energies.tenths();
@@ -144,7 +143,7 @@ fn off_balance(tracks: &[Track], energies: &Energies) -> Vec<Stretch> {
     found
 }
 
-/// Everything that must be found in the mix.
+/// The findings that the mix must give.
 pub(crate) fn findings(tracks: &[Track], mix: &Pcm, energies: &Energies) -> Vec<PlantedFinding> {
     let swell = |t: &Track| t.file == "design_swells.wav";
     let stands_out = |tenth: &usize| power(tracks, *tenth, swell) >= power(tracks, *tenth, |t| !swell(t));
@@ -191,8 +190,8 @@ pub(crate) fn findings(tracks: &[Track], mix: &Pcm, energies: &Energies) -> Vec<
     all
 }
 
-/// Passages that begin or end with something plain: where the mason sets in after the tower alone and after the rope,
-/// and the middles of the swells' fades.
+/// Clear transitions: the mason's entries after the tower alone and after the rope, and the middles of the swells'
+/// fades.
 pub(crate) fn joins(tracks: &[Track]) -> Vec<PlantedJoin> {
     let mason = |t: &Track| t.file == "boom.wav" || t.file == "lavalier.wav";
     let rest = |t: &Track| !mason(t);

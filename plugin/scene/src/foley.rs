@@ -1,11 +1,11 @@
-//! What was performed afterwards against the picture: a chisel, a rope, steps.
+//! Foley: a chisel, a rope, steps.
 
 use super::mason::{Strike, chisel_on_stone};
 use super::noise::Chance;
 use super::plan::{ONE_SIDED, RATE_HZ, STEPS, frames};
 use super::sound::{Resonance, burst, darken, pan, ring, soften};
 
-/// Peaks of a Foley channel are bent smoothly under this.
+/// The limit of the soft limiter on a Foley channel.
 const PEAK: f64 = 0.3;
 
 type Stereo = [Vec<f64>; 2];
@@ -17,7 +17,7 @@ fn placed(mono: &[f64], position: impl Fn(f64) -> f64) -> Stereo {
     [side(0), side(1)]
 }
 
-/// The chisel: most of the mason's blows again, a little off in time, thinner and brighter, right of the middle.
+/// The chisel: most of the mason's blows again, slightly shifted in time, thinner and brighter, right of the centre.
 pub(crate) fn chisel(strikes: &[Strike]) -> Stereo {
     let mut chance = Chance::of(41);
     let mut mono = vec![0.0; frames()];
@@ -31,7 +31,7 @@ pub(crate) fn chisel(strikes: &[Strike]) -> Stereo {
     placed(&mono, |_| 0.18)
 }
 
-/// The rope: creaks left of the middle while he works, and hard left in the one-sided stretch.
+/// The rope: creaks left of the centre while he works, and hard left in the one-sided stretch.
 pub(crate) fn rope() -> Stereo {
     let mut chance = Chance::of(42);
     let mut mono = vec![0.0; frames()];
@@ -47,7 +47,7 @@ pub(crate) fn rope() -> Stereo {
     placed(&mono, |secs| if secs > ONE_SIDED.start - 0.5 { -1.0 } else { -0.35 })
 }
 
-/// Stick and slip: a row of small releases that quickens, through the wood and the fibre.
+/// One creak by stick and slip: an accelerating series of small clicks, through the resonances of wood and fibre.
 fn creak(out: &mut [f64], start: f64, length: f64, gain: f64, chance: &mut Chance) {
     let body = chance.between(420.0, 560.0);
     let mut at = start;

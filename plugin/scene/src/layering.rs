@@ -1,4 +1,4 @@
-//! What the scene's making says of its layers: shares, what the mix has more or less than they, who loses in mono.
+//! The planted values of the layers: shares, unaccounted energy, and the cause of mono loss.
 
 use super::entry::on_mix;
 use super::mixdown::{Pcm, Role, Track};
@@ -6,11 +6,11 @@ use super::plan::{FLIPPED_CORE, SECONDS, Stretch};
 use super::shares::{Energies, loss_without, of_role};
 use super::truth::{Planted, Quantity};
 
-/// The 24 ms that the bus clips, and how many gating blocks hold the tenths at the gate, are all that arithmetic and
-/// measurement may differ by.
+/// Tolerance of shares in %. Arithmetic and measurement may differ only by the 24 ms that the bus clips, and by the
+/// gating blocks near the gate.
 const SHARE_TOLERANCE: f64 = 0.2;
 
-/// The layers over the whole programme, and the one that mono loses.
+/// The layers over the whole programme, and the cause of the mono loss.
 pub(crate) fn layers(tracks: &[Track], mix: &Pcm) -> Vec<Planted> {
     let energies = Energies::of(tracks, mix);
     let shares = energies.gated_shares();
@@ -47,7 +47,7 @@ pub(crate) fn layers(tracks: &[Track], mix: &Pcm) -> Vec<Planted> {
     planted
 }
 
-/// The stem without which the inverted swell's stretch loses least in mono.
+/// The stem without which the inverted swell's stretch has the smallest mono loss.
 fn lost_in_mono(tracks: &[Track]) -> Option<Planted> {
     let loss = |i: usize| loss_without(tracks, i, FLIPPED_CORE).unwrap_or(f64::NEG_INFINITY);
     let (cause, track) = tracks.iter().enumerate().max_by(|a, b| loss(a.0).total_cmp(&loss(b.0)))?;

@@ -35,17 +35,17 @@ use mixdown::Pcm;
 use plan::BITS;
 use std::path::Path;
 
-/// Name of the file that tells what was planted.
+/// The name of the file with the planted values.
 pub const TRUTH_FILE: &str = "truth.json";
 
-/// Makes the scene and writes it: stems and mix into `stems`, and `truth.json` into `folder`. Tells each step as it
-/// begins.
+/// Makes the scene and writes it: stems and mix into `folder/stems`, and `truth.json` into `folder`. Calls `step` at
+/// the start of each step.
 ///
 /// # Errors
 /// A folder or file that cannot be written.
 pub fn write(folder: &Path, step: &mut dyn FnMut(&str)) -> Result<Truth, SceneError> {
     let stems_folder = folder.join("stems");
-    // Before the work: a folder that cannot be had is told at once.
+    // First, so that a folder that cannot be made is reported at once.
     std::fs::create_dir_all(&stems_folder)
         .map_err(|cause| SceneError::Write { path: stems_folder.clone(), cause })?;
     let tracks = mixdown::tracks(step)?;

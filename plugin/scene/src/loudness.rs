@@ -1,5 +1,4 @@
-//! Loudness as the scene needs it to set its own levels: written for this purpose and apart from what is tested
-//! with the scene.
+//! Loudness for setting the scene's levels, independent of the code under test.
 
 use super::plan::{RATE, Stretch, frame};
 use ebur128::{EbuR128, Mode};
@@ -33,8 +32,7 @@ fn k_energy_of_channel(signal: &[f64]) -> f64 {
     k_squares(signal).sum()
 }
 
-/// K-weighted energy of each tenth of a whole mono or stereo sound as it comes out of a stereo bus, the filters
-/// running through.
+/// K-weighted energy of each tenth of a whole mono or stereo sound on a stereo bus. The filters run continuously.
 pub(crate) fn k_tenths(sides: &[Vec<f64>]) -> Vec<f64> {
     let length = frame(0.1);
     let mut tenths = vec![0.0; sides[0].len() / length];
@@ -51,18 +49,18 @@ pub(crate) fn k_tenths(sides: &[Vec<f64>]) -> Vec<f64> {
     tenths
 }
 
-/// K-weighted energy of a mono or stereo sound as it comes out of a stereo bus: mono goes to both sides.
+/// K-weighted energy of a mono or stereo sound on a stereo bus: mono goes to both channels.
 pub(crate) fn k_energy(sides: &[Vec<f64>], stretch: Stretch) -> f64 {
     let sum: f64 = sides.iter().map(|side| k_energy_of_channel(&side[stretch.range()])).sum();
     if sides.len() == 1 { 2.0 * sum } else { sum }
 }
 
-/// Loudness of a stretch without gates, in LUFS: −0.691 + 10·lg of the K-weighted power (BS.1770-5 eq. 2).
+/// Ungated loudness of a stretch in LUFS: −0.691 + 10·lg of the K-weighted power (BS.1770-5 eq. 2).
 pub(crate) fn lufs(sides: &[Vec<f64>], stretch: Stretch) -> f64 {
     -0.691 + 10.0 * (k_energy(sides, stretch) / stretch.range().len() as f64).log10()
 }
 
-/// Integrated loudness of a stereo programme in LUFS, gates and all, by the `ebur128` crate.
+/// Gated integrated loudness of a stereo programme in LUFS, by the `ebur128` crate.
 pub(crate) fn integrated(mix: &[Vec<f64>; 2]) -> Result<f64, ebur128::Error> {
     let mut meter = EbuR128::new(2, RATE, Mode::I)?;
     meter.add_frames_planar_f64(&[&mix[0], &mix[1]])?;

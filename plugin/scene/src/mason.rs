@@ -1,5 +1,5 @@
-//! The mason at work: chisel on stone, breath, and talk to himself; heard by a boom at a distance and a lavalier
-//! on his coat.
+//! The mason at work: chisel on stone, breath, and talk to himself; recorded by a boom at a distance and a lavalier on
+//! his coat.
 
 use super::noise::Chance;
 use super::plan::{BOOM_DELAY_SAMPLES, RATE_HZ, WORK, frame, frames};
@@ -15,10 +15,10 @@ pub(crate) struct Strike {
     pub(crate) force: f64,
 }
 
-/// Peaks of a microphone channel are bent smoothly under this.
+/// The limit of the soft limiter on a microphone channel.
 const PEAK: f64 = 0.34;
 
-/// The blows: bursts of work with pauses to look at it.
+/// The blows: bursts of work with pauses.
 pub(crate) fn strikes() -> Vec<Strike> {
     let mut chance = Chance::of(11);
     let mut blows = Vec::new();
@@ -38,7 +38,7 @@ pub(crate) fn strikes() -> Vec<Strike> {
     blows
 }
 
-/// What the mason sounds like close by.
+/// The mason's sound at close range.
 pub(crate) fn close_sound(strikes: &[Strike]) -> Vec<f64> {
     let mut out = vec![0.0; frames()];
     let mut chance = Chance::of(12);
@@ -57,7 +57,7 @@ pub(crate) fn close_sound(strikes: &[Strike]) -> Vec<f64> {
     out
 }
 
-/// One blow: steel partials, the crack of the stone, the thud of the mallet, and chips that fall.
+/// One blow: steel partials, the crack of the stone, the thud of the mallet, and falling chips.
 pub(crate) fn chisel_on_stone(out: &mut [f64], strike: Strike, bright: f64, chance: &mut Chance) {
     let Strike { at, force } = strike;
     for (hz, gain, decay) in
@@ -116,7 +116,7 @@ fn breath(out: &mut [f64], start: f64, length: f64, chance: &mut Chance) {
     }
 }
 
-/// Opens the channel only where the mason works: elsewhere the clip is cut, and the track is silent.
+/// Mutes the channel where the mason does not work, as an edited clip would be.
 fn cut_to_work(signal: &mut [f64]) {
     for (n, sample) in signal.iter_mut().enumerate() {
         let secs = n as f64 / RATE_HZ;
@@ -124,7 +124,7 @@ fn cut_to_work(signal: &mut [f64]) {
     }
 }
 
-/// The boom: later by the way of the sound, darker, with the tower's answer and noise of its own.
+/// The boom: delayed by its distance, darker, with the tower's reverberation and its own noise.
 pub(crate) fn boom(close: &[f64]) -> Vec<f64> {
     let mut chance = Chance::of(13);
     let direct = delayed(close, BOOM_DELAY_SAMPLES);
@@ -132,7 +132,7 @@ pub(crate) fn boom(close: &[f64]) -> Vec<f64> {
     let mut answer: Vec<f64> = (0..length)
         .map(|n| {
             let t = n as f64 / RATE_HZ;
-            // The first 12 ms are empty, so that the direct sound alone tells the delay.
+            // The first 12 ms are empty, so that only the direct sound determines the delay.
             if t < 0.012 { 0.0 } else { 0.05 * chance.white() * (-t / 0.26).exp() }
         })
         .collect();
@@ -147,7 +147,7 @@ pub(crate) fn boom(close: &[f64]) -> Vec<f64> {
     out
 }
 
-/// The lavalier: close and on time, with cloth on it, the tower bleeding in, and noise of its own.
+/// The lavalier: close and undelayed, with cloth noise, spill from the tower, and its own noise.
 pub(crate) fn lavalier(close: &[f64], tower: &[Vec<f64>; 2]) -> Vec<f64> {
     let mut chance = Chance::of(14);
     let mut out = close.to_vec();

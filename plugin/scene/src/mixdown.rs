@@ -17,12 +17,12 @@ pub(crate) const FULL_SCALE: f64 = 8_388_608.0;
 /// practice, no source). So it has the same K-weighted energy on the bus as on its own track, where BS.1770 counts one
 /// channel once.
 pub(crate) const MONO_PAN: f64 = std::f64::consts::FRAC_1_SQRT_2;
-/// The loudness is set by repeating: each round leaves far less than a tenth of the error before it.
+/// Rounds of setting the loudness: each leaves far less than a tenth of the previous error.
 const ROUNDS: usize = 6;
 
 const WHOLE: Stretch = Stretch { start: 0.0, end: SECONDS };
 
-/// What a stem holds.
+/// The role of a stem.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Role {
     Natural,
@@ -42,7 +42,7 @@ impl Role {
     }
 }
 
-/// One stem at the level it has in the mix; a mono one as it is in either side of it.
+/// One stem at its level in the mix; a mono one at its level in each channel.
 pub(crate) struct Track {
     pub(crate) file: &'static str,
     pub(crate) name: &'static str,
@@ -67,7 +67,7 @@ impl Track {
         pan * 10.0_f64.powf(self.gain_db / 20.0)
     }
 
-    /// Scales to a loudness over a stretch.
+    /// Scales the track to a loudness over a stretch.
     fn set(mut self, to_lufs: f64, over: Stretch) -> Self {
         let by_lu = to_lufs - lufs(&self.sides, over);
         self.scale(10.0_f64.powf(by_lu / 20.0));
@@ -75,7 +75,7 @@ impl Track {
     }
 }
 
-/// All stems at their level in the mix.
+/// All stems at their levels in the mix.
 pub(crate) fn tracks(step: &mut dyn FnMut(&str)) -> Result<Vec<Track>, SceneError> {
     let track = |file, name, role, gain_db, sides| Track { file, name, role, gain_db, sides };
     step("the tower");
@@ -117,7 +117,7 @@ pub(crate) fn tracks(step: &mut dyn FnMut(&str)) -> Result<Vec<Track>, SceneErro
     Ok(tracks)
 }
 
-/// Scales Foley and design so that the roles share the energy as planned.
+/// Scales Foley and design so that the roles have their planned shares.
 fn balance(tracks: &mut [Track]) {
     let energy = |tracks: &[Track], role: Role| -> f64 {
         tracks.iter().filter(|t| t.role == role).map(|t| k_energy(&t.sides, WHOLE)).sum()
@@ -129,14 +129,14 @@ fn balance(tracks: &mut [Track]) {
     }
 }
 
-/// Digital silence in every stem, as when a transfer loses a piece.
+/// Sets a stretch of every stem to digital silence, as after a faulty transfer.
 fn punch_hole(tracks: &mut [Track]) {
     for side in tracks.iter_mut().flat_map(|t| &mut t.sides) {
         side[DROPOUT.range()].fill(0.0);
     }
 }
 
-/// Scales everything but the planted spots until the mix has its loudness, the clipping of the bus included.
+/// Scales everything but the planted spots until the mix, clipped by the bus, has its loudness.
 fn set_loudness(tracks: &mut [Track], spots: &[Vec<f64>; 2]) -> Result<(), SceneError> {
     let sum = |channel: usize| -> Vec<f64> {
         let mut sum = vec![0.0; frames()];
@@ -166,7 +166,7 @@ fn set_loudness(tracks: &mut [Track], spots: &[Vec<f64>; 2]) -> Result<(), Scene
     Ok(())
 }
 
-/// A stem or mix as it is written: 24-bit samples, one list a channel.
+/// A stem or mix as written: 24-bit samples, one list a channel.
 pub(crate) type Pcm = Vec<Vec<i32>>;
 
 fn rounded(sample: f64) -> i32 {
@@ -175,7 +175,7 @@ fn rounded(sample: f64) -> i32 {
     value
 }
 
-/// A stem at the level of its file: what fader and pan bring to the level of the mix.
+/// A stem at the level of its file, before fader and pan.
 pub(crate) fn stem_pcm(track: &Track) -> Result<Pcm, SceneError> {
     let gain = track.gain();
     if track.sides.iter().flatten().any(|s| (s / gain).abs() >= 1.0) {
@@ -184,7 +184,7 @@ pub(crate) fn stem_pcm(track: &Track) -> Result<Pcm, SceneError> {
     Ok(track.sides.iter().map(|side| side.iter().map(|s| rounded(s / gain)).collect()).collect())
 }
 
-/// The mix as the bus makes it of the stems' files.
+/// The bus's mix of the stems' files.
 pub(crate) fn mix_pcm(tracks: &[Track], stems: &[Pcm]) -> Pcm {
     let channel = |channel: usize| {
         let mut sum = vec![0.0; frames()];
@@ -198,7 +198,7 @@ pub(crate) fn mix_pcm(tracks: &[Track], stems: &[Pcm]) -> Pcm {
     vec![channel(0), channel(1)]
 }
 
-/// Shares of each stem in %, as they came out, planted spots included.
+/// Share of each stem in %, planted spots included.
 pub(crate) fn shares(tracks: &[Track]) -> Vec<f64> {
     let energies: Vec<f64> = tracks.iter().map(|t| k_energy(&t.sides, WHOLE)).collect();
     let all: f64 = energies.iter().sum();

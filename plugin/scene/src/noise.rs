@@ -1,10 +1,10 @@
-//! A small generator of chance with a fixed seed: the scene is the same on every run.
+//! A small random generator with a fixed seed: the scene is the same on every run.
 
 /// SplitMix64 (Steele, Lea, Flood, OOPSLA 2014): 64 bits of state, enough for a scene.
 pub(crate) struct Chance(u64);
 
 impl Chance {
-    /// A generator for one sound; each sound has a number of its own, so that changing one leaves the others.
+    /// A generator for one sound. Each sound has its own number, so that a change to one does not affect the others.
     pub(crate) fn of(sound: u64) -> Self {
         Self(0x0BE1_1704_E500_0000 ^ sound.wrapping_mul(0xD129_0A51_3B2F_6C45))
     }
@@ -17,7 +17,7 @@ impl Chance {
         z ^ (z >> 31)
     }
 
-    /// Uniform in 0…1, 1 excluded.
+    /// Uniform in 0…1, excluding 1.
     pub(crate) fn unit(&mut self) -> f64 {
         (self.next() >> 11) as f64 / (1_u64 << 53) as f64
     }

@@ -1,13 +1,13 @@
-//! When what happens in the scene, in seconds. Every edge lies on a tenth, so that planted stretches and measured
-//! tenths cover the same samples.
+//! The scene's timetable in seconds. Every edge is on the grid of tenths, so that planted stretches and measured tenths
+//! cover the same samples.
 
 /// Sample rate of the scene.
 pub(crate) const RATE_HZ: f64 = 48_000.0;
-/// The same, for a file header.
+/// The sample rate, for a file header.
 pub(crate) const RATE: u32 = 48_000;
 /// Length of the scene.
 pub(crate) const SECONDS: f64 = 72.0;
-/// Bits a sample.
+/// Bits per sample.
 pub(crate) const BITS: u16 = 24;
 /// Name of the mix file.
 pub const MIX_FILE: &str = "mix.wav";
@@ -41,7 +41,7 @@ impl Stretch {
         frame(self.start)..frame(self.end)
     }
 
-    /// Gain at a time: 1 inside, 0 outside, with raised-cosine fades of `fade` seconds inside the edges.
+    /// The gain at a time: 1 inside, 0 outside, with raised-cosine fades of `fade` seconds inside the edges.
     pub(crate) fn gate(self, secs: f64, fade: f64) -> f64 {
         let inside = (secs - self.start).min(self.end - secs) / fade;
         let x = inside.clamp(0.0, 1.0);
@@ -51,12 +51,12 @@ impl Stretch {
 
 /// The tower alone: wind, pigeons, the yard. Unrelated channels.
 pub(crate) const TOWER_ALONE: Stretch = stretch(0.0, 11.0);
-/// Where its two channels are made orthogonal to the last digit, and are measured.
+/// The part where its two channels are made exactly orthogonal, and are measured.
 pub(crate) const TOWER_CORE: Stretch = stretch(3.0, 10.5);
-/// Where the mason is heard at work by boom and lavalier.
+/// The mason at work, on boom and lavalier.
 pub(crate) const WORK: [Stretch; 4] =
     [stretch(11.2, 33.6), stretch(38.4, 43.6), stretch(52.6, 55.8), stretch(62.6, 69.8)];
-/// A hole of digital silence in every stem.
+/// A dropout: digital silence in every stem.
 pub(crate) const DROPOUT: Stretch = stretch(19.3, 19.5);
 /// Steps on the stair, from left to right.
 pub(crate) const STEPS: Stretch = stretch(22.0, 30.0);
@@ -72,12 +72,12 @@ pub(crate) const FLIPPED: Stretch = stretch(56.0, 62.0);
 pub(crate) const FLIPPED_CORE: Stretch = stretch(57.0, 61.0);
 /// The middle of a thump that the mix bus clips.
 pub(crate) const CLIP_SECS: f64 = 66.05;
-/// A short ping whose peak lies between the samples.
+/// The middle of a short ping whose peak is between the samples.
 pub(crate) const PING_SECS: f64 = 71.05;
 
-/// How much later the boom hears the mason than the lavalier does: 4.66 ms, the way of sound over 1.6 m.
+/// The boom's delay against the lavalier, in samples: 4.66 ms, the travel time of sound over 1.6 m.
 pub(crate) const BOOM_DELAY_SAMPLES: f64 = 223.68;
-/// How much later the right channel of the late swell comes: 3 ms.
+/// The delay of the late swell's right channel, in samples: 3 ms.
 pub(crate) const LATE_SAMPLES: usize = 144;
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! What the scene's making says of the values that must be found in it.
+//! The values that must be found in the scene, from how it was made.
 
 use super::design::{FLIPPED_BAND, LATE_BAND, PING};
 use super::entry::on_mix;
@@ -14,7 +14,7 @@ use super::shares::Energies;
 use super::spectrum::{correlation_of_delay, pink};
 use super::truth::{Passage, Planted, Quantity, StemTruth, TRUTH_VERSION, Truth};
 
-/// Everything that is known of the scene.
+/// All that is known about the scene.
 pub(crate) fn truth(tracks: &[Track], mix: &Pcm) -> Truth {
     let shares = shares(tracks);
     let mut planted = tower();
@@ -70,9 +70,9 @@ fn passages() -> Vec<Passage> {
     all
 }
 
-/// Two channels made orthogonal: what follows is arithmetic. A spectral reading sees a window's length more than the
-/// stretch and not its lowest hertz, so its tolerance is that of unrelated noise: four times 1/√(2BT), with 7.5 s of
-/// about 1 kHz of wind that matters.
+/// The tower: two channels made orthogonal, so the readings follow by arithmetic. A spectral reading covers one window
+/// more than the stretch and omits the lowest frequencies, so its tolerance is that of unrelated noise: four times
+/// 1/√(2BT), with T = 7.5 s and B about 1 kHz of wind.
 fn tower() -> Vec<Planted> {
     let orthogonal =
         "the channels are made orthogonal over the stretch; four standard errors of 7.5 s of wind";
@@ -89,7 +89,7 @@ fn tower() -> Vec<Planted> {
     ]
 }
 
-/// The late swell: one sound, τ = 3 ms, a known spectrum, so the correlation of any band is a sum over its lines.
+/// The late swell: one sound of known spectrum, τ = 3 ms, so the correlation of any band is a sum over its lines.
 fn late() -> Vec<Planted> {
     let length = LATE.range().len();
     let (low, high) = LATE_BAND;
@@ -134,7 +134,7 @@ fn late() -> Vec<Planted> {
     ]
 }
 
-/// The inverted swell over what is left of the tower: powers are known, so the readings are arithmetic.
+/// The inverted swell over the lowered tower: all powers are known, so the readings follow by arithmetic.
 fn flipped(tracks: &[Track]) -> Vec<Planted> {
     let power = |file: &str, weigh: fn(f64, f64) -> f64| -> f64 {
         let range = FLIPPED_CORE.range();
@@ -160,7 +160,7 @@ fn flipped(tracks: &[Track]) -> Vec<Planted> {
             .within(0.005, because),
         on_mix("inverted swell: side share", Quantity::SideShare, FLIPPED_CORE, side_share, "%")
             .within(0.25, because),
-        // The windows at both ends of the stretch see a little of the fades.
+        // The windows at both ends of the stretch include a little of the fades.
         on_mix(
             "inverted swell: mono loss",
             Quantity::MonoLoss,
@@ -178,7 +178,7 @@ fn flipped(tracks: &[Track]) -> Vec<Planted> {
     ]
 }
 
-/// Spots: a hole, a dead side, a clipped thump, a peak between samples.
+/// Spots: a dropout, a dead channel, a clipped thump, a peak between samples.
 fn spots(mix: &Pcm) -> Vec<Planted> {
     let bottom = -FULL_SCALE;
     let clipped = mix.iter().flatten().filter(|s| f64::from(**s) <= bottom).count();

@@ -1,5 +1,5 @@
-//! Who has which share of the energy, and what the mix has against the sum of its stems: from the stems themselves,
-//! by the scene's own K-weighting.
+//! The stems' shares of the energy, and the mix against the sum of its stems: computed from the stems with the scene's
+//! own K-weighting.
 
 use super::loudness::k_tenths;
 use super::mixdown::{FULL_SCALE, Pcm, Role, Track};
@@ -9,10 +9,10 @@ use super::plan::{RATE_HZ, Stretch};
 const BLOCK_TENTHS: usize = 4;
 /// BS.1770-5 Annex 1: absolute gate in LUFS.
 const ABSOLUTE_GATE: f64 = -70.0;
-/// BS.1770-5 Annex 1: relative gate in LU under the loudness of what passed the absolute one.
+/// BS.1770-5 Annex 1: relative gate in LU, below the loudness of the blocks that pass the absolute one.
 const RELATIVE_GATE: f64 = -10.0;
 
-/// K-weighted energies of the whole scene, tenth by tenth.
+/// K-weighted energies of the whole scene, by tenth.
 pub(crate) struct Energies {
     stems: Vec<Vec<f64>>,
     mix: Vec<f64>,
@@ -35,7 +35,7 @@ impl Energies {
         tracks.iter().zip(&self.stems).filter(|(t, _)| t.role == role).map(|(_, stem)| stem[tenth]).sum()
     }
 
-    /// How many gating blocks that pass both gates hold each tenth, by the loudness of the sum of the stems.
+    /// For each tenth, the number of its gating blocks that pass both gates, by the loudness of the sum of the stems.
     fn passing(&self) -> Vec<f64> {
         let tenths = self.mix.len();
         let sum: Vec<f64> = (0..tenths).map(|t| self.stems.iter().map(|stem| stem[t]).sum()).collect();
@@ -76,7 +76,7 @@ pub(crate) fn of_role(tracks: &[Track], shares: &[f64], role: Role) -> f64 {
     tracks.iter().zip(shares).filter(|(t, _)| t.role == role).map(|(_, share)| share).sum()
 }
 
-/// Mono loss in dB over a stretch of the sum of the stems, one of them left out; none where nothing is left.
+/// Mono loss in dB of the sum of the stems without one of them, over a stretch; `None` if nothing is left.
 pub(crate) fn loss_without(tracks: &[Track], left_out: usize, stretch: Stretch) -> Option<f64> {
     let sum = |channel: usize| {
         let mut sum = vec![0.0; stretch.range().len()];

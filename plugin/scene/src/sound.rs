@@ -1,15 +1,15 @@
-//! Small instruments: a decaying tone, a burst of noise, a filter with one resonance.
+//! Synthesis: a decaying tone, a burst of noise, a resonant filter.
 
 use super::noise::Chance;
 use super::plan::{RATE_HZ, frame};
 use std::f64::consts::{PI, TAU};
 
-/// Adds a tone that starts at once and dies away: `decay` is the time to 1/e.
+/// Adds a tone with exponential decay: `decay` is the time to 1/e.
 pub(crate) fn ring(out: &mut [f64], at: f64, hz: f64, gain: f64, decay: f64) {
     let first = frame(at);
     for (i, sample) in out.iter_mut().skip(first).take(frame(decay * 9.0)).enumerate() {
         let t = i as f64 / RATE_HZ;
-        // A third of a millisecond of attack: no click of its own.
+        // An attack of 0.3 ms prevents a click.
         let attack = (t / 0.000_3).min(1.0);
         *sample += gain * attack * (-t / decay).exp() * (TAU * hz * t).sin();
     }
@@ -30,7 +30,7 @@ pub(crate) fn burst(
     }
 }
 
-/// A band-pass filter with one resonance and 0 dB at its middle (second order, bilinear transform).
+/// A second-order band-pass filter with 0 dB at its centre (bilinear transform).
 #[derive(Clone, Copy)]
 pub(crate) struct Resonance {
     b: f64,
@@ -66,18 +66,18 @@ pub(crate) fn darken(signal: &mut [f64], hz: f64) {
     }
 }
 
-/// One arch of a raised cosine: 0 at 0 and 1, 1 in the middle.
+/// One period of a raised cosine: 0 at 0 and 1, 1 at 0.5.
 pub(crate) fn arch(x: f64) -> f64 {
     if (0.0..=1.0).contains(&x) { 0.5 - 0.5 * (TAU * x).cos() } else { 0.0 }
 }
 
-/// Sine and cosine pan of position −1…1: gains of left and right, of constant power.
+/// Constant-power pan (sine and cosine) of a position −1…1: the gains of left and right.
 pub(crate) fn pan(position: f64) -> [f64; 2] {
     let angle = (PI / 4.0) * (1.0 + position.clamp(-1.0, 1.0));
     [angle.cos(), angle.sin()]
 }
 
-/// Bends peaks smoothly so that none passes `limit`.
+/// Limits peaks smoothly to `limit`.
 pub(crate) fn soften(signal: &mut [f64], limit: f64) {
     signal.iter_mut().for_each(|s| *s = limit * (*s / limit).tanh());
 }

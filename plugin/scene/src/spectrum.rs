@@ -1,4 +1,4 @@
-//! Sound shaped in the frequency domain, where delays and spectra are exact.
+//! Sound made in the frequency domain, where delays and spectra are exact.
 
 use super::noise::Chance;
 use super::plan::RATE_HZ;
@@ -12,7 +12,7 @@ fn forward(signal: &[f64], frames: usize) -> Spectrum {
     let mut input = signal.to_vec();
     input.resize(frames, 0.0);
     let mut spectrum = fft.make_output_vec();
-    // The lengths come from the plan itself, the only thing that can be wrong.
+    // Only wrong lengths can fail, and these come from the plan itself.
     let done = fft.process(&mut input, &mut spectrum);
     debug_assert!(done.is_ok());
     spectrum
@@ -37,8 +37,8 @@ fn inverse(mut spectrum: Spectrum, frames: usize) -> Vec<f64> {
     output
 }
 
-/// Noise of unit power whose every line has exactly the power that `power_at` gives for its frequency, and a phase
-/// by chance. It repeats after `frames`.
+/// Noise of unit power with period `frames`. Each line has the relative power `power_at` its frequency, and a random
+/// phase.
 pub(crate) fn noise(chance: &mut Chance, frames: usize, power_at: impl Fn(f64) -> f64) -> Vec<f64> {
     let lines = frames / 2 + 1;
     let step_hz = RATE_HZ / frames as f64;
@@ -55,12 +55,12 @@ pub(crate) fn noise(chance: &mut Chance, frames: usize, power_at: impl Fn(f64) -
     signal
 }
 
-/// A power spectrum that falls as 1/f between two frequencies and is nothing outside.
+/// A power spectrum of 1/f between two frequencies, 0 outside.
 pub(crate) fn pink(low_hz: f64, high_hz: f64) -> impl Fn(f64) -> f64 {
     move |hz| if hz >= low_hz && hz < high_hz { 1.0 / hz } else { 0.0 }
 }
 
-/// The signal delayed by a number of samples that need not be whole; what would fall off the end is cut.
+/// The signal delayed by a fractional number of samples, cut to its own length.
 pub(crate) fn delayed(signal: &[f64], samples: f64) -> Vec<f64> {
     let frames = (signal.len() + 4096).next_power_of_two();
     let mut spectrum = forward(signal, frames);
@@ -73,7 +73,7 @@ pub(crate) fn delayed(signal: &[f64], samples: f64) -> Vec<f64> {
     output
 }
 
-/// The signal as it sounds through `response`, cut to its own length.
+/// The signal convolved with `response`, cut to its own length.
 pub(crate) fn convolved(signal: &[f64], response: &[f64]) -> Vec<f64> {
     let frames = (signal.len() + response.len()).next_power_of_two();
     let mut spectrum = forward(signal, frames);

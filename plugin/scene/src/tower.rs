@@ -1,4 +1,4 @@
-//! The tower's own air: wind through the louvres, pigeons, a distant yard. Two channels that share nothing.
+//! The tower's ambience: wind through the louvres, pigeons, a distant yard. Two unrelated channels.
 
 use super::noise::Chance;
 use super::plan::{FLIPPED, LATE, ONE_SIDED, RATE_HZ, TOWER_CORE, frame, frames};
@@ -6,10 +6,10 @@ use super::sound::{Resonance, arch, darken, ring};
 use super::spectrum::noise;
 use std::f64::consts::TAU;
 
-/// How far the tower falls back under the designed swells: 36 dB.
+/// The tower's gain under the designed swells: −36 dB.
 const UNDER_SWELLS: f64 = 0.0158;
 
-/// When the tower is gone, before the ping: nothing may add to the ping's peak.
+/// The end of the tower, before the ping: nothing may add to the ping's peak.
 const TOWER_ENDS: f64 = 70.9;
 
 /// Both channels of the tower.
@@ -25,7 +25,7 @@ pub(crate) fn tower() -> [Vec<f64>; 2] {
         *left *= bed * ends;
         *right *= bed * ends;
     }
-    // A cable out: silent to the sample inside the stretch, with 20 ms on either side of it.
+    // An unplugged cable: exact silence inside the stretch, with fades of 20 ms on either side of it.
     for (n, sample) in sides[1].iter_mut().enumerate() {
         let secs = n as f64 / RATE_HZ;
         let away = (ONE_SIDED.start - secs).max(secs - ONE_SIDED.end);
@@ -39,8 +39,8 @@ fn each(sides: &mut [Vec<f64>; 2]) -> impl Iterator<Item = (&mut f64, &mut f64)>
     left.iter_mut().zip(right.iter_mut())
 }
 
-/// Takes out of the right channel what by chance it has in common with the left over the measured core, so that
-/// the planted correlation is 0 by construction and not only on average.
+/// Removes from the right channel what it has in common with the left by chance over the measured core, so that the
+/// planted correlation is 0 by construction and not only on average.
 fn part(sides: &mut [Vec<f64>; 2]) {
     let core = TOWER_CORE.range();
     let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
@@ -51,7 +51,7 @@ fn part(sides: &mut [Vec<f64>; 2]) {
     }
 }
 
-/// The strength of the wind, around 1, the same for both channels: slow, and never still.
+/// The slowly varying strength of the wind, around 1, the same for both channels.
 fn gusts() -> Vec<f64> {
     let slow =
         noise(&mut Chance::of(20), frames(), |hz| if (0.04..0.5).contains(&hz) { 1.0 / hz } else { 0.0 });
@@ -84,7 +84,7 @@ fn channel(side: u64, gusts: &[f64]) -> Vec<f64> {
     out
 }
 
-/// Coos and wing beats, each bird on its own side.
+/// Coos and wing beats in one channel, different in each.
 fn pigeons(out: &mut [f64], side: u64, chance: &mut Chance) {
     let mut at = 1.0 + 1.7 * side as f64;
     while at < 70.0 {

@@ -1,39 +1,39 @@
-//! What was planted in the scene, as data: the values come from how the scene was made, never from a measurement by
-//! what is tested with it.
+//! The planted values of the scene, as data. They follow from how the scene was made, never from a measurement by the
+//! code under test.
 
 use plumbline_programme::Finding;
 use plumbline_programme::findings::Kind;
 use serde::{Deserialize, Serialize};
 
-/// Version of the `truth.json` format; it only ever grows.
+/// The version of the `truth.json` format; it only ever grows.
 pub const TRUTH_VERSION: u32 = 1;
 
-/// Everything that is known of the scene.
+/// All that is known about the scene.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Truth {
     /// [`TRUTH_VERSION`].
     pub version: u32,
     /// Sample rate in Hz.
     pub rate_hz: u32,
-    /// Bits a sample. Samples are rounded, without dither, so that planted digital silence stays silent.
+    /// Bits per sample. Samples are rounded without dither, so that planted digital silence stays silent.
     pub bits: u16,
     /// Length in samples.
     pub frames: u64,
     /// Length in seconds.
     pub seconds: f64,
-    /// The mix file. It is the sum of the stems, each times its gain, a mono stem times `mono_pan_db` too and into
-    /// both channels, rounded and held to full scale.
+    /// The mix file: the sum of the stems at their gains, rounded and clipped at full scale. A mono stem goes to both
+    /// channels, with `mono_pan_db` on top.
     pub mix: String,
-    /// Gain of a mono stem into either channel of the mix beside its fader, in dB.
+    /// Pan gain of a mono stem into each channel of the mix, besides its fader, in dB.
     #[serde(default)]
     pub mono_pan_db: f64,
     /// The stems.
     pub stems: Vec<StemTruth>,
     /// The passages, in order.
     pub passages: Vec<Passage>,
-    /// What was planted.
+    /// The planted values.
     pub planted: Vec<Planted>,
-    /// What must be found in the mix, and nothing else; the jumps at joins apart.
+    /// The findings that the mix must give, and no others except the jumps at joins.
     #[serde(default)]
     pub findings: Vec<PlantedFinding>,
     /// Transitions.
@@ -41,33 +41,33 @@ pub struct Truth {
     pub joins: Vec<PlantedJoin>,
 }
 
-/// Something that must be found.
+/// A finding that must be found.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PlantedFinding {
-    /// What it is about.
+    /// Its kind.
     pub kind: Kind,
     /// Start, seconds.
     pub start_secs: f64,
     /// End, seconds.
     pub end_secs: f64,
-    /// How far either may be off, seconds.
+    /// The tolerance of both, seconds.
     pub tolerance_secs: f64,
-    /// Where in frequency, low and high, Hz; absent where it does not matter.
+    /// The band, low and high, Hz; absent where it does not matter.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub band_hz: Option<[f64; 2]>,
-    /// Which channel, where it is about one: `true` is the right one.
+    /// The channel, if it concerns one: `true` is the right one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub right: Option<bool>,
-    /// How it follows from the making of the scene.
+    /// How it follows from the way the scene was made.
     pub because: String,
 }
 
 /// A transition.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PlantedJoin {
-    /// When, seconds.
+    /// The time, seconds.
     pub at_secs: f64,
-    /// How far it may be found off, seconds.
+    /// The tolerance of the time, seconds.
     pub tolerance_secs: f64,
     /// What begins or ends.
     pub what: String,
@@ -78,7 +78,7 @@ impl PlantedFinding {
     pub fn is_met_by(&self, found: &Finding) -> bool {
         let near =
             |planted: f64, tenth: i64| (planted - tenth as f64 / 10.0).abs() <= self.tolerance_secs + 1e-6;
-        // One third of an octave, and a hair for edges that lie on edges.
+        // One third of an octave, and 1 % for rounding at the edges.
         let third = 2.0_f64.powf(1.0 / 3.0) * 1.01;
         let alike = |a: f64, b: f64| (a / b).ln().abs() <= third.ln();
         let band = match (self.band_hz, found.span) {
@@ -118,21 +118,21 @@ pub struct Passage {
     pub start_secs: f64,
     /// End in seconds.
     pub end_secs: f64,
-    /// What is heard.
+    /// Its sound.
     pub what: String,
 }
 
-/// Where a planted value is to be found.
+/// Where a planted value is measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Place {
     /// On the mix.
     Mix,
-    /// On stems, or between them.
+    /// On a stem, or between stems.
     Stems,
 }
 
-/// Which reading a planted value is one of.
+/// The reading that a planted value belongs to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Quantity {
@@ -146,7 +146,7 @@ pub enum Quantity {
     Coherence,
     /// Out of step, 0…1.
     OutOfStep,
-    /// The verdict on the width, in a word.
+    /// The verdict on the width, as words.
     WidthVerdict,
     /// Start of a hole of digital silence, s.
     DropoutStart,
@@ -164,7 +164,7 @@ pub enum Quantity {
     TruePeak,
     /// Time of the highest true peak, s.
     TruePeakAt,
-    /// Highest true peak away from the spots where it was planted, dBTP.
+    /// Highest true peak outside the planted spots, dBTP.
     TruePeakElsewhere,
     /// Length of the programme, s.
     Length,
@@ -184,11 +184,11 @@ pub enum Quantity {
     Unaccounted,
     /// Which stem causes the mono loss, by name.
     LossLayer,
-    /// Stems that come later than the mix has them.
+    /// Stems that are late against the mix.
     LateLayers,
 }
 
-/// How a found value must stand to the planted one.
+/// How a found value must compare with the planted one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Stand {
@@ -211,35 +211,35 @@ pub enum Value {
 /// One planted value.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Planted {
-    /// A name for a table.
+    /// Its name in a table.
     pub name: String,
-    /// Where it is to be found.
+    /// Where it is measured.
     pub place: Place,
-    /// Which reading it is one of.
+    /// The reading.
     pub quantity: Quantity,
-    /// Start of the stretch it holds for, seconds.
+    /// Start of its stretch, seconds.
     pub start_secs: f64,
-    /// End of it.
+    /// End of its stretch, seconds.
     pub end_secs: f64,
     /// Band in Hz, low and high; absent for the whole range.
     pub band_hz: Option<[f64; 2]>,
-    /// Name of the stem that it is a reading of; absent for the mix and for several stems.
+    /// The stem that it was read on; absent for the mix and for several stems.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stem: Option<String>,
     /// The value.
     pub value: Value,
     /// Its unit; empty for a pure number or a word.
     pub unit: String,
-    /// How far a found value may be off, in the same unit.
+    /// The tolerance, in the same unit.
     pub tolerance: f64,
-    /// How it must stand to the planted one.
+    /// How a found value must compare with it.
     pub stand: Stand,
-    /// How the value follows from the making of the scene, and where the tolerance comes from.
+    /// How the value follows from the way the scene was made, and the reason for the tolerance.
     pub because: String,
 }
 
 impl Planted {
-    /// Whether a found value is the planted one. Absent is not.
+    /// Whether a found value is the planted one; false if absent.
     pub fn is_met_by(&self, found: Option<&Value>) -> bool {
         match (&self.value, found) {
             (Value::Number(planted), Some(Value::Number(found))) => match self.stand {
