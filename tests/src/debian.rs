@@ -1,17 +1,17 @@
-//! Files of Debian packages, read where they lie; nothing of them is kept here.
+//! Files of Debian packages, read where they are installed; none is copied here.
 
 use std::env;
 use std::path::PathBuf;
 use std::process::Command;
 
-/// Names a text with the path of every file of the packages, one a line, for a program that cannot ask `dpkg`: one that
-/// was built for Windows and runs in Wine.
+/// The variable that names a list of the packages' files, one path a line, for programs that cannot ask `dpkg`: those
+/// built for Windows that run in Wine.
 const LISTED: &str = "PLUMBLINE_PACKAGE_FILES";
 
-/// The file of a package whose path ends with `name`. `None`, in words, where it is not installed and need not be.
+/// The file of a package whose path ends with `name`. Where it is missing and optional, prints that and returns `None`.
 ///
 /// # Panics
-/// If the file must be here and is not.
+/// If a required file is missing.
 pub fn file(package: &str, name: &str) -> Option<PathBuf> {
     let found = files(package).lines().map(PathBuf::from).find(|path| path.ends_with(name) && path.is_file());
     if found.is_none() {
@@ -30,10 +30,11 @@ fn files(package: &str) -> String {
     told.map(|out| String::from_utf8_lossy(&out.stdout).into_owned()).unwrap_or_default()
 }
 
-/// Says that something of Debian's is not here, which a developer's machine and the public CI's Windows and macOS may do.
+/// Reports that something of Debian's is missing, which is allowed on a developer's machine and in the public CI on
+/// Windows and macOS.
 ///
 /// # Panics
-/// Where it must be here: where the files were handed over, and in CI on Linux.
+/// Where it is required: where the list of files is given, and in CI on Linux.
 #[expect(clippy::print_stdout, reason = "a skipped test must say so")]
 pub fn missing(told: &str) {
     let handed_over = env::var_os(LISTED).is_some();

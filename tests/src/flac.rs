@@ -1,9 +1,9 @@
-//! FLAC files made bit by bit from their published format.
+//! FLAC files, written bit by bit from the published format.
 
 /// A FLAC file, 16 bits, samples stored verbatim (RFC 9639, sections 8 and 9). At most eight channels of one length.
 ///
 /// # Panics
-/// Over 65 million frames, which no test needs, or over eight channels.
+/// More than 65 million frames, which no test needs, or more than eight channels.
 pub fn flac(rate: u32, channels: &[Vec<i16>]) -> Vec<u8> {
     const BLOCK: u16 = 1_000;
     let block = usize::from(BLOCK);
@@ -21,7 +21,7 @@ pub fn flac(rate: u32, channels: &[Vec<i16>]) -> Vec<u8> {
     for (number, first) in (0..frames).step_by(block).enumerate() {
         let length = u16::try_from(block.min(frames - first)).expect("a block");
         let mut frame = vec![0xFF, 0xF8, 0x70, ((count - 1) << 4) | 0x08];
-        // Coded as UTF-8 codes a letter (section 9.1.5).
+        // Coded as a character is in UTF-8 (section 9.1.5).
         let number = u32::try_from(number).ok().and_then(char::from_u32).expect("a short file");
         frame.extend(number.encode_utf8(&mut [0; 4]).bytes());
         frame.extend((length - 1).to_be_bytes());

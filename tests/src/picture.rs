@@ -1,4 +1,4 @@
-//! The screen painted off screen, without a window or a display: for the picture tests and for the demo.
+//! Off-screen painting of the screen, without a window or a display: for the picture tests and the demo.
 
 use egui::Vec2;
 use egui_kittest::Harness;
@@ -6,15 +6,15 @@ use image::RgbaImage;
 use plumbline_programme::{Command, TimeWindow, View};
 use plumbline_screen::{Exported, Info, Intent, Role, Screen, Settings};
 
-/// Sizes of the pictures in points: a fresh window and the smallest.
+/// Sizes of the pictures in points: of a new window and of the smallest.
 pub const SIZES: [Vec2; 2] = [plumbline_screen::layout::DEFAULT, plumbline_screen::layout::SMALLEST];
 
-/// What a picture shows beside the view.
+/// What a picture shows besides the view.
 pub fn info(held: bool) -> Info<'static> {
     Info { name: "Bell tower", role: Role::Mix, colour: None, session: 'A', held, exported: None }
 }
 
-/// The same of the layer whose view it is, as its session knows it.
+/// The same, for the layer of the view in its session.
 fn info_of(view: &View, held: bool) -> Info<'_> {
     match view.session.layers.iter().find(|line| line.own) {
         Some(own) => Info { name: &own.identity.name, role: own.identity.role, ..info(held) },
@@ -22,20 +22,20 @@ fn info_of(view: &View, held: bool) -> Info<'_> {
     }
 }
 
-/// What lives between the frames of a window.
+/// The state of a window between frames.
 #[derive(Debug)]
 pub struct Window {
     /// The screen.
     pub screen: Screen,
-    /// What it shows.
+    /// The view shown.
     pub view: View,
     /// Whether it is held.
     pub held: bool,
-    /// What became of the last export.
+    /// The outcome of the last export.
     pub exported: Option<Exported>,
-    /// All that was asked for since the window opened, but which stretch of time to show.
+    /// All intents since the window opened, except those for a stretch of time.
     pub intents: Vec<Intent>,
-    /// The stretches of time that were asked for: each window asks for one with its first frame.
+    /// The stretches of time requested; each window requests one with its first frame.
     pub looks: Vec<TimeWindow>,
 }
 
@@ -80,13 +80,13 @@ pub fn window(view: &View, settings: &Settings, size: Vec2) -> Harness<'static, 
 /// Paints one view.
 ///
 /// # Errors
-/// The text of the graphics library when there is no device to paint with, software ones included.
+/// The graphics library's error if there is no device to paint with, not even in software.
 pub fn render(view: &View, settings: &Settings, size: Vec2) -> Result<RgbaImage, String> {
     window(view, settings, size).render()
 }
 
-/// Lays out and tessellates one frame, without painting it; returns its triangles. For tests of any input, and for
-/// the bench.
+/// Lays out and tessellates one frame without painting it, and returns its triangles. For the hostile tests and the
+/// bench.
 pub fn frame(
     ctx: &egui::Context,
     screen: &mut Screen,
@@ -112,7 +112,7 @@ pub fn frame(
     ctx.tessellate(shapes, pixels_per_point).iter().map(|clipped| triangles(&clipped.primitive)).sum()
 }
 
-/// A size in points as it stands in file names.
+/// A size in points, as written in file names.
 pub fn size_name(size: Vec2) -> String {
     format!("{:.0}x{:.0}", size.x, size.y)
 }

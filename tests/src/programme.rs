@@ -1,4 +1,4 @@
-//! A whole programme off line: layers measured, and what is found in their mix.
+//! A whole programme offline: measured layers, and the findings in their mix.
 
 use plumbline_measure::{Analyzer, BandEdges, Digest, Grid, Position, SampleRate, Tenth};
 use plumbline_programme::delivery::Target;
@@ -10,16 +10,16 @@ use plumbline_programme::{
 /// A layer and its tenths from song time 0.
 #[derive(Clone, Debug)]
 pub struct Measured {
-    /// Who it is.
+    /// The layer.
     pub peer: Peer,
-    /// What was measured.
+    /// Its tenths.
     pub tenths: Vec<Tenth>,
 }
 
 /// Measures a layer.
 ///
 /// # Panics
-/// At a rate that nobody measures at.
+/// At an unsupported rate.
 pub fn measured(id: u64, name: &str, role: Role, rate_hz: u32, channels: &[Vec<f32>]) -> Measured {
     let rate = SampleRate::new(rate_hz).expect("a rate to measure at");
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());
@@ -32,7 +32,7 @@ pub fn measured(id: u64, name: &str, role: Role, rate_hz: u32, channels: &[Vec<f
     Measured { peer, tenths }
 }
 
-/// What is found in the first of the layers, the others being what it is made of.
+/// The findings and joins in the first layer; the others are the layers in its mix.
 pub fn findings(layers: &[Measured], rules: Rules) -> (Vec<Finding>, Vec<Join>) {
     let mut finder = Finder::new(rules, &Target::default(), BandEdges::default());
     let mut balance = Balance::default();

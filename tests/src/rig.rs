@@ -1,7 +1,7 @@
 //! Hosts for the built plug-in, and a display for its editor.
 //!
-//! [`clap`] and [`vst3`] load what `cargo xtask bundle` laid out, as a user's host would; nothing here reaches
-//! into the plug-in's own code. [`display`] gives a window on a virtual screen, and takes its picture.
+//! [`clap`] and [`vst3`] load the bundles of `cargo xtask bundle`, as a user's host would; nothing here uses the
+//! plug-in's code. [`display`] provides a window on a virtual screen, and takes its picture.
 
 pub mod board;
 pub mod bundles;
@@ -23,12 +23,12 @@ pub mod vst3_raw;
 
 use std::fmt;
 
-/// What went wrong in a rig: what was expected, and what came.
+/// An error of a rig: what was expected, and what came.
 #[derive(Clone, Debug)]
 pub struct RigError(String);
 
 impl RigError {
-    /// An error from words.
+    /// An error with a message.
     pub fn new(words: impl Into<String>) -> Self {
         Self(words.into())
     }
@@ -42,12 +42,12 @@ impl fmt::Display for RigError {
 
 impl std::error::Error for RigError {}
 
-/// Turns any error into a [`RigError`] that says what was being done.
+/// Turns any error into a [`RigError`] that tells what was being done.
 pub(crate) fn doing<E: fmt::Display>(what: &str) -> impl Fn(E) -> RigError + '_ {
     move |error| RigError(format!("{what}: {error}"))
 }
 
-/// What a transport shows at the first frame of a block.
+/// The transport at the first frame of a block.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Moment {
     /// Song position in samples; `None` where the host gives none.
@@ -62,7 +62,7 @@ impl Moment {
         Self { song_frame: Some(frame), playing: true }
     }
 
-    /// The transport stands, and the host gives no position.
+    /// The transport is stopped, and the host gives no position.
     pub fn stopped() -> Self {
         Self::default()
     }

@@ -6,7 +6,7 @@ use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use std::f64::consts::PI;
 
-/// A small fixed generator (SplitMix64, Steele, Lea, Flood 2014), so that every run hears the same noise.
+/// A small generator with a fixed seed (SplitMix64, Steele, Lea, Flood 2014): every run has the same noise.
 #[derive(Clone, Debug)]
 pub struct Noise(u64);
 
@@ -42,7 +42,7 @@ impl Noise {
     }
 
     /// Noise with amplitude ∝ f^(−exponent) between two frequencies, of a given RMS, made in the frequency domain:
-    /// exponent 0.5 is pink, 0 white, 1 brown, −0.5 blue, −1 violet. Periodic in its own length.
+    /// exponent 0.5 is pink, 0 white, 1 brown, −0.5 blue, −1 violet. Its period is its length.
     pub fn coloured(
         &mut self,
         frames: usize,
@@ -80,12 +80,12 @@ pub fn sine(frames: usize, amplitude: f64, hz: f64, phase: f64, rate: f64) -> Ve
     (0..frames).map(|n| amplitude * (2.0 * PI * hz * n as f64 / rate + phase).sin()).collect()
 }
 
-/// A copy delayed by any number of samples, in the frequency domain (circular).
+/// A copy delayed by a fractional number of samples, in the frequency domain (circular).
 pub fn delayed(samples: &[f64], by: f64) -> Vec<f64> {
     filtered(samples, 1.0, |turns| Complex::from_polar(1.0, -2.0 * PI * turns * by))
 }
 
-/// A copy through a response in frequency (circular), at a rate in the unit of the frequencies.
+/// A copy filtered by a frequency response (circular); `rate` is in the unit of its frequencies.
 pub fn filtered(samples: &[f64], rate: f64, response: impl Fn(f64) -> Complex<f64>) -> Vec<f64> {
     let frames = samples.len();
     let mut planner = RealFftPlanner::<f64>::new();
@@ -115,7 +115,7 @@ pub fn mixed(a: &[f64], b: &[f64], gain: f64) -> Vec<f64> {
     a.iter().zip(b).map(|(a, b)| a + gain * b).collect()
 }
 
-/// What the analyser makes of a signal from song time 0: its tenths, and the view at its end.
+/// The analyser's tenths of a signal from song time 0, and its glance at the end.
 pub fn analysed(rate_hz: u32, channels: &[&[f64]]) -> (Vec<Tenth>, Glance) {
     let rate = SampleRate::new(rate_hz).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());

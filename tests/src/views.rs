@@ -1,7 +1,7 @@
-//! Views made up from formulas, for pictures: each a telling moment of a mix, the same on every machine.
+//! Views from formulas, for pictures: typical moments of a mix, the same on every machine.
 //!
-//! The readings come from one 2×2 matrix a third by the measurement's own formulas, and the verdicts from its own
-//! judgement, so that what a picture says is what the plug-in would say of such sound.
+//! The readings follow from one 2×2 matrix a third by the measurement's own formulas, and so do the verdicts, so that a
+//! picture shows what the plug-in would show of such sound.
 
 mod mics;
 mod sessions;
@@ -25,7 +25,7 @@ use plumbline_programme::verdict::Verdicts;
 use plumbline_programme::{Clock, View};
 use std::sync::Arc;
 
-/// What a made-up sound is in one third.
+/// A synthetic sound in one third.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Patch {
     /// Level in dBFS.
@@ -34,11 +34,11 @@ pub struct Patch {
     pub side_share: f64,
     /// Right over left, dB.
     pub balance_db: f64,
-    /// Coherence 0…1, where it is more than what the correlation alone makes it.
+    /// Coherence 0…1, if higher than the correlation implies.
     pub coherence: f64,
 }
 
-/// A made-up moment.
+/// A synthetic moment.
 #[derive(Clone, Debug)]
 pub struct Moment {
     /// Short name, for file names.
@@ -81,7 +81,7 @@ pub fn spacious() -> View {
     view(&patch, loudness, Peaks { fast: [-14.2, -13.1], max: [-6.9, -6.3], overs: [0, 0], dc: 0.000_04 })
 }
 
-/// The same with a swell in the middle whose right channel is late: one sound out of step.
+/// The same with a swell in the centre whose right channel is late: one sound out of step.
 pub fn out_of_step() -> View {
     let patch = |hz: f64| {
         let inside = smooth(hz, 330.0, 420.0) * (1.0 - smooth(hz, 2_900.0, 3_600.0));
@@ -109,7 +109,7 @@ pub fn out_of_step() -> View {
     view
 }
 
-/// The mason's voice alone, in the middle.
+/// The mason's voice alone, in the centre.
 pub fn mono() -> View {
     let patch =
         |hz: f64| Patch { level_dbfs: voice_level(hz), side_share: 0.0, balance_db: 0.0, coherence: 1.0 };
@@ -152,7 +152,7 @@ pub fn over_target() -> View {
     view
 }
 
-/// A cable came off: only the left channel sounds.
+/// An unplugged cable: only the left channel has sound.
 pub fn one_sided() -> View {
     let patch =
         |hz: f64| Patch { level_dbfs: voice_level(hz), side_share: 0.5, balance_db: -300.0, coherence: 0.0 };
@@ -173,7 +173,7 @@ pub fn one_sided() -> View {
     view
 }
 
-/// The transport plays, and nothing sounds.
+/// The transport runs without sound.
 pub fn silence() -> View {
     let patch = |_| Patch { level_dbfs: -200.0, side_share: 0.0, balance_db: 0.0, coherence: 0.0 };
     let nothing = f64::NAN;
@@ -245,7 +245,7 @@ fn view(patch: &dyn Fn(f64) -> Patch, loudness: Loudness, peaks: Peaks) -> View 
     }
 }
 
-/// Lines at 48 kHz, as the measurement lays them.
+/// The measurement's lines at 48 kHz.
 fn lines_hz() -> Arc<[f32]> {
     let mut glance = Glance::default();
     let rate = SampleRate::new(48_000).expect("a rate that can be measured");
@@ -253,7 +253,7 @@ fn lines_hz() -> Arc<[f32]> {
     glance.line_hz
 }
 
-/// Noise of neighbouring lines: cells overlap, five lines to a width.
+/// Noise that adjacent lines share: cells overlap, five lines to a width.
 fn line_noise(line: usize, seed: u64) -> f64 {
     let (cell, share) = (line / 5, (line % 5) as f64 / 5.0);
     noise(cell, seed) * (1.0 - share) + noise(cell + 1, seed) * share
@@ -324,7 +324,7 @@ fn recent(loudness: &Loudness, correlation: Option<f64>, newest: i64) -> Vec<Ten
             let swell = (secs * 0.35).cos() - 1.0 + 0.4 * (secs * 1.1).sin();
             let short_term = loudness.short_term_lufs.map(|s| s + 1.6 * swell);
             let wobble = 0.12 * (secs * 2.3).sin() + 0.06 * noise(usize::try_from(ago).unwrap_or(0), 71);
-            // Some seconds in the middle were not heard: the strip leaves them open.
+            // A few seconds in the middle without audio: the strip shows a gap.
             let heard = !(210..235).contains(&ago);
             Tenth {
                 grid: Grid::Song,
@@ -341,7 +341,7 @@ fn recent(loudness: &Loudness, correlation: Option<f64>, newest: i64) -> Vec<Ten
         .collect()
 }
 
-/// Points with the correlation and the balance of the whole.
+/// Points with the correlation and the balance of the whole range.
 fn scope(whole: &Readings) -> Vec<[f32; 2]> {
     let rms = whole.channel_dbfs.map(|level| level.map_or(0.0, |db| (db_power(db) / 2.0).sqrt()));
     let correlation = whole.correlation.unwrap_or(0.0);
@@ -370,7 +370,7 @@ fn voice_level(hz: f64) -> f64 {
         - 30.0 * smooth(hz, 9_000.0, 19_000.0)
 }
 
-/// 0 up to `from`, 1 from `to` on, in between a smooth rise over the logarithm.
+/// 0 up to `from`, 1 from `to` on, with a smooth rise over log frequency in between.
 fn smooth(hz: f64, from: f64, to: f64) -> f64 {
     let t = ((hz / from).ln() / (to / from).ln()).clamp(0.0, 1.0);
     if t.is_nan() { 0.0 } else { t * t * (3.0 - 2.0 * t) }
@@ -387,7 +387,7 @@ fn noise(position: usize, seed: u64) -> f64 {
     (z >> 11) as f64 / (1_u64 << 52) as f64 - 1.0
 }
 
-/// About a normal distribution of variance 1: the sum of twelve uniform numbers.
+/// Approximately normal with variance 1: the sum of twelve uniform numbers.
 fn gauss(position: usize, seed: u64) -> f64 {
     (0..12).map(|k| noise(position, seed + 1_000 * k)).sum::<f64>() / 2.0
 }

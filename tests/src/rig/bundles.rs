@@ -1,15 +1,15 @@
-//! Where the built plug-ins lie.
+//! The paths of the built plug-ins.
 
 use super::RigError;
 use std::path::PathBuf;
 
-/// Variable that names the folder with the bundles.
+/// The variable that names the folder with the bundles.
 pub const FOLDER_VARIABLE: &str = "PLUMBLINE_BUNDLES";
 
 /// The built CLAP.
 ///
 /// # Errors
-/// Where there is none, with the way out.
+/// A missing file, with what to do.
 pub fn clap() -> Result<PathBuf, RigError> {
     find("Plumbline.clap")
 }
@@ -17,7 +17,7 @@ pub fn clap() -> Result<PathBuf, RigError> {
 /// The built VST3.
 ///
 /// # Errors
-/// Where there is none, with the way out.
+/// A missing file, with what to do.
 pub fn vst3() -> Result<PathBuf, RigError> {
     find("Plumbline.vst3")
 }
@@ -25,7 +25,7 @@ pub fn vst3() -> Result<PathBuf, RigError> {
 /// The library inside the built VST3.
 ///
 /// # Errors
-/// Where there is none, with the way out.
+/// A missing file, with what to do.
 pub fn vst3_library() -> Result<PathBuf, RigError> {
     let arch = std::env::consts::ARCH;
     let inside = match std::env::consts::OS {
@@ -40,14 +40,14 @@ fn find(name: &str) -> Result<PathBuf, RigError> {
     let named = std::env::var_os(FOLDER_VARIABLE).map(PathBuf::from);
     let folders: Vec<PathBuf> = match named {
         Some(folder) => vec![folder],
-        // This program lies somewhere under cargo's target folder, and so do the bundles.
+        // This program and the bundles are under cargo's target folder.
         None => std::env::current_exe()
             .map(|exe| exe.ancestors().map(|folder| folder.join("bundled")).collect())
             .unwrap_or_default(),
     };
     folders.iter().map(|folder| folder.join(name)).find(|path| path.exists()).ok_or_else(|| {
         RigError::new(format!(
-            "there is no {name} in {FOLDER_VARIABLE} or in the target folder's `bundled`; nothing was loaded: \
+            "{name} is neither in {FOLDER_VARIABLE} nor in the target folder's `bundled`; nothing was loaded: \
              run `cargo xtask bundle` first"
         ))
     })

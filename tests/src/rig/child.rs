@@ -1,21 +1,21 @@
-//! A test in a process of its own: a plug-in that ends its host must end one test, not the suite, and what it
-//! prints can be read. The process has a board of its own, which goes with it.
+//! A test in a separate process, so that a plug-in that crashes its host ends one test and not the suite, and its
+//! output can be read. The process has its own board, which is removed with it.
 //!
-//! Inside such a process a [`Peer`] is a second host process on the same board: it runs the same test, which asks
-//! [`part`] what it is there for.
+//! Inside such a process a [`Peer`] is a second host process on the same board: it runs the same test, which learns its
+//! role from [`part`].
 
 use super::board;
 use std::io::{BufRead, BufReader, Write};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 
-/// Variable that tells a process that it is the child, and by which name its test goes.
+/// The variable that marks a child process, with the name of its test.
 const CHILD_VARIABLE: &str = "PLUMBLINE_TEST_CHILD";
-/// Variable that tells a peer its part.
+/// The variable with a peer's part.
 const PART_VARIABLE: &str = "PLUMBLINE_TEST_PART";
-/// What a peer's words begin with: the test harness prints on the same line before them.
+/// The start of a peer's messages: the test harness prints on the same line before them.
 pub const MARK: &str = "peer says: ";
 
-/// What a child left behind.
+/// The output of a child.
 #[derive(Debug)]
 pub struct Finished {
     /// Its standard output, with the test harness's own lines.
@@ -24,11 +24,11 @@ pub struct Finished {
     pub stderr: String,
 }
 
-/// Runs the current `#[test]` in a child process: there `body` is run, here its end is checked. `environment` is
-/// set for the child. Returns `None` in the child, after `body`.
+/// Runs the current `#[test]` in a child process with `environment`: the child runs `body`, and the parent checks how
+/// it ended. Returns `None` in the child, after `body`.
 ///
 /// # Panics
-/// When the child failed, was killed by a signal, ran no test, or left something on its board.
+/// If the child failed, was killed by a signal, ran no test, or left a file on its board.
 pub fn run(environment: &[(&str, String)], body: impl FnOnce()) -> Option<Finished> {
     if std::env::var_os(CHILD_VARIABLE).is_some() {
         body();
@@ -45,7 +45,7 @@ pub fn run(environment: &[(&str, String)], body: impl FnOnce()) -> Option<Finish
     let stderr = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(
         output.status.success() && stdout.contains("1 passed"),
-        "{name} in a process of its own ended with {}\n--- its output\n{stdout}\n--- its errors\n{stderr}",
+        "{name} in a separate process ended with {}\n--- its output\n{stdout}\n--- its errors\n{stderr}",
         output.status
     );
     let left: Vec<_> = std::fs::read_dir(board.path()).expect("the board is there").flatten().collect();
@@ -53,19 +53,19 @@ pub fn run(environment: &[(&str, String)], body: impl FnOnce()) -> Option<Finish
     Some(Finished { stdout, stderr })
 }
 
-/// This program, to run one test of it.
+/// A command that runs one test of this program.
 fn again(name: &str) -> Command {
     let mut command = Command::new(std::env::current_exe().expect("this program has a path"));
     command.args([name, "--exact", "--nocapture", "--test-threads=1"]).env(CHILD_VARIABLE, name);
     command
 }
 
-/// Which part this process has in its test: none but in a [`Peer`].
+/// The part of this process in its test; `None` except in a [`Peer`].
 pub fn part() -> Option<String> {
     std::env::var(PART_VARIABLE).ok()
 }
 
-/// A second host process of the same test, on the same board. It is killed with this value.
+/// A second host process of the same test, on the same board. It is killed when this is dropped.
 pub struct Peer {
     process: Child,
     orders: ChildStdin,
@@ -73,7 +73,7 @@ pub struct Peer {
 }
 
 impl Peer {
-    /// Runs the current test again, in a part.
+    /// Runs the current test again as a peer with a part.
     ///
     /// # Panics
     /// Outside a child of [`run`].
@@ -90,34 +90,34 @@ impl Peer {
         Self { process, orders, words }
     }
 
-    /// Gives an order, one line.
+    /// Sends an order, one line.
     ///
     /// # Panics
-    /// When the peer is gone.
+    /// If the peer has ended.
     pub fn order(&mut self, order: &str) {
         writeln!(self.orders, "{order}").expect("the peer listens");
     }
 
-    /// Waits for the peer's next word.
+    /// Waits for the peer's next message.
     ///
     /// # Panics
-    /// When the peer ends before it.
+    /// If the peer ends first.
     pub fn word(&mut self) -> String {
         let mut line = String::new();
         loop {
             line.clear();
             let length = self.words.read_line(&mut line).expect("the peer's output is text");
-            assert!(length > 0, "the peer ended without a word");
+            assert!(length > 0, "the peer ended without a message");
             if let Some((_, word)) = line.split_once(MARK) {
                 return word.trim().to_owned();
             }
         }
     }
 
-    /// Ends it from outside, as `kill -9` does.
+    /// Kills it, as `kill -9` does.
     ///
     /// # Panics
-    /// When the system refuses.
+    /// If the system refuses.
     pub fn kill(&mut self) {
         self.process.kill().expect("the peer can be killed");
         self.process.wait().expect("the peer can be waited for");
@@ -132,17 +132,16 @@ impl Drop for Peer {
     }
 }
 
-/// In a peer: says a word to the process that started it.
+/// In a peer: sends a message to the process that started it.
 ///
 /// # Panics
-/// When nobody listens any more.
+/// If that process has ended.
 pub fn say(word: &str) {
     let mut out = std::io::stdout();
     writeln!(out, "{MARK}{word}").and_then(|()| out.flush()).expect("somebody listens");
 }
 
-/// In a peer: the orders as they come, from a thread of their own; the channel closes with the process that gives
-/// them.
+/// In a peer: the orders as they arrive, read by a separate thread. The channel closes when the ordering process ends.
 pub fn orders() -> std::sync::mpsc::Receiver<String> {
     let (hand, orders) = std::sync::mpsc::channel();
     std::thread::spawn(move || {

@@ -1,6 +1,6 @@
-//! A CLAP host that does what a test asks, one call at a time.
+//! A CLAP host under the control of a test, one call at a time.
 //!
-//! The thread that creates an [`Instance`] is the host's main thread. A [`Processor`] may move to another one.
+//! The thread that creates an [`Instance`] is the host's main thread. A [`Processor`] may move to another thread.
 
 mod editor;
 mod foreign;
@@ -41,7 +41,7 @@ impl Library {
     /// Loads a library.
     ///
     /// # Errors
-    /// What the loader or the library's own start said.
+    /// The loader's error, or the library's.
     pub fn load(path: &Path) -> Result<Self, RigError> {
         // SAFETY: loading runs the library's code; the rig is only given the project's own build.
         let entry = unsafe { PluginEntry::load(path) }.map_err(doing("loading the .clap"))?;
@@ -51,7 +51,7 @@ impl Library {
     /// Its classes.
     ///
     /// # Errors
-    /// When the library has no plug-in factory.
+    /// A library without a plug-in factory.
     pub fn classes(&self) -> Result<Vec<Class>, RigError> {
         let factory = self
             .entry
@@ -74,7 +74,7 @@ impl Library {
     /// Creates an instance of a class, on a track with `label`.
     ///
     /// # Errors
-    /// An id that is none, or what the plug-in refused.
+    /// An unknown id, or a plug-in that refuses.
     pub fn create(&self, id: &str, label: Label) -> Result<Instance, RigError> {
         let id = CString::new(id).map_err(doing("the class id"))?;
         Instance::new(&self.entry, &id, label)

@@ -5,13 +5,13 @@ use std::path::PathBuf;
 use std::process::Command;
 use std::sync::OnceLock;
 
-/// Variable that names the command to test.
+/// The variable that names the command to test.
 pub const COMMAND_VARIABLE: &str = "PLUMBLINE_COMMAND";
 
-/// The command as it is now, built like this program: with debug assertions where this one has them.
+/// The command, built now with the profile of this program.
 ///
 /// # Errors
-/// Where it cannot be built, with cargo's own words.
+/// A failed build, with cargo's output.
 pub fn fresh() -> Result<PathBuf, RigError> {
     static BUILT: OnceLock<Result<PathBuf, RigError>> = OnceLock::new();
     BUILT
@@ -22,10 +22,10 @@ pub fn fresh() -> Result<PathBuf, RigError> {
         .clone()
 }
 
-/// The command as `cargo xtask bundle` built it: what ships.
+/// The command that ships, as `cargo xtask bundle` built it.
 ///
 /// # Errors
-/// Where there is none, with the way out.
+/// A missing file, with what to do.
 pub fn shipped() -> Result<PathBuf, RigError> {
     if let Some(named) = std::env::var_os(COMMAND_VARIABLE) {
         return Ok(PathBuf::from(named));
@@ -35,15 +35,15 @@ pub fn shipped() -> Result<PathBuf, RigError> {
     let built = |folder: &std::path::Path| folder.join("release").join(name());
     program.ancestors().map(built).find(|path| path.is_file()).ok_or_else(|| {
         RigError::new(format!(
-            "there is no {} in {COMMAND_VARIABLE} or in the target folder's `release`; nothing was run: run `cargo xtask \
+            "{} is neither in {COMMAND_VARIABLE} nor in the target folder's `release`; nothing was run: run `cargo xtask \
              bundle` first",
             name()
         ))
     })
 }
 
-/// Cargo builds programs for the tests of their own package alone. With the features of the whole workspace, as the
-/// tests were built, there is nothing more to compile than the program.
+/// Builds the command. Cargo builds programs only for the tests of their own package. With the features of the whole
+/// workspace, as the tests were built, only the program itself is left to compile.
 fn build() -> Result<PathBuf, RigError> {
     let program =
         std::env::current_exe().map_err(|e| RigError::new(format!("this program has no path: {e}")))?;
@@ -51,7 +51,7 @@ fn build() -> Result<PathBuf, RigError> {
     let profile = program.parent().and_then(|deps| deps.parent());
     let target = profile.and_then(|profile| profile.parent());
     let (Some(profile), Some(target)) = (profile, target) else {
-        return Err(RigError::new(format!("{} lies in no target folder", program.display())));
+        return Err(RigError::new(format!("{} is not in a target folder", program.display())));
     };
     let mut cargo = Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()));
     cargo.args(["build", "--quiet", "--workspace", "--bin", "plumbline", "--target-dir"]).arg(target);

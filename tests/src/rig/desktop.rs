@@ -1,4 +1,4 @@
-//! A window of the host on Windows, for an editor to sit in, and its messages.
+//! A window of the host on Windows for an editor, and its messages.
 
 use super::RigError;
 use std::ffi::c_void;
@@ -13,20 +13,20 @@ use windows_sys::Win32::UI::WindowsAndMessaging::{
     WM_KEYUP, WS_CLIPCHILDREN, WS_POPUP, WS_VISIBLE,
 };
 
-/// A window without a frame, so that it is as large as what it holds.
+/// A window without a frame, as large as its content.
 pub struct HostWindow(HWND);
 
 impl HostWindow {
-    /// Opens one.
+    /// Opens a window.
     ///
     /// # Errors
-    /// A system that refuses, as one without a display may.
+    /// A system that refuses, for example without a display.
     pub fn open(size: [u32; 2]) -> Result<Self, RigError> {
         let [width, height] = pixels(size)?;
         let name = |text: &str| text.encode_utf16().chain([0]).collect::<Vec<u16>>();
-        // The system's class of plain boxes, which need not be registered.
+        // A class of the system, which need not be registered.
         let (class, title) = (name("STATIC"), name("Plumbline rig"));
-        // SAFETY: both names end with a zero and outlive the call; a null module is this program.
+        // SAFETY: both names are zero-terminated and outlive the call; a null module is this program.
         let window = unsafe {
             CreateWindowExW(
                 0,
@@ -79,27 +79,27 @@ impl HostWindow {
     /// The size of the editor's own window inside this one; `None` while there is none.
     pub fn inner_size(&self) -> Option<[u32; 2]> {
         let mut shape = RECT::default();
-        // SAFETY: the window was found just now, on the thread that it belongs to, and the shape is ours.
+        // SAFETY: the window was just found, on its own thread, and the shape is ours.
         let told = unsafe { GetClientRect(self.inner()?, &raw mut shape) };
         let side = |from: i32, to: i32| u32::try_from(to - from).ok();
         (told != 0).then_some([side(shape.left, shape.right)?, side(shape.top, shape.bottom)?])
     }
 
-    /// Presses and releases a key over the editor, as the system would tell it.
+    /// Presses and releases a key in the editor, with the system's messages.
     ///
     /// # Errors
-    /// No editor.
+    /// A window without an editor.
     pub fn press(&self, key: u8) -> Result<(), RigError> {
         let inner = self.inner().ok_or_else(|| RigError::new("there is no editor to press a key in"))?;
-        // SAFETY: the window was found just now, on the thread that it belongs to; the other call takes numbers alone.
+        // SAFETY: the window was just found, on its own thread; the other call takes only numbers.
         let place = unsafe {
             SetFocus(inner);
             MapVirtualKeyW(u32::from(key), MAPVK_VK_TO_VSC)
         };
-        // Pressed once; and released, which sets the previous state and the transition.
+        // Pressed once, then released, which sets the bits of previous state and transition.
         let pressed = 1 | isize::try_from(place << 16).expect("a scan code");
         for (message, about) in [(WM_KEYDOWN, pressed), (WM_KEYUP, pressed | 0xC000_0000)] {
-            // SAFETY: the window was found just now; the message carries numbers alone.
+            // SAFETY: the window was just found; the message carries only numbers.
             if unsafe { PostMessageW(inner, message, usize::from(key), about) } == 0 {
                 return Err(RigError::new(format!("pressing a key: {}", std::io::Error::last_os_error())));
             }
@@ -107,14 +107,14 @@ impl HostWindow {
         Ok(())
     }
 
-    /// Hands out the messages that wait, until `lasting` has passed. A host does this all the time.
+    /// Dispatches messages until `lasting` has passed. A host does this continuously.
     pub fn serve(&self, lasting: Duration) {
         let start = Instant::now();
         loop {
             let mut message = MSG::default();
-            // SAFETY: the message is ours; a null window asks for those of all windows of this thread.
+            // SAFETY: the message is ours; a null window means all windows of this thread.
             while unsafe { PeekMessageW(&raw mut message, null_mut(), 0, 0, PM_REMOVE) } != 0 {
-                // SAFETY: the message came from the system just now.
+                // SAFETY: the message just came from the system.
                 unsafe {
                     TranslateMessage(&raw const message);
                     DispatchMessageW(&raw const message);

@@ -1,4 +1,4 @@
-//! A virtual screen, a window on it for the editor, and the window's picture.
+//! A virtual screen, a window on it for the editor, and pictures of the window.
 
 use super::{RigError, doing};
 use std::io::{BufRead, BufReader};
@@ -14,17 +14,17 @@ use x11rb::wrapper::ConnectionExt as _;
 /// Size of the virtual screen in pixels.
 const SCREEN: &str = "1600x1000x24";
 
-/// A virtual screen that goes with this value.
+/// A virtual screen that ends when this is dropped.
 pub struct Screen {
     server: Child,
     name: String,
 }
 
 impl Screen {
-    /// Starts one on a free display.
+    /// Starts a virtual screen on a free display.
     ///
     /// # Errors
-    /// When the server is not installed or does not start, with the way out.
+    /// A server that is not installed or does not start, with what to do.
     pub fn start() -> Result<Self, RigError> {
         let mut server = Command::new("Xvfb")
             .args(["-displayfd", "1", "-screen", "0", SCREEN, "-nolisten", "tcp", "-noreset"])
@@ -45,7 +45,7 @@ impl Screen {
         Ok(Self { name: format!(":{number}"), server })
     }
 
-    /// What a process needs in its environment to use this screen, and to draw without a graphics card.
+    /// The environment of a process that uses this screen and draws without a graphics card.
     pub fn environment(&self) -> Vec<(&'static str, String)> {
         vec![
             ("DISPLAY", self.name.clone()),
@@ -62,14 +62,14 @@ impl Drop for Screen {
     }
 }
 
-/// Sees the windows of all programs on a screen.
+/// An observer of the windows of all programs on a screen.
 pub struct Onlooker {
     connection: RustConnection,
     root: u32,
 }
 
 impl Onlooker {
-    /// Connects to a screen, and moves the pointer to its last corner, so that no tooltip comes.
+    /// Connects to a screen, and moves the pointer to its bottom right corner, so that no tooltip appears.
     ///
     /// # Errors
     /// A server that refuses.
@@ -84,7 +84,7 @@ impl Onlooker {
         Ok(Self { connection, root })
     }
 
-    /// What all windows of a size show, those inside others too.
+    /// Pictures of all windows of a size, nested ones too.
     ///
     /// # Errors
     /// A connection that was lost.
@@ -92,7 +92,7 @@ impl Onlooker {
         let (mut found, mut to_ask) = (Vec::new(), vec![self.root]);
         while let Some(window) = to_ask.pop() {
             let tree = self.connection.query_tree(window).map_err(doing("asking for windows"))?;
-            // A window may go while it is asked for, and one that is not shown has no picture.
+            // A window may close meanwhile, and a hidden one has no picture.
             let Ok(tree) = tree.reply() else { continue };
             to_ask.extend(tree.children);
             let shape = self.connection.get_geometry(window).map_err(doing("asking for a window's size"))?;
@@ -105,7 +105,7 @@ impl Onlooker {
     }
 }
 
-/// A picture: rows of blue, green, red, unused bytes.
+/// A picture: rows of pixels of four bytes, blue, green, red and unused.
 #[derive(Clone, PartialEq, Eq)]
 pub struct Picture {
     /// Width in pixels.
@@ -122,12 +122,12 @@ impl Picture {
         self.bytes.chunks_exact(4).map(|p| [p[2], p[1], p[0]])
     }
 
-    /// How many different colours it has.
+    /// The number of different colours.
     pub fn colours(&self) -> usize {
         self.pixels().collect::<std::collections::HashSet<_>>().len()
     }
 
-    /// How many pixels differ from another picture of the same size; all of them where the size differs.
+    /// The number of pixels that differ from another picture; all if the sizes differ.
     pub fn differing(&self, other: &Self) -> usize {
         if (self.width, self.height) != (other.width, other.height) {
             return usize::from(self.width) * usize::from(self.height);
@@ -138,7 +138,7 @@ impl Picture {
     /// Writes it as PNG.
     ///
     /// # Errors
-    /// A path that cannot be written.
+    /// A file that cannot be written.
     pub fn save(&self, path: &std::path::Path) -> Result<(), RigError> {
         let bytes: Vec<u8> = self.pixels().flatten().collect();
         let (width, height) = (u32::from(self.width), u32::from(self.height));
@@ -147,7 +147,7 @@ impl Picture {
     }
 }
 
-/// A window of the host, for an editor to sit in.
+/// A window of the host for an editor.
 pub struct HostWindow {
     connection: RustConnection,
     window: u32,
@@ -214,7 +214,7 @@ impl HostWindow {
         Ok(shape.reply().ok().map(|g| [u32::from(g.width), u32::from(g.height)]))
     }
 
-    /// What the window shows now, the editor in it included.
+    /// A picture of the window with the editor in it.
     ///
     /// # Errors
     /// A window that is not shown.
@@ -222,10 +222,10 @@ impl HostWindow {
         picture(&self.connection, self.window)
     }
 
-    /// Takes pictures, calling `idle` in between as a host would, until one fulfils `wanted`.
+    /// Takes pictures until one meets `wanted`, and calls `idle` in between as a host would.
     ///
     /// # Errors
-    /// When none did in `patience`; says how many colours the last one had.
+    /// No such picture within `patience`; tells the number of colours of the last one.
     pub fn wait_for_picture(
         &self,
         patience: Duration,
@@ -260,7 +260,7 @@ impl Drop for HostWindow {
 pub(super) fn picture(connection: &RustConnection, window: u32) -> Result<Picture, RigError> {
     let shape = connection.get_geometry(window).map_err(doing("asking for a window's size"))?;
     let shape = shape.reply().map_err(doing("asking for a window's size"))?;
-    // What lies beyond the screen has no picture, and the server refuses to make one of a part of it.
+    // The part outside the screen has no picture, and the server refuses a request that includes it.
     let screen =
         connection.setup().roots.first().ok_or_else(|| RigError::new("the display has no screen"))?;
     let width = shape.width.min(screen.width_in_pixels);

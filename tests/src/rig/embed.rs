@@ -1,7 +1,7 @@
-//! The host's side of an editor window: a socket with one [`Embedding`] of real hosts, and the keys that come back.
+//! The host's side of an editor window: a socket with an [`Embedding`] found in hosts, and the keys that come back.
 //!
-//! What other programs ask of the socket is answered in [`Socket::idle`] and nowhere else: that is the host's event
-//! loop, and an editor has to cope with a host that gets to it late.
+//! Only [`Socket::idle`], the host's event loop, answers requests to the socket, because an editor must cope with a
+//! host that answers late.
 
 mod keys;
 mod messages;
@@ -22,28 +22,28 @@ use x11rb::protocol::xproto::{
 use x11rb::rust_connection::RustConnection;
 use x11rb::wrapper::ConnectionExt as _;
 
-/// More colours than a window has that was filled with one, or with one and a border.
+/// The least number of colours of a drawn window; a blank one has one, or two with a border.
 pub const DRAWN: usize = 8;
 
-/// How a host holds an editor.
+/// How a host embeds an editor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Embedding {
-    /// In a visible window; the host listens for keys in the socket itself.
+    /// In a visible window; the host selects keys in the socket itself.
     Plain,
-    /// In a socket that selects SubstructureRedirect: the editor's wish to be mapped is answered this long after the
-    /// host's event loop got it.
+    /// In a socket that selects SubstructureRedirect: the editor's map request is answered this long after the host's
+    /// event loop received it.
     Redirecting(Duration),
-    /// In a redirecting socket that speaks XEmbed and maps the editor itself as soon as it has come.
+    /// In a redirecting socket that uses XEmbed and maps the editor as soon as it appears.
     XEmbed,
     /// In a window that is shown this long after the editor was.
     ShownLate(Duration),
-    /// In a hidden socket without parent, which is moved into the visible window this long after the editor was
+    /// In a hidden socket without a parent, which is moved into the visible window this long after the editor was
     /// shown.
     MovedLate(Duration),
 }
 
 impl Embedding {
-    /// One of each.
+    /// One of each kind.
     pub const ALL: [Self; 5] = [
         Self::Plain,
         Self::Redirecting(Duration::from_millis(120)),
@@ -52,26 +52,26 @@ impl Embedding {
         Self::MovedLate(Duration::from_millis(120)),
     ];
 
-    /// Whether the editor's wishes for its own window come to the host first.
+    /// Whether the editor's requests for its own window go to the host first.
     pub fn redirects(self) -> bool {
         matches!(self, Self::Redirecting(_) | Self::XEmbed)
     }
 }
 
-/// What becomes of a size that the editor wants.
+/// How a host answers a size that the editor requests.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Sizes {
-    /// It gets it.
+    /// The editor gets it.
     #[default]
     Granted,
-    /// It stays as it is.
+    /// The editor keeps its size.
     Refused,
-    /// It gets the next smaller multiple of so many pixels.
+    /// The editor gets the next smaller multiple of this many pixels.
     Rounded(u32),
 }
 
 impl Sizes {
-    /// The size that a wish leads to; `None` where it is refused.
+    /// The size granted for a request; `None` if it is refused.
     pub fn answer(self, wish: [u32; 2]) -> Option<[u32; 2]> {
         match self {
             Self::Granted => Some(wish),
@@ -81,10 +81,10 @@ impl Sizes {
     }
 }
 
-/// Something that the host will do at a turn of its event loop.
+/// An action due in a turn of the host's event loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Action {
-    /// Maps a window that asked for it.
+    /// Maps a window that requested it.
     Map(u32),
     /// Shows the window that holds the socket.
     Show,
@@ -92,22 +92,22 @@ enum Action {
     MoveIn,
 }
 
-/// A window of the host with a socket in it, which an editor is opened in.
+/// A window of the host with a socket for an editor.
 pub struct Socket {
     connection: RustConnection,
     atoms: Atoms,
     embedding: Embedding,
     sizes: Sizes,
-    /// What the user sees.
+    /// The visible window.
     top: u32,
-    /// What the plug-in is given.
+    /// The window passed to the plug-in.
     socket: u32,
     due: Vec<(Instant, Action)>,
     keys: Vec<Key>,
 }
 
 impl Socket {
-    /// Opens one on the display of the environment.
+    /// Opens a socket on the display of the environment.
     ///
     /// # Errors
     /// No display, or a server that refuses.
@@ -137,17 +137,17 @@ impl Socket {
         Ok(Self { connection, atoms, embedding, sizes, top, socket, due, keys })
     }
 
-    /// The window that the plug-in is given.
+    /// The window passed to the plug-in.
     pub fn id(&self) -> u32 {
         self.socket
     }
 
-    /// Takes sizes so from now on.
+    /// Sets how sizes are answered from now on.
     pub fn set_sizes(&mut self, sizes: Sizes) {
         self.sizes = sizes;
     }
 
-    /// The host has called `show`: what it does late counts from here.
+    /// The host has called `show`: delays start here.
     pub fn shown(&mut self) {
         let action = match self.embedding {
             Embedding::ShownLate(after) => Some((after, Action::Show)),
@@ -186,13 +186,13 @@ impl Socket {
             Event::CreateNotify(come) if come.parent == self.socket => self.welcome(come.window)?,
             Event::KeyPress(press) => self.keys.push(keys::read(&self.connection, press, true)?),
             Event::KeyRelease(press) => self.keys.push(keys::read(&self.connection, press, false)?),
-            // Errors too: a window may have gone between its wish and the answer.
+            // Errors too: a window may be gone before its request is answered.
             _ => {}
         }
         Ok(())
     }
 
-    /// A window has come into the socket.
+    /// Handles a new window in the socket.
     fn welcome(&self, client: u32) -> Result<(), RigError> {
         if self.embedding != Embedding::XEmbed {
             return Ok(());
@@ -226,7 +226,7 @@ impl Socket {
         self.resize([width, height])
     }
 
-    /// Resizes the window, as the user does at its edge.
+    /// Resizes the window, as a user does at its edge.
     ///
     /// # Errors
     /// A connection that was lost.
@@ -238,7 +238,7 @@ impl Socket {
         self.connection.sync().map_err(doing("waiting for the window"))
     }
 
-    /// The editor's own window, once it is there.
+    /// The editor's own window, once it exists.
     ///
     /// # Errors
     /// A socket that is gone.
@@ -258,7 +258,7 @@ impl Socket {
         Ok(shape.reply().ok().map(|g| [u32::from(g.width), u32::from(g.height)]))
     }
 
-    /// What the user sees.
+    /// A picture of the visible window.
     ///
     /// # Errors
     /// A window that is not shown.
@@ -266,26 +266,25 @@ impl Socket {
         picture(&self.connection, self.top)
     }
 
-    /// Goes round the host's event loop, `idle` with it, until the editor is drawn; its picture.
+    /// Runs the host's event loop and `idle` until the editor is drawn, and returns its picture.
     ///
     /// # Errors
-    /// When it is not drawn in `patience`; says how many colours were there.
+    /// An editor that is not drawn within `patience`; tells its number of colours.
     pub fn wait_until_drawn(&mut self, patience: Duration, idle: impl FnMut()) -> Result<Picture, RigError> {
         self.wait_for_picture(patience, idle, |picture| picture.colours() >= DRAWN)
     }
 
-    /// Brings the window to the front and goes round the host's event loop, `idle` with it, until a picture fulfils
-    /// `wanted`.
+    /// Raises the window and runs the host's event loop and `idle` until a picture meets `wanted`.
     ///
     /// # Errors
-    /// When none did in `patience`; says how many colours the last one had.
+    /// No such picture within `patience`; tells the number of colours of the last one.
     pub fn wait_for_picture(
         &mut self,
         patience: Duration,
         mut idle: impl FnMut(),
         mut wanted: impl FnMut(&Picture) -> bool,
     ) -> Result<Picture, RigError> {
-        // What another window covers has no picture.
+        // A covered window has no picture.
         let front = ConfigureWindowAux::new().stack_mode(StackMode::ABOVE);
         self.connection.configure_window(self.top, &front).map_err(doing("raising a window"))?;
         let start = Instant::now();
@@ -310,7 +309,7 @@ impl Socket {
         }
     }
 
-    /// Gives the keyboard to the editor.
+    /// Gives the editor the keyboard focus.
     ///
     /// # Errors
     /// An editor that is not shown.
@@ -320,15 +319,15 @@ impl Socket {
         keys::focus(&self.connection, inner)
     }
 
-    /// Presses a key and lets it go, as the keyboard does. It goes to the window with the focus.
+    /// Presses and releases a key, as the keyboard does. It goes to the window with the focus.
     ///
     /// # Errors
-    /// A character that no key has, or a server that cannot.
+    /// A character without a key, or a server that refuses.
     pub fn press(&self, character: char) -> Result<(), RigError> {
         keys::press(&self.connection, character)
     }
 
-    /// The keys that came to the host's own windows since the last call, after a turn of its event loop.
+    /// Runs a turn of the host's event loop, and returns the keys that reached its own windows since the last call.
     ///
     /// # Errors
     /// A connection that was lost.
@@ -337,7 +336,7 @@ impl Socket {
         Ok(std::mem::take(&mut self.keys))
     }
 
-    /// Destroys the window with all that is in it, the editor's own window too.
+    /// Destroys the window with all windows in it, the editor's too.
     ///
     /// # Errors
     /// A connection that was lost.
@@ -382,7 +381,7 @@ fn window(
             &CreateWindowAux::new().background_pixel(black),
         )
         .map_err(doing("creating a window"))?;
-    // Apart from creating it, so that a refusal says which of the two it was.
+    // Separate from creating it, so that an error tells which of the two failed.
     connection
         .change_window_attributes(window, &ChangeWindowAttributesAux::new().event_mask(wanted))
         .map_err(doing("listening to a window"))?

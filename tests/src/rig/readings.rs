@@ -1,4 +1,4 @@
-//! What a plug-in in this process measured, read through the port that its library exports.
+//! The readings of a plug-in in this process, from the port that its library exports.
 
 use super::{RigError, doing};
 use libloading::Library;
@@ -14,32 +14,32 @@ use std::path::Path;
 pub struct Readings {
     /// Version of the format.
     pub version: u32,
-    /// Why nothing is measured, when nothing is.
+    /// Why nothing is measured, if nothing is.
     pub trouble: Option<String>,
-    /// Whether all is measured and told of, and audio no longer comes.
+    /// Whether audio has ended and all of it is measured and reported.
     pub settled: bool,
-    /// The newest view.
+    /// The latest view.
     pub view: View,
-    /// The newest tenths, oldest first.
+    /// The latest tenths, oldest first.
     pub tenths: Vec<Tenth>,
 }
 
 /// A part of a view.
 #[derive(Clone, Debug, Deserialize)]
 pub struct Glimpse {
-    /// Counts up with every new view.
+    /// The number of the view, which increases by one with each.
     pub serial: u64,
-    /// Where the measurement stands.
+    /// The time of the measurement.
     pub clock: Clock,
-    /// What went wrong.
+    /// Faults so far.
     pub health: Health,
-    /// The layers that hear each other.
+    /// The layers on the board.
     pub session: Session,
 }
 
 type Receive = unsafe extern "C" fn(*mut c_void, *const u8, usize);
 
-/// The readings port of a library that is loaded already.
+/// The readings port of a loaded library.
 pub struct Port {
     library: Library,
 }
@@ -48,14 +48,14 @@ impl Port {
     /// Opens the port of the library file that the instances came from.
     ///
     /// # Errors
-    /// A file that is no library.
+    /// A file that is not a library.
     pub fn open(library: &Path) -> Result<Self, RigError> {
         // SAFETY: loading runs the library's code; the rig is only given the project's own build.
         let library = unsafe { Library::new(library) }.map_err(doing("opening the readings port"))?;
         Ok(Self { library })
     }
 
-    /// How many instances live in this process.
+    /// The number of instances in this process.
     ///
     /// # Errors
     /// A library without the port.
@@ -65,10 +65,10 @@ impl Port {
         Ok(count.map_err(doing("finding plumbline_instances"))?())
     }
 
-    /// Asks for views without an editor, or ends that.
+    /// Starts or ends the making of views without an editor.
     ///
     /// # Errors
-    /// A library without the port, or an instance that is none.
+    /// A library without the port, or an unknown instance.
     pub fn watch(&self, instance: u32, watch: bool) -> Result<(), RigError> {
         // SAFETY: the name and the type are the documented ones of the port.
         let port = unsafe { self.library.get::<extern "C" fn(u32, bool) -> bool>(b"plumbline_watch\0") };
@@ -76,10 +76,10 @@ impl Port {
         done.then_some(()).ok_or_else(|| RigError::new(format!("there is no instance {instance}")))
     }
 
-    /// Tries a repair out, or ends that.
+    /// Tries a repair, or ends the trial.
     ///
     /// # Errors
-    /// A library without the port, or an instance that is none.
+    /// A library without the port, or an unknown instance.
     pub fn try_out(&self, instance: u32, trial: Option<Trial>) -> Result<(), RigError> {
         type Try = extern "C" fn(u32, f64, f64, bool, bool, bool) -> bool;
         let done = match trial {
@@ -98,15 +98,15 @@ impl Port {
         done.then_some(()).ok_or_else(|| RigError::new(format!("there is no instance {instance}")))
     }
 
-    /// The newest readings of an instance, with as many tenths as asked for.
+    /// The latest readings of an instance, with up to `tenths` tenths.
     ///
     /// # Errors
-    /// A library without the port, an instance that is none, or bytes that are no readings.
+    /// A library without the port, an unknown instance, or bytes that are not readings.
     pub fn readings(&self, instance: u32, tenths: u32) -> Result<Readings, RigError> {
         self.read(instance, tenths)
     }
 
-    /// The session, the clock and the health of an instance's newest view: quicker than all of its readings.
+    /// The session, the clock and the health of an instance's latest view: quicker to read than all readings.
     ///
     /// # Errors
     /// As [`Port::readings`].
@@ -118,7 +118,7 @@ impl Port {
         self.read::<Part>(instance, 0).map(|part| part.view)
     }
 
-    /// Whether all that was handed to an instance is measured and told of, after its processing has ended.
+    /// Whether an instance's audio has ended and all of it is measured and reported.
     ///
     /// # Errors
     /// As [`Port::readings`].
@@ -136,7 +136,7 @@ impl Port {
         let port = unsafe { self.library.get::<Ask>(b"plumbline_readings\0") };
         let port = port.map_err(doing("finding plumbline_readings"))?;
         let mut bytes: Vec<u8> = Vec::new();
-        // SAFETY: `receive` takes the vector behind the pointer, which lives until after the call.
+        // SAFETY: `receive` takes the vector that the pointer points at, which outlives the call.
         let done = unsafe { port(instance, tenths, Some(receive), (&raw mut bytes).cast()) };
         if !done {
             return Err(RigError::new(format!("there is no instance {instance}")));
@@ -146,7 +146,7 @@ impl Port {
 }
 
 unsafe extern "C" fn receive(context: *mut c_void, bytes: *const u8, length: usize) {
-    // SAFETY: the port calls back with the context it was given, a vector that nobody else touches meanwhile,
-    // and with bytes that live during the call.
+    // SAFETY: the port calls back with the given context, a vector that nothing else uses meanwhile, and with bytes
+    // that live during the call.
     unsafe { (*context.cast::<Vec<u8>>()).extend_from_slice(std::slice::from_raw_parts(bytes, length)) };
 }

@@ -1,4 +1,4 @@
-//! Threads of this process that still run.
+//! The running threads of this process.
 
 #[cfg(windows)]
 mod windows;
@@ -7,17 +7,17 @@ mod windows;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// How long a thread that nobody joins may take to end.
+/// The longest time that a thread without a join may take to end.
 const PATIENCE: Duration = Duration::from_secs(5);
-/// The mark that Linux gives a thread which has begun to end (`PF_EXITING` in `include/linux/sched.h`).
+/// Linux's flag for a thread that has begun to end (`PF_EXITING` in `include/linux/sched.h`).
 #[cfg(not(windows))]
 const EXITING: u64 = 0x4;
 
-/// Names of all threads of this process that still run, sorted; `None` where the system does not tell.
+/// Names of all running threads of this process, sorted; `None` where the system does not tell.
 ///
-/// A thread that was joined may stay on the system's list for a moment: the join returns when the kernel clears the
-/// thread's id, and the list is brought up to date after that. It has carried the mark of an ending thread, and run
-/// no code of ours, since before either; such threads are left out.
+/// A joined thread may stay on the system's list for a moment: the join returns when the kernel clears the thread's id,
+/// and the list is updated after that. Before either, the thread gets the flag of an ending thread and runs no more of
+/// our code; such threads are left out.
 pub fn names() -> Option<Vec<String>> {
     #[cfg(windows)]
     return windows::names();
@@ -33,7 +33,7 @@ fn listed() -> Option<Vec<String>> {
     Some(names)
 }
 
-/// The name of a thread, unless it is gone or going.
+/// The name of a thread, unless it has ended or is ending.
 #[cfg(not(windows))]
 fn running_name(task: &Path) -> Option<String> {
     // proc(5): "tid (name) state ppid pgrp session tty tpgid flags …"; a name may itself hold brackets.
@@ -44,10 +44,10 @@ fn running_name(task: &Path) -> Option<String> {
     (flags & EXITING == 0).then(|| name.to_owned())
 }
 
-/// Waits until the threads are those of `before`; the last list otherwise.
+/// Waits until the running threads are those of `before`.
 ///
 /// # Errors
-/// The threads that are there instead.
+/// The running threads if they still differ at the end of the wait.
 pub fn wait_for(before: &[String]) -> Result<(), Vec<String>> {
     let start = Instant::now();
     loop {

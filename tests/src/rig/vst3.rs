@@ -1,4 +1,4 @@
-//! A VST3 host that does what a test asks.
+//! A VST3 host under the control of a test.
 
 use super::{Moment, RigError, doing};
 use std::path::Path;
@@ -16,7 +16,7 @@ pub struct Class {
 /// The audio classes of a bundle, and the category of the first.
 ///
 /// # Errors
-/// What the loader or the factory said.
+/// The loader's error, or the factory's.
 pub fn classes(bundle: &Path) -> Result<(Vec<Class>, String), RigError> {
     let info = get_detailed_plugin_info(bundle).map_err(doing("asking the bundle's factory"))?;
     let audio = info.classes.iter().filter(|class| class.category == "Audio Module Class");
@@ -33,7 +33,7 @@ pub struct Parameter {
     pub name: String,
     /// Its value now, 0 to 1.
     pub value: f64,
-    /// The words for 0 and for 1.
+    /// The texts for 0 and for 1.
     pub words: [String; 2],
 }
 
@@ -47,7 +47,7 @@ impl Instance {
     /// Creates an instance of a class for a rate and a largest block.
     ///
     /// # Errors
-    /// What the plug-in or the host library refused.
+    /// A refusal of the plug-in or the host library.
     pub fn create(bundle: &Path, class: &str, rate_hz: f64, block: usize) -> Result<Self, RigError> {
         let mut host = Vst3Host::builder()
             .sample_rate(rate_hz)
@@ -58,7 +58,7 @@ impl Instance {
         Ok(Self { plugin, block })
     }
 
-    /// Tells whether the coming render is offline. Only while it does not process.
+    /// Sets whether the next render is offline. Only while it does not process.
     ///
     /// # Errors
     /// A plug-in that refuses.
@@ -96,13 +96,13 @@ impl Instance {
     /// Channels of each input bus and each output bus.
     ///
     /// # Errors
-    /// When the plug-in does not tell.
+    /// A plug-in that does not report them.
     pub fn buses(&self) -> Result<[Vec<usize>; 2], RigError> {
         let layout = self.plugin.audio_bus_layout().map_err(doing("asking for the buses"))?;
         Ok([layout.inputs, layout.outputs].map(|buses| buses.iter().map(|b| b.channel_count).collect()))
     }
 
-    /// Processes a whole signal in blocks, from `start` on, and returns what came out.
+    /// Processes a whole signal in blocks from `start` on, and returns the output.
     ///
     /// # Errors
     /// A signal that does not fit the main bus, or a plug-in that failed.
@@ -145,7 +145,7 @@ impl Instance {
     /// Its parameters.
     ///
     /// # Errors
-    /// When the plug-in does not tell.
+    /// A plug-in that does not report them.
     pub fn parameters(&self) -> Result<Vec<Parameter>, RigError> {
         let all = self.plugin.get_parameters().map_err(doing("asking for the parameters"))?;
         all.into_iter()
@@ -166,12 +166,12 @@ impl Instance {
     /// Sets a parameter, 0 to 1.
     ///
     /// # Errors
-    /// A number that is none of its parameters.
+    /// An unknown parameter.
     pub fn set_parameter(&mut self, number: u32, value: f64) -> Result<(), RigError> {
         self.plugin.set_parameter(number, value).map_err(doing("setting a parameter"))
     }
 
-    /// Its state, as the host library packs it.
+    /// Its state, in the host library's format.
     ///
     /// # Errors
     /// A plug-in that fails to save.
@@ -179,7 +179,7 @@ impl Instance {
         self.plugin.save_state().map_err(doing("saving the state"))
     }
 
-    /// Loads a state: one that [`Instance::save`] packed, or the bare bytes for the plug-in.
+    /// Loads a state from [`Instance::save`], or the bare bytes for the plug-in.
     ///
     /// # Errors
     /// A plug-in that refuses it.
@@ -190,7 +190,7 @@ impl Instance {
     /// Opens the editor inside an X11 window and returns its size in pixels.
     ///
     /// # Errors
-    /// A plug-in that cannot.
+    /// A plug-in that refuses.
     #[cfg(target_os = "linux")]
     pub fn open_editor(&mut self, parent: u32) -> Result<[i32; 2], RigError> {
         let parent = vst3_host::WindowHandle::from_x11(parent);
@@ -200,10 +200,10 @@ impl Instance {
         Ok([width, height])
     }
 
-    /// Resizes the editor and returns what the plug-in made of it.
+    /// Resizes the editor and returns the size that the plug-in accepted.
     ///
     /// # Errors
-    /// A plug-in that cannot.
+    /// A plug-in that refuses.
     pub fn resize_editor(&mut self, size: [i32; 2]) -> Result<[i32; 2], RigError> {
         let (width, height) =
             self.plugin.resize_editor(size[0], size[1]).map_err(doing("resizing the editor"))?;
@@ -213,15 +213,15 @@ impl Instance {
     /// Closes the editor.
     ///
     /// # Errors
-    /// When it has none.
+    /// An instance without an editor.
     pub fn close_editor(&mut self) -> Result<(), RigError> {
         self.plugin.close_editor().map_err(doing("closing the editor"))
     }
 
-    /// Does what the plug-in asked of the main thread. A host does this all the time.
+    /// Serves the plug-in's requests to the main thread. A host does this continuously.
     pub fn idle(&mut self) {
         self.plugin.service_run_loop();
-        // What it answers (restart flags) is for hosts that cache; the rig reads anew each time.
+        // The result (restart flags) is for hosts that cache; the rig reads everything each time.
         let _ = self.plugin.service_host_requests();
     }
 }

@@ -1,4 +1,4 @@
-//! Pairs of microphones made up for pictures: true readings of made-up sound, so that number and picture agree.
+//! Pairs of microphones for pictures: measured from synthetic sound, so that number and picture agree.
 
 use super::sessions::{crowded, twelve};
 use super::{Moment, out_of_step, spacious};
@@ -13,10 +13,10 @@ use std::sync::{Arc, OnceLock};
 
 const RATE_HZ: u32 = 48_000;
 const RATE: f64 = 48_000.0;
-/// 14 s: enough for ten of votes and a drift.
+/// 14 s: enough for 10 s of votes and a drift.
 const FRAMES: usize = 14 * 48_000;
 
-/// The Mics page of sessions, of a bus alone, and of a trial.
+/// The Mics page of sessions, of a single bus, and during a trial.
 pub fn with_mics() -> Vec<Moment> {
     vec![
         Moment { name: "fight", view: fighting() },
@@ -27,7 +27,7 @@ pub fn with_mics() -> Vec<Moment> {
     ]
 }
 
-/// Boom and lavalier fight; a voice is upside down, an organ drifts, the rest is room.
+/// Boom and lavalier comb-filter; a voice is polarity inverted, an organ drifts, the rest is room.
 pub fn fighting() -> View {
     let mut view = twelve();
     let session = Arc::clone(&view.session);
@@ -48,7 +48,7 @@ pub fn fighting() -> View {
     view
 }
 
-/// The same on a bus whose channels are out of step for it, while a repair is tried out.
+/// The same session on a bus whose channels are out of step because of it, during a trial of a repair.
 pub fn trying() -> View {
     let mut view = fighting();
     view.trial = Some(Trial { delay_secs: [223.7 / RATE; 2], flip: [false, true], in_renders: false });
@@ -60,11 +60,11 @@ pub fn trying() -> View {
     view
 }
 
-/// Two layers of one source panned apart: what is out of step between left and right has names.
+/// Two layers of one source panned apart: the verdict out of step names its causes.
 pub fn named_cause() -> View {
     let mut view = fighting();
     let mut mics = (*view.mics).clone();
-    // Left and right of the bus are as late as the two layers.
+    // Left and right of the bus have the delay of the two layers.
     let own = mics.lines.iter().position(|line| line.mics == [Mic::Left, Mic::Right]).unwrap_or_default();
     mics.lines[own] = PairLine { mics: [Mic::Left, Mic::Right], ..mics.lines[0].clone() };
     set(&mut view, mics);
@@ -106,7 +106,7 @@ pub fn crowd() -> View {
     view
 }
 
-/// A stereo bus that hears no other layer: its right channel is late and upside down.
+/// A stereo bus without other layers: its right channel is late and polarity inverted.
 pub fn bus_alone() -> View {
     let mut view = spacious();
     let line = PairLine { mics: [Mic::Left, Mic::Right], ..true_lines()[5].clone() };
@@ -134,7 +134,7 @@ fn untold(mics: [Mic; 2], reason: CannotTell, quiet_secs: f64) -> PairLine {
     }
 }
 
-/// Late by 4.66 ms; upside down; drifting; unrelated; in step; late by 3.3 samples and upside down.
+/// Late by 4.66 ms; inverted; drifting; unrelated; aligned; late by 3.3 samples and inverted.
 fn true_lines() -> &'static [PairLine; 6] {
     static LINES: OnceLock<[PairLine; 6]> = OnceLock::new();
     LINES.get_or_init(|| {
@@ -163,7 +163,7 @@ fn true_lines() -> &'static [PairLine; 6] {
     })
 }
 
-/// `source` late by `by` samples, and later by `ppm` parts of the time.
+/// `source` delayed by `by` samples, with a drift of `ppm`.
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,

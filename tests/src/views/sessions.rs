@@ -1,7 +1,7 @@
-//! Sessions made up for pictures: a stonemason restores a bell tower, and one, four, twelve layers hear each other.
+//! Synthetic sessions for pictures: a stonemason restores a bell tower, with one, four or twelve layers.
 //!
-//! Each layer has a weight over frequency; in every third the layers part the level of the mix by their weights, so
-//! that thirds, shares, loudness and the sum over all layers agree with each other.
+//! Each layer has a weight over frequency. In every third the layers divide the level of the mix by their weights, so
+//! that thirds, shares, loudness and the sum over all layers agree.
 
 use super::{Moment, noise, out_of_step, smooth, spacious};
 use plumbline_measure::Span;
@@ -14,14 +14,14 @@ use plumbline_programme::session::{
 };
 use plumbline_programme::{Balance, BalanceTarget, Identity, LayerId, Role, Session, View};
 
-/// One made-up layer: where in frequency it lives, and how strong it is in each stretch.
+/// One synthetic layer: its frequency range, and its gain in each stretch.
 #[derive(Clone, Copy, Debug)]
 struct Sound {
     name: &'static str,
     role: Role,
-    /// Middle in Hz and half width in octaves.
+    /// Centre in Hz and half width in octaves.
     lives: (f64, f64),
-    /// Gain now, in the passage, in the programme, dB.
+    /// Gain in dB: now, in the passage, in the programme.
     gain_db: [f64; 3],
     side_share: f64,
 }
@@ -61,7 +61,7 @@ const CROWD: [Sound; 11] = [
     ),
 ];
 
-/// The Bus and the Layers page of one, four and twelve layers.
+/// The Bus page and the Layers page with one, four and twelve layers.
 pub fn layered() -> Vec<Moment> {
     vec![
         Moment { name: "1-layer", view: alone() },
@@ -70,21 +70,21 @@ pub fn layered() -> Vec<Moment> {
     ]
 }
 
-/// The mix hears nobody.
+/// A mix without other layers.
 pub fn alone() -> View {
     let view = spacious();
     let session = session(&view, &[], 0.0);
     with(view, session)
 }
 
-/// Three layers and their mix, all in order.
+/// Three layers and their mix, without faults.
 pub fn four() -> View {
     let view = spacious();
     let session = session(&view, &[AMBIENCE, CHISEL, SWELLS], 0.2);
     with(view, session)
 }
 
-/// Eleven layers and their mix, with something wrong in several of them.
+/// Eleven layers and their mix, several with faults.
 pub fn twelve() -> View {
     let view = out_of_step();
     let mut session = session(&view, &CROWD, 2.3);
@@ -119,7 +119,7 @@ pub fn twelve() -> View {
     with(view, session)
 }
 
-/// As many layers as count, and more that do not: for the bench and for what must not break.
+/// The most layers that count, and more that do not: for the bench and the hostile tests.
 pub fn crowded() -> View {
     let view = out_of_step();
     let sounds: Vec<Sound> = (0..MOST_LAYERS - 1).map(|i| CROWD[i % CROWD.len()]).collect();
@@ -128,7 +128,7 @@ pub fn crowded() -> View {
     with(view, session)
 }
 
-/// A layer of four that is not the mix.
+/// One of four layers, not the mix.
 pub fn of_the_chisel() -> View {
     let mut view = four();
     let mut session = (*view.session).clone();
@@ -139,7 +139,7 @@ pub fn of_the_chisel() -> View {
     view
 }
 
-/// No board to be had.
+/// A layer without a board.
 pub fn without_board() -> View {
     let mut view = alone();
     let mut session = (*view.session).clone();
@@ -149,7 +149,7 @@ pub fn without_board() -> View {
     view
 }
 
-/// Nine layers as they are right after they were inserted: all mixes, in a host that gives no names.
+/// Nine layers just inserted: all mixes, in a host that gives no names.
 pub fn only_mixes() -> View {
     let mut view = alone();
     let mut session = (*view.session).clone();
@@ -167,7 +167,7 @@ pub fn only_mixes() -> View {
     view
 }
 
-/// Layers that cancel each other: the mix is silent.
+/// Layers that cancel each other; the mix is silent.
 pub fn cancelling() -> View {
     let mut view = four();
     let mut session = (*view.session).clone();
@@ -176,20 +176,20 @@ pub fn cancelling() -> View {
     view
 }
 
-/// Puts a session into a view, and judges it as the measurement would.
+/// Sets the session of a view, with the verdicts of the measurement.
 fn with(mut view: View, session: Session) -> View {
     view.verdicts.balance = Balance::verdict(&session, &BalanceTarget::default(), BalanceVerdict::default());
     view.session = session.into();
     view
 }
 
-/// Weight of a sound in a third over one stretch: a bump over the logarithm, on a low floor.
+/// Weight of a sound in a third over one stretch: a bump over log frequency, on a low floor.
 fn weight(sound: &Sound, stretch: usize, hz: f64) -> f64 {
     let octaves = (hz / sound.lives.0).log2() / sound.lives.1;
     db_power(sound.gain_db[stretch]) * ((-octaves * octaves).exp() + 1e-5)
 }
 
-/// About what K-weighting adds, in dB: a shelf above 1.5 kHz, a roll-off under 60 Hz (BS.1770-5, by eye).
+/// The approximate gain of K-weighting in dB: a shelf above 1.5 kHz, a roll-off below 60 Hz (BS.1770-5, by eye).
 fn k_db(hz: f64) -> f64 {
     4.0 * smooth(hz, 800.0, 3_000.0) - 8.0 * (1.0 - smooth(hz, 20.0, 90.0))
 }
@@ -277,7 +277,7 @@ fn level(power: f64) -> Maybe {
     Maybe::new((level > -105.0).then_some(level))
 }
 
-/// The part of some sounds together over a stretch; nothing at all has no share.
+/// The share of some sounds together over a stretch; absent if there is no sound at all.
 fn part(powers: &[[Vec<f64>; 3]], of: &[usize], stretch: usize, heard_lufs: f64) -> Part {
     let third = |sound: usize, third: usize| powers[sound][stretch][third];
     let k = |sound: usize| -> f64 {
@@ -306,7 +306,7 @@ fn part(powers: &[[Vec<f64>; 3]], of: &[usize], stretch: usize, heard_lufs: f64)
     }
 }
 
-/// Covered as the measurement has it: under the sum of the others by enough in every third in which it lives.
+/// Covered as in the measurement: far enough below the sum of the others in every third in which it has energy.
 fn covered(powers: &[[Vec<f64>; 3]], index: usize, lines: &[LayerLine]) -> Option<Covered> {
     let own = &powers[index][0];
     let loudest = own.iter().copied().fold(0.0, f64::max);

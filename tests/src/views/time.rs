@@ -1,4 +1,4 @@
-//! Lanes, findings and joins made up from formulas, for pictures.
+//! Lanes, findings and joins from formulas, for pictures.
 
 use super::{noise, out_of_step, spacious};
 use plumbline_measure::bands::{THIRDS, third_span};
@@ -11,12 +11,12 @@ use plumbline_programme::{
 };
 use std::sync::Arc;
 
-/// Gives a view two minutes of lanes with a former pass, and a log.
+/// A view with two minutes of lanes, a previous pass, and a log.
 pub fn with_time(view: View) -> View {
     timed(view, 1_200, 600)
 }
 
-/// Gives a view lanes of as much as it measured, as steady as its numbers, and nothing found.
+/// A view with steady lanes of the time that it measured, and no findings.
 pub fn heard(view: View) -> View {
     const COLUMNS: i64 = 600;
     let newest = view.clock.position.sample / 4_800;
@@ -45,7 +45,7 @@ pub fn heard(view: View) -> View {
     View { lanes: Arc::new(lanes), ..view }
 }
 
-/// A column about the numbers of a view.
+/// A column near the readings of a view.
 fn steady(i: i64, view: &View) -> Column {
     #[expect(clippy::cast_precision_loss, reason = "hundreds")]
     let x = i as f64 / 600.0;
@@ -75,26 +75,26 @@ pub fn busy_log() -> View {
     with_time(among_four(out_of_step()))
 }
 
-/// An hour as one glance.
+/// Lanes of an hour.
 pub fn an_hour() -> View {
     timed(among_four(spacious()), 36_000, 720)
 }
 
-/// A view of the mix among three other layers, with what their balance makes of it.
+/// A view of the mix with three other layers and their balance.
 fn among_four(mut view: View) -> View {
     let four = super::four();
     view.verdicts.balance = four.verdicts.balance;
     View { session: four.session, ..view }
 }
 
-/// A moment 40 s ago.
+/// The view of 40 s ago.
 pub fn rewound() -> View {
     let view = busy_log();
     let at = Mark { grid: Grid::Song, index: view.lanes.right - 400 };
     View { past: Some(Past { at, rebuilt: false, absent: false, newest: Maybe::NONE }), ..view }
 }
 
-/// The same of a moment at which nobody looked: no lines, no hold, no scope.
+/// The same, reconstructed because no window was open then: no lines, no hold, no scope.
 pub fn rebuilt() -> View {
     let mut view = rewound();
     for spectral in &mut view.averages {
@@ -106,7 +106,7 @@ pub fn rebuilt() -> View {
     view
 }
 
-/// The same of a moment of which nothing is kept.
+/// The same for a moment of which nothing is kept.
 pub fn absent() -> View {
     let mut view = rebuilt();
     (view.averages, view.meters) = Default::default();
@@ -123,11 +123,11 @@ fn reach(middle: f64, half: f64) -> MinMax {
     MinMax { low: some(middle - half), high: some(middle + half) }
 }
 
-/// `max_lufs` is the highest short-term loudness there is.
+/// One column of lanes; `max_lufs` is the highest short-term loudness.
 fn column(i: usize, count: usize, per_column: u32, max_lufs: f64) -> Column {
     #[expect(clippy::cast_precision_loss, reason = "a place in a picture")]
     let x = i as f64 / count as f64;
-    // A stop of the transport, and a place that was never played.
+    // A stop of the transport: a stretch that was never played.
     if (0.36..0.372).contains(&x) {
         return Column::default();
     }
@@ -324,7 +324,7 @@ fn join(at: i64, loudness: f64, tone: f64, width: f64) -> Join {
     }
 }
 
-/// A log as full as it gets: 2,000 findings of all kinds over an hour, 300 joins at marks, and some let go.
+/// A full log: 2,000 findings of all kinds over an hour, 300 joins at marks, and some dropped entries.
 pub fn full_log() -> View {
     let view = an_hour();
     let mut log = Log::clone(&view.log);
@@ -361,7 +361,7 @@ pub fn full_log() -> View {
     View { log: Arc::new(log), ..view }
 }
 
-/// Three minutes were heard, and nothing was found in them.
+/// Three minutes without findings.
 pub fn clean_log() -> View {
     let view = super::spacious();
     let newest = view.clock.position.sample / 4_800;

@@ -8,10 +8,10 @@ use clack_extensions::gui::{GuiConfiguration, GuiSize, PluginGui, Window};
 use std::sync::Arc;
 use std::time::Duration;
 
-/// The window that an editor is opened in, by the name that its system has for it.
+/// The system's handle of the window that an editor is opened in.
 #[cfg(windows)]
 pub type Parent = *mut std::ffi::c_void;
-/// The window that an editor is opened in, by the name that its system has for it.
+/// The system's handle of the window that an editor is opened in.
 #[cfg(not(windows))]
 pub type Parent = u32;
 
@@ -19,24 +19,24 @@ impl Instance {
     /// Opens the editor inside a window.
     ///
     /// # Errors
-    /// A plug-in that cannot, with the step that failed.
+    /// The step that failed.
     pub fn open_editor(&mut self, parent: Parent) -> Result<[u32; 2], RigError> {
         self.open(parent, Duration::ZERO, None)
     }
 
-    /// As [`Instance::open_editor`], telling how many pixels a point has before the size is asked for, as the format
-    /// wants it; the size in those.
+    /// As [`Instance::open_editor`], but sets the scale before it asks for the size, as the format requires. Returns
+    /// the size in pixels.
     ///
     /// # Errors
-    /// A plug-in that cannot, with the step that failed.
+    /// The step that failed.
     pub fn open_editor_scaled(&mut self, parent: Parent, scale: f64) -> Result<[u32; 2], RigError> {
         self.open(parent, Duration::ZERO, Some(scale))
     }
 
-    /// As [`Instance::open_editor`], with a pause before each step: hosts take their time.
+    /// As [`Instance::open_editor`], with a pause before each step, as in slow hosts.
     ///
     /// # Errors
-    /// A plug-in that cannot, with the step that failed.
+    /// The step that failed.
     pub fn open_editor_taking(&mut self, parent: Parent, pause: Duration) -> Result<[u32; 2], RigError> {
         self.open(parent, pause, None)
     }
@@ -64,26 +64,26 @@ impl Instance {
         Ok([size.width, size.height])
     }
 
-    /// Tells the open editor how many pixels a point has, as a host on a sharp display does.
+    /// Sets the scale of the open editor, as a host on a high-density display does.
     ///
     /// # Errors
-    /// A plug-in that does not take it.
+    /// A plug-in that refuses it.
     pub fn scale_editor(&mut self, scale: f64) -> Result<(), RigError> {
         let gui: PluginGui = self.extension("gui")?;
         gui.set_scale(&self.inner.plugin_handle(), scale).map_err(doing("telling the editor its scale"))
     }
 
-    /// The editor's size in pixels, as the plug-in tells it.
+    /// The editor's size in pixels, as the plug-in reports it.
     ///
     /// # Errors
-    /// When it does not tell.
+    /// A plug-in that does not report it.
     pub fn editor_size(&mut self) -> Result<[u32; 2], RigError> {
         let gui: PluginGui = self.extension("gui")?;
         let size = gui.get_size(&self.inner.plugin_handle());
         size.map(|s| [s.width, s.height]).ok_or_else(|| RigError::new("the editor has no size"))
     }
 
-    /// Resizes the editor as a host does: asks what fits, then sets that.
+    /// Resizes the editor as a host does: asks for the nearest size that fits, then sets it.
     ///
     /// # Errors
     /// A plug-in that cannot.
@@ -103,7 +103,7 @@ impl Instance {
     /// Closes the editor.
     ///
     /// # Errors
-    /// When it has none.
+    /// An instance without an editor.
     pub fn close_editor(&mut self) -> Result<(), RigError> {
         let gui: PluginGui = self.extension("gui")?;
         gui.destroy(&self.inner.plugin_handle());
@@ -129,7 +129,7 @@ impl Instance {
         gui.show(&self.inner.plugin_handle()).map_err(doing("showing the editor"))
     }
 
-    /// Sets a size without asking what fits.
+    /// Sets a size without asking whether it fits.
     ///
     /// # Errors
     /// A plug-in that refuses it.
@@ -139,8 +139,8 @@ impl Instance {
             .map_err(doing("resizing the editor"))
     }
 
-    /// Runs `act` in a thread that is not the host's main thread, with what it may call from there; against the
-    /// format, and seen in hosts.
+    /// Runs `act` on a thread other than the host's main thread, with the editor's calls. The format forbids that, but
+    /// hosts do it.
     ///
     /// # Errors
     /// A plug-in without an editor.
@@ -151,19 +151,19 @@ impl Instance {
         &mut self,
         act: impl FnOnce(&Foreign) -> T + Send,
     ) -> Result<T, RigError> {
-        // The plug-in lives longer than the thread, which this method waits for.
+        // The plug-in outlives the thread, which this method waits for.
         let foreign = Foreign::of(&self.inner.plugin_handle())?;
         Ok(std::thread::scope(|scope| scope.spawn(|| act(&foreign)).join().expect("the thread ends well")))
     }
 
-    /// From now on serves a request for a restart at once, in the thread that asks: closes the editor there, as hosts
-    /// do that are about to deactivate. Whether it came is in the notes.
+    /// From now on serves a request for a restart at once, on the requesting thread: closes the editor there, as
+    /// hosts do before they deactivate. The notes record whether a request came.
     ///
     /// # Errors
     /// A plug-in without an editor.
     pub fn serve_restarts_at_once(&mut self) -> Result<(), RigError> {
         let foreign = Foreign::of(&self.inner.plugin_handle())?;
-        // Taken back when the instance goes.
+        // Reset when the instance is dropped.
         self.serve_restarts(Some(Arc::new(move || {
             foreign.hide();
             foreign.destroy();

@@ -1,5 +1,4 @@
-//! Calls that a host makes from whatever thread it happens to be in. The host library allows none of them there, so
-//! they go past it.
+//! Calls of a host from any thread. The host library forbids them there, so they bypass it.
 
 use crate::rig::RigError;
 use clack_host::plugin::PluginMainThreadHandle;
@@ -7,14 +6,14 @@ use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_plugin_gui};
 use clap_sys::plugin::clap_plugin;
 use std::ptr::NonNull;
 
-/// The editor's calls of one instance, for any thread. Only the rig makes one, and no longer than the instance lives.
+/// The editor's calls of one instance, for any thread. Only the rig makes one, and the instance outlives it.
 pub struct Foreign {
     plugin: NonNull<clap_plugin>,
     gui: NonNull<clap_plugin_gui>,
 }
 
-// SAFETY: the format allows these calls on the main thread only; that a plug-in survives a host which does not heed
-// that is what is tested. The pointers themselves are plain addresses of what outlives this value.
+// SAFETY: the format allows these calls on the main thread only; the tests check that a plug-in survives a host that
+// ignores that. The pointers are addresses of objects that outlive this value.
 unsafe impl Send for Foreign {}
 // SAFETY: as above.
 unsafe impl Sync for Foreign {}
@@ -35,31 +34,31 @@ impl Foreign {
         unsafe { self.gui.as_ref() }
     }
 
-    /// Hides the editor; whether the plug-in says that it did.
+    /// Hides the editor. True if the plug-in reports success.
     pub fn hide(&self) -> bool {
         // SAFETY: the plug-in is alive, as this value is.
         self.table().hide.is_some_and(|hide| unsafe { hide(self.plugin.as_ptr()) })
     }
 
-    /// Shows the editor; whether the plug-in says that it did.
+    /// Shows the editor. True if the plug-in reports success.
     pub fn show(&self) -> bool {
         // SAFETY: the plug-in is alive, as this value is.
         self.table().show.is_some_and(|show| unsafe { show(self.plugin.as_ptr()) })
     }
 
-    /// Sets the editor's size; whether the plug-in says that it did.
+    /// Sets the editor's size. True if the plug-in reports success.
     pub fn set_size(&self, [width, height]: [u32; 2]) -> bool {
         // SAFETY: the plug-in is alive, as this value is.
         self.table().set_size.is_some_and(|set| unsafe { set(self.plugin.as_ptr(), width, height) })
     }
 
-    /// Tells the editor how many pixels a point has; whether the plug-in says that it took it.
+    /// Sets the editor's scale. True if the plug-in accepts it.
     pub fn set_scale(&self, scale: f64) -> bool {
         // SAFETY: the plug-in is alive, as this value is.
         self.table().set_scale.is_some_and(|set| unsafe { set(self.plugin.as_ptr(), scale) })
     }
 
-    /// The editor's size as the plug-in tells it.
+    /// The editor's size, as the plug-in reports it.
     pub fn size(&self) -> Option<[u32; 2]> {
         let (mut width, mut height) = (0, 0);
         let get = self.table().get_size?;

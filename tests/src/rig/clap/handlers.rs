@@ -1,4 +1,4 @@
-//! The host's side of the callbacks: notes down what the plug-in asks for.
+//! The host's side of the callbacks: records the plug-in's requests.
 
 use clack_extensions::gui::{GuiSize, HostGui, HostGuiImpl};
 use clack_extensions::latency::{HostLatency, HostLatencyImpl};
@@ -15,10 +15,10 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread::ThreadId;
 
-/// What the host says of the track.
+/// The track, as the host describes it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Label {
-    /// Its name; `None` where the host tells none. The host library wants it to outlive the instance.
+    /// Its name; `None` if the host gives none. The host library requires it to outlive the instance.
     pub name: Option<&'static str>,
     /// Its colour.
     pub colour: Option<[u8; 3]>,
@@ -31,45 +31,45 @@ impl Label {
     }
 }
 
-/// What a host does within a request.
+/// A host's action during a request.
 pub(super) type Served = Arc<dyn Fn() + Send + Sync>;
 
-/// What the plug-in has asked for since it was created.
+/// The plug-in's requests since it was created.
 #[derive(Default)]
 pub struct Notes {
-    /// A call on the main thread is wanted.
+    /// Whether it requested a call on the main thread.
     pub callback: AtomicBool,
-    /// A flush of parameters is wanted.
+    /// Whether it requested a flush of parameters.
     pub flush: AtomicBool,
-    /// A restart is wanted.
+    /// Whether it requested a restart.
     pub restart: AtomicBool,
-    /// How often the plug-in asked to read the parameters' values anew.
+    /// How often it asked the host to reread the parameters' values.
     pub value_rescans: AtomicU32,
-    /// How often it said that its latency changed.
+    /// How often it reported a change of its latency.
     pub latency_changes: AtomicU32,
-    /// How often it said that its state is no longer what the project holds.
+    /// How often it marked its state as changed.
     pub dirty: AtomicU32,
-    /// Calls that belong on the main thread and came from another.
+    /// Main-thread calls that came from another thread.
     pub astray: Mutex<Vec<&'static str>>,
-    /// How often a restart was wanted.
+    /// How often it requested a restart.
     pub restarts: AtomicU32,
-    /// What this host does within the request for a restart, in whatever thread that comes.
+    /// This host's action during a request for a restart, on the requesting thread.
     pub(super) on_restart: Mutex<Option<Served>>,
-    /// Whether this host refuses the sizes that the window asks for.
+    /// Whether this host refuses the sizes that the editor requests.
     pub refuses_sizes: AtomicBool,
-    /// Whether its window was lost.
+    /// Whether the editor's window was lost.
     pub window_lost: AtomicBool,
-    /// The size its window asked for, width and height in pixels.
+    /// The size that the editor requested, width and height in pixels.
     pub wanted_size: Mutex<Option<[u32; 2]>>,
-    /// What it logged through the host.
+    /// Its log messages to the host.
     pub log: Mutex<Vec<String>>,
     /// The track's label.
     pub label: Mutex<Label>,
-    /// The thread that processes, while there is one.
+    /// The thread that processes, if any.
     pub audio_thread: Mutex<Option<ThreadId>>,
 }
 
-/// The rig as clack knows it.
+/// The rig's handlers, for clack.
 pub(super) struct Rig;
 
 impl HostHandlers for Rig {
@@ -89,7 +89,7 @@ impl HostHandlers for Rig {
     }
 }
 
-/// What may be called from any thread.
+/// Callbacks for any thread.
 pub(super) struct Shared {
     notes: Arc<Notes>,
     main_thread: ThreadId,
@@ -100,7 +100,7 @@ impl Shared {
         Self { notes, main_thread: std::thread::current().id() }
     }
 
-    /// Notes a call that belongs on the main thread, and came on another.
+    /// Records a main-thread call that came from another thread.
     fn on_main_thread(&self, call: &'static str) {
         if std::thread::current().id() != self.main_thread {
             self.notes.astray.lock().expect("no holder panics").push(call);
@@ -171,7 +171,7 @@ impl HostThreadCheckImpl for Shared {
     }
 }
 
-/// What is called on the main thread.
+/// Callbacks for the main thread.
 pub(super) struct Main<'a> {
     shared: &'a Shared,
 }

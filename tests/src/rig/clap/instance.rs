@@ -28,7 +28,7 @@ pub struct Layout {
     pub name: String,
     /// Channels of the main input and output.
     pub channels: [u32; 2],
-    /// Input ports beside the main one.
+    /// Input ports besides the main one.
     pub side_ports: u32,
 }
 
@@ -43,7 +43,7 @@ pub struct Parameter {
     pub range: [f64; 2],
     /// Its value in a new instance.
     pub default: f64,
-    /// The words for the lowest and the highest value.
+    /// The texts of the lowest and the highest value.
     pub words: [String; 2],
     /// Whether it is flagged as a bypass.
     pub is_bypass: bool,
@@ -73,7 +73,7 @@ impl Instance {
         Ok(instance)
     }
 
-    /// What the plug-in has asked of the host.
+    /// The plug-in's requests to the host.
     pub fn notes(&self) -> &Notes {
         &self.notes
     }
@@ -91,7 +91,7 @@ impl Instance {
     /// The layouts it offers.
     ///
     /// # Errors
-    /// When it offers no choice of layouts.
+    /// A plug-in without a choice of layouts.
     pub fn layouts(&mut self) -> Result<Vec<Layout>, RigError> {
         let configs: PluginAudioPortsConfig = self.extension("audio-ports-config")?;
         let plugin = self.inner.plugin_handle();
@@ -121,7 +121,7 @@ impl Instance {
     /// Selects a layout by its index. Only while it is not active.
     ///
     /// # Errors
-    /// An index that is none, or a plug-in that refuses.
+    /// An unknown index, or a plug-in that refuses.
     pub fn select_layout(&mut self, index: usize) -> Result<(), RigError> {
         let layouts = self.layouts()?;
         let layout =
@@ -136,8 +136,9 @@ impl Instance {
         Ok(())
     }
 
-    /// Pushes a count of channels on the main bus by `clap.configurable-audio-ports`, as hosts do that fit a plug-in
-    /// to a track: whether the plug-in took it; `None` where it does not offer that. Only while it is not active.
+    /// Sets the number of channels of the main bus by `clap.configurable-audio-ports`, as hosts do that fit a plug-in
+    /// to a track. Returns whether the plug-in accepted it; `None` if it lacks the extension. Only while it is not
+    /// active.
     ///
     /// # Errors
     /// An active instance, or ports that are announced but not described.
@@ -164,7 +165,7 @@ impl Instance {
         Ok(Some(done))
     }
 
-    /// Channels of the main input and of the one beside it, as the ports themselves say now.
+    /// Channels of the main input and of the side input, as the ports report them now.
     fn port_channels(&mut self) -> Result<[usize; 2], RigError> {
         let ports: PluginAudioPorts = self.extension("audio-ports")?;
         let plugin = self.inner.plugin_handle();
@@ -179,7 +180,7 @@ impl Instance {
         Ok(channels)
     }
 
-    /// Tells whether the coming render is offline. Only while it is not active.
+    /// Sets whether the next render is offline. Only while it is not active.
     ///
     /// # Errors
     /// A plug-in that refuses.
@@ -217,7 +218,7 @@ impl Instance {
     /// Latency in frames.
     ///
     /// # Errors
-    /// When it does not tell.
+    /// A plug-in that does not report it.
     pub fn latency(&mut self) -> Result<u32, RigError> {
         let latency: PluginLatency = self.extension("latency")?;
         Ok(latency.get(&self.inner.plugin_handle()))
@@ -280,7 +281,7 @@ impl Instance {
     /// A parameter's value.
     ///
     /// # Errors
-    /// A number that is none of its parameters.
+    /// An unknown parameter.
     pub fn value(&mut self, number: u32) -> Result<f64, RigError> {
         let params: PluginParams = self.extension("params")?;
         ClapId::from_raw(number)
@@ -307,10 +308,10 @@ impl Instance {
         Ok(())
     }
 
-    /// Names of the parameters on each remote-control page, page by page; empty slots left out.
+    /// The name of each remote-control page and the parameters on it, without empty slots.
     ///
     /// # Errors
-    /// When it offers no pages.
+    /// A plug-in without pages.
     pub fn remote_pages(&mut self) -> Result<Vec<(String, Vec<u32>)>, RigError> {
         let remote: PluginRemoteControls = self.extension("remote-controls")?;
         let plugin = self.inner.plugin_handle();
@@ -329,7 +330,7 @@ impl Instance {
     /// Renames or recolours the track.
     ///
     /// # Errors
-    /// When the plug-in does not want to know.
+    /// A plug-in without the extension.
     pub fn relabel(&mut self, label: Label) -> Result<(), RigError> {
         *self.notes.label.lock().expect("no holder panics") = label;
         let track: PluginTrackInfo = self.extension("track-info")?;
@@ -337,7 +338,7 @@ impl Instance {
         Ok(())
     }
 
-    /// Does what the plug-in asked of the main thread. A host does this all the time.
+    /// Serves the plug-in's requests to the main thread. A host does this continuously.
     pub fn idle(&mut self) {
         if self.notes.callback.swap(false, Ordering::AcqRel) {
             self.inner.call_on_main_thread_callback();
@@ -349,7 +350,7 @@ impl Drop for Instance {
     fn drop(&mut self) {
         self.serve_restarts(None);
         if self.editor_open {
-            // A host closes the editor before it destroys the instance, also when a test fails in between.
+            // A host closes the editor before it destroys the instance; so does a failing test.
             let _ = self.close_editor();
         }
     }

@@ -8,17 +8,17 @@ use clack_host::prelude::*;
 use clack_host::utils::{BeatTime, SecondsTime};
 use std::sync::Arc;
 
-/// What an output buffer holds before the plug-in writes it: nothing a test signal contains.
+/// The content of an output buffer before the plug-in writes it: a value that no test signal contains.
 const UNTOUCHED: f32 = f32::from_bits(0x7fa5_5a5a);
 
-/// A change of a parameter inside a block.
+/// A parameter change inside a block.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Change {
     /// Frame of the block at which it happens.
     pub frame: u32,
     /// The parameter's number.
     pub parameter: u32,
-    /// The new value, as the plug-in counts it.
+    /// The new value, in the plug-in's range.
     pub value: f64,
 }
 
@@ -33,10 +33,10 @@ pub struct Processor {
 }
 
 impl Processor {
-    /// Processes one block and returns what came out, channel by channel.
+    /// Processes one block and returns the output by channel.
     ///
-    /// `main` has one slice a channel, all of one length up to the block that was agreed on; `side` likewise, and
-    /// silence where it is `None`.
+    /// `main` has one slice a channel, all of the same length, up to the agreed block; so has `side`, for which
+    /// `None` is silence.
     ///
     /// # Errors
     /// Slices that do not fit, or a plug-in that failed.
@@ -97,7 +97,7 @@ impl Processor {
         Ok(out)
     }
 
-    /// Processes a whole signal in blocks, from `start` on; a transport that plays moves along.
+    /// Processes a whole signal in blocks from `start` on; a running transport advances.
     ///
     /// # Errors
     /// As [`Processor::process`].
@@ -118,7 +118,7 @@ impl Processor {
         Ok(out)
     }
 
-    /// Stops processing and starts again at once, as a host does that puts a silent plug-in to sleep.
+    /// Stops processing and starts again at once, as a host that suspends silent plug-ins does.
     ///
     /// # Errors
     /// A plug-in that does not start again.
@@ -127,7 +127,7 @@ impl Processor {
         Ok(self)
     }
 
-    /// Tells the plug-in to forget what it holds of the audio, as a host does on a jump.
+    /// Tells the plug-in to drop its buffered audio, as a host does on a jump.
     pub fn reset(&mut self) {
         self.started.reset();
     }

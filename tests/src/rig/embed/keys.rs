@@ -1,4 +1,4 @@
-//! Keys: pressed as the keyboard does, and read where the host gets them.
+//! Keys: pressed as by the keyboard, and read where the host gets them.
 
 use crate::rig::{RigError, doing};
 use x11rb::connection::Connection;
@@ -9,21 +9,21 @@ use x11rb::protocol::xtest::ConnectionExt as _;
 use x11rb::rust_connection::RustConnection;
 use x11rb::wrapper::ConnectionExt as _;
 
-/// The mark of an event that a program has sent, not the server (X11 protocol, section 10, SendEvent).
+/// The flag of an event sent by a program and not by the server (X11 protocol, section 10, SendEvent).
 const SENT: u8 = 0x80;
 
-/// A key that a window of the host got.
+/// A key event in a window of the host.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Key {
-    /// What is on it, without shift.
+    /// Its character without shift.
     pub character: Option<char>,
     /// Whether it went down.
     pub down: bool,
-    /// Whether a program sent it, as a plug-in does that has no use for it.
+    /// Whether a program sent it, as a plug-in does with a key it does not use.
     pub sent: bool,
 }
 
-/// What is on each key, from the first key code on.
+/// The symbols of each key, from the first key code on.
 fn keyboard(connection: &RustConnection) -> Result<(Keycode, Vec<u32>), RigError> {
     let setup = connection.setup();
     let (first, last) = (setup.min_keycode, setup.max_keycode);

@@ -1,10 +1,10 @@
-//! XEmbed, as far as a socket speaks of its own accord (XEmbed protocol specification, version 0.5).
+//! The XEmbed messages that a socket sends unasked (XEmbed protocol specification, version 0.5).
 
 use crate::rig::{RigError, doing};
 use x11rb::protocol::xproto::{ClientMessageEvent, ConnectionExt, EventMask};
 use x11rb::rust_connection::RustConnection;
 
-/// The version of the protocol that the socket speaks.
+/// The socket's version of the protocol.
 const VERSION: u32 = 0;
 
 /// `XEMBED_EMBEDDED_NOTIFY`.
@@ -14,7 +14,7 @@ const ACTIVATED: u32 = 1;
 /// `XEMBED_FOCUS_IN`, with the detail `XEMBED_FOCUS_CURRENT`, which is 0.
 const FOCUSED: u32 = 4;
 
-/// Names that the server has numbers for.
+/// Atoms: the server's numbers for names.
 #[derive(Clone, Copy)]
 pub(super) struct Atoms {
     message: u32,
@@ -27,7 +27,7 @@ impl Atoms {
     }
 }
 
-/// Tells a window that it is embedded, maps it, and gives it the keyboard as the protocol understands that.
+/// Tells a window that it is embedded, maps it, and gives it the focus by the protocol.
 pub(super) fn welcome(
     connection: &RustConnection,
     atoms: Atoms,

@@ -8,7 +8,7 @@ use x11rb::protocol::xtest::ConnectionExt as _;
 use x11rb::wrapper::ConnectionExt as _;
 
 impl Socket {
-    /// Moves the pointer to a pixel of what the user sees.
+    /// Moves the pointer to a pixel of the visible window.
     ///
     /// # Errors
     /// A server that refuses.
@@ -19,10 +19,10 @@ impl Socket {
         self.connection.sync().map_err(doing("moving the pointer"))
     }
 
-    /// Presses the first button where the pointer is, or lets it go.
+    /// Presses or releases the first button at the pointer.
     ///
     /// # Errors
-    /// A server that cannot.
+    /// A server that refuses.
     pub fn button(&self, down: bool) -> Result<(), RigError> {
         let kind = if down { BUTTON_PRESS_EVENT } else { BUTTON_RELEASE_EVENT };
         self.connection

@@ -1,4 +1,4 @@
-//! What a host tells of a track: its name and its colour, either of them or none.
+//! A host's attributes of a track: name, colour, both or none.
 
 use super::put16;
 use std::ffi::{CStr, c_void};
@@ -8,7 +8,7 @@ use vst3::Steinberg::Vst::{IAttributeList, IAttributeListTrait, TChar};
 use vst3::Steinberg::{kInvalidArgument, kNotImplemented, kResultFalse, kResultOk, tresult};
 use vst3::{Class, ComWrapper};
 
-/// A track as the host lists it.
+/// The attributes of a track.
 pub(super) struct Track {
     name: Option<String>,
     colour: Option<[u8; 3]>,
@@ -24,9 +24,9 @@ impl Track {
     }
 }
 
-/// Whether two keys of the format are the same word.
+/// Whether two keys of the format are equal.
 fn same(one: AttrID, other: AttrID) -> bool {
-    // SAFETY: keys are texts that end with a zero; a null is not read.
+    // SAFETY: keys are zero-terminated texts; a null is not read.
     !one.is_null() && unsafe { CStr::from_ptr(one) == CStr::from_ptr(other) }
 }
 
@@ -39,7 +39,7 @@ impl IAttributeListTrait for Track {
         let Some([red, green, blue]) = self.colour.filter(|_| same(key, kChannelColorKey)) else {
             return kResultFalse;
         };
-        // SAFETY: the caller gives a place that is its own.
+        // SAFETY: the pointer is the caller's own.
         unsafe { value.write(i64::from(u32::from_be_bytes([0xff, red, green, blue]))) };
         kResultOk
     }
@@ -61,7 +61,7 @@ impl IAttributeListTrait for Track {
             return kResultFalse;
         };
         let Ok(units) = usize::try_from(bytes / 2) else { return kInvalidArgument };
-        // SAFETY: the caller gives room for so many bytes.
+        // SAFETY: the caller's buffer has this many bytes.
         put16(name, unsafe { std::slice::from_raw_parts_mut(string, units) });
         kResultOk
     }

@@ -28,7 +28,7 @@ impl IParamValueQueueTrait for Points {
     unsafe fn getPoint(&self, index: i32, frame: *mut i32, value: *mut ParamValue) -> tresult {
         let point = usize::try_from(index).ok().and_then(|index| self.points.get(index));
         let Some(&point) = point else { return kInvalidArgument };
-        // SAFETY: the caller gives two places that are its own.
+        // SAFETY: both pointers are the caller's own.
         unsafe {
             frame.write(point.0);
             value.write(point.1);
@@ -41,7 +41,7 @@ impl IParamValueQueueTrait for Points {
     }
 }
 
-/// All points of one block: given to the plug-in, or empty for what the plug-in might say.
+/// All points of one block: for the plug-in, or empty to take the plug-in's.
 pub(super) struct Changes {
     queues: Vec<ComWrapper<Points>>,
 }
@@ -51,7 +51,7 @@ impl Class for Changes {
 }
 
 impl Changes {
-    /// The changes of a block: frame, parameter, value from 0 to 1; in the order of frames for each parameter.
+    /// The changes of a block: frame, parameter, value from 0 to 1; sorted by frame for each parameter.
     pub(super) fn new(changes: &[(i32, ParamID, ParamValue)]) -> ComWrapper<Self> {
         let mut queues: Vec<Points> = Vec::new();
         for &(frame, parameter, value) in changes {

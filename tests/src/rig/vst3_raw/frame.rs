@@ -1,4 +1,4 @@
-//! The host's side of an editor: sizes that it takes or refuses, and a run loop.
+//! The host's side of an editor: sizes that it grants or refuses, and a run loop.
 
 use super::handler::Notes;
 use std::sync::{Arc, Mutex};
@@ -13,41 +13,41 @@ use vst3::Steinberg::{
 };
 use vst3::{Class, ComPtr, ComRef};
 
-/// Whether a host offers a run loop, without which the plug-in's side has no time of its own in the main thread.
+/// Whether a host offers a run loop, without which the plug-in gets no time on the main thread.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RunLoops {
-    /// The frame of an editor has one, as the format says.
+    /// The editor's frame has one, as the format requires.
     OfTheFrame,
-    /// There is none.
+    /// None.
     None,
 }
 
-/// What a host does when an editor asks for another size.
+/// How a host answers when an editor requests another size.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Resizing {
-    /// It takes the size.
+    /// It grants the size.
     Accepts,
     /// It keeps the old one.
     Refuses,
-    /// It takes the next size below that is a multiple of so many pixels, each way.
+    /// It grants the next smaller size that is a multiple of this many pixels each way.
     Rounds(i32),
 }
 
-/// A timer that the plug-in asked for.
+/// A timer that the plug-in registered.
 struct Timer {
     handler: ComPtr<ITimerHandler>,
     period: Duration,
     next: Instant,
 }
 
-/// What the run loop serves.
+/// The timers and files of a run loop.
 #[derive(Default)]
 struct Served {
     timers: Vec<Timer>,
     files: Vec<(ComPtr<IEventHandler>, FileDescriptor)>,
 }
 
-/// What a frame is asked for, and what it does about that.
+/// The requests to a frame, and how it answers them.
 pub(super) struct Window {
     pub(super) resizing: Mutex<Resizing>,
     pub(super) requests: Mutex<Vec<[i32; 2]>>,
@@ -65,13 +65,13 @@ impl Window {
         })
     }
 
-    /// How many timers and files it serves.
+    /// The number of timers and files it serves.
     pub(super) fn serves(&self) -> usize {
         let served = self.served.lock().expect("no handler panics");
         served.timers.len() + served.files.len()
     }
 
-    /// Calls every timer that is due and every file that has something to read, once.
+    /// Calls every timer that is due and every readable file once.
     pub(super) fn turn(&self) {
         let now = Instant::now();
         let due: Vec<ComPtr<ITimerHandler>> = {
@@ -84,7 +84,7 @@ impl Window {
             .collect()
         };
         for handler in due {
-            // A timer may end another one that is due in the same turn.
+            // A timer may remove another one that is due in the same turn.
             let stays = self
                 .served
                 .lock()
@@ -108,7 +108,7 @@ impl Window {
 
     fn resize(&self, view: *mut IPlugView, wanted: *mut ViewRect) -> tresult {
         self.notes.heard("resizeView");
-        // SAFETY: the plug-in gives its view and a rectangle that outlive this call.
+        // SAFETY: the plug-in passes its view and a rectangle that outlive this call.
         let (Some(view), Some(rect)) = (unsafe { ComRef::from_raw(view) }, unsafe { wanted.as_mut() }) else {
             return kInvalidArgument;
         };
@@ -120,13 +120,13 @@ impl Window {
             Resizing::Rounds(to) => size.map(|pixels| pixels / to * to),
         };
         let mut told = ViewRect { left: 0, top: 0, right: granted[0], bottom: granted[1] };
-        // SAFETY: the rectangle outlives the call, which the format wants made here.
+        // SAFETY: the rectangle outlives the call, which the format requires here.
         unsafe { view.onSize(&raw mut told) };
         kResultOk
     }
 }
 
-/// Whether something waits to be read, without waiting for it.
+/// Whether a file is readable; does not block.
 fn readable(file: FileDescriptor) -> bool {
     let mut asked = libc::pollfd { fd: file, events: libc::POLLIN, revents: 0 };
     // SAFETY: one entry, which outlives the call.
@@ -136,7 +136,7 @@ fn readable(file: FileDescriptor) -> bool {
 /// A frame with a run loop.
 pub(super) struct Frame(pub(super) Arc<Window>);
 
-/// A frame without one.
+/// A frame without a run loop.
 pub(super) struct BareFrame(pub(super) Arc<Window>);
 
 impl Class for Frame {
@@ -162,7 +162,7 @@ impl IPlugFrameTrait for BareFrame {
 impl IRunLoopTrait for Frame {
     unsafe fn registerEventHandler(&self, handler: *mut IEventHandler, file: FileDescriptor) -> tresult {
         self.0.notes.heard("registerEventHandler");
-        // SAFETY: the plug-in gives a handler of its own, which is held from here on.
+        // SAFETY: the plug-in passes its own handler, which is held from here on.
         let Some(handler) = (unsafe { ComRef::from_raw(handler) }) else { return kInvalidArgument };
         self.0.served.lock().expect("no handler panics").files.push((handler.to_com_ptr(), file));
         kResultOk
@@ -176,7 +176,7 @@ impl IRunLoopTrait for Frame {
 
     unsafe fn registerTimer(&self, handler: *mut ITimerHandler, milliseconds: TimerInterval) -> tresult {
         self.0.notes.heard("registerTimer");
-        // SAFETY: the plug-in gives a handler of its own, which is held from here on.
+        // SAFETY: the plug-in passes its own handler, which is held from here on.
         let Some(handler) = (unsafe { ComRef::from_raw(handler) }) else { return kInvalidArgument };
         let period = Duration::from_millis(milliseconds);
         let timer = Timer { handler: handler.to_com_ptr(), period, next: Instant::now() + period };

@@ -1,4 +1,4 @@
-//! What the plug-in tells its host, and restarts that are served or not.
+//! The plug-in's messages to its host, and the serving of restarts.
 
 use std::cell::Cell;
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -13,7 +13,7 @@ use vst3::Steinberg::Vst::{
 use vst3::Steinberg::{FIDString, TBool, TUID, kNotImplemented, kResultOk, tresult};
 use vst3::{Class, ComPtr};
 
-/// Re-activations after which the rig gives up: a plug-in that asks for the next one in each goes on for ever.
+/// Reactivations after which the rig gives up: a plug-in that requests another in each would never stop.
 pub(super) const MOST_RESTARTS: u32 = 40;
 
 thread_local! {
@@ -21,7 +21,7 @@ thread_local! {
     static PROCESSES: Cell<bool> = const { Cell::new(false) };
 }
 
-/// Does something as a block does: what the plug-in asks for meanwhile is not served before it ends.
+/// Runs `body` as a block: requests of the plug-in meanwhile are served only after it ends.
 pub(super) fn in_a_block<T>(body: impl FnOnce() -> T) -> T {
     PROCESSES.set(true);
     let result = body();
@@ -29,31 +29,31 @@ pub(super) fn in_a_block<T>(body: impl FnOnce() -> T) -> T {
     result
 }
 
-/// When a host serves a restart that the plug-in asks for.
+/// When a host serves a restart that the plug-in requests.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Restarts {
-    /// In the call that asks, in the thread that asks.
+    /// In the requesting call, on the requesting thread.
     AtOnce,
-    /// When the host has time: in its next `idle`.
+    /// In the host's next `idle`.
     Later,
-    /// As `Later`, two times in a row.
+    /// As `Later`, twice in a row.
     Twice,
-    /// Not at all.
+    /// Never.
     Never,
 }
 
-/// A gesture of a user in the editor.
+/// A user's gesture in the editor.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Edit {
-    /// A control was taken hold of.
+    /// A control was grabbed.
     Begin(u32),
-    /// It has a value, 0 to 1.
+    /// Its value changed, 0 to 1.
     Perform(u32, f64),
-    /// It was let go.
+    /// It was released.
     End(u32),
 }
 
-/// What the plug-in told its host so far.
+/// The plug-in's messages to its host so far.
 #[derive(Debug)]
 pub struct Notes {
     main: ThreadId,
@@ -87,32 +87,32 @@ impl Notes {
         self.edits.lock().expect("no reader panics").clone()
     }
 
-    /// How often the project was said to hold something that is not saved.
+    /// How often the project was marked as changed.
     pub fn dirty(&self) -> u32 {
         self.dirty.load(Ordering::Acquire)
     }
 
-    /// How often the latency was said to have changed.
+    /// How often a change of latency was reported.
     pub fn latency_changes(&self) -> u32 {
         self.latency_changes.load(Ordering::Acquire)
     }
 
-    /// How often the buses were said to have changed.
+    /// How often a change of the buses was reported.
     pub fn io_changes(&self) -> u32 {
         self.io_changes.load(Ordering::Acquire)
     }
 
-    /// How often parameter values were said to have changed.
+    /// How often a change of parameter values was reported.
     pub fn value_changes(&self) -> u32 {
         self.value_changes.load(Ordering::Acquire)
     }
 
-    /// How often the host activated the instance anew because it asked.
+    /// How often the host reactivated the instance on request.
     pub fn reactivations(&self) -> u32 {
         self.reactivations.load(Ordering::Acquire)
     }
 
-    /// Calls that came in another thread than the one that made the instance. The format allows none of them there.
+    /// Calls from another thread than the one that made the instance, where the format forbids them.
     pub fn strays(&self) -> Vec<&'static str> {
         self.strays.lock().expect("no reader panics").clone()
     }
@@ -124,18 +124,18 @@ impl Notes {
     }
 }
 
-/// The instance as its host restarts it.
+/// The parts of an instance that a restart needs.
 pub(super) struct Driven {
     pub(super) component: ComPtr<IComponent>,
     pub(super) processor: ComPtr<IAudioProcessor>,
-    /// Whether it is active, and held while it changes and during a block.
+    /// Whether it is active. Locked while that changes and during a block.
     pub(super) active: Arc<Mutex<bool>>,
     pub(super) asks_inactive: bool,
 }
 
 impl Driven {
-    /// Deactivates and activates again, asking for the latency in between where the host does so. False where it cannot
-    /// be done now: inside an activation, or while another thread processes.
+    /// Deactivates and activates again; asks for the latency in between if the host does so. False if that is
+    /// impossible now: inside an activation, or while another thread processes.
     fn restart(&self, notes: &Notes) -> bool {
         if notes.reactivations() >= MOST_RESTARTS {
             return true;
@@ -145,7 +145,8 @@ impl Driven {
             return false;
         }
         notes.reactivations.fetch_add(1, Ordering::AcqRel);
-        // SAFETY: the instance lives, and the lock keeps blocks and other changes out; this is the order of the format.
+        // SAFETY: the instance lives, and the lock keeps blocks and other changes out; the format prescribes this
+        // order.
         unsafe {
             self.processor.setProcessing(0);
             self.component.setActive(0);
@@ -160,7 +161,7 @@ impl Driven {
     }
 }
 
-/// What a host keeps to be told things by the plug-in.
+/// The host's end of the plug-in's messages.
 pub(super) struct Desk {
     pub(super) notes: Arc<Notes>,
     restarts: Restarts,
@@ -174,7 +175,7 @@ impl Desk {
         Arc::new(Self { notes: Arc::new(Notes::new()), restarts, driven, waiting })
     }
 
-    /// Says which instance is restarted.
+    /// Sets the instance to restart.
     pub(super) fn drive(&self, driven: &Arc<Driven>) {
         *self.driven.lock().expect("no reader panics") = Arc::downgrade(driven);
     }
@@ -184,7 +185,7 @@ impl Desk {
         driven.is_some_and(|driven| driven.restart(&self.notes))
     }
 
-    /// Serves what waits. What cannot be done now goes on waiting.
+    /// Serves pending restarts. A restart that is impossible now stays pending.
     pub(super) fn serve(&self) {
         for _ in 0..self.waiting.swap(0, Ordering::AcqRel) {
             if !self.restart() {
@@ -247,10 +248,10 @@ impl Desk {
     }
 }
 
-/// The handler of a host that knows both versions of it.
+/// The handler of a host that implements both versions.
 pub(super) struct Handler(pub(super) Arc<Desk>);
 
-/// The handler of a host that knows the first version alone.
+/// The handler of a host that implements only the first version.
 pub(super) struct OldHandler(pub(super) Arc<Desk>);
 
 impl Class for Handler {
@@ -304,7 +305,7 @@ impl IComponentHandler2Trait for Handler {
     }
 }
 
-/// The host as it names itself.
+/// The host's application object, which gives its name.
 pub(super) struct Application;
 
 impl Class for Application {
@@ -313,7 +314,7 @@ impl Class for Application {
 
 impl IHostApplicationTrait for Application {
     unsafe fn getName(&self, name: *mut String128) -> tresult {
-        // SAFETY: the caller gives a place that is its own.
+        // SAFETY: the pointer is the caller's own.
         super::put16("The bell tower's own host", unsafe { &mut *name });
         kResultOk
     }
@@ -324,7 +325,7 @@ impl IHostApplicationTrait for Application {
         _: *mut TUID,
         object: *mut *mut std::ffi::c_void,
     ) -> tresult {
-        // SAFETY: the caller gives a place that is its own.
+        // SAFETY: the pointer is the caller's own.
         unsafe { object.write(std::ptr::null_mut()) };
         kNotImplemented
     }

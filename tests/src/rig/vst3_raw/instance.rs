@@ -23,20 +23,20 @@ use vst3::Steinberg::Vst::{
 use vst3::Steinberg::{FUnknown, IPluginBaseTrait, kResultOk};
 use vst3::{ComPtr, ComWrapper};
 
-/// The behaviours of a host that last as long as an instance.
+/// The behaviours of a host over the life of an instance.
 #[derive(Clone, Copy, Debug)]
 pub struct HostBehaviour {
     /// When it serves a restart.
     pub restarts: Restarts,
-    /// Whether it asks for the latency of an instance that is not active, too.
+    /// Whether it also asks for the latency of an inactive instance.
     pub asks_inactive: bool,
-    /// Whether it gives the instance a handler at all. A program that only looks through plug-ins may not.
+    /// Whether it sets a handler. A plug-in scanner may not.
     pub listens: bool,
-    /// Whether its handler is of the second version, which hears that a project has changed.
+    /// Whether its handler is of the second version, which has the call that marks a project as changed.
     pub second_handler: bool,
     /// Whether, and where, it offers a run loop.
     pub run_loops: RunLoops,
-    /// How many bytes of a state its streams hand over at once, at most.
+    /// The most bytes of a state that its streams read at once.
     pub stream_bytes: usize,
 }
 
@@ -53,7 +53,7 @@ impl Default for HostBehaviour {
     }
 }
 
-/// What a host announces before it activates.
+/// The setup that a host announces before it activates.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Setup {
     /// Sample rate in Hz.
@@ -71,28 +71,28 @@ pub struct Parameter {
     pub number: u32,
     /// Its name.
     pub name: String,
-    /// How many steps it has: 0 for a continuous one, 1 for a switch.
+    /// Its number of steps: 0 for a continuous one, 1 for a switch.
     pub steps: i32,
 }
 
-/// One instance of a class. To be used in the thread that made it, [`Processor`] apart.
+/// One instance of a class. Use it only on the thread that made it, except its [`Processor`].
 pub struct Instance {
     driven: Arc<Driven>,
     controller: ComPtr<IEditController>,
     desk: Arc<Desk>,
     behaviour: HostBehaviour,
     setup: Setup,
-    // Given to the plug-in, which may not hold them itself.
+    // Passed to the plug-in, which may not hold references.
     _handler: ComPtr<IComponentHandler>,
     _application: ComPtr<IHostApplication>,
     _module: Arc<Module>,
 }
 
 impl Instance {
-    /// Creates and initialises an instance, and gives it the host's handler.
+    /// Creates and initialises an instance, and sets the host's handler.
     ///
     /// # Errors
-    /// What the plug-in refused.
+    /// The call that the plug-in refused.
     pub fn create(module: &Arc<Module>, class: &Class, behaviour: HostBehaviour) -> Result<Self, RigError> {
         let component: ComPtr<IComponent> = module.create(class)?;
         let application: ComPtr<IHostApplication> =
@@ -135,7 +135,7 @@ impl Instance {
         })
     }
 
-    /// What the plug-in told its host so far.
+    /// The plug-in's messages to its host so far.
     pub fn notes(&self) -> &Notes {
         &self.desk.notes
     }
@@ -145,11 +145,11 @@ impl Instance {
         self.behaviour
     }
 
-    /// Asks for arrangements of the buses, and whether the plug-in took them.
+    /// Requests arrangements of the buses. True if the plug-in accepts them.
     pub fn arrange(&self, inputs: &[u64], outputs: &[u64]) -> bool {
         let mut inputs: Vec<SpeakerArrangement> = inputs.to_vec();
         let mut outputs: Vec<SpeakerArrangement> = outputs.to_vec();
-        // SAFETY: as many arrangements as is said, which outlive the call.
+        // SAFETY: the counts are those of the arrangements, which outlive the call.
         let done = unsafe {
             self.driven.processor.setBusArrangements(
                 inputs.as_mut_ptr(),
@@ -167,7 +167,7 @@ impl Instance {
             let direction = direction.cast_signed();
             let of = |index| {
                 let mut arrangement = 0;
-                // SAFETY: the place for the answer outlives the call.
+                // SAFETY: the result variable outlives the call.
                 let done = unsafe {
                     self.driven.processor.getBusArrangement(direction, index, &raw mut arrangement)
                 };
@@ -187,7 +187,7 @@ impl Instance {
         [kInput, kOutput].map(|direction| {
             let direction = direction.cast_signed();
             let of = |index| {
-                // SAFETY: plain data, for which zero is a value; the place outlives the call.
+                // SAFETY: plain data, for which all zeros are valid; the variable outlives the call.
                 let info = unsafe {
                     let mut info: BusInfo = std::mem::zeroed();
                     self.driven.component.getBusInfo(kAudio.cast_signed(), direction, index, &raw mut info);
@@ -217,11 +217,11 @@ impl Instance {
         Ok(())
     }
 
-    /// Makes every bus active or none.
+    /// Activates or deactivates all buses.
     pub fn activate_buses(&self, active: bool) {
         for direction in [kInput.cast_signed(), kOutput.cast_signed()] {
             for index in 0..self.count(direction) {
-                // SAFETY: the instance lives, and has so many buses.
+                // SAFETY: the instance lives, and has this many buses.
                 unsafe {
                     self.driven.component.activateBus(
                         kAudio.cast_signed(),
@@ -234,7 +234,7 @@ impl Instance {
         }
     }
 
-    /// Activates it and starts processing, asking for the latency before where the host does so.
+    /// Activates it and starts processing; first asks for the latency if the host does so.
     ///
     /// # Errors
     /// A plug-in that refuses.
@@ -242,8 +242,8 @@ impl Instance {
         if self.behaviour.asks_inactive {
             self.latency();
         }
-        // SAFETY: the instance lives and is not active; the lock is not held while the plug-in asks for a restart in
-        // this very call, so that whoever serves it at once finds the instance as it is.
+        // SAFETY: the instance lives and is not active. The lock is not held: the plug-in may request a restart during
+        // this call, and a host that serves it at once takes the lock.
         accepted(unsafe { self.driven.component.setActive(1) }, "setActive")?;
         *self.driven.active.lock().expect("no block panics") = true;
         // SAFETY: as above.
@@ -256,7 +256,7 @@ impl Instance {
         ))
     }
 
-    /// Stops processing and deactivates it. A [`Processor`] of before does nothing from then on.
+    /// Stops processing and deactivates it. Earlier [`Processor`]s fail from then on.
     pub fn deactivate(&self) {
         let mut active = self.driven.active.lock().expect("no block panics");
         if std::mem::take(&mut *active) {
@@ -268,14 +268,14 @@ impl Instance {
         }
     }
 
-    /// Stops processing or starts it again, while it stays active.
+    /// Stops or restarts processing while it stays active.
     pub fn set_processing(&self, processing: bool) {
         let _active = self.driven.active.lock().expect("no block panics");
         // SAFETY: the instance lives, and the lock keeps blocks out.
         unsafe { self.driven.processor.setProcessing(u8::from(processing)) };
     }
 
-    /// Latency in frames, as it is told now.
+    /// The latency in frames, as reported now.
     pub fn latency(&self) -> u32 {
         // SAFETY: the instance lives.
         unsafe { self.driven.processor.getLatencySamples() }
@@ -286,7 +286,7 @@ impl Instance {
         // SAFETY: the instance lives.
         let count = unsafe { self.controller.getParameterCount() };
         let describe = |index| {
-            // SAFETY: plain data, for which zero is a value; the place outlives the call.
+            // SAFETY: plain data, for which all zeros are valid; the variable outlives the call.
             let info = unsafe {
                 let mut info: ParameterInfo = std::mem::zeroed();
                 self.controller.getParameterInfo(index, &raw mut info);
@@ -297,13 +297,13 @@ impl Instance {
         (0..count).map(describe).collect()
     }
 
-    /// What the controller says a parameter's value is, 0 to 1.
+    /// A parameter's value in the controller, 0 to 1.
     pub fn value(&self, parameter: u32) -> f64 {
         // SAFETY: the instance lives.
         unsafe { self.controller.getParamNormalized(parameter) }
     }
 
-    /// Tells the controller a value, 0 to 1. Audio hears of it in a block alone.
+    /// Sets a value in the controller, 0 to 1. The processor gets changes only with blocks.
     pub fn set_value(&self, parameter: u32, value: f64) {
         // SAFETY: the instance lives.
         unsafe { self.controller.setParamNormalized(parameter, value) };
@@ -320,7 +320,7 @@ impl Instance {
         Ok(stream.bytes())
     }
 
-    /// Loads a state into processor and controller, as a host does that opens a project.
+    /// Loads a state into processor and controller, as a host does when it opens a project.
     ///
     /// # Errors
     /// A plug-in that refuses it.
@@ -329,13 +329,13 @@ impl Instance {
         // SAFETY: the stream outlives both calls.
         let done = unsafe { self.driven.component.setState(Stream::given(&stream).as_ptr()) };
         stream.rewind();
-        // A single component may have nothing to do here, and say so.
+        // A single component may have nothing to do here, and may return an error.
         // SAFETY: as above.
         unsafe { self.controller.setComponentState(Stream::given(&stream).as_ptr()) };
         accepted(done, "setState")
     }
 
-    /// Tells the name and the colour of the track, or that there is none.
+    /// Sets the name and the colour of the track, or neither.
     pub fn label(&self, name: Option<&str>, colour: Option<[u8; 3]>) {
         let track = Track::new(name, colour);
         let list: ComPtr<IAttributeList> = track.to_com_ptr().expect("a list is one");
@@ -350,13 +350,13 @@ impl Instance {
     /// # Errors
     /// A plug-in without one.
     pub fn view(&self) -> Result<View, RigError> {
-        // SAFETY: the name is the format's and ends with a zero; what comes is owned by the caller.
+        // SAFETY: the name is the format's and zero-terminated; the caller owns the result.
         let view = unsafe { ComPtr::from_raw(self.controller.createView(c"editor".as_ptr())) };
         let view = view.ok_or_else(|| RigError::new("it has no editor"))?;
         Ok(View::new(view, self.behaviour.run_loops, Arc::clone(&self.desk.notes)))
     }
 
-    /// Does what a host's main thread does between events: restarts that wait are served.
+    /// Serves pending restarts, as a host's main thread does between events.
     pub fn idle(&self) {
         self.desk.serve();
     }

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use vst3::Steinberg::{IPluginFactory, IPluginFactoryTrait, PClassInfo, TUID, kResultOk};
 use vst3::{ComPtr, Interface};
 
-/// Category of classes for audio.
+/// The category of audio classes.
 const AUDIO: &str = "Audio Module Class";
 
 type Enter = unsafe extern "C" fn(*mut c_void) -> bool;
@@ -24,7 +24,7 @@ pub struct Class {
     pub(super) id: TUID,
 }
 
-/// A module: the library inside a bundle, entered, until it is dropped.
+/// A module: the library inside a bundle, entered until this is dropped.
 pub struct Module {
     factory: Option<ComPtr<IPluginFactory>>,
     library: Option<Library>,
@@ -34,12 +34,12 @@ impl Module {
     /// Loads and enters the library file of a bundle.
     ///
     /// # Errors
-    /// A file that is no library, or a library that is no module of the format.
+    /// A file that is not a library, or a library that is not a VST3 module.
     pub fn load(library: &Path) -> Result<Arc<Self>, RigError> {
         // SAFETY: loading runs the library's code; the rig is only given the project's own build.
         let library = unsafe { Library::open(Some(library), RTLD_NOW | RTLD_LOCAL) };
         let handle = library.map_err(doing("loading the module"))?.into_raw();
-        // SAFETY: the handle was given by the same library a line above, and is not closed.
+        // SAFETY: the handle comes from the same library a line above, and is not closed.
         let library = unsafe { Library::from_raw(handle) };
         // SAFETY: the names and types are those of the format on Linux.
         let (enter, factory) = unsafe {
@@ -49,7 +49,7 @@ impl Module {
             enter.map_err(doing("finding ModuleEntry"))?,
             factory.map_err(doing("finding GetPluginFactory"))?,
         );
-        // SAFETY: a module is entered once, with its handle, before its factory is asked for.
+        // SAFETY: a module is entered once, with its handle, before its factory is requested.
         let factory = unsafe {
             if !enter(handle) {
                 return Err(RigError::new("the module refused to be entered"));
@@ -69,9 +69,9 @@ impl Module {
         // SAFETY: the factory lives as long as this value.
         let count = unsafe { self.factory().countClasses() };
         let info = |index| {
-            // SAFETY: plain data, for which zero is a value.
+            // SAFETY: plain data, for which all zeros are valid.
             let mut info: PClassInfo = unsafe { std::mem::zeroed() };
-            // SAFETY: the factory lives, and the place for its answer outlives the call.
+            // SAFETY: the factory lives, and the result variable outlives the call.
             let done = unsafe { self.factory().getClassInfo(index, &raw mut info) };
             (done == kResultOk && text8(&info.category) == AUDIO)
                 .then(|| Class { name: text8(&info.name), id: info.cid })
@@ -82,8 +82,8 @@ impl Module {
     /// Creates an object of a class.
     pub(super) fn create<I: Interface>(&self, class: &Class) -> Result<ComPtr<I>, RigError> {
         let mut object: *mut c_void = std::ptr::null_mut();
-        // SAFETY: both ids are 16 bytes that outlive the call, and so does the place for the object; what comes is
-        // owned by the caller.
+        // SAFETY: both ids are 16 bytes that outlive the call, and so does the result variable; the caller owns the
+        // object.
         let object = unsafe {
             let done =
                 self.factory().createInstance(class.id.as_ptr(), I::IID.as_ptr().cast(), &raw mut object);
@@ -100,8 +100,8 @@ impl Drop for Module {
     fn drop(&mut self) {
         self.factory = None;
         let Some(library) = self.library.take() else { return };
-        // SAFETY: the name and type are those of the format; nothing of the module is held any more, since every
-        // instance holds this value.
+        // SAFETY: the name and type are those of the format; nothing of the module is in use, because every instance
+        // holds this value.
         unsafe {
             if let Ok(leave) = library.get::<Leave>(b"ModuleExit\0") {
                 leave();

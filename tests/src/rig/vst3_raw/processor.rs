@@ -15,35 +15,35 @@ use vst3::Steinberg::Vst::{
 };
 use vst3::Steinberg::kResultOk;
 
-/// Bits that no channel may hold after a block, and that must stay behind its end.
+/// The content of each buffer before a block: none of it may be left in the output, and all of it past the end.
 const UNTOUCHED: u32 = 0x7fa5_5a5a;
-/// Floats behind the end of each buffer that nobody may write.
+/// Guard samples past the end of each buffer, which the plug-in may not write.
 const FENCE: usize = 8;
 
-/// How a host hands its buffers over.
+/// How a host passes its buffers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Buffers {
-    /// Input and output are two buffers.
+    /// Input and output are separate buffers.
     Apart,
     /// Input and output are the same buffer.
     Same,
-    /// Two buffers, one float off any alignment that arithmetic on vectors likes.
+    /// Separate buffers, misaligned by one float for vector arithmetic.
     Odd,
 }
 
 /// One block.
 #[derive(Clone, Copy, Debug)]
 pub struct Block<'a> {
-    /// What the transport shows; without a song position the host gives no context at all.
+    /// The transport; without a song position the host passes no context at all.
     pub moment: Moment,
-    /// How the buffers are handed over.
+    /// How the buffers are passed.
     pub buffers: Buffers,
     /// Frame, parameter and value from 0 to 1.
     pub changes: &'a [(i32, u32, f64)],
 }
 
 impl Block<'_> {
-    /// A block at a moment, with buffers apart and no changes.
+    /// A block at a moment, with separate buffers and no changes.
     pub fn at(moment: Moment) -> Self {
         Self { moment, buffers: Buffers::Apart, changes: &[] }
     }
@@ -67,15 +67,15 @@ impl Processor {
         Self { processor, active, setup, buses }
     }
 
-    /// What was announced before it was activated.
+    /// The setup announced before activation.
     pub fn setup(&self) -> Setup {
         self.setup
     }
 
-    /// Processes one block of a main bus and returns what came out; a block without frames carries changes alone.
+    /// Processes one block of the main bus and returns the output. A block without frames carries only changes.
     ///
     /// # Errors
-    /// A plug-in that fails, that writes behind the end of a buffer, or that leaves frames unwritten.
+    /// A plug-in that fails, writes past the end of a buffer, or leaves frames unwritten.
     pub fn process(&mut self, input: &[&[f32]], block: Block<'_>) -> Result<Vec<Vec<f32>>, RigError> {
         let active = self.active.lock().expect("no block panics");
         if !*active {
@@ -150,14 +150,14 @@ impl Processor {
             outputEvents: std::ptr::null_mut(),
             processContext: context.as_mut().map_or(std::ptr::null_mut(), |context| &raw mut *context),
         };
-        // SAFETY: everything that `data` points at lives in this function and in its caller, as long as the call.
+        // SAFETY: everything that `data` points at lives in this function or its caller, longer than the call.
         let done = in_a_block(|| unsafe { self.processor.process(&raw mut data) });
         if done == kResultOk { Ok(()) } else { Err(RigError::new(format!("process failed: {done}"))) }
     }
 
     fn context(&self, moment: Moment) -> Option<ProcessContext> {
         let position = moment.song_frame?;
-        // SAFETY: plain data, for which zero is a value.
+        // SAFETY: plain data, for which all zeros are valid.
         let mut context: ProcessContext = unsafe { std::mem::zeroed() };
         context.state = kTempoValid | if moment.playing { kPlaying } else { 0 };
         context.sampleRate = self.setup.rate_hz;
@@ -166,8 +166,8 @@ impl Processor {
         Some(context)
     }
 
-    /// Processes a whole signal in blocks of the lengths that `lengths` gives, each cut to the largest block, from
-    /// `start` on, and returns what came out.
+    /// Processes a whole signal from `start` on, in blocks of the given `lengths`, each limited to the largest block,
+    /// and returns the output.
     ///
     /// # Errors
     /// As [`Processor::process`].

@@ -1,4 +1,4 @@
-//! Bytes of a state, as the format wants them read and written.
+//! The format's stream interface over the bytes of a state.
 
 use std::ffi::c_void;
 use std::sync::Mutex;
@@ -7,7 +7,7 @@ use vst3::Steinberg::{
 };
 use vst3::{Class, ComPtr, ComWrapper};
 
-/// A stream in memory that reads at most so many bytes at once, as streams of files and networks do.
+/// A stream in memory that limits the bytes of each read, as file and network streams may.
 pub(super) struct Stream {
     inner: Mutex<Inner>,
     most_at_once: usize,
@@ -28,12 +28,12 @@ impl Stream {
         ComWrapper::new(Self { inner: Mutex::new(Inner { bytes, at: 0 }), most_at_once })
     }
 
-    /// The stream as the plug-in takes it.
+    /// The stream as an interface for the plug-in.
     pub(super) fn given(stream: &ComWrapper<Self>) -> ComPtr<IBStream> {
         stream.to_com_ptr().expect("a stream is one")
     }
 
-    /// What lies in it.
+    /// Its content.
     pub(super) fn bytes(&self) -> Vec<u8> {
         self.inner.lock().expect("no reader panics").bytes.clone()
     }
@@ -52,7 +52,7 @@ impl IBStreamTrait for Stream {
         let mut inner = self.inner.lock().expect("no reader panics");
         let from = inner.at.min(inner.bytes.len());
         let length = wanted.min(self.most_at_once).min(inner.bytes.len() - from);
-        // SAFETY: the caller gives room for `wanted` bytes, and `length` is no more than that or than there is.
+        // SAFETY: the caller's buffer has `wanted` bytes, and `length` exceeds neither that nor the content.
         unsafe { std::ptr::copy_nonoverlapping(inner.bytes[from..].as_ptr(), buffer.cast(), length) };
         inner.at = from + length;
         answer(read, i32::try_from(length).unwrap_or(i32::MAX))
@@ -63,7 +63,7 @@ impl IBStreamTrait for Stream {
             return kInvalidArgument;
         };
         let length = length.min(self.most_at_once);
-        // SAFETY: the caller gives at least `length` bytes.
+        // SAFETY: the caller passes at least `length` bytes.
         let bytes = unsafe { std::slice::from_raw_parts(buffer.cast::<u8>(), length) };
         let mut inner = self.inner.lock().expect("no reader panics");
         let (from, to) = (inner.at, inner.at + length);
@@ -94,10 +94,10 @@ impl IBStreamTrait for Stream {
     }
 }
 
-/// Puts an answer where the caller wants it, if it wants one.
+/// Writes an answer to the caller's variable, if there is one.
 fn answer<T>(place: *mut T, value: T) -> tresult {
     if !place.is_null() {
-        // SAFETY: the format asks callers for a null or a place that is theirs.
+        // SAFETY: the format requires a null or the caller's own variable.
         unsafe { place.write(value) };
     }
     kResultOk

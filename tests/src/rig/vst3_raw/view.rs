@@ -11,12 +11,12 @@ use vst3::Steinberg::{
 };
 use vst3::{ComPtr, ComWrapper};
 
-/// An editor, shown or not. It closes with this value.
+/// An editor, shown or not. It closes when this is dropped.
 pub struct View {
     view: ComPtr<IPlugView>,
     window: Arc<Window>,
     attached: bool,
-    // Given to the plug-in, which need not hold it.
+    // Passed to the plug-in, which need not hold a reference.
     _frame: ComPtr<IPlugFrame>,
 }
 
@@ -33,17 +33,17 @@ impl View {
         Self { view, window, attached: false, _frame: frame }
     }
 
-    /// What the host does from now on when the editor asks for another size.
+    /// Sets how the host answers from now on when the editor requests another size.
     pub fn resizing(&self, resizing: Resizing) {
         *self.window.resizing.lock().expect("no reader panics") = resizing;
     }
 
-    /// Sizes that the editor asked for, oldest first.
+    /// The sizes that the editor requested, oldest first.
     pub fn requests(&self) -> Vec<[i32; 2]> {
         self.window.requests.lock().expect("no reader panics").clone()
     }
 
-    /// Whether an X11 window can hold it.
+    /// Whether it supports X11 windows.
     pub fn fits_x11(&self) -> bool {
         // SAFETY: the text is the format's own.
         unsafe { self.view.isPlatformTypeSupported(kPlatformTypeX11EmbedWindowID) == kResultOk }
@@ -52,7 +52,7 @@ impl View {
     /// Its size in pixels, shown or not.
     ///
     /// # Errors
-    /// When it does not tell.
+    /// A plug-in that does not report it.
     pub fn size(&self) -> Result<[i32; 2], RigError> {
         let mut rect = ViewRect { left: 0, top: 0, right: 0, bottom: 0 };
         // SAFETY: the rectangle outlives the call.
@@ -60,25 +60,25 @@ impl View {
         Ok([rect.right - rect.left, rect.bottom - rect.top])
     }
 
-    /// Puts it into an X11 window.
+    /// Attaches it to an X11 window.
     ///
     /// # Errors
     /// A plug-in that refuses.
     pub fn attach(&mut self, parent: u32) -> Result<(), RigError> {
         let parent = std::ptr::without_provenance_mut(parent as usize);
-        // SAFETY: on X11 the parent is a window id and no pointer; the text is the format's own.
+        // SAFETY: on X11 the parent is a window id, not a pointer; the text is the format's own.
         accepted(unsafe { self.view.attached(parent, kPlatformTypeX11EmbedWindowID) }, "attached")?;
         self.attached = true;
         Ok(())
     }
 
-    /// Whether the user may give it another size.
+    /// Whether the user may resize it.
     pub fn can_resize(&self) -> bool {
         // SAFETY: the view lives.
         unsafe { self.view.canResize() == kResultOk }
     }
 
-    /// The nearest size that the editor takes.
+    /// The nearest size that the editor accepts.
     pub fn constrained(&self, size: [i32; 2]) -> [i32; 2] {
         let mut rect = ViewRect { left: 0, top: 0, right: size[0], bottom: size[1] };
         // SAFETY: the rectangle outlives the call.
@@ -86,27 +86,27 @@ impl View {
         [rect.right - rect.left, rect.bottom - rect.top]
     }
 
-    /// Tells it a size, and whether it took that.
+    /// Sets its size. True if it accepts.
     pub fn set_size(&self, size: [i32; 2]) -> bool {
         let mut rect = ViewRect { left: 0, top: 0, right: size[0], bottom: size[1] };
         // SAFETY: the rectangle outlives the call.
         unsafe { self.view.onSize(&raw mut rect) == kResultOk }
     }
 
-    /// Tells it how many pixels the host's display has for each point, and whether it took that.
+    /// Sets its scale in pixels per point. True if it accepts.
     pub fn scale(&self, factor: f32) -> bool {
         let scaling = self.view.cast::<IPlugViewContentScaleSupport>();
         // SAFETY: the view lives.
         scaling.is_some_and(|scaling| unsafe { scaling.setContentScaleFactor(factor) == kResultOk })
     }
 
-    /// Tells it whether it has the keyboard.
+    /// Tells it whether it has the keyboard focus.
     pub fn focus(&self, focused: bool) {
         // SAFETY: the view lives.
         unsafe { self.view.onFocus(u8::from(focused)) };
     }
 
-    /// Offers it a key that the host got, and whether it took that.
+    /// Passes it a key of the host. True if it uses it.
     pub fn key(&self, character: char) -> bool {
         let unit = u16::try_from(u32::from(character)).unwrap_or(0);
         // SAFETY: the view lives.
@@ -117,7 +117,7 @@ impl View {
         }
     }
 
-    /// How many timers and files the run loop serves for it.
+    /// The number of timers and files that the run loop serves for it.
     pub fn served(&self) -> usize {
         self.window.serves()
     }
@@ -127,7 +127,7 @@ impl View {
         self.window.turn();
     }
 
-    /// Takes it out of its window. It may be put into another one.
+    /// Removes it from its window. It may be attached to another one.
     pub fn remove(&mut self) {
         if std::mem::take(&mut self.attached) {
             // SAFETY: it is attached.
@@ -139,7 +139,7 @@ impl View {
 impl Drop for View {
     fn drop(&mut self) {
         self.remove();
-        // SAFETY: the frame is taken away while both live.
+        // SAFETY: the frame is removed while both live.
         unsafe { self.view.setFrame(std::ptr::null_mut()) };
     }
 }
