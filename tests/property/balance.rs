@@ -1,4 +1,4 @@
-//! The account of layers: what gain, order, loops, reset and damage do to shares, against the plain definition.
+//! The balance of layers: shares under gain, reordering, loops, reset and damage, against their definition.
 
 mod damage;
 mod definition;
@@ -12,7 +12,7 @@ use plumbline_tests::layers::{Asked, LENGTH, made, part, peer, shaped};
 use proptest::prelude::*;
 use proptest::test_runner::TestCaseError;
 
-/// One tenth of one layer, as it was drawn.
+/// One drawn tenth of one layer.
 #[derive(Clone, Debug)]
 struct Drawn {
     layer: u64,
@@ -25,7 +25,7 @@ fn peers() -> Vec<Peer> {
     (0..).zip(ROLES).map(|(id, role)| peer(id, role)).collect()
 }
 
-/// Takes of five layers over 0.1 s to 20 s of song time, some tenths missing, some heard in part.
+/// Tenths of five layers over 0.1 s to 20 s of song time, some missing, some incomplete.
 fn takes() -> impl Strategy<Value = Vec<Drawn>> {
     let tenth = (prop::collection::vec((-90.0..-5.0_f64, 0..20_u32, 0..31_usize), 5), any::<bool>());
     (-70_i64..70, prop::collection::vec(tenth, 1..200)).prop_map(|(start, tenths)| {
@@ -63,7 +63,7 @@ fn near(name: &str, got: Option<f64>, expected: Option<f64>, slack: f64) -> Resu
         (None, None) => true,
         _ => false,
     };
-    prop_assert!(near, "{name}: {got:?}, and expected {expected:?}");
+    prop_assert!(near, "{name}: got {got:?}, expected {expected:?}");
     Ok(())
 }
 
@@ -100,7 +100,7 @@ fn shares_sum_to_one() {
 #[test]
 fn gain_on_all_layers_leaves_their_shares() {
     let loud = (takes(), 0.0..12.0_f64).prop_map(|(mut takes, gain)| {
-        // Loud enough that no gate decides otherwise for a gain upward.
+        // Loud enough that no gate changes its decision with a positive gain.
         takes.iter_mut().for_each(|t| t.digest.k = t.digest.k.max(mean_square_of(-60.0)));
         (takes, gain)
     });
@@ -132,7 +132,7 @@ fn gain_on_all_layers_leaves_their_shares() {
     });
 }
 
-/// The takes of each layer in their order, the layers shuffled into each other.
+/// The tenths of each layer in order, with the layers shuffled together.
 fn interleaved() -> impl Strategy<Value = (Vec<Drawn>, Vec<Drawn>)> {
     takes().prop_flat_map(|takes| {
         let whose: Vec<u64> = takes.iter().map(|t| t.layer).collect();
@@ -160,7 +160,7 @@ fn whose_tenth_comes_first_does_not_matter() {
 #[test]
 fn a_loop_counts_once() {
     holds_for(24, 0xBA5, takes(), |takes| {
-        // A tenth heard in part never replaces a whole one; among equals the newest counts.
+        // An incomplete tenth never replaces a complete one; of equally complete ones the latest counts.
         let mut balance = Balance::default();
         for pass in 0..100 {
             for t in &takes {
@@ -303,7 +303,7 @@ fn song_and_clock_stay_apart() {
                 prop_assert_eq!(part(&both, id, stretch), part(&alone, id, stretch));
             }
         }
-        // And where there is no song time, the clock's counts: silence of another kind of made tenths.
+        // Without song time, clock time counts: silence of another kind of made tenths.
         let quiet = Drawn { layer: 4, digest: made(Grid::Clock, 0, 0.0) };
         let only = answer(clock.iter().chain([&quiet]));
         prop_assert!(only.secs[2] > 0.0);

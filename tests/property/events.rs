@@ -1,4 +1,4 @@
-//! Hits of any rhythm: unrelated ones are never a fault, common ones are never taken for unrelated.
+//! Hits of any rhythm: unrelated ones never read as a fault, common ones never as unrelated.
 
 use crate::strategies::holds_for;
 use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate};
@@ -12,7 +12,7 @@ use std::f64::consts::PI;
 struct Draw {
     rate: u32,
     seed: u64,
-    /// Length of a hit and from hit to hit, ms, and how irregular both rhythm and strength are, 0…1.
+    /// Length of a hit and interval between hits, ms, and the irregularity of rhythm and strength, 0…1.
     ms: f64,
     every: f64,
     loose: f64,
@@ -24,7 +24,7 @@ fn draws() -> impl Strategy<Value = Draw> {
         .prop_map(|(rate, seed, ms, every, loose)| Draw { rate, seed, ms, every, loose })
 }
 
-/// Hits of white noise: of both channels' own, or one sound in both with the right one inverted.
+/// Hits of white noise: unrelated in the channels, or one sound in both with the right one inverted.
 fn hits(draw: &Draw, common: bool) -> [Vec<f32>; 2] {
     let mut dice = Noise::new(draw.seed);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few seconds")]
@@ -46,7 +46,7 @@ fn hits(draw: &Draw, common: bool) -> [Vec<f32>; 2] {
     channels.map(|channel| single(&channel))
 }
 
-/// Looks at the view every tenth of a second; gives how often.
+/// Looks at the glance every tenth of a second, and returns how often.
 fn watch(draw: &Draw, channels: &[Vec<f32>; 2], mut look: impl FnMut(&Glance)) -> usize {
     let rate = SampleRate::new(draw.rate).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, 2, BandEdges::default());

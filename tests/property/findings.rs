@@ -1,4 +1,4 @@
-//! Findings: a scene with planted faults, each found once and nothing else; and the laws of the log.
+//! Findings: a scene with planted faults, each found once, and no other findings; and the laws of the log.
 
 pub(crate) mod hostile;
 mod laws;
@@ -9,7 +9,7 @@ use plumbline_programme::{Finding, Kind, Role, Rules};
 use plumbline_tests::programme::findings;
 use scene::Scene;
 
-/// Edges, seconds: of what tenths date, and of what averages over 2 s and 3 s do.
+/// Tolerance of edges in seconds: dated by tenths, and by averages over 2 s and 3 s.
 const EDGE_SECS: f64 = 0.15;
 const AVERAGED_SECS: f64 = 0.5;
 
@@ -18,9 +18,9 @@ struct Planted {
     kind: Kind,
     stretch: [f64; 2],
     edge_secs: f64,
-    /// Whether a finding tells the rest of it rightly.
+    /// Whether the other fields of a finding are right.
     told: fn(&Finding) -> bool,
-    /// What else it brings about, from half a second before it to half a second after.
+    /// Other findings that it causes, from half a second before it to half a second after.
     brings: &'static [Kind],
 }
 
@@ -36,7 +36,7 @@ impl Planted {
     }
 
     fn is(&self, found: &Finding) -> bool {
-        // Half a sample is not to decide it.
+        // Half a sample must not decide the result.
         let near = |tenths: i64, at: f64| (secs(tenths) - at).abs() <= self.edge_secs + 1e-5;
         found.kind == self.kind && near(found.start, self.stretch[0]) && near(found.end, self.stretch[1])
     }
@@ -52,14 +52,14 @@ fn third_of(hz: f64) -> usize {
     (0..THIRDS).min_by_key(|t| ordered((third_span(*t).low_hz / hz).log2().abs())).expect("thirds")
 }
 
-/// Thousandths, to compare by.
+/// Thousandths, for comparison.
 fn ordered(x: f64) -> i64 {
     #[expect(clippy::cast_possible_truncation, reason = "a few octaves")]
     let thousandths = (x * 1_000.0) as i64;
     thousandths
 }
 
-/// Whether both edges of a span lie within one third of a band.
+/// Whether both edges of a span are within one third of those of a band.
 fn spans(found: &Finding, band: [f64; 2]) -> bool {
     found.span.is_some_and(|span| {
         [(span.low_hz, band[0]), (span.high_hz, band[1])]
@@ -68,7 +68,7 @@ fn spans(found: &Finding, band: [f64; 2]) -> bool {
     })
 }
 
-/// First and last of the tenths at which something holds, dated by the middle of the 3 s that end with each.
+/// The first and last tenths at which something holds, dated by the middle of the 3 s that end with each.
 fn dated_by_the_middle(holds: impl Iterator<Item = bool>, near: [f64; 2]) -> [f64; 2] {
     let over: Vec<f64> = holds
         .enumerate()
@@ -107,7 +107,7 @@ fn planted(scene: &Scene) -> Vec<Planted> {
         Planted::new(Kind::Dropout, short, |f| (f.worst - 20.0).abs() < 1.0, &[]),
         Planted::new(Kind::Dropout, middling, |f| (f.worst - 90.0).abs() < 1.0, &[]),
         Planted::new(Kind::Dropout, long, |f| (f.worst - 350.0).abs() < 1.0, &[]),
-        // 1.12 is +1.0 dBTP; what lies under it may add or take a little.
+        // 1.12 is +1.0 dBTP; the sound under it may change that slightly.
         Planted::new(Kind::TruePeak, scene::PING, |f| (f.worst - 1.0).abs() < 0.6, &[]),
         Planted::new(
             Kind::Clipped,
@@ -118,7 +118,8 @@ fn planted(scene: &Scene) -> Vec<Planted> {
         Planted::new(
             Kind::Wind,
             scene::WIND,
-            // 15 dB over all the rest is 17 dB over that above 200 Hz; narrow noise swings from tenth to tenth.
+            // 15 dB above all the rest is 17 dB above the part over 200 Hz; narrow-band noise varies from tenth to
+            // tenth.
             |f| f.span.is_some_and(|s| s.high_hz <= 200.0) && (15.0..22.0).contains(&f.worst),
             &[Kind::Jump],
         ),
@@ -168,14 +169,14 @@ fn each_planted_fault_is_found_once_and_nothing_else() {
         let name = format!("{:?} at {:.2?} s", fault.kind, fault.stretch);
         match of[..] {
             [one] if (fault.told)(one) => hits += 1,
-            [one] => wrong.push(format!("{name} is told wrongly: {}", tell(one))),
+            [one] => wrong.push(format!("{name} has wrong fields: {}", tell(one))),
             _ => wrong.push(format!("{name} was found {} times", of.len())),
         }
     }
     let of_none: Vec<&Finding> =
         found.iter().filter(|f| !planted.iter().any(|p| p.is(f) || p.brought(f))).collect();
     let follow = found.iter().filter(|f| !planted.iter().any(|p| p.is(f))).count() - of_none.len();
-    wrong.extend(of_none.iter().map(|f| format!("nobody planted {}", tell(f))));
+    wrong.extend(of_none.iter().map(|f| format!("not planted: {}", tell(f))));
     let precision = f64::from(hits) / (f64::from(hits) + of_none.len() as f64);
     let recall = f64::from(hits) / planted.len() as f64;
     println!("precision {precision:.3}, recall {recall:.3}, {follow} that follow from another");

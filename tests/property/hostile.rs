@@ -1,4 +1,4 @@
-//! No crash on any input, and no number that is not one.
+//! No crash on any input, and no NaN or stray infinity in any output.
 
 use crate::numbers::{Numbers, of_glance, of_tenths};
 use crate::strategies::{RATES, holds_for, hostile_signal, measured};
@@ -8,8 +8,7 @@ use plumbline_programme::delivery::{DeliveryVerdict, PRESETS, Target};
 use plumbline_programme::verdict::Verdicts;
 use proptest::prelude::*;
 
-/// The first number that must not be: NaN anywhere, and infinity but for what an empty line and a mono that cancels
-/// it all read, which is −∞.
+/// The first invalid number: NaN, or infinity other than the −∞ of an empty line and of a mono that cancels completely.
 fn not_a_reading(numbers: &Numbers) -> Option<String> {
     let wrong = |(name, value): &&(String, Option<f64>)| match value {
         None => false,
@@ -23,7 +22,7 @@ fn not_a_reading(numbers: &Numbers) -> Option<String> {
     numbers.iter().find(wrong).map(|(name, value)| format!("{name} reads {value:?}"))
 }
 
-/// Positions at the ends of what a number holds, and around them.
+/// Positions at and near the limits of their type.
 fn positions() -> impl Strategy<Value = i64> {
     prop_oneof![
         Just(i64::MIN),
@@ -101,7 +100,7 @@ fn the_largest_samples_read_as_numbers() {
     for value in [f32::MAX, -f32::MAX, LARGEST_SAMPLE, f32::MIN_POSITIVE, 1e-45, 1e-20] {
         for other in [value, -value, 0.0, 1.0] {
             let count = 60_000;
-            // Alternating signs, so that it is no mere offset.
+            // Alternating signs, so that it is not just an offset.
             let wave =
                 |size: f32| (0..count).map(|n| if n % 2 == 0 { size } else { -size }).collect::<Vec<f32>>();
             let (tenths, view) = measured(22_050, &[wave(value), wave(other)]);
@@ -153,7 +152,7 @@ fn hostile_targets_are_made_sane() {
             -60.0..20.0_f64
         ]
     };
-    // One field at a time, the others as delivered: a field that goes unchecked hides behind no other.
+    // One field at a time, the others valid, so that an unchecked field cannot hide behind another.
     holds_for(400, 0x7A6, (0_usize..5, any()), |(field, value)| {
         let mut target = Target { max_short_term_lufs: Some(-18.0), ..Target::default() };
         let fields = [

@@ -1,4 +1,4 @@
-//! Laws of joins: passes, marks, grids, hostile tenths, energies that come late, and marks far back.
+//! Laws of joins: passes, marks, grids, hostile tenths, late energies, and marks far back.
 
 use crate::findings::hostile::{hostile_tenth, wander};
 use crate::strategies::holds_for;
@@ -11,9 +11,9 @@ use proptest::prelude::*;
 use std::sync::OnceLock;
 
 const RATE: u32 = 48_000;
-/// Tenths of a pass.
+/// Length of a pass in tenths.
 const LENGTH: i64 = 240;
-/// Tenths in which a step is drawn: a pass decides from 1.5 s after its start to 2.5 s before its end.
+/// The tenths in which steps are drawn: a pass decides from 1.5 s after its start to 2.5 s before its end.
 const STEPS: std::ops::Range<i64> = 40..200;
 
 /// Steady pink noise, wide.
@@ -47,7 +47,7 @@ fn stepped(steps: [i64; 2]) -> Vec<Tenth> {
     steady().iter().map(|t| if inside(t) { louder(*t) } else { *t }).collect()
 }
 
-/// Two tenths that are 4 s apart at least.
+/// Two tenths that are at least 4 s apart.
 fn steps() -> impl Strategy<Value = [i64; 2]> {
     (STEPS.start..STEPS.end - 40, 40_i64..160)
         .prop_map(|(first, apart)| [first, (first + apart).min(STEPS.end)])
@@ -66,7 +66,7 @@ fn near(found: &[(Grid, i64)], grid: Grid, meant: [i64; 2]) -> bool {
     on.len() == 2 && on.iter().zip(meant).all(|(at, meant)| at.abs_diff(meant) <= 1)
 }
 
-/// Energies of the roles, another mix of them from tenth to tenth.
+/// Energies of the roles, different in each tenth.
 fn energies(index: i64) -> [f64; PARTS] {
     let part = |of: i64| 0.01 * (1.0 + (index * of).rem_euclid(7) as f64);
     [part(3), part(5), if index > 120 { part(2) } else { 0.0 }, 0.0, 0.0]
@@ -103,7 +103,7 @@ fn a_pass_over_a_part_leaves_the_joins_of_the_rest() {
 
 #[test]
 fn marks_outlive_passes_and_a_reset_and_end_when_lifted() {
-    // Away from the steps: a mark near a join is one with it.
+    // Away from the steps: a mark near a join is merged with it.
     let draws = (steps(), prop::collection::btree_set(20_i64..220, 1..4));
     holds_for(24, 0x3A2C, draws, |(steps, marks)| {
         let apart = |m: &i64| steps.iter().all(|s| s.abs_diff(*m) > 10);
@@ -143,7 +143,7 @@ fn the_two_clocks_stay_apart() {
         let mut alone = JoinDetector::new();
         push_all(&mut alone, &stepped(song));
         let mut detector = alone.clone();
-        // A mark in song time is none on the clock.
+        // A mark in song time does not apply to clock time.
         push_all(&mut detector, &on_clock(&stepped(clock)));
         prop_assert!(near(&places(&detector), Grid::Clock, clock), "{:?}", places(&detector));
         let song_joins: Vec<Join> =
@@ -177,7 +177,7 @@ fn hostile_tenths_leave_sound_joins() {
             }
             index = wander(noise, index);
             let mut tenth = hostile_tenth(&mut Noise::new(seed ^ (step / 25)), grid, index);
-            // Some go on as they should, so that something is compared.
+            // Some continue in order, so that there is something to compare.
             if noise.bits().is_multiple_of(2) {
                 (tenth.sums.frames, tenth.length, tenth.faults.lost) = (4_800, 4_800, 0);
             }
@@ -231,7 +231,7 @@ fn energies_are_heeded_up_to_ten_seconds_late() {
 
 #[test]
 fn a_mark_far_back_is_measured_as_one_set_in_time() {
-    // A join that was found there is measured already.
+    // A join found there is already measured.
     let apart = |(steps, index): &([i64; 2], i64)| steps.iter().all(|step| step.abs_diff(*index) > 5);
     let draws = (steps(), 20_i64..100).prop_filter("a join is there", apart);
     holds_for(40, 0xFA2B, draws, |(steps, index)| {
@@ -260,7 +260,7 @@ fn a_mark_far_back_is_measured_as_one_set_in_time() {
         prop_assert_eq!((&late.before, &late.after), (&live.before, &live.after));
         prop_assert_eq!(late.takes_secs, live.takes_secs);
         prop_assert!(late.before.loudness_lufs.is_some() && late.after.loudness_lufs.is_some());
-        prop_assert!(unmeasured.after != late.after, "it was measured already");
+        prop_assert!(unmeasured.after != late.after, "already measured before");
         Ok(())
     });
 }

@@ -1,4 +1,4 @@
-//! Which layer causes a mono loss: what does not depend on sides, on levels, on order, on polarity.
+//! The layer that causes a mono loss: independent of channel order, level, layer order and polarity.
 
 use crate::strategies::{holds_for, hostile_sample};
 use plumbline_measure::{BandEdges, SampleRate};
@@ -10,7 +10,7 @@ use proptest::prelude::*;
 use proptest::test_runner::TestCaseError;
 use std::cell::Cell;
 
-/// A mix and its layers, each with a gain to either side.
+/// A mix and its layers, each with a gain to each channel.
 #[derive(Clone, Debug)]
 struct Scene {
     mix: [Vec<f32>; 2],
@@ -19,7 +19,7 @@ struct Scene {
 
 const RATE: u32 = 48_000;
 
-/// Layers of noise, mono and stereo, one of them with its right inverted, and some sound that no layer holds.
+/// Layers of noise, mono and stereo, one of them with its right channel inverted, and some sound that is in no layer.
 fn scene(seed: u64, count: usize) -> Scene {
     let mut dice = Noise::new(seed);
     let frames = RATE as usize;
@@ -28,7 +28,7 @@ fn scene(seed: u64, count: usize) -> Scene {
         .map(|id| {
             let own = [dice.white(frames, 0.1), dice.white(frames, 0.1)];
             let sign = if id == 0 { -1.0 } else { 1.0 };
-            // Loud enough to be the cause of something in most draws.
+            // Loud enough to cause a loss in most draws.
             let fader = if id == 0 { 2.0 } else { 1.0 };
             let gains = [1.0, sign].map(|sign| fader * sign * (0.3 + dice.uniform()));
             let stereo = id % 2 == 1;
@@ -57,7 +57,7 @@ fn ask(scene: &Scene, band: usize) -> Option<LossByLayer> {
     LeaveOut::new(rate).ask(&Passage { band, span, mix, layers: &layers })
 }
 
-/// The lines in an order of their own: the two of a pair, and lines of equal win, may change places.
+/// The lines in a fixed order, because the two of a pair, and lines of equal gain, may change places.
 fn lines(found: &LossByLayer) -> Vec<LeftOut> {
     let mut lines = found.left_out.clone();
     lines.iter_mut().for_each(|line| line.layers.sort());
@@ -70,7 +70,7 @@ fn same(a: &Option<LossByLayer>, b: &Option<LossByLayer>) -> Result<(), TestCase
         prop_assert!(false, "an answer is missing: {:?}, {:?}", a, b);
         return Ok(());
     };
-    // Single-precision samples that are scaled are rounded anew: 1e-7 of an amplitude.
+    // Scaled single-precision samples are rounded: 1e-7 of an amplitude.
     let near = |a: f64, b: f64| a == b || (a - b).abs() < 1e-4;
     prop_assert!(near(a.loss_db, b.loss_db) && near(a.explained, b.explained), "{:?} against {:?}", a, b);
     let (a, b) = (lines(a), lines(b));
@@ -107,7 +107,7 @@ fn sides_levels_polarity_and_order_do_not_matter() {
         louder.mix.iter_mut().flatten().for_each(|x| *x *= gain);
         same(&found, &ask(&louder, band))?;
 
-        // A fader or a flip before the mix: other gains, the same parts.
+        // A fader or a polarity inversion before the mix: other gains, the same parts.
         let mut faded = scene.clone();
         for (id, channels) in &mut faded.layers {
             let gain = if *id % 2 == 0 { -gain } else { 1.0 / gain };

@@ -1,12 +1,12 @@
-//! Every number that leaves the analyser, one by one.
+//! A list of every number that the analyser puts out.
 //!
-//! All structs are taken apart by name, so that a new field does not go unlooked at: it stops the build here.
+//! All structs are destructured by field, so that a new field that is not listed here fails the build.
 
 use plumbline_measure::{
     Coherent, Faults, Glance, Loudness, Meters, Onset, Readings, Spectral, StereoPower, Tenth, TimeSums,
 };
 
-/// Name and value of each number; an absent reading has a name too.
+/// The name and value of each number; absent readings are listed too.
 pub(crate) type Numbers = Vec<Number>;
 type Number = (String, Option<f64>);
 
@@ -217,7 +217,7 @@ pub(crate) fn of_tenths(tenths: &[Tenth]) -> Numbers {
     walked(|w| w.each("tenths", tenths, Walk::tenth))
 }
 
-/// The first difference, bit by bit; `None` when all is equal.
+/// The first bitwise difference; `None` if all are equal.
 pub(crate) fn difference(a: &Numbers, b: &Numbers) -> Option<String> {
     if a.len() != b.len() {
         return Some(format!("{} numbers against {}", a.len(), b.len()));

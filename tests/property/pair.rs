@@ -1,4 +1,4 @@
-//! Laws of a pair: swapped, scaled, turned over, damaged.
+//! Laws of a pair of microphones: swapped, scaled, inverted, damaged.
 
 use crate::strategies::{RATES, holds_for, hostile_signal};
 use plumbline_measure::SampleRate;
@@ -20,7 +20,7 @@ fn compared(with: &mut Correlator, first: &[f32], second: &[f32]) -> Window {
     with.compare(&spectra[0], &spectra[1])
 }
 
-/// Two microphones on one source, and the noise of each.
+/// Two microphones on one source, each with its own noise.
 fn mics(seed: u64, frames: usize, by: f64, common: f64) -> [Vec<f64>; 2] {
     let mut noise = Noise::new(seed);
     let source = noise.pink(frames + 8_000, 0.1, f64::from(RATE_HZ));

@@ -1,4 +1,4 @@
-//! The programme: each song tenth counts once, and only whole ones count.
+//! The programme: each song tenth counts once, and only complete ones count.
 
 use crate::strategies::holds_for;
 use plumbline_measure::loudness::{integrated_lufs, lufs, range_lu};
@@ -6,7 +6,7 @@ use plumbline_measure::{Grid, Loudness, Tenth, TimeSums};
 use plumbline_programme::Programme;
 use proptest::prelude::*;
 
-/// A tenth of 4800 samples with a K-weighted mean square, heard for `frames` of them.
+/// A tenth of 4800 samples with a K-weighted mean square, of which `frames` were measured.
 fn tenth(grid: Grid, index: i64, mean_square: f64, frames: u32) -> Tenth {
     let sums = TimeSums { k: mean_square * f64::from(frames), frames, ..TimeSums::default() };
     Tenth { grid, index, sums, length: 4_800, ..Tenth::default() }

@@ -6,7 +6,7 @@ use plumbline_programme::Programme;
 use plumbline_programme::verdict::{Mono, Phase, Verdicts, Width};
 use plumbline_tests::signal::{Noise, sine, single};
 
-/// Every reading that a signal under the gates must not have; the DC offset is looked at apart.
+/// All readings that must be absent for a signal below the gates. The DC offset is checked separately.
 fn readings_there(view: &Glance) -> Vec<String> {
     let mut there = Vec::new();
     for (average, spectral) in view.averages.iter().enumerate() {
@@ -98,7 +98,7 @@ fn sound_under_the_gate_has_no_reading() {
 fn a_dead_channel_has_no_stereo_reading() {
     let sound = Noise::new(0x52).white(48_000 * 4, 0.1);
     let mut cases = 0;
-    // Silent, or so far under the other channel that it may be its leakage or crosstalk.
+    // Silent, or so far below the other channel that it may be leakage or crosstalk.
     for under in [0.0, 1e-6, 3e-5] {
         for right in [false, true] {
             let loud = single(&sound);
@@ -128,8 +128,8 @@ fn a_dead_channel_has_no_stereo_reading() {
 #[test]
 fn a_channel_is_compared_down_to_its_gates() {
     let mut cases = 0;
-    // Level of the louder channel, the other under it in dB, and whether they are compared: each row near one gate,
-    // −90 dBFS of the quieter channel or 80 dB between them.
+    // The level of the louder channel, the other one's distance below it in dB, and whether they are compared. Each
+    // row is near one gate: −90 dBFS for the quieter channel, or 80 dB between them.
     for (dbfs, under, compared) in
         [(-50.0, -39.0, true), (-50.0, -41.0, false), (-1.0, -79.0, true), (-1.0, -81.0, false)]
     {

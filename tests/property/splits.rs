@@ -1,4 +1,4 @@
-//! Any split into blocks gives bit-equal tenths; a reset analyser is a new one.
+//! Any split into blocks gives bit-identical tenths; a reset analyser equals a new one.
 
 use crate::numbers::{difference, of_glance, of_tenths};
 use crate::strategies::{RATES, holds_for, hostile_signal};
@@ -7,16 +7,16 @@ use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate,
 use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;
 
-/// What happens between two stretches of contiguous audio.
+/// An event between two stretches of contiguous audio.
 #[derive(Clone, Debug)]
 enum Break {
-    /// The transport goes on `by` samples later or earlier.
+    /// The transport jumps by `by` samples.
     Jump { by: i64 },
-    /// Samples were lost, and the song went on without them.
+    /// Samples are lost while the song goes on.
     Loss { frames: u32 },
-    /// The transport stops or starts: the other grid, somewhere.
+    /// The transport stops or starts: a position on the other grid.
     OtherGrid { at: i64 },
-    /// All tenths are asked for.
+    /// All tenths are flushed.
     Flush,
 }
 
@@ -26,7 +26,7 @@ struct Session {
     channels: usize,
     seed: u64,
     start: i64,
-    /// Length of each stretch in ms, and what comes after it.
+    /// Length of each stretch in ms, and the event after it.
     stretches: Vec<(u32, Break)>,
 }
 
@@ -53,7 +53,7 @@ fn sessions() -> impl Strategy<Value = Session> {
     )
 }
 
-/// Runs a session in blocks of the sizes given, over and over; one block a stretch when there are none.
+/// Runs a session in blocks of the given sizes, in rotation; with no sizes, in one block a stretch.
 fn run(analyzer: &mut Analyzer, session: &Session, blocks: &[usize]) -> (Vec<Tenth>, Glance) {
     let mut at = Position { grid: Grid::Song, sample: session.start };
     let mut tenths = Vec::new();
@@ -109,7 +109,7 @@ fn any_split_gives_bit_equal_tenths() {
 
 #[test]
 fn long_stretches_split_alike_at_every_rate() {
-    // Long enough for coherence, for short-term loudness and for a since-reset average of them.
+    // Long enough for coherence, short-term loudness and the since-reset average of them.
     let mut cases = 0;
     for (number, rate) in RATES.into_iter().enumerate() {
         for channels in [1, 2] {
@@ -160,7 +160,7 @@ fn forgetting_leaves_the_newest_readings_and_clears_the_rest() {
     holds_for(16, 0xF0, sessions(), |session| {
         let mut analyzer = fresh(&session);
         let (_, mut before) = run(&mut analyzer, &session, &[512]);
-        // The last cell was measured when the session ended.
+        // The last cell was already measured at the end of the session.
         analyzer.fill(&mut before);
         analyzer.forget();
         let mut after = Glance::default();
@@ -187,7 +187,7 @@ fn forgetting_leaves_the_newest_readings_and_clears_the_rest() {
 
 #[test]
 fn forgotten_sound_is_in_no_average_since() {
-    // Four seconds of one sound in both channels, forgotten, then five of unrelated noise.
+    // Four seconds of one sound in both channels, a reset, then five of unrelated noise.
     let rate = SampleRate::new(48_000).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, 2, BandEdges::default());
     let mut noise = Noise::new(0xF0);
@@ -202,8 +202,8 @@ fn forgotten_sound_is_in_no_average_since() {
     analyzer.push(at, &[&left, &right], &mut tenths);
     analyzer.fill(&mut view);
     let after = view.averages[2].whole;
-    // The 2 s of coherence still hold the old sound at first: less than half of 2 s in five. Forgetting nothing
-    // would read 0.5 and more.
+    // The 2 s of coherence still contain the old sound at first: less than half of 2 s in five. Without a reset they
+    // would read 0.5 or more.
     assert!(after.coherence.is_some_and(|c| c < 0.3), "{after:?}");
     assert!(after.correlation.is_some_and(|c| c.abs() < 0.1), "{after:?}");
 }

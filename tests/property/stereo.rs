@@ -1,4 +1,4 @@
-//! Gain, channel swap and polarity: what moves, what mirrors, what stays.
+//! The effect of gain, channel swap and polarity on the readings.
 
 use crate::numbers::{Numbers, difference, of_glance, of_tenths};
 use crate::strategies::{RATES, holds_for, measured, stereo_noise};
@@ -31,7 +31,7 @@ fn draws() -> impl Strategy<Value = Draw> {
     })
 }
 
-/// All readings of a view with their place: average and span.
+/// All readings of a glance, with their average and span.
 fn readings(view: &Glance) -> Vec<(usize, Readings)> {
     view.averages
         .iter()
@@ -55,7 +55,7 @@ fn scaled(signal: &[Vec<f32>; 2], gain: [f32; 2]) -> [Vec<f32>; 2] {
     [0, 1].map(|c| signal[c].iter().map(|x| x * gain[c]).collect())
 }
 
-/// Gain in dB moves every level by as much and no ratio at all; `tolerance` is what rounding of the samples leaves.
+/// Checks that a gain moves every level by as much and no ratio; `tolerance` is for the rounding of samples.
 fn gain_law(draw: &Draw, gain: f32, tolerance: f64) -> Result<(), TestCaseError> {
     let signal = draw.signal();
     let (_, before) = measured(draw.rate, &signal);
@@ -81,7 +81,7 @@ fn gain_law(draw: &Draw, gain: f32, tolerance: f64) -> Result<(), TestCaseError>
     let (c, d) = (&before.loudness, &after.loudness);
     moved("momentary", c.momentary_lufs, d.momentary_lufs)?;
     moved("short-term", c.short_term_lufs, d.short_term_lufs)?;
-    // Kept in single precision: 4e-6 LU at −60.
+    // Stored in single precision: 4e-6 LU at −60.
     near(
         "highest momentary",
         c.max_momentary_lufs.map(|m| m + db),
@@ -99,7 +99,7 @@ fn gain_law(draw: &Draw, gain: f32, tolerance: f64) -> Result<(), TestCaseError>
 
 #[test]
 fn gain_moves_levels_and_leaves_ratios() {
-    // Powers of two do not round; other gains round each sample to 24 bits, and coherence is kept in single precision.
+    // Powers of two are exact; other gains round each sample to 24 bits, and coherence is stored in single precision.
     holds_for(24, 0x6A14, (draws(), -7..4_i32), |(draw, doublings)| {
         gain_law(&draw, 2.0_f32.powi(doublings), 1e-9)
     });
@@ -140,7 +140,8 @@ fn one_flipped_channel_swaps_mid_and_side() {
         for ((span, a), (_, b)) in readings(&before).into_iter().zip(readings(&after)) {
             prop_assert_eq!(a.correlation.map(|x| -x), b.correlation);
             near(&format!("side share {span}"), a.side_share.map(|x| 1.0 - x), b.side_share, 1e-12)?;
-            // Mono keeps mid: 10·lg of twice mid over the whole, so what mono loses is now what side held.
+            // Mono keeps mid: 10·lg of twice mid over the whole. So after the inversion the loss follows from the
+            // side share.
             let loss = a.side_share.map(|x| 10.0 * x.log10());
             near(&format!("mono loss {span}"), loss, b.mono_loss_db, 1e-6)?;
             prop_assert_eq!(a.coherence, b.coherence);
@@ -153,7 +154,7 @@ fn one_flipped_channel_swaps_mid_and_side() {
     });
 }
 
-/// Leaves out what shows the sign of a sample by its nature: the scope and the DC offset.
+/// The numbers without those that depend on the sign of a sample: scope and DC offset.
 fn unsigned(numbers: Numbers) -> Numbers {
     numbers.into_iter().filter(|(name, _)| !name.starts_with("scope") && !name.contains("dc[")).collect()
 }
@@ -174,7 +175,7 @@ fn both_flipped_channels_change_nothing() {
 
 #[test]
 fn one_channel_reads_as_two_equal_ones() {
-    // A mono layer counts once in loudness (BS.1770-5: one channel), so it reads 3.01 LU under two equal channels.
+    // A mono layer counts once in loudness (BS.1770-5: one channel), so it reads 3.01 LU below two equal channels.
     holds_for(16, 0x303, draws(), |draw| {
         let [left, _] = draw.signal();
         let (_, mono) = measured(draw.rate, std::slice::from_ref(&left));

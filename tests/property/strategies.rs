@@ -1,4 +1,4 @@
-//! Strategies of the property tests: seeded, counted, and shrunk when a case breaks a law.
+//! Strategies of the property tests: seeded, counted, and shrunk on failure.
 
 use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate, Tenth};
 
@@ -7,15 +7,15 @@ use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, RngSeed, TestCaseError, TestRunner};
 use std::cell::Cell;
 
-/// Rates from the lowest to the highest, among them some whose cells are no whole number of samples.
+/// Rates from the lowest to the highest, some of them with a fractional number of samples per cell.
 pub(crate) const RATES: [u32; 9] = [22_050, 32_000, 44_100, 47_952, 48_000, 88_200, 96_000, 192_000, 384_000];
 
-/// What is added to every seed: nothing, so that each run draws the same, unless `PLUMBLINE_SEED` says so.
+/// The number added to every seed: 0, so that every run draws the same, or `PLUMBLINE_SEED`.
 fn more() -> u64 {
     std::env::var("PLUMBLINE_SEED").map_or(0, |seed| seed.parse().expect("PLUMBLINE_SEED is a whole number"))
 }
 
-/// Holds a law against `cases` draws, always the same ones unless the environment says otherwise.
+/// Checks a law on `cases` draws, which are the same in every run unless `PLUMBLINE_SEED` is set.
 pub(crate) fn holds_for<S: Strategy>(
     cases: u32,
     seed: u64,
@@ -38,10 +38,10 @@ pub(crate) fn holds_for<S: Strategy>(
     if let Err(broken) = outcome {
         panic!("PLUMBLINE_SEED={}: {broken}", more());
     }
-    assert_eq!(ran.get(), cases, "draws that were seen");
+    assert_eq!(ran.get(), cases, "number of draws");
 }
 
-/// What the analyser makes of one stretch of samples: its tenths, and the view at its end.
+/// The analyser's tenths of a stretch of samples, and its glance at the end.
 pub(crate) fn measured(rate_hz: u32, channels: &[Vec<f32>]) -> (Vec<Tenth>, Glance) {
     let rate = SampleRate::new(rate_hz).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());
@@ -54,7 +54,7 @@ pub(crate) fn measured(rate_hz: u32, channels: &[Vec<f32>]) -> (Vec<Tenth>, Glan
     (tenths, view)
 }
 
-/// Pink stereo noise of a drawn width: common sound, and sound of each channel's own.
+/// Pink stereo noise of a drawn width: common sound plus unrelated sound in each channel.
 pub(crate) fn stereo_noise(seed: u64, frames: usize, rate_hz: u32, common: f64) -> [Vec<f32>; 2] {
     let mut noise = Noise::new(seed);
     let [shared, left, right] = [0, 1, 2].map(|_| noise.pink(frames, 0.1, f64::from(rate_hz)));
@@ -64,7 +64,7 @@ pub(crate) fn stereo_noise(seed: u64, frames: usize, rate_hz: u32, common: f64) 
     })
 }
 
-/// A sample that a broken plug-in might send, or an ordinary one.
+/// A sample as a faulty plug-in might send it, or an ordinary one.
 pub(crate) fn hostile_sample(noise: &mut Noise) -> f32 {
     #[expect(clippy::cast_possible_truncation, reason = "hosts give single precision")]
     let ordinary = (noise.gauss() * 0.2) as f32;

@@ -1,4 +1,4 @@
-//! Everything slower than a tenth is a sum of tenths: over all of them they give the since-reset average.
+//! All slower averages are sums of tenths: the sum over all tenths is the since-reset average.
 
 use crate::strategies::{RATES, holds_for, measured, stereo_noise};
 use plumbline_measure::bands::{BANDS, LONG, THIRDS, third_span, window_for};

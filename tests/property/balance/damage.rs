@@ -1,4 +1,4 @@
-//! Digests that no analyser sends.
+//! Damaged digests, which no analyser sends.
 
 use crate::strategies::holds_for;
 use plumbline_measure::cross::Stored;
@@ -51,7 +51,7 @@ fn digests() -> impl Strategy<Value = Digest> {
         })
 }
 
-/// NaN nowhere; infinity only where the session says that it means something.
+/// Whether a session has no NaN, and infinity only where it has a defined meaning.
 fn is_sound(session: &Session) -> bool {
     let told = format!("{:?} {:?} {:?}", session.layers, session.roles, session.matched);
     let losses = session.layers.iter().filter(|l| l.mono_loss_db == Some(f64::NEG_INFINITY)).count();
@@ -85,7 +85,7 @@ fn damage_is_neither_a_crash_nor_a_number() {
                 prop_assert!(!told.contains("NaN"), "{}", told);
             }
         }
-        // A layer whose every energy is damage is a silent one: the others share as if it were not there.
+        // A layer whose energies are all damaged counts as silent: the others' shares are as without it.
         let mut damaged = Balance::default();
         let mut without = Balance::default();
         let broken = [f64::NAN, f64::INFINITY, -3.0].into_iter().cycle();
@@ -114,11 +114,11 @@ fn thousands_of_layers_and_pages_do_not_grow_without_end() {
     for id in 0..20_000 {
         balance.take(LayerId(1_000 + id), &made(Grid::Song, i64::try_from(id).expect("small"), 0.01));
     }
-    assert_eq!(asked.of(&mut balance, &known), before, "strangers move nothing, and push nobody out");
+    assert_eq!(asked.of(&mut balance, &known), before, "unknown layers change and displace nothing");
     let many = balance.bytes();
     assert!(many < 128 * 3 * 5_000 + 100_000, "{many} bytes");
 
-    // One layer that jumps about: a page for every tenth, and an hour of pages is the end.
+    // One layer at scattered positions: each tenth takes a page, up to an hour's worth of pages.
     let mut balance = Balance::default();
     for step in 0..3_000 {
         if step == 1_000 {
@@ -128,21 +128,21 @@ fn thousands_of_layers_and_pages_do_not_grow_without_end() {
         balance.take(LayerId(1), &made(Grid::Clock, step * 1_000, 0.01));
     }
     let session = asked.of(&mut balance, &[peer(1, Role::Foley)]);
-    assert_eq!(session.secs[2], 56.5, "an hour of pages, one tenth in each");
+    assert_eq!(session.secs[2], 56.5, "an hour's worth of pages, with one tenth in each");
     let scattered = balance.bytes();
     assert!(scattered < 2 * 565 * 6_500, "{scattered} bytes");
 
-    // An hour in one piece and more: the newest hour is there.
+    // More than an hour without a gap: the latest hour is kept.
     let mut balance = Balance::default();
     for index in 0..40_000 {
         balance.take(LayerId(1), &made(Grid::Song, index, 0.01));
     }
     let marked = Asked { marks: vec![4_100], ..Asked::by(0) };
     let session = marked.of(&mut balance, &[peer(1, Role::Foley)]);
-    assert_eq!((session.secs[0], session.secs[1]), (3.0, 3_590.0), "the newest stay");
+    assert_eq!((session.secs[0], session.secs[1]), (3.0, 3_590.0), "the latest are kept");
     let session = asked.of(&mut balance, &[peer(1, Role::Foley)]);
     assert!((3_590.0..=3_600.0).contains(&session.secs[2]), "{}", session.secs[2]);
     let hour = balance.bytes();
-    println!("{many} bytes of strangers, {scattered} scattered, {hour} an hour in one piece");
+    println!("{many} bytes of unknown layers, {scattered} scattered, {hour} an hour without a gap");
     assert!(hour < 3_150_000, "{hour} bytes");
 }

@@ -1,4 +1,4 @@
-//! Shares, leads and what is unaccounted, computed anew from the drawn tenths by the definition.
+//! Shares, leads and unaccounted energy, recomputed from the drawn tenths by their definitions.
 
 use super::{Drawn, answer, near, takes};
 use crate::strategies::holds_for;
@@ -8,7 +8,8 @@ use plumbline_programme::{Role, Stretch};
 use plumbline_tests::layers::part;
 use proptest::prelude::*;
 
-/// The energies of one song tenth, by layer, and whether any layer but the mix heard it whole.
+/// One song tenth: its index, the energies by layer, whether any layer but the mix reported it, and whether one
+/// reported it whole.
 type Row = (i64, [f64; 5], bool, bool);
 
 fn rows(takes: &[Drawn]) -> Vec<Row> {
@@ -29,7 +30,7 @@ fn layers_sum(row: &Row) -> f64 {
     row.1[..4].iter().sum()
 }
 
-/// Energy of each layer over the gating blocks of the layers' sum that pass, by the definition, block by block.
+/// Energy of each layer over the gating blocks in which the layers' sum passes, by definition, block by block.
 fn gated(rows: &[Row]) -> Option<[f64; 5]> {
     let rows: Vec<&Row> = rows.iter().filter(|row| row.2).collect();
     let blocks: Vec<&[&Row]> =
@@ -55,7 +56,7 @@ fn shares_and_leads_are_what_the_definition_says() {
         let session = answer(&takes);
         let rows = rows(&takes);
         let least = mean_square_of(-70.0);
-        // Steps through the grid where the mix, which asks, stands; here all stand at the last tenth or lag a little.
+        // The mix asks, so its position on the grid counts; here all layers are at the last tenth or slightly behind.
         let end = rows.last().map_or(0, |row| row.0);
         prop_assert!((session.secs[2] * 10.0 - rows.len() as f64).abs() < 1e-9);
 
@@ -92,7 +93,7 @@ fn shares_and_leads_are_what_the_definition_says() {
         let design = session.part(Role::Design, Stretch::Passage).and_then(|p| p.share);
         near("a role without layers", design, (!sounding.is_empty()).then_some(0.0), 0.0)?;
 
-        // The mix against its layers, over the tenths that both reported.
+        // The mix against its layers, over the tenths reported by both.
         let heard = |row: &&Row| row.2 && takes.iter().any(|t| t.layer == 4 && t.digest.index == row.0);
         let both: Vec<&Row> = rows.iter().filter(heard).collect();
         let sounds = |of: &dyn Fn(&Row) -> f64| both.iter().any(|row| of(row) >= least);
@@ -107,7 +108,7 @@ fn shares_and_leads_are_what_the_definition_says() {
         };
         near("unaccounted", session.unaccounted[1].db, expected, 1e-5)?;
 
-        // Now is thirty tenths of song time that end where all have reported, at most five behind.
+        // *Now* is thirty tenths of song time up to where all have reported, at most five back.
         let stands = |layer: u64| takes.iter().rev().find(|t| t.layer == layer).map(|t| t.digest.index);
         let own = stands(4).unwrap_or(end);
         let slowest = (0..5).filter_map(stands).filter(|i| (own - 30..=own).contains(i)).min().unwrap_or(own);

@@ -1,4 +1,4 @@
-//! What a session says of its layers beside their shares, on scenes made for it.
+//! A session's readings of its layers besides their shares, on synthetic scenes.
 
 use plumbline_measure::cross::Stored;
 use plumbline_measure::loudness::mean_square_of;
@@ -78,19 +78,19 @@ fn a_song_position_is_missed_only_while_another_layer_tells_one() {
         [1, 2, 3].map(|id| session.layer(LayerId(id)).is_some_and(|line| line.on_song))
     };
     (1..=2).for_each(|id| balance.take(LayerId(id), &made(Grid::Clock, 5, 0.01)));
-    cases.holds("the transport stands", on_song(&mut balance) == [true; 3]);
+    cases.holds("the transport is stopped", on_song(&mut balance) == [true; 3]);
     balance.take(LayerId(1), &made(Grid::Song, 5, 0.01));
-    cases.holds("one tells, two do not", on_song(&mut balance) == [true, false, false]);
+    cases.holds("one reports, two do not", on_song(&mut balance) == [true, false, false]);
     balance.take(LayerId(2), &made(Grid::Song, 5, 0.01));
     balance.take(LayerId(2), &made(Grid::Clock, 6, 0.01));
     cases.holds("told before", on_song(&mut balance) == [true, true, false]);
     balance.clear();
     balance.take(LayerId(1), &made(Grid::Song, 6, 0.01));
-    cases.holds("a reset does not forget it", on_song(&mut balance) == [true, true, false]);
+    cases.holds("a reset keeps it", on_song(&mut balance) == [true, true, false]);
     cases.end(4);
 }
 
-/// A tenth with a width of its own: left and right of one third.
+/// A tenth with a given width: left and right of one third.
 fn wide(index: i64, ll: f32, rr: f32, re: f32) -> Digest {
     let mut digest = shaped(Grid::Song, index, 0.01, |_| 0.0);
     digest.thirds[17] = Stored { ll, rr, re };
@@ -102,11 +102,11 @@ fn readings_of_the_newest_three_seconds() {
     let mut cases = Cases::new("levels, side share and mono loss over 3 s");
     let mut balance = Balance::default();
     let peers = [peer(1, Role::Natural), peer(2, Role::Foley)];
-    // Before the 3 s something else; in them mono, but for the last ten tenths, which are unrelated.
+    // The 3 s are mono except the last ten tenths, which are unrelated; something else precedes them.
     for index in 0..60 {
         let digest = if index < 30 { wide(index, 0.3, 0.0, 0.0) } else { wide(index, 0.01, 0.01, 0.01) };
         balance.take(LayerId(1), &if index < 50 { digest } else { wide(index, 0.01, 0.01, 0.0) });
-        // The other layer reports every second tenth; its longest window had no frame in the first ten.
+        // The other layer reports every second tenth, the first ten without a frame of its longest window.
         if index % 2 == 1 {
             let heard = if index < 40 { 6 } else { 7 };
             balance.take(LayerId(2), &Digest { heard, ..shaped(Grid::Song, index, 0.01, |_| 0.02) });
@@ -118,21 +118,21 @@ fn readings_of_the_newest_three_seconds() {
     cases.absent("a third without sound", first.thirds_dbfs[3].get());
     cases.near("side share", first.side_share, 1.0 / 6.0, 1e-6);
     cases.near("mono loss", first.mono_loss_db, 10.0 * (1.0 - 1.0_f64 / 6.0).log10(), 1e-5);
-    // Fifteen of thirty tenths reported; the five without a long frame do not count for lows.
+    // Fifteen of thirty tenths were reported; the five without a long frame do not count in the lows.
     cases.near("highs", second.thirds_dbfs[25].get(), 10.0 * (0.02 * 15.0_f64 / 30.0).log10(), 0.03);
     cases.near("lows", second.thirds_dbfs[5].get(), 10.0 * (0.02 * 10.0_f64 / 25.0).log10(), 0.03);
-    // A tenth heard again counts once: the last two are heard thrice, opposed.
+    // A repeated tenth counts once: the last two are sent three times, with inverted polarity.
     for index in [58, 59, 58, 59, 58, 59] {
         balance.take(LayerId(1), &wide(index, 0.01, 0.01, -0.01));
     }
     let side = Asked::by(1).of(&mut balance, &peers).layer(LayerId(1)).and_then(|line| line.side_share);
     cases.near("side share after a loop", side, (8.0 * 0.5 + 2.0) / 30.0, 1e-6);
-    // Damage in one tenth takes nothing from the others.
+    // Damage to one tenth does not affect the others.
     balance.take(LayerId(1), &wide(59, f32::INFINITY, 0.01, 0.0));
     let session = Asked::by(1).of(&mut balance, &peers);
     let side = session.layer(LayerId(1)).and_then(|line| line.side_share);
     cases.near("side share beside damage", side, (8.0 * 0.5 + 2.0) / 30.0, 1e-6);
-    // A layer that stopped long ago has no readings of now.
+    // A layer that stopped long ago has no current readings.
     for index in 60..100 {
         balance.take(LayerId(1), &wide(index, 0.01, 0.01, 0.01));
     }
@@ -169,7 +169,7 @@ fn what_is_too_quiet_has_no_share() {
     for (lufs, there) in [(-72.0, false), (-69.0, true)] {
         let mut balance = Balance::default();
         for index in 0..30 {
-            // Two layers, each 3.01 dB under the sum.
+            // Two layers, each 3.01 dB below the sum.
             let k = mean_square_of(lufs) / 2.0;
             balance.take(LayerId(1), &made(Grid::Song, index, k));
             balance.take(LayerId(2), &made(Grid::Song, index, k));
@@ -198,10 +198,10 @@ fn a_silent_layer_is_not_covered() {
 
 #[test]
 fn a_layer_later_than_the_mix_is_flagged() {
-    let mut cases = Cases::new("late: envelopes of the newest 30 s against the mix");
+    let mut cases = Cases::new("late: envelopes of the latest 30 s against the mix");
     let peers = [peer(0, Role::Mix), peer(1, Role::Natural), peer(2, Role::Foley), peer(3, Role::Design)];
     let mut noise = Noise::new(0x1A7E);
-    // Events of drawn levels, a drawn time apart; and steady noise of 5 % from tenth to tenth.
+    // Events at random levels and intervals; and steady noise that varies by 5 % between tenths.
     let mut events = Vec::new();
     while events.len() < 400 {
         let level = 10.0_f64.powf(-1.5 - 2.0 * noise.uniform());
@@ -231,7 +231,7 @@ fn a_layer_later_than_the_mix_is_flagged() {
         cases.absent(format!("{name}: never heard"), of(3));
         cases.absent(format!("{name}: the mix itself"), of(0));
     }
-    // Steady noise and its own delayed copy: a delay there is, plain it is not.
+    // Steady noise and its delayed copy: there is a delay, but not a clear one.
     let mut balance = Balance::default();
     for at in 0..300_usize {
         let index = i64::try_from(at).expect("small");

@@ -1,4 +1,4 @@
-//! Hostile tenths: no panic, and no finding that is none.
+//! Hostile tenths: no panic, and no invalid finding.
 
 use super::laws::{finder, sound};
 use crate::strategies::holds_for;
@@ -8,7 +8,7 @@ use plumbline_programme::{BalanceTarget, Join, JointTenth, Kind, LayerId, Rules}
 use plumbline_tests::signal::Noise;
 use proptest::prelude::*;
 
-/// A number that a broken host or file might bring, or an ordinary one.
+/// A number as a faulty host or file might give it, or an ordinary one.
 fn hostile(noise: &mut Noise) -> f64 {
     match noise.bits() % 16 {
         0 => f64::NAN,
@@ -68,7 +68,7 @@ pub(crate) fn hostile_tenth(noise: &mut Noise, grid: Grid, index: i64) -> Tenth 
     }
 }
 
-/// Where tenths come from: on, back, away, and to both ends of what a number holds.
+/// The next index of a tenth: forward, back, far away, or at the limits of its type.
 pub(crate) fn wander(noise: &mut Noise, index: i64) -> i64 {
     match noise.bits() % 40 {
         0 => i64::MIN,
@@ -79,7 +79,7 @@ pub(crate) fn wander(noise: &mut Noise, index: i64) -> i64 {
         5 => index,
         6 => index.saturating_sub(20),
         7 => index.saturating_add(7),
-        // Reversed.
+        // Backwards.
         8..=11 => index.saturating_sub(1),
         _ => index.wrapping_add(1),
     }
@@ -97,7 +97,7 @@ fn hostile_tenths_leave_sound_findings() {
                 grid = if grid == Grid::Song { Grid::Clock } else { Grid::Song };
             }
             index = wander(noise, index);
-            // Runs of the same tenth, so that something lasts.
+            // Runs of the same tenth, so that some findings last.
             let mut tenth = hostile_tenth(&mut Noise::new(seed ^ (step / 25)), grid, index);
             tenth.index = index;
             finder.push(&tenth);

@@ -1,4 +1,4 @@
-//! Laws of findings: gain, channels, order, passes, rules, how much is kept; where holes and wind are.
+//! Laws of findings: gain, channels, order, passes, rules, limits of the log; the places of dropouts and wind.
 
 use super::scene::{RATE, Scene};
 use crate::strategies::holds_for;
@@ -86,7 +86,7 @@ fn swapped_channels_swap_the_side_alone() {
     let (scene, measured) = scene();
     let as_it_is = found_in(&measured[0].tenths);
     let swapped = [single(&scene.mix[1]), single(&scene.mix[0])];
-    // What was lost of the one was heard of the other.
+    // The samples lost in one channel are present in the other.
     let found: Vec<Finding> = found_in(&tenths_of(&swapped));
     let without_gap: Vec<&Finding> = as_it_is.iter().filter(|f| f.kind != Kind::Gap).collect();
     assert_eq!(found.len(), without_gap.len());
@@ -114,7 +114,7 @@ fn looking_at_the_log_changes_nothing_in_it() {
             let piece = pieces.next().map_or(1, |p| *p).min(rest.len());
             rest[..piece].iter().for_each(|tenth| finder.push(tenth));
             rest = &rest[piece..];
-            // What is open reaches to what was heard, and no further.
+            // An open finding reaches to the end of the measured tenths, and no further.
             for finding in finder.findings() {
                 let heard = rest.first().map_or(i64::MAX, |tenth| tenth.index);
                 prop_assert!(finding.start < finding.end && finding.end <= heard, "{:?}", finding);
@@ -134,7 +134,7 @@ fn a_later_pass_without_faults_takes_back_what_it_covers() {
     let first = found_in(tenths);
     assert_eq!(found_in(clean()), Vec::new());
     assert!(first.len() > 10);
-    // Among them all of it, and a cut through each of what lasts.
+    // Including the whole log, and a cut through each finding that lasts.
     let cuts =
         prop_oneof![Just((0, 900)), (0_usize..900, 0_usize..900).prop_map(|(a, b)| (a.min(b), a.max(b)))];
     holds_for(24, 0xA6A1, cuts, |(from, to)| {
@@ -195,7 +195,7 @@ fn rules_go_through_a_file_and_come_back() {
     holds_for(200, 0x2B1E, draws, |draws| {
         let mut rules = Rules::default();
         for (kind, (on, limit, secs)) in Kind::ALL.into_iter().zip(draws) {
-            // As a screen sets them: a file keeps numbers of 17 digits to the last but one.
+            // Rounded as by a screen: a file keeps numbers of 17 digits to the last but one.
             let [limit, secs] =
                 [limit, secs].map(|x| if x.abs() < 1e6 { (x * 100.0).round() / 100.0 } else { x });
             rules.set(kind, Rule { on, limit, secs });
@@ -237,7 +237,7 @@ fn a_hole_is_told_once_and_in_full_wherever_it_lies() {
     let frames = 8 * RATE as usize;
     let noise = &mut Noise::new(0x401E);
     let sound: [Vec<f32>; 2] = [0, 1].map(|_| single(&noise.pink(frames, 0.1, rate)));
-    // Some end just before the end of a tenth, of which little is left to tell by.
+    // Some end just before the end of a tenth, so that little of it is left as evidence.
     let starts = prop_oneof![0.0..1.0_f64, Just(0.0), Just(0.098)].prop_map(|s| 4.0 + s);
     let lengths = prop_oneof![0.006..0.3_f64, 0.006..2.0_f64, Just(0.097), Just(0.1), Just(0.2)];
     holds_for(40, 0x401E, (starts, lengths), |(start, secs)| {
@@ -249,7 +249,7 @@ fn a_hole_is_told_once_and_in_full_wherever_it_lies() {
         let holes: Vec<&Finding> = found.iter().filter(|f| f.kind == Kind::Dropout).collect();
         prop_assert_eq!(holes.len(), 1, "{:?}", found);
         let (ms, hole) = ((to - from) as f64 * 1_000.0 / rate, holes[0]);
-        prop_assert!((hole.worst - ms).abs() < 0.05, "{ms} ms is told as {hole:?}");
+        prop_assert!((hole.worst - ms).abs() < 0.05, "{ms} ms reads as {hole:?}");
         let near = |tenths: i64, secs: f64| (tenths as f64 / 10.0 - secs).abs() <= 0.1 + 1e-9;
         prop_assert!(near(hole.start, start) && near(hole.end, start + secs), "{start} + {secs}: {hole:?}");
         Ok(())

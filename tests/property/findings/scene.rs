@@ -1,5 +1,5 @@
-//! A scene of its own for the findings: the mason works in the tower, and faults are planted at known times, most of
-//! them off the grid of tenths. Nothing is read from disk, and nothing of it is shared with the demo.
+//! A separate scene for the findings: the mason works in the tower, and faults are planted at known times, most of them
+//! off the grid of tenths. It reads nothing from disk, and shares nothing with the demo.
 
 use ebur128::{EbuR128, Mode};
 use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate, Tenth};
@@ -30,7 +30,7 @@ pub(super) const DELAYED_BAND: [f64; 2] = [500.0, 2_000.0];
 const BETWEEN_HITS: f64 = 0.7;
 /// Delay of the copy, seconds.
 const DELAY: f64 = 0.005;
-/// Band of the chisel, and of what covers it, Hz.
+/// Band of the chisel and of the sound that covers it, Hz.
 const CHISEL: [f64; 2] = [2_850.0, 5_600.0];
 /// Root mean square of each channel of the ambience.
 const AMBIENCE: f64 = 0.02;
@@ -39,7 +39,7 @@ const SHARES: [f64; 3] = [0.70, 0.15, 0.15];
 
 pub(super) type Stereo = [Vec<f64>; 2];
 
-/// The layers and what they are made of.
+/// The layers and their parts.
 pub(super) struct Scene {
     /// Natural, foley, design.
     pub(super) layers: [Stereo; 3],
@@ -62,7 +62,7 @@ fn silence() -> Stereo {
     [vec![0.0; frame(SECS)], vec![0.0; frame(SECS)]]
 }
 
-/// A gain of 1 in a stretch and 0 outside, over 5 ms of raised cosine inside each end.
+/// A gain of 1 in a stretch and 0 outside, with 5 ms raised-cosine fades inside each end.
 fn inside(stretch: [f64; 2], n: usize) -> f64 {
     const FADE: f64 = 0.005;
     let secs = n as f64 / f64::from(RATE);
@@ -82,7 +82,7 @@ fn add(to: &mut Stereo, sound: &Stereo, gain: f64) {
     }
 }
 
-/// K-weighted energy over all of a sound, not gated.
+/// Ungated K-weighted energy of a whole sound.
 fn k_energy(sound: &Stereo) -> f64 {
     let window = u32::try_from(sound[0].len() * 1_000 / RATE as usize).expect("short");
     let mut meter = EbuR128::new(2, RATE, Mode::I).expect("a meter");
@@ -102,7 +102,7 @@ fn unrelated(noise: &mut Noise, exponent: f64, band: [f64; 2], rms: f64) -> Ster
     [0, 1].map(|_| noise.coloured(frame(SECS), rms, exponent, band[0], band[1], f64::from(RATE)))
 }
 
-/// Adds a sound to all layers, so that their balance stays what it is; the mix gets it as it is.
+/// Adds a sound to all layers so that their balance is unchanged and the mix gets it at its own level.
 fn add_to_all(layers: &mut [Stereo; 3], sound: &Stereo) {
     let gains = SHARES.map(f64::sqrt);
     let sum: f64 = gains.iter().sum();
@@ -120,7 +120,7 @@ impl Scene {
         };
         let whole = k_energy(&natural);
 
-        // The rope rustles all the time, and half of the foley are hits of the chisel.
+        // Half of the Foley is the constant rustle of the rope, half are hits of the chisel.
         let mut foley = shared(noise, 0.0, CHISEL, 1.0);
         let mut hits = shared(noise, 0.0, CHISEL, 1.0);
         let since_hit = |n: usize| (n as f64 / f64::from(RATE)).rem_euclid(BETWEEN_HITS);
@@ -145,7 +145,7 @@ impl Scene {
 
         let mut mix = silence();
         layers.iter().for_each(|layer| add(&mut mix, layer, 1.0));
-        // Nothing of the mix is at full scale but what is meant to be.
+        // Only the planted samples of the mix are at full scale.
         let clipped = frame(CLIPPED_AT);
         mix[0][clipped..clipped + CLIPPED].fill(1.0);
         Self { layers, cover, mix }
@@ -167,27 +167,27 @@ impl Scene {
     }
 }
 
-/// What sounds wrong in all layers alike.
+/// Plants the faults that are in all layers alike.
 fn plant(layers: &mut [Stereo; 3], noise: &mut Noise) {
     let all = [20.0, 20_000.0];
-    // One sound in both channels, 17 dB over the ambience, the right one of the other polarity.
+    // One sound in both channels, 17 dB above the ambience, the right one polarity inverted.
     let mut flipped = shared(noise, 0.5, all, AMBIENCE * db(17.0));
     flipped[1].iter_mut().for_each(|x| *x = -*x);
     scaled(&mut flipped, |n| inside(FLIPPED, n));
     add_to_all(layers, &flipped);
 
-    // A copy that comes 5 ms late in the right channel.
+    // A copy in the right channel, 5 ms late.
     let mut late = shared(noise, 0.5, DELAYED_BAND, AMBIENCE * db(15.0));
     late[1].rotate_right(frame(DELAY));
     scaled(&mut late, |n| inside(DELAYED, n));
     add_to_all(layers, &late);
 
-    // Wind, 15 dB over all the rest together; the sum of the layers at rest is 1.5 dB over the ambience.
+    // Wind, 15 dB above all the rest together; the sum of the layers at rest is 1.5 dB above the ambience.
     let mut wind = unrelated(noise, 0.5, [20.0, 120.0], AMBIENCE * db(15.0 + 1.5));
     scaled(&mut wind, |n| inside(WIND, n));
     add_to_all(layers, &wind);
 
-    // A quarter of the rate, 45° off the samples: they stay 3 dB under the peaks between them.
+    // A quarter of the rate, 45° off the samples: they stay 3 dB below the peaks between them.
     let mut ping = silence();
     for channel in &mut ping {
         for (n, x) in channel.iter_mut().enumerate().take(frame(PING[1])).skip(frame(PING[0])) {
@@ -208,7 +208,7 @@ fn plant(layers: &mut [Stereo; 3], noise: &mut Noise) {
     }
 }
 
-/// The tenths of a sound of which some samples never arrived.
+/// The tenths of a sound with lost samples.
 fn with_loss(channels: &[Vec<f32>; 2]) -> Vec<Tenth> {
     let rate = SampleRate::new(RATE).expect("a rate to measure at");
     let mut analyzer = Analyzer::new(rate, 2, BandEdges::default());

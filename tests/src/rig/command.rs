@@ -35,7 +35,7 @@ pub fn shipped() -> Result<PathBuf, RigError> {
     let built = |folder: &std::path::Path| folder.join("release").join(name());
     program.ancestors().map(built).find(|path| path.is_file()).ok_or_else(|| {
         RigError::new(format!(
-            "{} is neither in {COMMAND_VARIABLE} nor in the target folder's `release`; nothing was run: run `cargo xtask \
+            "{} is neither in {COMMAND_VARIABLE} nor in the target's `release`; nothing was run: run `cargo xtask \
              bundle` first",
             name()
         ))
