@@ -1,7 +1,7 @@
 //! Exponential averaging: IEC 61672-1:2013 time weightings F (125 ms) and S (1 s).
 //!
-//! The meter is renewed at the end of every 10 ms cell, so a look at a cell's end sees the level of that very sample.
-//! Signals here end on a cell's end, unless a case says how late they are.
+//! The meter is updated at the end of every 10 ms cell, so a reading at a cell's end is the level at that sample.
+//! Signals here end at a cell's end, unless a case delays them.
 
 use crate::rig::{amplitude, frames, measured, watched};
 use plumbline_measure::{Averaging, Glance, Meters};
@@ -31,7 +31,7 @@ fn burst(secs: f64, late: usize, rest_secs: f64) -> (Vec<f64>, usize) {
     (samples, end)
 }
 
-/// Highest level in dB relative to the steady tone, over all looks.
+/// The highest reading in dB relative to the steady tone.
 fn highest_db(samples: &[f64], read: fn(&Meters) -> Option<f64>) -> Option<f64> {
     let mut highest = None;
     watched(RATE, &[samples, samples], |_, view| {
@@ -81,7 +81,7 @@ fn tone_bursts_read_as_the_time_weightings_ask() {
             let got = highest_db(&samples, read);
             cases.within(format!("{name} {ms} ms, class 1"), got, table - under, table + over);
             cases.near(format!("{name} {ms} ms, exact"), got, exact, 0.002);
-            // A burst that stops inside a cell is seen before its end, or after it has begun to fall.
+            // The peak of a burst that stops inside a cell is read before its end, or after the fall has begun.
             for late in [12, 120, 240, 468] {
                 let (samples, _) = burst(ms / 1e3, late, 0.1);
                 let got = highest_db(&samples, read);
@@ -136,8 +136,9 @@ fn a_level_falls_at_the_published_rate() {
             cases.near(format!("{name}, {part}, exact"), got, exact, 0.002);
         }
     }
-    // The spectral averages fall alike, a frame at a time: once the windows hold silence only. (In its first seconds an
-    // average is one over what was heard until then, and so is still filling while it falls: hence the long tone.)
+    // The spectral averages fall at the same rate, a frame at a time, once the windows contain only silence. (In its
+    // first seconds an average covers only the time so far, and would still be filling while it falls: hence the long
+    // tone.)
     let (samples, end) = burst(12.0, 0, 0.2);
     let silent_at = end + 4_096;
     let level = |view: &Glance, averaging| view.spectral(averaging).thirds[23].level_dbfs;

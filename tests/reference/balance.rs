@@ -1,4 +1,4 @@
-//! Shares of layers (section "Layer balance"), from made tenths and from audio.
+//! Shares of layers (section "Layer balance"), from synthetic tenths and from audio.
 
 use crate::rig::{frames, measured};
 use plumbline_measure::loudness::lufs;
@@ -12,7 +12,7 @@ const RATE: u32 = 48_000;
 /// Half a unit of the last printed decimal of a share.
 const PRINTED: f64 = 0.000_05;
 
-/// Two stems so many dB apart: shares, and their sum over the louder in dB, as printed.
+/// Two stems: level difference in dB, shares, and level of their sum above the louder in dB, as printed.
 const TWO: [(f64, [f64; 2], f64); 6] = [
     (0.0, [0.5000, 0.5000], 3.010),
     (1.0, [0.5573, 0.4427], 2.539),
@@ -22,7 +22,7 @@ const TWO: [(f64, [f64; 2], f64); 6] = [
     (20.0, [0.9901, 0.0099], 0.043),
 ];
 
-/// Four stems: levels and shares as printed; their sum is +2.5842 dB over the loudest.
+/// Four stems: levels and shares as printed; their sum is 2.5842 dB above the loudest.
 const FOUR: [(f64, f64); 4] = [(0.0, 0.55154), (-3.0103, 0.27577), (-6.0206, 0.13789), (-12.0, 0.03480)];
 const FOUR_SUM_DB: f64 = 2.5842;
 
@@ -32,7 +32,7 @@ fn power(db: f64) -> f64 {
     10.0_f64.powf(db / 10.0)
 }
 
-/// A session of layers of so many made tenths at steady levels in dB over 0.01, and a mix of their sum.
+/// A session of layers of synthetic tenths at steady levels in dB relative to 0.01, and a mix.
 fn steady(levels_db: &[f64], mix: f64) -> Session {
     let mut balance = Balance::default();
     let mut peers = vec![peer(0, Role::Mix)];
@@ -48,7 +48,7 @@ fn steady(levels_db: &[f64], mix: f64) -> Session {
     Asked::by(0).of(&mut balance, &peers)
 }
 
-/// Every stretch, third and band of a layer or role has the same share.
+/// Checks that every stretch, third and band of a layer or role has the same share.
 fn share_everywhere(
     cases: &mut Cases,
     session: &Session,
@@ -64,7 +64,7 @@ fn share_everywhere(
         let name = format!("{name}, layer {id}, {}", stretch.name());
         cases.near(&name, layer.share, share, slack);
         cases.near(format!("{name}, role"), of_role.share, share, slack);
-        // Thirds are kept in eight bits: 0.4 % of the energy of each.
+        // Thirds are stored in eight bits: 0.4 % of the energy of each.
         let worst = layer.thirds.iter().chain(&layer.bands).map(|s| s.get().map(|s| (s - share).abs()));
         let worst = worst.fold(0.0, |worst, off| f64::max(worst, off.unwrap_or(f64::INFINITY)));
         cases.near(
@@ -117,7 +117,7 @@ fn printed_shares_of_made_tenths() {
     cases.end(6 * (2 * 9 + 15) + 4 * 9 + 9);
 }
 
-/// What a balance answers of stems and their mix, through analyser and digests.
+/// A balance's answer for stems and their mix, through analyser and digests.
 fn through_audio(stems: &[[Vec<f64>; 2]], mix: &[Vec<f64>; 2]) -> Session {
     let mut balance = Balance::default();
     let mut peers: Vec<Peer> = vec![peer(0, Role::Mix)];
@@ -130,7 +130,7 @@ fn through_audio(stems: &[[Vec<f64>; 2]], mix: &[Vec<f64>; 2]) -> Session {
     Asked::by(0).of(&mut balance, &peers)
 }
 
-/// Pink stereo noise that reads exactly a K-weighted level over 6 s, in dB under −20 LUFS.
+/// Pink stereo noise with an exact K-weighted level over 6 s, in dB relative to −20 LUFS.
 fn stem(seed: u64, level_db: f64) -> [Vec<f64>; 2] {
     let mut noise = Noise::new(seed);
     let count = frames(6.0, RATE);
@@ -151,7 +151,7 @@ fn printed_shares_of_audio() {
     let stems: Vec<_> = (1..).zip(FOUR).map(|(seed, (level, _))| stem(0x5600 + seed, level)).collect();
     let session = through_audio(&stems, &sum(&stems));
     for ((id, (_, share)), role) in (1..).zip(FOUR).zip(ROLES) {
-        // All 6 s are in the passage; the programme leaves the three tenths at each end to fewer blocks.
+        // All 6 s are in the passage; in the programme the three tenths at each end are in fewer blocks.
         let of = |stretch| part(&session, id, stretch).share;
         cases.near(format!("layer {id}, passage"), of(Stretch::Passage), share, 0.000_01);
         cases.near(format!("layer {id}, programme"), of(Stretch::Programme), share, 0.001);
@@ -159,7 +159,7 @@ fn printed_shares_of_audio() {
         let of_role = session.part(role, Stretch::Passage).and_then(|p| p.share);
         cases.near(format!("role {id}, passage"), of_role, share, 0.000_01);
     }
-    // Unrelated: cross terms of 6 s of pink noise weigh under 0.1 dB.
+    // Unrelated: cross terms of 6 s of pink noise change the sum by less than 0.1 dB.
     cases.near("unaccounted", session.unaccounted[1].db, 0.0, 0.1);
     let level = |id| part(&session, id, Stretch::Passage).loudness_lufs;
     cases.near("sum over the loudest", level(0).zip(level(1)).map(|(m, a)| m - a), FOUR_SUM_DB, 0.1);
@@ -181,7 +181,7 @@ fn stems_that_cancel() {
         cases.near(name, session.unaccounted[stretch.place()].db, f64::NEG_INFINITY, 0.0);
         cases.absent(name, part(&session, 0, stretch).loudness_lufs);
     }
-    // The other way round: the mix sounds and its layers are silent; and nobody sounds.
+    // The reverse: the mix has sound and its layers are silent; and all are silent.
     let silent = [vec![0.0; stems[0][0].len()], vec![0.0; stems[0][0].len()]];
     let session = through_audio(&[silent.clone(), silent.clone()], &stems[0]);
     let nobody = through_audio(&[silent.clone(), silent.clone()], &silent);
@@ -192,7 +192,7 @@ fn stems_that_cancel() {
         cases.absent(name, nobody.unaccounted[stretch.place()].db);
         cases.absent(name, nobody.part(Role::Natural, stretch).and_then(|p| p.share));
     }
-    // One layer muted: 0, not a dash.
+    // One layer muted: 0, not absent.
     let session = through_audio(&[stems[0].clone(), silent], &stems[0]);
     for stretch in Stretch::ALL {
         cases.near("sounding", part(&session, 1, stretch).share, 1.0, 0.0);
@@ -212,7 +212,7 @@ fn a_match_says_what_to_change() {
         let swing = if index % 2 == 0 { 1.0 } else { -1.0 };
         let foley = shaped(Grid::Song, index, 0.001, |t| 1e-5 * power(if t == 17 { swing } else { 0.0 }));
         let natural = shaped(Grid::Song, index, 0.01, |t| 1e-4 * power(tilt(t)));
-        // Where the Foley pauses nothing is compared.
+        // Nothing is compared where the Foley pauses.
         let pause = shaped(Grid::Song, index, 1e-9, |_| 1e-11);
         balance.take(LayerId(1), if index < 60 { &foley } else { &pause });
         balance.take(LayerId(2), &natural);
@@ -223,7 +223,7 @@ fn a_match_says_what_to_change() {
     cases.holds("tenths in which both sound", matched.tenths == 60);
     let at_1k = 10.0 * ((power(1.0) + power(-1.0)) / 2.0).log10();
     let louder = 10.0 - at_1k / 31.0;
-    // Thirds are kept in eight bits: up to 0.017 dB each.
+    // Thirds are stored in eight bits: up to 0.017 dB each.
     cases.near("louder", matched.louder_db, louder, 0.02);
     for third in 0..31 {
         let expected = 10.0 + tilt(third) - louder - if third == 17 { at_1k } else { 0.0 };
@@ -232,7 +232,7 @@ fn a_match_says_what_to_change() {
         let spread = if third == 17 { (60.0_f64 / 59.0).sqrt() } else { 0.0 };
         cases.near(format!("spread of third {third}"), matched.spread_db[third].get(), spread, 0.04);
     }
-    // Ten tenths in turn at 0 and 10·lg 1.5 dB, both exact in eight bits.
+    // Ten tenths alternating between 0 and 10·lg 1.5 dB, both exact in eight bits.
     let mut short = Balance::default();
     for index in 0..10 {
         let turn = if index % 2 == 0 { 1.0 } else { 1.5 };
@@ -257,7 +257,7 @@ fn a_layer_under_the_others_is_covered() {
         for lone_third in [false, true] {
             let mut balance = Balance::default();
             for index in 0..30 {
-                // The layer lives from 200 Hz to 1 kHz; one of its thirds may stick out.
+                // The layer has energy from 200 Hz to 1 kHz; one of its thirds may stick out.
                 let own = |t: usize| match t {
                     17 if lone_third => 1e-4,
                     10..=17 => 1e-4 * power(-under),

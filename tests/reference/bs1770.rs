@@ -1,8 +1,7 @@
 //! ITU-R BS.1770-5 (11/2023) and Report ITU-R BS.2217-2 (10/2016).
 //!
-//! The bus has two channels, so the channel weights of Annex 1 Table 3 other than those of L and R, and the position
-//! weights of Annex 3 Table 4, are nothing it could be read at; `ebu_cases` runs the one 5.0 signal through the
-//! K-filter itself.
+//! The bus has two channels, so only the weights of L and R of Annex 1 Table 3 apply, and the position weights of
+//! Annex 3 Table 4 do not; `ebu_cases` runs the one 5.0 signal through the K-filter directly.
 
 use crate::rig::{K_TABLES, RATES, amplitude, frames, in_both, k_db, k_shift_db, k_stages_db, measured};
 use plumbline_measure::SampleRate;
@@ -145,14 +144,14 @@ fn gating_blocks_are_400_ms_and_whole() {
     let mut with_rest = tone(1.0, -23.0);
     with_rest.extend(tone(0.09, 0.0));
     cases.near("L8 an incomplete last block is dropped", integrated(&with_rest), one_second, 1e-12);
-    // 75 % overlap: a tone of one tenth lies in four blocks, a quarter of each.
+    // 75 % overlap: a tone of one tenth is in four blocks, a quarter of each.
     let mut burst = vec![0.0; 48_000];
     burst[28_800..33_600].copy_from_slice(&tone(0.1, -23.0));
     cases.near("L8 hop of 100 ms: a tone of 100 ms", integrated(&burst), -22.9933 - 6.0206, 0.01);
 
     cases.absent("L9 −70 itself is not over the gate", integrated_lufs([mean_square_of(-70.0)].into_iter()));
     cases.near("L9 just over −70", integrated_lufs([mean_square_of(-69.999)].into_iter()), -69.999, 1e-9);
-    // Ten blocks at −20 and one at x: the gate lies 10 LU under the mean of all eleven.
+    // Ten blocks at −20 and one at x: the gate is 10 LU below the mean of all eleven.
     let gated =
         |x: f64| integrated_lufs((0..11).map(move |i| mean_square_of(if i == 10 { x } else { -20.0 })));
     // A block at the gate is a tenth of the mean: x = (10·e + x)/110, so x = e/10.9.
@@ -205,7 +204,7 @@ fn compliance_tones_read_their_loudness() {
                 cases.near(format!("{name}: exact"), loudness.short_term_lufs, exact, 0.000_2);
             }
         }
-        // The absolute-gate signal of the report reads −69.5; its make-up is not described, so this one is ours.
+        // The absolute-gate signal of the report reads −69.5; its construction is not described, so this one is ours.
         let tone = |dbfs: f64| sine(frames(5.0, hz), amplitude(dbfs), 1_000.0, 0.0, f64::from(hz));
         let loudness = |dbfs: f64| in_both(hz, &tone(dbfs)).view.loudness.integrated_lufs;
         cases.near(format!("over the absolute gate at {hz}"), loudness(-69.5067), -69.5, 0.1);

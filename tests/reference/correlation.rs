@@ -1,4 +1,4 @@
-//! Correlation: what it is of known signals, and how an estimate of it scatters (section "Correlation").
+//! Correlation of known signals, and the scatter of its estimate (section "Correlation").
 
 use crate::rig::{frames, measured};
 use plumbline_measure::{Averaging, StereoPower, Tenth};
@@ -53,8 +53,8 @@ fn correlation_of_known_pairs() {
     cases.end(9 * 7 + 10 + 4);
 }
 
-/// What the transform rounds away lies 140 dB under the whole sound, so that a quiet third is read beside a loud tone as it
-/// is alone: down to the gate, 80 dB under the loudest. The expected values are arithmetic, as in C1.
+/// The transform's rounding error is 140 dB below the whole sound, so a quiet third next to a loud tone reads as it
+/// does alone, down to the gate, 80 dB below the loudest. The expected values are arithmetic, as in C1.
 #[test]
 fn a_quiet_third_is_read_beside_a_loud_tone() {
     let mut cases =
@@ -88,7 +88,7 @@ fn four_sigma(rho: f64, pairs: f64) -> f64 {
     4.0 * ((1.0 - rho * rho).powi(2) / pairs * (1.0 + 5.5 * rho * rho / pairs)).sqrt()
 }
 
-/// Matrix over all tenths.
+/// The matrix over all tenths.
 fn over_all(tenths: &[Tenth]) -> StereoPower {
     tenths.iter().map(|t| StereoPower { ll: t.sums.ll, rr: t.sums.rr, re: t.sums.lr }).sum()
 }
@@ -104,7 +104,7 @@ fn correlation_of_constructed_noise() {
         cases.near(format!("{name}, time domain, 10 s"), whole, rho, four_sigma(rho, count as f64));
         let newest = run.view.meters.correlation;
         cases.near(format!("{name}, newest 300 ms"), newest, rho, four_sigma(rho, 0.3 * FS));
-        // Spectra see 20 Hz to 20 kHz: 2·B·T pairs.
+        // Spectra cover 20 Hz to 20 kHz: 2·B·T pairs.
         let pairs = 2.0 * 19_980.0 * 10.0;
         let spectra = run.view.spectral(Averaging::SinceReset).whole.correlation;
         cases.near(format!("{name}, spectra, 10 s"), spectra, rho, four_sigma(rho, pairs));
@@ -154,7 +154,7 @@ fn estimates_scatter_as_their_bandwidth_says() {
     let mut cases = Cases::new("N = 2BT: variance of r over 0.1 s (published and Monte Carlo), and its bias");
     let mut dice = Noise::new(0x52);
     let secs = 60.0;
-    // Variance over 600 tenths is known to √(2/600): four times that is 23 %.
+    // The standard error of a variance over 600 tenths is √(2/600): four times that is 23 %.
     for (band, variance) in
         [(24_000.0, 2.083e-4), (12_000.0, 4.17e-4), (6_000.0, 8.33e-4), (1_000.0, 5.00e-3)]
     {
@@ -165,7 +165,7 @@ fn estimates_scatter_as_their_bandwidth_says() {
         let got = squares / tenths.len() as f64;
         cases.near(format!("variance at ρ = 0, B = {band} Hz"), got / variance, 1.0, 0.23);
     }
-    // ρ = 0.7 over N = 4800: (1−ρ²)²/N·(1+11ρ²/2N), and a bias of −ρ(1−ρ²)/2N far under its own scatter.
+    // ρ = 0.7 over N = 4800: (1−ρ²)²/N·(1+11ρ²/2N), and a bias of −ρ(1−ρ²)/2N far below the scatter.
     let [n1, n2] = [0, 1].map(|_| dice.white(frames(secs, RATE), 0.1));
     let scaled: Vec<f64> = n1.iter().map(|x| 0.7 * x).collect();
     let right = mixed(&scaled, &n2, 0.51_f64.sqrt());

@@ -1,8 +1,8 @@
 //! EBU Tech 3341 v4 (November 2023) Table 1 and Tech 3342 v4, minimum-requirement signals, synthesised.
 //!
-//! Cases 7 and 8 are programmes that only the EBU's own files hold, so they are not run. Cases 15 to 23 are in
-//! `ebu_true_peak`. "Exact" is what exact arithmetic gets on the synthesised signal at 48 kHz; at other rates it moves
-//! with the gain of the K-weighting at 1 kHz.
+//! Cases 7 and 8 are programmes that exist only as EBU files, so they are not run. Cases 15 to 23 are in
+//! `ebu_true_peak`. "Exact" is the result of exact arithmetic on the synthesised signal at 48 kHz; at other rates it
+//! shifts with the gain of the K-weighting at 1 kHz.
 
 use crate::rig::{RATES, frames, in_both, k_shift_db, steps, watched};
 use plumbline_measure::SampleRate;
@@ -12,7 +12,7 @@ use plumbline_tests::cases::Cases;
 
 /// Published tolerance, LU.
 const PUBLISHED: f64 = 0.1;
-/// What exact arithmetic meets on a value printed with four decimals, LU.
+/// Tolerance of exact arithmetic against a value printed with four decimals, LU.
 const TIGHT: f64 = 0.000_2;
 
 /// Seconds and peak level in dBFS.
@@ -61,8 +61,8 @@ fn gated_programmes_read_their_integrated_loudness() {
     cases.end(18);
 }
 
-/// The bus is stereo, so five channels cannot be fed to the analyser: the K-filter, the weights of BS.1770-5 Annex 1
-/// Table 3 and the gating are run on them instead.
+/// The analyser is stereo and cannot take five channels, so the K-filter, the weights of BS.1770-5 Annex 1 Table 3 and
+/// the gating are applied to them directly.
 #[test]
 fn five_channels_read_their_integrated_loudness() {
     let mut cases = Cases::new("Tech 3341 Table 1 case 6; channel weights L6 (surrounds 1.41)");
@@ -119,7 +119,7 @@ fn a_tone_of_three_seconds_is_caught_wherever_it_starts() {
         let mut live = Vec::new();
         for i in 0..20 {
             let start = f64::from(i) * 0.15;
-            // Short-term loudness is renewed ten times a second: a start between two renewals loses 50 ms of tone.
+            // Short-term loudness is updated ten times a second: a start between two updates loses 50 ms of tone.
             let exact = if i % 2 == 0 { -22.9933 } else { -23.0663 };
             let file =
                 steps(&[(start, f64::NEG_INFINITY), (3.0, -23.0), (1.0, f64::NEG_INFINITY)], 1_000.0, rate);

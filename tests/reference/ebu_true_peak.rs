@@ -1,4 +1,4 @@
-//! EBU Tech 3341 v4 Table 1 cases 15 to 23, true peak, and what a true peak may under-read.
+//! EBU Tech 3341 v4 Table 1 cases 15 to 23, true peak, and the permitted under-read of a true peak.
 //!
 //! Cases 20 to 23 leave the anti-alias filter open; the one here (257 taps, Kaiser β = 10, 0.45 of the rate) is ours,
 //! not the EBU's.
@@ -23,8 +23,8 @@ fn faded(mut samples: Vec<f64>, rate: f64) -> Vec<f64> {
 #[test]
 fn sines_between_the_samples_read_their_true_peak() {
     let mut cases = Cases::new("Tech 3341 Table 1 cases 15 to 19");
-    // Case, rate over frequency, amplitude, phase in degrees, published dBTP; sample peak dBFS; what 49 taps of a
-    // windowed sinc at 4 × read (computed, as `ebur128` does it).
+    // Case, rate over frequency, amplitude, phase in degrees, published dBTP; sample peak dBFS; reading of a 49-tap
+    // windowed sinc at 4 × (computed, as in `ebur128`).
     let signals = [
         (15, 4.0, 0.50, 0.0, -6.0, -6.021, -6.021),
         (16, 4.0, 0.50, 45.0, -6.0, -9.031, -6.053),
@@ -45,7 +45,8 @@ fn sines_between_the_samples_read_their_true_peak() {
                 cases.within(format!("{name}, published"), got, published + under, published + over);
                 let peak = view.meters.max_peak_dbfs[side];
                 cases.near(format!("{name}, sample peak"), peak, sample_peak, 0.001);
-                // From 96 kHz on two phases do (BS.1770-5 Annex 2): a quarter of the rate then reads otherwise.
+                // From 96 kHz on, two phases suffice (BS.1770-5 Annex 2), with which a quarter of the rate reads
+                // differently.
                 if hz < 96_000 {
                     cases.near(format!("{name}, 4 × windowed sinc"), got, windowed_sinc, 0.001);
                 }
@@ -101,7 +102,7 @@ fn spliced(rate: f64) -> Vec<f64> {
 fn a_spliced_period_reads_its_true_peak_at_every_offset() {
     let mut cases = Cases::new("Tech 3341 Table 1 cases 20 to 23, our anti-alias filter");
     let fine = spliced(48_000.0);
-    // Between the samples of the fourfold rate too.
+    // The peak between the samples of the fourfold rate too.
     let shifts = (0..8).map(|eighth| delayed(&fine, f64::from(eighth) / 8.0));
     let exact = 20.0 * shifts.flatten().fold(0.0_f64, |peak, x| peak.max(x.abs())).log10();
     cases.near("construction: band-limited peak after the filter", exact, -0.126, 0.001);
@@ -113,7 +114,8 @@ fn a_spliced_period_reads_its_true_peak_at_every_offset() {
             let name = format!("case {} at {hz}", 20 + offset);
             let got = view.loudness.true_peak_dbtp[0];
             cases.within(format!("{name}, published"), got, PUBLISHED.0, PUBLISHED.1);
-            // A grid of quarter samples under-reads the filtered signal by no more than the 4 × grid does at its corner.
+            // A grid of quarter samples under-reads the filtered signal by no more than the 4 × grid does at its
+            // corner.
             cases.within(
                 format!("{name}, filtered signal"),
                 got,
@@ -145,8 +147,8 @@ fn true_peak_under_reads_no_more_than_its_grid_must() {
         cases.near(format!("T1 {times} × at 0.45"), under_read_db(0.45, times), at_045, 0.001);
         cases.near(format!("T1 {times} × at 0.5"), under_read_db(0.5, times), at_05, 0.001);
     }
-    // Where the rate holds a tone's period a whole number of times, the samples keep one place in it for good: 32
-    // phases find the worst.
+    // If the rate is a multiple of the frequency, the samples stay at the same places in the period: 32 phases find
+    // the worst.
     for (hz, times) in GRIDS {
         for divisor in [2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 12.0, 24.0, 48.0] {
             let tone = f64::from(hz) / divisor;
@@ -174,17 +176,16 @@ fn true_peak_under_reads_no_more_than_its_grid_must() {
 /// taps, at 4 and 12 kHz). Ours stays under the same bound.
 const FIR_OVER_READ_DB: f64 = 0.22;
 
-/// Rates, and how many points a sample the true peak looks at there (BS.1770-5 Annex 2: 4 × at 48 kHz, 2 × at
-/// 96 kHz, the samples themselves from 192 kHz on).
+/// Rates, and the points per sample of the true peak at each (BS.1770-5 Annex 2: 4 × at 48 kHz, 2 × at 96 kHz, the
+/// samples themselves from 192 kHz on).
 const GRIDS: [(u32, f64); 4] = [(44_100, 4.0), (48_000, 4.0), (96_000, 2.0), (192_000, 1.0)];
 
 fn true_peak_db(hz: u32, samples: Vec<f64>) -> f64 {
     in_both(hz, &faded(samples, f64::from(hz))).view.loudness.true_peak_dbtp[0].expect("a loud sine")
 }
 
-/// The tolerance holds for tones that move against the sampling grid, as sound does. A tone of 19.2 kHz locked to a
-/// rate of 48 kHz at its worst phase reads 0.44 dB low on the grid that BS.1770-5 asks for, and no meter on that grid
-/// can read it better.
+/// The tolerance is for tones that move against the sampling grid, as sound does. A tone of 19.2 kHz locked to a rate
+/// of 48 kHz at its worst phase reads 0.44 dB low on the grid of BS.1770-5, on any meter with that grid.
 #[test]
 fn true_peak_of_moving_tones_is_within_the_tolerance() {
     let mut cases = Cases::new("EBU R 128 v5 (m): ± 0.3 dB, signals band-limited to 20 kHz (T2)");

@@ -1,7 +1,7 @@
-//! Sound in events, footsteps and hits without ambience: two seconds with few of them are few averages.
+//! Sparse events, such as footsteps and hits without ambience: two seconds with few of them are few averages.
 //!
-//! No document gives these values. Unrelated sound must read near 0 or nothing, whatever its rhythm, and never pass
-//! for a fault; a true delay must be found once there are events enough.
+//! No document gives these values. Unrelated sound must read near 0 or be absent at any rhythm, and never read as a
+//! fault; a true delay must be found once there are enough events.
 
 use crate::rig::{Run, frames, watched};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS};
@@ -16,7 +16,7 @@ const RATE: u32 = 48_000;
 const SECS: f64 = 24.0;
 /// Length of one burst, ms.
 const LENGTHS: [f64; 3] = [10.0, 30.0, 100.0];
-/// Seconds from burst to burst.
+/// Interval between bursts, seconds.
 const EVERY: [f64; 4] = [0.25, 0.5, 1.0, 2.0];
 
 /// Bursts of white noise with a raised-cosine envelope, `every` seconds apart.
@@ -34,7 +34,7 @@ fn bursts(dice: &mut Noise, rate: u32, ms: f64, every: f64) -> Vec<f64> {
     samples
 }
 
-/// What the readings of the slow average said, cell by cell, after the first 3 s.
+/// The readings of the slow average, by cell, after the first 3 s.
 #[derive(Default)]
 struct Heard {
     cells: usize,
@@ -44,7 +44,7 @@ struct Heard {
     whole: usize,
     lowest_whole: f64,
     highest_whole: f64,
-    /// Readings of thirds from 63 Hz up: how many, how many over 0.3, the highest, and thirds that had one.
+    /// Readings of thirds from 63 Hz up: their number, the number over 0.3, the highest, and the thirds with a reading.
     thirds: usize,
     over: usize,
     highest: f64,
@@ -108,7 +108,8 @@ fn unrelated_events_are_no_fault_at_any_rhythm() {
                 );
                 cases.holds(format!("{name}: {} cells out of step", heard.faults), heard.faults == 0);
                 cases.within(format!("{name}, whole, highest"), heard.highest_whole, 0.0, 0.3);
-                // A few readings in a hundred scatter further: a narrow third, or two events, are few draws.
+                // A few readings in a hundred scatter more: a narrow third, or two events, are few samples of the
+                // average.
                 let few = heard.over * 100 <= heard.thirds * 3;
                 cases.holds(format!("{name}: {} of {} over 0.3", heard.over, heard.thirds), few);
                 cases.within(format!("{name}, thirds, highest"), heard.highest, 0.0, 0.5);

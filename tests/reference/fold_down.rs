@@ -1,4 +1,4 @@
-//! Pan laws, mid and side, and what mono leaves (sections "Pan laws", "Mid/side identities", "Mono fold-down loss").
+//! Pan laws, mid and side, and mono loss (sections "Pan laws", "Mid/side identities", "Mono fold-down loss").
 
 use crate::rig::{frames, measured};
 use plumbline_measure::{Averaging, BandEdges, Coherent, Gate, Readings, StereoPower};
@@ -66,7 +66,7 @@ fn a_panned_mono_source_reads_its_pan_law() {
                 if law == 0 {
                     let got = whole.side_share.map(|s| (s / (1.0 - s)).sqrt());
                     cases.near(format!("{name}, S/M"), got, side_over_mid, 0.000_051);
-                    // Mono loss is of (L+R)/2 against the mean channel; L²+R² = 1, so it is the fold (L+R)/√2.
+                    // Mono loss is (L+R)/2 against the mean channel; with L²+R² = 1 it equals the fold (L+R)/√2.
                     cases.near(format!("{name}, fold"), whole.mono_loss_db, fold, 0.0051);
                 }
             }
@@ -81,7 +81,7 @@ fn a_panned_mono_source_reads_its_pan_law() {
             0.0051,
         );
     }
-    // p = ∓1: one channel is silent, and of correlation and balance there is nothing to say.
+    // p = ∓1: one channel is silent, so correlation and balance are absent.
     for (p, right) in [(-1.0, false), (1.0, true)] {
         let silent = vec![0.0; source.len()];
         let channels = if right { [&silent, &source] } else { [&source, &silent] };

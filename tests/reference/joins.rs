@@ -1,5 +1,5 @@
-//! Joins on synthetic programmes (ours, no published number), judged as mir_eval.segment does: a join is hit when one
-//! was found within ±0.5 s, one to one (its default window).
+//! Joins on synthetic programmes (ours, no published number), scored as by mir_eval.segment: a join is a hit if one was
+//! found within ±0.5 s, one to one (its default window).
 
 use crate::rig::{frames, in_both, measured};
 use plumbline_measure::{BandEdges, Tenth};
@@ -25,7 +25,7 @@ fn secs(join: &Join) -> f64 {
     join.sample as f64 / f64::from(RATE)
 }
 
-/// Holds what was found against what was made: hits, precision, recall, F.
+/// Compares found joins with the true ones: hits, precision, recall, F.
 fn judge(cases: &mut Cases, name: &str, made: &[f64], found: &[Join]) {
     let times: Vec<f64> = found.iter().map(secs).collect();
     let mut free = times.clone();
@@ -99,7 +99,7 @@ fn a_step_of_a_tone_is_dated_to_milliseconds() {
 fn tone_and_width_are_found_at_equal_loudness() {
     let mut cases = Cases::new("pink to white and back, mono to wide and back");
     let (a, b) = (pink(21, 20.0), Noise::new(22).white(frames(20.0, RATE), 1.0));
-    // Loudness of white against pink by measuring both.
+    // The loudness of white against pink noise, by measuring both.
     let loudness = |x: &[f64]| in_both(RATE, x).view.loudness.integrated_lufs.expect("sounds");
     let gain = db(loudness(&a) - loudness(&b));
     let changed = |from: &[f64], to: &[f64]| -> Vec<f64> {
@@ -110,7 +110,8 @@ fn tone_and_width_are_found_at_equal_loudness() {
     let found = joins(&in_both(RATE, &changed(&a, &white)).tenths);
     judge(&mut cases, "pink, white, pink", &[7.0, 14.0], &found);
     for (join, slope) in found.iter().zip([3.01, -3.01]) {
-        // Published: white noise rises by 3.01 dB an octave in bands, pink by none (reference::noise_colours).
+        // Published: in octave bands white noise rises by 3.01 dB an octave, pink noise is flat
+        // (reference::noise_colours).
         cases.near("tone", join.tone(), slope, 0.3);
         cases.near("loudness", join.loudness_lu(), 0.0, 0.5);
     }
@@ -127,7 +128,7 @@ fn tone_and_width_are_found_at_equal_loudness() {
 fn a_crossfade_is_one_join_and_takes_its_time() {
     let mut cases = Cases::new("crossfades of 2 s around 9 s");
     let (from, to) = (pink(31, 18.0), pink(32, 18.0));
-    // Rises straight in dB: a tenth to nine tenths of the way is 1.6 s.
+    // A linear rise in dB: from 10 % to 90 % takes 1.6 s.
     let rise = |t: f64| db(12.0 * ((t - 8.0) / 2.0).clamp(0.0, 1.0));
     let found = joins(&in_both(RATE, &shaped(&from, rise)).tenths);
     judge(&mut cases, "12 dB in 2 s", &[9.0], &found);
@@ -163,7 +164,7 @@ fn rhythm_and_slow_change_are_no_joins() {
     let mut clicks = Noise::new(51).white(count, 0.001);
     (1..60).for_each(|k| clicks[k * frames(0.5, RATE)] += 0.5);
     judge(&mut cases, "clicks every 0.5 s", &[], &joins(&in_both(RATE, &clicks).tenths));
-    // Hits of 0.1 to 0.3 s, 20 dB over their ground, every 0.5 to 1 s.
+    // Hits of 0.1 to 0.3 s, 20 dB above the background, every 0.5 to 1 s.
     for seed in 0..6 {
         let mut dice = Noise::new(0x417 + seed);
         let (mut hits, ground) = (vec![0.0; count], Noise::new(60 + seed).pink(count, 0.01, f64::from(RATE)));
@@ -196,7 +197,7 @@ fn steady_pink_noise_has_no_onset_join_or_finding_for_ten_minutes() {
     let mut cases =
         Cases::new("steady pink noise, 10 minutes, five seeds, two channels of their own: nothing");
     for seed in 0..5 {
-        // Periodic in 150 s, and the right channel half of that later: other sound at any time.
+        // With a period of 150 s, and the right channel half of that later: always unrelated.
         let minute = pink(0x10_11 + seed, 150.0);
         let cycled = |skip: usize| -> Vec<f64> {
             minute.iter().cycle().skip(skip).take(4 * minute.len()).copied().collect()

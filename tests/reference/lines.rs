@@ -1,5 +1,5 @@
-//! The lines of the spectrum, in closed form: a tone reads its level on its highest line, and noise its density times the
-//! width of a cell, without a step where windows change.
+//! The lines of the spectrum, in closed form: a tone reads its level on its highest line, and noise reads its density
+//! times the width of a cell, without a step where windows change.
 
 use crate::rig::{frames, in_both, measured};
 use plumbline_measure::Averaging;
@@ -10,7 +10,7 @@ use plumbline_measure::test_support::tone_near;
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, sine};
 
-/// Rates, and how many tones are tried at each: a tone takes longer the higher the rate.
+/// Rates, and the number of tones at each: fewer at high rates, where a tone takes longer.
 const TONES: [(u32, usize); 8] = [
     (22_050, 120),
     (32_000, 80),
@@ -22,18 +22,18 @@ const TONES: [(u32, usize); 8] = [
     (384_000, 10),
 ];
 
-/// Length of the longest window by rate, as the documents say: the power of two nearest 16384 samples at 48 kHz.
+/// Length of the longest window by rate, as documented: the power of two nearest 16384 samples at 48 kHz.
 fn long_window(rate: u32) -> f64 {
     (16_384.0 * f64::from(rate) / 48_000.0).log2().round().exp2()
 }
 
-/// Width of a cell in Hz, as the documents say: 1/24 octave, and not under 2.15 bins of the longest window.
+/// Width of a cell in Hz, as documented: 1/24 octave, and not less than 2.15 bins of the longest window.
 fn width_hz(rate: u32, hz: f64) -> f64 {
     let octaves = 1.0 / 48.0_f64;
     (hz * (octaves.exp2() - (-octaves).exp2())).max(2.15 * f64::from(rate) / long_window(rate))
 }
 
-/// Where the windows of lines change, as the documents say: 1/24 octave is 2.5 bins of the next window.
+/// The frequencies where the windows of lines change, as documented: 1/24 octave is 2.5 bins of the next window.
 fn seams_hz(rate: u32) -> [f64; 2] {
     [4.0, 16.0]
         .map(|shorter| 2.5 * shorter * f64::from(rate) / long_window(rate) / (width_hz(rate, 1e6) / 1e6))
@@ -63,7 +63,7 @@ fn a_tone_reads_its_level_on_its_highest_line_at_any_frequency() {
     let (mut lowest, mut most, mut ran) = (0.0_f64, 0.0_f64, 0);
     for (rate, count) in TONES {
         let top = 18_000.0_f64.min(0.45 * f64::from(rate));
-        // Beside those drawn by lot, the seams themselves.
+        // The seams themselves, besides random frequencies.
         let seams = seams_hz(rate).into_iter().flat_map(|seam| [0.995, 1.0, 1.005].map(|by| by * seam));
         let lots: Vec<f64> = (0..count).map(|_| 25.0 * (top / 25.0).powf(draw.uniform())).collect();
         for (number, hz) in lots.into_iter().chain(seams).enumerate() {
@@ -78,7 +78,7 @@ fn a_tone_reads_its_level_on_its_highest_line_at_any_frequency() {
                 (lowest, most) = (lowest.min(read - level), most.max(read - level));
             }
             cases.near(format!("{name}, peak hold"), highest(&run.view.hold_dbfs), level, 0.2);
-            // Asked for nearby, as by a hand.
+            // Requested nearby, as by a pointer.
             let lines = &run.view.spectral(Averaging::Slow).lines_dbfs;
             let read = tone_near(&run.view.line_hz, lines, hz * 1.002);
             cases.near(format!("{name}, level by hand"), read.map(|tone| tone.dbfs), level, 0.2);
@@ -104,13 +104,13 @@ fn a_tone_in_one_channel_is_a_mean_of_both() {
 /// Seconds of noise.
 const SECS: f64 = 60.0;
 
-/// Levels of lines over what noise of a density reads in a cell, in dB.
+/// Levels of lines relative to the expected reading of noise of a density in their cells, in dB.
 fn over_expected(view: &Glance, rate: u32, density: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
     let over = |(hz, power): (f64, f64)| (hz, db(power / (density(hz) * width_hz(rate, hz))));
     powers(view).into_iter().map(over).collect()
 }
 
-/// Mean of lines from `low` to `high` Hz.
+/// The mean of the lines from `low` to `high` Hz.
 fn mean(lines: &[(f64, f64)], low: f64, high: f64) -> f64 {
     let inside: Vec<f64> =
         lines.iter().filter(|(hz, _)| (low..high).contains(hz)).map(|(_, db)| *db).collect();
@@ -121,14 +121,14 @@ fn mean(lines: &[(f64, f64)], low: f64, high: f64) -> f64 {
 /// A sixth of an octave.
 const SIXTH: f64 = 1.122_46;
 
-/// Whether levels over what is expected are level: at each seam, at the edges where thirds change windows, everywhere.
+/// Checks that levels relative to the expected ones are flat: at each seam, where thirds change windows, everywhere.
 #[expect(clippy::print_stdout, reason = "the figures that docs/measures.md has")]
 fn level_everywhere(cases: &mut Cases, name: &str, rate: u32, over: &[(f64, f64)], low: f64, high: f64) {
     let places = seams_hz(rate).into_iter().chain([third_span(11).low_hz, third_span(21).low_hz]);
     for seam in places.filter(|seam| seam * SIXTH < high) {
         let (below, above) = (mean(over, seam / SIXTH, seam), mean(over, seam, seam * SIXTH));
         println!("{name}: {seam:.0} Hz, {below:+.3} below, {above:+.3} above");
-        // The noise is made of partials of known size, so little is left to chance.
+        // The noise is a sum of partials of known amplitude, so there is little scatter.
         cases.near(format!("{name}, step at {seam:.0} Hz"), above - below, 0.0, 0.1);
         cases.near(format!("{name}, below {seam:.0} Hz"), below, 0.0, 0.1);
         cases.near(format!("{name}, above {seam:.0} Hz"), above, 0.0, 0.1);
@@ -156,7 +156,7 @@ fn white_noise_rises_by_the_width_of_a_cell_without_a_step() {
             f64::from(rate),
         );
         let view = in_both(rate, &samples).view;
-        // dBFS lies 3.01 dB over mean squares.
+        // dBFS is 3.01 dB above the mean square.
         let over = over_expected(&view, rate, |_| 2.0 * rms * rms / (top - 5.0));
         let high = over.last().map_or(0.0, |line| line.0 * 1.001).min(0.98 * top);
         level_everywhere(&mut cases, &format!("even at {rate}"), rate, &over, 20.0, high);
@@ -174,7 +174,7 @@ fn gaussian_noise_scatters_about_its_density_by_chance_alone() {
         let sigma = 0.1;
         let view = in_both(rate, &noise.white(frames(SECS, rate), sigma)).view;
         let over = over_expected(&view, rate, |_| 2.0 * sigma * sigma * 2.0 / f64::from(rate));
-        // A level over so many Hz and seconds: 4.343 dB/√(B·T).
+        // The standard error of a level over B Hz and T seconds: 4.343 dB/√(B·T).
         let errors: Vec<f64> =
             over.iter().map(|(hz, db)| db * (width_hz(rate, *hz) * SECS).sqrt() / 4.343).collect();
         let worst = errors.iter().fold(0.0, |worst: f64, error| worst.max(error.abs()));
@@ -196,9 +196,9 @@ fn pink_noise_lies_level_where_cells_are_of_constant_relative_width() {
         let total = 2.0 * samples.iter().map(|x| x * x).sum::<f64>() / count as f64;
         let view = in_both(rate, &samples).view;
         let over = over_expected(&view, rate, |hz| total / (hz * 1_000.0_f64.ln()));
-        // Under 63 Hz a cell is so wide beside its frequency that the density is not straight in it.
+        // Below 63 Hz a cell is so wide relative to its frequency that the density is not linear within it.
         level_everywhere(&mut cases, &format!("pink at {rate}"), rate, &over, 63.0, 19_000.0);
-        // And so the picture is a level line from the 250 Hz third up.
+        // So the picture is a flat line from the 250 Hz third up.
         let lines: Vec<(f64, f64)> = powers(&view).into_iter().map(|(hz, power)| (hz, db(power))).collect();
         let all = mean(&lines, third_span(11).low_hz, 19_000.0);
         for third in 11..30 {
@@ -224,7 +224,7 @@ fn lines_add_up_to_the_thirds_on_noise() {
         let lines = powers(&view);
         for first in (5..29).step_by(3) {
             let (low, high) = (third_span(first).low_hz, third_span(first + 2).high_hz);
-            // A line stands for 1/120 octave of its cell's width.
+            // A line counts for 1/120 octave out of its cell's width.
             let part = |(hz, power): &(f64, f64)| {
                 let reach = (1.0 / 240.0_f64).exp2();
                 let (from, to) = ((hz / reach).max(low), (hz * reach).min(high));

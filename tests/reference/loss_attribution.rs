@@ -1,7 +1,7 @@
-//! Which layer causes a mono loss (sections "Mid/side identities", "Mono fold-down loss, general", "Pan laws").
+//! The layer that causes a mono loss (sections "Mid/side identities", "Mono fold-down loss, general", "Pan laws").
 //!
-//! Scenes of unrelated sources whose energies in the mix are known in closed form: of the mix, and of the mix without
-//! each layer. The layers are handed over as they sound before faders, pans and polarity.
+//! Scenes of unrelated sources, with the energies of the mix, and of the mix without each layer, in closed form. The
+//! layers are taken before faders, pans and polarity.
 
 use plumbline_measure::{BandEdges, SampleRate};
 use plumbline_programme::LayerId;
@@ -14,14 +14,14 @@ use std::f64::consts::FRAC_PI_4;
 const RATE: u32 = 48_000;
 const PRESENCE: usize = 4;
 
-/// What a source of power 1 does in the mix: its gain to left and right.
+/// A source of power 1: its gains to left and right in the mix.
 #[derive(Clone, Copy)]
 struct Sounds {
     source: usize,
     gains: [f64; 2],
 }
 
-/// A layer: the (source, gain)s of each of its channels, and what of it reaches the mix.
+/// A layer: the sources and gains of each of its channels, and of its part in the mix.
 struct Layer {
     channels: Vec<Vec<(usize, f64)>>,
     in_mix: Vec<Sounds>,
@@ -33,7 +33,7 @@ fn mono(source: usize, gains: [f64; 2]) -> Layer {
     Layer { channels: vec![vec![(source, 1.0)]], in_mix: vec![Sounds { source, gains }], listed: true }
 }
 
-/// A stereo layer of one source, as it is in its two channels and as it is in the mix.
+/// A stereo layer of one source, with its gains in its two channels and in the mix.
 fn stereo(source: usize, own: [f64; 2], gains: [f64; 2]) -> Layer {
     Layer {
         channels: own.map(|gain| vec![(source, gain)]).to_vec(),
@@ -42,7 +42,7 @@ fn stereo(source: usize, own: [f64; 2], gains: [f64; 2]) -> Layer {
     }
 }
 
-/// An ambience of two unrelated sources; its sides reach the mix by a matrix: to left, to right.
+/// An ambience of two unrelated sources; a matrix gives the gains of its channels to left and right.
 fn wide(sources: [usize; 2], matrix: [[f64; 2]; 2]) -> Layer {
     let in_mix = [0, 1].map(|side| Sounds { source: sources[side], gains: matrix[side] });
     Layer {
@@ -60,7 +60,7 @@ impl Layer {
     }
 }
 
-/// Left, right and cross power of some layers together: gains of one source add, sources add in power.
+/// Left, right and cross power of some layers together: gains of the same source add, different sources add in power.
 fn powers<'a>(layers: impl Iterator<Item = &'a Layer>) -> [f64; 3] {
     let mut gains = [[0.0; 2]; 16];
     for sounds in layers.flat_map(|layer| &layer.in_mix) {
@@ -80,12 +80,12 @@ fn without(scene: &[Layer], out: &[usize]) -> f64 {
     loss(powers(scene.iter().enumerate().filter(|(i, _)| !out.contains(i)).map(|(_, layer)| layer)))
 }
 
-/// The answer about a scene.
+/// The result for a scene.
 struct Asked {
     found: LossByLayer,
 }
 
-/// Makes the sources, the mix and the layers, each layer as many samples late as told (32 is in time), and asks.
+/// Makes the sources, the mix and the layers, each `late` by its number of samples (32 is on time), and asks.
 fn ask_late(scene: &[Layer], band: usize, seed: u64, late: &[usize]) -> Asked {
     let rate = SampleRate::new(RATE).expect("a rate that can be measured");
     let frames = 2 * RATE as usize;
@@ -100,7 +100,7 @@ fn ask_late(scene: &[Layer], band: usize, seed: u64, late: &[usize]) -> Asked {
     let mix = [0, 1].map(|side| {
         let parts: Vec<(usize, f64)> =
             scene.iter().flat_map(|l| &l.in_mix).map(|s| (s.source, s.gains[side])).collect();
-        // In the middle, so that a layer may come before it or after it.
+        // In the middle, so that a layer may be earlier or later.
         single(&sum(&parts, lead / 2))
     });
     let audio: Vec<Vec<Vec<f32>>> = scene
@@ -134,7 +134,7 @@ impl Asked {
         self.found.left_out.get(line).map(|l| l.layers.iter().map(|id| id.0).collect()).unwrap_or_default()
     }
 
-    /// The loss without these layers, if they are told.
+    /// The loss without these layers, if they are named.
     fn loss_without(&self, layers: &[u64]) -> Option<f64> {
         let same = |l: &&plumbline_programme::session::LeftOut| {
             l.layers.iter().map(|id| id.0).eq(layers.iter().copied())
@@ -147,8 +147,8 @@ impl Asked {
     }
 }
 
-/// What the chance correlation of 2 s of noise moves a loss by in the two upper bands, with room: σ is 1/√(2·B·T) on
-/// each correlation.
+/// The scatter of a loss by the chance correlation of 2 s of noise in the two upper bands, with a margin: σ of each
+/// correlation is 1/√(2·B·T).
 const CHANCE_DB: f64 = 0.1;
 
 #[test]
@@ -196,7 +196,7 @@ fn two_layers_that_oppose_one_another() {
                 CHANCE_DB,
             );
         }
-        // Named together where that wins a decibel more than one of them.
+        // Named together where that gains a decibel more than one of them alone.
         let together = asked.all_named().contains(&vec![0, 1]);
         cases.holds(
             format!("{name}: pair {:?}", asked.all_named()),
@@ -208,12 +208,12 @@ fn two_layers_that_oppose_one_another() {
         }
         cases.holds(format!("{name}: bed not named"), !asked.all_named().iter().flatten().any(|l| *l == 2));
     }
-    // As two mono layers they are the same sound: which is on which side cannot be known, but together they are named.
+    // As two mono layers they are the same sound: their sides cannot be known, but they are named together.
     let scene = [mono(0, [1.0, 0.0]), mono(0, [0.0, -1.0]), mono(1, [0.5, 0.5])];
     let asked = ask(&scene, PRESENCE, 14);
     cases.holds(format!("mono: pair first, {:?}", asked.all_named()), asked.named(0) == [0, 1]);
     cases.near("mono: without both", asked.loss_without(&[0, 1]), 0.0, CHANCE_DB);
-    // Nothing else there: either alone leaves one channel, −3.01 dB; that both leave nothing says nothing.
+    // Nothing else: without either, one channel is left, −3.01 dB; without both, nothing is left to judge.
     let scene = [stereo(0, [1.0, 0.0], [1.0, 0.0]), stereo(0, [0.0, -1.0], [0.0, -1.0])];
     let asked = ask(&scene, PRESENCE, 15);
     cases.near("no bed: mix", asked.found.loss_db, f64::NEG_INFINITY, 0.0);
@@ -240,9 +240,9 @@ fn faders_and_pans_after_the_plug_in() {
             let [left, right] = pan_laws(pan)[law];
             let scene = [
                 mono(0, [left * fader, right * fader]),
-                // A flipped right, kept loud enough to lose whatever the fader above it does.
+                // An inverted right channel, kept loud enough to cause a loss at any fader position.
                 stereo(1, [1.0, -1.0], [1.5 * fader.max(0.7), -1.5 * fader.max(0.7)]),
-                // Half the width: each side reaches the other at a third of its own gain.
+                // Half the width: each channel goes to the other at about a third of its gain.
                 wide([2, 3], [[0.5, 0.17], [0.17, 0.5]]),
                 mono(4, pan_laws(-pan)[law]),
             ];
@@ -264,15 +264,15 @@ fn faders_and_pans_after_the_plug_in() {
 
 #[test]
 fn polarity_flipped_after_the_plug_in() {
-    let mut cases = Cases::new("a flip between layer and mix");
+    let mut cases = Cases::new("a polarity inversion between layer and mix");
     let bed = || mono(3, [0.6, 0.6]);
-    // The right side of the first layer is flipped; both sides of the second, which does no harm.
+    // The right channel of the first layer is inverted; both channels of the second are, which does no harm.
     let scene = [stereo(0, [1.0, 1.0], [1.0, -1.0]), stereo(1, [1.0, 0.5], [-0.5, -0.25]), bed()];
     let asked = ask(&scene, PRESENCE, 31);
     cases.near("mix", asked.found.loss_db, without(&scene, &[]), CHANCE_DB);
     cases.holds(format!("named {:?}", asked.all_named()), asked.all_named() == [[0]]);
     cases.near("without", asked.loss_without(&[0]), without(&scene, &[0]), CHANCE_DB);
-    // A mono layer that the mix flips on one side.
+    // A mono layer that the mix inverts in one channel.
     let scene = [mono(0, [1.0, 1.0]), mono(1, [1.0, -1.0]), bed()];
     let asked = ask(&scene, PRESENCE, 32);
     cases
@@ -285,7 +285,7 @@ fn polarity_flipped_after_the_plug_in() {
 fn a_layer_that_nobody_knows_of() {
     let mut cases = Cases::new("a layer is missing from the list");
     for band in 0..6 {
-        // The unknown one is the cause: nobody is accused.
+        // The unlisted layer is the cause: none is named.
         let scene = [
             mono(0, [0.7, 0.7]),
             wide([1, 2], [[0.5, 0.0], [0.0, 0.5]]),
@@ -295,12 +295,12 @@ fn a_layer_that_nobody_knows_of() {
         let asked = ask(&scene, band, 40 + band as u64);
         let total = |p: [f64; 3]| p[0] + p[1];
         let listed = total(powers(scene[..3].iter())) / total(powers(scene.iter()));
-        // Four standard deviations of a power in so many degrees of freedom.
+        // Four standard deviations of a power with these degrees of freedom.
         let span = BandEdges::default().span(band);
         let chance = 4.0 / (2.0 * (span.high_hz - span.low_hz)).sqrt();
         cases.near(format!("band {band}: explained"), asked.found.explained, listed, chance.max(0.01));
         cases.holds(format!("band {band}: nobody, {:?}", asked.all_named()), asked.all_named().is_empty());
-        // The unknown one does no harm: the cause is still found.
+        // The unlisted layer does no harm: the cause is still found.
         let scene =
             [mono(0, [0.7, 0.7]), stereo(1, [1.0, -1.0], [1.0, -1.0]), mono(2, [0.5, 0.5]).unlisted()];
         let asked = ask(&scene, band, 50 + band as u64);
@@ -325,7 +325,7 @@ fn width_is_no_fault() {
     cases.near("with a bed: mix", asked.found.loss_db, without(&scene, &[]), CHANCE_DB);
     cases.holds(format!("with a bed: {:?}", asked.all_named()), asked.all_named() == [[0]]);
     cases.near("with a bed: without it", asked.loss_without(&[0]), 0.0, 1e-6);
-    // A faulty layer beside a wide one: together they would leave 0 dB, but width is not to be named.
+    // A faulty layer next to a wide one: without both, 0 dB would be left, but width must not be named.
     let scene = [stereo(0, [1.0, -1.0], [1.0, -1.0]), wide([1, 2], STRAIGHT), mono(3, [0.5, 0.5])];
     let asked = ask(&scene, PRESENCE, 66);
     cases.holds(format!("beside a fault: {:?}", asked.all_named()), asked.all_named() == [[0]]);
@@ -335,7 +335,7 @@ fn width_is_no_fault() {
 #[test]
 fn boom_and_lavalier_are_nearly_the_same() {
     let mut cases = Cases::new("two layers that differ at −50 dB, another that loses, and one unknown");
-    /// What the lavalier hears of its own: −50 dB.
+    /// The lavalier's own sound: −50 dB.
     const OWN: f64 = 0.003;
     for band in [1, 2, PRESENCE] {
         for seed in 70..78 {
@@ -364,18 +364,18 @@ fn boom_and_lavalier_are_nearly_the_same() {
 fn layers_that_come_early_or_late() {
     let mut cases = Cases::new("layers a few samples off the mix");
     let scene = [mono(0, [1.0, 1.0]), stereo(1, [1.0, -1.0], [1.5, -1.5]), wide([2, 3], STRAIGHT)];
-    // How late each is against the mix, samples, from −32 to 32, given from 0.
+    // Delay of each against the mix in samples, −32 to 32, offset by 32.
     for (at, late) in [[32, 35, 32], [0, 64, 32], [64, 0, 17], [31, 33, 40]].into_iter().enumerate() {
         for band in [3, PRESENCE, 5] {
             let asked = ask_late(&scene, band, 80 + at as u64, &late);
             let name = format!("{late:?}, band {band}");
             cases.holds(format!("{name}: {:?}", asked.all_named()), asked.all_named() == [[1]]);
             cases.near(format!("{name}: without"), asked.loss_without(&[1]), without(&scene, &[1]), 0.2);
-            // No shift is looked for where less than 2 % is unexplained.
+            // No shift is searched where less than 2 % is unexplained.
             cases.within(format!("{name}: explained"), asked.found.explained, 0.98, 1.0);
         }
     }
-    // All of many, as when the mix's own chain is not made up for: each alone is a small part of what is unexplained.
+    // All of many, as when the latency of the mix's chain is not compensated: each alone explains only a small part.
     let mut scene: Vec<Layer> = (0..9).map(|source| mono(source, [0.5, 0.5])).collect();
     scene.push(stereo(9, [1.0, -1.0], [2.0, -2.0]));
     for band in [2, 3, PRESENCE, 5] {

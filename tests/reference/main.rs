@@ -1,7 +1,7 @@
-//! Published values, each as its own named case at its tight tolerance, with the source beside it.
+//! Published values, each a named case with a tight tolerance and its source.
 //!
-//! One file a chapter. Where a document gives a tolerance of its own, both it and the tighter one that exact
-//! arithmetic meets are checked. Values recalled rather than read are marked "from memory".
+//! One file a chapter. Where a document gives a tolerance, that and the tighter one of exact arithmetic are checked.
+//! Values recalled rather than looked up are marked "from memory".
 
 mod averaging;
 mod balance;

@@ -50,7 +50,8 @@ fn each_colour_has_its_slope() {
     .enumerate()
     {
         let levels = thirds_of(-slope / 2.0, 48_000, 0xA0 + seed as u64);
-        // 20 kHz is cut by the noise itself; of violet noise the lowest thirds lie under the relative gate.
+        // The 20 kHz third is cut by the noise's own limit; the lowest thirds of violet noise are below the relative
+        // gate.
         let mut points = Vec::new();
         for (third, &level) in levels.iter().enumerate().take(THIRDS - 1).skip(FIRST_ACCURATE_THIRD) {
             let span = third_span(third);
@@ -59,7 +60,7 @@ fn each_colour_has_its_slope() {
             cases.near(name, level, expected, four_sigma_db(third) + 0.02);
             points.extend(level.map(|level| (third as f64, level)));
         }
-        // Least squares over the thirds from 200 Hz up, where each is known to 0.1 dB.
+        // Least squares over the thirds from 200 Hz up, each of which is accurate to 0.1 dB.
         let far: Vec<_> = points.into_iter().filter(|p| p.0 >= 10.0).collect();
         let n = far.len() as f64;
         let (mx, my) = (far.iter().map(|p| p.0).sum::<f64>() / n, far.iter().map(|p| p.1).sum::<f64>() / n);
@@ -77,7 +78,7 @@ fn pink_noise_is_flat_across_the_thirds() {
         let levels = thirds_of(0.5, rate, 0xB0);
         for (third, &level) in levels.iter().enumerate().take(THIRDS - 1).skip(1) {
             let name = format!("{} at {rate}", label(third));
-            // Thirds below 63 Hz are indicative: their slopes reach past their edges, in pink noise evenly.
+            // Thirds below 63 Hz are approximate: their skirts reach past their edges.
             let reach = if third < FIRST_ACCURATE_THIRD { 0.3 } else { 0.02 };
             cases.near(name, level, -14.771, four_sigma_db(third) + reach);
         }

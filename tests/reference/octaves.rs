@@ -95,7 +95,7 @@ fn thirds_are_a_partition_of_the_bins() {
     for hz in [22_050, 44_100, 48_000, 96_000, 384_000] {
         let rate = SampleRate::new(hz).expect("a rate that can be measured");
         for (window, length) in window_lengths(rate).into_iter().enumerate() {
-            // Any powers will do; these rise with the bin, so that a misplaced share is seen.
+            // Any powers would do; these rise with the bin, so that a misplaced share shows.
             let power = |bin: usize| 1.0 + bin as f64;
             let spans = (0..thirds_at(rate)).map(third_span).filter(|span| window_for(span.low_hz) == window);
             let shares: Vec<BinSpan> = spans.clone().map(|s| BinSpan::new(window, length, rate, s)).collect();
@@ -137,7 +137,7 @@ fn white_noise_rises_one_db_a_third() {
     let view = in_both(48_000, &samples).view;
     let thirds = &view.spectral(Averaging::SinceReset).thirds;
     let power = |third: usize| 10.0_f64.powf(thirds[third].level_dbfs.expect("noise is loud") / 10.0);
-    // 31.5 Hz, 1 kHz and 16 kHz as printed, those between exactly 3.000 dB apart.
+    // 31.5 Hz, 1 kHz and 16 kHz as printed; the others are exactly 3.000 dB apart.
     for (lowest, expected) in [(1, -30.32), (16, -15.32), (28, -3.32)] {
         let octave: f64 = (lowest..lowest + 3).map(power).sum();
         let span = third_span(lowest + 2).high_hz - third_span(lowest).low_hz;
@@ -194,8 +194,8 @@ const LIMITS: [(f64, [f64; 2], [f64; 2]); 10] = [
     (5.39195, [70.0, f64::INFINITY], [60.0, f64::INFINITY]),
 ];
 
-/// Relative attenuation in dB of a sine at `ratio` times a third's centre; 80 when the third has no reading, for that
-/// is how far under the loudest one a reading ends.
+/// Relative attenuation in dB of a sine at `ratio` times a third's centre; 80 if the third has no reading, because
+/// readings end 80 dB below the loudest third.
 fn attenuation_db(hz: u32, third: usize, ratio: f64) -> Option<f64> {
     let tone = third_centre_hz(third) * ratio;
     if !(10.0..0.46 * f64::from(hz)).contains(&tone) {
@@ -206,8 +206,8 @@ fn attenuation_db(hz: u32, third: usize, ratio: f64) -> Option<f64> {
     Some(level.map_or(80.0, |level| -6.0 - level))
 }
 
-/// From 63 Hz up every third meets class 1 at every breakpoint, and so do 50 Hz at 48 kHz; 31.5 and 40 Hz meet class 2;
-/// 20 and 25 Hz meet neither, for the longest window has only two bins in them.
+/// From 63 Hz up every third meets class 1 at every breakpoint, and so does 50 Hz at 48 kHz; 31.5 and 40 Hz meet class
+/// 2; 20 and 25 Hz meet neither, because the longest window has only two bins in them.
 #[test]
 fn relative_attenuation_is_within_the_acceptance_limits() {
     let mut cases = Cases::new("IEC 61260-1:2014 Table 1 with Formulas 9 and 10, steady sines");
@@ -227,6 +227,6 @@ fn relative_attenuation_is_within_the_acceptance_limits() {
             }
         }
     }
-    // Ten breakpoints on both sides, but for tones under 10 Hz or near half the rate.
+    // Ten breakpoints on both sides, except tones below 10 Hz or near half the rate.
     cases.end(787);
 }

@@ -1,21 +1,21 @@
 //! Onsets: the synthetic cases for spectral flux (ours, no published number; the flux is Dixon's L1 of DAFx-06 and the
 //! threshold that of Bello et al., IEEE Trans. SAP 13(5), 2005 §IV, both from memory).
 //!
-//! An onset is stamped with the middle of the frame in which the flux is highest. The steepest part of a Hann window
-//! lies an eighth of its length off its middle, so a click is stamped up to 5.3 ms early (a hop at 48 kHz) and a step
-//! up to 5.3 ms late, with what noise moves.
+//! The time of an onset is the middle of the frame with the highest flux. A Hann window is steepest an eighth of its
+//! length off its middle, so a click is dated up to 5.3 ms early (a hop at 48 kHz) and a step up to 5.3 ms late, plus
+//! an error from noise.
 
 use crate::rig::{RATES, frames, measured};
 use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate, Tenth};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, sine, single};
 
-/// How far an onset may lie from where it was made, seconds.
+/// Tolerance of the time of an onset, seconds.
 const NEAR_SECS: f64 = 0.012;
-/// A hop of the shortest window at the rate where it is longest in seconds (44.1 kHz), and what noise moves.
+/// A hop of the shortest window at the rate where it is longest in seconds (44.1 kHz), plus an error from noise.
 const CLICK_EARLY_SECS: f64 = 256.0 / 44_100.0 + 0.001;
 
-/// Seconds at which onsets were found.
+/// The times of onsets in seconds.
 pub(crate) fn found(tenths: &[Tenth], rate: u32) -> Vec<f64> {
     let rate_of = SampleRate::new(rate).expect("a rate that can be measured");
     let sounding = tenths.iter().filter(|tenth| tenth.onset.strength > 0.0);
@@ -26,7 +26,7 @@ pub(crate) fn found(tenths: &[Tenth], rate: u32) -> Vec<f64> {
 fn onsets(samples: &[f64], rate: u32) -> Vec<f64> {
     let mono = found(&measured(rate, &[samples]).tenths, rate);
     let both = found(&measured(rate, &[samples, samples]).tenths, rate);
-    assert_eq!(mono, both, "one channel against two that are equal");
+    assert_eq!(mono, both, "one channel against two equal ones");
     both
 }
 
@@ -35,7 +35,7 @@ fn clicks_in_noise_are_all_found_and_nothing_else() {
     let mut cases = Cases::new("clicks of 0.5 every 500 ms in white noise of RMS 0.001: F = 1.000 at ±12 ms");
     for rate in RATES {
         let step = frames(0.5, rate);
-        // The phase of the clicks against the hop, in hundredths of one.
+        // The phase of the clicks against the hop, in hundredths of a hop.
         for phase in [0, 13, 39, 50, 78, 99] {
             let late = frames(256.0 / 48_000.0, rate) * phase / 100;
             let mut samples = Noise::new(u64::from(rate) + phase as u64).white(frames(10.0, rate), 0.001);
@@ -83,7 +83,7 @@ fn a_jump_of_the_transport_is_no_onset() {
     let rate = SampleRate::new(48_000).expect("a rate that can be measured");
     let loud = single(&sine(48_000, 0.5, 1_000.0, 0.0, 48_000.0));
     let quiet = single(&sine(48_000, 0.001, 700.0, 0.0, 48_000.0));
-    // To a loud place from a quiet one, and back: at tenths' edges, inside a tenth, and within the same tenth.
+    // From a quiet place to a loud one and back: at tenths' edges, inside a tenth, and within the same tenth.
     for (name, to) in [("edge", 96_000), ("inside", 97_777), ("back", -333), ("a short gap", 48_010)] {
         let mut analyzer = Analyzer::new(rate, 1, BandEdges::default());
         let mut tenths = Vec::new();
@@ -93,7 +93,7 @@ fn a_jump_of_the_transport_is_no_onset() {
         analyzer.flush(&mut tenths);
         cases.holds(format_args!("{name}: heard"), tenths.len() >= 30);
         cases.holds(format_args!("{name}: {:?}", found(&tenths, 48_000)), found(&tenths, 48_000).is_empty());
-        // The same sound without a jump is one.
+        // The same change without a jump is an onset.
         let mut joined = quiet.clone();
         joined.extend(&loud);
         let joined: Vec<f64> = joined.into_iter().map(f64::from).collect();
@@ -122,7 +122,7 @@ fn digital_silence_is_counted_from_where_it_began() {
     let wanted = [0, 600, 3_000, 7_199, 11_399, 0, 0, 0, 7, 0];
     let got = zeros(&[&samples, &other]);
     cases.holds(format_args!("one sample in one channel: {got:?}"), got == wanted);
-    // What is not finite is measured as silence; a jump starts the count anew.
+    // Samples that are not finite count as silence; a jump restarts the count.
     let rate = SampleRate::new(48_000).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, 1, BandEdges::default());
     let mut tenths = Vec::new();

@@ -8,16 +8,16 @@ use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, single};
 use std::f64::consts::PI;
 
-/// How far two exact implementations may be apart, LU.
+/// Tolerance between two exact implementations, LU.
 const TOLERANCE: f64 = 0.000_1;
 
-/// Noise and a wandering tone, stepped every 0.7 s by up to 45 dB, with pauses.
+/// Noise and a tone of varying frequency, stepped every 0.7 s by up to 45 dB, with pauses.
 fn programme(noise: &mut Noise, secs: f64, rate: u32) -> [Vec<f64>; 2] {
     let mut channels = [Vec::new(), Vec::new()];
     let fs = f64::from(rate);
     for n in 0..frames(secs, rate) {
         let step = n / frames(0.7, rate);
-        // A fixed hash of the step, so that both channels change at once but not alike.
+        // A fixed hash of the step, so that both channels change at the same time but differently.
         let mut dice = Noise::new(step as u64 * 77 + 5);
         let pause = dice.uniform() < 0.1;
         let (tone, share) = (40.0 * 300.0_f64.powf(dice.uniform()), dice.uniform());
@@ -67,7 +67,7 @@ fn loudness_agrees_with_an_independent_implementation() {
         cases.near(format!("S at {rate}, every 100 ms"), worst[1], 0.0, TOLERANCE);
         let integrated = oracle.loudness_global().expect("the mode is on");
         cases.near(format!("I at {rate}"), run.view.loudness.integrated_lufs, integrated, TOLERANCE);
-        // The crate takes a short-term value a second, Tech 3342 v4 ten: the same values are given to our range.
+        // The crate takes one short-term value a second, Tech 3342 v4 ten: our range gets the same values as the crate.
         let each_second = run.tenths.iter().skip(29).step_by(10).filter_map(|tenth| tenth.short_term.get());
         let range = range_lu(each_second.map(mean_square_of));
         let theirs = oracle.loudness_range().expect("the mode is on");

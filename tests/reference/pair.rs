@@ -1,4 +1,4 @@
-//! Two microphones on one source: published values, and what the pair measurement promises.
+//! Two microphones on one source: published values, and the documented properties of the pair measurement.
 
 mod blend;
 mod bound;
@@ -17,7 +17,7 @@ use realfft::RealFftPlanner;
 
 /// Rate of all signals here in Hz.
 pub(crate) const RATE_HZ: u32 = 48_000;
-/// The same as a float.
+/// The rate as a float.
 pub(crate) const RATE: f64 = 48_000.0;
 /// Samples of one window.
 pub(crate) const WINDOW: usize = 96_000;
@@ -26,7 +26,7 @@ pub(crate) fn rate() -> SampleRate {
     SampleRate::new(RATE_HZ).expect("a rate that can be measured")
 }
 
-/// Two windows of the length that the correlator has.
+/// The correlator's result for one window of two signals.
 pub(crate) fn compared(with: &mut Correlator, first: &[f64], second: &[f64]) -> Window {
     let mut spectra = [Spectrum::default(), Spectrum::default()];
     for (samples, spectrum) in [first, second].into_iter().zip(&mut spectra) {
@@ -35,7 +35,7 @@ pub(crate) fn compared(with: &mut Correlator, first: &[f64], second: &[f64]) -> 
     with.compare(&spectra[0], &spectra[1])
 }
 
-/// Every window of two signals, a quarter of a second apart, with the time at its end.
+/// Every window of two signals, at intervals of 0.25 s, with the time at its end.
 pub(crate) fn windows(first: &[f64], second: &[f64]) -> Vec<(f64, Window)> {
     let mut with = Correlator::new(rate());
     let ends = (WINDOW..=first.len()).step_by(WINDOW / 8);
@@ -43,7 +43,7 @@ pub(crate) fn windows(first: &[f64], second: &[f64]) -> Vec<(f64, Window)> {
     ends.map(|end| (end as f64 / RATE, compared(&mut with, &part(first, end), &part(second, end)))).collect()
 }
 
-/// What a track makes of two signals.
+/// A track's reading of two signals.
 pub(crate) fn tracked(first: &[f64], second: &[f64]) -> Reading {
     let mut track = Track::new();
     for (end, window) in windows(first, second) {
@@ -52,26 +52,26 @@ pub(crate) fn tracked(first: &[f64], second: &[f64]) -> Reading {
     track.reading()
 }
 
-/// Delay in samples of what was found.
+/// The delay found, in samples.
 pub(crate) fn samples(outcome: Result<Found, CannotTell>) -> Option<f64> {
     outcome.ok().map(|found| found.delay_secs * RATE)
 }
 
-/// Adds white noise to a signal, `db` under its own power.
+/// Adds white noise to a signal, `db` below its power.
 pub(crate) fn noisy(samples: &[f64], db: f64, noise: &mut Noise) -> Vec<f64> {
     let power = samples.iter().map(|x| x * x).sum::<f64>() / samples.len() as f64;
     let rms = (power * 10.0_f64.powf(-db / 10.0)).sqrt();
     samples.iter().map(|x| x + rms * noise.gauss()).collect()
 }
 
-/// A signal and its copy that trails by `by` samples, not circular: what enters at the start comes from before it.
+/// A signal and a copy that is late by `by` samples. Not circular: the copy starts with earlier samples of the source.
 pub(crate) fn trailing(long: &[f64], by: f64, frames: usize) -> [Vec<f64>; 2] {
     let late = delayed(long, by);
     let from = (long.len() - frames) / 2;
     [long[from..from + frames].to_vec(), late[from..from + frames].to_vec()]
 }
 
-/// Noise in syllables: four bursts a second, each with its own slope and a fall of 20 dB.
+/// Noise in syllables: four bursts a second, each with its own spectral slope and a fall of 20 dB.
 pub(crate) fn speech_like(frames: usize, noise: &mut Noise) -> Vec<f64> {
     let vowels = noise.coloured(frames, 0.2, 1.0, 90.0, 4_000.0, RATE);
     let hisses = noise.coloured(frames, 0.05, 0.0, 2_000.0, 9_000.0, RATE);
@@ -96,7 +96,7 @@ pub(crate) fn harmonic(frames: usize, amplitude: f64, hz: f64, phase: f64) -> Ve
     sum
 }
 
-/// `samples` through the impulse response `response`, as long as `samples`.
+/// `samples` convolved with the impulse response `response`, cut to the length of `samples`.
 pub(crate) fn convolved(samples: &[f64], response: &[f64]) -> Vec<f64> {
     let length = (samples.len() + response.len()).next_power_of_two();
     let mut planner = RealFftPlanner::<f64>::new();

@@ -1,4 +1,4 @@
-//! What must hold of phase: turned sines, delayed copies, unrelated noise, an inverted channel.
+//! Phase readings of shifted sines, delayed copies, unrelated noise, and an inverted channel.
 
 use crate::rig::{RATES, Run, frames, label, measured};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_centre_hz};
@@ -9,7 +9,7 @@ use plumbline_programme::verdict::{Mono, Phase, Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, delayed, mixed, sine};
 
-/// How long the coherence of noise is watched, seconds.
+/// Length of noise for coherence, seconds.
 const SECS: f64 = 12.0;
 
 fn verdicts(view: &Glance, averaging: Averaging) -> Verdicts {
@@ -43,7 +43,7 @@ fn turned_sines_correlate_by_the_cosine() {
     cases.end((31 + 7 + 7) * 6 * 4);
 }
 
-/// Two microphones on one sound: pink, the second `ms` late, each with noise of its own 15 dB under it.
+/// Two microphones on one pink sound, the second `ms` late, each with its own noise 15 dB below it.
 fn late_copy(dice: &mut Noise, hz: u32, ms: f64) -> Run {
     let (count, fs) = (frames(SECS, hz), f64::from(hz));
     let [common, n1, n2] = [0, 1, 2].map(|_| dice.pink(count, 0.1, fs));

@@ -1,4 +1,4 @@
-//! Is a layer in the mix? Sessions made up of unrelated sounds, whose way to the mix is known.
+//! Presence of a layer in the mix: sessions of unrelated synthetic sounds with known processing into the mix.
 
 use plumbline_measure::SampleRate;
 use plumbline_programme::presence::{Estimate, Passage, Presence, Standing, Told};
@@ -13,7 +13,7 @@ const FRAMES: usize = 16 * 48_000;
 /// A passage.
 const STEP: usize = 2 * 48_000;
 
-/// What was told after each passage, and the estimates of each, channel pair by channel pair.
+/// The result after each passage, and its estimates by channel pair.
 struct Heard {
     told: Vec<Told>,
     estimates: Vec<Vec<[Estimate; 2]>>,
@@ -28,7 +28,7 @@ impl Heard {
         self.told.contains(&told)
     }
 
-    /// The largest part found in any passage.
+    /// The largest estimate of any passage.
     fn most(&self) -> f64 {
         self.estimates.iter().flatten().flatten().map(|e| e.part).fold(f64::NEG_INFINITY, f64::max)
     }
@@ -50,12 +50,12 @@ fn heard(mix: &[Vec<f64>], layer: &[Vec<f64>]) -> Heard {
     found
 }
 
-/// `samples` through a response in frequency, circular.
+/// `samples` filtered by a frequency response, circular.
 fn filtered(samples: &[f64], response: impl Fn(f64) -> Complex<f64>) -> Vec<f64> {
     signal::filtered(samples, RATE, response)
 }
 
-/// A room: noise that falls by 60 dB in `secs`, of power one.
+/// Reverberation: noise that falls by 60 dB in `secs`, with unit power.
 fn room(samples: &[f64], secs: f64, noise: &mut Noise) -> Vec<f64> {
     let mut response: Vec<f64> =
         (0..samples.len()).map(|n| noise.gauss() * 10_f64.powf(-3.0 * n as f64 / (secs * RATE))).collect();
@@ -80,7 +80,7 @@ fn gained(samples: &[f64], db: f64) -> Vec<f64> {
     samples.iter().map(|x| x * 10_f64.powf(db / 20.0)).collect()
 }
 
-/// Steps: noise of 60 ms that dies away, at the same moments in any that has the same `rhythm`.
+/// Footsteps: decaying noise of 60 ms, at the same times for the same `rhythm`.
 fn steps(noise: &mut Noise, rhythm: u64) -> Vec<f64> {
     let mut samples = vec![0.0; FRAMES];
     let mut at = 4_800;
@@ -94,7 +94,7 @@ fn steps(noise: &mut Noise, rhythm: u64) -> Vec<f64> {
     samples
 }
 
-/// A compressor: what is over −26 dB in a follower of 20 ms is halved in dB.
+/// A 2:1 compressor above −26 dB, with an envelope follower of 20 ms.
 fn compressed(samples: &[f64]) -> Vec<f64> {
     let mut level = 0.0_f64;
     samples
@@ -110,12 +110,12 @@ fn to_both(sound: &[f64]) -> [Vec<f64>; 2] {
     [sound.to_vec(), sound.to_vec()]
 }
 
-/// Adds the same to both sides.
+/// Adds a sound to both sides with their gains.
 fn with(mix: &[Vec<f64>; 2], sound: &[f64], gains: [f64; 2]) -> [Vec<f64>; 2] {
     [mixed(&mix[0], sound, gains[0]), mixed(&mix[1], sound, gains[1])]
 }
 
-/// The rest of a mix: an ambience of unrelated sides.
+/// The rest of a mix: an ambience with unrelated channels.
 fn ambience(noise: &mut Noise) -> [Vec<f64>; 2] {
     [noise.pink(FRAMES, 0.05, RATE), noise.pink(FRAMES, 0.05, RATE)]
 }
@@ -162,7 +162,7 @@ fn a_layer_that_is_in_the_mix_is_found_whatever_was_done_to_it() {
         cases.holds(format!("{name}: {:?}, most {:.4}", found.told, found.most()), found.last() == Told::In);
         cases.holds(format!("{name} is called out: {:?}", found.told), !found.ever(Told::Out));
     }
-    // A stereo layer, its sides changed about, and its width taken away.
+    // A stereo layer with its channels swapped, and folded to mono.
     let wide = ambience(&mut noise);
     let narrow: Vec<f64> = mixed(&gained(&wide[0], -6.0), &wide[1], 0.5);
     for (name, mix) in [
@@ -218,7 +218,7 @@ fn a_muted_layer_is_not_in_the_mix_and_is_back_with_the_first_passage() {
     let found = heard(&with(&rest, &opened, [1.0, 1.0]), std::slice::from_ref(&voice));
     println!("{:24} {:?}", "a mute lifted after 10 s", found.told);
     cases.holds(format!("lifted: {:?}", found.told), found.told[4] == Told::Out && found.told[5] == Told::In);
-    // And the other way round: found, then muted.
+    // The reverse: found, then muted.
     let closed: Vec<f64> = voice.iter().zip(&gate).map(|(x, g)| x * (0.7 - g)).collect();
     let found = heard(&with(&rest, &closed, [1.0, 1.0]), std::slice::from_ref(&voice));
     println!("{:24} {:?}", "muted after 10 s", found.told);

@@ -1,8 +1,8 @@
 //! Real stereo recordings of the Debian package `sonic-pi-samples` (CC0), installed at test time.
 //!
-//! Two questions: do the readings equal their definition computed plainly, frame by frame, with nothing shared but the
-//! Fourier transform; and are they plausible for what is heard? The bounds of the second are what the recordings read,
-//! with room; the recordings are what they are, no document gives their values.
+//! Two checks: the readings equal their definition, computed directly, frame by frame, with only the Fourier transform
+//! shared; and they are plausible for the sound. The bounds of the second check are our readings with a margin, because
+//! no document gives values for these recordings.
 
 use crate::rig::{label, measured};
 use plumbline_measure::bands::{THIRDS, third_span};
@@ -23,10 +23,10 @@ use symphonia::core::formats::{FormatOptions, TrackType};
 use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::MetadataOptions;
 
-/// The package that holds the recordings.
+/// The package with the recordings.
 const PACKAGE: &str = "sonic-pi-samples";
 
-/// The recording of a name; `None`, in words, where the package is not installed and need not be.
+/// The path of a recording. Where the package is missing and optional, prints that and returns `None`.
 fn recording(name: &str) -> Option<PathBuf> {
     debian::file(PACKAGE, &format!("{name}.flac"))
 }
@@ -55,7 +55,7 @@ fn decoded(path: &Path) -> (u32, Vec<Vec<f64>>) {
     (parameters.sample_rate.expect("a rate"), channels)
 }
 
-/// Spectra of all long frames, as the definition says: Hann of 16 384 samples, a quarter apart on the song's grid.
+/// Spectra of all long frames, by definition: Hann of 16 384 samples, a hop of a quarter on the song's grid.
 fn long_frames(samples: &[f64]) -> Vec<Vec<Complex<f64>>> {
     let samples = single(samples);
     let length = 16_384;
@@ -107,7 +107,7 @@ fn by_definition(rate: u32, left: &[f64], right: &[f64]) -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// Share of a bin that lies in a third.
+/// The share of a bin that is in a third.
 fn share(bin: usize, third: usize, bin_hz: f64) -> f64 {
     let (from, to) = ((bin as f64 - 0.5) * bin_hz, (bin as f64 + 0.5) * bin_hz);
     let span = third_span(third);
@@ -165,12 +165,12 @@ fn coherence_and_out_of_step_are_what_their_definition_says() {
         };
         let (rate, channels) = decoded(&path);
         let view = measured(rate, &[&channels[0], &channels[1]]).view;
-        // 20 kHz is cut at half the rate.
+        // The 20 kHz third is cut at half the rate.
         for (third, (coherence, out_of_step)) in
             by_definition(rate, &channels[0], &channels[1]).into_iter().enumerate().take(THIRDS - 1)
         {
             let got = view.spectral(Averaging::Slow).thirds[third];
-            // Where the average of the last second is under the gate, or of too few events, there is no reading.
+            // No reading if the average of the last second is below the gate, or of too few events.
             if got.coherence.is_some() {
                 expected += 2;
                 let label = label(third);
@@ -186,12 +186,12 @@ fn coherence_and_out_of_step_are_what_their_definition_says() {
     cases.end(expected + 1);
 }
 
-/// What is expected of one recording, since reset.
+/// The expected readings of one recording, since reset.
 struct Expected {
     name: &'static str,
     /// First and last third, and the range of out of step in each of them that is within 30 dB of the loudest.
     out_of_step: &'static [(usize, usize, f64, f64)],
-    /// First and last third without a reading: their sound comes in few events, or swells a few times in 2 s.
+    /// First and last third without a reading: their sound is a few events, or swells only a few times in 2 s.
     absent: &'static [(usize, usize)],
     /// First and last third, and the range of correlation.
     correlation: &'static [(usize, usize, f64, f64)],
@@ -200,8 +200,8 @@ struct Expected {
 }
 
 const RECORDINGS: [Expected; 7] = [
-    // A worn groove: out of phase in the lowest lows, which swell with its turns; one noise in both channels through
-    // the mids.
+    // A worn groove: out of phase in the lowest lows, which swell with each turn; one noise in both channels in the
+    // mids.
     Expected {
         name: "vinyl_hiss",
         out_of_step: &[(0, 0, 0.5, 0.8), (5, 25, 0.0, 0.1)],
@@ -210,7 +210,7 @@ const RECORDINGS: [Expected; 7] = [
         width: |width| matches!(width, Width::Wide { .. }),
         cases: 41,
     },
-    // One stroke of few partials, two of which stand nearly opposed: one event, so no kind of width is told.
+    // One stroke of few partials, two of them nearly opposite in phase: one event, so there is no reading of width.
     Expected {
         name: "perc_bell",
         out_of_step: &[(18, 18, 0.0, 0.3)],
@@ -311,8 +311,8 @@ fn recordings_read_plausibly_in_every_third() {
     cases.end(expected);
 }
 
-/// Levels at some frequencies by an estimate of its own: transforms of 65 536 samples (Hann, a quarter apart) over the
-/// whole recording, power summed over 1/24 octave about each, both channels, dBFS.
+/// Levels at some frequencies by an independent estimate: transforms of 65 536 samples (Hann, hop of a quarter) over
+/// the whole recording, power summed over 1/24 octave around each, both channels, dBFS.
 fn by_long_transforms(rate: u32, channels: &[Vec<f64>], at_hz: &[f64]) -> Vec<f64> {
     let length = 65_536;
     let transform = RealFftPlanner::<f64>::new().plan_fft_forward(length);
@@ -351,7 +351,7 @@ fn lines_of_recordings_have_no_step_that_a_long_transform_has_not() {
     );
     let (mut expected, mut skipped) = (0, 0);
     let mut errors = Vec::new();
-    // Noise-like ones: of a hum, a partial beside the border falls on either side by how finely it is resolved.
+    // Noise-like ones: in a hum, a partial near the border would fall on either side depending on the resolution.
     for name in ["vinyl_hiss", "ambi_sauna", "ambi_lunar_land", "loop_safari"] {
         let Some(path) = recording(name) else {
             skipped += 1;
@@ -365,7 +365,7 @@ fn lines_of_recordings_have_no_step_that_a_long_transform_has_not() {
         // 44.1 kHz: lines change windows where 1/24 octave is 2.5 bins of 4096, of 1024 samples.
         assert_eq!(rate, 44_100, "{name}");
         for seam in [third_span(11).low_hz, third_span(21).low_hz, 931.9, 3_727.8] {
-            // Mean power of a sixth of an octave on either side: it does not depend on how finely partials are resolved.
+            // Mean power of a sixth of an octave on either side, which does not depend on the resolution of partials.
             let mean = |levels: &dyn Fn(usize) -> f64, low: f64, high: f64| {
                 let inside: Vec<f64> = (0..line_hz.len())
                     .filter(|i| (low..high).contains(&line_hz[*i]))

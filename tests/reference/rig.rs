@@ -1,4 +1,4 @@
-//! Signals in segments, and the analyser watched while it runs.
+//! Signals in segments, and runs of the analyser with a look after each cell.
 
 use plumbline_measure::bands::THIRD_LABELS;
 use plumbline_measure::test_support::cell_start;
@@ -7,7 +7,7 @@ use plumbline_programme::Programme;
 use plumbline_tests::signal::single;
 use std::f64::consts::PI;
 
-/// Rates at which the published signals are run.
+/// The rates of the published signals.
 pub(crate) const RATES: [u32; 3] = [44_100, 48_000, 96_000];
 
 /// Coefficients of the K-weighting as published (48 kHz: BS.1770-5 Annex 1 Tables 1 and 2) or derived from the
@@ -65,8 +65,8 @@ pub(crate) fn k_db(hz: f64, rate: u32) -> f64 {
     k_stages_db(hz, rate).iter().sum()
 }
 
-/// By how much a sine reads louder at `rate` than at 48 kHz: the second stage is not normalised, so its gain at
-/// high frequencies differs by rate.
+/// The level of a sine at `rate` relative to 48 kHz in dB: the second stage is not normalised, so its gain at high
+/// frequencies depends on the rate.
 pub(crate) fn k_shift_db(hz: f64, rate: u32) -> f64 {
     k_db(hz, rate) - k_db(hz, 48_000)
 }
@@ -87,7 +87,7 @@ pub(crate) fn frames(secs: f64, rate: u32) -> usize {
     (secs * f64::from(rate)).round() as usize
 }
 
-/// A phase-continuous sine whose peak level changes from segment to segment: (seconds, dBFS), −∞ for silence.
+/// A phase-continuous sine with a peak level for each segment: (seconds, dBFS), −∞ for silence.
 pub(crate) fn steps(segments: &[(f64, f64)], hz: f64, rate: u32) -> Vec<f64> {
     let mut samples = Vec::new();
     for &(secs, dbfs) in segments {
@@ -100,15 +100,15 @@ pub(crate) fn steps(segments: &[(f64, f64)], hz: f64, rate: u32) -> Vec<f64> {
     samples
 }
 
-/// What was measured of one signal.
+/// The measurement of one signal.
 pub(crate) struct Run {
     /// Its tenths.
     pub(crate) tenths: Vec<Tenth>,
-    /// The view at its end, programme loudness included.
+    /// The glance at its end, programme loudness included.
     pub(crate) view: Glance,
 }
 
-/// Runs the analyser over a signal and looks at the view after every 10 ms cell.
+/// Runs the analyser over a signal, and calls `look` with the glance after every 10 ms cell.
 pub(crate) fn watched(rate_hz: u32, channels: &[&[f64]], mut look: impl FnMut(usize, &Glance)) -> Run {
     let rate = SampleRate::new(rate_hz).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());

@@ -1,6 +1,6 @@
-//! Levels, correlation and coherence of thirds against `scipy.signal` (`welch`, `csd`, `coherence`): another library, in
-//! another language, that shares nothing with us. `scipy/spectra.py` makes the values and says how; they are kept with the
-//! versions that made them, and made again where python3 has scipy.
+//! Levels, correlation and coherence of thirds against `scipy.signal` (`welch`, `csd`, `coherence`), an independent
+//! library in another language. `scipy/spectra.py` computes the values; they are stored with the versions that computed
+//! them, and computed again where python3 has scipy.
 
 use crate::rig::measured;
 use plumbline_measure::Averaging;
@@ -12,7 +12,7 @@ use std::process::Command;
 
 const KEPT: &str = include_str!("scipy/spectra.json");
 const FRAMES: usize = 12 * 48_000;
-/// Thirds compared: from 100 Hz, under which a third has too few bins for two window lengths to agree, to 16 kHz.
+/// Thirds compared: from 100 Hz, below which a third has too few bins for two window lengths to agree, to 16 kHz.
 const COMPARED: std::ops::RangeInclusive<usize> = 7..=29;
 
 /// The script's generator.
@@ -38,8 +38,8 @@ fn sounds() -> [(&'static str, [Vec<f64>; 2]); 4] {
     ]
 }
 
-/// Both look at the same sound through windows of their own: ours are shorter from 250 Hz on, so a third reads what the
-/// ends of other frames hold. What scipy's coherence of 12 s has of bias, 1/(0.52 × 138) = 0.014, ours has not.
+/// Both analyse the same sound with different windows: ours are shorter from 250 Hz on, so their frames differ at the
+/// ends. Scipy's coherence over 12 s has a bias of 1/(0.52 × 138) = 0.014, which ours has not.
 #[test]
 fn thirds_read_as_by_scipy() {
     let kept: Value = serde_json::from_str(KEPT).expect("the kept values");
@@ -63,7 +63,7 @@ fn thirds_read_as_by_scipy() {
 #[cfg_attr(windows, ignore = "asks Debian's Python, which no Windows program starts")]
 fn the_kept_values_are_what_scipy_says_here() {
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("reference/scipy/spectra.py");
-    // Debian's own, which has the package; another may come first in the PATH.
+    // Debian's python3 first, which has the package; the PATH may have another.
     let pythons = ["/usr/bin/python3", "python3"];
     let has = |python: &&&str| {
         let asked = Command::new(**python).args(["-c", "import scipy.signal"]).output();

@@ -29,7 +29,7 @@ fn drop_frame_labels_stand_for_the_published_frames() {
         cases.holds(format!("{label} is frame {frame}"), at(drop, label).frame() == frame);
         let back = Timecode::from_frame(drop, frame).to_string();
         cases.holds(format!("frame {frame} reads {back}, not {label}"), back == label);
-        // The first sample at 48 kHz that lies in the frame: at most one sample after its exact start.
+        // The first sample of the frame at 48 kHz: at most one sample after its exact start.
         let start = drop.sample_at(frame, rate(48_000)) as f64 / 48_000.0;
         cases.within(format!("{label} starts at"), start, secs - 1e-6, secs + 1e-6 + 1.0 / 48_000.0);
     }
@@ -203,9 +203,9 @@ fn what_lies_before_zero_is_labelled_with_a_minus() {
         reads(label(zero, 0), format!("00:00:00{mark}00"));
         reads(label(zero, -3), format!("−00:00:00{mark}03"));
         reads(label(zero, -frame_rate.counted()), format!("−00:00:01{mark}00"));
-        // One sample before zero is within the last frame before it.
+        // One sample before zero is in the last frame before it.
         reads(Timecode::label_at(zero, -1, rate(48_000)), format!("−00:00:00{mark}01"));
-        // Where the song starts later, there is time before it, and from 24 hours on the clock goes round as ever.
+        // With a later start of the song, there is time before it; at 24 hours the label wraps as usual.
         let start = at(frame_rate, "10:00:00:00");
         reads(label(start, -1), format!("09:59:59{mark}{:02}", frame_rate.counted() - 1));
         reads(label(zero, frame_rate.frames_per_day() + 2), format!("00:00:00{mark}02"));

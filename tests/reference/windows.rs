@@ -83,7 +83,7 @@ fn a_frequency_is_read_between_the_bins() {
             85
         };
         let readout = hann_peak(power[peak - 1], power[peak], power[peak + 1]);
-        // 1e-4 bin is 1 mHz: the leak from the negative frequency is left.
+        // 1e-4 bin is 1 mHz: the remaining leakage from the negative frequency.
         cases.near(format!("readout at bin {bin}"), readout.map(|r| peak as f64 + r.0), bin, 0.000_1);
         cases.near(format!("level at bin {bin}, dB"), readout.map(|r| 10.0 * r.1.log10()), 0.0, 0.001);
     }

@@ -1,4 +1,5 @@
-//! What a blend does and what a fix wins: the two-path comb, |H|² = 1 + g² + 2g·cos ωτ, and the advice against blends that were really mended.
+//! Comb filtering of a blend and the gain of a repair: the two-path comb |H|² = 1 + g² + 2g·cos ωτ, and the predicted
+//! gain against repaired blends.
 
 use super::{RATE, mixed, noisy, rate, tracked, trailing};
 use plumbline_measure::FrameRate;
@@ -28,7 +29,7 @@ fn comb_by_delay() {
         }
         cases.near(format!("{ms} ms, spacing"), comb.spacing_hz(), spacing, 1e-6);
         cases.near(format!("{ms} ms, first peak"), comb.peaks_hz(30_000.0).nth(1), spacing, 1e-6);
-        // Upside down notches and peaks change places.
+        // With polarity inverted, notches and peaks swap.
         let comb = Comb::new(ms * 1e-3, 0.0, Polarity::Inverted);
         let found: Vec<f64> = comb.notches_hz(30_000.0).take(2).collect();
         cases.near(format!("{ms} ms inverted, notch at 0"), found.first().copied(), 0.0, 0.0);
@@ -88,7 +89,7 @@ fn advised(reading: &Reading) -> Advice {
 
 #[test]
 fn predicted_gain_is_what_the_mended_blend_wins() {
-    let mut cases = Cases::new("gain of the sum per third against a blend that was really mended");
+    let mut cases = Cases::new("gain of the sum per third against a repaired blend");
     let frames = 12 * 48_000;
     for (name, by, level_db, sign) in [("trails", 224.0, -2.0, 1.0), ("leads, inverted", -31.0, 4.0, -1.0)] {
         let mut noise = Noise::new(51);
@@ -100,7 +101,7 @@ fn predicted_gain_is_what_the_mended_blend_wins() {
         let own = [0, 1].map(|_| noise.pink(frames, 0.05, RATE));
         let (first, second) = (mixed(&first, &own[0], 1.0), mixed(&second, &own[1], 1.0));
         let before = thirds_dbfs(&mixed(&first, &second, 1.0));
-        // The second moved by the delay and turned over where it must be: its own noise with it.
+        // The second, moved by the delay and inverted where necessary, with its own noise.
         let mended: Vec<f64> =
             aligned.iter().zip(&own[1]).map(|(x, own)| x * gain.abs() + sign * own).collect();
         let after = thirds_dbfs(&mixed(&first, &mended, 1.0));
@@ -109,7 +110,7 @@ fn predicted_gain_is_what_the_mended_blend_wins() {
         cases.near(format!("{name}, delay"), agreed.map(|a| a.delay_secs * RATE), by, 0.05);
         let expected_level = 10.0 * ((gain * gain * 0.01 + 0.0025) / (0.01 + 0.0025)).log10();
         cases.near(format!("{name}, level difference"), reading.level_db, expected_level, 0.2);
-        // From 100 Hz: below, 12 s of noise are too few averages to agree over different windows.
+        // From 100 Hz: below that, 12 s of noise are too few averages for different windows to agree.
         for third in 7..THIRDS {
             let won = after[third] - before[third];
             cases.near(format!("{name}, third {third}"), reading.thirds[third].gain_db.get(), won, 0.5);
@@ -151,7 +152,7 @@ fn what_is_no_fault_is_left() {
     let frames = 8 * 48_000;
     let mut noise = Noise::new(61);
     let source = noise.pink(frames + 8_000, 0.1, RATE);
-    // In step: nothing to win.
+    // Aligned: nothing to gain.
     let [first, _] = trailing(&source, 0.0, frames);
     let second = noisy(&first, 20.0, &mut noise);
     let advice = advised(&tracked(&first, &second));
@@ -161,7 +162,7 @@ fn what_is_no_fault_is_left() {
     let quiet: Vec<f64> = second.iter().map(|x| x * 10.0_f64.powf(-1.5)).collect();
     let advice = advised(&tracked(&first, &quiet));
     cases.holds(format!("30 dB apart: {advice:?}"), advice == Advice::Leave(NoFix::NothingToWin));
-    // A spaced pair in an ambience: a faint common sound, and each its own.
+    // A spaced pair in an ambience: a faint common sound, and unrelated sound in each.
     for db in [-200.0, -8.0] {
         let [a, b] = [0, 1].map(|_| noise.pink(frames, 0.1, RATE));
         let [first, second] = trailing(&source, 300.0, frames);
@@ -171,7 +172,7 @@ fn what_is_no_fault_is_left() {
         println!("{db} dB: {:?}, coherence {:?}", reading.outcome, reading.coherence);
         cases.holds(format!("ambience, {db} dB: {advice:?}"), advice == Advice::Leave(NoFix::Room));
     }
-    // Upside down, in step: turn it over and move nothing.
+    // Aligned but inverted: invert one, move nothing.
     let [first, _] = trailing(&source, 0.0, frames);
     let second: Vec<f64> = noisy(&first, 20.0, &mut noise).iter().map(|x| -0.7 * x).collect();
     match advised(&tracked(&first, &second)) {

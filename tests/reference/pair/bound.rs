@@ -31,7 +31,7 @@ fn band(noise: &mut Noise, frames: usize, low: f64, high: f64) -> Vec<Complex<f6
 fn error(with: &mut Correlator, secs: f64, low: f64, high: f64, db: f64, runs: u64) -> (f64, f64) {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number of samples")]
     let frames = (secs * RATE) as usize;
-    // Twice as long, so that the delay is none of a circle.
+    // Twice as long, so that the delay is not circular.
     let inverse = RealFftPlanner::<f64>::new().plan_fft_inverse(2 * frames);
     let amplitude = 10.0_f64.powf(-db / 20.0);
     let (mut sum, mut largest) = (0.0, 0.0_f64);
@@ -63,21 +63,21 @@ fn error(with: &mut Correlator, secs: f64, low: f64, high: f64, db: f64, runs: u
 /// Bands of the table in Hz.
 const BANDS: [(f64, f64); 4] = [(100.0, 1_000.0), (100.0, 5_000.0), (300.0, 3_400.0), (100.0, 20_000.0)];
 
-/// Levels of the table: signal to noise in dB.
+/// Signal-to-noise ratios of the table in dB.
 const LEVELS: [f64; 6] = [-20.0, -10.0, 0.0, 10.0, 20.0, 40.0];
 
-/// How far the peak stands over the noise of the correlation, in its standard deviations: √C over one in the root of
-/// twice the number of bins. Among 5 760 lags noise alone reaches 4; under 7 some draws lose the peak, which is the
-/// threshold region, where the bound says nothing.
+/// The height of the peak in standard deviations of the correlation's noise: √C against one over the root of twice the
+/// number of bins. Among 5 760 lags noise alone reaches 4. Below 7 some draws lose the peak: that is the threshold
+/// region, where the bound does not apply.
 fn over_noise(secs: f64, low: f64, high: f64, db: f64) -> f64 {
     let s = 10.0_f64.powf(db / 10.0);
     s / (1.0 + s) * (2.0 * secs * (high - low)).sqrt()
 }
 
-/// Lowest of those at which the bound is asserted.
+/// The lowest height at which the bound is asserted.
 const ABOVE_THRESHOLD: f64 = 7.0;
 
-/// Largest error over the bound (computed once by simulation: the phase transform reaches 1.2 to 2.1).
+/// The largest ratio of error to bound (computed once by simulation: the phase transform reaches 1.2 to 2.1).
 const MOST_OVER_BOUND: f64 = 2.1;
 
 #[test]

@@ -1,4 +1,4 @@
-//! What must never give a number.
+//! Signals that must never give a delay.
 
 use super::{RATE, harmonic, noisy, speech_like, tracked, trailing, windows};
 use plumbline_measure::{FrameRate, SampleRate};
@@ -9,10 +9,10 @@ use plumbline_tests::signal::{Noise, mixed, sine};
 /// 6 s.
 const FRAMES: usize = 288_000;
 
-/// Two signals by name, and the reasons that are honest for them.
+/// A name, two signals, and the correct reasons for them.
 type Negative = (String, [Vec<f64>; 2], &'static [CannotTell]);
 
-/// Every pair of signals that has no delay to tell.
+/// Pairs of signals without a measurable delay.
 fn negatives() -> Vec<Negative> {
     use CannotTell::{Ambiguous, OneSilent, Tonal, TooQuiet, Unrelated};
     const PERIODIC: &[CannotTell] = &[Tonal, Ambiguous, Unrelated];

@@ -31,7 +31,7 @@ fn coherence_by_chance() {
     ];
     for (coherence, row) in means {
         for (averages, expected) in [8.0, 16.0, 32.0, 64.0].into_iter().zip(row) {
-            // The formula is an approximation: it is furthest off at N = 8.
+            // The formula is an approximation, with the largest error at N = 8.
             let got = expected_coherence(coherence, averages);
             cases.near(format!("mean, γ² = {coherence}, N = {averages}"), got, expected, 0.0035);
         }
@@ -58,7 +58,7 @@ fn coherence_of_a_pair_is_what_its_signal_to_noise_says() {
             sum += thirds.iter().map(|third| third.coherence.unwrap_or(f64::NAN)).sum::<f64>()
                 / thirds.len() as f64;
         }
-        // 10 ms of 2 s are not common; the mean is held at 0 from below where it is small.
+        // 10 ms of 2 s are not common; small means are biased because coherence is limited to 0 from below.
         cases.near(format!("{db} dB"), sum / runs as f64, expected, 0.012);
     }
     let mut noise = Noise::new(9);

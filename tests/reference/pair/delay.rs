@@ -1,4 +1,5 @@
-//! Delay and polarity by cross-correlation: Knapp, Carter, IEEE Trans. ASSP 24 (1976), and the grid of fractional delays.
+//! Delay and polarity by cross-correlation: Knapp, Carter, IEEE Trans. ASSP 24 (1976), and the grid of fractional
+//! delays.
 
 use super::{RATE, WINDOW, compared, noisy, rate, samples, speech_like, trailing};
 use plumbline_programme::pair::{CannotTell, Correlator, Polarity};
@@ -28,14 +29,14 @@ fn published_delays() {
         let polarity = window.outcome.map(|found| found.polarity);
         cases.holds(format!("D3, {by} samples, {polarity:?}"), polarity == Ok(Polarity::Inverted));
     }
-    // A linear shift by 37 in 32 768: what left at one end is not what came in at the other.
+    // A linear, not circular, shift by 37 in 32 768.
     let mut heights = Vec::new();
     for seed in 0..40 {
         let long = Noise::new(100 + seed).white(LENGTH + 37, 0.1);
         heights.push(compared(&mut with, &long[37..], &long[..LENGTH]).peak.map_or(0.0, |p| p.1));
     }
     let mean = heights.iter().sum::<f64>() / heights.len() as f64;
-    // The list has 0.9971 for one draw; D5 at the 29.5 dB that 37 of 32 768 samples are gives 0.9955. Its own
+    // The list has 0.9971 for one draw; D5 at 29.5 dB, to which 37 of 32 768 samples correspond, gives 0.9955. Its
     // tolerance for heights covers both.
     cases.near("D1, linear shift of 37 in 32 768, height", mean, 0.9971, 0.005);
     let window = compared(&mut with, &white, &delayed(&white, 3.3));
@@ -123,14 +124,14 @@ fn narrow_sources_are_told_too() {
             let mut noise = Noise::new(91);
             let source = noise.coloured(WINDOW + 8_000, 0.1, 0.0, low, high, RATE);
             let [first, second] = trailing(&source, by, WINDOW);
-            // The noise lies in the same band: elsewhere each microphone has silence.
+            // The noise has the same band; outside it each microphone is silent.
             let own = [0, 1].map(|_| noise.coloured(WINDOW, 0.01, 0.0, low, high, RATE));
             let window = compared(&mut with, &mixed(&first, &own[0], 1.0), &mixed(&second, &own[1], 1.0));
             println!("{name}, {by}: {:?}", window.outcome);
             cases.near(format!("{name}, {by} samples"), samples(window.outcome), by, within);
         }
     }
-    // A rumble under microphones whose own noise fills all that is above it.
+    // A rumble, with the microphones' own noise at all higher frequencies.
     for by in [150.3, -1_500.7] {
         let mut noise = Noise::new(92);
         let source = noise.coloured(WINDOW + 8_000, 0.1, 0.0, 20.0, 120.0, RATE);

@@ -1,6 +1,6 @@
 //! Measured head-related impulse responses: a real pair of microphones, with a head between them.
 //!
-//! From the Debian package `soundscaperenderer-common`, 360 directions of a dummy head; nothing of it is kept here.
+//! From the Debian package `soundscaperenderer-common`, 360 directions of a dummy head; none is copied here.
 
 use super::{CannotTell, Correlator, Found, SampleRate, compared, convolved};
 use plumbline_tests::cases::Cases;
@@ -8,12 +8,12 @@ use plumbline_tests::debian;
 use plumbline_tests::signal::Noise;
 use std::f64::consts::PI;
 
-/// The package that holds the responses.
+/// The package with the responses.
 const PACKAGE: &str = "soundscaperenderer-common";
-/// Their name in it.
+/// Their file in it.
 const FILE: &str = "hrirs_kemar.wav";
 
-/// The file's bytes; `None`, in words, where the package is not installed and need not be.
+/// The file's bytes. Where the package is missing and optional, prints that and returns `None`.
 fn file() -> Option<Vec<u8>> {
     debian::file(PACKAGE, FILE).map(|path| std::fs::read(path).expect("the package's file is there"))
 }
@@ -22,7 +22,7 @@ fn number(bytes: &[u8]) -> usize {
     bytes.iter().rev().fold(0, |sum, byte| sum << 8 | usize::from(*byte))
 }
 
-/// Rate, and channels: read by hand, because readers of audio files stop at fewer than 720 channels.
+/// The rate and the channels. Parsed here, because audio libraries do not read as many as 720 channels.
 fn channels(bytes: &[u8]) -> (u32, Vec<Vec<f64>>) {
     assert_eq!((&bytes[..4], &bytes[8..12]), (&b"RIFF"[..], &b"WAVE"[..]), "a wave file");
     let (mut at, mut format, mut data) = (12, None, None);
@@ -61,7 +61,7 @@ fn clicks(frames: usize) -> Vec<f64> {
     (0..frames).map(|n| if n % 14_983 == 1_200 { 0.9 } else { 0.0 }).collect()
 }
 
-/// A bright tonal source: harmonics to 16 kHz with vibrato, another note every fifth of a second.
+/// A bright tonal source: harmonics to 16 kHz with vibrato, a new note every 0.2 s.
 fn notes(frames: usize, rate: f64) -> Vec<f64> {
     let mut noise = Noise::new(31);
     let mut out = vec![0.0; frames];

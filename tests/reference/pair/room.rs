@@ -11,7 +11,7 @@ const SIDES: [f64; 3] = [6.2, 5.1, 2.9];
 const REVERBERATION_SECS: f64 = 0.3;
 /// Speed of sound in m/s.
 const SPEED: f64 = 343.2;
-/// Where the source and the nearer microphone are, in metres.
+/// Positions of the source and the nearer microphone, in metres.
 const SOURCE: [f64; 3] = [2.3, 2.0, 1.55];
 const NEAR: [f64; 3] = [2.3, 2.6, 1.75];
 /// Direction from the source to the farther microphone, of length 1.
@@ -33,7 +33,7 @@ fn response(mic: [f64; 3]) -> Vec<f64> {
     let mut out = vec![0.0; frames + 64];
     #[expect(clippy::cast_possible_truncation, reason = "small")]
     let orders = SIDES.map(|side| (farthest / (2.0 * side)).ceil() as i32 + 1);
-    // Each axis: place of the image and reflections on the way.
+    // Each axis: position of the image and number of reflections.
     let axis = |i: usize| -> Vec<(f64, i32)> {
         (-orders[i]..=orders[i])
             .flat_map(|m| {
@@ -80,7 +80,7 @@ fn three_milliseconds_are_found_in_reverberation() {
     let [near, far] = [NEAR, mic].map(response);
     let energy = |response: &[f64]| response.iter().map(|x| x * x).sum::<f64>();
     for (side, response) in [("near", &near), ("far", &far)] {
-        // 5 ms around the loudest sample against the rest: the far one hears mostly room.
+        // 5 ms around the loudest sample against the rest: the far microphone picks up mostly room.
         let top =
             (0..response.len()).max_by(|a, b| response[*a].abs().total_cmp(&response[*b].abs())).unwrap_or(0);
         let direct = energy(&response[top.saturating_sub(24)..top + 24]);

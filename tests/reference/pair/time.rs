@@ -1,4 +1,4 @@
-//! A pair over time: drift of clocks, loud events, nudges, moving sources.
+//! A pair over time: clock drift, loud events, moved clips, moving sources.
 
 use super::{RATE, WINDOW, compared, noisy, rate, tracked, trailing, windows};
 use plumbline_programme::pair::{CannotTell, Correlator, Polarity, Track, Window};
@@ -6,8 +6,8 @@ use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed};
 use std::f64::consts::PI;
 
-/// `source` read at n·(1 − ppm/10⁶) − start: a second recorder whose clock falls behind by `ppm`. Windowed sine over
-/// x, 32 points.
+/// `source` read at n·(1 − ppm/10⁶) − start: a second recorder whose clock is slow by `ppm`. Windowed sinc of 32
+/// points.
 fn resampled(source: &[f64], frames: usize, start: f64, ppm: f64) -> Vec<f64> {
     let offset = (source.len() - frames) as f64 / 2.0;
     (0..frames)
@@ -52,7 +52,7 @@ fn drifting_clocks() {
         println!("{ppm} ppm: {drift:?}, delay {:?}", agreed.map(|a| a.delay_secs * RATE));
         cases.near(format!("{ppm} ppm"), drift.map(|drift| drift.ppm), ppm, 1.0);
         cases.within(format!("{ppm} ppm, uncertainty"), drift.map(|drift| drift.sigma_ppm), 0.0, 0.5);
-        cases.holds(format!("{ppm} ppm is plain: {drift:?}"), drift.is_some_and(|drift| drift.plain));
+        cases.holds(format!("{ppm} ppm is clear: {drift:?}"), drift.is_some_and(|drift| drift.plain));
         let end = 240.0 + ppm * 1e-6 * frames as f64;
         cases.near(format!("{ppm} ppm, delay at the end"), agreed.map(|a| a.delay_secs * RATE), end, 0.5);
     }
@@ -91,7 +91,7 @@ fn a_loud_event_throws_nothing() {
         }
         let mut early = bang.clone();
         early.rotate_left(400);
-        // It is there, and it does turn windows over; the track does not follow.
+        // The event does change the result of windows; the track does not follow.
         let (loud_first, loud_second) = (mixed(&first, &bang, 1.0), mixed(&second, &early, -1.0));
         let mut track = Track::new();
         let mut thrown = 0;
@@ -131,7 +131,7 @@ fn a_nudge_is_followed_within_the_vote() {
     cases.end(3);
 }
 
-/// Windows of two copies of one sound, the second `late` samples behind, in which nothing of another delay is left.
+/// Windows of two copies of one sound, the second `late` samples late, without any remainder of another delay.
 fn steady(
     with: &mut Correlator,
     source: &[f64],
@@ -164,7 +164,7 @@ fn behind_a_seam_three_windows_are_believed_and_what_came_before_is_forgotten() 
         let delay = reading.outcome.ok().map(|a| (a.delay_secs * RATE).round());
         cases.holds(format!("window {n}: {delay:?}"), delay == Some(if n < 2 { 480.0 } else { 100.0 }));
         if n >= 2 {
-            // The gain as well is of the new windows alone: the sums of the former ones would fade for 5 s and more.
+            // The gain too is from the new windows alone: the sums of the previous ones would fade for 5 s or more.
             cases.near(
                 format!("window {n}, won"),
                 reading.won,
@@ -173,7 +173,7 @@ fn behind_a_seam_three_windows_are_believed_and_what_came_before_is_forgotten() 
             );
         }
     }
-    // The same behind it as before: all goes on, and the time for a drift does not start anew.
+    // The same delay as before the stop: everything continues, and the time for a drift does not restart.
     let before = track.delays().count();
     track.seam();
     steady(&mut with, &source, 60..66, 100).iter().for_each(|(end, window)| track.push(*end, window));
