@@ -66,14 +66,14 @@ fn kinds_are_shown_alone_and_what_was_seen_is_hidden() {
     let mut harness = open(&views::busy_log(), Key::Num5, Settings::default());
     click(&mut harness, "Show wind: 1");
     click(&mut harness, "Show gap: 1");
-    assert!(shows(&harness, "Wind, slight: ") && shows(&harness, "Gap, clear, seen: "));
+    assert!(shows(&harness, "Wind, slight: ") && shows(&harness, "Gap, clear, done: "));
     assert!(!shows(&harness, "Clipped, grave: "));
-    click(&mut harness, "Hide what was seen");
-    assert!(!shows(&harness, "Gap, clear, seen: ") && shows(&harness, "Wind, slight: "));
+    click(&mut harness, "Hide done findings");
+    assert!(!shows(&harness, "Gap, clear, done: ") && shows(&harness, "Wind, slight: "));
     click(&mut harness, "Show wind: 1");
     assert!(shows(&harness, "Nothing of this choice"), "a gap alone is chosen, and it is hidden");
     click(&mut harness, "Show all kinds");
-    assert!(shows(&harness, "Clipped, grave: ") && !shows(&harness, "Gap, clear, seen: "));
+    assert!(shows(&harness, "Clipped, grave: ") && !shows(&harness, "Gap, clear, done: "));
     assert!(shows(&harness, "Show jump: none"));
 }
 
@@ -96,9 +96,9 @@ fn findings_are_ticked_as_seen_by_box_and_by_key() {
     let view = views::busy_log();
     let (wind, gap) = (of(&view, Kind::Wind), of(&view, Kind::Gap));
     let mut harness = open(&view, Key::Num5, Settings::default());
-    harness.get_by_label_contains("Seen: Wind at ").click();
+    harness.get_by_label_contains("Done: Wind at ").click();
     harness.run();
-    harness.get_by_label_contains("Seen: Gap at ").click();
+    harness.get_by_label_contains("Done: Gap at ").click();
     harness.run();
     assert_eq!(
         asked(&harness),
@@ -217,8 +217,8 @@ fn the_choice_over_the_table_stays_in_sight_however_full_the_log() {
     for (width, height) in sizes {
         let mut harness = window(&view, &Settings::default(), egui::vec2(width, height));
         press(&mut harness, Key::Num5);
-        let hide = harness.get_by_label("Hide what was seen").rect();
-        let table = harness.get_by_label("Column Seen").rect();
+        let hide = harness.get_by_label("Hide done findings").rect();
+        let table = harness.get_by_label("Column Done").rect();
         assert!(hide.right() < width && hide.bottom() <= table.top(), "{width}×{height}: {hide} {table}");
     }
 }

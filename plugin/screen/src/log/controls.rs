@@ -31,7 +31,7 @@ fn kinds_ui(filter: &mut Filter, scene: &Scene<'_>, row: &mut Ui) {
     let counts = order::counts(&scene.view.log.findings, filter);
     let all: usize = counts.iter().sum();
     let none = filter.only == [false; KINDS];
-    let tip = "All kinds of findings. Click kinds to see those alone.";
+    let tip = "Shows all kinds. Click kinds to see only those.";
     if choice(row, none, &format!("All {all}"), "Show all kinds", tip).clicked() {
         filter.only = [false; KINDS];
     }
@@ -39,9 +39,9 @@ fn kinds_ui(filter: &mut Filter, scene: &Scene<'_>, row: &mut Ui) {
         kind_ui(filter, row, kind, &counts);
     }
     row.add_space(space::GAP);
-    let tip = "Leaves out what is ticked as seen. It stays in the log and in the export.";
+    let tip = "Hides findings ticked as done. They stay in the log and in exports.";
     let hide = filter.hide_seen;
-    if choice(row, hide, "Hide seen", "Hide what was seen", tip).clicked() {
+    if choice(row, hide, "Hide done", "Hide done findings", tip).clicked() {
         filter.hide_seen = !hide;
     }
 }
@@ -59,7 +59,7 @@ fn kind_ui(filter: &mut Filter, row: &mut Ui, kind: Kind, counts: &[usize; KINDS
         return;
     }
     let spoken = format!("Show {}: {count}", name.to_lowercase());
-    let tip = format!("Findings of this kind alone, {count} of them; several kinds can be chosen.");
+    let tip = format!("Shows only findings of this kind ({count}). You can choose several kinds.");
     if choice(row, chosen, &label, &spoken, &tip).clicked() {
         filter.only[at] = !chosen;
     }
@@ -69,7 +69,7 @@ fn kind_ui(filter: &mut Filter, row: &mut Ui, kind: Kind, counts: &[usize; KINDS
 fn blocks_ui(state: &mut LogState, row: &mut Ui) {
     for (block, label, tip) in [
         (LogBlock::Findings, "Findings", "What was found, with timecode"),
-        (LogBlock::Rules, "Rules", "From where on something is a finding"),
+        (LogBlock::Rules, "Rules", "The limits that make a finding"),
     ] {
         widgets::choose(row, &mut state.block, block, label, &format!("Show {label}"), tip);
     }

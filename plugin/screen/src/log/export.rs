@@ -12,11 +12,11 @@ use crate::widgets;
 use crate::words::State;
 use egui::{Align2, Rect, Ui, pos2, vec2};
 
-const TIP: &str = "Writes the log, the joins and the statistics as CSV and JSON, and one page of HTML, into the folder beside \
-                   (E). Nothing that is there already is overwritten.";
-const FOLDER_TIP: &str = "Folder that exports go into, as a full path; it must be there. Left empty it is the folder Plumbline \
-                          inside your documents (on Linux where the XDG user directories say they are), made if it is \
-                          missing. What was written, and where, is said here afterwards.";
+const TIP: &str = "Writes the log, joins and statistics as CSV, JSON and one HTML page into the folder named here \
+                   (E). Existing files are not overwritten.";
+const FOLDER_TIP: &str = "Folder for exports, as a full path; it must exist. Left empty, it is the folder Plumbline \
+                          in your documents (on Linux, where the XDG user directories place them), created if \
+                          missing. The result of an export appears here.";
 
 pub(super) fn export_ui(
     shared: &mut Shared,

@@ -47,7 +47,7 @@ pub(super) fn rules_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scen
         let width = ui.available_width().min(460.0);
         let (captions, _) = ui.allocate_exact_size(vec2(width, space::LINE), egui::Sense::hover());
         let [name, limit, length, _] = cells(captions);
-        for (cell, text) in [(name, "Looked for"), (limit, "from"), (length, "for at least")] {
+        for (cell, text) in [(name, "Finding"), (limit, "limit"), (length, "for at least")] {
             let at = if cell == name { cell.left_center() } else { cell.center() };
             let anchor = if cell == name { Align2::LEFT_CENTER } else { Align2::CENTER_CENTER };
             Painter::of(ui, scene.theme).text(at, anchor, text, size::AXIS, scene.theme.muted);
@@ -63,14 +63,14 @@ fn head_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, rect: Rect) {
     painter.text(rect.left_center(), Align2::LEFT_CENTER, "Rules", size::BODY, painter.theme.text);
     let mut row = widgets::row_from_right(ui, "rules head", rect);
     let usual = shared.settings.rules == Rules::default();
-    let tip = "All rules as they were delivered; can be undone for 10 s";
+    let tip = "Resets all rules to their defaults; you can undo this for 10 s";
     let all = row.add_enabled(!usual, Button::new("Reset all")).on_hover_text(tip);
     if all
-        .on_disabled_hover_text("All rules are as they were delivered")
+        .on_disabled_hover_text("All rules are at their defaults")
         .accessible_name("Reset all rules")
         .clicked()
     {
-        shared.undoable("Rules put back.");
+        shared.undoable("Rules reset.");
         shared.settings.rules = Rules::default();
     }
 }
@@ -100,8 +100,8 @@ fn row_ui(shared: &mut Shared, ui: &mut Ui, kind: Kind, row: Rect) {
     let lengths = Rules::lengths(kind);
     if lengths.start() < lengths.end() {
         let drag = DragValue::new(&mut rule.secs).range(lengths).speed(0.1).fixed_decimals(1).suffix(" s");
-        let tip = "How long it must last to be a finding, in seconds. Drag, or click and type.";
-        if put(ui, length_cell, rule.on, drag, tip, &format!("Least length of {}", name.to_lowercase())) {
+        let tip = "Shortest length that makes a finding, in seconds. Drag, or click and type.";
+        if put(ui, length_cell, rule.on, drag, tip, &format!("Minimum length of {}", name.to_lowercase())) {
             rule.secs = (rule.secs * 10.0).round() / 10.0;
         }
     }
@@ -117,14 +117,14 @@ fn reset_ui(shared: &mut Shared, ui: &mut Ui, kind: Kind, cell: Rect) {
     let mut place = at_left(ui, &format!("reset {name}"), cell);
     place.spacing_mut().button_padding.x = 5.0;
     let changed = shared.settings.rules.get(kind) != usual;
-    let tip = format!("As delivered: {}; can be undone for 10 s", said(kind, usual));
+    let tip = format!("Default: {}; you can undo this for 10 s", said(kind, usual));
     let reset = place.add_enabled(changed, Button::new("Reset")).on_hover_text(tip);
     if reset
-        .on_disabled_hover_text("As delivered")
+        .on_disabled_hover_text("At its default")
         .accessible_name(format!("Reset rule {}", name.to_lowercase()))
         .clicked()
     {
-        shared.undoable("Rule put back.");
+        shared.undoable("Rule reset.");
         shared.settings.rules.set(kind, usual);
     }
 }
@@ -171,32 +171,33 @@ fn said(kind: Kind, rule: Rule) -> String {
 fn tip(kind: Kind) -> &'static str {
     match kind {
         Kind::OutOfStep => {
-            "Out of step, 0 to 1, of a third within 30 dB of the loudest: coherence less the square of a positive \
+            "Out of step, 0 to 1, in a third within 30 dB of the loudest: coherence minus the square of a positive \
              correlation, the share of common sound that does not add up in phase."
         }
         Kind::MonoLoss => {
-            "Level that (L+R)/2 loses against left and right, dB: of the whole from this limit on, of a named band from 2.5 \
-             dB more. Unrelated channels lose 3.0 dB, which is no fault."
+            "Level that (L+R)/2 loses against left and right, dB. The limit is for the whole range; a named band may \
+             lose 2.5 dB more. Unrelated channels lose 3.0 dB, which is not a fault."
         }
-        Kind::OneSided => "Level of one channel under the other, dB, while there is sound.",
+        Kind::OneSided => "Level of one channel below the other, dB, while there is sound.",
         Kind::TruePeak => {
-            "True peak (ITU-R BS.1770-5 Annex 2) over the ceiling of the delivery target, dB that are let pass."
+            "True peak (ITU-R BS.1770-5 Annex 2) allowed above the ceiling of the delivery target, dB."
         }
-        Kind::Clipped => "Samples at or over full scale in a tenth of a second; so many are let pass.",
-        Kind::Dropout => "Digital silence inside sound, ms: the shortest that counts.",
+        Kind::Clipped => "Samples at or over full scale allowed in a tenth of a second.",
+        Kind::Dropout => "Shortest digital silence inside sound that counts, ms.",
         Kind::Wind => {
-            "Lows over the rest, dB, while left and right of them are unrelated (common practice, no source)."
+            "Level of the lows above the rest, dB, while left and right are unrelated there (common practice, no \
+             source)."
         }
         Kind::Balance => {
-            "Share of a role off its aim by more than the tolerance of the Layers page, in percentage points that are let \
-             pass on top. Shares are of K-weighted energy (ITU-R BS.1770-5)."
+            "Percentage points allowed beyond the tolerance of a role's aim (Layers page). Shares are of K-weighted \
+             energy (ITU-R BS.1770-5)."
         }
-        Kind::Covered => "How far the other layers are over one in every third in which it lives, dB.",
+        Kind::Covered => "How far the other layers are above one in every third where it has energy, dB.",
         Kind::Jump => {
-            "Largest change at a join, 2 s before against 2 s after: one is 6 LU, 3 dB per octave, or 30 % of width or of a \
-             share (common practice, no source)."
+            "Largest change at a join, 2 s before against 2 s after: size 1 is 6 LU, 3 dB per octave, or 30 points \
+             of width or of a share (common practice, no source)."
         }
-        Kind::Gap => "Samples that did not reach the measurement; so many are let pass.",
+        Kind::Gap => "Lost samples allowed: those that did not reach the measurement.",
     }
 }
 

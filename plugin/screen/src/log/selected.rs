@@ -30,8 +30,8 @@ pub(super) fn selected_ui(
     painter.block(rect, theme.panel);
     let inside = rect.shrink2(vec2(space::INSET, space::NEAR));
     let Some(finding) = state.selected(&scene.view.log) else {
-        let text = "Click a finding to see the page as it was at its worst moment; its advice stands here in full. Up and \
-                    Down go through the list, Enter shows the moment, V ticks it as seen.";
+        let text = "Click a finding to see the page at its worst moment and its full advice here. Up and Down move \
+                    through the list, Enter shows the moment, V ticks it as done.";
         if let Some(galley) = painter.first_that_fits(&[text], size::SMALL, theme.muted, inside.size()) {
             painter.put(inside.left_top(), Align2::LEFT_TOP, galley);
         }
@@ -72,7 +72,7 @@ pub(super) fn selected_ui(
 
 fn lines(view: &View, settings: &Settings, finding: &Finding) -> Vec<(&'static str, String)> {
     let at = |tenth| time_label::tenth(view, settings, finding.grid, tenth);
-    let end = if finding.open { "goes on".to_owned() } else { format!("to {}", at(finding.end)) };
+    let end = if finding.open { "ongoing".to_owned() } else { format!("to {}", at(finding.end)) };
     let mut lines = vec![
         ("When", format!("{} {end}  ·  {}", at(finding.start), table::lasts(finding))),
         ("Worst", format!("{} at {}", words::worst(finding), at(finding.at))),
@@ -87,13 +87,12 @@ fn lines(view: &View, settings: &Settings, finding: &Finding) -> Vec<(&'static s
 
 fn buttons_ui(shared: &mut Shared, ui: &mut Ui, finding: &Finding, rect: Rect) {
     let mut row = widgets::row(ui, "finding buttons", rect);
-    let tip = "Shows the whole screen as of the tenth of a second at which it was worst (Enter). Measuring goes on.";
+    let tip = "Shows the screen at the finding's worst tenth of a second (Enter). Measuring continues.";
     if row.button("Show the moment").on_hover_text(tip).clicked() {
         shared.intents.push(rewind(finding));
     }
-    let (label, name) =
-        if finding.seen { ("Not seen", "Take the tick away") } else { ("Seen", "Tick as seen") };
-    let tip = "Ticks it as seen to, or takes the tick away (V)";
+    let (label, name) = if finding.seen { ("Not done", "Remove the tick") } else { ("Done", "Tick as done") };
+    let tip = "Ticks it as done, or removes the tick (V)";
     if row.button(label).on_hover_text(tip).accessible_name(name).clicked() {
         shared.intents.push(Intent::Command(Command::SetDone(finding.id, !finding.seen)));
     }

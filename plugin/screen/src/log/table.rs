@@ -26,29 +26,23 @@ const COLUMNS: [(&str, f32, Option<FindingOrder>, &str); 6] = [
         "Time",
         86.0,
         Some(FindingOrder::Time),
-        "Where it starts: timecode as of SMPTE ST 12-1 on song time, hours to tenths of seconds on clock time.",
+        "Where it starts: SMPTE ST 12-1 timecode in song time, hours to tenths of a second in clock time.",
     ),
-    (
-        "Lasts",
-        96.0,
-        None,
-        "How long it lasts, in seconds; a finding that goes on has no end yet. Tenths of seconds are the grid of the \
-         measurement.",
-    ),
-    ("What", 100.0, Some(FindingOrder::Kind), "The rule that it went past; the rules say from where on."),
+    ("Length", 96.0, None, "How long it lasts, in steps of 0.1 s. An ongoing finding has no end yet."),
+    ("What", 100.0, Some(FindingOrder::Kind), "The rule that was broken. Its limit is under Rules."),
     (
         "Where",
         124.0,
         None,
-        "Where in frequency, in Hz: edges of one-third-octave bands (IEC 61260-1); \"all\" is the whole range.",
+        "Frequency range, in Hz: edges of one-third-octave bands (IEC 61260-1); \"all\" is the whole range.",
     ),
-    ("Whose", 0.0, None, "Which layers it concerns, which role is off its aim, which channel."),
+    ("Whose", 0.0, None, "The layers, role or channel it concerns."),
     (
         "How bad",
         116.0,
         Some(FindingOrder::Grade),
-        "The worst value, in its unit. Bars at the left of the row: one is slight, two are clear, three are grave. \
-         Ordered by grade, then by rule, then by value.",
+        "The worst value, with its unit. Bars at the left of the row: one is slight, two are clear, three are grave. \
+         Sorted by severity, then rule, then value.",
     ),
 ];
 
@@ -112,21 +106,21 @@ fn heads_ui(filter: &mut Filter, ui: &Ui, painter: &Painter, rect: Rect) {
             table::head(ui, cell, name, tip);
             continue;
         };
-        let tip = format!("{tip} Click to order by it, once more to turn the order over (O).");
+        let tip = format!("{tip} Click to sort by it, again to reverse the order (O).");
         if table::order_head(painter, ui, cell, name, &tip) {
             filter.order_by(order);
         }
     }
     let seen = rect.with_min_x((rect.right() - SEEN).max(rect.left()));
-    painter.text(seen.center(), Align2::CENTER_CENTER, "Seen", size::AXIS, theme.muted);
-    let tip = "Tick what you have seen to; it can be hidden then (V).";
-    named_area(ui, seen, "Seen", || "Column Seen".to_owned()).on_hover_text(tip);
+    painter.text(seen.center(), Align2::CENTER_CENTER, "Done", size::AXIS, theme.muted);
+    let tip = "Tick what you have dealt with (V). Ticked findings can be hidden.";
+    named_area(ui, seen, "Done", || "Column Done".to_owned()).on_hover_text(tip);
 }
 
 /// How long a finding lasts, or that it goes on.
 pub(super) fn lasts(finding: &Finding) -> String {
     let length = words::length(finding.secs());
-    if finding.open { format!("{length}, goes on") } else { length }
+    if finding.open { format!("{length}, ongoing") } else { length }
 }
 
 fn row_ui(
@@ -181,7 +175,7 @@ fn row_ui(
             ui.label(&texts[4]);
         }
         ui.label(&advice);
-        ui.weak("Click, or Enter: show the moment at which it is worst.");
+        ui.weak("Click or press Enter to see its worst moment.");
     });
     seen_ui(shared, ui, finding, &texts, rect);
 }
@@ -195,8 +189,8 @@ fn seen_ui(shared: &mut Shared, ui: &mut Ui, finding: &Finding, texts: &[String;
     }
     // In a child of its own: widgets put into the list would move the rows after it.
     let mut place = ui.new_child(UiBuilder::new().id_salt(("seen", finding.id)).max_rect(rect));
-    let response = place.add(egui::Checkbox::without_text(&mut seen)).on_hover_text("Seen to (V)");
-    if response.accessible_name(format!("Seen: {} at {}", texts[2], texts[0])).changed() {
+    let response = place.add(egui::Checkbox::without_text(&mut seen)).on_hover_text("Done (V)");
+    if response.accessible_name(format!("Done: {} at {}", texts[2], texts[0])).changed() {
         shared.intents.push(Intent::Command(Command::SetDone(finding.id, seen)));
     }
 }
@@ -204,7 +198,7 @@ fn seen_ui(shared: &mut Shared, ui: &mut Ui, finding: &Finding, texts: &[String;
 /// Accessible text of a row.
 fn aloud(finding: &Finding, [time, lasts, kind, span, whose, worst]: &[String; 6], advice: &str) -> String {
     let grade = words::grade(finding.grade).to_lowercase();
-    let seen = if finding.seen { ", seen" } else { "" };
+    let seen = if finding.seen { ", done" } else { "" };
     let whose = if whose.is_empty() { String::new() } else { format!(", {whose}") };
     format!("{kind}, {grade}{seen}: {time}, {lasts}, frequency {span}{whose}, worst {worst}. {advice}")
 }

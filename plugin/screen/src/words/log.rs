@@ -6,10 +6,10 @@ use plumbline_programme::MOST_ENTRIES;
 pub fn dropped(count: u64) -> Option<String> {
     let entries = match count {
         0 => return None,
-        1 => "1 older entry was".to_owned(),
-        more => format!("{more} older entries were"),
+        1 => "The oldest entry was".to_owned(),
+        more => format!("The {more} oldest entries were"),
     };
-    Some(format!("{entries} let go: the log keeps {MOST_ENTRIES} findings and as many joins."))
+    Some(format!("{entries} dropped: the log keeps {MOST_ENTRIES} findings and as many joins."))
 }
 
 #[cfg(test)]
@@ -19,7 +19,9 @@ mod tests {
     #[test]
     fn dropped_entries_are_counted() {
         assert_eq!(dropped(0), None);
-        assert!(dropped(1).is_some_and(|text| text.starts_with("1 older entry was let go")));
-        assert!(dropped(312).is_some_and(|text| text.contains("312 older entries") && text.contains("2000")));
+        assert!(dropped(1).is_some_and(|text| text.starts_with("The oldest entry was dropped")));
+        assert!(
+            dropped(312).is_some_and(|text| text.contains("The 312 oldest entries") && text.contains("2000"))
+        );
     }
 }
