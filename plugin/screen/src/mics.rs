@@ -41,8 +41,9 @@ pub(crate) fn mics_ui(
     tools_ui(shared, state, ui, painter, scene, layout.tools);
     if view.mics.lines.is_empty() {
         let head = "No two microphones to compare yet";
-        let body = "A stereo bus compares its left with its right. To compare tracks, put Plumbline on each of them with the \
-                    same session letter, or feed the second microphone to the side-chain. It takes 3 seconds of sound.";
+        let body = "A stereo bus compares its left with its right. To compare tracks, insert Plumbline on each with \
+                    the same session letter, or feed the second microphone to the side-chain. A reading takes 3 \
+                    seconds of sound.";
         empty_state(painter, layout.all, [head, body], 0.0);
         return;
     }
@@ -106,7 +107,7 @@ fn tools_ui(
             shared.intents.push(Intent::Command(Command::CompareMics(Some(two))));
             state.selected = Some(two);
         }
-        let tip = "Takes the choice back: the loudest layers are compared with each other in any case";
+        let tip = "Clears the choice. The loudest layers are compared with each other in any case.";
         let clear = row.add_enabled(state.picked != [None; 2], Button::new("Clear")).on_hover_text(tip);
         if clear.accessible_name("Clear the choice of layers").clicked() {
             state.picked = [None; 2];
@@ -119,8 +120,8 @@ fn tools_ui(
         (Some(trouble), _) => (State::Fault, trouble.clone()),
         (None, 0) => return,
         (None, more) => {
-            let more = figures::count(f64::from(more), "layer", "layers");
-            (State::Note, format!("{more} more sound and are not compared: choose them here"))
+            let more = figures::count(f64::from(more), "more layer is", "more layers are");
+            (State::Note, format!("{more} playing but not compared: choose them here"))
         }
     };
     if rect.right() - left > 60.0 {

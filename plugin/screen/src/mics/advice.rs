@@ -13,10 +13,10 @@ use plumbline_programme::PairLine;
 use plumbline_report::figures;
 use std::time::Duration;
 
-const TIP: &str = "Delay by generalised cross-correlation with phase transform (Knapp, Carter 1976), windows of 2 s, voted \
-                   over 10 s; metres by the speed of sound at the air temperature of the settings (ISO 9613-1); what the \
-                   blend gains is measured per third (IEC 61260-1). ± is one standard deviation. Check a move by ear, at a \
-                   moderate level.";
+const TIP: &str = "Delay by generalised cross-correlation with phase transform (Knapp, Carter 1976), windows of 2 s, \
+                   voted over 10 s. Metres use the speed of sound at the air temperature in the settings (ISO \
+                   9613-1). The gain of the blend is measured per third (IEC 61260-1). ± is one standard deviation. \
+                   Check a move by ear, at a moderate level.";
 /// How long the button says "Copied", seconds.
 const COPIED_SECS: f64 = 2.0;
 
@@ -95,16 +95,29 @@ fn details(line: &PairLine, kept: Option<&PairLine>) -> String {
     if let Some(kept) = kept.filter(|kept| kept.is_of(line.mics)) {
         return format!("Kept: {}, cost {}.  Now: {}, cost {}.", ms(kept), won(kept), ms(line), won(line));
     }
-    let level = figures::unit(figures::signed(line.reading.level_db, 1), "dB");
+    let level = level(line.reading.level_db);
     let coherence = figures::plain(line.reading.coherence, 2);
     match line.reading.outcome {
         Ok(agreed) => format!(
-            "sure to {}  ·  {} of {} windows agree  ·  coherence {coherence}  ·  second {level} to first",
+            "confidence {}  ·  {} of {} windows  ·  coherence {coherence}  ·  {level}",
             figures::percent(Some(agreed.confidence)),
             agreed.windows[0],
             agreed.windows[1],
         ),
-        Err(_) => format!("coherence {coherence}  ·  second {level} to first"),
+        Err(_) => format!("coherence {coherence}  ·  {level}"),
+    }
+}
+
+/// Level of the second against the first, in words: "second 2.9 dB below first".
+fn level(db: Option<f64>) -> String {
+    let size = figures::plain(db.map(f64::abs), 1);
+    match db.filter(|db| db.is_finite()) {
+        None => "level unknown".to_owned(),
+        Some(_) if size == "0.0" => "levels equal".to_owned(),
+        Some(db) => {
+            let way = if db < 0.0 { "below" } else { "above" };
+            format!("second {} {way} first", figures::unit(size, "dB"))
+        }
     }
 }
 
@@ -131,9 +144,9 @@ fn buttons_ui(
     }
     let kept = state.kept.as_ref().is_some_and(|kept| kept.is_of(line.mics));
     let (label, tip) = if kept {
-        ("Drop the kept", "Forgets the reading that was kept (K)")
+        ("Clear kept", "Clears the kept reading (K)")
     } else {
-        ("Keep", "Keeps this reading, to be compared with the one after a move (K)")
+        ("Keep", "Keeps this reading to compare after a move (K)")
     };
     if row.button(label).on_hover_text(tip).clicked() {
         state.keep_reading(&scene.view.mics);

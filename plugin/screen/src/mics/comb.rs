@@ -16,10 +16,10 @@ const TOP_DB: f64 = 9.0;
 const BOTTOM_DB: f64 = -24.0;
 /// Half the axis of a third's gain, dB.
 const WON_DB: f64 = 12.0;
-const TIP: &str = "The upper picture is computed: the comb that two copies of one sound make at this delay and level, in dB \
-                   over the louder one alone, as it is and with the delay taken out. The lower one is measured: bars are \
-                   what the blend of each third wins by the repair, in dB; dots are the coherence of each third at the delay, \
-                   0 to 1. Where coherence is low the comb is faint and the repair wins nothing.";
+const TIP: &str = "Upper plot, computed: the comb that two copies of one sound make at this delay and level, in dB \
+                   above the louder one alone, as it is and with the delay removed. Lower plot, measured: bars are \
+                   what the repair gains in each third of the blend, in dB; dots are the coherence of each third at \
+                   the delay, 0 to 1. Where coherence is low, the comb is faint and the repair gains nothing.";
 
 pub(super) fn comb_ui(
     cursor: &mut Cursor,
@@ -69,7 +69,7 @@ pub(super) fn comb_ui(
     if let Some(third) = third_at(hz) {
         let reading = &line.reading.thirds[third];
         lines.push(format!(
-            "third {}: wins {}, coherence {}",
+            "third {}: gain {}, coherence {}",
             THIRD_LABELS[third],
             figures::unit(figures::signed(reading.gain_db.get(), 1), "dB"),
             figures::plain(reading.coherence.get(), 2)
@@ -79,14 +79,14 @@ pub(super) fn comb_ui(
 }
 
 fn title(comb: Option<&Comb>) -> String {
-    let Some(comb) = comb else { return "Comb of the blend, and what each third would win".to_owned() };
+    let Some(comb) = comb else { return "Comb of the blend, and the gain in each third".to_owned() };
     let notches: Vec<String> =
         comb.notches_hz(20_000.0).filter(|hz| *hz >= 1.0).take(3).map(figures::hz).collect();
     let ripple = comb.ripple_db();
     let ripple = if ripple.is_finite() {
         format!("{} deep", figures::db(Some(ripple)))
     } else {
-        "down to nothing".to_owned()
+        "infinitely deep".to_owned()
     };
     if notches.is_empty() {
         "Comb of the blend: none, the two are in time".to_owned()

@@ -11,8 +11,8 @@ use plumbline_report::figures;
 
 /// Least height of the axis in ms: windows scatter by as much in a room.
 const LEAST_MS: f64 = 0.5;
-const TIP: &str = "The delay found in each window of 2 s over the last minute, and the line that most of them lie on. A line \
-                   that slopes tells that the recorders' clocks differ: 1 ppm is 3.6 ms in an hour.";
+const TIP: &str = "The delay found in each 2 s window over the last minute, and the line that most of them lie on. A \
+                   sloping line means that the recorders' clocks differ: 1 ppm is 3.6 ms in an hour.";
 
 pub(super) fn drift_ui(ui: &Ui, painter: &Painter, line: &PairLine, rect: Rect) {
     let said = words(line);
@@ -76,10 +76,10 @@ pub(super) fn drift_ui(ui: &Ui, painter: &Painter, line: &PairLine, rect: Rect) 
 fn words(line: &PairLine) -> String {
     let Ok(agreed) = line.reading.outcome else { return "no delay found".to_owned() };
     match agreed.drift {
-        None => "drift: it takes 8 s".to_owned(),
+        None => "drift: needs 8 s".to_owned(),
         Some(drift) => {
             let ppm = crate::words::with_sigma(figures::signed(Some(drift.ppm), 1), drift.sigma_ppm);
-            if drift.plain { format!("drift {ppm}") } else { format!("no plain drift, {ppm}") }
+            if drift.plain { format!("drift {ppm}") } else { format!("no clear drift, {ppm}") }
         }
     }
 }

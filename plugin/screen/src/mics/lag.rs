@@ -10,9 +10,9 @@ use plumbline_programme::PairLine;
 use plumbline_programme::pair::{LONGEST_LAG_SECS, Polarity, speed_of_sound};
 use plumbline_report::figures;
 
-const TIP: &str = "Generalised cross-correlation with phase transform of the newest 2 s: 1 where the two agree at that delay, \
-                   −1 where they are each other upside down. To the right the second trails the first. Metres by the speed \
-                   of sound at the air temperature of the settings (ISO 9613-1).";
+const TIP: &str = "Generalised cross-correlation with phase transform of the last 2 s: 1 where the two agree at that \
+                   delay, −1 where they agree with polarity inverted. To the right, the second trails the first. \
+                   Metres use the speed of sound at the air temperature in the settings (ISO 9613-1).";
 
 pub(super) fn lag_ui(
     ui: &Ui,
@@ -84,7 +84,7 @@ pub(super) fn lag_ui(
             painter.hairline(pos2(place, plot.top()), pos2(place, plot.bottom()), theme.plumb);
             let tip = if up { pos2(place, plot.top() + 9.0) } else { pos2(place, plot.bottom() - 9.0) };
             painter.triangle(tip, 8.0, !up, theme.plumb);
-            let polarity = if up { "same polarity" } else { "upside down" };
+            let polarity = if up { "same polarity" } else { "polarity inverted" };
             let text = format!(
                 "{}, {polarity}",
                 figures::unit(figures::signed(Some(agreed.delay_secs * 1e3), 2), "ms")

@@ -14,10 +14,10 @@ use plumbline_report::figures::{self, DASH};
 const ROW: f32 = 36.0;
 /// Width of a column of numbers.
 const NUMBER: f32 = 58.0;
-const DELAY_TIP: &str = "How much later the second hears the same sound than the first, ms: generalised \
-                         cross-correlation with phase transform (Knapp, Carter 1976) over windows of 2 s, voted over 10 s";
-const COST_TIP: &str = "How much louder the sum of all that is compared would be with this pair repaired, dB. For left and \
-                        right: their sum in mono";
+const DELAY_TIP: &str = "How much later the second picks up the same sound, ms: generalised cross-correlation with \
+                         phase transform (Knapp, Carter 1976) over windows of 2 s, voted over 10 s";
+const COST_TIP: &str = "How much louder the sum of everything compared would be with this pair repaired, dB. For \
+                        left and right: their mono sum";
 
 pub(super) fn list_ui(
     settings: &Settings,

@@ -37,10 +37,7 @@ pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Res
     };
     Trial::on(side, &fix).ok_or_else(|| {
         let other = line.mics[usize::from(side == Side::First)];
-        format!(
-            "This layer trails, and cannot hurry: to try it, let {} wait there.",
-            words::mic_name(other, session)
-        )
+        format!("This layer is late: to try it, delay {} in its own window.", words::mic_name(other, session))
     })
 }
 
@@ -48,9 +45,9 @@ pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Res
 pub(super) fn switch_ui(shared: &mut Shared, row: &mut Ui, scene: &Scene<'_>, line: &PairLine) {
     let on = scene.view.trial.is_some();
     let trial = of(line, &scene.view.session, &shared.settings);
-    let tip = "Delays this layer, or turns it upside down, so that the repair is heard before it is made (F). What comes \
-               out of this plug-in is altered until it is switched off. Not saved with the project, and not in an offline \
-               render unless that is asked for. Listen at a moderate level.";
+    let tip = "Delays this layer or inverts its polarity, so that you hear the repair before you make it (F). The \
+               output of this plug-in is altered until the trial ends. Not saved with the project, and not in \
+               offline renders unless ticked. Listen at a moderate level.";
     let label = if on { "End the trial" } else { "Try the fix" };
     let enabled = on || trial.is_ok();
     let button = row.add_enabled(enabled, Button::selectable(on, label).frame_when_inactive(true));
@@ -86,21 +83,21 @@ pub(super) fn values_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>, rec
             .speed(0.01)
             .fixed_decimals(3)
             .suffix(" ms");
-        let tip = "How long this channel waits, 0 to 100 ms; under 32 samples in whole samples. Drag, or click and type.";
+        let tip = "Delay of this channel, 0 to 100 ms; under 32 samples, in whole samples. Drag, or click and type.";
         let response = fields::number(&mut row, drag, &format!("Trial delay {name}"), tip);
         if response.changed() {
             trial.delay_secs[at] = ms / 1e3;
         }
         dragged |= response.dragged();
         row.checkbox(&mut trial.flip[at], "Ø")
-            .on_hover_text("Turns this channel upside down")
+            .on_hover_text("Inverts the polarity of this channel")
             .accessible_name(format!("Trial polarity {name}"));
     }
     if !stereo {
         trial.delay_secs[1] = trial.delay_secs[0];
         trial.flip[1] = trial.flip[0];
     }
-    let tip = "Off, an offline render comes out as if there were no trial. On, the render is altered too.";
+    let tip = "Off: offline renders are made without the trial. On: they are altered too.";
     row.checkbox(&mut trial.in_renders, "also in renders").on_hover_text(tip);
     // A trial of 0 ends, but not during a drag; one just ended stays so.
     let ended = shared.intents.contains(&Intent::Command(Command::Try(None)));
@@ -122,9 +119,9 @@ fn altered(asked: &Trial, rate_hz: u32) -> String {
             parts.push(late);
         }
         if trial.flip[at] {
-            parts.push("upside down".to_owned());
+            parts.push("polarity inverted".to_owned());
         }
-        if parts.is_empty() { "as it is".to_owned() } else { parts.join(" and ") }
+        if parts.is_empty() { "unchanged".to_owned() } else { parts.join(" and ") }
     });
     let what = if each[0] == each[1] {
         format!("this layer is {}", each[0])
@@ -200,14 +197,13 @@ mod tests {
             ),
             ([3.0; 2], "Signal altered: this layer is 0.06\u{a0}ms late (3.0\u{a0}samples)."),
             ([223.6; 2], "Signal altered: this layer is 4.66\u{a0}ms late (223.6\u{a0}samples)."),
-            ([0.0, 40.5], "Signal altered: left as it is, right 0.84\u{a0}ms late (40.5\u{a0}samples)."),
+            ([0.0, 40.5], "Signal altered: left unchanged, right 0.84\u{a0}ms late (40.5\u{a0}samples)."),
         ];
         for (samples, words) in cases {
             assert_eq!(said(samples, [false; 2]), format!("{words}{ear}"));
         }
         assert!(said([3.4, 0.0], [false, true]).contains(
-            "left 0.06\u{a0}ms late (3\u{a0}samples in force; 3.4 asked), \
-                                                          right upside down. Fractions"
+            "left 0.06\u{a0}ms late (3\u{a0}samples in force; 3.4 asked), right polarity inverted. Fractions"
         ));
         // Before the rate is known nothing is said of samples.
         let trial = Trial { delay_secs: [1e-3; 2], ..Trial::default() };
