@@ -50,11 +50,11 @@ pub(crate) fn joins_ui(
 fn nothing(log: &Log) -> (String, &'static str) {
     let heard = log.passages.first().map_or(0.0, |all| all.secs);
     let head = if heard > 0.0 {
-        format!("No join in {}", words::length(heard))
+        format!("No join found in {}", words::length(heard))
     } else {
         "Nothing heard yet".to_owned()
     };
-    let body = "A join is found where loudness or tone changes at once, and wherever a mark stands: 2 s before it are compared \
-                with 2 s after it. Press M where a passage begins.";
+    let body = "Joins are found where loudness or tone changes abruptly, and at every mark: 2 s before are compared \
+                with 2 s after. Press M where a passage begins.";
     (head, body)
 }

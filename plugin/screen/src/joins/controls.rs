@@ -27,15 +27,16 @@ pub(super) fn controls_ui(
     }
     let mut row = widgets::row(ui, "join tools", rect);
     row.spacing_mut().item_spacing.x = space::NEAR;
-    let tip = "A new passage begins at the present position (M); hosts can automate it. What is before is compared with what \
-               is after.";
+    let tip = "Starts a new passage at the present position (M); hosts can automate it. What is before is compared \
+               with what is after.";
     if row.button("Mark here").on_hover_text(tip).clicked() {
         shared.intents.push(Intent::Command(Command::Mark));
     }
     let mark = state.shown(entries).and_then(Entry::mark);
-    let tip = "Takes the mark of the selected row away (Delete); can be undone for 10 s. Passages on both sides become one.";
+    let tip = "Removes the mark of the selected row (Delete); you can undo this for 10 s. The passages on either \
+               side become one.";
     let remove = row.add_enabled(mark.is_some(), Button::new("Remove mark")).on_hover_text(tip);
-    if remove.on_disabled_hover_text("No mark stands at the selected row").clicked()
+    if remove.on_disabled_hover_text("The selected row has no mark").clicked()
         && let Some(mark) = mark
     {
         shared.unmark(mark);
@@ -45,7 +46,7 @@ pub(super) fn controls_ui(
     row.spacing_mut().item_spacing.x = 1.0;
     for (order, label) in [(JoinOrder::Size, "Size"), (JoinOrder::Time, "Time")] {
         let name = format!("Sort by {}", label.to_lowercase());
-        let tip = "Order of the list (O goes round)";
+        let tip = "Order of the list; press O for the next";
         widgets::choose(&mut row, &mut state.order, order, label, &name, tip);
     }
     let left = row.min_rect().right() + space::GAP * 2.0;

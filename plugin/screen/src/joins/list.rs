@@ -19,28 +19,24 @@ use plumbline_report::words;
 const ROW: f32 = 42.0;
 /// Heads with their width and tooltip, after the picture. Numbers stand at the right.
 const COLUMNS: [(&str, f32, &str); 6] = [
-    (
-        "Time",
-        86.0,
-        "Where the new passage begins: timecode as of SMPTE ST 12-1, exact to the frame on song time.",
-    ),
+    ("Time", 86.0, "Where the new passage begins: SMPTE ST 12-1 timecode, exact to the frame in song time."),
     (
         "Size",
         42.0,
-        "The largest of all changes, each in what counts as one: 6 LU, 3 dB per octave, or 30 % of width or of a share \
-         (common practice, no source).",
+        "The largest of the changes, each in its own step: 6 LU, 3 dB per octave, or 30 points of width or of a \
+         share (common practice, no source).",
     ),
-    ("Δ LU", 50.0, "Change of K-weighted loudness (ITU-R BS.1770-5), LU: 2 s after less 2 s before."),
+    ("Δ LU", 50.0, "Change of K-weighted loudness (ITU-R BS.1770-5), LU: 2 s after minus 2 s before."),
     (
         "Δ dB/oct",
         58.0,
-        "Change of tone, dB per octave: slope of a straight line through the levels of the thirds, after less before.",
+        "Change of tone, dB per octave: slope of a straight line through the levels of the thirds, after minus before.",
     ),
-    ("Δ width", 56.0, "Change of the side share S/(M+S), percentage points: after less before."),
+    ("Δ width", 56.0, "Change of the side share S/(M+S), percentage points: after minus before."),
     (
         "Takes",
         48.0,
-        "How long the transition takes, seconds: from a tenth of the way to nine tenths of it, in level and tone.",
+        "How long the transition takes, seconds: from 10 % to 90 % of the change in level and tone.",
     ),
 ];
 
@@ -182,7 +178,7 @@ fn row_ui(
     let clicked = response.clicked();
     response.on_hover_ui(|ui| {
         ui.label(said(row));
-        ui.weak("Click, or Enter: show the moment at which the new passage begins.");
+        ui.weak("Click or press Enter to see where the new passage begins.");
     });
     clicked
 }
@@ -192,7 +188,7 @@ pub(super) fn said(row: &Entry<'_>) -> String {
     match row {
         Entry::Join(join, _) => format!("{}.", words::capital(&words::join(join))),
         Entry::Mark(_) => {
-            "A mark: a passage begins here. Both sides have to be heard to be compared.".to_owned()
+            "A mark: a passage begins here. Both sides must be heard before they are compared.".to_owned()
         }
     }
 }

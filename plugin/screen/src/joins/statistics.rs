@@ -40,7 +40,7 @@ pub(super) fn statistics_ui(
         return;
     }
     if log.passages.is_empty() {
-        let text = "No statistics yet: they count what was heard since reset, and between marks.";
+        let text = "No statistics yet: they cover what was heard since reset and between marks.";
         let galley = painter.fitted_in(text, size::SMALL, inside.width(), scene.theme.muted);
         painter.put(inside.left_top() + vec2(space::NEAR, space::NEAR), Align2::LEFT_TOP, galley);
         named_area(ui, inside, "no statistics", || text.to_owned());
@@ -97,8 +97,8 @@ fn heads_ui(ui: &Ui, painter: &Painter, rect: Rect, columns: &[Column]) {
     let right = rect.left() + NAME + START + LENGTH;
     painter.text(pos2(right, lower), Align2::RIGHT_CENTER, "Length", size::AXIS, muted);
     let fixed = rect.with_max_x(right.min(rect.right()));
-    let tip = "All that was heard since reset, then what lies between marks: where it starts, and how much of it was heard. \
-               Each moment of the song counts once, as it sounded last.";
+    let tip = "Everything heard since reset, then each passage between marks: where it starts, and how much of it \
+               was heard. Each moment of the song counts once, as it last sounded.";
     named_area(ui, fixed, "passage", || "Columns passage, start and length heard".to_owned())
         .on_hover_text(tip);
     for (column, cell) in places(rect, columns) {
@@ -166,8 +166,8 @@ fn row_ui(
                 ", {}",
                 figures::count(
                     line.not_finite as f64,
-                    "sample that was no number",
-                    "samples that were no numbers"
+                    "sample that was not a number",
+                    "samples that were not numbers"
                 )
             )
         } else {

@@ -128,22 +128,23 @@ impl Column {
             Kind::Correlation => "Correlation of left and right, 20 Hz to 20 kHz: −1 to +1.",
             Kind::Lowest => "Lowest correlation over 300 ms.",
             Kind::Coherence => {
-                "Coherence per bin of the longest window over 2 s, weighted by energy, bias taken out: 0 unrelated, 1 one \
-                 sound."
+                "Coherence per bin of the longest window over 2 s, weighted by energy, bias removed: 0 unrelated, 1 \
+                 one sound."
             }
             Kind::OutOfStep => {
-                "Share of common sound that does not add up in phase: coherence less the square of a positive correlation, 0 \
-                 to 1."
+                "Share of common sound that does not add up in phase: coherence minus the square of a positive \
+                 correlation, 0 to 1."
             }
             Kind::MonoLoss => {
-                "What mono loses, dB: (L+R)/2 against left and right. 0 identical, −3.0 unrelated, gone when all cancels."
+                "Mono loss, dB: (L+R)/2 against left and right. 0 identical, −3.0 unrelated, gone when everything \
+                 cancels."
             }
             Kind::Balance => "Right against left, dB, with the louder side.",
             Kind::Share(_) => {
-                "Share of the K-weighted energy (ITU-R BS.1770-5) of all layers but the mix, per cent."
+                "Share of the K-weighted energy (ITU-R BS.1770-5) of all layers except the mix, per cent."
             }
             Kind::Lead(_) => {
-                "Share of the sounding tenths of a second in which it is loudest by 3 LU or more, per cent."
+                "Share of the tenths of a second with sound in which it is loudest by 3 LU or more, per cent."
             }
             Kind::Unaccounted => {
                 "The mix against the sum of its layers, dB: a layer is missing, or layers cancel."
