@@ -51,9 +51,9 @@ pub(crate) fn layers_ui(
     }
     if let Some(rect) = layout.one {
         let blocks = [
-            (LayerBlock::Aims, "Aims", "The share that each role is meant to have"),
+            (LayerBlock::Aims, "Aims", "The share you want each role to have"),
             (LayerBlock::Match, "Match", "What to change on one layer to give it the tone of another"),
-            (LayerBlock::Loss, "Mono loss", "Which layers the mix loses in mono"),
+            (LayerBlock::Loss, "Mono loss", "Which layers cause the mono loss"),
         ];
         let rect = widgets::block_choice(ui, "layer parts", rect, &mut state.block, blocks);
         match state.block {

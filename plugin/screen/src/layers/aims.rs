@@ -61,10 +61,10 @@ fn heads(shared: &mut Shared, ui: &mut Ui, painter: &Painter, rect: Rect, number
     row.spacing_mut().button_padding.y = 0.0;
     let standing = shared.settings.balance == BalanceTarget::default();
     let reset = row.add_enabled(!standing, egui::Button::new("Reset to default"));
-    let tip = "Natural 70 ± 10 %, the rest free (common practice for hybrid location-sound mixes, no source); can be \
-               undone for 10 s";
+    let tip = "Natural 70 ± 10 %, the rest free (common practice for hybrid location-sound mixes, no source); you \
+               can undo this for 10 s";
     if reset.on_hover_text(tip).accessible_name("Reset aims to default").clicked() {
-        shared.undoable("Aims put back.");
+        shared.undoable("Aims reset.");
         shared.settings.balance = BalanceTarget::default();
     }
 }
@@ -163,7 +163,7 @@ fn bar_ui(
             && let Some(db) = words::gain_db(share, aim.share)
         {
             let change = figures::unit(figures::signed(Some(db), 1), "dB");
-            ui.label(format!("{change} on {} brings it to its aim, all others left alone.", role.name()));
+            ui.label(format!("{change} on {} brings it to its aim, all others unchanged.", role.name()));
         }
     });
 }
@@ -177,10 +177,10 @@ fn controls_ui(shared: &mut Shared, ui: &mut Ui, rect: Rect, place: usize, role:
     if let Some(aim) = aim {
         let (mut at, mut off) = (aim.share * 100.0, aim.tolerance * 100.0);
         let drag = DragValue::new(&mut at).range(0.0..=100.0).speed(0.5).fixed_decimals(0).suffix(" %");
-        let tip = "Share that the role is meant to have, in per cent: drag, or click and type";
+        let tip = "Share you want the role to have, in per cent: drag, or click and type";
         let moved = fields::number(&mut row, drag, &format!("Aim of {}", role.name()), tip).changed();
         let drag = DragValue::new(&mut off).range(1.0..=100.0).speed(0.3).fixed_decimals(0).prefix("± ");
-        let tip = "How far it may be off, in per cent";
+        let tip = "Tolerance, in percentage points";
         let name = format!("Tolerance of {}", role.name());
         let widened = fields::number(&mut row, drag, &name, tip).changed();
         if moved || widened {
@@ -193,7 +193,7 @@ fn controls_ui(shared: &mut Shared, ui: &mut Ui, rect: Rect, place: usize, role:
     let tip = "A free role has no aim";
     if choice(&mut row, free, "Free", &format!("{} free", role.name()), tip).clicked() {
         let start = role_marks::drawable(share).map_or(0.2, |share| (share * 100.0).round() / 100.0);
-        shared.undoable(if free { "Aim set." } else { "Aim taken away." });
+        shared.undoable(if free { "Aim set." } else { "Aim removed." });
         shared.settings.balance.aims[place] = free.then_some(Aim { share: start, tolerance: TOLERANCE });
     }
 }

@@ -36,7 +36,7 @@ pub(super) fn controls_ui(
         }
         stretches_ui(shared, &mut row, scene);
         row.add_space(space::GAP);
-        let tip = "A new passage begins at the present position: shares of the passage count from here (M)";
+        let tip = "Starts a new passage at the present position: passage shares count from here (M)";
         if row.button("Mark passage").on_hover_text(tip).clicked() {
             shared.intents.push(Intent::Command(Command::Mark));
         }
@@ -44,7 +44,7 @@ pub(super) fn controls_ui(
         widgets::caption(&mut row, "Sort");
         for order in LayerOrder::ALL {
             let name = format!("Sort by {}", order.label().to_lowercase());
-            let tip = "Order of the table (O goes round)";
+            let tip = "Order of the table; press O for the next";
             widgets::choose(&mut row, &mut state.order, order, order.label(), &name, tip);
         }
         row.add_space(space::GAP);
@@ -58,10 +58,10 @@ fn stretches_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>) {
     for stretch in Stretch::ALL {
         let secs = figures::duration(scene.view.session.secs[stretch.place()]);
         let tip = match stretch {
-            Stretch::Now => "The newest 3 s".to_owned(),
-            Stretch::Passage => format!("Since the last mark, {secs} heard; all of it without marks"),
+            Stretch::Now => "The last 3 s".to_owned(),
+            Stretch::Passage => format!("Since the last mark, {secs} heard; without marks, everything"),
             Stretch::Programme => {
-                format!("Everything since reset, {secs} heard, gated as integrated loudness")
+                format!("Everything since reset, {secs} heard, gated like integrated loudness")
             }
         };
         let name = format!("Shares of {}", stretch.name().to_lowercase());

@@ -7,8 +7,8 @@ use crate::tokens::{size, space};
 use crate::words;
 use egui::{Align2, Rect, Ui, pos2};
 
-const TIP: &str = "Mono loss of the mix in its worst band, in dB, and what is left of that loss when a layer, or two, are \
-                   left out: from the cross spectra of the mix with each layer over the newest seconds. The most helpful \
+const TIP: &str = "Mono loss of the mix in its worst band, in dB, and what is left of that loss without one or two \
+                   layers: from the cross spectra of the mix with each layer over the last seconds. Most helpful \
                    first. Check by muting.";
 
 pub(super) fn loss_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
@@ -20,9 +20,9 @@ pub(super) fn loss_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect)
     let Some(loss) = &session.loss else {
         let inside = title(painter, rect, "Mono loss by layer");
         let text = if session.mix.is_none() {
-            "No mix is heard: a layer of role Mix on the bus tells what mono takes away."
+            "No mix is heard: a layer with the role Mix on the bus shows the mono loss."
         } else {
-            "No band of the mix loses so much in mono that a layer is to blame."
+            "No band of the mix loses enough in mono to name a layer."
         };
         paragraph(painter, inside, text, false);
         named_area(ui, rect, "loss", || format!("Mono loss by layer. {text}")).on_hover_text(TIP);

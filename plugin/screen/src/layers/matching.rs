@@ -19,10 +19,10 @@ use plumbline_report::figures;
 
 /// Half the length of the axis, dB.
 const SPAN_DB: f64 = 12.0;
-const TIP: &str = "What to change on the first layer to give it the tone of the second: difference of their thirds (IEC \
-                   61260-1) in dB over the tenths in which both sound, their difference in level taken out. The pale \
-                   field is the spread over time, one standard deviation to either side: where it is wide, one setting \
-                   of an equaliser cannot be right all the time.";
+const TIP: &str = "What to change on the first layer to give it the tone of the second: difference of their thirds \
+                   (IEC 61260-1) in dB over the tenths in which both play, their difference in level removed. The \
+                   pale area is the spread over time, one standard deviation either way: where it is wide, no single \
+                   equaliser setting can be right all the time.";
 
 pub(super) fn match_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
@@ -35,7 +35,7 @@ pub(super) fn match_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scen
     pair_ui(shared, ui, session, inside.with_max_y(inside.top() + space::BUTTON));
     inside.min.y += space::BUTTON + 2.0;
     let Some(matched) = matched else {
-        let text = "Choose two layers that sound at the same time.";
+        let text = "Choose two layers that play at the same time.";
         painter.text(inside.left_top(), Align2::LEFT_TOP, text, size::SMALL, theme.muted);
         return;
     };

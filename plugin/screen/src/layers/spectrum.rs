@@ -17,9 +17,9 @@ use plumbline_programme::session::{LayerLine, Leader};
 use plumbline_programme::{Role, Session};
 use plumbline_report::figures;
 
-const TIP: &str = "Thirds (IEC 61260-1) over the newest 3 s, in dBFS: pale the mix, coloured the layer. Hatched thirds are \
-                   covered: the other layers together are 10 dB or more over it. The strip names who is loudest in each \
-                   third, with its distance to the next in dB.";
+const TIP: &str = "Thirds (IEC 61260-1) over the last 3 s, in dBFS: the mix pale, the layer coloured. Hatched thirds \
+                   are covered: the other layers together are 10 dB or more above it. The strip names the loudest \
+                   layer in each third, with its lead over the next in dB.";
 
 /// The frequency axis of a block, with room for values at the right.
 pub(super) fn axis(inside: Rect) -> FrequencyAxis {
@@ -250,7 +250,7 @@ fn readout(
     let share = line.parts[stretch.place()].thirds[third].get();
     let lead = match leaders[third] {
         Some(leader) if leader.by_db == f64::INFINITY => {
-            format!("only {} sounds", session_view::name_of(session, leader.id))
+            format!("only {} plays", session_view::name_of(session, leader.id))
         }
         Some(leader) => {
             format!(
@@ -259,7 +259,7 @@ fn readout(
                 figures::db(Some(leader.by_db))
             )
         }
-        None => "nobody sounds".to_owned(),
+        None => "none plays".to_owned(),
     };
     vec![
         format!("third {}  ·  {}", THIRD_LABELS[third], level(line.thirds_dbfs[third].get())),

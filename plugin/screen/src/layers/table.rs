@@ -81,7 +81,7 @@ fn heads_ui(
             table::head(ui, cell, name, tip);
             continue;
         };
-        if table::order_head(painter, ui, cell, name, &format!("{tip} Click to order by it.")) {
+        if table::order_head(painter, ui, cell, name, &format!("{tip} Click to sort by it.")) {
             state.order = order;
             shared.settings.stretch = column.kind.stretch().unwrap_or(shared.settings.stretch);
         }
@@ -273,9 +273,9 @@ fn tip(line: &LayerLine, flags: &[Flag]) -> Vec<String> {
     let mut tip = vec![session_view::name(line).chars().take(128).collect::<String>()];
     tip.extend(flags.iter().map(|flag| flag.sentence.clone()));
     tip.push(if line.own {
-        "This layer: name and role are changed right here.".to_owned()
+        "This layer: change its name and role here.".to_owned()
     } else {
-        "Its name and role are changed in its own window. Click to keep its spectrum below.".to_owned()
+        "Change its name and role in its own window. Click to keep its spectrum below.".to_owned()
     });
     tip
 }

@@ -4,7 +4,7 @@ use crate::session_view;
 use plumbline_programme::session::{LayerLine, LossByLayer, Match, SessionNote};
 use plumbline_programme::{Role, Session};
 use plumbline_report::figures;
-use plumbline_report::words::{self, Context, LossWords, MOVE_DB, State};
+use plumbline_report::words::{self, LossWords, MOVE_DB, State, Told};
 
 /// A flag on a layer: its state, a few words, and a sentence.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -28,15 +28,15 @@ pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
         flags.push(flag(
             State::Note,
             "not running",
-            "No audio reaches it: its track is off, or its host does not play. Its newest shares stand.",
+            "No audio reaches it: its track is off, or its host is not playing. Its last shares stay.",
         ));
     }
     if line.absent {
         flags.push(flag(
             State::Note,
             "not in the mix",
-            "Its sound is not found in the mix: it is muted, or goes elsewhere. It counts as silent until it is found \
-             again. One that reaches the mix more than 0.1\u{a0}s late is not recognised either.",
+            "Its sound is not found in the mix: it is muted, or goes elsewhere. It counts as silent until it is \
+             found again. A layer that reaches the mix more than 0.1\u{a0}s late is not found either.",
         ));
     }
     if let Some(covered) = &line.covered {
@@ -46,8 +46,8 @@ pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
             State::Fault,
             format!("covered {db}\u{a0}dB by {by}"),
             format!(
-                "The others are at least {db}\u{a0}dB over it everywhere it lives, {span}; {by} leads there. Raise \
-                 it, or make room for it."
+                "The others are at least {db}\u{a0}dB above it wherever it has energy, {span}; {by} leads there. \
+                 Raise it, or make room for it."
             ),
         ));
     }
@@ -58,7 +58,7 @@ pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
             format!("{size}\u{a0}s {way}"),
             format!(
                 "Its level moves {size}\u{a0}s {way} against the mix: delay compensation, or a clip out of place. \
-                 Its shares compare other moments than they should."
+                 Its shares compare the wrong moments."
             ),
         ));
     }
@@ -66,7 +66,7 @@ pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
         flags.push(flag(
             State::Fault,
             "altered",
-            "A repair is being tried out on it: what it hands on is delayed, upside down, or both. End the trial on its \
+            "A repair is being tried on it: its output is delayed, polarity inverted, or both. End the trial on its \
              own Mics page.",
         ));
     }
@@ -74,7 +74,7 @@ pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
         flags.push(flag(
             State::Note,
             "no song position",
-            "Its host tells no song position: it is compared by the computer's clock, and a loop counts each time.",
+            "Its host gives no song position: it is compared by the computer's clock, and a loop counts each time.",
         ));
     }
     if line.missed > 0 {
@@ -82,7 +82,7 @@ pub fn flags(line: &LayerLine, session: &Session) -> Vec<Flag> {
         flags.push(flag(
             State::Note,
             format!("{tenths} missed"),
-            format!("{tenths} of a second that it measured did not arrive here; shares leave them out."),
+            format!("{tenths} of a second it measured did not arrive here; shares leave them out."),
         ));
     }
     flags
@@ -110,7 +110,7 @@ pub fn matched(matched: &Match, session: &Session) -> MatchWords {
     MatchWords {
         title: format!("To make {change} sound like {like}"),
         moves,
-        behind: format!("{} Level apart: {louder}.", words::rests_on(matched, Context::Live)),
+        behind: format!("{} Level offset: {louder}.", words::rests_on(matched, Told::Now)),
     }
 }
 
@@ -124,7 +124,7 @@ pub fn note(note: &SessionNote) -> (State, String) {
     match note {
         SessionNote::Alone(why) => {
             let why: String = why.trim().trim_end_matches('.').chars().take(160).collect();
-            (State::Fault, format!("Other layers cannot be heard: {why}. This layer measures as before."))
+            (State::Fault, format!("Other layers cannot be heard: {why}. This layer still measures."))
         }
         SessionNote::TooMany { beyond, own } => {
             let more = figures::count(f64::from(*beyond), "layer is", "layers are");
@@ -145,7 +145,7 @@ pub fn note(note: &SessionNote) -> (State, String) {
 /// The same in few words, for the foot of a page.
 pub(crate) fn note_in_short(of: &SessionNote) -> (State, String) {
     let words = match of {
-        SessionNote::Alone(_) => "Other layers cannot be heard: the Layers page says why".to_owned(),
+        SessionNote::Alone(_) => "Other layers cannot be heard: see the Layers page".to_owned(),
         SessionNote::TooMany { .. } => "More layers than one session counts".to_owned(),
         SessionNote::Unreadable { files } => {
             format!("{} of another version", figures::count(f64::from(*files), "layer", "layers"))
@@ -196,9 +196,9 @@ pub(crate) fn no_layers(own: Role, letter: char, session: &Session) -> [String; 
         _ => "one of role Mix goes on the mix bus",
     };
     let body = format!(
-        "Insert Plumbline on each track or bus whose part in the mix you want to know, after its fader; {own}. Give \
+        "Insert Plumbline on each track or bus whose share of the mix you want to know, after its fader; {own}. Give \
          each the session letter {letter} and a role. They find each other on this computer within a third of a \
-         second, in any mixture of CLAP and VST3."
+         second, CLAP and VST3 alike."
     );
     [head, body]
 }
@@ -214,9 +214,9 @@ fn give_roles(session: &Session) -> String {
         more => format!(" and {more} more"),
     };
     format!(
-        "Heard: {shown}{more}. A mix is the sum of layers and has no share in itself, so there is nothing to compare yet. \
-         Leave the role Mix to the one on the mix bus, and give every other layer its own: Natural, Foley, Design, \
-         Voice or Music. A layer's role is set in its own window: open Plumbline on that track and click its name at the \
-         top, or press N. The role of this layer is set here:"
+        "Heard: {shown}{more}. A mix is the sum of layers and has no share in itself, so there is nothing to compare \
+         yet. Keep the role Mix for the one on the mix bus, and give every other layer its own: Natural, Foley, \
+         Design, Voice or Music. A layer's role is set in its own window: open Plumbline on that track and click its \
+         name at the top, or press N. Set the role of this layer here:"
     )
 }

@@ -47,19 +47,19 @@ impl Kind {
             Self::Chip => "Colour and mark of the layer's role.",
             Self::Name => "Name of the layer.",
             Self::Role => {
-                "What the layer holds: Natural, Foley, Design, Voice, Music, or Mix, the sum of all."
+                "What the layer contains: Natural, Foley, Design, Voice, Music, or Mix, the sum of all."
             }
-            Self::Loudness => "Loudness of the newest 3 s in LUFS (ITU-R BS.1770-5).",
+            Self::Loudness => "Loudness over the last 3 s in LUFS (ITU-R BS.1770-5).",
             Self::Share(..) => {
-                "Share of the K-weighted energy (ITU-R BS.1770-5) of all layers but the mix, in per cent."
+                "Share of the K-weighted energy (ITU-R BS.1770-5) of all layers except the mix, in per cent."
             }
             Self::Lead => {
-                "Share of the newest sounding tenths in which it is loudest by 3 LU or more, in per cent."
+                "Share of the latest tenths with sound in which it is loudest by 3 LU or more, in per cent."
             }
-            Self::Width => "Side share S/(M+S) over the newest 3 s, in per cent: 0 mono, 50 unrelated.",
-            Self::Mono => "What mono takes away from the layer by itself over the newest 3 s, in dB.",
+            Self::Width => "Side share S/(M+S) over the last 3 s, in per cent: 0 mono, 50 unrelated.",
+            Self::Mono => "Mono loss of the layer alone over the last 3 s, in dB.",
             Self::Flags => {
-                "What is worth knowing: not in the mix, covered, late, not running, no song position, missed tenths."
+                "Notes: not in the mix, covered, late, not running, no song position, missed tenths."
             }
         }
     }
