@@ -60,7 +60,7 @@ impl Exports {
         set_last(&last, None);
         let begun = thread::Builder::new().name("plumbline-export".to_owned()).spawn(move || {
             let said = guarded(|| export(&job)).unwrap_or_else(|panic| {
-                failed(format!("The export failed: {panic}. Measuring goes on; try again."))
+                failed(format!("The export failed: {panic}. Measuring continues; try again."))
             });
             set_last(&last, Some(said));
             let _ = guarded(done);
@@ -70,7 +70,7 @@ impl Exports {
             Err(error) => set_last(
                 &self.last,
                 Some(failed(format!(
-                    "The export could not begin ({error}): nothing was written. Try again."
+                    "The export could not start ({error}): nothing was written. Try again."
                 ))),
             ),
         }
@@ -105,9 +105,7 @@ fn export(job: &Job) -> Exported {
 
 fn export_into(job: &Job, folder: &Path, now: &DateTime) -> Exported {
     let Ok(rate) = SampleRate::new(job.view.clock.rate_hz) else {
-        return failed(
-            "Nothing was measured yet: there is nothing to export. Play the song first.".to_owned(),
-        );
+        return failed("Nothing to export: nothing has been measured yet. Play the song first.".to_owned());
     };
     let date = now.strftime("%Y-%m-%d %H:%M:%S").to_string();
     let report = Report {

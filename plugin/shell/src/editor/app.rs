@@ -241,8 +241,8 @@ fn failure_ui(ui: &mut egui::Ui, failure: &str) -> bool {
     egui::CentralPanel::default()
         .show(ui, |ui| {
             ui.heading("The picture could not be drawn");
-            ui.label("Audio passes and measuring goes on; the project is not affected.");
-            ui.label(format!("What went wrong: {failure}"));
+            ui.label("Audio passes and measuring continues; the project is not affected.");
+            ui.label(format!("Cause: {failure}"));
             ui.button("Draw again").clicked()
         })
         .inner

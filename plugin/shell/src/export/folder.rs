@@ -15,7 +15,7 @@ const OURS: &str = "Plumbline";
 pub(super) fn ready(named: &str) -> Result<PathBuf, String> {
     if named.trim().is_empty() {
         let folder = usual().ok_or(
-            "This computer names no folder for documents: nothing was written. Name a folder on the Log page.",
+            "This computer has no documents folder: nothing was written. Name a folder on the Log page.",
         )?;
         fs::create_dir_all(&folder).map_err(|error| words(&folder, &error))?;
         return checked(folder);
@@ -23,7 +23,7 @@ pub(super) fn ready(named: &str) -> Result<PathBuf, String> {
     let folder = PathBuf::from(named.trim());
     if !folder.is_absolute() {
         return Err(format!(
-            "“{}” is no full path: nothing was written. Name the folder from its root on, on the Log page.",
+            "“{}” is not a full path: nothing was written. Enter a full path on the Log page.",
             folder.display()
         ));
     }
@@ -44,16 +44,18 @@ pub(super) fn words(folder: &Path, error: &Error) -> String {
     let other = "or choose another folder on the Log page";
     match error.kind() {
         ErrorKind::NotFound => {
-            format!("The folder {shown} is not there: nothing was written. Bring it back, {other}.")
+            format!("The folder {shown} does not exist: nothing was written. Create it, {other}.")
         }
         ErrorKind::NotADirectory => {
-            format!("{shown} is no folder: nothing was written. Choose another on the Log page.")
+            format!("{shown} is not a folder: nothing was written. Choose another on the Log page.")
         }
         ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
-            format!("The folder {shown} may not be written to: nothing was written. Allow it, {other}.")
+            format!(
+                "No permission to write to {shown}: nothing was written. Change its permissions, {other}."
+            )
         }
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::FileTooLarge => {
-            format!("There is no room left in {shown}: nothing was kept. Make room, {other}.")
+            format!("No space left for {shown}: nothing was kept. Free some, {other}.")
         }
         ErrorKind::InvalidFilename => {
             format!(
@@ -63,7 +65,7 @@ pub(super) fn words(folder: &Path, error: &Error) -> String {
         }
         ErrorKind::AlreadyExists => {
             format!(
-                "{shown} is full of exports of this very second: nothing was written. Try again, {other}."
+                "{shown} holds too many exports from this second: nothing was written. Try again, {other}."
             )
         }
         _ => format!("Writing to {shown} failed ({error}): nothing was kept. Try again, {other}."),

@@ -117,7 +117,8 @@ fn a_link_in_the_way_is_neither_followed_nor_replaced() {
 
 #[test]
 fn a_disk_that_fills_up_at_any_file_leaves_nothing_behind() {
-    for (kind, word) in [(ErrorKind::StorageFull, "no room left"), (ErrorKind::QuotaExceeded, "no room left")]
+    for (kind, word) in
+        [(ErrorKind::StorageFull, "No space left"), (ErrorKind::QuotaExceeded, "No space left")]
     {
         for full_at in 0..5 {
             let folder = Folder::new(&format!("full-{full_at}"));
@@ -161,7 +162,7 @@ fn a_disk_that_is_really_full_keeps_nothing_of_a_set() {
     }
     let disk = Disk(folder);
     let said = export_into(&job("Tower"), &disk.0.0, &evening());
-    assert!(said.failed && said.words.contains("There is no room left in"), "{}", said.words);
+    assert!(said.failed && said.words.contains("No space left for"), "{}", said.words);
     assert_eq!(disk.0.names(), [""; 0]);
 }
 
@@ -195,7 +196,7 @@ fn a_folder_that_goes_meanwhile_is_not_made_again() {
     let error = set::write(&folder.0, "Tower", &five(), &put).expect_err("the folder is gone");
     assert!(!folder.0.exists());
     let words = folder::words(&folder.0, &error);
-    assert!(words.contains("is not there: nothing was written"), "{words}");
+    assert!(words.contains("does not exist: nothing was written"), "{words}");
 }
 
 #[test]
@@ -205,11 +206,11 @@ fn folders_that_cannot_be_used_are_refused_in_words() {
     fs::write(&file, "").unwrap();
     let refused = |named: &str| folder::ready(named).expect_err(named);
     let gone = folder.0.join("gone");
-    assert!(refused(&gone.display().to_string()).contains("is not there"));
+    assert!(refused(&gone.display().to_string()).contains("does not exist"));
     assert!(!gone.exists(), "a folder that the user named is not made");
-    assert!(refused(&file.display().to_string()).contains("is no folder"));
-    assert!(refused(&file.join("in it").display().to_string()).contains("is no folder"));
-    assert!(refused("exports").contains("no full path"));
+    assert!(refused(&file.display().to_string()).contains("is not a folder"));
+    assert!(refused(&file.join("in it").display().to_string()).contains("is not a folder"));
+    assert!(refused("exports").contains("not a full path"));
     assert!(refused(&folder.0.join("x".repeat(300)).display().to_string()).contains("too long"));
     assert_eq!(folder::ready(&format!(" {} ", folder.0.display())), Ok(folder.0.clone()));
     assert_eq!(folder.names(), ["file"]);
@@ -226,11 +227,7 @@ fn a_folder_that_may_not_be_written_to_is_named() {
     let mut tried = 0;
     for folder in [bound.then_some(own.0.as_path()), Some(Path::new("/sys/kernel"))].into_iter().flatten() {
         let said = export_into(&job("Tower"), folder, &evening());
-        assert!(
-            said.failed && said.words.contains("may not be written to: nothing was written"),
-            "{}",
-            said.words
-        );
+        assert!(said.failed && said.words.contains("No permission to write to"), "{}", said.words);
         assert!(said.words.contains(&folder.display().to_string()), "{}", said.words);
         tried += 1;
     }
@@ -291,7 +288,7 @@ fn exports_go_to_the_documents_else_to_those_of_the_home_folder() {
 fn nothing_measured_is_said_and_writes_nothing() {
     let folder = Folder::new("nothing");
     let said = export_into(&Job { view: Arc::default(), ..job("Tower") }, &folder.0, &evening());
-    assert!(said.failed && said.words.contains("Nothing was measured yet"), "{}", said.words);
+    assert!(said.failed && said.words.contains("nothing has been measured yet"), "{}", said.words);
     assert_eq!(folder.names(), [""; 0]);
 }
 
