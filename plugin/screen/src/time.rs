@@ -132,7 +132,7 @@ fn aloud(settings: &Settings, view: &View) -> String {
 fn nothing(painter: &Painter, plots: &[Rect]) {
     let (Some(first), Some(last)) = (plots.first(), plots.last()) else { return };
     let all = first.union(*last);
-    let words = ["Nothing heard yet: what happens over time will stand here", "Nothing heard yet"];
+    let words = ["Nothing heard yet: readings over time will appear here", "Nothing heard yet"];
     for text in words {
         let galley = painter.line(text, size::SMALL, painter.theme.muted);
         if galley.size().x <= all.width() {
@@ -168,17 +168,18 @@ fn title(ui: &Ui, painter: &Painter, settings: &Settings, row: TimeRow, gutter: 
         TimeRow::Loudness => (
             "Loudness",
             "LUFS",
-            "Loudness over time: short-term (3 s) as a line, momentary (400 ms) as faint bars behind it (ITU-R BS.1770-5, \
-             EBU Tech 3341), from −18 to +9 LU about the target, which is the upright's cross line with its tolerance. \
-             Where a column holds several tenths the bar reaches from the lowest to the highest. The thin second line \
-             is the pass before over the same song time. A thick upper edge: louder than the axis reaches. A small mark \
-             at the foot: audio was lost there. What was not heard is left open. Marks go through all lanes, joins hang from the top.",
+            "Loudness over time: short-term (3 s) as a line, momentary (400 ms) as faint bars behind it (ITU-R \
+             BS.1770-5, EBU Tech 3341), from −18 to +9 LU around the target, a horizontal line with its tolerance. \
+             Where a column holds several tenths, the bar runs from the lowest to the highest. The thin second line \
+             is the previous pass over the same song time. A thick top edge: louder than the axis reaches. A small \
+             mark at the bottom: audio was lost there. Time not heard is blank. Marks cross all lanes, joins hang \
+             from the top.",
         ),
         TimeRow::Width => (
             "Width",
             "side %",
-            "Side share over time, 0 to 100 per cent: 0 mono, 50 unrelated, 100 all side. The thin second line is the \
-             pass before over the same song time.",
+            "Side share over time, 0 to 100 per cent: 0 mono, 50 unrelated, 100 all side. The thin second line is \
+             the previous pass over the same song time.",
         ),
         TimeRow::Correlation => {
             ("Correlation", "lowest", "The lowest correlation (300 ms) in each stretch, −1 to +1.")
@@ -186,8 +187,8 @@ fn title(ui: &Ui, painter: &Painter, settings: &Settings, row: TimeRow, gutter: 
         TimeRow::Shares => (
             "Layer share",
             "%",
-            "Share of each role in the K-weighted energy of all layers but the mix (ITU-R BS.1770-5), in per cent, \
-             stacked from the foot: Natural, Foley, Design, Voice, Music.",
+            "Share of each role in the K-weighted energy of all layers except the mix (ITU-R BS.1770-5), in per \
+             cent, stacked from the bottom: Natural, Foley, Design, Voice, Music.",
         ),
     };
     let y = if gutter.height() < space::LINE * 1.8 {
@@ -228,8 +229,8 @@ fn values_ui(painter: &Painter, settings: &Settings, row: TimeRow, plot: Rect) {
     painter.text(at, Align2::LEFT_CENTER, label, size::AXIS, painter.theme.muted);
 }
 
-const FINDINGS_TIP: &str = "What is worth acting on, where it happened: the higher the bar the worse. Ring: slight, diamond: \
-                            clear, triangle: grave. Paler: seen to. The Log page lists them with advice.";
+const FINDINGS_TIP: &str = "Findings where they happened: the higher the bar, the worse. Ring: slight, diamond: \
+                            clear, triangle: grave. Paler: done. The Log page lists them with advice.";
 
 fn findings_name(
     ui: &Ui,

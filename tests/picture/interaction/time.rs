@@ -113,8 +113,8 @@ fn the_past_is_said_on_every_page_and_left_by_button() {
     let mut harness = open(&views::rewound());
     for key in [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5] {
         press(&mut harness, key);
-        assert!(harness.query_by_label_contains("The past: 01:22:34").is_some(), "{key:?}");
-        let pairs = harness.query_by_label_contains("Pairs are of now").is_some();
+        assert!(harness.query_by_label_contains("Viewing 01:22:34").is_some(), "{key:?}");
+        let pairs = harness.query_by_label_contains("Pairs are live").is_some();
         assert_eq!(pairs, key == Key::Num3);
     }
     click(&mut harness, "Return to now");

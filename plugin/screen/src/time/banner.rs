@@ -16,20 +16,20 @@ fn said(past: &Past, view: &View, settings: &Settings, page: Page) -> [String; 2
     let at = time_label::tenth_at_usual_rate(view, settings, past.at.grid, past.at.index);
     let ago = view.past_secs().map(|secs| {
         let length = words::length(secs.abs());
-        if secs < 0.0 { format!(", {length} ahead of the newest") } else { format!(", {length} ago") }
+        if secs < 0.0 { format!(" ({length} ahead of the latest)") } else { format!(" ({length} ago)") }
     });
-    let head = format!("The past: {at}{}.", ago.unwrap_or_default());
+    let head = format!("Viewing {at}{}.", ago.unwrap_or_default());
     let [mut long, mut short] = [head.clone(), head];
     if past.absent {
-        long += " Nothing is kept of it: nothing was heard there, or more than an hour of sound ago.";
-        short += " Nothing is kept of it.";
+        long += " Nothing was kept: nothing was heard there, or more than an hour of sound ago.";
+        short += " Nothing was kept.";
     } else if past.rebuilt {
-        long += " Nobody looked then: made again from tenths, without spectrum lines, peak hold and scope.";
+        long += " Reconstructed from 0.1 s readings, without spectrum lines, peak hold and scope.";
         short += " Rebuilt: no lines, no scope.";
     }
     if page == Page::Mics {
-        long += " Pairs are of now.";
-        short += " Pairs are of now.";
+        long += " Pairs are live.";
+        short += " Pairs are live.";
     }
     [long, short]
 }
@@ -45,7 +45,7 @@ pub(crate) fn banner_ui(
     let Some(past) = view.past else { return };
     let theme = painter.theme;
     let [long, short] = said(&past, view, &shared.settings, shared.page);
-    let tip = "Shows what is now again; measuring went on meanwhile (Esc, End)";
+    let tip = "Returns to the present; measuring has continued (Esc, End)";
     let banner = Banner {
         id: "past",
         inks: [theme.panel, theme.plumb, theme.text],

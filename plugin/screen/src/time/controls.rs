@@ -14,7 +14,7 @@ use egui::{Align2, Rect, Ui, pos2};
 use plumbline_programme::{Role, View};
 use plumbline_report::figures;
 
-const HINT: &str = "Click brings a moment back. Wheel zooms, Shift and wheel moves.";
+const HINT: &str = "Click to view a moment. Wheel zooms, Shift+wheel moves.";
 
 /// The row of choices, with the readings under the pointer at the right.
 pub(super) fn controls_ui(
@@ -78,7 +78,7 @@ pub(super) fn small_controls_ui(
         Length::Tenths(_) => "zoomed",
         Length::Whole => MinMax::Whole.name(),
     };
-    let tip = "How much time is shown: 30 s, 2 min, 10 min, all that was heard. Goes round.";
+    let tip = "Time shown: 30 s, 2 min, 10 min, or everything heard. Click for the next.";
     if choice(&mut row, false, label, &format!("Time lanes, length {label}"), tip).clicked() {
         let next =
             MinMax::ALL.iter().position(|other| *other == reach).map_or(0, |at| (at + 1) % MinMax::ALL.len());
@@ -98,7 +98,7 @@ fn choose(shared: &mut Shared, state: &mut TimeState, reach: MinMax, view: &View
 fn now_ui(shared: &mut Shared, state: &mut TimeState, row: &mut Ui, view: &View) {
     let follows = state.viewport.follows(shared.settings.reach.tenths(), &view.lanes);
     let now = view.past.is_none() && follows;
-    let tip = "Follows the newest moment, and shows what is now (End)";
+    let tip = "Returns to the present and follows it (End)";
     if choice(row, now, "Now", "Now", tip).clicked() {
         state.return_to_now(view, &mut shared.intents);
     }
@@ -109,7 +109,7 @@ fn tip(reach: MinMax) -> &'static str {
         MinMax::HalfMinute => "Shows 30 seconds. Z and X, or the wheel, show less or more.",
         MinMax::TwoMinutes => "Shows 2 minutes. Z and X, or the wheel, show less or more.",
         MinMax::TenMinutes => "Shows 10 minutes. Z and X, or the wheel, show less or more.",
-        MinMax::Whole => "Shows all that was heard on this clock, gaps included",
+        MinMax::Whole => "Shows everything heard on this clock, gaps included",
     }
 }
 

@@ -115,7 +115,7 @@ pub(super) fn told(view: &View, settings: &Settings, axis: TimeAxis, x: f32) -> 
     let mut lines: Vec<String> =
         found.iter().take(TOLD).map(|finding| one(finding, view, settings)).collect();
     if more > 0 {
-        lines.push(format!("and {more} more: the Log page lists them"));
+        lines.push(format!("and {more} more: see the Log page"));
     }
     lines
 }
@@ -123,7 +123,7 @@ pub(super) fn told(view: &View, settings: &Settings, axis: TimeAxis, x: f32) -> 
 fn one(finding: &Finding, view: &View, settings: &Settings) -> String {
     let start = time_label::tenth_at_usual_rate(view, settings, finding.grid, finding.start);
     let end = if finding.open {
-        "still".to_owned()
+        "now".to_owned()
     } else {
         time_label::tenth_at_usual_rate(view, settings, finding.grid, finding.end)
     };
