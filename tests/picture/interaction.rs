@@ -163,10 +163,10 @@ fn a_bad_start_timecode_is_refused_in_words_and_a_good_one_taken() {
     let mut harness = open(&views::spacious());
     click(&mut harness, "Settings");
     type_over(&mut harness, "Start timecode", "99:00:00:00");
-    assert!(harness.query_by_label_contains("Not taken. Hours go to 23").is_some());
+    assert!(harness.query_by_label_contains("Not set. Hours go to 23").is_some());
     assert_eq!(settings(&harness).start.to_string(), "00:00:00:00");
     type_over(&mut harness, "Start timecode", "10:00:00:00");
-    assert!(harness.query_by_label_contains("Not taken.").is_none());
+    assert!(harness.query_by_label_contains("Not set.").is_none());
     assert_eq!(settings(&harness).start.to_string(), "10:00:00:00");
     press(&mut harness, Key::Escape);
     assert!(harness.query_by_label_contains("Position 11:23:14:13").is_some());
@@ -240,7 +240,7 @@ fn a_still_picture_asks_for_no_repaint() {
 fn the_list_of_keys_is_whole_in_the_smallest_window() {
     let mut harness = window(&views::spacious(), &Settings::default(), SIZES[1]);
     sign(&mut harness, "?");
-    for last in ["Select a row of the page's list", "This list", "Keys rest while you type in a field."] {
+    for last in ["Select a row of the page's list", "This list", "Keys are off while you type."] {
         let line = harness.get_by_label(last).rect();
         // The panel ends at least a line above the foot of the window.
         assert!(line.bottom() < SIZES[1].y - 68.0, "{last}: {line}");

@@ -13,7 +13,7 @@ use plumbline_programme::Role;
 pub(crate) fn name_field(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>, name: &str, width: f32) {
     let mut text = shared.typed_name.clone().unwrap_or_else(|| scene.info.name.chars().take(128).collect());
     let tip = format!(
-        "Name of this layer, at most {LONGEST_NAME} bytes of UTF-8; empty takes the host's track name"
+        "Name of this layer, at most {LONGEST_NAME} bytes of UTF-8; left empty, the host's track name is used"
     );
     let hint = match scene.info.name.trim() {
         "" => session_view::own_name("", &scene.view.session),
@@ -43,13 +43,13 @@ pub(crate) fn role_combo(shared: &mut Shared, ui: &mut Ui, salt: &str, role: Rol
             }
         }
     });
-    combo.response.on_hover_text("What this layer holds").accessible_name("Role of this layer");
+    combo.response.on_hover_text("What this layer contains").accessible_name("Role of this layer");
 }
 
 fn role_tip(role: Role) -> &'static str {
     match role {
-        Role::Natural => "Sound of the place, recorded there",
-        Role::Foley => "Sound performed against picture",
+        Role::Natural => "Sound recorded on location",
+        Role::Foley => "Sound performed to picture",
         Role::Design => "Designed effects",
         Role::Voice => "Speech",
         Role::Music => "Music",
@@ -81,6 +81,6 @@ pub(crate) fn session_combo(shared: &mut Shared, ui: &mut Ui, letter: char) {
         }
     });
     let tip = "Layers with the same letter hear each other, in all hosts of this user on this computer. Give two \
-               projects that are open at once two letters.";
+               projects that are open at once different letters.";
     combo.response.on_hover_text(tip).accessible_name("Session letter");
 }

@@ -43,7 +43,7 @@ pub(crate) enum KeyAction {
 
 /// Keys and what they do, for the help panel.
 pub(crate) const LIST: [(&str, &str); 29] = [
-    ("H", "Hold the picture; measuring goes on"),
+    ("H", "Freeze picture; measuring continues"),
     ("R", "Reset averages, peaks and loudness"),
     ("A", "Next averaging: fast, slow, since reset"),
     ("P", "Peak hold of the spectrum on or off"),
@@ -52,7 +52,7 @@ pub(crate) const LIST: [(&str, &str); 29] = [
     ("+  −", "Larger, smaller"),
     ("Left  Right", "Move the column cursor by a third"),
     ("Click", "Pin the column cursor"),
-    ("Esc", "Give up typing, close a panel, return to now"),
+    ("Esc", "Cancel typing, close a panel, return to now"),
     (",", "Settings"),
     ("1 … 5", "Bus, Layers, Mics, Joins, Log page"),
     ("N", "Name, role and session of this layer"),
@@ -64,11 +64,11 @@ pub(crate) const LIST: [(&str, &str); 29] = [
     ("F", "Mics page: try the fix; anywhere: end the trial"),
     ("Enter", "Joins, Log page: show that moment"),
     ("Delete", "Joins page: remove the mark"),
-    ("V", "Log page: seen to, or not"),
+    ("V", "Log page: done, or not"),
     ("E", "Joins, Log page: export"),
     ("[  ]", "Bus page: earlier, later in the time lanes"),
     ("Z  X", "Bus page: less time, more time"),
-    ("Shift+Left  Right", "Rewind by a tenth; with Ctrl by 1 s"),
+    ("Shift+Left  Right", "Step by a tenth; with Ctrl by 1 s"),
     ("End", "Return to now, and follow it"),
     ("Tab", "Next control; Enter presses it"),
     ("?", "This list"),

@@ -76,7 +76,7 @@ fn rules_and_exports_look_as_they_were_last_seen() {
     harness.run();
     harness.state_mut().exported = Some(Exported {
         failed: true,
-        words: "Nothing was written: the folder may not be written to. Choose another folder, or give leave to write \
+        words: "Nothing was written: the folder may not be written to. Choose another folder, or change its permissions \
                 there, and export again."
             .to_owned(),
     });

@@ -62,10 +62,10 @@ fn hertz(word: &str) -> Option<f64> {
 /// Names, units and tooltips of the target's values, in the order of [`Forms::target`].
 pub(crate) const TARGET_FIELDS: [(&str, &str); 5] = [
     ("Integrated loudness", "LUFS"),
-    ("May be above by", "LU"),
-    ("May be below by", "LU"),
-    ("Highest true peak", "dBTP"),
-    ("Highest short-term", "LUFS"),
+    ("Tolerance above", "LU"),
+    ("Tolerance below", "LU"),
+    ("Maximum true peak", "dBTP"),
+    ("Maximum short-term", "LUFS"),
 ];
 
 /// A value of the target as text; empty where the target names none.

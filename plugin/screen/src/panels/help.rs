@@ -23,5 +23,5 @@ pub(super) fn help_ui(ui: &mut Ui) {
         }
     });
     ui.add_space(6.0);
-    ui.label(RichText::new("Keys rest while you type in a field.").weak());
+    ui.label(RichText::new("Keys are off while you type.").weak());
 }

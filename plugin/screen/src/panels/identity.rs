@@ -23,7 +23,7 @@ pub(super) fn identity_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>) {
         ui.spacing_mut().item_spacing.x = 1.0;
         identity::session_buttons(shared, ui, scene.info.session);
     });
-    let words = "Layers with the same letter hear each other, in all hosts of this user on this computer. Two projects \
-                 that are open at once want two letters. Other layers are named in their own windows.";
+    let words = "Layers with the same letter hear each other, in all hosts of this user on this computer. Give two \
+                 projects open at once different letters. Name other layers in their own windows.";
     ui.label(RichText::new(words).small().weak());
 }

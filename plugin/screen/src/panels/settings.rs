@@ -37,7 +37,7 @@ pub(super) fn settings_ui(shared: &mut Shared, forms: &mut Forms, ui: &mut Ui, s
     section(ui, "Look");
     look_ui(&mut shared.settings, ui);
     ui.add_space(space::GAP);
-    let tip = "Everything on this panel as it was delivered, and no reference; can be undone for 10 s";
+    let tip = "Resets everything on this panel and clears the reference; you can undo this for 10 s";
     if ui.button("Restore all settings").on_hover_text(tip).clicked() {
         shared.undoable("Settings restored.");
         shared.settings = Settings::default();
@@ -53,7 +53,7 @@ fn section(ui: &mut Ui, title: &str) {
 fn target_ui(settings: &mut Settings, forms: &mut Forms, ui: &mut Ui) {
     let target = settings.target;
     let preset = PRESETS.iter().find(|preset| preset.target == target);
-    let name = preset.map_or("Values of your own", |preset| preset.name);
+    let name = preset.map_or("Custom values", |preset| preset.name);
     let combo = ComboBox::from_id_salt("target").selected_text(name).width(260.0).show_ui(ui, |ui| {
         for preset in PRESETS {
             let row = ui.selectable_label(preset.target == target, preset.name).on_hover_text(preset.source);
@@ -64,8 +64,7 @@ fn target_ui(settings: &mut Settings, forms: &mut Forms, ui: &mut Ui) {
         }
     });
     combo.response.accessible_name("Delivery target");
-    let source =
-        preset.map_or("A broadcaster's or platform's own specification stands above these.", |p| p.source);
+    let source = preset.map_or("A broadcaster's or platform's own specification comes first.", |p| p.source);
     ui.label(RichText::new(source).small().weak());
     for (index, (name, unit)) in TARGET_FIELDS.into_iter().enumerate() {
         ui.horizontal(|ui| {
@@ -95,7 +94,7 @@ fn timecode_ui(settings: &mut Settings, forms: &mut Forms, ui: &mut Ui) {
     let start = settings.start;
     ui.horizontal(|ui| {
         let rate = start.rate();
-        let tip = "Frames per second, as of SMPTE ST 12-1 and ST 12-3 for 50 and more";
+        let tip = "Frames per second: SMPTE ST 12-1, and ST 12-3 for 50 and above";
         let combo = ComboBox::from_id_salt("frame rate").selected_text(rate.name()).show_ui(ui, |ui| {
             for other in FrameRate::ALL {
                 if ui.selectable_label(other == rate, other.name()).clicked() {
@@ -108,7 +107,7 @@ fn timecode_ui(settings: &mut Settings, forms: &mut Forms, ui: &mut Ui) {
         ui.label("fps, song starts at");
         let current = settings.start.to_string();
         let field = &mut forms.start;
-        let tip = "Label of the song's first sample: HH:MM:SS:FF";
+        let tip = "Timecode of the song's first sample: HH:MM:SS:FF";
         if let Some(text) = field_ui(ui, field, &current, "Start timecode", 100.0, tip) {
             match read::start(settings.start.rate(), &text) {
                 Ok(label) => {
@@ -125,8 +124,8 @@ fn timecode_ui(settings: &mut Settings, forms: &mut Forms, ui: &mut Ui) {
 fn air_ui(settings: &mut Settings, ui: &mut Ui) {
     ui.horizontal(|ui| {
         ui.label("Temperature");
-        let tip = "For delays in metres on the Mics page: the speed of sound is 343.2·√(T/293.15 K) m/s, as of ISO 9613-1. \
-                   20 °C is 343.2 m/s; 10 degrees more or less are 1.7 %. Drag, or click and type.";
+        let tip = "For delays in metres on the Mics page: the speed of sound is 343.2·√(T/293.15 K) m/s (ISO \
+                   9613-1). 20 °C gives 343.2 m/s; 10 degrees change it by 1.7 %. Drag, or click and type.";
         let drag = egui::DragValue::new(&mut settings.celsius)
             .range(LEAST_CELSIUS..=MOST_CELSIUS)
             .speed(0.1)
@@ -134,7 +133,7 @@ fn air_ui(settings: &mut Settings, ui: &mut Ui) {
             .suffix(" °C");
         fields::number(ui, drag, "Temperature of the air", tip);
         let speed = speed_of_sound(settings.celsius);
-        ui.label(RichText::new(format!("sound travels {speed:.1} m/s")).weak());
+        ui.label(RichText::new(format!("speed of sound {speed:.1} m/s")).weak());
     });
 }
 
@@ -143,7 +142,7 @@ fn edges_ui(shared: &mut Shared, forms: &mut Forms, ui: &mut Ui) {
     ui.horizontal(|ui| {
         let current = read::edges_text(&shared.settings.band_edges);
         let tip =
-            "Seven frequencies from 10 Hz to 22 kHz, each at least a twelfth of an octave over the last";
+            "Seven frequencies from 10 Hz to 22 kHz, each at least a twelfth of an octave above the previous";
         let field = &mut forms.edges;
         if let Some(text) = field_ui(ui, field, &current, "Band edges in Hz", 270.0, tip) {
             match read::edges(&text) {
@@ -161,7 +160,7 @@ fn edges_ui(shared: &mut Shared, forms: &mut Forms, ui: &mut Ui) {
             .accessible_name("Default band edges")
             .clicked()
         {
-            shared.undoable("Band edges put back.");
+            shared.undoable("Band edges reset.");
             shared.settings.band_edges = BandEdges::default();
             forms.edges = Field::default();
         }
@@ -185,8 +184,8 @@ fn look_ui(settings: &mut Settings, ui: &mut Ui) {
             widgets::choose(ui, &mut settings.scale_percent, scale, &label, &name, tip);
         }
     });
-    ui.checkbox(&mut settings.track_colour, "Wear the host's track colour")
-        .on_hover_text("Marks the layer in the colour that the host gives its track, where it gives one");
+    ui.checkbox(&mut settings.track_colour, "Use the host's track colour")
+        .on_hover_text("Marks the layer in the colour of its track, if the host gives one");
 }
 
 /// A text field of the panel. Returns what was typed, once it is to be taken.
@@ -203,6 +202,6 @@ fn field_ui(
 
 fn error_ui(ui: &mut Ui, field: &Field) {
     if let Some(error) = &field.error {
-        ui.label(RichText::new(format!("Not taken. {error}")).color(ui.visuals().error_fg_color));
+        ui.label(RichText::new(format!("Not set. {error}")).color(ui.visuals().error_fg_color));
     }
 }
