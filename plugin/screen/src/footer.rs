@@ -15,7 +15,7 @@ fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
     let health = &view.health;
     let mut words = Vec::new();
     if held {
-        words.push((State::Note, "Held: the picture stands, measuring goes on".to_owned()));
+        words.push((State::Note, "Held: picture frozen, measuring continues".to_owned()));
     }
     if health.gaps > 0 || health.lost_frames > 0 {
         let gaps = figures::count(health.gaps as f64, "gap", "gaps");
@@ -77,7 +77,7 @@ pub(crate) fn footer_ui(undo: Option<&Undo>, ui: &mut Ui, painter: &Painter, sce
         row.spacing_mut().interact_size.y = rect.height();
         row.spacing_mut().button_padding.y = 0.0;
         row.label(egui::RichText::new(what).size(size::SMALL));
-        undone = row.button("Undo").on_hover_text("Takes this back").clicked();
+        undone = row.button("Undo").on_hover_text("Undoes the last change").clicked();
         left = row.min_rect().right() + space::GAP * 2.0;
     }
     let words = trouble(scene.view, scene.info.held);
@@ -93,15 +93,15 @@ pub(crate) fn footer_ui(undo: Option<&Undo>, ui: &mut Ui, painter: &Painter, sce
         left += needed + space::GAP * 2.0;
     }
     if words.is_empty() && (undo.is_none() || undone) && scene.view.clock.running {
-        let text = "Nothing lost on the way here";
+        let text = "No audio lost";
         painter.text(pos2(left, rect.center().y), Align2::LEFT_CENTER, text, size::SMALL, theme.muted);
     }
-    let tip = "What went wrong between host and measurement since reset: lost samples, samples that were no numbers, \
-               jumps of the transport. And the format that is measured.";
+    let tip = "Faults between host and measurement since reset: lost samples, samples that were not numbers, jumps \
+               of the transport. At the right, the format measured.";
     tooltip_area(ui, rect.with_min_x(left.min(rect.right())), "health", tip, || {
         let words: Vec<&str> = words.iter().map(|(_, text)| text.as_str()).collect();
         if words.is_empty() {
-            "Health: nothing lost".to_owned()
+            "Health: no audio lost".to_owned()
         } else {
             format!("Health: {}", words.join(". "))
         }
@@ -136,11 +136,11 @@ mod tests {
         assert_eq!(
             words,
             [
-                "Held: the picture stands, measuring goes on",
+                "Held: picture frozen, measuring continues",
                 "1\u{a0}gap in the measurement, 512\u{a0}samples lost",
                 "3\u{a0}samples not a number, measured as silence",
                 "2\u{a0}jumps in song position",
-                "Other layers cannot be heard: the Layers page says why",
+                "Other layers cannot be heard: see the Layers page",
                 "No song position: clock time",
             ]
         );

@@ -33,16 +33,16 @@ fn buttons_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>) -> Rect {
     if row.button("Keys").on_hover_text(tip).clicked() {
         shared.toggle(Panel::Help);
     }
-    if row.button("Settings").on_hover_text("Everything that can be chosen (,)").clicked() {
+    if row.button("Settings").on_hover_text("All settings (,)").clicked() {
         shared.toggle(Panel::Settings);
     }
     row.add_space(space::GAP);
-    let tip = "Forgets averages, peak hold, maxima and integrated loudness, and measures anew from here (R). \
-               The history of the song stays.";
+    let tip = "Restarts averages, peak hold, maxima and integrated loudness from here (R). The history of the song \
+               stays.";
     if row.button("Reset").on_hover_text(tip).clicked() {
         shared.intents.push(Intent::Command(Command::Reset));
     }
-    let tip = "Holds the picture; measuring goes on (H)";
+    let tip = "Freezes the picture; measuring continues (H)";
     let held = scene.info.held;
     if row.add(egui::Button::selectable(held, "Hold").frame_when_inactive(true)).on_hover_text(tip).clicked()
     {
@@ -59,7 +59,7 @@ fn tabs_ui(shared: &mut Shared, row: &mut Ui) {
         let tip = match page {
             Page::Bus => "Width, mono, phase, balance and delivery of this layer",
             Page::Mics => "Pairs of microphones: delay, polarity, drift, and what to move",
-            Page::Joins => "Transitions: what jumps there; and statistics by passage",
+            Page::Joins => "Transitions and what jumps there; statistics by passage",
             Page::Log => "Findings with timecode, their rules, and export",
             Page::Layers => "All layers of the session: shares, who covers whom, match, mono loss",
         };
@@ -114,8 +114,6 @@ fn identity_ui(shared: &mut Shared, ui: &Ui, painter: &Painter, scene: &Scene<'_
         if let Some(roles) = roles {
             ui.label(roles);
         }
-        ui.label(
-            "The layer this screen shows, its role, and the letter of its session. Click to change them (N).",
-        );
+        ui.label("The name, role and session letter of this layer. Click to change them (N).");
     });
 }

@@ -43,9 +43,9 @@ pub(crate) fn averaging_ui(settings: &mut Settings, ui: &mut Ui) {
     for averaging in Averaging::ALL {
         let label = averaging_name(averaging);
         let tip = match averaging {
-            Averaging::Fast => "Averages 125 ms, exponentially (IEC 61672-1 F). A goes round.",
-            Averaging::Slow => "Averages 1 s, exponentially (IEC 61672-1 S). A goes round.",
-            Averaging::SinceReset => "Averages everything since the last reset. A goes round.",
+            Averaging::Fast => "Exponential average, 125 ms (IEC 61672-1 F). Press A for the next.",
+            Averaging::Slow => "Exponential average, 1 s (IEC 61672-1 S). Press A for the next.",
+            Averaging::SinceReset => "Average of everything since the last reset. Press A for the next.",
         };
         choose(ui, &mut settings.averaging, averaging, label, &format!("Averaging {label}"), tip);
     }
@@ -57,9 +57,11 @@ pub(crate) fn tilt_ui(settings: &mut Settings, ui: &mut Ui, captioned: bool) {
     }
     for tilt in Tilt::ALL {
         let tip = match tilt {
-            Tilt::Pink => "Spectrum as measured, in cells of 1/24 octave: pink noise is level",
-            Tilt::Mix => "Raises the spectrum 1.5 dB per octave about 1 kHz, near the slope of full mixes",
-            Tilt::Brown => "Raises the spectrum 3 dB per octave about 1 kHz: brown noise is level",
+            Tilt::Pink => "Spectrum as measured, in cells of 1/24 octave: pink noise is flat",
+            Tilt::Mix => {
+                "Tilts the spectrum up by 1.5 dB per octave around 1 kHz: a usual full mix is about flat"
+            }
+            Tilt::Brown => "Tilts the spectrum up by 3 dB per octave around 1 kHz: brown noise is flat",
         };
         let name = format!("Tilt {} dB per octave", tilt.name());
         choose(ui, &mut settings.tilt, tilt, tilt.name(), &name, tip);
@@ -78,19 +80,15 @@ pub(crate) fn peak_hold_ui(settings: &mut Settings, ui: &mut Ui) {
 }
 
 pub(crate) fn reference_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>) {
-    let tip = "Keeps the spectrum shown now as a dashed line to compare against; saved with the song (S)";
+    let tip = "Keeps the present spectrum as a dashed line for comparison; saved with the project (S)";
     let can = !scene.view.spectral(shared.settings.averaging).lines_dbfs.is_empty();
     let label = if ui.available_width() < 150.0 { "Store ref." } else { "Store reference" };
     let store = ui.add_enabled(can, Button::new(label)).on_hover_text(tip);
-    if store
-        .accessible_name("Store reference")
-        .on_disabled_hover_text("There is no spectrum to store yet")
-        .clicked()
-    {
+    if store.accessible_name("Store reference").on_disabled_hover_text("No spectrum to store yet").clicked() {
         shared.store_reference(scene.view);
     }
     if shared.settings.reference.is_some() {
-        let clear = ui.button("Clear").on_hover_text("Takes the reference away; can be undone for 10 s");
+        let clear = ui.button("Clear").on_hover_text("Removes the reference; you can undo this for 10 s");
         if clear.accessible_name("Clear reference").clicked() {
             shared.undoable("Reference cleared.");
             shared.settings.reference = None;

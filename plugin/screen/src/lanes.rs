@@ -83,36 +83,37 @@ fn values(lane: Lane, settings: &Settings, plot: Rect) -> ValueAxis {
 /// Length of the mono loss axis in dB; a larger loss has an arrow.
 const LOSS_SPAN_DB: f64 = 12.0;
 
-const THIRDS_TIP: &str = "This moment kept no spectral lines: the steps are the levels of the thirds (IEC 61260-1), mean of \
-                          both channels, in dBFS. A third is eight cells of 1/24 octave wide, so noise reads 9 dB more \
-                          in it. Thirds below 63 Hz are indicative.";
+const THIRDS_TIP: &str = "No spectral lines were kept of this moment: the steps are the levels of the thirds (IEC \
+                          61260-1), mean of both channels, in dBFS. A third is eight cells of 1/24 octave wide, so \
+                          noise reads 9 dB higher in it. Thirds below 63 Hz are indicative.";
 
 fn tip(lane: Lane) -> &'static str {
     match lane {
         Lane::Spectrum => {
-            "Power in cells of 1/24 octave, not under 6.3 Hz at 48 kHz, mean of both channels, in dBFS (AES17: a \
-             full-scale sine reads 0). A tone reads its level; pink noise is level from about 200 Hz up. Averages of \
-             125 ms and 1 s as of IEC 61672-1 F and S."
+            "Power in cells of 1/24 octave, at least 6.3 Hz wide at 48 kHz, mean of both channels, in dBFS (AES17: a \
+             full-scale sine reads 0). A tone reads its level; pink noise is flat from about 200 Hz up. Averages of \
+             125 ms and 1 s follow IEC 61672-1 F and S."
         }
         Lane::Width => {
             "Side share S/(M+S) per third (IEC 61260-1), in per cent: 0 mono, 50 unrelated, 100 all side. Wide is \
-             no fault in itself. Thirds below 63 Hz are drawn faint: they are indicative."
+             not a fault in itself. Thirds below 63 Hz are drawn faint: they are indicative."
         }
         Lane::Correlation => {
             "Bars: correlation of left and right per third, −1 to +1. Marks: coherence, 0 to 1, averaged 2 s: how \
              much sound both channels share, whatever its phase. A low bar under a high mark is one sound out of step."
         }
         Lane::OutOfStep => {
-            "Share of the common sound that does not add up in phase, per third, 0 to 1: coherence − max(correlation, \
-             0)². Over the line of 0.6 it is a fault that can be fixed; real ambience stays under it."
+            "Share of the common sound that does not add up in phase, per third, 0 to 1: coherence − \
+             max(correlation, 0)². Above the line at 0.6 it is a fault that can be fixed; real ambience stays below \
+             it."
         }
         Lane::MonoLoss => {
-            "What mono takes away per third, in dB: 0 for identical channels, −3 for unrelated ones, −6 and more is \
-             a loss, an arrow means that it is gone."
+            "Mono loss per third, in dB: 0 for identical channels, −3 for unrelated ones. −6 or lower is a loss; an \
+             arrow means gone in mono."
         }
         Lane::Shares => {
-            "Share of each role in the energy of all layers but the mix, per third, in per cent, stacked from the foot: \
-             Natural, Foley, Design, Voice, Music. Over the stretch that is chosen in the balance at the right."
+            "Share of each role in the energy of all layers except the mix, per third, in per cent, stacked from the \
+             bottom: Natural, Foley, Design, Voice, Music. Over the stretch chosen in the balance at the right."
         }
     }
 }
@@ -247,11 +248,7 @@ impl LanePainter<'_> {
     }
 
     fn nothing_yet(&self, painter: &Painter) {
-        let why = if self.scene.view.clock.running {
-            "–  Too little signal yet"
-        } else {
-            "–  No audio arrives"
-        };
+        let why = if self.scene.view.clock.running { "–  Too little signal yet" } else { "–  No audio" };
         let galley = painter.line(why, size::BODY, painter.theme.muted);
         let room = Rect::from_center_size(self.plot.center(), galley.size() + egui::vec2(16.0, 8.0));
         painter.fill(room, painter.theme.plot);

@@ -16,14 +16,14 @@ const TIPS: [&str; 4] = [
     "Do microphones fight? Left against right: coherence per bin over 2 s against correlation, from 20 Hz to 20 kHz. \
      Pairs of microphones: generalised cross-correlation with phase transform (Knapp, Carter 1976), windows of 2 s, \
      voted over 10 s. More on the Mics page (3).",
-    "Loudness as of ITU-R BS.1770-5 and EBU Tech 3341, true peak as of BS.1770-5 Annex 2, samples at full scale, \
-     dead channels and DC, against the target in the settings.",
+    "Loudness (ITU-R BS.1770-5, EBU Tech 3341), true peak (BS.1770-5 Annex 2), samples at full scale, dead channels \
+     and DC, against the target in the settings.",
 ];
 
-const BALANCE_TIP: &str = "Who has which share of what is heard: K-weighted energy (ITU-R BS.1770-5) of each role over \
-                           that of all layers but the mix, newest 3 s, against the aims of the Layers page. Off its aim \
-                           is a fault, unless the whole programme is within it. What to change by holds while the other \
-                           layers stay as they are.";
+const BALANCE_TIP: &str = "The share of each role: its K-weighted energy (ITU-R BS.1770-5) over that of all layers \
+                           except the mix, last 3 s, against the aims on the Layers page. Off its aim is a fault, \
+                           unless the whole programme is within it. The suggested change assumes that the other \
+                           layers stay unchanged.";
 
 /// The words of the Mics card.
 fn mics(scene: &Scene<'_>, settings: &Settings) -> VerdictText {

@@ -62,10 +62,10 @@ pub(super) fn position_ui(
     let moving = match transport {
         Transport::Playing => "playing",
         Transport::Standing => "stopped",
-        Transport::NoAudio => "no audio arrives",
+        Transport::NoAudio => "no audio",
     };
-    let tip = "Position of the newest sample measured. Timecode as of SMPTE ST 12-1; set the frame rate and the \
-               label of the song's start in the settings. Without a song position the time is the computer's clock.";
+    let tip = "Position of the latest sample measured. SMPTE ST 12-1 timecode; set the frame rate and the timecode \
+               of the song's start in the settings. Without a song position, the time is the computer's clock.";
     tooltip_area(ui, all, "position", tip, || format!("Position {label}, {counts}, {moving}"));
     all
 }

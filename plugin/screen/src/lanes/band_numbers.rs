@@ -13,8 +13,8 @@ use plumbline_report::figures;
 /// Rows in the order in which they are kept when room is short.
 const ROWS: [&str; 4] = ["dBFS", "Width", "Mono dB", "Corr."];
 
-const TIP: &str = "The named bands: level in dBFS, width as side share in per cent, mono loss in dB, correlation \
-                   −1 to +1. Their edges can be moved in the settings.";
+const TIP: &str = "The named bands: level in dBFS, width as side share in per cent, mono loss in dB, correlation −1 \
+                   to +1. Set their edges in the settings.";
 
 pub(super) fn bands_ui(
     ui: &Ui,

@@ -32,7 +32,7 @@ fn readings_at(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: f64) -> V
                 lines.push(if reference.cells {
                     format!("Against reference {difference}")
                 } else {
-                    "Reference of an older version: store it anew to compare".to_owned()
+                    "Reference from an older version: store a new one".to_owned()
                 });
             }
             lines

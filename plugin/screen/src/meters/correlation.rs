@@ -31,7 +31,7 @@ pub(super) fn correlation_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect
     };
     needle.paint(painter, rect);
     let tip = "Correlation of left and right over the last 300 ms, 20 Hz to 20 kHz as heard: +1 mono, 0 unrelated, \
-               −1 opposed. Low is wide, and no fault by itself: see the verdict.";
+               −1 polarity inverted. Low means wide, which is not a fault in itself: see the verdict.";
     tooltip_area(ui, rect, "correlation now", tip, || format!("Correlation now {figure}"));
 }
 
@@ -47,7 +47,7 @@ pub(super) fn balance_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Re
         fault_below: f64::NEG_INFINITY,
     };
     needle.paint(painter, rect);
-    let tip = "Level of the right channel against the left over the last 300 ms, in dB.";
+    let tip = "Level of the right channel relative to the left over the last 300 ms, in dB.";
     tooltip_area(ui, rect, "balance now", tip, || format!("Balance now {figure}"));
 }
 

@@ -16,10 +16,10 @@ use plumbline_report::figures;
 /// The scale under the numbers, LU about the target: EBU Tech 3341 clause 2.4, "EBU +9".
 const SCALE_LU: [f64; 2] = [-18.0, 9.0];
 
-const TIP: &str = "Loudness as of ITU-R BS.1770-5: momentary 400 ms, short-term 3 s, integrated since reset with both \
+const TIP: &str = "Loudness (ITU-R BS.1770-5): momentary 400 ms, short-term 3 s, integrated since reset with both \
                    gates (EBU Tech 3341), range (EBU Tech 3342), highest true peak (BS.1770-5 Annex 2), peak to \
-                   loudness: true peak less integrated. The scale runs from −18 to +9 LU about the target (EBU Tech \
-                   3341); the hatched field is its tolerance.";
+                   loudness: true peak minus integrated. The scale runs from −18 to +9 LU around the target (EBU \
+                   Tech 3341); the hatched area is its tolerance.";
 
 /// Width under which rows are shortened.
 const NARROW: f32 = 224.0;

@@ -48,9 +48,10 @@ fn wanted_step(largest: f32) -> i32 {
     step.clamp(0, MOST)
 }
 
-const TIP: &str = "The newest samples, mid (L+R)/2 upwards and side (R−L)/2 sideways: a vertical line is mono, a \
-                   level line is one channel inverted, a cloud is unrelated sound. The gain in the corner keeps quiet \
-                   sound in sight, in steps of 6 dB. A sample over full scale is drawn as a larger dot at the edge.";
+const TIP: &str = "The latest samples, mid (L+R)/2 upwards and side (R−L)/2 sideways: a vertical line is mono, a \
+                   horizontal line is one channel inverted, a cloud is unrelated sound. The gain in the corner keeps \
+                   quiet sound visible, in steps of 6 dB. A sample over full scale is drawn as a larger dot at the \
+                   edge.";
 
 /// Radius from which left and right have letters.
 const LETTERS_FROM: f32 = 22.0;

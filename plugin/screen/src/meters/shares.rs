@@ -10,8 +10,9 @@ use egui::{Align2, Rect, Sense, StrokeKind, Ui, WidgetInfo, accesskit, pos2};
 use plumbline_programme::{Session, Stretch};
 use plumbline_report::figures;
 
-const TIP: &str = "Layer share: K-weighted energy (ITU-R BS.1770-5) of each role over that of all layers but the mix, in \
-                   per cent, over the same tenths of song time. The bracket is the aim with its tolerance. Click a line to show its shares per third.";
+const TIP: &str = "Layer share: K-weighted energy (ITU-R BS.1770-5) of each role over that of all layers except the \
+                   mix, in per cent, over the same tenths of song time. The bracket is the aim with its tolerance. \
+                   Click a line to show its shares per third.";
 
 /// Roles in the first line of the legend.
 const FIRST_LINE: usize = 3;
@@ -93,7 +94,7 @@ fn account(session: &Session, settings: &Settings, full: bool) -> (Option<State>
         if aims.is_empty() { "No role has an aim.".to_owned() } else { format!("Aim {}.", aims.join(", ")) };
     let agrees = match session.unaccounted[Stretch::Now.place()].db {
         Some(_) => "Mix and layers agree within 1\u{a0}dB.",
-        None if session.mix.is_none() => "No mix is heard to compare with.",
+        None if session.mix.is_none() => "There is no mix to compare with.",
         None => "",
     };
     let all = format!("{aims} {agrees}").trim().to_owned();
