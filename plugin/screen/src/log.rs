@@ -67,20 +67,17 @@ fn nothing(log: &Log, hidden: usize) -> [String; 2] {
     let heard = log.passages.first().map_or(0.0, |all| all.secs);
     if hidden > 0 {
         let hidden = figures::count(hidden as f64, "finding is", "findings are");
-        return [
-            "Nothing of this choice".to_owned(),
-            format!("{hidden} hidden by what was chosen over the table."),
-        ];
+        return ["Nothing to show".to_owned(), format!("{hidden} hidden by the choice above the table.")];
     }
     if heard > 0.0 {
         return [
-            format!("Nothing found in {}", words::length(heard)),
-            "So much was heard since reset, and nothing of it went past a rule.".to_owned(),
+            format!("Nothing broke a rule in {}", words::length(heard)),
+            "That is all that was heard since reset.".to_owned(),
         ];
     }
     [
         "Nothing heard yet".to_owned(),
-        "What goes past a rule while the song plays is listed here with its timecode, and stays.".to_owned(),
+        "Findings appear here with timecode while the song plays, and stay.".to_owned(),
     ]
 }
 
@@ -93,7 +90,7 @@ mod tests {
     fn an_empty_table_says_why_and_over_how_long() {
         let heard =
             Log { passages: vec![PassageLine { secs: 184.0, ..PassageLine::default() }], ..Log::default() };
-        assert_eq!(nothing(&heard, 0)[0], "Nothing found in 3\u{a0}min 04\u{a0}s");
+        assert_eq!(nothing(&heard, 0)[0], "Nothing broke a rule in 3\u{a0}min 04\u{a0}s");
         assert_eq!(nothing(&Log::default(), 0)[0], "Nothing heard yet");
         assert!(nothing(&heard, 1)[1].starts_with("1\u{a0}finding is hidden"));
         assert!(nothing(&heard, 7)[1].starts_with("7\u{a0}findings are hidden"));

@@ -71,7 +71,7 @@ fn kinds_are_shown_alone_and_what_was_seen_is_hidden() {
     click(&mut harness, "Hide done findings");
     assert!(!shows(&harness, "Gap, clear, done: ") && shows(&harness, "Wind, slight: "));
     click(&mut harness, "Show wind: 1");
-    assert!(shows(&harness, "Nothing of this choice"), "a gap alone is chosen, and it is hidden");
+    assert!(shows(&harness, "Nothing to show"), "a gap alone is chosen, and it is hidden");
     click(&mut harness, "Show all kinds");
     assert!(shows(&harness, "Clipped, grave: ") && !shows(&harness, "Gap, clear, done: "));
     assert!(shows(&harness, "Show jump: none"));
