@@ -76,8 +76,8 @@ fn rules_and_exports_look_as_they_were_last_seen() {
     harness.run();
     harness.state_mut().exported = Some(Exported {
         failed: true,
-        words: "Nothing was written: the folder may not be written to. Choose another folder, or change its permissions \
-                there, and export again."
+        words: "Nothing was written: the folder may not be written to. Choose another folder, or change its \
+                permissions, and export again."
             .to_owned(),
     });
     harness.run();
