@@ -4,7 +4,7 @@ use crate::session_view;
 use plumbline_programme::session::{LayerLine, LossByLayer, Match, SessionNote};
 use plumbline_programme::{Role, Session};
 use plumbline_report::figures;
-use plumbline_report::words::{self, LossWords, MOVE_DB, State, Told};
+use plumbline_report::words::{self, Context, LossWords, MOVE_DB, State};
 
 /// A flag on a layer: its state, a few words, and a sentence.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -110,7 +110,7 @@ pub fn matched(matched: &Match, session: &Session) -> MatchWords {
     MatchWords {
         title: format!("To make {change} sound like {like}"),
         moves,
-        behind: format!("{} Level offset: {louder}.", words::rests_on(matched, Told::Now)),
+        behind: format!("{} Level offset: {louder}.", words::rests_on(matched, Context::Live)),
     }
 }
 
