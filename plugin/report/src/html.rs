@@ -57,8 +57,8 @@ pub(crate) fn opening(title: &str, what: &str, style: &str) -> String {
 }
 
 /// End of a page.
-pub(crate) const FOOT: &str = "<footer><p>A dash stands where there was not enough signal for a reading. Check a fix by ear. A \
-    broadcaster’s or platform’s own specification stands above these targets.</p></footer>\n</main>\n</body>\n</html>\n";
+pub(crate) const FOOT: &str = "<footer><p>A dash means that there was not enough signal for a reading. Check a fix by ear. A \
+    broadcaster’s or platform’s own specification comes before these targets.</p></footer>\n</main>\n</body>\n</html>\n";
 
 fn about(document: &Session) -> String {
     let programme = &document.programme;

@@ -119,7 +119,7 @@ pub(crate) fn findings(findings: &[Finding], dropped: u64, time: Time) -> String
             let seen = if finding.seen { " (done)" } else { "" };
             vec![
                 place(finding.start),
-                if finding.open { "goes on".to_owned() } else { place(finding.end) },
+                if finding.open { "ongoing".to_owned() } else { place(finding.end) },
                 words::length(finding.secs()),
                 format!("{}{seen}", words::kind(finding.kind)),
                 format!("<span class=\"{}\">{grade}</span>", grade.to_lowercase()),

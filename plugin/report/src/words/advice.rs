@@ -22,7 +22,7 @@ pub fn advice(finding: &Finding) -> String {
             format!("Turn the level down here, or limit it: the true peak{} {peak}.", in_channel(finding))
         }
         Kind::Clipped => {
-            let count = counted(finding.worst, "sample stands", "samples stand");
+            let count = counted(finding.worst, "sample is", "samples are");
             let channel = in_channel(finding);
             format!(
                 "{count} at full scale{channel}: turn down what comes before, or take the passage again from a \
@@ -98,7 +98,7 @@ fn amount_whole(value: f64, unit: &str) -> String {
     if value.is_finite() { figures::unit(figures::plain(Some(value), 0), unit) } else { String::new() }
 }
 
-/// "175 samples stand", or "Samples stand" where nobody counted.
+/// "175 samples are", or "Samples are" where nobody counted.
 fn counted(value: f64, one: &str, many: &str) -> String {
     match figures::count(value, one, many) {
         none if none == DASH => capital(many),
@@ -120,7 +120,7 @@ fn out_of_step(finding: &Finding) -> String {
     let place = where_in(finding.span);
     if finding.opposed {
         let of = of_layers(finding);
-        return format!("Flip the polarity of one channel{of}: left and right oppose each other{place}.");
+        return format!("Invert the polarity of one channel{of}: left and right oppose each other{place}.");
     }
     let reach = if finding.layers.len() > 1 { "reach" } else { "reaches" };
     format!(
@@ -135,7 +135,7 @@ fn mono_loss(finding: &Finding) -> String {
     let of = of_layers(finding);
     if finding.opposed {
         return format!(
-            "Flip the polarity of one channel{of}: left and right cancel each other in mono{place}."
+            "Invert the polarity of one channel{of}: left and right cancel each other in mono{place}."
         );
     }
     let lost = match finding.worst {

@@ -115,8 +115,8 @@ pub fn unaccounted(unaccounted: Unaccounted, context: Context) -> Option<Verdict
         ("less", "they cancel each other", "below", "takes away")
     };
     let size = figures::db(Some(db.abs()));
-    // Live layers are heard behind their faders; files lie before them.
-    let faders = context.pick(String::new(), format!(", faders stand {faders} these files"));
+    // Live layers are measured after their faders; files have none.
+    let faders = context.pick(String::new(), format!(", faders are {faders} these files"));
     let sentence = format!("The mix holds {size} {more} than its layers: {one}{faders}, or the bus {bus}.");
     let short = if db > 0.0 {
         format!("Mix {size} over its layers: one is missing?")

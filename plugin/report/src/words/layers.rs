@@ -10,12 +10,12 @@ const FEW_TENTHS: u32 = 50;
 /// Share of a band's energy that the layers must explain for the list of them to be taken as the whole truth.
 const EXPLAINED: f64 = 0.7;
 
-/// What a match rests on: "From 41.2 s in which both sound."
+/// What a match rests on: "From 41.2 s in which both play."
 pub fn rests_on(matched: &Match, context: Context) -> String {
     let secs = figures::unit(figures::plain(Some(f64::from(matched.tenths) / 10.0), 1), "s");
     let few = context.pick(": few yet, wait for more", ", which is little");
     let few = if matched.tenths < FEW_TENTHS { few } else { "" };
-    format!("From {secs} in which both sound{few}.")
+    format!("From {secs} in which both play{few}.")
 }
 
 /// The mono loss of the mix by layer: a head, the rows, and a word on how far they explain it.

@@ -31,10 +31,11 @@ fn repair(fix: &Fix, line: &PairLine, [first, second]: &[String; 2]) -> VerdictT
     let won = gains(fix);
     let drift = fix.drift.map(drifts).unwrap_or_default();
     if fix.trails.is_none() {
-        let sentence =
-            format!("{second} is upside down against {first}: flip one of them, move nothing; {won}.{drift}");
-        return VerdictText::new(State::Fault, "Upside down", by, sentence)
-            .in_short(format!("{second} against {first}: flip one."));
+        let sentence = format!(
+            "{second} is polarity inverted against {first}: invert one of them, move neither; {won}.{drift}"
+        );
+        return VerdictText::new(State::Fault, "Inverted", by, sentence)
+            .in_short(format!("{second} against {first}: invert one."));
     }
     let sigma = line.reading.outcome.ok().map(|agreed| agreed.sigma_secs);
     let figure = match sigma.filter(|sigma| (5e-6..0.1).contains(sigma)) {
@@ -48,7 +49,7 @@ fn repair(fix: &Fix, line: &PairLine, [first, second]: &[String; 2]) -> VerdictT
         unit(plain(Some(fix.by.metres), 2), "m")
     );
     let samples = figures::count(fix.move_earlier as f64, "sample", "samples");
-    let polarity = if fix.flip { "and flip its polarity" } else { "keep polarity" };
+    let polarity = if fix.flip { "and invert its polarity" } else { "keep polarity" };
     let trails = format!("{later} trails {earlier} by {by}");
     let sentence = format!("{trails} ({in_units}): move it {samples} earlier, {polarity}; {won}.{drift}");
     VerdictText::new(State::Fault, "Fight", figure, sentence)
@@ -116,7 +117,7 @@ pub(super) fn cannot_tell(reason: CannotTell, context: Context) -> VerdictText {
             "One of them is silent.",
         ),
         CannotTell::Unrelated => {
-            ("Unrelated", "nothing stands out that both hear.", "", "Nothing that both hear.")
+            ("Unrelated", "no shared sound stands out.", "", "No shared sound.")
         }
         CannotTell::Tonal => (
             "Steady tones",
@@ -135,13 +136,13 @@ pub(super) fn cannot_tell(reason: CannotTell, context: Context) -> VerdictText {
         ),
         CannotTell::Moving => (
             "Moving",
-            "the delay does not stand still.",
+            "the delay is not constant.",
             context.pick(
                 " The source or a microphone moves, or a clip was just moved: wait some seconds, or work in shorter \
                  pieces.",
                 " The source or a microphone moves: work in shorter pieces.",
             ),
-            "The delay does not stand still.",
+            "The delay is not constant.",
         ),
     };
     VerdictText::new(State::Unknown, head, "", format!("Cannot tell: {why}{helps}")).in_short(short)

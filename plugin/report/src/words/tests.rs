@@ -75,7 +75,7 @@ fn advice_names_layers_place_channel_and_role() {
     let cases = [
         (
             Finding { span: mids, layers: swells(), opposed: true, ..finding(Kind::OutOfStep, 0.9) },
-            "Flip the polarity of one channel of Swells: left and right oppose each other from 355 Hz to 1.12 kHz.",
+            "Invert the polarity of one channel of Swells: left and right oppose each other from 355 Hz to 1.12 kHz.",
         ),
         (
             Finding { span: lows, layers: swells(), ..finding(Kind::OutOfStep, 0.9) },
@@ -98,7 +98,7 @@ fn advice_names_layers_place_channel_and_role() {
         ),
         (
             Finding { opposed: true, ..finding(Kind::MonoLoss, f64::INFINITY) },
-            "Flip the polarity of one channel: left and right cancel each other in mono.",
+            "Invert the polarity of one channel: left and right cancel each other in mono.",
         ),
         (
             Finding { right: Some(true), ..finding(Kind::OneSided, f64::INFINITY) },
@@ -115,7 +115,7 @@ fn advice_names_layers_place_channel_and_role() {
         ),
         (
             finding(Kind::Clipped, 1.0),
-            "1 sample stands at full scale: turn down what comes before, or take the passage again from a source that \
+            "1 sample is at full scale: turn down what comes before, or take the passage again from a source that \
              is not clipped.",
         ),
         (

@@ -55,7 +55,7 @@ fn one_sided(right: bool) -> VerdictText {
 fn out_of_step(found: &OutOfStep) -> VerdictText {
     let span = figures::hz_span(&found.span);
     let (what, advice, do_it) = if found.opposed {
-        ("left and right oppose each other", "Flip the polarity of one channel.", "flip one channel.")
+        ("left and right oppose each other", "Invert the polarity of one channel.", "invert one channel.")
     } else {
         (
             "one sound arrives twice",
@@ -75,9 +75,9 @@ pub fn mono(mono: &Mono, context: Context) -> VerdictText {
             context.pick("Too little signal yet.", "Too little signal to tell what mono loses."),
         ),
         Mono::Holds { loss_db } => {
-            let sentence = format!("A phone keeps it all: {} in mono.", quieter(loss_db));
+            let sentence = format!("Mono holds: {}.", quieter(loss_db));
             VerdictText::new(State::Fine, "Holds", figures::db(Some(loss_db)), sentence)
-                .in_short("A phone keeps it all.")
+                .in_short("Mono holds.")
         }
         Mono::Thins { loss_db, worst } => {
             let (quieter, most) = (quieter(loss_db), figures::db(Some(worst.loss_db)));
@@ -166,7 +166,7 @@ fn out_of_phase(found: &OutOfStep) -> VerdictText {
     let (worst, worst_hz) = (figures::plain(Some(found.worst), 2), figures::hz(found.worst_hz));
     let correlation = figures::signed(Some(found.correlation), 2);
     let (head, advice) = if found.opposed {
-        ("Opposed", "Flip the polarity of one channel.")
+        ("Opposed", "Invert the polarity of one channel.")
     } else {
         ("Out of step", "Nudge one channel, or flip its polarity.")
     };

@@ -145,11 +145,11 @@ fn a_match_names_its_largest_moves_in_order_of_frequency() {
         said.moves,
         "cut 4\u{a0}dB around 250\u{a0}Hz, add 3\u{a0}dB around 4\u{a0}kHz, add 6\u{a0}dB around 12.5\u{a0}kHz"
     );
-    assert_eq!(said.behind, "From 41.2\u{a0}s in which both sound. Level offset: +3.1\u{a0}dB.");
+    assert_eq!(said.behind, "From 41.2\u{a0}s in which both play. Level offset: +3.1\u{a0}dB.");
     found.tenths = 12;
     assert_eq!(
         matched(&found, &session).behind,
-        "From 1.2\u{a0}s in which both sound: few yet, wait for more. Level offset: +3.1\u{a0}dB."
+        "From 1.2\u{a0}s in which both play: few yet, wait for more. Level offset: +3.1\u{a0}dB."
     );
 }
 

@@ -68,10 +68,10 @@ fn a_fight_names_who_trails_by_how_much_and_what_a_move_wins() {
     assert_eq!(sure.figure, "5.00 ms", "a deviation too small for the decimals is not shown");
     let other = told(&line(Agreed { delay_secs: -0.005, polarity: Polarity::Inverted, ..agreed() }, 2.0));
     assert!(other.sentence.starts_with("boom trails lavalier by 5.00 ms"), "{other:?}");
-    assert!(other.sentence.contains("240 samples earlier, and flip its polarity;"), "{other:?}");
+    assert!(other.sentence.contains("240 samples earlier, and invert its polarity;"), "{other:?}");
     let flipped = told(&line(Agreed { delay_secs: 0.0, polarity: Polarity::Inverted, ..agreed() }, 2.0));
-    assert_eq!(flipped.head, "Upside down");
-    assert!(flipped.sentence.starts_with("lavalier is upside down against boom: flip one of them"));
+    assert_eq!(flipped.head, "Inverted");
+    assert!(flipped.sentence.starts_with("lavalier is polarity inverted against boom: invert one of them"));
 }
 
 #[test]

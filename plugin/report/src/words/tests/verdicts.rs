@@ -125,7 +125,7 @@ fn width_says_what_it_is_and_whether_to_act() {
         "No true width at 400\u{a0}Hz–3\u{a0}kHz: one sound arrives twice. Check delay or polarity between the \
          channels."
     );
-    assert!(width(&Width::OutOfStep(found(true)), Context::Live).sentence.contains("Flip the polarity"));
+    assert!(width(&Width::OutOfStep(found(true)), Context::Live).sentence.contains("Invert the polarity"));
     assert_eq!(width(&Width::Panned { balance_db: -6.0 }, Context::Live).head, "Off left");
     assert!(
         width(&Width::OneSided { right: false }, Context::Live)
@@ -137,7 +137,7 @@ fn width_says_what_it_is_and_whether_to_act() {
 #[test]
 fn mono_names_the_loss_and_the_band() {
     let said: Vec<VerdictText> = monos().iter().map(|verdict| mono(verdict, Context::Files)).collect();
-    assert_eq!(said[2].sentence, "A phone keeps it all: no quieter in mono.");
+    assert_eq!(said[2].sentence, "Mono holds: no quieter.");
     assert!(
         said[3].sentence.starts_with("A phone plays it 2.9\u{a0}dB quieter, Presence most (−3.1\u{a0}dB).")
     );
@@ -249,7 +249,7 @@ fn what_is_not_accounted_for_is_told_from_one_decibel_on_with_its_reason() {
     assert!(of(Some(1.5)).is_some_and(|s| !s.sentence.contains("faders")), "layers are heard behind theirs");
     let files = unaccounted(Unaccounted { db: Some(1.5) }, Context::Files).expect("worth words");
     assert_eq!(files.figure, "+1.5\u{a0}dB");
-    assert!(files.sentence.contains(", faders stand above these files, or the bus"), "{files:?}");
+    assert!(files.sentence.contains(", faders are above these files, or the bus"), "{files:?}");
 }
 
 #[test]
