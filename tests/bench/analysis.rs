@@ -1,4 +1,4 @@
-//! Analysis of one stereo layer against the bare transforms it needs and `ebur128`.
+//! The cost of analysing one stereo layer, against the bare transforms it needs and `ebur128`.
 
 use crate::{Line, median, noise};
 use ebur128::{EbuR128, Mode};
@@ -39,7 +39,7 @@ pub(crate) fn run() -> Line {
     }
 }
 
-/// Seconds that the transforms take alone, of the same type, lengths, overlap and channels.
+/// Seconds for the transforms alone, with the same type, lengths, overlap and channels.
 fn bare_transforms(samples: &[f32], rate: SampleRate) -> f64 {
     let mut total = 0.0;
     for length in window_lengths(rate) {
@@ -56,7 +56,7 @@ fn bare_transforms(samples: &[f32], rate: SampleRate) -> f64 {
     total
 }
 
-/// Seconds that `ebur128` takes for M, S, I, LRA and true peak.
+/// Seconds for M, S, I, LRA and true peak in `ebur128`.
 fn bare_loudness(left: &[f32], right: &[f32]) -> f64 {
     let modes = Mode::M | Mode::S | Mode::I | Mode::LRA | Mode::TRUE_PEAK;
     let mut meter = EbuR128::new(2, 48_000, modes).expect("within its limits");

@@ -1,11 +1,11 @@
-//! The audio thread: what a block costs against copying it.
+//! The audio thread: the cost of a block against copying it.
 
 use crate::{Line, median, noise};
 use plumbline_live::{Format, Layer, Stamp};
 use std::hint::black_box;
 use std::time::Instant;
 
-/// A chunk as it lies in the queue: 64 frames of two channels, and as much again as a tag takes.
+/// A chunk in the queue: 64 frames of two channels, and the size of its tag.
 #[derive(Clone, Copy)]
 struct Bare {
     samples: [[f32; 64]; 2],
@@ -30,7 +30,7 @@ pub(crate) fn run() -> Line {
             song += i64::try_from(end - at).expect("short");
         }
         ours.push(start.elapsed().as_secs_f64() / left.len() as f64);
-        // The worker empties the queue meanwhile, out of the measured time.
+        // The worker empties the queue outside the measured time.
         std::thread::sleep(std::time::Duration::from_millis(200));
 
         let start = Instant::now();

@@ -1,13 +1,13 @@
-//! What hearing each other costs 64 layers: the worker's time with a board and without one, in processes of their own.
+//! The cost of the board for 64 layers: the worker's time with a board and without one, in separate processes.
 
 use crate::{Line, crowd, median};
 use plumbline_programme::session::MOST_LAYERS;
 use plumbline_tests::rig::board::{FOLDER_VARIABLE, Folder};
 use std::process::Command;
 
-/// The word that makes this program one of the two processes.
+/// The argument that makes this program one of the two processes.
 pub(crate) const PART: &str = "board-part";
-/// Runs of either; the middle one counts.
+/// Runs of each; the median counts.
 const RUNS: usize = 3;
 
 pub(crate) fn run() -> Line {
@@ -17,7 +17,7 @@ pub(crate) fn run() -> Line {
         let (share, heard) = part(&folder.path().to_string_lossy());
         assert_eq!(heard, MOST_LAYERS, "the mix must hear all layers");
         with.push(share);
-        // A relative path is none that a board can lie in: every layer is alone.
+        // A board cannot be at a relative path, so every layer is alone.
         let (share, heard) = part("no-board-here");
         assert!(heard <= 1, "{heard} layers were heard without a board");
         without.push(share);
@@ -35,7 +35,7 @@ pub(crate) fn run() -> Line {
     }
 }
 
-/// Runs one of the two processes: the worker's share of a core, and how many layers the mix heard.
+/// Runs one of the two processes. Returns the worker's share of a core, and the number of layers in the mix's session.
 fn part(board: &str) -> (f64, usize) {
     let output = Command::new(std::env::current_exe().expect("this program has a path"))
         .arg(PART)
@@ -49,7 +49,7 @@ fn part(board: &str) -> (f64, usize) {
     (next().parse().expect("a share"), next().parse().expect("a count"))
 }
 
-/// One of the two processes: prints what [`part`] reads.
+/// The body of these processes: prints the figures for [`part`].
 pub(crate) fn print_part() {
     let cost = crowd::spent(MOST_LAYERS);
     println!("{} {}", cost.share, cost.heard);

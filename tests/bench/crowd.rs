@@ -8,13 +8,13 @@ use std::time::{Duration, Instant};
 const SECS: usize = 6;
 const BLOCK: usize = 480;
 
-/// What a crowd cost.
+/// The cost of many layers.
 pub(crate) struct Cost {
-    /// Share of one core that the worker took, 0…1.
+    /// Share of one core used by the worker, 0…1.
     pub(crate) share: f64,
-    /// Over so many seconds of real time.
+    /// The measured time, seconds.
     pub(crate) secs: f64,
-    /// Layers that the mix heard at the end, itself included.
+    /// Layers in the mix's session at the end, itself included.
     pub(crate) heard: usize,
 }
 
@@ -34,7 +34,7 @@ pub(crate) fn run() -> Line {
     }
 }
 
-/// Plays so many layers for a while: one of them the mix, with somebody looking at it.
+/// Plays `count` layers for a while; one of them is a watched mix.
 pub(crate) fn spent(count: usize) -> Cost {
     let [left, right] = noise(SECS);
     let layers: Vec<_> = (0..count).map(|_| Layer::join()).collect();
@@ -47,7 +47,7 @@ pub(crate) fn spent(count: usize) -> Cost {
     layers[0].change(|settings| settings.watched = true);
     let format = Format { rate_hz: 48_000.0, channels: 2, side_channels: 0, offline: false };
     let mut taps: Vec<_> = layers.iter().map(|l| l.open(format).expect("48 kHz is measured")).collect();
-    // The first blocks make the worker allocate and plan; that is once, not per second.
+    // The first blocks make the worker allocate and plan, once.
     std::thread::sleep(Duration::from_millis(300));
     let mut before = None;
     let start = Instant::now();
@@ -86,5 +86,5 @@ fn worker_nanos() -> u64 {
                 .expect("schedstat starts with nanoseconds");
         }
     }
-    panic!("the worker's thread is not there")
+    panic!("there is no worker thread")
 }

@@ -1,4 +1,4 @@
-//! From a sample going in to its reading standing in a view: what comes on top of the reading's own window.
+//! The time from a sample to its reading in a view, less the reading's own window.
 
 use crate::Line;
 use plumbline_live::{Format, Layer, Stamp};
@@ -7,9 +7,9 @@ use std::time::{Duration, Instant};
 
 const BLOCK: usize = 240;
 const TRIALS: usize = 40;
-/// The sample peak is read in cells of this length; the step may fall anywhere in one.
+/// The length of the cells in which the sample peak is read; the step may be anywhere in one.
 const CELL_MS: f64 = 10.0;
-/// The host's own block: its last sample is this old when the block comes.
+/// The length of the host's block.
 const BLOCK_MS: f64 = BLOCK as f64 / 48.0;
 
 pub(crate) fn run() -> Line {
@@ -25,7 +25,7 @@ pub(crate) fn run() -> Line {
         let loud = [0.5_f32; BLOCK];
         let start = Instant::now();
         let mut blocks = 0_u32;
-        // Other phases of cell, poll and block in each trial.
+        // Different phases of cell, poll and block in each trial.
         let quiet_blocks = 80 + 7 * u32::try_from(trial).expect("few");
         let mut stepped = None;
         let seen = loop {

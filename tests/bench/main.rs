@@ -1,6 +1,6 @@
-//! `cargo xtask bench`: the budgets, each as a ratio against a bound that is measured in the same run.
+//! `cargo xtask bench`: the budgets, each as a ratio to a bound measured in the same run.
 //!
-//! Exit code 1 when a budget does not hold.
+//! Exit codes: 0 all budgets hold, 1 a budget is broken, 2 unknown budget.
 #![expect(clippy::print_stdout, reason = "a command that prints a table")]
 
 mod analysis;
@@ -19,11 +19,11 @@ use std::process::ExitCode;
 struct Line {
     /// What was measured.
     what: &'static str,
-    /// Against what.
+    /// The bound.
     bound: &'static str,
     /// The measured figure, in `unit`.
     found: f64,
-    /// Most that is allowed, in `unit`.
+    /// The most that is allowed, in `unit`.
     budget: f64,
     /// × or % or ms.
     unit: &'static str,
@@ -31,7 +31,7 @@ struct Line {
     behind: String,
 }
 
-/// A budget's name, and what measures it.
+/// A budget's name, and the function that measures it.
 type Part = (&'static str, fn() -> Line);
 
 fn main() -> ExitCode {
@@ -40,7 +40,7 @@ fn main() -> ExitCode {
         board::print_part();
         return ExitCode::SUCCESS;
     }
-    // Layers of the user's own session have no part in what is measured here.
+    // A separate board keeps the user's own session out of the measurement.
     let folder = plumbline_tests::rig::board::Folder::make().expect("a board folder");
     folder.claim();
     let parts: [Part; 11] = [
@@ -82,14 +82,14 @@ fn main() -> ExitCode {
     println!("{ran} budgets measured, {broken} broken");
     if ran == 0 {
         println!(
-            "no budget has that name: audio, analysis, crowd, board, pair, mics, memory, screen, delay, survey, length"
+            "unknown budget; choose audio, analysis, crowd, board, pair, mics, memory, screen, delay, survey, length"
         );
         return ExitCode::from(2);
     }
     ExitCode::from(u8::from(broken > 0))
 }
 
-/// The median of repeated measurements: a neighbour on the machine disturbs some, not most.
+/// The median of repeated measurements: other work on the machine disturbs some of them, not most.
 fn median(mut values: Vec<f64>) -> f64 {
     values.sort_unstable_by(f64::total_cmp);
     values.get(values.len() / 2).copied().unwrap_or(f64::NAN)

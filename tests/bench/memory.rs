@@ -1,4 +1,4 @@
-//! Memory of one layer after an hour, against its queue, audio ring and history by arithmetic.
+//! Memory of one layer after an hour, against the computed size of its queue, audio ring and history.
 
 use crate::{Line, noise};
 use plumbline_live::{Format, Layer, MOST_MOMENTS, ROOM_SECS, Stamp};
@@ -8,21 +8,21 @@ use plumbline_tests::rig::board::FOLDER_VARIABLE;
 use std::alloc::{GlobalAlloc, Layout, System};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// Bytes that are allocated now.
+/// Bytes allocated now.
 static LIVE: AtomicUsize = AtomicUsize::new(0);
 
 struct Counting;
 
-// SAFETY: every call goes to the system's allocator unchanged; the counter beside it allocates nothing.
+// SAFETY: every call goes to the system's allocator unchanged; the counter allocates nothing.
 unsafe impl GlobalAlloc for Counting {
-    // SAFETY: the caller keeps the contract of `alloc`, which is handed on as it is.
+    // SAFETY: the caller keeps the contract of `alloc`, which is passed on unchanged.
     unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
         LIVE.fetch_add(layout.size(), Ordering::Relaxed);
         // SAFETY: as above.
         unsafe { System.alloc(layout) }
     }
 
-    // SAFETY: the caller keeps the contract of `dealloc`, which is handed on as it is.
+    // SAFETY: the caller keeps the contract of `dealloc`, which is passed on unchanged.
     unsafe fn dealloc(&self, at: *mut u8, layout: Layout) {
         LIVE.fetch_sub(layout.size(), Ordering::Relaxed);
         // SAFETY: as above.
@@ -67,7 +67,7 @@ pub(crate) fn run() -> Line {
     // The layer's file on the board is mapped, not allocated.
     let found = (LIVE.load(Ordering::Relaxed) - before + mapped()) as f64;
     let queue = ROOM_SECS as usize * 48_000 / 64 * CHUNK;
-    // A layer that is looked at keeps moments as well.
+    // A watched layer keeps moments too.
     let history = HOUR * size_of::<Tenth>() + MOST_MOMENTS * size_of::<Moment>();
     let expected = (queue + RING + history) as f64;
     let mib = |bytes: f64| bytes / f64::from(1 << 20);
@@ -87,7 +87,7 @@ pub(crate) fn run() -> Line {
     }
 }
 
-/// Bytes of the files on this process's board: one, of the one layer.
+/// Bytes of the one file on this process's board.
 fn mapped() -> usize {
     let folder = std::env::var_os(FOLDER_VARIABLE).expect("the bench names a board of its own");
     let files: Vec<u64> = std::fs::read_dir(folder)

@@ -1,4 +1,4 @@
-//! What comparing microphones costs: the arithmetic of each hop against the hop's own time.
+//! The cost of comparing microphones: the computation of each hop against the length of the hop.
 
 use crate::{Line, median};
 use plumbline_measure::SampleRate;
@@ -7,7 +7,7 @@ use plumbline_programme::pair::{Correlator, HOP_SECS, Spectrum, Track};
 use plumbline_tests::signal::{Noise, delayed, single};
 use std::time::Instant;
 
-/// Hops that are measured; the middle one counts.
+/// Hops measured; their median counts.
 const HOPS: usize = 41;
 const RATE_HZ: u32 = 48_000;
 
@@ -38,7 +38,7 @@ fn line(what: &'static str, mics: usize, budget: f64) -> Line {
     }
 }
 
-/// Seconds that a hop over some microphones takes.
+/// Seconds for a hop over some microphones.
 fn spent(mics: usize) -> f64 {
     let rate = SampleRate::new(RATE_HZ).expect("a rate that can be measured");
     let mut correlator = Correlator::new(rate);
@@ -67,7 +67,7 @@ fn spent(mics: usize) -> f64 {
         start.elapsed().as_secs_f64()
     });
     let times = times.collect();
-    // Sound of one source is compared to the end; what is refused early would cost less.
+    // Sound of one source goes through the whole comparison; an early refusal would cost less.
     assert!(found > 0, "no delay was found");
     median(times)
 }

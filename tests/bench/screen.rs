@@ -1,4 +1,4 @@
-//! One frame of the pages at their default size: layout and tessellation, without the graphics card.
+//! The cost of one frame of the pages at their default size: layout and tessellation, without the graphics card.
 
 use crate::{Line, median};
 use egui::{Event, Key, Modifiers};
@@ -13,8 +13,8 @@ const FRAMES: usize = 300;
 /// One frame at 60 Hz, in ms.
 const FRAME_MS: f64 = 1_000.0 / 60.0;
 
-/// The Bus page alone, among layers, with time lanes of an hour and of two busy minutes; the Layers page of as many as
-/// count; and the Log page of as many findings as are kept: the slowest is held to the budget.
+/// The Bus page of a single layer, among layers, with lanes of an hour and of two busy minutes; the Layers page with
+/// the most layers that count; and the Log page with the most findings kept. The slowest must meet the budget.
 pub(crate) fn run() -> Line {
     let pages: [(&str, Key, [View; 2]); 6] = [
         ("Bus", Key::Num1, [views::spacious(), views::out_of_step()]),
@@ -37,13 +37,13 @@ pub(crate) fn run() -> Line {
     }
 }
 
-/// A view, and what was heard in it beside the numbers of another.
+/// A view, and the same with the readings of another.
 fn over_time(view: View, other: View) -> [View; 2] {
     let second = View { lanes: view.lanes.clone(), log: view.log.clone(), ..other };
     [view, second]
 }
 
-/// Two logs as full as they get, no finding alike.
+/// Two full logs without equal findings.
 fn full_logs() -> [View; 2] {
     let (first, mut second) = (views::full_log(), views::full_log());
     for finding in &mut Arc::make_mut(&mut second.log).findings {
@@ -54,7 +54,7 @@ fn full_logs() -> [View; 2] {
     [first, second]
 }
 
-/// Median of one page, in ms. Two views in turn, so that no frame finds all of its text laid out.
+/// The median of one page in ms. Two views alternate, so that no frame has all its text laid out already.
 fn frame_ms(key: Key, shown: &[View; 2]) -> f64 {
     let ctx = egui::Context::default();
     let mut screen = Screen::new(Settings::default());
@@ -66,7 +66,7 @@ fn frame_ms(key: Key, shown: &[View; 2]) -> f64 {
         let start = Instant::now();
         let triangles = picture::frame(&ctx, &mut screen, &shown[frame % 2], DEFAULT, Vec::new());
         assert!(triangles > 1_000, "an empty page was measured");
-        // The first frames rasterise the glyphs; that is once.
+        // The first frames rasterise the glyphs, once.
         if frame >= 10 {
             times.push(start.elapsed().as_secs_f64() * 1e3);
         }

@@ -1,4 +1,4 @@
-//! What a survey of stems costs: processor time against real time, and memory against the length of the files.
+//! The cost of a survey of stems: processor time against real time, and memory against the length of the files.
 
 use crate::{Line, noise};
 use plumbline_tests::rig::command;
@@ -7,18 +7,18 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-/// Minutes of the shorter set, and of the longer one.
+/// Lengths of the shorter and the longer set in minutes.
 const MINUTES: [u32; 2] = [10, 40];
 /// Stems, stereo each.
 const STEMS: usize = 4;
-/// Clock ticks a second in `/proc`, the same on every Linux this runs on.
+/// Clock ticks per second in `/proc`, the same on all supported Linux systems.
 const TICKS: f64 = 100.0;
 
-/// What a survey took.
+/// The cost of a survey.
 struct Cost {
     /// Processor time, seconds.
     secs: f64,
-    /// Most memory at a time, bytes.
+    /// Peak memory, bytes.
     peak: f64,
 }
 
@@ -68,11 +68,11 @@ fn survey(minutes: u32) -> Cost {
     }
     let cost = watched(&mut command);
     let report = fs::read_to_string(out.join("report.json")).expect("a report");
-    assert!(report.contains("plumbline.report/1"), "the report is none");
+    assert!(report.contains("plumbline.report/1"), "this is not a report");
     cost
 }
 
-/// A minute of noise over and over, another one for each stem.
+/// A repeated minute of noise, different for each stem.
 fn stem_file(folder: &Path, stem: usize, minutes: u32) -> PathBuf {
     let path = folder.join(format!("stem {stem}.wav"));
     let [left, right] = noise(61);
@@ -86,7 +86,7 @@ fn stem_file(folder: &Path, stem: usize, minutes: u32) -> PathBuf {
     #[expect(clippy::cast_possible_truncation, reason = "16 bits are the purpose")]
     let sixteen = |sample: f32| (sample * 16_000.0) as i16;
     for _ in 0..minutes {
-        // Apart by so much that no two stems are out of step by a delay that is looked for.
+        // Far enough apart that the delay between any two stems is outside the search range.
         let part = stem * 12_000..stem * 12_000 + 48_000 * 60;
         for (l, r) in left[part.clone()].iter().zip(&right[part]) {
             writer.write_sample(sixteen(*l)).expect("room for the file");
@@ -97,7 +97,7 @@ fn stem_file(folder: &Path, stem: usize, minutes: u32) -> PathBuf {
     path
 }
 
-/// Runs a command and watches what it takes.
+/// Runs a command and measures its cost.
 fn watched(command: &mut Command) -> Cost {
     let mut child = command.stdin(Stdio::null()).spawn().expect("the command runs");
     let about = PathBuf::from(format!("/proc/{}", child.id()));
@@ -107,7 +107,7 @@ fn watched(command: &mut Command) -> Cost {
         let high = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
         let kib = high.and_then(|rest| rest.trim().trim_end_matches("kB").trim().parse::<f64>().ok());
         peak = peak.max(kib.unwrap_or(0.0) * 1_024.0);
-        // Linux: the bench reads times from /proc. Of one that ended and was not waited for they are all there are.
+        // Linux: the bench reads times from /proc. Those of an ended process that was not waited for are final.
         let stat = fs::read_to_string(about.join("stat")).unwrap_or_default();
         let fields: Vec<&str> =
             stat.rsplit_once(')').map(|(_, rest)| rest.split_whitespace().collect()).unwrap_or_default();
@@ -118,6 +118,6 @@ fn watched(command: &mut Command) -> Cost {
         std::thread::sleep(Duration::from_millis(20));
     };
     assert!(child.wait().expect("it ended").success(), "the survey failed");
-    assert!(secs > 0.0 && peak > 0.0, "nothing was read of it");
+    assert!(secs > 0.0 && peak > 0.0, "its cost was not read");
     Cost { secs, peak }
 }
