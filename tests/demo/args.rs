@@ -2,17 +2,17 @@
 
 use std::path::PathBuf;
 
-/// What the user asked for.
+/// The command line's options.
 #[derive(Debug, Default, PartialEq, Eq)]
 pub(crate) struct Args {
-    /// A file of the user's own; the scene without it.
+    /// The user's own file; `None` for the scene.
     pub(crate) input: Option<PathBuf>,
-    /// Open no window, even where there is a display.
+    /// Whether to open no window even if there is a display.
     pub(crate) headless: bool,
 }
 
 impl Args {
-    /// Reads the words after the program's name.
+    /// Parses the arguments.
     pub(crate) fn from(words: impl Iterator<Item = String>) -> Result<Self, String> {
         let mut args = Self::default();
         let mut words = words;
@@ -20,12 +20,12 @@ impl Args {
             match word.as_str() {
                 "--headless" => args.headless = true,
                 "--input" => {
-                    let file = words.next().ok_or("`--input` wants a file after it; nothing was done")?;
+                    let file = words.next().ok_or("`--input` needs a file after it; nothing was done")?;
                     args.input = Some(PathBuf::from(file));
                 }
                 other => {
                     return Err(format!(
-                        "`{other}` was not expected; the demo takes --input FILE and --headless. Nothing was done"
+                        "unknown argument `{other}`; the demo takes --input FILE and --headless. Nothing was done"
                     ));
                 }
             }
@@ -47,7 +47,7 @@ mod tests {
         assert_eq!(read(""), Ok(Args::default()));
         let both = Args { input: Some(PathBuf::from("mix.wav")), headless: true };
         assert_eq!(read("--input mix.wav --headless"), Ok(both));
-        assert!(read("--input").is_err_and(|text| text.contains("wants a file")));
+        assert!(read("--input").is_err_and(|text| text.contains("needs a file")));
         assert!(read("mix.wav").is_err_and(|text| text.contains("`mix.wav`")));
     }
 }

@@ -1,4 +1,4 @@
-//! What was planted beside what was found.
+//! Planted values next to found ones.
 
 use crate::heard::{Heard, Tenths, width_word};
 use plumbline_measure::Averaging;
@@ -10,17 +10,17 @@ use serde::Serialize;
 /// One line of the table.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub(crate) struct Row {
-    /// What it is.
+    /// Its name.
     pub(crate) name: String,
-    /// What was planted; null for a file that nothing is known of.
+    /// The planted value; null for a file without known values.
     pub(crate) planted: Option<Value>,
-    /// What was found; null where there was no reading.
+    /// The found value; null if there was no reading.
     pub(crate) found: Option<Value>,
     /// Unit of both.
     pub(crate) unit: String,
-    /// How far they may be apart, in the same unit.
+    /// The tolerance, in the same unit.
     pub(crate) tolerance: Option<f64>,
-    /// Whether the found value is the planted one; null where nothing was planted.
+    /// Whether the found value is the planted one; null if nothing was planted.
     pub(crate) ok: Option<bool>,
 }
 
@@ -30,7 +30,7 @@ impl Row {
         self.ok != Some(false)
     }
 
-    /// A count that must be zero whatever is played.
+    /// A count that must always be zero.
     fn none_of(name: &str, found: u64, unit: &str) -> Self {
         Self {
             name: name.to_owned(),
@@ -42,7 +42,7 @@ impl Row {
         }
     }
 
-    /// What was planted beside what was found.
+    /// A planted number next to the found one.
     pub(crate) fn near(name: &str, planted: f64, found: Option<f64>, tolerance: f64, unit: &str) -> Self {
         Self {
             name: name.to_owned(),
@@ -63,7 +63,7 @@ impl Row {
     }
 }
 
-/// The scene: each value that was planted on the mix, and what must hold of any run.
+/// The scene: each value planted on the mix, and the checks of any run.
 pub(crate) fn rows(truth: &Truth, heard: &Heard) -> Vec<Row> {
     let mut rows: Vec<Row> = truth
         .planted
@@ -94,7 +94,7 @@ pub(crate) fn rows(truth: &Truth, heard: &Heard) -> Vec<Row> {
     rows
 }
 
-/// Each finding that was planted beside the one found, and how many of each there are; the jumps with the joins.
+/// Each planted finding next to the found one, and the number of both. Jumps belong to the joins.
 fn findings(truth: &Truth, heard: &Heard) -> Vec<Row> {
     let found: Vec<&Finding> = heard.end.log.findings.iter().filter(|f| f.kind != Kind::Jump).collect();
     let span = |start: f64, end: f64| Some(Value::Word(format!("{start:.1}–{end:.1}")));
@@ -126,7 +126,7 @@ fn findings(truth: &Truth, heard: &Heard) -> Vec<Row> {
     rows
 }
 
-/// How many of the joins that were made are found, one to one, and how many that were not made.
+/// The number of true joins found, one to one, and of false ones.
 fn joins(truth: &Truth, heard: &Heard) -> [Row; 2] {
     let found = heard.end.log.joins.iter().map(|join| join.sample as f64 / f64::from(truth.rate_hz));
     let (met, wrong) = joins_met(found, truth);
@@ -134,11 +134,11 @@ fn joins(truth: &Truth, heard: &Heard) -> [Row; 2] {
     [Row::reading(&name, Some(met as f64), "joins"), Row::none_of(JOINS_WRONG, wrong, "joins")]
 }
 
-/// What the rows on joins are called, or begin with.
+/// The names of the rows on joins, or their starts.
 pub(crate) const JOINS_FOUND: &str = "joins found";
 pub(crate) const JOINS_WRONG: &str = "joins found where none was made";
 
-/// Of joins at these seconds: those that were made, one to one, and those that were not.
+/// The numbers of true joins, one to one, and of false ones among joins at these seconds.
 pub(crate) fn joins_met(found: impl Iterator<Item = f64>, truth: &Truth) -> (u64, u64) {
     let mut free: Vec<f64> = found.collect();
     let all = free.len();
@@ -150,7 +150,7 @@ pub(crate) fn joins_met(found: impl Iterator<Item = f64>, truth: &Truth) -> (u64
     ((all - free.len()) as u64, free.len() as u64)
 }
 
-/// What must hold of any run.
+/// The checks of any run.
 fn always(heard: &Heard) -> [Row; 4] {
     let wires = &heard.wires;
     [
@@ -161,7 +161,7 @@ fn always(heard: &Heard) -> [Row; 4] {
     ]
 }
 
-/// Asks what was heard for one planted value.
+/// The found value for a planted one.
 fn find(planted: &Planted, truth: &Truth, heard: &Heard) -> Option<Value> {
     let stretch = Tenths::of(planted.start_secs, planted.end_secs);
     let cross = || heard.cross(stretch, planted.band_hz);
@@ -199,13 +199,13 @@ fn find(planted: &Planted, truth: &Truth, heard: &Heard) -> Option<Value> {
     number.map(Value::Number)
 }
 
-/// The times at which a peak over the ceiling was planted.
+/// The times of planted peaks above the ceiling.
 fn planted_spots(truth: &Truth) -> Vec<f64> {
     let spots = [Quantity::ClippedAt, Quantity::TruePeakAt];
     truth.planted.iter().filter(|p| spots.contains(&p.quantity)).map(|p| p.start_secs).collect()
 }
 
-/// A file that nothing is known of: its readings.
+/// The readings of a file without known values.
 pub(crate) fn readings(heard: &Heard) -> Vec<Row> {
     let view = &heard.end;
     let all = view.spectral(Averaging::SinceReset);
@@ -309,7 +309,7 @@ mod tests {
         let (asked, rest) = rows.split_at(ASKED.len());
         let (log, always) = rest.split_at(4);
         assert_eq!(always.len(), 5);
-        // Precision and recall of nothing are none; no join is no false one.
+        // With no joins there is no precision or recall, and no false join.
         assert_eq!(
             log.iter().map(|row| row.ok).collect::<Vec<_>>(),
             [Some(false), Some(false), None, Some(true)]

@@ -17,7 +17,7 @@ const PAGE_KEYS: [Key; 5] = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Nu
 pub(crate) struct Gallery(PathBuf);
 
 impl Gallery {
-    /// Makes the folder, and clears it of an earlier run's pictures.
+    /// Makes the folder, and removes the pictures of an earlier run.
     pub(crate) fn open(folder: &Path) -> Outcome<Self> {
         if folder.exists() {
             std::fs::remove_dir_all(folder).map_err(at(folder))?;
@@ -26,13 +26,13 @@ impl Gallery {
         Ok(Self(folder.to_owned()))
     }
 
-    /// Draws the screen at each moment; says how many pictures there are.
+    /// Draws the screen at each moment, and returns the number of pictures.
     pub(crate) fn hang(&self, moments: &[Moment], heard: &Heard) -> Outcome<usize> {
         let settings = Settings::default();
         for (number, (moment, view)) in moments.iter().zip(&heard.views).enumerate() {
             self.draw(&format!("{:02}_{}", number + 1, file_name(&moment.name)), view, &settings)?;
         }
-        // The whole programme: since its start, from the view that was taken when everything was in.
+        // The whole programme since its start, from the view at the end.
         let whole =
             Settings { averaging: Averaging::SinceReset, stretch: Stretch::Programme, ..Settings::default() };
         self.draw("whole_programme", &heard.end, &whole)?;
@@ -40,14 +40,14 @@ impl Gallery {
         Ok((moments.len() + 2) * Page::ALL.len())
     }
 
-    /// Draws every page; all but the first carry their name in the file's.
+    /// Draws every page; the file names of all but the first contain the page's name.
     fn draw(&self, name: &str, view: &View, settings: &Settings) -> Outcome<()> {
         let mut window = picture::window(view, settings, SIZES[0]);
         for (page, key) in Page::ALL.into_iter().zip(PAGE_KEYS) {
             window.key_press(key);
             window.run();
             let picture = window.render().map_err(|e| {
-                format!("could not draw the screen: {e}; `cargo xtask setup` names what drawing needs")
+                format!("could not draw the screen: {e}; `cargo xtask setup` installs what drawing needs")
             })?;
             let file = match page {
                 Page::Bus => format!("{name}.png"),

@@ -1,4 +1,4 @@
-//! What the plug-in measured of a programme, and the questions that are asked of it.
+//! The plug-in's measurements of a programme, and queries on them.
 
 use plumbline_measure::bands::{BANDS, BandEdges};
 use plumbline_measure::{Coherent, Grid, StereoPower, Tenth};
@@ -7,39 +7,39 @@ use plumbline_programme::verdict::Width;
 use plumbline_programme::{Mic, Role, Stretch, View};
 use plumbline_scene::Planted;
 
-/// Seconds from the start of a stretch after which the 2 s average of coherence holds nothing from before it: the
+/// Seconds after the start of a stretch from which on the 2 s average of coherence contains nothing from before it: the
 /// average and one window of 0.34 s, in whole tenths.
 const COHERENCE_SETTLES_SECS: f64 = 2.4;
-/// How far from a planted peak, in tenths, a true peak still belongs to it: the interpolator looks that far.
+/// Distance in tenths within which a true peak belongs to a planted one: the reach of the interpolator.
 const PEAK_SPILLS_TENTHS: i64 = 1;
-/// Mean square under which a channel counts as silent: −90 dBFS, as the measures' own gate.
+/// Mean square below which a channel counts as silent: −90 dBFS, the gate of the measures.
 const SILENT: f64 = 0.5e-9;
 
-/// All that was measured.
+/// The measurements of a programme.
 pub(crate) struct Heard {
     /// The view at each moment.
     pub(crate) views: Vec<View>,
-    /// The view when all was measured.
+    /// The view at the end.
     pub(crate) end: View,
     /// Every tenth on the song's grid, in order.
     pub(crate) tenths: Vec<Tenth>,
-    /// What became of the audio in all instances.
+    /// Faults of the audio path in all instances.
     pub(crate) wires: Wires,
 }
 
-/// What became of the audio on its way through all instances, and to their readings. All zero is good.
+/// Faults of the audio path through all instances to their readings. All must be zero.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) struct Wires {
     /// Output samples that differ from the input's.
     pub(crate) differing: u64,
     /// Frames lost before they were measured.
     pub(crate) lost_frames: u64,
-    /// Tenths but the last of an instance that were heard only in part.
+    /// Incomplete tenths, except the last of an instance.
     pub(crate) partial: u64,
 }
 
 impl Wires {
-    /// Counts the tenths of one instance that were heard only in part.
+    /// Counts the incomplete tenths of one instance.
     pub(crate) fn note_partial(&mut self, tenths: &[Tenth]) {
         let but_last = tenths.split_last().map_or(&[][..], |(_, rest)| rest);
         self.partial += but_last.iter().filter(|t| !t.is_whole()).count() as u64;
@@ -69,7 +69,7 @@ fn secs_at(tenth: i64) -> f64 {
 }
 
 impl Heard {
-    /// Tenths of another grid than the song's are left out.
+    /// The measurements, without tenths on the clock's grid.
     pub(crate) fn new(views: Vec<View>, end: View, tenths: Vec<Tenth>, wires: Wires) -> Self {
         let tenths = tenths.into_iter().filter(|t| t.grid == Grid::Song).collect();
         Self { views, end, tenths, wires }
@@ -79,7 +79,7 @@ impl Heard {
         self.tenths.iter().filter(move |t| (stretch.first..stretch.end).contains(&t.index))
     }
 
-    /// The matrix of a stretch: of the whole range, or of the named band with these edges.
+    /// The stereo power matrix of a stretch: of the whole range, or of the named band with these edges.
     pub(crate) fn cross(&self, stretch: Tenths, band_hz: Option<[f64; 2]>) -> Option<StereoPower> {
         let band = band_hz.map(band_of);
         let sum: StereoPower = match band {
@@ -118,7 +118,7 @@ impl Heard {
         (weight > 0.0).then(|| sum / weight)
     }
 
-    /// Start and length in seconds of the longest hole of digital silence with sound before and after it.
+    /// Start and length in seconds of the longest digital silence with sound before and after it.
     pub(crate) fn dropout(&self) -> Option<(f64, f64)> {
         let silent = |t: &Tenth| t.sums.ll + t.sums.rr == 0.0;
         let first = self.tenths.iter().position(|t| !silent(t))?;
@@ -133,7 +133,7 @@ impl Heard {
         longest.map(|run| (secs_at(run[0].index), run.len() as f64 / 10.0))
     }
 
-    /// Samples at or over full scale, and the time of the first tenth that holds some.
+    /// Samples at or over full scale, and the time of the first tenth with some.
     pub(crate) fn clipped(&self) -> (u64, Option<f64>) {
         let of = |t: &Tenth| u64::from(t.overs[0]) + u64::from(t.overs[1]);
         (self.tenths.iter().map(of).sum(), self.tenths.iter().find(|t| of(t) > 0).map(|t| secs_at(t.index)))
@@ -146,7 +146,7 @@ impl Heard {
         self.tenths.iter().filter(one_sided).count() as f64 / 10.0
     }
 
-    /// Highest true peak in dBTP and the time of its tenth; away from some times, if any are given.
+    /// Highest true peak in dBTP and the time of its tenth, outside the given times.
     pub(crate) fn true_peak(&self, away_from: &[f64]) -> Option<(f64, f64)> {
         let near =
             |t: &Tenth| away_from.iter().any(|secs| (t.index - tenth_at(*secs)).abs() <= PEAK_SPILLS_TENTHS);
@@ -155,12 +155,12 @@ impl Heard {
         (peak(highest) > 0.0).then(|| (20.0 * peak(highest).log10(), secs_at(highest.index)))
     }
 
-    /// The verdict on the width in the view that was taken at a time, in a word.
+    /// The verdict on the width in the view taken at a time, as words.
     pub(crate) fn width_at(&self, secs: f64) -> Option<&'static str> {
         self.view_at(secs).map(|view| width_word(&view.verdicts.width))
     }
 
-    /// The view that was taken at a time.
+    /// The view taken at a time.
     fn view_at(&self, secs: f64) -> Option<&View> {
         let rate = f64::from(self.end.clock.rate_hz);
         let off = |view: &&View| (view.clock.position.sample as f64 / rate - secs).abs();
@@ -183,8 +183,8 @@ impl Heard {
         self.end.session.unaccounted[Stretch::Programme.place()].db
     }
 
-    /// The delay of the boom against the lavalier in samples, and +1 or −1 for their polarity, in the newest view taken
-    /// in a stretch that tells it.
+    /// The delay of the boom against the lavalier in samples, and +1 or −1 for their polarity, from the latest view
+    /// of a stretch that has them.
     pub(crate) fn boom_after_lavalier(&self, planted: &Planted) -> Option<(f64, f64)> {
         let rate = f64::from(self.end.clock.rate_hz);
         let within = |view: &&View| {
@@ -204,7 +204,7 @@ impl Heard {
         })
     }
 
-    /// Names of the layers without which mono lost least at a time.
+    /// Names of the layers that cause the mono loss at a time.
     pub(crate) fn lost_by(&self, secs: f64) -> Option<String> {
         let session = &self.view_at(secs)?.session;
         let first = session.loss.as_ref()?.left_out.first()?;
@@ -212,24 +212,24 @@ impl Heard {
         Some(names.collect::<Option<Vec<_>>>()?.join(" and "))
     }
 
-    /// Layers that were seen to come later than the mix, at any moment; none where no other layer was heard.
+    /// The number of layers that were late against the mix at any moment; `None` without other layers.
     pub(crate) fn late_layers(&self) -> Option<usize> {
         let late = |view: &View| view.session.layers.iter().filter(|line| line.late_secs.is_some()).count();
         (self.layers() > 1).then(|| self.views.iter().chain([&self.end]).map(late).max().unwrap_or(0))
     }
 
-    /// Layers that the mix heard at the end, itself included.
+    /// The number of layers in the mix's session at the end, itself included.
     pub(crate) fn layers(&self) -> usize {
         self.end.session.layers.len()
     }
 
-    /// Tenths of all layers that did not arrive at the mix.
+    /// Tenths of all layers that did not reach the mix.
     pub(crate) fn missed(&self) -> u64 {
         self.end.session.layers.iter().map(|line| line.missed).sum()
     }
 }
 
-/// The width verdict in a word.
+/// The width verdict as words.
 pub(crate) fn width_word(width: &Width) -> &'static str {
     match width {
         Width::Unknown => "not known",
@@ -244,7 +244,7 @@ pub(crate) fn width_word(width: &Width) -> &'static str {
     }
 }
 
-/// The named band with these edges, if it is one of a new instance's.
+/// The named band with these edges, if a new instance has it.
 fn band_of([low, high]: [f64; 2]) -> Option<usize> {
     let edges = BandEdges::default();
     (0..BANDS).find(|band| {

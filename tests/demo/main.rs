@@ -1,6 +1,6 @@
-//! The demo: the bell-tower scene, one instance of the built plug-in on each stem and one on the mix, or a mix of the
-//! user's own, in a real host, with what was planted beside what was found, and pictures of the screen at telling
-//! moments. Then the same files through the command, with its numbers beside the plug-in's.
+//! The demo: the bell-tower scene, with an instance of the built plug-in on each stem and on the mix, or the user's own
+//! mix, in a small host. It shows planted values next to found ones, and draws the screen at typical moments. Then the
+//! same files go through the command, and its values are shown next to the plug-in's.
 #![expect(clippy::print_stdout, reason = "a command talks to its user on stdout")]
 
 mod args;
@@ -31,7 +31,7 @@ use surveyed::Both;
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
 
-/// A time to stop at and look, and what to call its picture.
+/// A time to take a view, and the name of its picture.
 pub(crate) struct Moment {
     pub(crate) name: String,
     pub(crate) secs: f64,
@@ -41,7 +41,7 @@ fn main() -> ExitCode {
     match run() {
         Ok(true) => ExitCode::SUCCESS,
         Ok(false) => {
-            eprintln!("demo: not everything that was planted was found; the lines marked NO tell what");
+            eprintln!("demo: not everything planted was found; see the lines marked NO");
             ExitCode::FAILURE
         }
         Err(error) => {
@@ -51,10 +51,10 @@ fn main() -> ExitCode {
     }
 }
 
-/// Runs it all; whether everything that was planted was found.
+/// Runs the demo. True if everything planted was found.
 fn run() -> Outcome<bool> {
     let args = Args::from(std::env::args().skip(1))?;
-    // Layers of the user's own session have no part in the scene.
+    // A separate board keeps the user's own session out of the scene.
     let board = board::Folder::make()?;
     board.claim();
     let clap = bundles::clap()?;
@@ -67,7 +67,7 @@ fn run() -> Outcome<bool> {
             (folder.join("stems").join(MIX_FILE), Some(truth))
         }
     };
-    // Opened before the host starts: a file that cannot be measured is told at once.
+    // Opened before the host starts, so that a file that cannot be measured is reported at once.
     let reader = Reader::open(&input)?;
     let moments = truth.as_ref().map_or_else(|| quarters(&reader), telling);
     let microphones = match &truth {
@@ -82,7 +82,7 @@ fn run() -> Outcome<bool> {
     let mut play = Play::start(&clap, mix, stems)?;
     let heard = listen(&mut play, &moments)?;
 
-    // The same files, without a host: what was rendered must come out of the command too.
+    // The same files without a host: the command must find the same.
     let report = folder.join("report");
     println!("demo: surveying {} with the command plumbline", surveyed::what(truth.as_ref()));
     let survey = surveyed::run(&input, truth.as_ref(), &folder, &report)?;
@@ -113,9 +113,9 @@ fn run() -> Outcome<bool> {
     Ok(rows.iter().all(Both::holds))
 }
 
-/// The folder of the demo, beside the bundles.
+/// The folder of the demo, next to the bundles.
 fn demo_folder(clap: &Path) -> Outcome<PathBuf> {
-    let target = clap.parent().and_then(Path::parent).ok_or("the bundle lies in no target folder")?;
+    let target = clap.parent().and_then(Path::parent).ok_or("the bundle is not in a target folder")?;
     let folder = target.join("demo");
     std::fs::create_dir_all(&folder).map_err(at(&folder))?;
     Ok(folder)
@@ -144,7 +144,7 @@ pub(crate) fn at(path: &Path) -> impl FnOnce(std::io::Error) -> String + '_ {
     move |error| format!("could not write {}: {error}; choose a place that you may write to", path.display())
 }
 
-/// The ends of the stretches whose verdict is planted, some more worth a picture, and the end.
+/// The moments: the ends of the stretches with a planted verdict, some more, and the end.
 fn telling(truth: &Truth) -> Vec<Moment> {
     let moment = |name: &str, secs: f64| Moment { name: name.to_owned(), secs };
     let mut moments: Vec<Moment> = truth
@@ -160,7 +160,7 @@ fn telling(truth: &Truth) -> Vec<Moment> {
     moments
 }
 
-/// Four moments of a file that nothing is known of.
+/// Four moments of a file without known values.
 fn quarters(reader: &Reader) -> Vec<Moment> {
     let secs = reader.frames().map(|frames| frames as f64 / f64::from(reader.rate_hz()));
     let quarter =
@@ -177,19 +177,19 @@ fn listen(play: &mut Play, moments: &[Moment]) -> Outcome<Heard> {
     play.finish(views)
 }
 
-/// Opens the editor for a while where there is a display.
+/// Shows the editor for a while if there is a display.
 #[cfg(target_os = "linux")]
 fn show(args: &Args, play: Play, pictures: &Path) {
     if args.headless {
         return;
     }
-    // The readings are in by now: a window that does not open takes nothing away from them.
+    // The readings are complete: a window that does not open does not affect them.
     if let Err(error) = window::show(play, &pictures.join("editor_window.png")) {
         println!("demo: the editor window was not shown: {error}");
     }
 }
 
-/// Opening a window is the host's work, and the demo's host can do it on X11 only.
+/// Opens no window: the demo's host can do that on X11 only.
 #[cfg(not(target_os = "linux"))]
 fn show(args: &Args, _play: Play, _pictures: &Path) {
     if !args.headless {

@@ -1,5 +1,5 @@
-//! Boom and lavalier on tracks of their own, before the whole scene is played: the planted delay from the session and
-//! from the side-chain, and what is left of it once the fix is tried.
+//! Boom and lavalier on separate tracks, before the whole scene is played: the planted delay from the session and from
+//! the side-chain, and the remaining delay with the repair on trial.
 
 use crate::Outcome;
 use crate::found::Row;
@@ -15,13 +15,13 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 const BLOCK: usize = 4_800;
-/// Seconds of the scene that are played: more than the 10 s that vote.
+/// Seconds of the scene played: more than the 10 s that vote.
 const SECS: f64 = 13.0;
-/// How far a delay may be off, in samples.
+/// Tolerance of a delay, in samples.
 const NEAR: f64 = 0.1;
-/// How long a reading may take to come; then it is taken as it is.
+/// The longest wait for a reading; then it is used as it is.
 const PATIENCE: Duration = Duration::from_secs(20);
-/// How long a delay must stay the same to be taken.
+/// How long a delay must stay the same to count.
 const SETTLED: Duration = Duration::from_millis(700);
 
 /// A track of this small project.
@@ -51,7 +51,7 @@ struct Project {
 pub(crate) fn rows(clap: &Path, library_file: &Path, folder: &Path, truth: &Truth) -> Outcome<Vec<Row>> {
     let planted = truth.planted.iter().find(|p| p.quantity == Quantity::PairDelay);
     let planted = planted.ok_or("the scene plants no delay between two stems")?;
-    let Value::Number(late) = planted.value else { return Err("the planted delay is no number".into()) };
+    let Value::Number(late) = planted.value else { return Err("the planted delay is not a number".into()) };
     let stem = |name: &str| -> Outcome<Vec<f32>> {
         let found = truth.stems.iter().find(|stem| stem.name.starts_with(name));
         let file = &found.ok_or_else(|| format!("the scene has no {name}"))?.file;
@@ -83,7 +83,7 @@ pub(crate) fn rows(clap: &Path, library_file: &Path, folder: &Path, truth: &Trut
     Ok(rows)
 }
 
-/// The line of a pair, and the delay of its second against its first in samples, once there is one.
+/// The line of a pair, and the delay of its second microphone against its first in samples, if there is one.
 fn turned(view: &View, two: [Mic; 2]) -> Option<(PairLine, f64)> {
     let line = view.mics.line(two)?.clone();
     let agreed = line.reading.outcome.ok()?;
@@ -93,7 +93,7 @@ fn turned(view: &View, two: [Mic; 2]) -> Option<(PairLine, f64)> {
 }
 
 impl Project {
-    /// A track behind an instance, with another sound at its side-chain if there is one. They go in turns.
+    /// Adds a track with an instance, and a sound at its side-chain if given.
     fn add(&mut self, name: &str, sound: &[f32], side: Option<&[f32]>) -> Outcome<()> {
         let class = self._library.classes()?.into_iter().next().ok_or("the plug-in offers no class")?;
         let mut instance = self._library.create(&class.id, Label::default())?;
@@ -111,7 +111,7 @@ impl Project {
         Ok(())
     }
 
-    /// Plays all of it, each pass behind the last in song time.
+    /// Plays the whole stretch, each pass after the previous one in song time.
     fn play(&mut self) -> Outcome<()> {
         let frames = self.tracks.iter().map(|t| t.sound.len()).min().unwrap_or(0);
         let with_side = self.tracks.len() == 1;
@@ -135,7 +135,7 @@ impl Project {
         Ok(())
     }
 
-    /// Waits until the delay stands.
+    /// Waits until the delay is stable.
     fn settled(&self, of: &impl Fn(&View) -> Option<(PairLine, f64)>) -> Outcome<Option<(PairLine, f64)>> {
         let (start, mut since) = (Instant::now(), Instant::now());
         let mut was: Option<f64> = None;
@@ -175,14 +175,14 @@ impl Project {
         });
         let left = match trial {
             Some(trial) => {
-                // What plays here is a render.
+                // The demo renders offline.
                 self.port.try_out(0, Some(Trial { in_renders: true, ..trial }))?;
                 self.play()?;
                 self.settled(of)?.map(|(_, delay)| delay)
             }
             None => None,
         };
-        rows.push(Row::near(&format!("left of it with the fix tried, {way}"), 0.0, left, NEAR, "samples"));
+        rows.push(Row::near(&format!("delay left during the trial, {way}"), 0.0, left, NEAR, "samples"));
         Ok(())
     }
 }

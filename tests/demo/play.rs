@@ -10,30 +10,30 @@ use plumbline_tests::rig::readings::{Port, Readings};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-/// How far behind the newest view may be and still show all that was played: what waits for a full chunk.
+/// The most frames that the latest view may lack: those that wait for a full chunk.
 const BEHIND_FRAMES: i64 = 64;
-/// How long the plug-in may take to measure what was played: a stuck worker must not hang the demo.
+/// The longest wait for the measurement: a stuck worker must not hang the demo.
 const PATIENCE: Duration = Duration::from_secs(60);
-/// Seconds before a moment from which on the host renders no faster than the sound lasts: what the screen shows of a
-/// running bus is asked for that often, and the layers behind a mono loss every two seconds.
+/// Seconds before a moment from which on the host renders in real time: a running bus updates its view at that pace,
+/// and the layers that cause a mono loss every two seconds.
 const PACED_SECS: f64 = 2.5;
-/// How long a session must have stayed the same to be taken for all that is known of what was played.
+/// How long a session must stay the same to count as complete.
 const SETTLED: Duration = Duration::from_millis(300);
-/// How long it may take to settle; then it is taken as it is.
+/// The longest wait for that; then the session is used as it is.
 const SETTLING: Duration = Duration::from_secs(5);
-/// More tenths than an hour has, which is all that the plug-in keeps.
+/// Enough tenths for an hour, the most that the plug-in keeps.
 const ALL_TENTHS: u32 = 36_000;
 
 /// A programme on its way through the plug-in.
 pub(crate) struct Play {
-    // What lives in the library goes before it. The mix comes first, then the stems, as the port counts them.
+    // Dropped before the library. The mix first, then the stems, in the port's order.
     seats: Vec<Seat>,
     port: Port,
     _library: Library,
 }
 
 impl Play {
-    /// Loads the plug-in and puts an instance on the mix bus, and on each stem.
+    /// Loads the plug-in and makes an instance on the mix bus and on each stem.
     pub(crate) fn start(clap: &Path, mix: Track, stems: Vec<Track>) -> Outcome<Self> {
         let library = Library::load(clap)?;
         let port = Port::open(&library_file(clap))?;
@@ -44,7 +44,7 @@ impl Play {
         for seat in &mut seats {
             seat.activate(true)?;
         }
-        // Views are made only while somebody looks.
+        // Views are made only for watchers.
         port.watch(0, true)?;
         Ok(Self { seats, port, _library: library })
     }
@@ -54,14 +54,14 @@ impl Play {
         &mut self.seats[0]
     }
 
-    /// Plays on up to a time, or to the end of the files.
+    /// Plays up to a time, or to the end of the files.
     pub(crate) fn until(&mut self, secs: f64) -> Outcome<()> {
         let goal = self.frame_at(secs);
         while self.step(goal)? {}
         Ok(())
     }
 
-    /// Plays on up to a time, the last of it as slowly as it lasts, and looks.
+    /// Plays up to a time, the last part in real time, and returns the view.
     pub(crate) fn view_at(&mut self, secs: f64) -> Outcome<View> {
         self.until(secs - PACED_SECS)?;
         let goal = self.frame_at(secs);
@@ -73,7 +73,7 @@ impl Play {
         self.view()
     }
 
-    /// One block of every track; whether there was anything left to play.
+    /// Plays one block of every track. False at the end.
     fn step(&mut self, goal: i64) -> Outcome<bool> {
         let mut any = false;
         for seat in &mut self.seats {
@@ -88,7 +88,7 @@ impl Play {
         frame
     }
 
-    /// The view of all that was played so far.
+    /// The view of everything played so far.
     fn view(&self) -> Outcome<View> {
         let played = self.seats[0].frame();
         let all_in =
@@ -96,8 +96,7 @@ impl Play {
         Ok(self.wait(0, 0, all_in)?.view)
     }
 
-    /// Waits until the mix's session says all that is known of what was played: the layers are measured one after
-    /// the other.
+    /// Waits until the mix's session is complete: the layers are measured one after the other.
     fn settled(&self) -> Outcome<()> {
         let start = Instant::now();
         let mut since = start;
@@ -112,7 +111,7 @@ impl Play {
         Ok(())
     }
 
-    /// Waits until every layer says that all of what was played is measured and told of.
+    /// Waits until every layer has measured and reported everything played.
     fn ended(&self) -> Outcome<()> {
         for index in (0_u32..).take(self.seats.len()) {
             self.wait(index, 0, |readings| readings.settled)?;
@@ -120,7 +119,7 @@ impl Play {
         Ok(())
     }
 
-    /// Ends the programme and hands out all that was measured of it.
+    /// Ends the programme and returns its measurements.
     pub(crate) fn finish(&mut self, views: Vec<View>) -> Outcome<Heard> {
         self.until(f64::INFINITY)?;
         self.view()?;
@@ -146,20 +145,20 @@ impl Play {
         Ok(Heard::new(views, mix.view, mix.tenths, wires))
     }
 
-    /// All that an instance measured, when it has come to the end.
+    /// An instance's readings, once it has measured everything.
     fn measured(&self, index: u32) -> Outcome<Readings> {
         let seat = &self.seats[index as usize];
         let secs = seat.frame() as f64 / seat.rate_hz();
         #[expect(clippy::cast_possible_truncation, reason = "a whole number of Hz")]
         let last = (seat.frame() - 1) * 10 / seat.rate_hz() as i64;
         let complete = |tenths: &[Tenth]| tenths.last().is_some_and(|t| t.index >= last);
-        // The measured seconds show that the programme's loudness has taken the last tenth in.
+        // The measured seconds show that the programme's loudness includes the last tenth.
         self.wait(index, ALL_TENTHS, |r| {
             r.view.serial > 0 && complete(&r.tenths) && r.view.loudness.measured_secs >= secs - 0.1
         })
     }
 
-    /// Waits until the plug-in has measured what was handed to it.
+    /// Waits until an instance's readings meet `done`.
     fn wait(&self, index: u32, tenths: u32, done: impl Fn(&Readings) -> bool) -> Outcome<Readings> {
         let start = Instant::now();
         loop {
@@ -184,7 +183,7 @@ impl Play {
         }
     }
 
-    /// Starts over with another stretch of the files, in the host's real time.
+    /// Restarts with another stretch of the files, in real time.
     #[cfg(target_os = "linux")]
     pub(crate) fn live(&mut self, from_secs: f64) -> Outcome<()> {
         for seat in &mut self.seats {
@@ -194,13 +193,13 @@ impl Play {
         Ok(())
     }
 
-    /// Seconds of the programme that were played.
+    /// Seconds of the programme played.
     #[cfg(target_os = "linux")]
     pub(crate) fn secs(&self) -> f64 {
         self.seats[0].frame() as f64 / self.seats[0].rate_hz()
     }
 
-    /// Whether the mix has come to its end.
+    /// Whether the mix has ended.
     #[cfg(target_os = "linux")]
     pub(crate) fn has_ended(&self) -> bool {
         self.seats[0].has_ended()

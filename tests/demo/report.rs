@@ -1,4 +1,4 @@
-//! The table for the eye, and `found.json` for programs.
+//! The printed table, and `found.json` for programs.
 
 use crate::heard::Heard;
 use crate::surveyed::Both;
@@ -23,12 +23,12 @@ struct Report<'a> {
 
 /// The rows as JSON.
 pub(crate) fn json(input: &Path, rows: &[Both]) -> Result<String, serde_json::Error> {
-    // The name alone: a path of the user's computer has no place in a report that is passed on.
+    // Only the name: a report may be passed on, and must not contain a path of the user's computer.
     let input = input.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     serde_json::to_string_pretty(&Report { version: VERSION, input, rows }).map(|text| text + "\n")
 }
 
-/// Writes the log of the mix as the plug-in exports it: three CSV files, JSON, and a page of HTML.
+/// Writes the log of the mix as the plug-in exports it: three CSV files, JSON, and an HTML page.
 pub(crate) fn export(folder: &Path, heard: &Heard) -> Outcome<()> {
     std::fs::create_dir_all(folder).map_err(at(folder))?;
     let settings = Settings::default();
@@ -122,7 +122,7 @@ mod tests {
         assert!(line.contains("19.300") && line.matches('–').count() == 1 && line.ends_with("NO"), "{line}");
         let text = json(Path::new("folder/mix.wav"), &[alone]).expect("JSON");
         assert!(text.contains("\"found\": null") && text.contains("\"input\": \"mix.wav\""), "{text}");
-        // The survey alone may be the one that did not find it.
+        // Only the survey may have missed it.
         let row = Row { found: Some(Value::Number(19.3)), ok: Some(true), ..row };
         let both = Both { row, survey: None, survey_ok: Some(false) };
         let text = table(std::slice::from_ref(&both));

@@ -1,4 +1,4 @@
-//! One instance of the built plug-in on one track or bus of the demo's host, behind the fader.
+//! One instance of the built plug-in on one track or bus of the demo's host, after the fader.
 
 use crate::Outcome;
 use plumbline_audio::Reader;
@@ -10,11 +10,11 @@ use std::path::PathBuf;
 /// Frames of a block.
 pub(crate) const BLOCK: usize = 512;
 
-/// What a track of the demo's project is.
+/// A track of the demo's project.
 pub(crate) struct Track {
     /// Name of the layer.
     pub(crate) name: String,
-    /// What it holds.
+    /// Role of the layer.
     pub(crate) role: Role,
     /// The file that it plays.
     pub(crate) file: PathBuf,
@@ -22,9 +22,9 @@ pub(crate) struct Track {
     pub(crate) gain: f32,
 }
 
-/// One instance and the file that is played through it.
+/// One instance and the file played through it.
 pub(crate) struct Seat {
-    // The processor goes before its instance.
+    // The processor is dropped before its instance.
     processor: Option<Processor>,
     pub(crate) instance: Instance,
     track: Track,
@@ -37,7 +37,7 @@ pub(crate) struct Seat {
 }
 
 impl Seat {
-    /// Puts an instance on a track, as a host does that loads a project: first the state, then the audio.
+    /// Makes an instance on a track, as a host does when it loads a project: first the state, then the audio.
     pub(crate) fn take(library: &Library, track: Track, label: Label) -> Outcome<Self> {
         let reader = Reader::open(&track.file)?;
         let class = library.classes()?.into_iter().next().ok_or("the plug-in offers no class")?;
@@ -62,7 +62,7 @@ impl Seat {
         Ok(())
     }
 
-    /// Plays on up to a frame, one block at most; whether there was anything left to play.
+    /// Plays up to a frame, one block at most. False at the end.
     pub(crate) fn step(&mut self, goal: i64) -> Outcome<bool> {
         let count = self.read(goal)?;
         if count == 0 {
@@ -78,7 +78,7 @@ impl Seat {
         Ok(true)
     }
 
-    /// Reads the next block through the fader; 0 frames where nothing is left up to the goal.
+    /// Reads the next block through the fader; returns 0 frames at the goal or the end.
     fn read(&mut self, goal: i64) -> Outcome<usize> {
         let room = usize::try_from(goal - self.frame).unwrap_or(0).min(BLOCK);
         if room == 0 || self.ended {
@@ -99,7 +99,7 @@ impl Seat {
         }
     }
 
-    /// Goes to a time of its file without playing what comes before it.
+    /// Moves to a time of its file without playing the part before it.
     #[cfg(target_os = "linux")]
     pub(crate) fn rewind_to(&mut self, secs: f64) -> Outcome<()> {
         self.reader = Reader::open(&self.track.file)?;
@@ -119,12 +119,12 @@ impl Seat {
         f64::from(self.reader.rate_hz())
     }
 
-    /// Frames that were played.
+    /// Frames played.
     pub(crate) fn frame(&self) -> i64 {
         self.frame
     }
 
-    /// Whether the file has come to its end.
+    /// Whether the file has ended.
     #[cfg(target_os = "linux")]
     pub(crate) fn has_ended(&self) -> bool {
         self.ended

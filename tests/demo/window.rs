@@ -1,4 +1,4 @@
-//! The editor in a window of the demo's host, live for a while.
+//! The editor in a window of the demo's host, in real time for a while.
 
 use crate::Outcome;
 use crate::play::Play;
@@ -6,19 +6,19 @@ use plumbline_tests::rig::embed::{DRAWN, Embedding, Socket};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// Where the live stretch begins, so that it ends in the scene's late swell. A shorter file is played from its start.
+/// Start of the live stretch, which ends in the scene's late swell. A shorter file is played from its start.
 const FROM_SECS: f64 = 39.0;
-/// How long the window stays.
+/// How long the window is shown.
 const SHOWN: Duration = Duration::from_secs(12);
-/// How long the host takes to map the editor: its window redirects, as those of many hosts do.
+/// The host's delay before it maps the editor: its window redirects, as in many hosts.
 const MAPPED_AFTER: Duration = Duration::from_millis(100);
 /// How far ahead of the clock the host processes.
 const AHEAD: Duration = Duration::from_millis(20);
 
-/// Opens the editor in a redirecting window, plays a stretch in real time under it, and keeps a picture of the window.
+/// Opens the editor in a redirecting window, plays a stretch in real time, and saves a picture of the window.
 pub(crate) fn show(mut play: Play, picture: &Path) -> Outcome<()> {
     if std::env::var_os("DISPLAY").is_none_or(|display| display.is_empty()) {
-        return Err("there is no display (DISPLAY is not set); --headless leaves the window out".into());
+        return Err("there is no display (DISPLAY is not set); use --headless to skip the window".into());
     }
     let from = if play.secs() > FROM_SECS + SHOWN.as_secs_f64() { FROM_SECS } else { 0.0 };
     let mut window = Socket::open([1_180, 760], Embedding::Redirecting(MAPPED_AFTER))?;
