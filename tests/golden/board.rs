@@ -1,4 +1,4 @@
-//! Layers that meet through the files of the board, and files there that are none.
+//! Layers that find each other through the files of the board, and invalid files there.
 
 use plumbline_live::{Format, Layer, Stamp, Tap};
 use plumbline_programme::View;
@@ -33,7 +33,7 @@ fn layer(name: &str, role: Role, letter: char) -> Arc<Layer> {
     layer
 }
 
-/// Waits for something that the worker does; the bound only keeps a broken one from hanging the test.
+/// Waits for the worker. The limit only keeps a broken worker from hanging the test.
 fn wait_for(what: &str, mut done: impl FnMut() -> bool) {
     let start = Instant::now();
     while !done() {
@@ -42,7 +42,7 @@ fn wait_for(what: &str, mut done: impl FnMut() -> bool) {
     }
 }
 
-/// Plays a second of song to several taps side by side, each at its gain.
+/// Plays a second of song to several taps in parallel, each at its gain.
 fn play(taps: &mut [(Tap, f32)], second: usize) {
     let sound = single(&Noise::new(7 + second as u64).white(RATE, 0.1));
     for (k, block) in sound.chunks(480).enumerate() {
@@ -77,7 +77,7 @@ fn a_mix_hears_the_shares_of_its_own_session_and_no_other() {
     let view = mix.view();
     assert_eq!(names(&view), ["Wind", "Mallet and chisel", "Tower"]);
     assert_eq!((view.session.letter, &view.session.notes[..]), ('C', &[][..]));
-    // Energies as 1 to 0.25. The mix is the sum of both, which are one sound: 10·lg(1.5² / 1.25) = 2.553 dB.
+    // Energies of 1 and 0.25. The mix is the sum of both, which are the same sound: 10·lg(1.5² / 1.25) = 2.553 dB.
     for stretch in Stretch::ALL {
         let share = |role| view.session.part(role, stretch).unwrap().share.unwrap();
         assert!((share(Role::Natural) - 0.8).abs() < 1e-4, "{stretch:?}: {}", share(Role::Natural));
@@ -130,9 +130,9 @@ fn the_layer_behind_a_mono_loss_is_found_from_the_sound_on_the_board() {
         mix.view().session.loss.is_some()
     });
     let loss = mix.view().session.loss.clone().unwrap();
-    // What mono keeps is the quiet one, 0.03² of 0.1² + 0.03²: 10·lg(0.0009 / 0.0109) = −10.83 dB.
-    // The narrowest band holds 2 s × 40 Hz = 80 free values of each, so their ratio strays by √(2/80) = 0.64 dB: three times
-    // that.
+    // Mono keeps the quiet one, 0.03² of 0.1² + 0.03²: 10·lg(0.0009 / 0.0109) = −10.83 dB. The narrowest band has
+    // 2 s × 40 Hz = 80 independent values of each, so the standard error of their ratio is √(2/80), 0.64 dB: the
+    // tolerance is three times that.
     assert!((loss.loss_db + 10.83).abs() < 1.9, "{loss:?}");
     assert!(loss.explained > 0.95, "{loss:?}");
     let first = &loss.left_out[0];
@@ -154,7 +154,7 @@ fn hostile_files_are_counted_and_named_by_nobody() {
     let mut held = Vec::new();
     for k in 0..120_usize {
         let mut bad = good.clone();
-        // The head lies in the first 136 bytes; each of these files has a wrong one, or a wrong length.
+        // The head is the first 136 bytes; each of these files has an invalid head, or a wrong length.
         match k % 4 {
             0 => bad[k % 12] ^= 1,
             1 => (0..8).for_each(|_| bad[24 + chance.bits() as usize % 100] ^= 1 + chance.bits() as u8 % 255),
@@ -162,7 +162,7 @@ fn hostile_files_are_counted_and_named_by_nobody() {
             _ => bad.iter_mut().take(4_000).for_each(|b| *b = chance.bits() as u8),
         }
         let path = folder().join(format!("{k:016x}-1.layer"));
-        // Held as a living owner would, from before there is anything in it: else it is swept away as a dead one's.
+        // Locked as by a live owner, before anything is written: otherwise it is removed as a dead one's.
         let mut file = File::create_new(path).unwrap();
         file.lock().unwrap();
         file.write_all(&bad).unwrap();
@@ -183,7 +183,7 @@ fn hostile_files_are_counted_and_named_by_nobody() {
     assert_eq!(held.len(), 120);
     held.clear();
     for k in 0..120_usize {
-        // Those with magic go with the sweep, the others when they are old: here at once.
+        // Files with the magic number are removed by the sweep, the others once they are old: here at once.
         let _ = fs::remove_file(folder().join(format!("{k:016x}-1.layer")));
     }
     wait_for("the all-clear", || mix.view().session.notes.is_empty());

@@ -1,4 +1,4 @@
-//! What is found in the bell-tower scene, off line, against its own truth: all of it, when and where, and nothing else.
+//! The findings in the bell-tower scene, offline, against its truth: all of them, with time and band, and no others.
 
 use crate::stems::read;
 use plumbline_programme::findings::Kind;
@@ -31,7 +31,7 @@ fn secs(finding: &Finding) -> String {
     )
 }
 
-/// Times of joins that were found, for each that was made: mir_eval.segment.detection, ±0.5 s, one to one.
+/// The number of true joins found: mir_eval.segment.detection, ±0.5 s, one to one.
 fn hits(made: &[PlantedJoin], found: &[Join], rate_hz: u32) -> usize {
     let mut free: Vec<f64> = found.iter().map(|join| join.sample as f64 / f64::from(rate_hz)).collect();
     let mut hit = |planted: &&PlantedJoin| {
@@ -65,6 +65,6 @@ fn the_scene_is_found_as_it_was_planted_and_nothing_else_is() {
     println!("joins: {} made, {} found, {hit} hit", truth.joins.len(), joins.len());
     let times: Vec<f64> = joins.iter().map(|j| j.sample as f64 / f64::from(truth.rate_hz)).collect();
     assert_eq!(hit, joins.len(), "none that was not made: {times:?}");
-    // The late swell fades in 0.4 s after the mason fell silent: two changes inside the 2 s that are compared.
+    // The late swell fades in 0.4 s after the mason stops: two changes within the 2 s compared.
     assert!(hit + 1 >= truth.joins.len(), "{:?} against {times:?}", truth.joins);
 }

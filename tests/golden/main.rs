@@ -1,5 +1,5 @@
-//! Stored results and known truths: reports against their stored bytes, the scene and its findings against what was planted,
-//! and the files of the board, sound ones and broken ones.
+//! Stored results and known truths: reports against their stored bytes, the scene and its findings against the planted
+//! values, and the files of the board, valid and invalid.
 
 mod board;
 mod findings;

@@ -1,5 +1,5 @@
-//! The bell-tower scene against its own truth, by plain arithmetic and the `ebur128` crate: what the demo holds the
-//! plug-in to must itself be right.
+//! The bell-tower scene against its own truth, by plain arithmetic and the `ebur128` crate: the demo's reference must
+//! itself be right.
 
 use crate::stems::{Sides, read};
 use ebur128::{EbuR128, Mode};
@@ -64,7 +64,7 @@ fn the_mix_is_the_sum_of_its_stems(folder: &Path, truth: &Truth, mix: &Sides) {
     assert!((shares - 100.0).abs() < 1e-6);
 }
 
-/// Energies of all 400 ms blocks that begin on a tenth, by the momentary loudness of the `ebur128` crate.
+/// Energies of all 400 ms blocks that begin at a tenth, by the momentary loudness of the `ebur128` crate.
 fn blocks(sides: &Sides, gain_db: f64) -> Vec<f64> {
     let channels = u32::try_from(sides.len()).expect("few");
     let mut meter = EbuR128::new(channels, 48_000, Mode::M).expect("a meter");
@@ -80,13 +80,13 @@ fn blocks(sides: &Sides, gain_db: f64) -> Vec<f64> {
     energies
 }
 
-/// Shares over the gated programme, computed apart from the scene: each stem's file at its fader's gain, a mono one
-/// counted once, as BS.1770 counts it.
+/// Shares over the gated programme, computed independently of the scene: each stem's file at its fader's gain, a mono
+/// one counted once, as in BS.1770.
 fn shares_are_as_planted(folder: &Path, truth: &Truth, mix: &Sides) {
     let stems: Vec<Vec<f64>> =
         truth.stems.iter().map(|stem| blocks(&read(folder, &stem.file), stem.gain_db)).collect();
     let sum: Vec<f64> = (0..stems[0].len()).map(|b| stems.iter().map(|s| s[b]).sum()).collect();
-    // BS.1770-5 Annex 1: −70 LUFS, then 10 LU under the mean of what is left.
+    // BS.1770-5 Annex 1: −70 LUFS, then 10 LU below the mean of the remaining blocks.
     let floor = 10.0_f64.powf((-70.0 + 0.691) / 10.0);
     let loud: Vec<f64> = sum.iter().copied().filter(|e| *e > floor).collect();
     let gate = loud.iter().sum::<f64>() / loud.len() as f64 / 10.0;
@@ -109,7 +109,7 @@ fn shares_are_as_planted(folder: &Path, truth: &Truth, mix: &Sides) {
             _ => continue,
         };
         let Value::Number(value) = planted.value else { panic!("{} is a number", planted.name) };
-        // Two filters of the same coefficients, and samples of 24 bits.
+        // The tolerance covers two filters with the same coefficients, and samples of 24 bits.
         assert!((found - value).abs() < 0.01, "{}: {found} for {value}", planted.name);
         cases += 1;
     }
@@ -160,7 +160,7 @@ fn stretches_are_as_planted(truth: &Truth, mix: &Sides) {
             |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(x, y)| f64::from(*x) * f64::from(*y)).sum::<f64>();
         let (ll, rr, lr) = (dot(left, left), dot(right, right), dot(left, right));
         let found = match planted.quantity {
-            // Band readings need filters, which is what the plug-in is for.
+            // Band readings need filters, and are left to the plug-in.
             Quantity::Correlation if planted.band_hz.is_none() => lr / (ll * rr).sqrt(),
             Quantity::SideShare => 100.0 * (ll + rr - 2.0 * lr) / (2.0 * (ll + rr)),
             Quantity::MonoLoss => 10.0 * ((ll + rr + 2.0 * lr) / (2.0 * (ll + rr))).log10(),

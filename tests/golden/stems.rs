@@ -1,4 +1,4 @@
-//! The files of the scene, read whole.
+//! Reads whole files of the scene.
 
 use plumbline_audio::Reader;
 use std::path::Path;

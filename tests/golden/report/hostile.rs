@@ -1,4 +1,4 @@
-//! Names from anywhere and numbers that are none.
+//! Hostile names, and numbers that are NaN or infinite.
 
 use super::{Case, cell, records};
 use plumbline_measure::reading::Maybe;

@@ -1,4 +1,4 @@
-//! Labels exact to the frame, counted again in whole numbers by the rules of SMPTE ST 12-1:2014.
+//! Frame-exact labels, recomputed in integers by the rules of SMPTE ST 12-1:2014.
 
 use super::{Case, cell, records};
 use plumbline_measure::{FrameRate, Grid, Timecode};
@@ -31,7 +31,7 @@ fn count([h, m, s, f]: [i64; 4], counted: i64, dropped: i64) -> i64 {
     (3_600 * h + 60 * m + s) * counted + f - dropped * (minutes - minutes / 10)
 }
 
-/// The label of a frame count: of 17982 frames in ten minutes of drop-frame, two labels are skipped in each minute but
+/// The label of a frame count: ten minutes of drop-frame are 17982 frames, with two labels skipped in each minute but
 /// the first.
 fn label(n: i64, counted: i64, drop: bool) -> String {
     let n = if drop {
@@ -47,7 +47,7 @@ fn label(n: i64, counted: i64, drop: bool) -> String {
 
 #[test]
 fn labels_are_exact_to_the_frame_across_ten_minutes_and_hours() {
-    // Frames a second as a fraction, frames counted, labels dropped.
+    // Frames per second as a fraction, frames counted, labels dropped.
     let rates = [
         (FrameRate::F23_976, 24_000, 1_001, 24, 0),
         (FrameRate::F25, 25, 1, 25, 0),
@@ -117,7 +117,7 @@ fn labels_worked_by_hand() {
     }
 }
 
-/// A join lies on a sample, not on a tenth: 959 samples before the frame's end it is still the frame before.
+/// A join is at a sample, not at a tenth: 959 samples before the end of a frame its label is still that frame's.
 #[test]
 fn joins_are_dated_by_their_sample() {
     for (sample, label) in [
