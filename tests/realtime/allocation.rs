@@ -1,4 +1,4 @@
-//! The audio thread never calls the allocator, whatever comes.
+//! The audio thread never calls the allocator, at any rate, block and layout.
 
 use crate::guard::allocator_calls;
 use crate::rig::{STEREO, my_turn, noise};
@@ -29,7 +29,7 @@ fn no_call_of_the_allocator_over_rates_blocks_and_layouts() {
                     let n = size.unwrap_or_else(|| 1 + (random.bits() % 4_096) as usize);
                     let both: [&[f32]; 2] = [&left[..n], &right[..n]];
                     let (main, side) = (&both[..usize::from(channels)], &both[..usize::from(side_channels)]);
-                    // Every tenth block the transport does something else.
+                    // The transport changes every ten blocks.
                     let (song, playing) = match block / 10 {
                         0 => (Some(at), true),
                         1 => (None, false),
@@ -63,7 +63,7 @@ fn no_call_of_the_allocator_when_the_queue_is_full_or_the_slices_do_not_fit() {
     let layer = Layer::join();
     let mut tap = layer.open(STEREO).unwrap();
     layer.change(|settings| settings.watched = true);
-    // The worker cannot put its tenths down while the history is held, and the queue fills.
+    // The worker cannot store its tenths while the history is locked, so the queue fills.
     let calls = layer.with_history(|_| {
         allocator_calls(|| {
             for k in 0..600 {

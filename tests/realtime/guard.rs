@@ -1,21 +1,21 @@
-//! The allocator guard: counts what each thread asks of the allocator. The same in debug and in release.
+//! The allocator guard: counts each thread's calls of the allocator, in debug and in release.
 
 use std::alloc::{GlobalAlloc, Layout, System};
 use std::cell::Cell;
 
 thread_local! {
-    // Constant and without a destructor: reaching it never allocates.
+    // Constant and without a destructor, so access never allocates.
     static CALLS: Cell<u64> = const { Cell::new(0) };
 }
 
 struct Counting;
 
 fn count() {
-    // Fails only while the thread is torn down, when nobody asks any more.
+    // Fails only while the thread is destroyed, when the count is no longer needed.
     let _ = CALLS.try_with(|calls| calls.set(calls.get() + 1));
 }
 
-// SAFETY: every call is handed to the system's allocator as it came; counting touches no memory of it.
+// SAFETY: every call goes to the system's allocator unchanged; counting touches none of its memory.
 unsafe impl GlobalAlloc for Counting {
     unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
         count();
@@ -42,7 +42,7 @@ unsafe impl GlobalAlloc for Counting {
 #[global_allocator]
 static ALLOCATOR: Counting = Counting;
 
-/// Runs `work` and returns how often this thread called the allocator meanwhile.
+/// Runs `work` and returns the number of this thread's allocator calls meanwhile.
 pub(crate) fn allocator_calls(work: impl FnOnce()) -> u64 {
     let before = CALLS.get();
     work();
@@ -58,7 +58,7 @@ fn the_guard_catches_an_allocation_a_growth_and_a_release() {
     assert_eq!(allocator_calls(|| kept.reserve_exact(black_box(1_000))), 1);
     assert_eq!(allocator_calls(|| drop(black_box(std::mem::take(&mut kept)))), 1);
     assert_eq!(allocator_calls(|| drop(black_box(vec![0_u64; 64]))), 2, "zeroed memory, and its release");
-    // Another thread's calls are not this one's.
+    // Another thread's calls do not count.
     let other = std::thread::spawn(|| drop(black_box(vec![1_u8; 10_000])));
     let calls = allocator_calls(|| while !other.is_finished() {});
     assert_eq!(calls, 0);

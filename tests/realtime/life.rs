@@ -1,4 +1,4 @@
-//! Layers come and go in any order and from any thread; the worker is there as long as one is, and no longer.
+//! Layers come and go in any order and from any thread; the worker runs exactly as long as there is a layer.
 
 use crate::rig::{OFFLINE, STEREO, heard, my_turn, noise, play, settle, song, song_tenths, wait_for};
 use plumbline_live::{Format, Layer};
@@ -7,8 +7,8 @@ use plumbline_tests::signal::Noise;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// Whether as many threads of this process carry the worker's name and still run as is said. Where the system does not list
-/// threads nothing is known, and nothing is held; Linux and Windows list them.
+/// Whether the number of running threads with the worker's name is in `range`. True on systems that do not list
+/// threads; Linux and Windows do.
 fn workers_are(range: std::ops::RangeInclusive<usize>) -> bool {
     let names = threads::names();
     assert!(names.is_some() || !cfg!(any(target_os = "linux", windows)), "this system lists its threads");
@@ -21,7 +21,7 @@ fn the_worker_starts_with_the_first_layer_and_has_ended_with_the_last() {
     for round in 0..20 {
         assert!(workers_are(0..=0), "round {round}");
         let first = Layer::join();
-        // A thread takes its name a moment after it was started.
+        // A thread gets its name a moment after its start.
         wait_for("the worker", || workers_are(1..=1));
         let second = Layer::join();
         assert!(workers_are(1..=1));
@@ -50,7 +50,7 @@ fn layers_churn_from_several_threads_with_audio_under_way() {
                     play(&mut tap, 0, &audio, 64);
                     assert!(workers_are(0..=1));
                     match random.bits() % 3 {
-                        // The layer goes first, and the tap is still used.
+                        // The layer is dropped first, and the tap is still used.
                         0 => {
                             drop(layer);
                             play(&mut tap, 4_000, &audio, 64);
@@ -110,12 +110,12 @@ fn the_last_layer_may_go_inside_its_own_callback() {
         count.fetch_add(1, Ordering::Relaxed);
     })));
     drop(layer);
-    // The callback holds the only one now; it is called once somebody looks.
+    // Now only the callback holds the layer; it is called once there is a watcher.
     weak.upgrade().unwrap().change(|settings| settings.watched = true);
     wait_for("the callback", || called.load(Ordering::Relaxed) > 0);
-    wait_for("the layer to go", || weak.strong_count() == 0);
+    wait_for("the layer to be dropped", || weak.strong_count() == 0);
     wait_for("the worker to end", || workers_are(0..=0));
-    // And another one works as ever.
+    // And another layer works as usual.
     let layer = Layer::join();
     let mut tap = layer.open(OFFLINE).unwrap();
     play(&mut tap, 0, &noise(1, 48_000, 0.1), 512);

@@ -1,7 +1,7 @@
-//! The way from the audio callback to the tenths: what the audio thread may not do, and what may not get lost.
+//! The path from the audio callback to the tenths: what the audio thread must not do, and what must not be lost.
 //!
-//! That the audio thread takes no lock is so by construction: a tap holds the queue and atomic counters, and no
-//! mutex. `room` holds it to that: it pushes while the layer's history is locked.
+//! The audio thread takes no lock by construction: a tap has the queue and atomic counters, and no mutex. `room` checks
+//! that: it pushes while the layer's history is locked.
 
 mod allocation;
 mod guard;

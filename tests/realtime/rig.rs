@@ -1,4 +1,4 @@
-//! What the tests here share: turns, signals, and waiting for the worker.
+//! Shared by these tests: turns, signals, and waiting for the worker.
 
 use plumbline_live::{Format, Layer, Stamp, Tap};
 use plumbline_measure::{Grid, Tenth};
@@ -7,14 +7,14 @@ use plumbline_tests::signal::Noise;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-/// All tests share the one worker of the process. Those that watch it come and go need it alone, so all take turns.
+/// All tests share the process's one worker. Tests of its start and end need it alone, so all tests take turns.
 pub(crate) fn my_turn() -> MutexGuard<'static, ()> {
     static TURN: Mutex<()> = Mutex::new(());
     TURN.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 pub(crate) const STEREO: Format = Format { rate_hz: 48_000.0, channels: 2, side_channels: 0, offline: false };
-/// The same, rendered offline: the test may push faster than real time and nothing is dropped.
+/// The same format, rendered offline: a test may push faster than real time without loss.
 pub(crate) const OFFLINE: Format = Format { offline: true, ..STEREO };
 
 pub(crate) fn song(position: usize) -> Stamp {
@@ -39,8 +39,7 @@ pub(crate) fn play(tap: &mut Tap, from: usize, audio: &[Vec<f32>; 2], block: usi
     }
 }
 
-/// Waits until the worker has brought a layer so far. How long it takes proves nothing; the bound only keeps a
-/// broken worker from hanging the test.
+/// Waits for the worker. The limit only keeps a broken worker from hanging the test.
 pub(crate) fn wait_for(what: &str, mut done: impl FnMut() -> bool) {
     let start = Instant::now();
     while !done() {
@@ -49,7 +48,7 @@ pub(crate) fn wait_for(what: &str, mut done: impl FnMut() -> bool) {
     }
 }
 
-/// Drops the tap, waits until all it handed over is measured, and returns a view of that state.
+/// Drops the tap, waits until all its audio is measured, and returns the view.
 pub(crate) fn settle(layer: &Arc<Layer>, tap: Tap) -> Arc<View> {
     tap.close();
     layer.change(|settings| settings.watched = true);
@@ -64,7 +63,7 @@ pub(crate) fn song_tenths(layer: &Layer) -> Vec<Tenth> {
     layer.with_history(|h| h.range(Grid::Song, -100_000..100_000).copied().collect())
 }
 
-/// Frames heard in a row of tenths.
+/// Frames measured in some tenths.
 pub(crate) fn heard(tenths: &[Tenth]) -> usize {
     tenths.iter().map(|t| t.sums.frames as usize).sum()
 }

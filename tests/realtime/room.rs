@@ -1,4 +1,4 @@
-//! Nothing is lost silently in real time, and nothing at all in an offline render.
+//! In real time no loss is silent; in an offline render there is no loss at all.
 
 use crate::rig::{OFFLINE, STEREO, heard, my_turn, noise, play, settle, song, song_tenths};
 use plumbline_live::{Layer, ROOM_SECS};
@@ -6,7 +6,7 @@ use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate};
 use std::sync::mpsc;
 use std::time::Duration;
 
-/// Seconds that overflow a queue even if the worker has taken all it may in one round.
+/// Seconds that overflow a queue even if the worker has taken as much as it may in one round.
 const TOO_MUCH_SECS: usize = ROOM_SECS as usize + 3;
 
 #[test]
@@ -18,7 +18,7 @@ fn a_full_queue_loses_and_counts_to_the_frame() {
     layer.change(|settings| settings.watched = true);
     // Pushing while the history is locked also shows that the audio thread does not lock it.
     layer.with_history(|_| play(&mut tap, 0, &audio, 512));
-    // A little more behind the loss: the worker is at it again, and the loss is told in the audio.
+    // A little more audio after the loss: the worker runs again, and the loss is recorded at its position.
     crate::rig::wait_for("room in the queue", || layer.view().clock.position.sample > 100_000);
     let more = noise(11, 48_000, 0.1);
     play(&mut tap, TOO_MUCH_SECS * 48_000, &more, 512);
@@ -27,9 +27,9 @@ fn a_full_queue_loses_and_counts_to_the_frame() {
     let lost = usize::try_from(view.health.lost_frames).unwrap();
     assert!(lost > 48_000, "the queue was not full: the case tested nothing");
     assert!(view.health.gaps >= 1);
-    assert_eq!(heard(&tenths) + lost, (TOO_MUCH_SECS + 1) * 48_000, "heard and lost make up all");
+    assert_eq!(heard(&tenths) + lost, (TOO_MUCH_SECS + 1) * 48_000, "measured and lost frames add up");
     let told: u64 = tenths.iter().map(|t| u64::from(t.faults.lost)).sum();
-    assert_eq!(told, view.health.lost_frames, "and the history says where");
+    assert_eq!(told, view.health.lost_frames, "the history has their places");
     assert_eq!(view.health.jumps, 0);
     assert_eq!(layer.trouble(), None);
 }
@@ -47,7 +47,7 @@ fn a_loss_at_the_end_is_counted_as_well() {
     let mut tap = layer.open(STEREO).unwrap();
     tap.push(song(0), &[&[0.5; 1], &[0.5; 1]], &[]);
     let view = settle(&layer, tap);
-    // The single frame of the second opening lies in a tenth that was heard whole: it replaces nothing.
+    // The single frame of the second opening is in a tenth that was complete before: it replaces nothing.
     let lost = usize::try_from(view.health.lost_frames).unwrap();
     assert!(lost > 48_000);
     assert_eq!(heard(&song_tenths(&layer)) + lost, audio[0].len());
@@ -63,7 +63,7 @@ fn an_offline_render_waits_and_loses_nothing() {
     let total = audio[0].len();
     let (done, is_done) = mpsc::channel();
     let rendered = std::thread::scope(|scope| {
-        // The worker is held until the render has to wait; what it proves is that nothing is lost, however long.
+        // The worker is blocked until the render has to wait; nothing may be lost, however long that takes.
         let render = layer.with_history(|_| {
             let render = scope.spawn(|| {
                 play(&mut tap, 0, &audio, 512);

@@ -1,4 +1,4 @@
-//! Time: what was shown can be brought back, and what lanes, findings and statistics show of whatever a transport does.
+//! Time: past moments are shown as they were, and lanes, findings and statistics follow any transport.
 
 use crate::rig::{OFFLINE, STEREO, my_turn, noise, play, settle, song, song_tenths, wait_for};
 use plumbline_live::{Format, Layer, Stamp, Tap};
@@ -15,12 +15,12 @@ fn at(index: i64) -> Mark {
     Mark { grid: Grid::Song, index }
 }
 
-/// Whole seconds of song time in every view: a lens of one column a tenth.
+/// Sets lanes with one column a tenth.
 fn fine(layer: &Layer) {
     layer.change(|settings| settings.window = TimeWindow { tenths: Some(400), end: Some(300), columns: 400 });
 }
 
-/// Tenths that the lanes of a view show as heard.
+/// Tenths with audio in the lanes of a view.
 fn shown(view: &View) -> Vec<i64> {
     let lanes = &view.lanes;
     assert_eq!(lanes.per_column, 1);
@@ -31,7 +31,7 @@ fn shown(view: &View) -> Vec<i64> {
         .collect()
 }
 
-/// A sum that differs from what was shown by no more than packing does.
+/// Whether a value differs from the shown one by no more than the error of packing.
 fn same(a: Option<f64>, b: Option<f64>, within: f64) -> bool {
     match (a, b) {
         (None, None) => true,
@@ -65,14 +65,14 @@ fn assert_same(was: &View, is: &View, what: &str) {
         assert!(is.lines_dbfs.is_empty());
     }
     assert_eq!(was.meters, is.meters, "{what}");
-    // What is summed over all tenths since reset is brought up to date as tenths come out, 171 ms after they end.
+    // Sums over all tenths since reset are updated as tenths come out, 171 ms after they end.
     let now = |l: &Loudness| Loudness { integrated_lufs: None, range_lu: None, measured_secs: 0.0, ..*l };
     assert_eq!(now(&was.loudness), now(&is.loudness), "{what}");
     assert_eq!(was.verdicts.width, is.verdicts.width, "{what}");
     assert_eq!(was.verdicts.mono, is.verdicts.mono, "{what}");
 }
 
-/// Plays one tenth, and waits for the view that shows its very end.
+/// Plays one tenth, and waits for the view of its end.
 fn play_tenth(layer: &Layer, tap: &mut Tap, from: usize, audio: &[Vec<f32>; 2]) -> Arc<View> {
     play(tap, from, audio, 64);
     let end = (from + audio[0].len()) as i64 - 1;
@@ -107,14 +107,14 @@ fn what_was_shown_comes_back_also_after_a_loop_and_after_a_change_of_rate() {
     for k in 0..30 {
         seen.push((k as i64, play_tenth(&layer, &mut tap, k * TENTH, &tenth(k, TENTH))));
     }
-    // A loop: tenths 10 to 14 once more, other sound.
+    // A loop: tenths 10 to 14 again, with other sound.
     for k in 10..15 {
         let view = play_tenth(&layer, &mut tap, k * TENTH, &tenth(k + 100, TENTH));
         seen.retain(|(index, _)| *index != k as i64);
         seen.push((k as i64, view));
     }
     settle(&layer, tap);
-    // Another rate, further on.
+    // Another rate, at a later position.
     let mut tap = layer.open(Format { rate_hz: 96_000.0, ..STEREO }).unwrap();
     for k in 40..50 {
         seen.push((k as i64, play_tenth(&layer, &mut tap, k * 9_600, &tenth(k, 9_600))));
@@ -130,7 +130,7 @@ fn what_was_shown_comes_back_also_after_a_loop_and_after_a_change_of_rate() {
     assert_eq!(cases, 40);
     layer.change(|settings| settings.rewound = None);
     wait_for("now", || layer.view().past.is_none());
-    assert!(!layer.view().averages[1].lines_dbfs.is_empty(), "now has its lines again");
+    assert!(!layer.view().averages[1].lines_dbfs.is_empty(), "the present has its lines again");
 }
 
 #[test]
@@ -148,10 +148,10 @@ fn measuring_goes_on_while_the_past_is_looked_at() {
     let view = layer.view();
     assert_eq!(view.past.map(|p| p.at), Some(at(2)));
     assert_eq!((view.meters, view.averages[1].whole), (before.meters, before.averages[1].whole));
-    assert!(view.lanes.newest > 4, "the lanes go on");
+    assert!(view.lanes.newest > 4, "the lanes continue");
     settle(&layer, tap);
     assert_eq!(song_tenths(&layer).len(), 15);
-    // Who closes the window and opens it again looks at now.
+    // After the window is closed and opened again it shows the present.
     layer.change(|settings| settings.watched = false);
     layer.change(|settings| settings.watched = true);
     wait_for("now", || layer.view().past.is_none());
@@ -172,19 +172,19 @@ fn a_moment_that_nobody_looked_at_is_made_again_from_tenths() {
     let now = layer.view();
     let view = rewound(&layer, 40);
     assert!(view.past.is_some_and(|past| past.rebuilt));
-    // Steady sound reads the same then and now, within the scatter of a slow average of noise.
+    // Steady sound has the same readings then and now, within the scatter of a slow average of noise.
     let (was, is) = (now.averages[1].whole, view.averages[1].whole);
     assert!(same(was.level_dbfs, is.level_dbfs, 0.3), "{was:?} {is:?}");
     assert!(
         same(was.correlation, is.correlation, 0.05) && same(was.coherence, is.coherence, 0.1),
         "{was:?} {is:?}"
     );
-    assert_eq!(view.averages[2].whole, Readings::default(), "since reset is not known any more");
+    assert_eq!(view.averages[2].whole, Readings::default(), "since reset is no longer known");
     let tenths = song_tenths(&layer);
     assert_eq!(view.loudness.short_term_lufs, tenths[40].short_term.get());
-    // A tenth that was never heard shows the one before it, and far from all of them nothing at all.
+    // A tenth without audio shows the previous one, and one far from all others shows nothing.
     assert_eq!(rewound_at(&layer, 62), Some(at(59)));
-    // Also where what was heard before it ended a second ago.
+    // Also where the audio before it ended a second earlier.
     assert_eq!(rewound_at(&layer, 70), Some(at(70)));
     assert_eq!(layer.view().averages[1].whole, Readings::default());
     assert_eq!(rewound_at(&layer, 900), Some(at(900)));
@@ -207,7 +207,7 @@ fn the_balance_of_a_moment_is_judged_by_the_layers_that_sounded_then() {
         })
         .into();
     let mut taps: Vec<Tap> = layers.iter().map(|layer| layer.open(OFFLINE).unwrap()).collect();
-    // For 6 s natural sound alone, then Foley alone.
+    // 6 s of natural sound alone, then Foley alone.
     let [sound, silence] = [noise(8, 6 * 10 * TENTH, 0.1), [vec![0.0; 60 * TENTH], vec![0.0; 60 * TENTH]]];
     for (part, [natural, foley]) in [[&sound, &silence], [&silence, &sound]].into_iter().enumerate() {
         for (tap, audio) in taps.iter_mut().zip([&sound, natural, foley]) {
@@ -227,11 +227,11 @@ fn the_balance_of_a_moment_is_judged_by_the_layers_that_sounded_then() {
         BalanceVerdict::Off { role: Role::Natural, share, .. } => share,
         other => panic!("{other:?}"),
     };
-    assert!(off(judged(55)) > 0.99, "natural sound alone is too much of it");
-    assert!(off(judged(115)) < 0.01, "and there is none of it later");
+    assert!(off(judged(55)) > 0.99, "natural sound alone is above its aim");
+    assert!(off(judged(115)) < 0.01, "there is no natural sound later");
 }
 
-/// Which moment is shown when one is asked for.
+/// The moment shown when one is requested.
 fn rewound_at(layer: &Layer, index: i64) -> Option<Mark> {
     let before = layer.serial();
     layer.change(|settings| settings.rewound = Some(at(index)));
@@ -256,7 +256,7 @@ fn stop_jump_loop_and_punch_in() {
     }
     play(&mut tap, 200 * TENTH, &noise(5, 5 * TENTH, 0.1), 512);
     let view = settle(&layer, tap);
-    assert_eq!(view.lanes.grid, Grid::Song, "stopped, the song stays in sight");
+    assert_eq!(view.lanes.grid, Grid::Song, "after a stop the song stays visible");
     assert_eq!(shown(&view), (0..40).chain(200..205).collect::<Vec<i64>>());
     assert_eq!((view.lanes.newest, view.lanes.extent), (204, [0, 205]));
     let column = |index: i64| view.lanes.columns[usize::try_from(index - view.lanes.first).unwrap()];
@@ -268,7 +268,7 @@ fn stop_jump_loop_and_punch_in() {
         let former = column(index).former_short_term.low.get();
         assert_eq!(former.is_some(), (10..15).contains(&index), "tenth {index}: {former:?}");
     }
-    // Half a second is long enough for one long window in its middle.
+    // Half a second has room for one long window in its middle.
     assert!(column(12).former_width.high.get().is_some());
     assert_eq!(view.health.jumps, 3);
 }
@@ -280,11 +280,12 @@ fn a_loop_of_four_seconds_fills_lanes_that_follow() {
     layer.change(|settings| settings.watched = true);
     layer.change(|settings| settings.window = TimeWindow::default());
     let mut tap = layer.open(OFFLINE).unwrap();
-    // Two seconds of pre-roll lead into it, and the loop begins and ends inside of a tenth.
+    // Two seconds of pre-roll precede it, and the loop begins and ends inside a tenth.
     play(&mut tap, 48_000 - 2 * 48_000 / 3, &noise(1, 2 * 48_000 / 3, 0.1), 512);
     let mut edges = std::collections::BTreeSet::new();
     for pass in 0..4 {
-        // Whole chunks, so that the newest frame is seen; each pass ends elsewhere in one tenth, so that it is told apart.
+        // Whole chunks, so that the latest frame is measured; each pass ends at a different place in its last tenth,
+        // which tells the passes apart.
         let chunks = 2_993 + usize::try_from(pass).expect("few");
         let (from, frames) = (48_000 + 1_234, 64 * chunks);
         play(&mut tap, from, &noise(2 + pass, frames, 0.1), 512);
@@ -298,7 +299,7 @@ fn a_loop_of_four_seconds_fills_lanes_that_follow() {
             assert!(filled * 10 >= lanes.columns.len() * 8, "{filled} of {} columns", lanes.columns.len());
         }
     }
-    assert_eq!(edges.len(), 1, "the edges stand: {edges:?}");
+    assert_eq!(edges.len(), 1, "the edges do not move: {edges:?}");
     drop(tap);
 }
 
@@ -314,7 +315,7 @@ fn a_host_without_a_position_and_a_tempo_that_changes() {
     assert_eq!(view.lanes.grid, Grid::Clock);
     let heard: u32 = view.lanes.columns.iter().map(|c| c.tenths).sum();
     assert!((20..=21).contains(&heard), "{heard} tenths");
-    // A position counts samples, whatever the tempo is; a slip of a few samples at a change of it is no jump.
+    // Positions are in samples, whatever the tempo; an error of a few samples at a tempo change is not a jump.
     let mut tap = layer.open(OFFLINE).unwrap();
     for block in 0..40_usize {
         let slip = if block > 20 { 5 } else { 0 };
@@ -363,8 +364,8 @@ fn passages_lie_between_marks_and_a_mark_can_come_from_the_host() {
         [first.start, first.end, second.start, second.end, third.start, third.end],
         [0, 40, 40, 60, 60, 80]
     );
-    // 20 dB less from the mark on. White noise of 0.1, −20 dB a channel, reads −13.85 LUFS: the K-weighting of BS.1770-5
-    // integrated over a flat spectrum, computed for `reference::bs1770`.
+    // 20 dB less from the mark on. White noise of RMS 0.1, −20 dB a channel, reads −13.85 LUFS: the K-weighting of
+    // BS.1770-5 integrated over a flat spectrum, computed for `reference::bs1770`.
     let loud = first.loudness.integrated_lufs.unwrap();
     let quiet = third.loudness.integrated_lufs.unwrap();
     assert!((loud - quiet - 20.0).abs() < 0.2, "{loud} and {quiet} LUFS");

@@ -1,4 +1,4 @@
-//! Loop, rate change, reset, and sound without a song position, down to the tenths.
+//! Loop, rate change, reset, and sound without a song position, checked by tenth.
 
 use crate::rig::{OFFLINE, heard, my_turn, noise, play, settle, song_tenths, wait_for};
 use plumbline_live::{Format, Layer, Stamp};
@@ -10,12 +10,12 @@ fn level_dbfs(tenth: &Tenth) -> f64 {
     StereoPower { ll: tenth.sums.ll / n, rr: tenth.sums.rr / n, ..StereoPower::default() }.level_dbfs()
 }
 
-/// Level of unrelated noise of that RMS in both channels, dBFS: 10·lg(2·rms²).
+/// Level of unrelated noise of an RMS in both channels, dBFS: 10·lg(2·rms²).
 fn noise_dbfs(rms: f64) -> f64 {
     10.0 * (2.0 * rms * rms).log10()
 }
 
-/// 9 600 samples of white noise scatter by √(2/9600) of their power, 0.06 dB; five times that.
+/// Tolerance: the power of 9 600 samples of white noise scatters by √(2/9600), 0.06 dB; five times that.
 const SCATTER_DB: f64 = 0.3;
 
 #[test]
@@ -46,7 +46,7 @@ fn tenths_are_time_and_stay_over_a_change_of_rate() {
     play(&mut tap, 0, &noise(22, 48_000, 0.1), 512);
     settle(&layer, tap);
     let mut tap = layer.open(Format { rate_hz: 44_100.0, ..OFFLINE }).unwrap();
-    // From 0.5 s to 2 s: half of it a second pass at the other rate.
+    // From 0.5 s to 2 s, partly a second pass at the other rate.
     play(&mut tap, 22_050, &noise(23, 66_150, 0.01), 512);
     let view = settle(&layer, tap);
     assert_eq!(view.clock.rate_hz, 44_100);
@@ -63,7 +63,7 @@ fn a_reset_clears_the_programme_and_keeps_the_history() {
     layer.change(|settings| settings.watched = true);
     let mut tap = layer.open(OFFLINE).unwrap();
     play(&mut tap, 0, &noise(24, 91_200, 0.5), 512);
-    // A tenth of quiet before the cut: the filter of the true peak remembers a few samples.
+    // A quiet tenth before the cut: the true-peak filter has a memory of a few samples.
     play(&mut tap, 91_200, &noise(25, 4_800, 0.01), 512);
     wait_for("the first part", || layer.view().clock.position.sample >= 95_000);
     tap.reset();
@@ -71,9 +71,9 @@ fn a_reset_clears_the_programme_and_keeps_the_history() {
     let view = settle(&layer, tap);
     assert_eq!(song_tenths(&layer).len(), 40);
     assert_eq!(layer.with_history(plumbline_programme::History::epoch), 1);
-    // 2 s since the reset; with the two before it there would be four.
+    // 2 s since the reset; with the two before it, it would be four.
     assert!((view.loudness.measured_secs - 2.0).abs() < 0.11, "{} s", view.loudness.measured_secs);
-    // White noise of 0.5 reads near −3 LUFS; only the quiet part, 34 dB under it, is left.
+    // White noise of RMS 0.5 reads near −3 LUFS; only the quiet part, 34 dB below it, is left.
     let integrated = view.loudness.integrated_lufs.unwrap();
     assert!((-45.0..-30.0).contains(&integrated), "{integrated} LUFS");
     assert!(view.loudness.true_peak_dbtp[0].unwrap() < -20.0);
@@ -95,7 +95,7 @@ fn sound_without_a_song_position_lies_on_the_clock_grid() {
     assert_eq!(cases, 2);
     assert!(song_tenths(&layer).is_empty());
     let clock: Vec<Tenth> = layer.with_history(|h| h.range(Grid::Clock, 0..i64::MAX).copied().collect());
-    // The second stretch came faster than real time and was placed behind the first: nothing is covered twice,
-    // but for the tenth that one ends and the other begins in, of which the larger part is kept.
+    // The second stretch came faster than real time and was placed after the first, so no tenth is covered twice
+    // except the one where they meet, of which the larger part is kept.
     assert!(heard(&clock) > 2 * 48_000 - 4_800 && clock.len() >= 20);
 }

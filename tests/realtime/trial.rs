@@ -1,4 +1,4 @@
-//! A repair that is tried out: exact, click-free, and nothing at all while it is off.
+//! A repair on trial: exact, click-free, and without any effect while off.
 
 use crate::guard::allocator_calls;
 use crate::rig::{OFFLINE, STEREO, my_turn, noise};
@@ -7,7 +7,7 @@ use plumbline_programme::Trial;
 use plumbline_tests::signal::Noise;
 use std::f64::consts::{PI, TAU};
 
-/// Frames after which any change has come about at 48 kHz: the longest delay and a fade, with room.
+/// Frames after which any change is complete at 48 kHz: the longest delay and a fade, with a margin.
 const SETTLED: usize = 6_000;
 /// Frames of a fade of 20 ms at 48 kHz.
 const FADE: usize = 960;
@@ -17,7 +17,7 @@ fn delayed(left: f64, right: f64) -> Trial {
     Trial { delay_secs: [left / 48_000.0, right / 48_000.0], ..Trial::default() }
 }
 
-/// Alters a signal in blocks and returns what comes out.
+/// Alters a signal in blocks and returns the output.
 fn pass(tap: &mut Tap, input: &[Vec<f32>; 2], block: usize) -> [Vec<f32>; 2] {
     let mut out = input.clone();
     let [left, right] = &mut out;
@@ -31,7 +31,7 @@ fn bits(signal: &[Vec<f32>; 2]) -> [Vec<u32>; 2] {
     [0, 1].map(|c| signal[c].iter().map(|sample| sample.to_bits()).collect())
 }
 
-/// Every kind of bit pattern, NaN payloads and denormals too.
+/// Random bit patterns, NaN payloads and denormals included.
 fn any_bits(seed: u64, frames: usize) -> [Vec<f32>; 2] {
     let mut source = Noise::new(seed);
     #[expect(clippy::cast_possible_truncation, reason = "the lower half of the bits")]
@@ -68,7 +68,7 @@ fn no_call_of_the_allocator_while_trials_come_and_go() {
                     layer.open(Format { rate_hz, channels, side_channels, offline: false }).unwrap();
                 for block in 0..60 {
                     let n = size.unwrap_or_else(|| 1 + (random.bits() % 4_096) as usize);
-                    // At each third block, and twice in a row, so that fades are met by changes.
+                    // At each third block, and twice in a row, so that changes occur during fades.
                     if block % 3 == 0 || block % 3 == 1 && block % 2 == 0 {
                         layer.change(|settings| settings.trial = trials[block % trials.len()]);
                     }
@@ -170,13 +170,13 @@ fn whole_samples_are_copied_bit_for_bit_at_any_block() {
     assert_eq!(cases, 16);
 }
 
-/// Gain in dB and delay in samples of channel `c` beside those expected, from a sine of `turns` in `frames`.
+/// Errors of gain in dB and of delay in samples, from a sine of `turns` cycles in `frames`.
 fn off_by(out: &[f32], frames: usize, turns: usize, level: f64, delay: f64) -> (f64, f64) {
     let w = TAU * turns as f64 / frames as f64;
     let start = out.len() - frames;
     let (mut re, mut im) = (0.0, 0.0);
     for (k, sample) in out.iter().enumerate().skip(start) {
-        // Against the ideal e^(−jωd): what is left is the error.
+        // Divided by the ideal e^(−jωd), which leaves the error.
         let angle = w * (k as f64 - delay);
         re += f64::from(*sample) * angle.sin();
         im += f64::from(*sample) * angle.cos();
@@ -224,10 +224,10 @@ fn a_switch_makes_no_step_that_the_sine_and_the_fade_do_not_explain() {
         None,
     ];
     let (level, cycles) = (0.5, 100.0 / 48_000.0);
-    // A sine's steepest step, and two full swings apart at the steepest of a raised cosine.
+    // A sine's largest step, plus a crossfade over twice its amplitude at the raised cosine's steepest point.
     let bound = level * TAU * cycles + 2.0 * level * PI / 2.0 / (FADE as f64 + 1.0) + 1e-6;
     let mut cases = 0;
-    // Long enough to settle, and so short that changes meet fades that are under way.
+    // Long enough to settle, and short enough that changes occur during fades.
     for every in [2 * SETTLED, FADE / 3] {
         let layer = Layer::join();
         let mut tap = layer.open(STEREO).unwrap();
@@ -267,7 +267,7 @@ fn a_render_is_untouched_unless_the_trial_is_meant_for_it() {
     layer.change(|settings| settings.trial = Some(Trial { delay_secs: [0.05, 0.0], ..trial }));
     assert!(bits(&pass(&mut tap, &input, 512)) == bits(&input), "changed while it renders");
     tap.close();
-    // Meant for it: from the first frame on, with silence before.
+    // For renders too: from the first frame on, preceded by silence.
     layer.change(|settings| {
         settings.trial = Some(Trial { in_renders: true, flip: [false, true], ..delayed(100.0, 3.0) })
     });
@@ -298,7 +298,7 @@ fn a_short_fraction_is_rounded_and_off_is_a_wire_again_at_once() {
         cases += 1;
     }
     assert_eq!(cases, 5);
-    // Less than half a sample is nothing to try.
+    // Less than half a sample is no trial.
     layer.change(|settings| settings.trial = Some(delayed(0.4, 0.0)));
     assert!(bits(&pass(&mut tap, &input, 512)) == bits(&input));
 }
@@ -332,7 +332,7 @@ fn a_mono_layer_takes_the_left_ones_delay_and_flip() {
         let layer = Layer::join();
         layer.change(|settings| settings.trial = Some(trial));
         let mut tap = layer.open(mono).unwrap();
-        // A slice too many passes as it is.
+        // A slice too many passes unchanged.
         let out = bits(&pass(&mut tap, &input, 512));
         let from = bits(&input);
         assert!((SETTLED..2 * SETTLED).all(|k| out[0][k] == from[0][k - delay] ^ sign), "{trial:?}");
