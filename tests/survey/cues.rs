@@ -3,7 +3,7 @@
 use crate::files::{Wav, flac16, noise, tone, wav};
 use crate::rig::{TempDir, run};
 
-/// Frames at which the cue points of a WAV stand (RIFF: a count, then 24 bytes a point, its sample offset last).
+/// Frames of the cue points of a WAV (RIFF: a count, then 24 bytes a point, its sample offset last).
 fn cue_points(bytes: &[u8]) -> Vec<u32> {
     let u32_at = |at: usize| u32::from_le_bytes(bytes[at..at + 4].try_into().expect("four bytes"));
     let mut at = 12;
@@ -65,7 +65,7 @@ fn cue_points_stand_on_the_files_own_time_line() {
 fn a_mix_that_cannot_hold_them_is_told_before_it_is_measured() {
     let folder = TempDir::new();
     let mix = folder.file("mix.flac", &flac16(&clipping(48_000)));
-    // Before the folder is looked at, and that is before anything is measured.
+    // Checked before the folder, and so before anything is measured.
     let words = ["survey", "--mix", &mix, "--out", &folder.word("no/such"), "--cue"];
     run(words).ended_with(3).said_in_one_line(&["mix.flac", "WAV", "--cue"]);
     // Without a mix there is nothing to copy.

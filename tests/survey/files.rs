@@ -1,11 +1,11 @@
-//! Short sounds, and files of them made byte by byte from published formats.
+//! Short sounds, and files of them, written byte by byte from published formats.
 
 use plumbline_tests::flac::flac;
 
 /// The rate of all sounds here unless a test says otherwise.
 pub(crate) const RATE: u32 = 48_000;
 
-/// Unrelated noise of the same seed on every run, uniform, at a peak of 0…1.
+/// Uniform noise with a seed, of a peak 0…1.
 pub(crate) fn noise(seed: u64, frames: usize, peak: f64) -> Vec<f64> {
     let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
     let mut draw = || {
@@ -24,7 +24,7 @@ pub(crate) fn tone(hz: f64, frames: usize, peak: f64) -> Vec<f64> {
     (0..frames).map(|n| peak * (turn * n as f64).sin()).collect()
 }
 
-/// How samples are kept.
+/// How samples are stored.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Coding {
     Pcm16,
@@ -32,7 +32,7 @@ pub(crate) enum Coding {
     Float32,
 }
 
-/// A WAV file: what lies around its samples.
+/// The fields of a WAV file around its samples.
 #[derive(Clone, Debug)]
 pub(crate) struct Wav {
     pub(crate) rate: u32,
@@ -88,7 +88,7 @@ impl Wav {
         fmt.extend((width * 8).to_le_bytes());
         let mut chunks = Vec::new();
         if let Some(reference) = self.time_reference {
-            // Description, originator, its reference, date, time; then the time reference; then what is empty here.
+            // Description, originator, its reference, date, time; then the time reference; then fields empty here.
             let mut bext = vec![0_u8; 256 + 32 + 32 + 10 + 8];
             bext.extend(reference.to_le_bytes());
             bext.resize(602, 0);
@@ -166,8 +166,8 @@ pub(crate) fn flac16(channels: &[Vec<f64>]) -> Vec<u8> {
     flac(RATE, &sides)
 }
 
-/// The header of a WAV of two channels and 16 bits whose samples are a hole in the file: silence that takes no room on
-/// the disk. Its length in seconds.
+/// Writes a WAV of two channels and 16 bits, `secs` long, whose samples are a sparse part of the file: silence that
+/// takes no space on the disk.
 #[cfg(unix)]
 pub(crate) fn long_silence(path: &std::path::Path, secs: u32) {
     let bytes = u64::from(secs) * u64::from(RATE) * 4;

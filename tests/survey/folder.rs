@@ -1,4 +1,4 @@
-//! The folder of the report: a set or nothing, and nothing of anybody else's.
+//! The folder of the report: a whole set or nothing, and no other file is touched.
 
 use crate::files::{noise, tone, wav};
 use crate::rig::{TempDir, did_not_run, is_root, run};
@@ -26,7 +26,7 @@ fn the_set_is_what_was_asked_for_and_no_more() {
         folder.names("whole"),
         ["findings.csv", "joins.csv", "mix-cues.wav", "report.html", "report.json", "tenths.csv"]
     );
-    // 2 s are 20 tenths under a line of names.
+    // 2 s are 20 tenths below a header line.
     assert_eq!(folder.text("whole/tenths.csv").lines().count(), 21);
     assert_eq!(std::fs::read(&mix).expect("the mix"), before, "an input is never touched");
 }
@@ -57,11 +57,11 @@ fn an_earlier_report_stays_until_it_is_to_be_replaced() {
     assert_eq!(folder.text("out/report.json"), first);
     run(["survey", "--mix", &other, "--out", &out, "--replace"]).ended_with(0);
     assert_ne!(folder.text("out/report.json"), first);
-    // The tenths of the first report would be taken for those of the second.
+    // The tenths of the first report must not be taken for those of the second.
     let mut names = SET.map(str::to_owned).to_vec();
     names.insert(2, "notes.txt".to_owned());
     assert_eq!(folder.names("out"), names);
-    // What fails leaves the earlier one as it was.
+    // A failure leaves the earlier report unchanged.
     let second = folder.text("out/report.json");
     run(["survey", "--mix", &folder.word("no.wav"), "--out", &out, "--replace"]).ended_with(3);
     assert_eq!((folder.text("out/report.json"), folder.names("out")), (second, names));
@@ -110,7 +110,7 @@ fn an_input_is_never_replaced() {
     assert_eq!(folder.names("out"), ["mix-cues.wav"]);
 }
 
-/// A disk of its own that is smaller than the report.
+/// A disk that is smaller than the report.
 #[cfg(target_os = "linux")]
 struct TinyDisk(std::path::PathBuf);
 
@@ -161,7 +161,7 @@ fn a_full_disk_leaves_the_earlier_report_and_nothing_half() {
 #[test]
 fn the_exit_code_follows_the_worst_finding() {
     let folder = TempDir::new();
-    // A sine over full scale, cut off: clipped, and over the ceiling.
+    // A sine clipped at full scale: clipped, and over the ceiling.
     let loud = |hz| tone(hz, 4 * 48_000, 1.4).iter().map(|x: &f64| x.clamp(-1.0, 1.0)).collect::<Vec<f64>>();
     let clipped = folder.file("clipped.wav", &wav(&[loud(997.0), loud(997.0)]));
     let clean = short_mix(&folder);
@@ -186,7 +186,7 @@ fn the_exit_code_follows_the_worst_finding() {
     }
     let (code, severities) = grade(&clean, &["--fail-on", "slight"]);
     assert_eq!((code, severities), (Some(0), Vec::new()));
-    // The report is written all the same.
+    // The report is written anyway.
     let out = folder.word("out");
     run(["survey", "--mix", &clipped, "--out", &out, "--fail-on", "slight"]).ended_with(1);
     assert_eq!(folder.names("out"), SET);

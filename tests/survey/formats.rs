@@ -1,4 +1,4 @@
-//! Every format that is read, and where its sound lies in time.
+//! All supported formats, and the place of their sound in time.
 
 use crate::files::{Coding, RATE, Wav, flac16, noise, tone, wav};
 use crate::rig::{TempDir, run};
@@ -17,7 +17,7 @@ fn stereo() -> Vec<Vec<f64>> {
     vec![side(1), side(2)]
 }
 
-/// What was measured, without what only says where it came from.
+/// The measurements of a report, without the fields on its input.
 fn measured(mut report: Value) -> Value {
     report["date"] = Value::Null;
     report["bus"]["files"] = Value::Null;
@@ -63,7 +63,8 @@ fn more_bits_read_the_same_to_their_rounding() {
         levels.push(report["bus"]["loudness"]["integrated_lufs"].as_f64().expect("loudness"));
     }
     assert_eq!(levels.len(), 3);
-    // Rounding to 16 bits adds noise 98 dB under full scale; this sound lies 16 dB under it, so its energy changes by 1e-8.
+    // Rounding to 16 bits adds noise 98 dB below full scale; this sound is 16 dB below it, so its energy changes by
+    // 1e-8.
     for level in &levels {
         assert!((level - levels[0]).abs() < 0.01, "{levels:?}");
     }
@@ -89,13 +90,14 @@ fn a_time_reference_is_the_timecode_and_the_place_on_the_line() {
     let sounding = |layer: &str, index: usize| {
         let line =
             tenths.lines().find(|line| line.starts_with(&format!("{layer},{index},"))).expect("a line");
-        // The K-weighted level of the tenth alone: no window reaches into its neighbours, as that of spectra does.
+        // The K-weighted level of the tenth alone: unlike those of spectra, its window does not reach into its
+        // neighbours.
         let level = line.split(',').nth(5).expect("a level");
         level.parse::<f64>().is_ok_and(|lufs| lufs > -70.0)
     };
     assert_eq!([10, 19, 20, 45].map(|tenth| sounding("steps", tenth)), [false, false, true, true]);
     assert_eq!([10, 25, 45].map(|tenth| sounding("boom", tenth)), [true, true, false]);
-    // What the user says of the start stands over what the file says.
+    // The user's start takes precedence over the file's.
     let out = folder.word("told");
     let words = ["--start", "01:00:00:00", "--rate-of-frames", "29.97df"];
     run(["survey", "--natural", &first, "--out", &out].iter().chain(&words)).ended_with(0);
@@ -143,7 +145,7 @@ fn layers_have_names_roles_faders_and_sums() {
     let share = |report: &Value, at: usize| report["layers"][at]["share_percent"].as_f64().expect("a share");
     let even = report(&["--natural", &n, "--foley", &f]);
     assert_eq!([&even["layers"][0]["role"], &even["layers"][1]["role"]], ["Natural", "Foley"]);
-    // Two noises of one level, 4 s: their energies differ by what chance does, far under 1 %.
+    // Two noises of one level, 4 s: their energies differ by chance only, far less than 1 %.
     assert!((share(&even, 0) - 50.0).abs() < 1.0, "{}", share(&even, 0));
     // 6.0206 dB is a factor of four: one to four is 20 %.
     let faded = report(&["--natural", &n, "--foley", &f, "--gain", "n=-6.0206"]);

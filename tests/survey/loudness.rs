@@ -1,5 +1,5 @@
 //! Loudness and true peak of real recordings against an independent meter: the filter `ebur128` of Debian's `ffmpeg`,
-//! which shares no code with us, run at test time on recordings of `sonic-pi-samples` (CC0).
+//! run at test time on recordings of `sonic-pi-samples` (CC0).
 
 use crate::rig::run;
 use plumbline_tests::debian;
@@ -7,11 +7,11 @@ use serde_json::Value;
 use std::path::Path;
 use std::process::Command;
 
-/// Recordings, and how far true peaks may be apart, dB.
+/// Recordings, and the tolerance of their true peaks, dB.
 ///
-/// One begins with hiss up to half the sample rate, of which the other meter's finer oversampling sees more than the
-/// fourfold one does that BS.1770 asks for: its Annex 2 allows that to read up to 0.688 dB low there (Attachment 1,
-/// from memory). Sixteen times oversampled (`scipy.signal.resample_poly`) it reaches −0.65 dBTP.
+/// One begins with hiss up to half the sample rate, where the other meter's finer oversampling reads higher than the
+/// fourfold one of BS.1770, which may read up to 0.688 dB low there (Annex 2, Attachment 1, from memory). With
+/// sixteenfold oversampling (`scipy.signal.resample_poly`) it reaches −0.65 dBTP.
 const RECORDINGS: [(&str, f64); 5] = [
     ("ambi_choir", 0.2),
     ("ambi_dark_woosh", 0.2),
@@ -20,7 +20,7 @@ const RECORDINGS: [(&str, f64); 5] = [
     ("ambi_sauna", 0.2),
 ];
 
-/// What the other meter says: integrated loudness in LUFS and true peak in dBTP, to a tenth.
+/// The other meter's integrated loudness in LUFS and true peak in dBTP, to one decimal.
 fn other_meter(path: &Path) -> Option<[f64; 2]> {
     let ran = Command::new("ffmpeg")
         .args(["-nostats", "-hide_banner", "-i"])

@@ -1,4 +1,4 @@
-//! The built command `plumbline`: exit codes, messages, what is written and what is not, on files made here.
+//! The built command `plumbline`: exit codes, messages, and files written, on synthetic files.
 #![expect(clippy::cast_possible_truncation, reason = "files are made byte by byte")]
 
 mod cues;

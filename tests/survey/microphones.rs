@@ -5,7 +5,7 @@ use crate::rig::{TempDir, json as parsed, run};
 use plumbline_tests::formats::check;
 use serde_json::{Value, json};
 
-/// A sound, and the same a whole number of samples later.
+/// A sound, and a copy delayed by whole samples.
 fn delayed(samples: usize) -> [Vec<f64>; 2] {
     let sound = noise(11, 6 * RATE as usize, 0.2);
     let late = std::iter::repeat_n(0.0, samples).chain(sound.iter().copied()).take(sound.len());
@@ -37,7 +37,7 @@ fn a_delay_is_found_and_said() {
     assert_eq!(found.len(), 1);
     let pair = &found[0];
     assert_eq!([&pair["a"], &pair["b"]], ["lavalier", "boom"]);
-    // Whole samples of white noise: found to a hundredth of one.
+    // A delay of whole samples in white noise is found to 0.01 sample.
     let samples = pair["delay_samples"].as_f64().expect("a delay");
     assert!((samples - 224.0).abs() < 0.01, "{pair}");
     assert_eq!(pair["polarity"], "inverted");

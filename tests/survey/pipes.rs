@@ -1,4 +1,4 @@
-//! Stdout and stderr: for programs, for terminals, and for nobody.
+//! Stdout and stderr: into pipes, to terminals, and closed.
 
 use crate::files::{noise, wav};
 use crate::rig::{TempDir, json, plumbline, run};
@@ -49,7 +49,7 @@ fn a_reader_that_goes_away_is_no_failure() {
         rounds += 1;
     }
     assert_eq!(rounds, 5);
-    assert!(folder.path("out/report.json").is_file(), "the report is written, whoever listens");
+    assert!(folder.path("out/report.json").is_file(), "the report is written, also without a reader");
 }
 
 #[cfg(target_os = "linux")]
@@ -63,7 +63,7 @@ fn a_full_place_behind_stdout_is_told() {
     ran.said_in_one_line(&["standard output"]);
 }
 
-/// On a terminal there is a bar with the time left; `script` gives the command one.
+/// On a terminal there is a bar with the time left; `script` provides the terminal.
 #[cfg(target_os = "linux")]
 #[test]
 fn a_terminal_sees_a_bar_with_the_time_left_and_keeps_none_of_it() {

@@ -22,7 +22,7 @@ fn a_file_that_cannot_be_measured_is_named_and_nothing_is_written() {
             None => folder.word(name),
         };
         let before = folder.names("");
-        // As the only file, and beside one that is fine: each spoils the whole.
+        // As the only file, and next to a valid one: each fails the whole survey.
         let fine = folder.file("fine.wav", &good);
         let out = folder.word("out");
         for words in [&["--mix", &file][..], &["--natural", &fine, "--mix", &file]] {
@@ -59,7 +59,7 @@ fn a_name_cannot_break_the_line_or_turn_the_terminal() {
     let ran = run(["survey", "--mix", &folder.word("a\nb\u{1b}[31m.wav"), "--json", "-"]).ended_with(3);
     ran.said_in_one_line(&["no such file"]);
     assert!(!ran.stderr.contains('\u{1b}'), "{}", ran.stderr);
-    // Bytes that are no text are a name too.
+    // Bytes that are not UTF-8 are a valid name too.
     use std::os::unix::ffi::OsStrExt as _;
     let name = folder.path("").join(std::ffi::OsStr::from_bytes(b"b\xffll.wav"));
     std::fs::write(&name, wav(&[noise(1, 48_000, 0.1)])).expect("written");

@@ -1,4 +1,4 @@
-//! What a report of a small programme looks like: kept, and compared.
+//! The report of a small programme, compared with a stored one.
 
 use crate::files::{RATE, Wav, noise, tone, wav};
 use crate::rig::{Ran, TempDir, plumbline};
@@ -6,10 +6,10 @@ use plumbline_tests::formats::check;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
-/// Set to write the compared files anew.
+/// The variable that rewrites the stored files.
 const UPDATE: &str = "UPDATE_SNAPSHOTS";
-/// Numbers may differ by so much of themselves, or by itself: sums come out a little different where a processor
-/// adds in another order, and a report rounds them at the third digit behind the point or finer.
+/// Tolerance of numbers, relative or absolute: sums differ slightly where a processor adds in another order, and a
+/// report rounds them to three decimals or more.
 const ROUNDING: f64 = 2e-3;
 
 fn kept(name: &str) -> PathBuf {
@@ -46,7 +46,7 @@ fn programme(folder: &TempDir) {
     folder.file("mix.wav", &at.bytes(&[mix(0), mix(1)]));
 }
 
-/// Tells the first place where two reports differ in more than rounding.
+/// The first place where two reports differ by more than rounding.
 fn difference(at: &str, kept: &Value, now: &Value) -> Option<String> {
     match (kept, now) {
         (Value::Object(a), Value::Object(b)) => {

@@ -6,7 +6,7 @@ use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
-/// What a run left behind.
+/// The outcome of a run.
 #[derive(Debug)]
 pub(crate) struct Ran {
     pub(crate) code: Option<i32>,
@@ -23,14 +23,14 @@ impl Ran {
         }
     }
 
-    /// Checks the exit code; tells what was said where it is another.
+    /// Checks the exit code; a failure shows the output.
     #[track_caller]
     pub(crate) fn ended_with(self, code: i32) -> Self {
         assert_eq!(self.code, Some(code), "stdout:\n{}\nstderr:\n{}", self.stdout, self.stderr);
         self
     }
 
-    /// Checks that all that was said is one line on stderr that holds these words.
+    /// Checks that the only output is one line on stderr that contains these words.
     #[track_caller]
     pub(crate) fn said_in_one_line(&self, words: &[&str]) {
         assert_eq!(self.stdout, "", "nothing belongs on stdout");
@@ -66,7 +66,7 @@ impl TempDir {
         self.0.path().join(name)
     }
 
-    /// The same as text.
+    /// The path as text.
     pub(crate) fn word(&self, name: &str) -> String {
         self.path(name).to_str().expect("a plain path").to_owned()
     }
@@ -76,7 +76,7 @@ impl TempDir {
         self.word(name)
     }
 
-    /// Names in the folder, or in one below it; hidden ones too.
+    /// Names in the folder, or in a subfolder; hidden ones too.
     pub(crate) fn names(&self, below: &str) -> Vec<String> {
         let entries = std::fs::read_dir(self.0.path().join(below)).expect("a folder");
         let mut names: Vec<String> = entries
@@ -99,17 +99,17 @@ pub(crate) fn json(text: &str) -> Value {
     serde_json::from_str(text).unwrap_or_else(|error| panic!("{error} in: {text}"))
 }
 
-/// Whether this process may do what permissions forbid: tests on permissions mean nothing then.
+/// Whether this process ignores permissions, so that tests of permissions are meaningless.
 pub(crate) fn is_root() -> bool {
     Command::new("id").arg("-u").output().is_ok_and(|output| output.stdout.starts_with(b"0\n"))
 }
 
-/// Where a thing is not there that a test needs, this says so: a test that did not run is not one that passed.
+/// Reports that a test did not run because something is missing, so that it does not look passed.
 pub(crate) fn did_not_run(why: &str) {
     eprintln!("DID NOT RUN: {} — {why}", std::thread::current().name().unwrap_or("a test"));
 }
 
-/// A program of the system, where it is there.
+/// The path of a program, if installed.
 #[cfg(unix)]
 pub(crate) fn program(name: &str) -> Option<PathBuf> {
     let path = std::env::var_os("PATH")?;

@@ -1,4 +1,4 @@
-//! Ctrl-C in the middle of it.
+//! Ctrl-C during a survey.
 #![cfg(unix)]
 
 use crate::files::{long_silence, tone, wav};
@@ -6,12 +6,12 @@ use crate::rig::{Ran, TempDir, plumbline, run};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-/// Five hours: no computer is through with them before the signal comes.
+/// Five hours, which no computer finishes before the signal.
 const LONG_SECS: u32 = 18_000;
-/// What a test waits for at most; a hang must not hang the suite.
+/// The longest wait of a test, so that a hang does not hang the suite.
 const PATIENCE: Duration = Duration::from_secs(120);
 
-/// Starts a survey that takes long, and waits until it is at work: until `at_work` has appeared.
+/// Starts a long survey, and waits until `at_work` is true.
 fn at_work(folder: &TempDir, words: &[&str], at_work: impl Fn(&TempDir) -> bool) -> Child {
     let child = plumbline()
         .args(words)
@@ -27,21 +27,21 @@ fn at_work(folder: &TempDir, words: &[&str], at_work: impl Fn(&TempDir) -> bool)
     child
 }
 
-/// Waits until it listens for SIGINT: one that comes too early would end it as it is.
+/// Waits until the command handles SIGINT: an earlier signal would kill it.
 fn listening(child: &Child) {
-    /// Bit of SIGINT in the masks of Linux's proc(5), `SigCgt`.
+    /// SIGINT's bit in `SigCgt` of Linux's proc(5).
     const INT: u64 = 1 << 1;
     let start = Instant::now();
     loop {
         let status = std::fs::read_to_string(format!("/proc/{}/status", child.id()));
-        // Where the system shows nothing it is given the time that it takes by far.
+        // If the system does not show it, wait for much longer than it takes.
         let Ok(status) = status else { return std::thread::sleep(Duration::from_millis(1_500)) };
         let caught = status.lines().find_map(|line| line.strip_prefix("SigCgt:"));
         let caught = caught.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok()).unwrap_or(0);
         if caught & INT != 0 {
             return;
         }
-        assert!(start.elapsed() < PATIENCE, "it never listened");
+        assert!(start.elapsed() < PATIENCE, "it did not start to handle SIGINT");
         std::thread::sleep(Duration::from_millis(5));
     }
 }
@@ -57,7 +57,7 @@ fn end(mut child: Child) -> Ran {
     while child.try_wait().expect("a child").is_none() {
         if start.elapsed() > PATIENCE {
             let _ = child.kill();
-            panic!("the signal was not heard");
+            panic!("the signal had no effect");
         }
         std::thread::sleep(Duration::from_millis(10));
     }

@@ -1,4 +1,4 @@
-//! What is asked of the command in words, and what it says of itself.
+//! The command line, and the command's help, man page and completions.
 
 use crate::files::{tone, wav};
 use crate::rig::{TempDir, run};
@@ -21,7 +21,7 @@ fn help_has_an_example_for_each_need_and_goes_to_stdout() {
     assert!(none.stdout.is_empty() && none.stderr.contains("Usage"), "help, but nothing was done");
 }
 
-/// Every example is a line that the command understands: none may rot.
+/// Every example in the help must be a valid command line.
 #[test]
 fn every_example_in_the_help_is_understood() {
     let mut examples = 0;
@@ -34,7 +34,7 @@ fn every_example_in_the_help_is_understood() {
                 if words[0] == "scene" {
                     continue;
                 }
-                // The files are not there: that is input, 3. What is not understood is 2.
+                // The files are missing, which is exit code 3; a command line that is not understood is 2.
                 let words = words.iter().map(|word| word.trim_matches('"'));
                 let words: Vec<String> = words.map(|word| word.replace("report", "no/such/folder")).collect();
                 run(&words).ended_with(3);
