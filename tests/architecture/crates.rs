@@ -1,9 +1,9 @@
-//! Which crate uses which, which may name the framework, and what is at the top level.
+//! Dependencies between crates, the crate that may name the framework, and the entries of the top level.
 
 use super::{ARROWS, sources, top};
 use std::fs;
 
-/// The top level, beside dotfiles.
+/// The top level without dotfiles.
 const TOP: [&str; 9] =
     ["Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "LICENSE", "plugin", "xtask", "tests", "docs"];
 
@@ -29,7 +29,7 @@ fn no_arrow_is_added_between_the_crates() {
     }
     assert!(arrows >= 5, "only {arrows} arrows were found: the manifests were not read");
     let tests = fs::read_to_string(top().join("tests/Cargo.toml")).expect("ours");
-    assert!(!uses(&tests).contains(&"shell".to_owned()), "nothing uses shell, the tests neither");
+    assert!(!uses(&tests).contains(&"shell".to_owned()), "nothing uses shell, not even the tests");
 }
 
 #[test]

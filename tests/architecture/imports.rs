@@ -1,8 +1,9 @@
-//! Circles of imports between the files of one crate, found in the syntax of its sources.
+//! Finds circular imports between the files of one crate in the syntax of its sources.
 //!
-//! A file imports another when a `use` in it, or a path in its code, resolves to an item or a module that the other defines.
-//! Re-exports are followed to the file that defines the name; a re-export alone and a `mod` declaration are no import.
-//! Test code is left out. Names are resolved without regard to namespaces and to what a function's variables hide.
+//! A file imports another when a `use` in it, or a path in its code, resolves to an item or a module that the other
+//! defines. Re-exports are followed to the file that defines the name; a re-export alone and a `mod` declaration are
+//! not imports. Test code is ignored. Names are resolved without namespaces and without the shadowing of local
+//! variables.
 
 use proc_macro2::{Delimiter, TokenStream, TokenTree};
 use std::collections::{BTreeMap, BTreeSet, HashSet};
@@ -10,7 +11,7 @@ use std::fmt;
 use syn::visit::{self, Visit};
 use syn::{Attribute, Item, UseTree, Visibility};
 
-/// The sources of a crate by their path under `src`, with `/`.
+/// The sources of a crate by their path under `src`, separated by `/`.
 pub(crate) type Sources = BTreeMap<String, String>;
 
 /// For each file the files that it imports, with the names.
@@ -63,7 +64,7 @@ pub(crate) fn circles(sources: &Sources) -> Vec<Circle> {
     circles
 }
 
-/// All files that one file imports, directly or through others.
+/// All files that one file imports, directly or indirectly.
 fn reached<'a>(imports: &'a Imports, from: &String) -> BTreeSet<&'a String> {
     let mut reached = BTreeSet::new();
     let mut open: Vec<&String> = imports.get(from).into_iter().flat_map(BTreeMap::keys).collect();
@@ -90,7 +91,7 @@ pub(crate) fn imports(sources: &Sources) -> Imports {
     imports
 }
 
-/// What a module calls by a name.
+/// The meaning of a name in a module.
 enum Name {
     Item,
     Module(usize),
@@ -98,7 +99,7 @@ enum Name {
     Used(Vec<String>),
 }
 
-/// A module, in a file of its own or in the middle of one.
+/// A module, in its own file or inline.
 struct Module {
     file: String,
     /// The folder of the files of its child modules: empty, or with a `/` at its end.
@@ -116,7 +117,7 @@ struct Tree<'a> {
     modules: Vec<Module>,
 }
 
-/// What a path stands for.
+/// What a path resolves to.
 #[derive(Clone, PartialEq, Eq, Hash)]
 enum Target {
     Module(usize),
@@ -204,7 +205,7 @@ impl Tree<'_> {
         }
     }
 
-    /// What a path stands for in a module: nothing for other crates, several where a name has several meanings.
+    /// What a path resolves to in a module: nothing for other crates, several targets if a name has several meanings.
     fn resolve(&self, module: usize, path: &[String]) -> Vec<Target> {
         self.follow(module, path, &mut HashSet::new())
     }
@@ -244,7 +245,7 @@ impl Tree<'_> {
 
     fn look_up(&self, module: usize, name: &str, seen: &mut HashSet<(usize, String)>) -> Vec<Target> {
         if !seen.insert((module, name.to_owned())) {
-            // A name that is explained by itself, as in `mod a; use a::a;`: the module is what is left.
+            // A name that resolves to itself, as in `mod a; use a::a;`: the module is left.
             return self.modules[module]
                 .children
                 .get(name)
@@ -277,7 +278,7 @@ impl Tree<'_> {
 /// One leaf of a `use`.
 struct Used {
     path: Vec<String>,
-    /// What it is called here; `None` for `*`.
+    /// Its local name; `None` for `*`.
     name: Option<String>,
 }
 
@@ -330,7 +331,7 @@ impl<'ast> Visit<'ast> for Inner {
     }
 }
 
-/// Notes what the code of one module imports.
+/// Records the imports of one module's code.
 struct Walk<'a, 'b> {
     tree: &'a Tree<'a>,
     module: usize,
@@ -360,7 +361,7 @@ impl Walk<'_, '_> {
         }
     }
 
-    /// A path in code: what it names is an item, since a module is no value and no type.
+    /// A path in code, which names an item, because a module is neither a value nor a type.
     fn path(&mut self, path: &[String]) {
         let mut targets = self.tree.resolve(self.module, path);
         targets.retain(|target| matches!(target, Target::Item(..)));

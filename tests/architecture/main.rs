@@ -1,4 +1,4 @@
-//! The architecture as docs/architecture.md states it: which crate uses which, which file imports which, what is absent.
+//! The rules of docs/architecture.md: dependencies between crates, imports between files, and what must be absent.
 
 mod crates;
 mod files;

@@ -1,21 +1,21 @@
-//! Two reports on the same sound, one by the command on Linux and one by the command on Windows, must be the same report.
-//! `cargo xtask windows` makes both and runs this suite with the folder's name in `PLUMBLINE_REPORTS`.
+//! Two reports on the same sound, by the command on Linux and on Windows, must be equal. `cargo xtask windows` makes
+//! both and runs this suite with their folder in `PLUMBLINE_REPORTS`.
 //!
 //! # Tolerance
-//! All that is no number is equal to the letter: findings, joins, verdicts, advice, timecodes. A number may differ by 1e-6
-//! of itself, since transforms choose their code by the processor and each system has its own mathematical library; or by
-//! one unit of its last printed digit, where the two fall on either side of a rounding.
+//! Text is identical: findings, joins, verdicts, advice, timecodes. Numbers may differ by a relative 1e-6, because
+//! transforms choose their code by the processor and each system has its own mathematical library; or by one unit of
+//! the last printed digit, where the two round to different sides.
 
 use std::path::{Path, PathBuf};
 
-/// Names the folder with the two reports.
+/// The variable that names the folder with the two reports.
 const VARIABLE: &str = "PLUMBLINE_REPORTS";
-/// How far a number may be off, of itself.
+/// Relative tolerance of numbers.
 const RELATIVE: f64 = 1e-6;
-/// Under this a number is none, whatever its unit: the last digit that any unit of the report is read to is 1e-4.
+/// Numbers below this count as 0 in any unit: the smallest digit of any unit in the report is 1e-4.
 const NOTHING: f64 = 1e-9;
 
-/// What the two reports must hold, and how many numbers at least: fewer were no report on 72 s.
+/// The files of a report, and the least number of numbers in each: a report on 72 s has more.
 const FILES: [(&str, usize); 5] = [
     ("report.json", 1_000),
     ("findings.csv", 100),
@@ -25,7 +25,7 @@ const FILES: [(&str, usize); 5] = [
 ];
 
 #[test]
-#[ignore = "wants two reports: `cargo xtask windows` makes them"]
+#[ignore = "needs two reports: `cargo xtask windows` makes them"]
 fn both_systems_write_the_same_report() {
     let folder = PathBuf::from(std::env::var_os(VARIABLE).expect("PLUMBLINE_REPORTS names a folder"));
     let mut differ = Vec::new();
@@ -44,7 +44,7 @@ fn both_systems_write_the_same_report() {
     assert!(differ.is_empty(), "the reports differ: {differ:#?}");
 }
 
-/// A file of a report without what is no reading: its date, and how a system writes paths and ends lines.
+/// A file of a report without its date and the system's form of paths and line ends.
 fn plain(folder: &Path, name: &str) -> String {
     let read = |name: &str| {
         let path = folder.join(name);
@@ -61,13 +61,13 @@ fn plain(folder: &Path, name: &str) -> String {
         .replace('\\', "/")
 }
 
-/// What two texts that are alike have to say.
+/// The statistics of two equal texts.
 #[derive(Debug, PartialEq)]
 struct Alike {
     numbers: usize,
-    /// The greatest difference of two numbers of many digits, of themselves.
+    /// The largest relative difference of two numbers with many digits.
     furthest: f64,
-    /// Numbers that differ by one of their last printed digit.
+    /// Numbers that differ by one unit of the last printed digit.
     rounded: usize,
 }
 
@@ -90,7 +90,7 @@ fn compare(a: &str, b: &str) -> Result<Alike, String> {
                 let off = (x - y).abs();
                 let of_itself = off / x.abs().max(y.abs()).max(NOTHING);
                 if off > NOTHING && of_itself > RELATIVE {
-                    // A unit of the last digit, and what its binary form adds.
+                    // One unit of the last digit, plus the error of its binary form.
                     if off > 1.001 * unit(left).max(unit(right)) {
                         let after: String = a.0.chars().take(60).collect();
                         return Err(format!("{left} against {right}, before {after:?}"));
@@ -111,7 +111,7 @@ fn unit(number: &str) -> f64 {
     0.1_f64.powi(i32::try_from(decimals).unwrap_or(i32::MAX))
 }
 
-/// Numbers without their sign, and what lies between them.
+/// The unsigned numbers in a text, and the text between them.
 struct Parts<'a>(&'a str);
 
 impl<'a> Iterator for Parts<'a> {

@@ -1,14 +1,14 @@
-//! Whether whoever runs the tests notices a program that crashes. On Linux it is plain; in Wine a debugger can turn a
-//! crash into a good end, so `cargo xtask windows` asks this suite to crash, and must then see it fail.
+//! Checks that a crash counts as a failure. On Linux it always does; in Wine a debugger can turn a crash into
+//! success, so `cargo xtask windows` makes this suite crash, and requires that it fails.
 
-/// Asks for the crash.
+/// The variable that requests the crash.
 const VARIABLE: &str = "PLUMBLINE_TEST_CRASH";
 
-/// Not a test of its own: the crash, where it is asked for.
+/// No test: crashes if requested.
 #[test]
 fn victim() {
     if std::env::var_os(VARIABLE).is_some() {
-        // SAFETY: none. Nothing is mapped at address 8 on any system that runs this; the fault is what is wanted.
+        // SAFETY: none. Nothing is mapped at address 8 on any system that runs this; the fault is intended.
         unsafe { std::ptr::with_exposed_provenance::<u8>(8).read_volatile() };
     }
 }
