@@ -1,11 +1,11 @@
-//! Audio passes bit for bit, without delay, at every rate and block.
+//! Audio passes bit-exact and without delay, at every rate and block.
 
 use crate::signals::{arbitrary_bits, arbitrary_bits_never_silent, assert_bit_equal};
 use crate::{BLOCKS, MONO, RATES_HZ, STEREO, assert_quiet};
 use plumbline_tests::rig::clap::{Label, Library};
 use plumbline_tests::rig::{Moment, bundles, child, vst3};
 
-/// Frames to pass: several blocks and a part of one, but no more than a block of one frame allows in time.
+/// Frames to pass: several blocks and a part of one, but few enough that blocks of one frame do not take too long.
 fn frames_for(block: usize) -> usize {
     (3 * block + 17).max(2_000)
 }
@@ -44,7 +44,7 @@ fn clap_passes_audio_at_rates_it_cannot_measure() {
         let library = Library::load(&bundles::clap().unwrap()).unwrap();
         let mut instance = library.create(STEREO, Label::default()).unwrap();
         let mut cases = 0;
-        // Measuring starts at 22.05 kHz and ends at 384 kHz.
+        // Rates from 22.05 kHz to 384 kHz are measured; these are not.
         for rate_hz in [8_000.0, 11_025.0, 768_000.0] {
             let mut processor = instance.activate(rate_hz, 64).unwrap();
             let input = arbitrary_bits(2, 1_000);

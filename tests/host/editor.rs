@@ -1,4 +1,4 @@
-//! The editor under a display: opened, drawn, resized, closed, reopened, while audio and automation go on.
+//! The editor on a display: opened, drawn, resized, closed, reopened, while audio and automation run.
 #![cfg(target_os = "linux")]
 
 use crate::parameters::HOLD;
@@ -13,14 +13,14 @@ use plumbline_tests::rig::{Moment, bundles, child, threads, vst3};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-/// How long drawing may take on a slow machine without a graphics card.
+/// The longest wait for drawing on a slow machine without a graphics card.
 const PATIENCE: Duration = Duration::from_secs(30);
-/// More colours than a window has that was filled with one, or with one and a border.
+/// The least number of colours of a drawn window; a blank one has one, or two with a border.
 const DRAWN: usize = 8;
 /// Size of a new editor in pixels.
 pub(crate) const USUAL: [u32; 2] = [1_180, 760];
 
-/// Runs `body` in a process with a display: the one of the environment, or a virtual one of its own.
+/// Runs `body` in a process with a display: that of the environment, or a new virtual one.
 pub(crate) fn with_display(body: impl FnOnce()) -> Option<Finished> {
     let own = std::env::var_os("DISPLAY").is_none().then(|| Screen::start().unwrap());
     let environment = own.as_ref().map(Screen::environment).unwrap_or_default();
@@ -43,7 +43,7 @@ fn clap_editor_opens_draws_resizes_closes_and_reopens() {
         wait_until_drawn(&window, &mut instance);
         assert_eq!(window.inner_size().unwrap(), Some(USUAL));
 
-        // A picture that moves with the audio.
+        // The picture moves with the audio.
         let at_rest = window.picture().unwrap();
         let signal = sine(2, 48_000, 1.0 / 48.0, 0.5, 0.8);
         let mut at = 0;
@@ -59,7 +59,7 @@ fn clap_editor_opens_draws_resizes_closes_and_reopens() {
             )
             .expect("the picture moves with the audio");
 
-        // Resized by the host, to what fits: not under the smallest.
+        // The host's resize is limited to the smallest size.
         assert_eq!(instance.resize_editor([100, 100]).unwrap(), [760, 480]);
         window.resize([1_400, 900]).unwrap();
         assert_eq!(instance.resize_editor([1_400, 900]).unwrap(), [1_400, 900]);
@@ -77,7 +77,7 @@ fn clap_editor_opens_draws_resizes_closes_and_reopens() {
 
         instance.close_editor().unwrap();
         drop(window);
-        // The size stays with the instance and its state.
+        // The size is kept by the instance and its state.
         let window = HostWindow::open([1_400, 900]).unwrap();
         assert_eq!(instance.open_editor(window.id()).unwrap(), [1_400, 900]);
         wait_until_drawn(&window, &mut instance);
@@ -119,7 +119,7 @@ fn clap_hold_freezes_the_picture_and_the_track_name_changes_it() {
         let block: Vec<&[f32]> = soft.iter().map(|c| &c[..64]).collect();
         let hold = Change { frame: 0, parameter: HOLD, value: 1.0 };
         processor.process(&block, None, Moment::stopped(), &[hold]).unwrap();
-        // Held once it stays the same over a tenth of a second, however late the screen hears of it.
+        // Held once it is the same for 0.1 s, however late the screen reacts.
         let mut held = window.picture().unwrap();
         wait_until("a picture that stays", PATIENCE, || {
             std::thread::sleep(Duration::from_millis(100));
@@ -129,7 +129,7 @@ fn clap_hold_freezes_the_picture_and_the_track_name_changes_it() {
         play(&mut processor, &loud);
         std::thread::sleep(Duration::from_millis(500));
         let differing = window.picture().unwrap().differing(&held);
-        assert_eq!(differing, 0, "a held picture stays");
+        assert_eq!(differing, 0, "a held picture does not change");
         let release = Change { value: 0.0, ..hold };
         processor.process(&block, None, Moment::stopped(), &[release]).unwrap();
         window
@@ -141,7 +141,7 @@ fn clap_hold_freezes_the_picture_and_the_track_name_changes_it() {
                 },
                 |p| p.differing(&held) > 1_000,
             )
-            .expect("a picture that is let go moves");
+            .expect("a released picture moves");
 
         std::thread::sleep(Duration::from_secs(1));
         let before = window.picture().unwrap();
@@ -219,7 +219,7 @@ fn clap_editor_leaves_no_thread_behind_when_it_closes() {
             }
             let open = threads::names().expect("Linux lists its threads");
             instance.close_editor().unwrap();
-            // A host may unload the library now, so nothing may still be on its way out.
+            // A host may unload the library now, so no thread may still be ending.
             let closed = threads::names().expect("Linux lists its threads");
             assert!(closed.len() < open.len(), "open {open:?}, closed {closed:?}");
             closings += 1;
@@ -237,7 +237,7 @@ fn clap_editor_is_drawn_without_audio_however_long_the_host_takes_to_show_it() {
         let library = Library::load(&bundles::clap().unwrap()).unwrap();
         let mut instance = library.create(STEREO, Label::default()).unwrap();
         let mut openings = 0;
-        // A frame that was asked for before the window was shown used to be the last.
+        // A frame requested before the window was shown used to be the last.
         for pause_ms in [0, 5, 15, 30, 100, 300, 0, 100] {
             let window = HostWindow::open(USUAL).unwrap();
             instance.open_editor_taking(window.id(), Duration::from_millis(pause_ms)).unwrap();
@@ -263,7 +263,7 @@ fn clap_makes_views_only_while_an_editor_is_open() {
         let mut processor = instance.activate(48_000.0, 512).unwrap();
         let second = sine(2, 48_000, 1.0 / 48.0, 0.5, 0.8);
         let mut played = 0;
-        // Plays until another ten tenths are measured, and gives the serial of the newest view.
+        // Plays until ten more tenths are measured, and returns the serial of the latest view.
         let mut play = || {
             processor.play(&second, Moment::playing_at(played)).unwrap();
             played += 48_000;
@@ -279,7 +279,7 @@ fn clap_makes_views_only_while_an_editor_is_open() {
             }
         };
         let never_open = play();
-        assert_eq!(play(), never_open, "nobody looks, so no view is made");
+        assert_eq!(play(), never_open, "without a watcher no view is made");
         let window = HostWindow::open(USUAL).unwrap();
         instance.open_editor(window.id()).unwrap();
         wait_until_drawn(&window, &mut instance);
@@ -289,7 +289,7 @@ fn clap_makes_views_only_while_an_editor_is_open() {
             assert!(start.elapsed() < PATIENCE, "an open editor gets views");
         }
         instance.close_editor().unwrap();
-        // One view may have been on its way.
+        // One view may have been in progress.
         play();
         let closed = play();
         assert_eq!(play(), closed, "the editor is closed, so no view is made");
@@ -337,7 +337,7 @@ fn clap_editor_has_as_many_points_of_more_pixels_on_a_sharper_display() {
         drawn.expect("the editor keeps its points, each of more pixels");
         assert_eq!(instance.editor_size().unwrap(), sharper);
 
-        // The project remembers points: on the next display they are as large.
+        // The project keeps points, so the size in points is the same on the next display.
         assert_eq!(instance.resize_editor([1_250, 875]).unwrap(), [1_250, 875]);
         window
             .wait_for_picture(

@@ -1,5 +1,5 @@
-//! The editor of the Windows build, in a window of Wine: what it looks like, seen from the display that it draws to.
-//! `cargo xtask windows-editor` says where Wine and the program are.
+//! The editor of the Windows build in Wine, observed on the display that it draws to. `cargo xtask windows-editor`
+//! sets the paths of Wine and the program.
 #![cfg(target_os = "linux")]
 
 use plumbline_tests::rig::child::MARK;
@@ -11,18 +11,18 @@ use std::path::PathBuf;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-/// Wine, the program with the guest's half of this test, and the folder to keep the pictures in.
+/// The variables with Wine, the program with the guest's half of this test, and the folder for pictures.
 const VARIABLES: [&str; 3] = ["PLUMBLINE_WINE", "PLUMBLINE_WINE_PROGRAM", "PLUMBLINE_WINE_PICTURES"];
-/// The guest's half.
+/// The test that is the guest's half.
 const GUEST: &str = "editor_windows::clap_editor_opens_draws_takes_a_key_resizes_closes_and_reopens";
-/// The stages that it tells, in order.
+/// The stages that it reports, in order.
 const STAGES: [&str; 10] =
     ["opened", "held", "mics", "bus", "reopened", "held", "mics", "bus", "smallest", "larger"];
-/// How long drawing may take on a slow machine without a graphics card.
+/// The longest wait for drawing on a slow machine without a graphics card.
 const PATIENCE: Duration = Duration::from_secs(60);
-/// More colours than a window has that was filled with one, or with one and a border.
+/// The least number of colours of a drawn window; a blank one has one, or two with a border.
 const DRAWN: usize = 8;
-/// Pixels that another page changes at least, of 900 000; a held one changes none.
+/// The least number of pixels, of 900 000, that a change of page changes; a held picture changes none.
 const ANOTHER_PAGE: usize = 20_000;
 
 fn told(name: &str) -> OsString {
@@ -78,7 +78,7 @@ fn the_editor_is_seen_in_a_window_of_wine() {
     assert_eq!(seen.iter().map(|(stage, _)| stage.as_str()).collect::<Vec<_>>(), STAGES);
 }
 
-/// Waits until some window of a size shows what is wanted.
+/// Waits until a window of a size meets `wanted`.
 fn wait_for(onlooker: &Onlooker, size: [u32; 2], wanted: impl Fn(&Picture) -> bool) -> Picture {
     let start = Instant::now();
     loop {
@@ -89,7 +89,7 @@ fn wait_for(onlooker: &Onlooker, size: [u32; 2], wanted: impl Fn(&Picture) -> bo
         }
         assert!(
             start.elapsed() < PATIENCE,
-            "no window of {size:?} shows what is wanted; those that are have {colours:?} colours"
+            "no window of {size:?} shows what is wanted; the windows have {colours:?} colours"
         );
         std::thread::sleep(Duration::from_millis(50));
     }

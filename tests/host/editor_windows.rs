@@ -1,9 +1,9 @@
 //! The editor on Windows: opened, drawn, given a key, resized, closed, reopened.
 //!
-//! What it looks like is for another program to see, which holds this one up at every stage: in Wine the suite `wine`.
+//! Another program checks the pictures, and pauses this one at every stage: in Wine that is `editor_in_wine`.
 //!
-//! Sharper displays are not tested: Wine 8 lacks `GetDpiAwarenessContextForProcess`, by which the window learns on Windows
-//! itself who tells it its scale.
+//! High-density displays are not tested: Wine 8 lacks `GetDpiAwarenessContextForProcess`, with which the window finds
+//! on Windows where its scale comes from.
 #![cfg(windows)]
 
 use crate::STEREO;
@@ -16,7 +16,7 @@ use plumbline_tests::rig::{Moment, bundles, child, threads};
 use std::sync::mpsc::{Receiver, TryRecvError};
 use std::time::{Duration, Instant};
 
-/// How long drawing may take on a slow machine without a graphics card.
+/// The longest wait for drawing on a slow machine without a graphics card.
 const PATIENCE: Duration = Duration::from_secs(60);
 /// Size of a new editor in pixels.
 const USUAL: [u32; 2] = [1_180, 760];
@@ -42,7 +42,7 @@ impl Host {
         Self { instance, processor, port, signal, played: 0, orders: child::orders() }
     }
 
-    /// A twentieth of a second.
+    /// Plays and serves the editor for 0.05 s.
     fn go_on(&mut self, window: &HostWindow) {
         self.processor.play(&self.signal, Moment::playing_at(self.played)).unwrap();
         self.played += 2_400;
@@ -62,7 +62,7 @@ impl Host {
         }
     }
 
-    /// Tells a stage, and goes on until whoever looks has seen it. Nobody may look.
+    /// Reports a stage, and goes on until the observer, if any, has seen it.
     fn show(&mut self, window: &HostWindow, stage: &str) {
         let [width, height] = window.inner_size().unwrap();
         child::say(&format!("{stage} {width} {height}"));
@@ -88,10 +88,10 @@ fn clap_editor_opens_draws_takes_a_key_resizes_closes_and_reopens() {
         host.until(&window, "the editor has a window", |_| window.inner_size() == Some(USUAL));
         host.until(&window, "an open editor gets views", |host| host.serial() > before + 5);
         host.show(&window, opening);
-        // Held, so that keys alone change the picture.
+        // Held, so that only keys change the picture.
         window.press(b'H').unwrap();
         host.until(&window, "a key holds the picture", |host| host.instance.value(HOLD).unwrap() == 1.0);
-        // The frame that says so comes after it.
+        // The picture shows it in a later frame.
         (0..10).for_each(|_| host.go_on(&window));
         host.show(&window, "held");
         // The page of the microphones.
@@ -108,7 +108,7 @@ fn clap_editor_opens_draws_takes_a_key_resizes_closes_and_reopens() {
     }
     assert_eq!(openings, 2);
 
-    // Resized by the host, to what fits: not under the smallest.
+    // The host's resize is limited to the smallest size.
     let window = HostWindow::open(USUAL).unwrap();
     host.instance.open_editor(window.id()).unwrap();
     assert_eq!(host.instance.resize_editor([100, 100]).unwrap(), [760, 480]);
@@ -127,7 +127,7 @@ fn clap_editor_opens_draws_takes_a_key_resizes_closes_and_reopens() {
     let start = Instant::now();
     let left = || {
         let names = threads::names().unwrap_or_default().into_iter();
-        // Wine starts one of its own for dropping files on windows, and keeps it.
+        // Wine starts its own thread for dropping files on windows, and keeps it.
         names.filter(|name| !threads_at_rest.contains(name) && !name.starts_with("wine_")).collect::<Vec<_>>()
     };
     while !left().is_empty() {

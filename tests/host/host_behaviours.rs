@@ -1,7 +1,7 @@
-//! Hosts as they are: small ones, each with one behaviour that real hosts have, and then with many at once, at random.
+//! Behaviours found in hosts: small hosts with one behaviour each, and then with random combinations.
 //!
-//! Whatever the host does: the sound is equal bit for bit, nothing dies, an editor that is shown is drawn, the state is
-//! kept, what is read is right, and nothing is left on the board or running.
+//! In all cases the sound is bit-exact, nothing crashes, a shown editor is drawn, the state is kept, the readings are
+//! right, and no file on the board and no thread is left.
 #![cfg(target_os = "linux")]
 
 mod behaviour;
@@ -22,7 +22,7 @@ use plumbline_tests::rig::child;
 use rig::Rig;
 use rng::Rng;
 
-/// Plays hosts through, one after the other, in a process of its own.
+/// Plays hosts one after the other in a separate process.
 fn all(behaviours: impl IntoIterator<Item = Behaviour>) {
     let Some(quiet) = child::run(&[], || {
         let rig = Rig::load();
@@ -32,7 +32,7 @@ fn all(behaviours: impl IntoIterator<Item = Behaviour>) {
             rig.play(&behaviour, None, &mut rng);
             cases += 1;
         }
-        assert!(cases > 1, "{cases} hosts are no table");
+        assert!(cases > 1, "only {cases} hosts were played");
     }) else {
         return;
     };

@@ -1,10 +1,10 @@
-//! What hosts keep in their projects: ids, names, categories, buses. A change here breaks projects.
+//! The identity that hosts keep in projects: ids, names, categories, buses. A change here breaks projects.
 
 use crate::{MONO, STEREO, assert_quiet};
 use plumbline_tests::rig::clap::{Label, Layout, Library};
 use plumbline_tests::rig::{bundles, child, vst3};
 
-/// Class ids of the VST3, which follow from the CLAP ids. In projects, so never to change.
+/// Class ids of the VST3, derived from the CLAP ids. They are in projects and never change.
 const VST3_IDS: [&str; 2] = ["08F4B94B5B1356F4A367F745DC89641A", "48921FCD413A57D482EEE1230CCCE6E1"];
 
 #[test]
@@ -31,8 +31,8 @@ fn clap_has_its_two_classes() {
 fn clap_has_its_layouts() {
     let Some(quiet) = child::run(&[], || {
         let library = Library::load(&bundles::clap().unwrap()).unwrap();
-        // The first has no side-chain: VST3 gets the first, and hosts of that format hand over a bus that nobody
-        // routed in ways that silence the track or end the host.
+        // The first has no side-chain: VST3 uses the first, and its hosts pass an unrouted bus in ways that silence the
+        // track or crash the host.
         let stereo = Layout { name: "Stereo".into(), channels: [2, 2], side_ports: 0 };
         let side = Layout { name: "Stereo with side-chain".into(), channels: [2, 2], side_ports: 1 };
         let mono = Layout { name: "Mono".into(), channels: [1, 1], side_ports: 0 };

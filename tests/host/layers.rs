@@ -1,4 +1,4 @@
-//! Several layers of the built plug-in in one session: shares as published, and what a session keeps apart.
+//! Several layers of the built plug-in in one session: published shares, and the separation of sessions.
 
 use crate::assert_quiet;
 use crate::session_rig::{Layer, PATIENCE, SessionRig, wait_until};
@@ -11,22 +11,22 @@ use std::time::Duration;
 
 /// Frames of the programmes here: 30 s.
 const HALF_MINUTE: usize = 30 * 48_000;
-/// Tenths at the end of what is played that no answer waits for: they wait for the windows centred in them.
+/// Seconds at the end that no result includes yet: their tenths wait for the windows centred in them.
 const UNFINISHED_SECS: f64 = 0.5;
 
 fn programme() -> usize {
     Stretch::Programme.place()
 }
 
-/// The share of the layer with a name over a stretch.
+/// The share of a layer, by name, over a stretch.
 fn share(session: &Session, name: &str, stretch: Stretch) -> f64 {
     let line = session.layers.iter().find(|line| line.identity.name == name);
     let line = line.unwrap_or_else(|| panic!("{name} is not in the session"));
     line.parts[stretch.place()].share.unwrap_or_else(|| panic!("{name} has no share"))
 }
 
-/// Four stems at 0, −3.0103, −6.0206, −12 dB have shares 0.55154, 0.27577, 0.13789, 0.03480, and together +2.5842 dB: by
-/// arithmetic, share_i = P_i/ΣP.
+/// Four stems at 0, −3.0103, −6.0206, −12 dB have shares 0.55154, 0.27577, 0.13789, 0.03480, and together +2.5842 dB:
+/// by arithmetic, share_i = P_i/ΣP.
 #[test]
 fn four_stems_have_the_published_shares() {
     const STEMS: [(&str, Role, f64, f64); 4] = [
@@ -37,7 +37,7 @@ fn four_stems_have_the_published_shares() {
     ];
     const TOTAL_DB: f64 = 2.5842;
     let Some(quiet) = child::run(&[], || {
-        // Four sounds of one frequency that share nothing: sine and cosine, in the left channel and in the right.
+        // Four unrelated sounds of one frequency: sine and cosine, in the left channel and in the right.
         let stems: Vec<Vec<Vec<f32>>> =
             (0..).zip(STEMS).map(|(number, (_, _, db, _))| quadrature(number, HALF_MINUTE, db)).collect();
         let sum = |channel: usize| -> Vec<f32> {
@@ -73,7 +73,7 @@ fn four_stems_have_the_published_shares() {
         };
         let total = loudness("mix") - loudness("tower");
         assert!((total - TOTAL_DB).abs() < 0.01, "the sum is {total} dB over the loudest stem");
-        // The loudest stands 3.0103 dB over the next, and leads by 3 LU or more.
+        // The loudest is 3.0103 dB above the next, and leads by 3 LU or more.
         let lead = session.part(Role::Natural, Stretch::Programme).and_then(|part| part.lead);
         assert!(lead.is_some_and(|lead| lead > 0.99), "{lead:?}");
     }) else {
@@ -110,11 +110,11 @@ fn opposed_stems_share_half_each_and_all_of_the_mix_is_unaccounted() {
     assert_quiet(&quiet);
 }
 
-/// A mute that a plug-in on the track cannot see: the layer plays on, and the mix is without it.
+/// A mute after the plug-in: the layer goes on, but the mix is without it.
 #[test]
 fn a_muted_layer_is_not_in_the_mix_and_has_no_share_until_it_is_heard_again() {
     const STEP: usize = 24_000;
-    /// Most of what is played, in half seconds: a minute.
+    /// The longest playback in half seconds: a minute.
     const MOST: usize = 120;
     let Some(quiet) = child::run(&[], || {
         let mut rig = SessionRig::offline();
@@ -122,7 +122,7 @@ fn a_muted_layer_is_not_in_the_mix_and_has_no_share_until_it_is_heard_again() {
         rig.join("tower", Role::Natural, 'A');
         rig.join("chisel", Role::Foley, 'A');
         let (mut noise, mut at) = (Noise::new(0x14_09), 0);
-        // Plays on at the speed of sound until the session is as wanted.
+        // Plays in real time until the session is as wanted.
         let mut play_until =
             |rig: &mut SessionRig, muted: bool, wanted: &dyn Fn(&Session) -> bool| -> Session {
                 for _ in 0..MOST {
@@ -155,7 +155,7 @@ fn a_muted_layer_is_not_in_the_mix_and_has_no_share_until_it_is_heard_again() {
             session.secs[programme()] > 5.0 && has(session, "chisel", 0.5)
         });
         assert!(!absent(&before, "chisel") && !absent(&before, "tower"), "{before:#?}");
-        // Where the worker missed a passage the newest 3 s are silent a little later.
+        // If the worker missed a passage, the latest 3 s are silent slightly later.
         let muted =
             play_until(&mut rig, true, &|session| absent(session, "chisel") && !has(session, "chisel", 0.0));
         assert!(!absent(&muted, "tower"), "{muted:#?}");
@@ -176,7 +176,7 @@ fn a_passage_looped_a_hundred_times_counts_once() {
     const LOOPS: usize = 100;
     let Some(quiet) = child::run(&[], || {
         let silence = vec![vec![0.0; 5 * 48_000]; 2];
-        // 1 kHz: a jump by whole seconds is none in the sound.
+        // 1 kHz: a jump by whole seconds is not a jump in the sound.
         let tone = quadrature(0, 5 * 48_000, 0.0);
         let mut rig = SessionRig::offline();
         rig.join("mix", Role::Mix, 'A');
@@ -201,7 +201,7 @@ fn a_passage_looped_a_hundred_times_counts_once() {
             let health = rig.glimpse(layer).health;
             assert_eq!((health.jumps, health.lost_frames), (jumps, 0));
         }
-        // 200 s of natural sound more were heard; the programme has 5 s of either, as before.
+        // 200 s more of natural sound were played; the programme has 5 s of each, as before.
         for name in ["tower", "chisel"] {
             let found = share(&after, name, Stretch::Programme);
             assert!((found - 0.5).abs() < 0.005, "{name}: {found}");
@@ -241,7 +241,7 @@ fn letters_keep_sessions_apart() {
         for layer in [2, 3] {
             expect(&mut rig, layer, 'B', &["other tower", "other chisel"]);
         }
-        // One moves over, as when its user chooses another letter.
+        // One changes session, as when its user chooses another letter.
         rig.rename(3, "other chisel", Role::Foley, 'A');
         for layer in [0, 1, 3] {
             expect(&mut rig, layer, 'A', &["tower", "chisel", "other chisel"]);
@@ -274,8 +274,8 @@ fn a_layer_too_many_is_told_to_all_and_counted_by_none() {
             assert_eq!((session.layers.len(), beyond), (MOST_LAYERS, 1), "layer {layer}");
             own += u32::from(is_own);
         }
-        assert_eq!(own, 1, "one layer is the one too many, and knows it");
-        // One goes: all that are left count.
+        assert_eq!(own, 1, "exactly one layer reports that it is one too many");
+        // One leaves: all others count.
         rig.leave(0);
         for layer in 0..count - 1 {
             rig.session_once(layer, "room for all", |s| note(s).is_none() && s.layers.len() == MOST_LAYERS);

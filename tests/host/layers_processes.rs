@@ -1,4 +1,4 @@
-//! Layers in two host processes and in both formats: they find each other, leave, and survive a process that is killed.
+//! Layers in two host processes and in both formats: they find each other, leave, and survive the kill of a process.
 
 use crate::assert_quiet;
 use crate::session_rig::{Layer, RATE_HZ};
@@ -12,18 +12,18 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 /// Frames of a block: 10 ms.
 const BLOCK: usize = 480;
-/// How soon a layer that joined or left must be known to all others. Under Wine every look at a file is a question to a
-/// server, and on a loaded computer that took 353 ms.
+/// The longest time until all layers know that another joined or left. Under Wine every access to a file goes through a
+/// server, which took 353 ms on a busy computer.
 const KNOWN: Duration = Duration::from_millis(if cfg!(windows) { 1_000 } else { 300 });
-/// How soon the layers of a killed process must be gone.
+/// The longest time until the layers of a killed process are gone.
 const GONE: Duration = Duration::from_secs(if cfg!(windows) { 2 } else { 1 });
-/// Comings and goings; the middle one of them counts, so that other work on the computer may disturb some.
+/// Trials of joining and leaving; the median counts, so that other work on the computer may disturb some.
 const TRIALS: usize = 5;
-/// Processes that are killed; likewise.
+/// Trials of killing a process; the median counts.
 const KILLS: usize = 3;
-/// How far measuring may be behind the song when nothing else disturbs it, frames: 100 ms.
+/// The most frames that measuring may lag behind the song if undisturbed: 100 ms.
 const BEHIND: usize = 4_800;
-/// How long anything may take before the test gives up.
+/// The longest wait before the test gives up.
 const PATIENCE: Duration = Duration::from_secs(60);
 
 /// Milliseconds on the clock that all processes share.
@@ -74,7 +74,7 @@ impl Host {
         self.vst3.push(instance);
     }
 
-    /// Plays what is due; what comes out must be what went in.
+    /// Plays the blocks that are due; the output must equal the input.
     fn play(&mut self) {
         let due = self.start.elapsed().as_secs_f64() * RATE_HZ;
         while (self.frame + BLOCK) as f64 <= due {
@@ -86,8 +86,8 @@ impl Host {
                 assert_bit_equal(&out, &block, &layer.name);
                 layer.instance.idle();
             }
-            // No `idle`: the framework tells its latency at each activation, and the host library answers by activating
-            // the instance anew, each time.
+            // No `idle`: the framework reports its latency at each activation, and the host library answers each time
+            // by reactivating the instance.
             for instance in &mut self.vst3 {
                 let out = instance.play(&block, moment).unwrap();
                 assert_bit_equal(&out, &block, "a VST3 layer");
@@ -96,7 +96,7 @@ impl Host {
         }
     }
 
-    /// Starts the second process. The song stands meanwhile, so that nothing has to be caught up with.
+    /// Starts the second process. The song is stopped meanwhile, so that there is no backlog.
     fn start_peer(&mut self) -> child::Peer {
         let begun = Instant::now();
         let mut peer = child::Peer::start("second process");
@@ -105,7 +105,7 @@ impl Host {
         peer
     }
 
-    /// The newest of each layer of this process.
+    /// The latest glimpse of each layer of this process.
     fn glimpses(&self) -> Vec<Glimpse> {
         let of = |port: &Port, count: usize| -> Vec<Glimpse> {
             (0..u32::try_from(count).unwrap()).map(|i| port.glimpse(i).unwrap()).collect()
@@ -115,7 +115,7 @@ impl Host {
         all
     }
 
-    /// Plays on until each layer of this process hears exactly so many.
+    /// Plays until each layer of this process finds exactly `count` layers.
     fn play_until_all_hear(&mut self, count: usize) {
         let start = Instant::now();
         loop {
@@ -137,12 +137,13 @@ impl Host {
         }
     }
 
-    /// Plays on until each layer of this process has measured all but the newest frames.
+    /// Plays until each layer of this process has measured all but the latest frames.
     fn play_until_all_keep_up(&mut self) {
         let start = Instant::now();
         loop {
             self.play();
-            // Reading four views takes longer than audio may pause, so "running" proves nothing here; the position does.
+            // Reading four views takes longer than audio may pause, so "running" is no evidence here, but the
+            // position is.
             let behind: Vec<i64> =
                 self.glimpses().iter().map(|g| self.frame as i64 - g.clock.position.sample).collect();
             if behind.iter().all(|behind| *behind < BEHIND as i64) {
@@ -158,7 +159,7 @@ impl Host {
     }
 }
 
-/// The second process: two layers that come and go as they are told.
+/// The second process: two layers that come and go on orders.
 fn second_process() {
     let orders = child::orders();
     let mut host = Host::new();
@@ -178,7 +179,7 @@ fn second_process() {
                 host.clap.clear();
                 child::say(&from.to_string());
             }
-            Ok(other) => panic!("`{other}` is no order"),
+            Ok(other) => panic!("`{other}` is not an order"),
             Err(std::sync::mpsc::RecvTimeoutError::Timeout) => {}
             Err(std::sync::mpsc::RecvTimeoutError::Disconnected) => return,
         }
@@ -209,7 +210,7 @@ fn six_layers_of_two_processes_and_two_formats_come_and_go() {
             host.play_until_all_hear(6);
             let seen = now_ms();
             joined.push(seen - peer.word().parse::<f64>().expect("a time"));
-            assert_eq!(peer.word(), "six", "the second process hears the first");
+            assert_eq!(peer.word(), "six", "the second process finds the first");
             let names: Vec<String> =
                 host.glimpses()[0].session.layers.iter().map(|line| line.identity.name.clone()).collect();
             for name in ["mix", "chisel", "tower", "swell", "boom", "lavalier"] {
@@ -228,7 +229,7 @@ fn six_layers_of_two_processes_and_two_formats_come_and_go() {
         assert!(joined <= known, "a layer that joined was known to all after {joined:.0} ms");
         assert!(left <= known, "a layer that left was gone for all after {left:.0} ms");
 
-        // Killed, as `kill -9` does: nothing of it can tidy up.
+        // Killed as by `kill -9`, so it cannot clean up.
         let mut gone = Vec::new();
         for kill in 0..KILLS {
             if kill > 0 {
@@ -236,7 +237,7 @@ fn six_layers_of_two_processes_and_two_formats_come_and_go() {
                 peer.order("join");
                 host.play_until_all_hear(6);
                 peer.word();
-                assert_eq!(peer.word(), "six", "the second process hears the first");
+                assert_eq!(peer.word(), "six", "the second process finds the first");
             }
             let with_peer = board::files().unwrap();
             assert_eq!(with_peer.len(), 6, "one file a layer: {with_peer:?}");

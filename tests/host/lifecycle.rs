@@ -6,10 +6,10 @@ use plumbline_tests::rig::clap::{Instance, Label, Library, Processor};
 use plumbline_tests::rig::readings::Port;
 use plumbline_tests::rig::{Moment, bundles, child, threads, vst3};
 
-/// Instances at once.
+/// The number of instances.
 const EIGHT: usize = 8;
 
-/// Orders in which eight instances go: as they came, backwards, from the middle, crosswise.
+/// Orders in which eight instances are dropped: forwards, backwards, from the middle, crosswise.
 const ORDERS: [[usize; EIGHT]; 4] =
     [[0, 1, 2, 3, 4, 5, 6, 7], [7, 6, 5, 4, 3, 2, 1, 0], [3, 4, 2, 5, 1, 6, 0, 7], [5, 0, 6, 3, 1, 7, 2, 4]];
 
@@ -39,7 +39,7 @@ fn clap_eight_instances_go_in_any_order_and_the_worker_with_the_last() {
                 let (mut instance, processor) = all[gone].take().expect("each goes once");
                 instance.deactivate(processor);
                 drop(instance);
-                // Those that stay go on.
+                // The others go on.
                 for (instance, processor) in all.iter_mut().flatten() {
                     let channels = instance.channels();
                     processor.play(&signal[..channels], Moment::stopped()).unwrap();

@@ -1,7 +1,7 @@
-//! The plug-ins that `cargo xtask bundle` built, loaded as a user's host loads them.
+//! The plug-ins built by `cargo xtask bundle`, loaded as a user's host loads them.
 //!
-//! Each case runs in a process of its own: a plug-in that ends its host ends one case, and its output can be checked.
-//! Nothing here names the plug-in's code; the ids below are those in users' projects.
+//! Each case runs in a separate process, so that a plug-in that crashes its host ends one case, and its output can be
+//! checked. Nothing here uses the plug-in's code; the ids below are those in users' projects.
 #![expect(clippy::unwrap_used, reason = "a step that fails ends its case, with the words of the rig's error")]
 
 mod audio;
@@ -26,20 +26,20 @@ mod vst3_host_behaviours;
 
 use plumbline_tests::rig::child::Finished;
 
-/// The stereo class: in projects, so never to change.
+/// The id of the stereo class, which is in projects and never changes.
 const STEREO: &str = "plumbline.analyser.stereo";
-/// The mono class: in projects, so never to change.
+/// The id of the mono class, which is in projects and never changes.
 const MONO: &str = "plumbline.analyser.mono";
-/// Sample rates at which hosts run.
+/// Sample rates of hosts.
 const RATES_HZ: [f64; 4] = [44_100.0, 48_000.0, 96_000.0, 192_000.0];
-/// Largest blocks that hosts ask for, odd ones included.
+/// Largest blocks of hosts, odd ones included.
 const BLOCKS: [usize; 6] = [1, 32, 64, 511, 512, 4_096];
 
-/// The one line that the VST3 wrapper prints to the host's errors for each instance, whatever its log level is.
+/// The start of the one line that the VST3 wrapper prints to stderr for each instance at any log level.
 const WRAPPERS_LINE: &str = "AUDIO in: ";
 
-/// A plug-in has no business in its host's output: nothing but the test harness may have printed, the
-/// [`WRAPPERS_LINE`] apart.
+/// Asserts that the plug-in printed nothing to its host's output: only lines of the test harness, and the
+/// [`WRAPPERS_LINE`], are allowed.
 fn assert_quiet(child: &Finished) {
     let foreign: Vec<&str> = child
         .stdout

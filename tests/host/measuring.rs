@@ -1,4 +1,4 @@
-//! What the built plug-in measured of what the host played, read through its readings port.
+//! The built plug-in's measurements of a host's audio, read through its readings port.
 
 use crate::parameters::RESET;
 use crate::signals::sine;
@@ -9,12 +9,12 @@ use plumbline_tests::rig::readings::{Port, Readings};
 use plumbline_tests::rig::{Moment, bundles, child, vst3};
 use std::time::{Duration, Instant};
 
-/// How long a view may take to show what was played.
+/// The longest wait for a view of the audio.
 const PATIENCE: Duration = Duration::from_secs(20);
 /// Rate of these tests in Hz.
 const RATE_HZ: f64 = 48_000.0;
 
-/// Waits until the readings of instance 0 fulfil `wanted`.
+/// Waits until the readings of instance 0 meet `wanted`.
 pub(crate) fn wait_for(port: &Port, what: &str, wanted: impl Fn(&Readings) -> bool) -> Readings {
     let start = Instant::now();
     loop {
@@ -29,7 +29,7 @@ pub(crate) fn wait_for(port: &Port, what: &str, wanted: impl Fn(&Readings) -> bo
     }
 }
 
-/// Whether history and view (which may be a moment older) have come to the end of so many seconds from 0.
+/// Whether history and view (which may be slightly older) have reached the end of `seconds` from 0.
 fn is_done(readings: &Readings, seconds: usize) -> bool {
     let last = i64::try_from(seconds * 48_000).expect("short") - 1;
     readings.tenths.len() >= 10 * seconds && readings.view.clock.position.sample >= last
@@ -57,11 +57,11 @@ fn running(offline: bool, block: usize) -> Running {
 fn an_offline_render_is_measured_completely() {
     let Some(quiet) = child::run(&[], || {
         let Running { port, mut instance, mut processor } = running(true, 4_096);
-        // One minute as fast as it goes: a queue of four seconds would overflow if nobody waited.
+        // One minute as fast as possible: a queue of four seconds would overflow if the render did not wait.
         let seconds = 60;
         let frames = seconds * 48_000;
-        // 1 kHz at −20 dBFS in both channels: half of both channels' sum is left for either, and the reading
-        // of a sine in both channels is its level (design section 4).
+        // 1 kHz at −20 dBFS in both channels: the reading is the mean of the channels' powers, which for a sine in
+        // both channels is its level.
         processor.play(&sine(2, frames, 1.0 / 48.0, 0.1, 0.0), Moment::playing_at(0)).unwrap();
         instance.deactivate(processor);
         let done = wait_for(&port, "the last tenth", |r| is_done(r, seconds));
@@ -85,17 +85,17 @@ fn song_position_reaches_the_readings() {
         let start = 10 * 48_000;
         let signal = sine(2, 48_000, 1.0 / 48.0, 0.5, 0.0);
         processor.play(&signal, Moment::playing_at(start)).unwrap();
-        // The newest tenths wait for the analysis windows that reach into them.
+        // The latest tenths wait for the analysis windows that reach into them.
         let shown = wait_for(&port, "half of the tenths", |r| r.view.on_song_time() && r.tenths.len() >= 5);
         assert_eq!(shown.tenths[0].index, 100);
-        // A jump starts anew elsewhere and is counted.
+        // A jump is counted, and measuring continues at the new position.
         processor.play(&signal, Moment::playing_at(100 * 48_000)).unwrap();
         let jumped = wait_for(&port, "the jump", |r| {
             r.view.health.jumps > 0 && r.tenths.iter().any(|t| t.index == 1_005)
         });
         assert_eq!(jumped.view.health.jumps, 1);
         assert_eq!(jumped.view.health.lost_frames, 0);
-        // A transport that stands is measured on the clock.
+        // A stopped transport is measured in clock time.
         processor.play(&signal, Moment { song_frame: Some(0), playing: false }).unwrap();
         wait_for(&port, "the clock grid", |r| !r.view.on_song_time());
         instance.deactivate(processor);
@@ -124,7 +124,7 @@ fn the_reset_parameter_starts_anew_where_it_rises() {
         processor.play(&soft, Moment::playing_at(192_480)).unwrap();
         let anew = wait_for(&port, "the reset", |r| peak(r).is_some_and(|p| p < -39.0));
         assert!((peak(&anew).unwrap() + 40.0).abs() < 0.1);
-        // It stays on: no second reset, so a loud part counts again and stays.
+        // The parameter stays on, which is no second reset, so a loud part counts and stays.
         processor.play(&loud, Moment::playing_at(288_480)).unwrap();
         processor.play(&soft, Moment::playing_at(384_480)).unwrap();
         let after = wait_for(&port, "the end", |r| r.view.clock.position.sample > 470_000);

@@ -1,5 +1,5 @@
-//! Pairs of microphones through the built plug-in: found from the session, from the side-chain and between the channels
-//! of a bus; repaired by a trial; and never a number where there is none.
+//! Pairs of microphones through the built plug-in: found in the session, at the side-chain and between the channels
+//! of a bus; repaired by a trial; and without a number where there is no delay.
 
 use crate::session_rig::{SessionRig, view_once};
 use crate::{STEREO, assert_quiet};
@@ -13,16 +13,16 @@ use plumbline_tests::signal::{Noise, delayed, mixed, single};
 
 const RATE: f64 = 48_000.0;
 const BLOCK: usize = 4_800;
-/// Frames of each take: 14 s, more than the 10 s that vote.
+/// Frames of each pass: 14 s, more than the 10 s that vote.
 const FRAMES: usize = 14 * 48_000;
-/// Takes until the test gives up: on a computer that does nothing else one is enough.
+/// Passes until the test gives up; on an idle computer one is enough.
 const MOST_TAKES: usize = 12;
-/// How near a delay must be told, in samples.
+/// Tolerance of a delay, in samples.
 const NEAR: f64 = 0.1;
-/// How much later the boom hears the mason, in samples: 4.66 ms, 1.60 m (ISO 9613-1: 343.2 m/s at 20 °C).
+/// The boom's delay against the lavalier, in samples: 4.66 ms, 1.60 m (ISO 9613-1: 343.2 m/s at 20 °C).
 const PLANTED: f64 = 223.7;
 
-/// Two microphones on one source, each with noise of its own 18 dB under it: the second `by` samples late, and `sign`.
+/// Two microphones on one source, each with its own noise 18 dB below it; the second `by` samples late, with `sign`.
 fn two(seed: u64, by: f64, sign: f64) -> [Vec<Vec<f32>>; 2] {
     let mut noise = Noise::new(seed);
     let source = noise.pink(FRAMES, 0.1, RATE);
@@ -37,7 +37,7 @@ fn samples(line: &PairLine) -> Option<f64> {
     line.reading.outcome.ok().map(|agreed| agreed.delay_secs * RATE)
 }
 
-/// The pair of two layers by name, the first of them taken for the first.
+/// The pair of two layers by name, and the delay of the second against the first.
 fn line_of(view: &View, names: [&str; 2]) -> Option<(PairLine, f64)> {
     let id =
         |name: &str| view.session.layers.iter().find(|l| l.identity.name == name).map(|l| Mic::Layer(l.id));
@@ -59,7 +59,7 @@ fn near(delay: Option<f64>, planted: f64) -> bool {
 fn repair(line: &PairLine, own: Side) -> Trial {
     let Advice::Repair(fix) = line.advice(FrameRate::F25, 20.0) else { panic!("no repair: {line:#?}") };
     let trial = Trial::on(own, &fix).expect("the own layer leads");
-    // What plays here is a render.
+    // These tests render offline.
     Trial { in_renders: true, ..trial }
 }
 
@@ -75,8 +75,8 @@ fn a_late_boom_is_found_from_the_session_and_a_trial_on_the_lavalier_mends_it() 
         rig.join(names[0], Role::Natural, 'A');
         rig.join(names[1], Role::Natural, 'A');
         let mut at = 0;
-        // A render may run ahead of the comparison, which then leaves windows out: the passage comes again, as often as it
-        // takes to hear enough of it.
+        // A render may run ahead of the comparison, which then skips windows: the passage is repeated until enough is
+        // compared.
         let mut play = |rig: &mut SessionRig, what: &str, wanted: &dyn Fn(&View) -> bool| -> Vec<View> {
             for _ in 0..MOST_TAKES {
                 rig.play_out(&[&mix, &lavalier, &boom], at);
@@ -94,14 +94,14 @@ fn a_late_boom_is_found_from_the_session_and_a_trial_on_the_lavalier_mends_it() 
             let agreed = line.reading.outcome.unwrap();
             assert_eq!(agreed.polarity, Polarity::Same);
             assert!(line.cost_db.is_some_and(|db| db > 1.0), "watcher {watcher}: {:?}", line.cost_db);
-            assert_eq!(view.mics.lines[0].mics, line.mics, "what costs most stands first");
+            assert_eq!(view.mics.lines[0].mics, line.mics, "the pair with the largest loss comes first");
         }
         let (line, sign) = line_of(&views[1], names).unwrap();
         rig.try_out(1, Some(repair(&line, if sign > 0.0 { Side::First } else { Side::Second })));
         let views = play(&mut rig, "no delay left", &|v| near(found(v, names), 0.0));
         for (watcher, view) in views.iter().enumerate() {
             let lavalier = view.session.layers.iter().find(|l| l.identity.name == names[0]).unwrap();
-            assert!(lavalier.altered, "watcher {watcher} is told that it is altered");
+            assert!(lavalier.altered, "watcher {watcher} learns that it is altered");
             let (line, _) = line_of(view, names).unwrap();
             assert!(matches!(line.advice(FrameRate::F25, 20.0), Advice::Leave(_)), "nothing left to repair");
         }
@@ -154,7 +154,7 @@ fn a_late_boom_is_found_from_the_side_chain_and_a_trial_on_the_bus_mends_it() {
         play(&mut processor);
         let view = view_once(&port, 0, "no delay left", |v| near(delay(v), 0.0));
         let agreed = of_side(&view).unwrap().reading.outcome.unwrap();
-        assert_eq!(agreed.polarity, Polarity::Same, "flipped as well");
+        assert_eq!(agreed.polarity, Polarity::Same, "inverted as well");
         assert!(view.trial.is_some());
         port.try_out(0, None).unwrap();
         play(&mut processor);

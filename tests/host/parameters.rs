@@ -1,14 +1,14 @@
-//! Parameters: numbers that never change, words for values, and what they do.
+//! Parameters: numbers that never change, texts of values, and their effect.
 
 use crate::{STEREO, assert_quiet};
 use plumbline_tests::rig::clap::{Change, Label, Library};
 use plumbline_tests::rig::{Moment, bundles, child, vst3};
 
-/// Number of the parameter `hold`. In automation, so never to change.
+/// Number of the parameter `hold`, which is in automation and never changes.
 pub(crate) const HOLD: u32 = 3_208_383;
-/// Number of the parameter `reset`. In automation, so never to change.
+/// Number of the parameter `reset`, which is in automation and never changes.
 pub(crate) const RESET: u32 = 108_404_047;
-/// Number of the parameter `mark`. In automation, so never to change.
+/// Number of the parameter `mark`, which is in automation and never changes.
 pub(crate) const MARK: u32 = 3_344_077;
 
 #[test]
@@ -23,7 +23,7 @@ fn clap_describes_its_parameters() {
         assert_eq!(all[1].words, ["Ready", "Reset"]);
         assert_eq!(all[2].words, ["Ready", "Mark"]);
         for parameter in &all {
-            // A bypass crashed in one host format's own validator, and a wire needs none.
+            // A bypass crashed one host format's own validator, and an unchanged path needs none.
             assert!(!parameter.is_bypass);
             assert_eq!((parameter.range, parameter.default), ([0.0, 1.0], 0.0));
         }

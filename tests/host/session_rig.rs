@@ -1,4 +1,4 @@
-//! Layers of the built CLAP that play together in this process.
+//! A session of layers of the built CLAP in this process.
 
 use crate::STEREO;
 use plumbline_programme::{Role, Session, Trial, View};
@@ -7,28 +7,27 @@ use plumbline_tests::rig::readings::{Glimpse, Port, Readings};
 use plumbline_tests::rig::{Moment, bundles, state};
 use std::time::{Duration, Instant};
 
-/// How long a session must have stayed the same to be taken for settled: three times what a session takes to be
-/// made anew.
+/// How long a session must stay the same to count as settled: three times its update interval.
 const SETTLED: Duration = Duration::from_millis(400);
-/// How long what must come may take before the test gives up; nothing is proved by how long it takes.
+/// The longest wait before the test gives up. Not a requirement on the plug-in.
 pub(crate) const PATIENCE: Duration = Duration::from_secs(60);
-/// How long to wait for what more audio can bring.
+/// How long to wait before more audio is played.
 const SOON: Duration = Duration::from_secs(4);
 /// Rate in Hz.
 pub(crate) const RATE_HZ: f64 = 48_000.0;
-/// Frames that each layer plays before the next one has its turn.
+/// Frames that each layer plays in its turn.
 const TURN: usize = 4_800;
 
 /// One layer.
 pub(crate) struct Layer {
-    // The processor goes before its instance.
+    // The processor is dropped before its instance.
     pub(crate) processor: Option<Processor>,
     pub(crate) instance: Instance,
     pub(crate) name: String,
 }
 
 impl Layer {
-    /// An instance with a name, a role and a letter, as a host makes one that loads a project; active.
+    /// An active instance with a name, a role and a letter, made as when a host loads a project.
     pub(crate) fn new(library: &Library, name: &str, role: Role, letter: char, offline: bool) -> Self {
         let mut instance = library.create(STEREO, Label::default()).unwrap();
         let saved = state::named(&instance.save().unwrap(), name, role, letter).unwrap();
@@ -47,7 +46,7 @@ impl Drop for Layer {
     }
 }
 
-/// Layers in the order in which the readings port counts them, all watched.
+/// Layers in the order of the readings port, all watched.
 pub(crate) struct SessionRig {
     layers: Vec<Layer>,
     library: Library,
@@ -55,7 +54,7 @@ pub(crate) struct SessionRig {
 }
 
 impl SessionRig {
-    /// No layers yet; those to come render offline.
+    /// A session without layers; layers added later render offline.
     pub(crate) fn offline() -> Self {
         let path = bundles::clap().unwrap();
         let library = Library::load(&path).unwrap();
@@ -86,15 +85,14 @@ impl SessionRig {
         &self.layers[layer]
     }
 
-    /// Plays a signal through each layer, turn by turn, as a host renders its tracks; what comes out must be what went
-    /// in.
+    /// Plays a signal through each layer in turns, as a host renders its tracks. The output must equal the input.
     pub(crate) fn play(&mut self, signals: &[&Vec<Vec<f32>>], song_frame: i64) {
         for (layer, (out, signal)) in self.play_out(signals, song_frame).iter().zip(signals).enumerate() {
             assert!(out == *signal, "{}", self.layers[layer].name);
         }
     }
 
-    /// The same for layers that may alter it: what comes out.
+    /// The same for layers that may alter it; returns the output.
     pub(crate) fn play_out(&mut self, signals: &[&Vec<Vec<f32>>], song_frame: i64) -> Vec<Vec<Vec<f32>>> {
         assert_eq!(signals.len(), self.layers.len(), "one signal a layer");
         let mut all: Vec<Vec<Vec<f32>>> =
@@ -113,17 +111,17 @@ impl SessionRig {
         all
     }
 
-    /// Tries a repair out on a layer, or ends the trial.
+    /// Tries a repair on a layer, or ends the trial.
     pub(crate) fn try_out(&self, layer: u32, trial: Option<Trial>) {
         self.port.try_out(layer, trial).unwrap();
     }
 
-    /// Waits until the newest view of a layer is as wanted.
+    /// Waits until the latest view of a layer meets `wanted`.
     pub(crate) fn view_once(&self, layer: u32, what: &str, wanted: impl Fn(&View) -> bool) -> View {
         view_once(&self.port, layer, what, wanted)
     }
 
-    /// Waits a little until the newest view of a layer is as wanted.
+    /// Waits a short time until the latest view of a layer meets `wanted`.
     pub(crate) fn view_soon(&self, layer: u32, wanted: impl Fn(&View) -> bool) -> Option<View> {
         let start = Instant::now();
         while start.elapsed() < SOON {
@@ -136,7 +134,7 @@ impl SessionRig {
         None
     }
 
-    /// Ends the processing of all layers, and waits until all that they heard is measured and told of.
+    /// Ends the processing of all layers, and waits until all their audio is measured and reported.
     pub(crate) fn stop(&mut self) {
         for layer in &mut self.layers {
             if let Some(processor) = layer.processor.take() {
@@ -148,7 +146,7 @@ impl SessionRig {
         });
     }
 
-    /// What was measured of a layer, with all its tenths.
+    /// A layer's readings, with all its tenths.
     pub(crate) fn readings(&self, layer: u32) -> Readings {
         self.port.readings(layer, 36_000).unwrap()
     }
@@ -157,7 +155,7 @@ impl SessionRig {
         self.port.glimpse(layer).unwrap()
     }
 
-    /// Waits until every layer's newest view stands within a chunk of the end of what was played.
+    /// Waits until every layer's latest view is within a chunk of the end of the audio.
     pub(crate) fn wait_for_frames(&self, end: i64) {
         for layer in 0..u32::try_from(self.layers.len()).unwrap() {
             wait_until("the end of what was played", PATIENCE, || {
@@ -166,13 +164,13 @@ impl SessionRig {
         }
     }
 
-    /// Waits until a layer's session is as wanted.
+    /// Waits until a layer's session meets `wanted`.
     pub(crate) fn session_once(&self, layer: u32, what: &str, wanted: impl Fn(&Session) -> bool) -> Session {
         self.session_that_stays(layer, what, wanted, Duration::ZERO)
     }
 
-    /// Waits until a layer's session is as wanted and stays the same for a while: layers report one after the other,
-    /// and what one has not reported yet counts as silent.
+    /// Waits until a layer's session meets `wanted` and stays the same for a while: layers report one after the
+    /// other, and count as silent until they have.
     pub(crate) fn session_when(&self, layer: u32, what: &str, wanted: impl Fn(&Session) -> bool) -> Session {
         self.session_that_stays(layer, what, wanted, SETTLED)
     }
@@ -187,7 +185,7 @@ impl SessionRig {
         let start = Instant::now();
         let (mut seen, mut since) = (self.glimpse(layer).session, start);
         while !wanted(&seen) || since.elapsed() < time {
-            assert!(start.elapsed() < PATIENCE, "waited in vain for {what}; the session is {seen:#?}");
+            assert!(start.elapsed() < PATIENCE, "waited too long for {what}; the session is {seen:#?}");
             std::thread::sleep(Duration::from_millis(5));
             let newer = self.glimpse(layer).session;
             if newer != seen {
@@ -198,7 +196,7 @@ impl SessionRig {
     }
 }
 
-/// Waits until the newest view of an instance is as wanted.
+/// Waits until the latest view of an instance meets `wanted`.
 pub(crate) fn view_once(port: &Port, layer: u32, what: &str, wanted: impl Fn(&View) -> bool) -> View {
     let start = Instant::now();
     loop {
@@ -206,12 +204,12 @@ pub(crate) fn view_once(port: &Port, layer: u32, what: &str, wanted: impl Fn(&Vi
         if wanted(&view) {
             return view;
         }
-        assert!(start.elapsed() < PATIENCE, "waited in vain for {what}; pairs: {:#?}", view.mics);
+        assert!(start.elapsed() < PATIENCE, "waited too long for {what}; pairs: {:#?}", view.mics);
         std::thread::sleep(Duration::from_millis(20));
     }
 }
 
-/// Waits for something.
+/// Waits until `done` is true.
 pub(crate) fn wait_until(what: &str, patience: Duration, mut done: impl FnMut() -> bool) {
     let start = Instant::now();
     while !done() {

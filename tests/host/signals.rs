@@ -1,7 +1,7 @@
-//! Signals that a wire passes and a filter does not.
+//! Signals that only a bit-exact path leaves unchanged.
 
-/// Bit patterns that arithmetic would change: both zeros, NaNs quiet and signalling with payloads, infinities,
-/// the smallest and the largest denormals, the largest number.
+/// Bit patterns that arithmetic would change: both zeros, quiet and signalling NaNs with payloads, infinities, the
+/// smallest and the largest denormals, the largest number.
 const AWKWARD: [u32; 12] = [
     0x0000_0000,
     0x8000_0000,
@@ -17,14 +17,14 @@ const AWKWARD: [u32; 12] = [
     0x0040_0000,
 ];
 
-/// Channels of arbitrary bit patterns, awkward ones among them, different in each channel.
+/// Channels of random bit patterns, [`AWKWARD`] ones included, different in each channel.
 pub(crate) fn arbitrary_bits(channels: usize, frames: usize) -> Vec<Vec<f32>> {
     (0..channels)
         .map(|channel| {
             let mut state = 0x9e37_79b9_u32.wrapping_add(u32::try_from(channel).expect("few channels"));
             (0..frames)
                 .map(|frame| {
-                    // Xorshift (Marsaglia 2003), so that every bit pattern may come.
+                    // Xorshift (Marsaglia 2003), so that any bit pattern may occur.
                     state ^= state << 13;
                     state ^= state >> 17;
                     state ^= state << 5;
@@ -36,8 +36,8 @@ pub(crate) fn arbitrary_bits(channels: usize, frames: usize) -> Vec<Vec<f32>> {
         .collect()
 }
 
-/// As [`arbitrary_bits`], but no block of a channel holds zeros and denormals alone: the VST3 host library counts
-/// denormals as silence, and hands out zeros of its own for a block that it takes for silent.
+/// As [`arbitrary_bits`], but no block of a channel has only zeros and denormals: the VST3 host library takes denormals
+/// for silence, and replaces a silent block by zeros.
 pub(crate) fn arbitrary_bits_never_silent(channels: usize, frames: usize, block: usize) -> Vec<Vec<f32>> {
     let mut signal = arbitrary_bits(channels, frames);
     for part in signal.iter_mut().flat_map(|channel| channel.chunks_mut(block)) {
@@ -48,7 +48,7 @@ pub(crate) fn arbitrary_bits_never_silent(channels: usize, frames: usize, block:
     signal
 }
 
-/// A sine, the same in each channel but for its phase: channel `c` is `c` × `phase` ahead.
+/// A sine in each channel, with channel `c` ahead by `c` × `phase`.
 pub(crate) fn sine(
     channels: usize,
     frames: usize,
@@ -73,7 +73,7 @@ pub(crate) fn sine(
         .collect()
 }
 
-/// Asserts that two signals are equal bit for bit, in all channels and frames.
+/// Asserts that two signals are bit-exact in all channels and frames.
 pub(crate) fn assert_bit_equal(out: &[Vec<f32>], input: &[Vec<f32>], case: &str) {
     assert_eq!(out.len(), input.len(), "{case}: channels");
     for (channel, (out, input)) in out.iter().zip(input).enumerate() {
@@ -90,8 +90,8 @@ pub(crate) fn assert_bit_equal(out: &[Vec<f32>], input: &[Vec<f32>], case: &str)
     }
 }
 
-/// One of four sounds of 1 kHz at 48 kHz that share nothing: sine or cosine, in the left channel or the right;
-/// −12 dBFS and `db` in that channel.
+/// One of four unrelated sounds of 1 kHz at 48 kHz: sine or cosine, in the left channel or the right, at −12 dBFS plus
+/// `db`.
 pub(crate) fn quadrature(number: usize, frames: usize, db: f64) -> Vec<Vec<f32>> {
     let quarter = std::f64::consts::FRAC_PI_2 * (number % 2) as f64;
     let level = 0.25 * 10.0_f64.powf(db / 20.0);

@@ -1,4 +1,4 @@
-//! The state: what a project saves comes back, and what is no state does no harm.
+//! The state: a saved state is restored, and an invalid one does no harm.
 
 use crate::parameters::HOLD;
 use crate::signals::{arbitrary_bits, assert_bit_equal};
@@ -7,7 +7,7 @@ use plumbline_tests::rig::clap::{Instance, Label, Library};
 use plumbline_tests::rig::state::{framed, memory_of, with_memory};
 use plumbline_tests::rig::{Moment, bundles, child, vst3};
 
-/// Bytes that no plug-in should trust, each with whether they come back as an error.
+/// Invalid states by name.
 fn hostile() -> Vec<(String, Vec<u8>)> {
     let mut all: Vec<(String, Vec<u8>)> = Vec::new();
     let mut add = |name: &str, bytes: Vec<u8>| all.push((name.to_owned(), bytes));
@@ -41,7 +41,7 @@ fn hostile() -> Vec<(String, Vec<u8>)> {
     add("a parameter of another kind", parameter(r#"{"f32":1e38}"#));
     add("a parameter that is words", parameter(r#""on""#));
     add("a parameter nobody knows", framed(r#"{"params":{"bypass":{"bool":true}},"fields":{"other":"{}"}}"#));
-    // Arbitrary bytes, the seed fixed; the first eight a length that fits.
+    // Random bytes with a fixed seed; the first eight are a valid length.
     for seed in 0..32_u32 {
         let mut state = seed.wrapping_mul(0x9e37_79b9) | 1;
         let mut bytes: Vec<u8> = 256_u64.to_le_bytes().to_vec();
@@ -56,7 +56,7 @@ fn hostile() -> Vec<(String, Vec<u8>)> {
     all
 }
 
-/// Values out of bounds inside an otherwise good memory, and what is to come of them.
+/// Values out of bounds in an otherwise valid memory, and the values expected instead.
 const BOUNDED: [(&str, &str, &str); 9] = [
     (r#""window":[0,0]"#, "window", "[760,480]"),
     (r#""window":[4294967295,4294967295]"#, "window", "[7680,4320]"),
@@ -103,8 +103,8 @@ fn clap_state_comes_back_equal() {
         assert_eq!(second.save().unwrap(), saved);
         assert_eq!(second.value(HOLD).unwrap(), 1.0);
         let now = second.notes().value_rescans.load(std::sync::atomic::Ordering::Acquire);
-        assert!(now > rescans, "a host that caches values must be told to read them anew");
-        // While it processes, too.
+        assert!(now > rescans, "a host that caches values must be told to reread them");
+        // Also while it processes.
         let processor = second.activate(48_000.0, 64).unwrap();
         second.load(&usual).unwrap();
         assert_eq!(second.save().unwrap(), usual);
@@ -125,7 +125,7 @@ fn clap_refuses_what_is_no_state_and_goes_on() {
         let before = instance.save().unwrap();
         let mut cases = 0;
         for (name, bytes) in hostile() {
-            // Whether the framing is refused or the field inside is left out is the framework's to say.
+            // The framework may refuse the framing or leave out the field.
             let _ = instance.load(&bytes);
             assert!(instance.save().unwrap() == before, "`{name}` changed the state");
             cases += 1;
@@ -140,7 +140,7 @@ fn clap_refuses_what_is_no_state_and_goes_on() {
     }) else {
         return;
     };
-    // A debug build's framework tells what it refused; a release build says nothing.
+    // The framework logs what it refused in debug builds only.
     assert!(!quiet.stderr.contains("panicked"), "{}", quiet.stderr);
 }
 
@@ -156,7 +156,7 @@ fn clap_bounds_what_a_state_asks_for() {
             assert_eq!(memory[key].to_string(), expected, "{field}");
             cases += 1;
         }
-        // A version that is not written yet is read as far as it is known.
+        // Of a future version the known fields are read.
         let mut instance = library.create(STEREO, Label::default()).unwrap();
         instance.load(&with_memory(r#"{"version":9,"name":"later","shape":"unknown"}"#)).unwrap();
         assert_eq!(memory_of(&instance.save().unwrap()).unwrap()["name"], "later");

@@ -1,4 +1,4 @@
-//! The survey of files against the built plug-in in an offline render of the same sound: one arithmetic, two ways.
+//! The survey of files against the built plug-in in an offline render of the same sound: the results must be equal.
 
 use crate::assert_quiet;
 use crate::session_rig::SessionRig;
@@ -16,7 +16,7 @@ use std::sync::Arc;
 const SECS: usize = 24;
 const FRAMES: usize = SECS * 48_000;
 
-/// A stone yard: natural sound that becomes louder and duller, blows on it, and a late inverted swell.
+/// A stone yard: natural sound that becomes louder and duller, blows, and a late inverted swell.
 fn layers() -> [(&'static str, Role, Vec<Vec<f32>>); 3] {
     let mut noise = Noise::new(31);
     let mut pair = |rms: f64| [(); 2].map(|()| single(&noise.pink(FRAMES, rms, 48_000.0)));
@@ -40,7 +40,7 @@ fn layers() -> [(&'static str, Role, Vec<Vec<f32>>); 3] {
     ]
 }
 
-/// A file of 32-bit floats: the very samples that the host plays.
+/// A file of 32-bit floats with exactly the samples that the host plays.
 fn written(folder: &Path, name: &str, channels: &[Vec<f32>]) -> StemFile {
     let path = folder.join(format!("{name}.wav"));
     let spec = hound::WavSpec {
@@ -104,7 +104,7 @@ fn a_survey_measures_what_the_plug_in_measures_in_an_offline_render() {
         let found =
             survey(stems, &plan, Some(&mut hand), &mut |_| ControlFlow::Continue(())).expect("a survey");
 
-        // Tenths to the bit; the bus comes last in a survey, first in the rig.
+        // Bit-exact tenths; the bus is the last layer in a survey, the first in the rig.
         let mut cases = 0;
         for (here, there) in [(3, 0), (0, 1), (1, 2), (2, 3)] {
             assert_eq!(tenths[here], rig.readings(there).tenths, "layer {there}");
@@ -112,7 +112,7 @@ fn a_survey_measures_what_the_plug_in_measures_in_an_offline_render() {
         }
         assert_eq!(cases, 4 * 10 * SECS);
 
-        // Readings of the whole.
+        // Readings of the whole range.
         let was = heard.view.spectral(Averaging::SinceReset);
         let is = &found.bus.sound.spectral;
         assert_eq!((was.whole, was.thirds, was.bands), (is.whole, is.thirds, is.bands));
@@ -123,7 +123,7 @@ fn a_survey_measures_what_the_plug_in_measures_in_an_offline_render() {
         assert_eq!(heard.view.loudness.max_momentary_lufs, loudness.max_momentary_lufs);
         assert_eq!(heard.view.loudness.max_short_term_lufs, loudness.max_short_term_lufs);
 
-        // What the layers do together.
+        // The balance of the layers.
         for layer in &found.layers {
             let line = session.layers.iter().find(|line| line.identity.name == layer.name).expect("a line");
             let part = &line.parts[Stretch::Programme.place()];

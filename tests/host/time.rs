@@ -22,7 +22,7 @@ fn marks_come_by_automation_and_stay_with_the_project() {
         port.watch(0, true).unwrap();
         let mut processor = instance.activate(48_000.0, 4_800).unwrap();
         let mut audio = sine(2, 30 * 4_800, 1.0 / 48.0, 0.1, 0.0);
-        // Half a second of a dead right channel is no finding, one and a half is.
+        // A right channel that is silent for 0.5 s is no finding; for 1.5 s it is one.
         audio[1][5 * 4_800..20 * 4_800].fill(0.0);
         for block in 0..30_usize {
             let part: Vec<&[f32]> = audio.iter().map(|c| &c[block * 4_800..(block + 1) * 4_800]).collect();
@@ -56,7 +56,7 @@ fn marks_come_by_automation_and_stay_with_the_project() {
         let mut processor = again.activate(48_000.0, 512).unwrap();
         processor.play(&sine(2, 48_000, 1.0 / 48.0, 0.1, 0.0), Moment::playing_at(0)).unwrap();
         wait_for(&port, "the marks of the project", |r| r.view.log.marks == marks);
-        assert_eq!(again.save().unwrap(), saved, "saved again they are the same");
+        assert_eq!(again.save().unwrap(), saved, "saved again, the state is the same");
         again.deactivate(processor);
     }) else {
         return;

@@ -1,4 +1,4 @@
-//! A repair tried out in the built plug-ins: what comes out. No trial adds latency, and no host is asked to restart.
+//! The output of the built plug-ins during a trial. No trial adds latency or requests a restart.
 
 use crate::signals::{arbitrary_bits, arbitrary_bits_never_silent, assert_bit_equal};
 use crate::{STEREO, assert_quiet};
@@ -12,7 +12,7 @@ use std::sync::atomic::Ordering;
 /// Rate of these tests in Hz.
 const RATE_HZ: f64 = 48_000.0;
 const BLOCK: usize = 512;
-/// Frames after which any change has come about: the longest delay and a fade, with room.
+/// Frames after which any change is complete: the longest delay and a fade, with a margin.
 const SETTLED: usize = 6_000;
 
 /// A trial in samples.
@@ -20,7 +20,7 @@ fn delayed(left: f64, right: f64) -> Trial {
     Trial { delay_secs: [left / RATE_HZ, right / RATE_HZ], ..Trial::default() }
 }
 
-/// The settled part of what comes out, and the same stretch of the input as a trial of whole samples makes it.
+/// The settled part of the output, and the expected one for a trial with whole samples.
 fn settled(out: &[Vec<f32>], input: &[Vec<f32>], delays: [usize; 2], flip: [bool; 2]) -> [Vec<Vec<f32>>; 2] {
     let end = input[0].len();
     let made = (0..2).map(|c| {
@@ -40,8 +40,8 @@ fn sine(frames: usize) -> Vec<Vec<f32>> {
     crate::signals::sine(2, frames, 0.1, 0.5, 0.0)
 }
 
-/// Asserts that the end of each channel is that [`sine`], late by `delays` samples, to the 0.01 sample that a trial
-/// is good for.
+/// Asserts that the end of each channel is that [`sine`] delayed by `delays` samples, to a trial's accuracy of 0.01
+/// sample.
 fn assert_late(out: &[Vec<f32>], delays: [f64; 2], case: &str) {
     let bound = 0.5 * TAU * 0.1 * 0.01;
     for (c, delay) in delays.into_iter().enumerate() {
@@ -89,10 +89,10 @@ fn clap_is_a_wire_before_delayed_while_and_a_wire_after() {
             port.try_out(0, Some(trial)).unwrap();
             let out = play(&mut processor, &input);
             assert_delayed(&out, &input, delays, flip, &format!("{trial:?}"));
-            assert_eq!(instance.latency().unwrap(), 0, "the delay that is tried is no latency");
+            assert_eq!(instance.latency().unwrap(), 0, "a delay on trial is no latency");
         }
         assert_eq!(trials.len(), 4);
-        // With a fraction, and long enough for its kernel.
+        // A fractional delay, long enough for its kernel.
         port.try_out(0, Some(delayed(223.7, 32.25))).unwrap();
         let wave = sine(2 * SETTLED);
         assert_late(&play(&mut processor, &wave), [223.7, 32.25], "a fraction");
@@ -104,7 +104,7 @@ fn clap_is_a_wire_before_delayed_while_and_a_wire_after() {
         assert!(!instance.notes().restart.load(Ordering::Acquire), "nothing asked for a restart");
         assert_eq!(instance.notes().latency_changes.load(Ordering::Acquire), 0);
         instance.deactivate(processor);
-        // An instance of its own has no part in it.
+        // Another instance is not affected.
         let other = library.create(STEREO, Label::default()).unwrap();
         assert!(port.try_out(2, Some(delayed(1.0, 0.0))).is_err() && port.try_out(2, None).is_err());
         drop(other);
@@ -124,7 +124,7 @@ fn clap_rounds_a_short_fraction_and_asks_the_host_for_nothing() {
             port.try_out(0, Some(delayed(10.5, 0.0))).unwrap();
             assert_late(&play(&mut processor, &wave), [11.0, 0.0], "rounded");
             assert_eq!(instance.latency().unwrap(), 0, "round {round}");
-            // An activation of the host's own changes nothing of it.
+            // Another activation by the host does not change it.
             instance.deactivate(processor);
             processor = instance.activate(RATE_HZ, BLOCK).unwrap();
             assert_late(&play(&mut processor, &wave), [11.0, 0.0], "rounded, activated again");
@@ -188,14 +188,14 @@ fn clap_keeps_no_trial_in_a_project() {
         let untouched = instance.save().unwrap();
         port.try_out(0, Some(Trial { flip: [true; 2], in_renders: true, ..delayed(224.0, 0.0) })).unwrap();
         let saved = instance.save().unwrap();
-        assert_eq!(saved, untouched, "a trial is no part of the state");
+        assert_eq!(saved, untouched, "a trial is not part of the state");
         let mut reopened = library.create(STEREO, Label::default()).unwrap();
         reopened.load(&saved).unwrap();
         let input = arbitrary_bits(2, 2 * SETTLED);
         let mut processor = reopened.activate(RATE_HZ, BLOCK).unwrap();
         assert_bit_equal(&play(&mut processor, &input), &input, "a reopened project");
         reopened.deactivate(processor);
-        // The one that it was saved from goes on.
+        // The instance that saved it goes on.
         let mut processor = instance.activate(RATE_HZ, BLOCK).unwrap();
         let out = play(&mut processor, &input);
         assert_delayed(&out, &input, [224, 0], [true; 2], "the instance itself");
@@ -225,11 +225,11 @@ fn clap_shows_what_is_tried_and_measures_what_goes_out() {
             if view.clock.position.sample >= 95_999 {
                 break view;
             }
-            assert!(start.elapsed().as_secs() < 20, "the view stands at {:?}", view.clock);
+            assert!(start.elapsed().as_secs() < 20, "the view stopped at {:?}", view.clock);
             std::thread::sleep(std::time::Duration::from_millis(5));
         };
         assert_eq!(view.trial, Some(trial));
-        // In came the same sound twice; out goes one and its opposite.
+        // Both input channels are equal; one output channel is inverted.
         let correlation = view.spectral(plumbline_measure::Averaging::SinceReset).whole.correlation.unwrap();
         assert!(correlation < -0.99, "{correlation}");
     }) else {
@@ -262,7 +262,7 @@ fn vst3_is_a_wire_before_delayed_while_and_a_wire_after() {
         let wave = sine(2 * SETTLED);
         port.try_out(0, Some(delayed(223.7, 32.25))).unwrap();
         assert_late(&instance.play(&wave, moment).unwrap(), [223.7, 32.25], "a fraction");
-        assert_eq!(instance.save().unwrap(), saved, "a trial is no part of the state");
+        assert_eq!(instance.save().unwrap(), saved, "a trial is not part of the state");
 
         port.try_out(0, None).unwrap();
         instance.play(&input, moment).unwrap();

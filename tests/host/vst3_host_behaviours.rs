@@ -1,4 +1,4 @@
-//! VST3 hosts as they are: each with a behaviour that the format allows or hosts have taken on, in small hosts of our own.
+//! Small VST3 hosts, each with a behaviour that the format allows or that is found in hosts.
 #![cfg(target_os = "linux")]
 
 mod at_random;
@@ -17,9 +17,9 @@ use std::io::Write;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-/// Sample rate of the tests that need but one, in Hz.
+/// Sample rate of the tests that need only one, in Hz.
 const RATE_HZ: f64 = 48_000.0;
-/// How long anything may take on a slow machine without a graphics card.
+/// The longest wait on a slow machine without a graphics card.
 const PATIENCE: Duration = Duration::from_secs(30);
 
 /// The module, its classes, and the readings of its instances.
@@ -48,7 +48,7 @@ impl Rig {
     }
 }
 
-/// Playing at the usual rate, in blocks of at most `largest_block` frames.
+/// Real-time playback at the usual rate, in blocks of at most `largest_block` frames.
 fn playing(largest_block: usize) -> Setup {
     Setup { rate_hz: RATE_HZ, largest_block, offline: false }
 }
@@ -59,7 +59,7 @@ fn activated(instance: &mut Instance, setup: Setup) -> Processor {
     instance.activate().unwrap()
 }
 
-/// Waits until something is so, calling `idle` in between as a host would.
+/// Waits until `wanted` is true, and calls `idle` in between as a host would.
 fn until(what: &str, mut idle: impl FnMut(), mut wanted: impl FnMut() -> bool) {
     let start = Instant::now();
     while !wanted() {
@@ -69,20 +69,20 @@ fn until(what: &str, mut idle: impl FnMut(), mut wanted: impl FnMut() -> bool) {
     }
 }
 
-/// What a child printed, without what its test said on purpose.
+/// The output of a child without the messages of its test.
 fn without_words(finished: &Finished) -> Finished {
-    // The harness ends on a line of its own what it began on the one that the words came on.
+    // The harness prints its `ok` on a separate line after messages.
     let said = |line: &&str| !line.contains(plumbline_tests::rig::child::MARK) && *line != "ok";
     let stdout = finished.stdout.lines().filter(said).fold(String::new(), |all, line| all + line + "\n");
     Finished { stdout, stderr: finished.stderr.clone() }
 }
 
-/// Hands on those words of a child's test that are `wanted`, so that a run of the suite can show them.
+/// Prints those messages of a child's test that are `wanted`.
 #[expect(clippy::explicit_write, reason = "`println!` would be caught by the harness")]
 fn show_words(finished: &Finished, wanted: impl Fn(&str) -> bool) {
     let said = finished.stdout.lines().filter_map(|line| line.split_once(plumbline_tests::rig::child::MARK));
     for word in said.map(|(_, word)| word).filter(|word| wanted(word)) {
-        // Past the harness, which shows what is printed only where a test fails.
+        // Bypasses the harness, which shows output only of failed tests.
         writeln!(std::io::stdout(), "{word}").unwrap();
     }
 }

@@ -117,7 +117,7 @@ fn labels_worked_by_hand() {
     }
 }
 
-/// A join is at a sample, not at a tenth: 959 samples before the end of a frame its label is still that frame's.
+/// A join is at a sample, not at a tenth: the last sample of a frame still has that frame's label.
 #[test]
 fn joins_are_dated_by_their_sample() {
     for (sample, label) in [

@@ -1,13 +1,13 @@
-//! What hosts differ in, and one host as a combination of it.
+//! The respects in which hosts differ, and one host as a combination of them.
 
 use super::rng::Rng;
 use plumbline_tests::rig::Moment;
 use plumbline_tests::rig::clap::Label;
 
-/// The longest block that a host of these asks for.
+/// The longest block of these hosts.
 const LONGEST: usize = 8_192;
 
-/// What the plug-in is put on, and how the host makes the two fit.
+/// The kind of track, and how the host fits the plug-in to it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Track {
     Stereo,
@@ -15,9 +15,9 @@ pub(super) enum Track {
     MonoDoubled,
     /// A mono track selects the mono layout of the stereo class.
     MonoSelected,
-    /// A mono track pushes one channel to the stereo class, or selects where it cannot.
+    /// A mono track sets one channel on the stereo class, or selects the layout where it cannot.
     MonoPushed,
-    /// A mono track takes the mono class.
+    /// A mono track uses the mono class.
     MonoClass,
     /// A stereo track sends its left channel alone through the mono class.
     LeftAlone,
@@ -38,7 +38,7 @@ impl Track {
     }
 }
 
-/// What the host says of its tracks.
+/// The names and colours that the host gives its tracks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Names {
     AtOnce,
@@ -50,7 +50,7 @@ pub(super) enum Names {
 impl Names {
     pub(super) const ALL: [Self; 4] = [Self::AtOnce, Self::Never, Self::Late, Self::Changing];
 
-    /// What it says when the instance is created.
+    /// The label when the instance is created.
     pub(super) fn first(self) -> Label {
         match self {
             Self::AtOnce => Label::new("Tower, west", [200, 80, 40]),
@@ -59,7 +59,7 @@ impl Names {
         }
     }
 
-    /// What it says afterwards, in this order.
+    /// The later labels, in this order.
     pub(super) fn later(self) -> Vec<Label> {
         match self {
             Self::AtOnce | Self::Never => Vec::new(),
@@ -72,7 +72,7 @@ impl Names {
         }
     }
 
-    /// What a layer is called in the end.
+    /// The name of the layer in the end.
     pub(super) fn last(self) -> &'static str {
         if self == Self::Never { "" } else { "Tower, west" }
     }
@@ -103,7 +103,7 @@ impl Latency {
 /// How the host answers a request for a restart.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Restart {
-    /// Within the request, in the thread that asks: it closes the editor there.
+    /// During the request, on the requesting thread, where it closes the editor.
     AtOnce,
     Later,
     Never,
@@ -118,7 +118,7 @@ impl Restart {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Blocks {
     Of(usize),
-    /// From 1 to the longest, each as likely to be short as long.
+    /// Random lengths from 1 to the longest.
     Varying,
 }
 
@@ -149,14 +149,14 @@ impl Blocks {
     }
 }
 
-/// Which threads process.
+/// The threads that process.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Threads {
     /// The host's main thread itself.
     Main,
-    /// One of its own.
+    /// A separate thread.
     Own,
-    /// Another every few blocks.
+    /// A different thread every few blocks.
     Changing,
 }
 
@@ -164,15 +164,15 @@ impl Threads {
     pub(super) const ALL: [Self; 3] = [Self::Main, Self::Own, Self::Changing];
 }
 
-/// What the transport does while the sound goes on.
+/// The transport during the sound.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Transport {
     Runs,
     /// From before the song's start.
     PreRolls,
-    /// Round six tenths of a second.
+    /// A loop of 0.6 s.
     Loops,
-    /// A position that is one sample off every tenth of a second, forwards and backwards in turn.
+    /// A position that is one sample off every 0.1 s, forwards and backwards in turn.
     JumpsByOne,
     NoPosition,
     Stands,
@@ -182,7 +182,7 @@ impl Transport {
     pub(super) const ALL: [Self; 6] =
         [Self::Runs, Self::PreRolls, Self::Loops, Self::JumpsByOne, Self::NoPosition, Self::Stands];
 
-    /// What it shows at a frame of the sound.
+    /// The transport at a frame of the sound.
     pub(super) fn moment(self, frame: usize, rate_hz: u32) -> Moment {
         let rate = i64::from(rate_hz);
         let frame = i64::try_from(frame).expect("short");
@@ -197,17 +197,17 @@ impl Transport {
     }
 }
 
-/// What the host does in the middle of the sound.
+/// The host's action in the middle of the sound.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Pause {
     None,
     /// It stops calling for a while, and the sound waits.
     StopsCalling,
-    /// It calls nobody while the input is silent.
+    /// It does not call while the input is silent.
     SleepsOnSilence,
-    /// It sends the sound past the plug-in for a while.
+    /// It bypasses the plug-in for a while.
     Bypasses,
-    /// It forgets what is held of the sound.
+    /// It resets the plug-in.
     Resets,
 }
 
@@ -216,15 +216,15 @@ impl Pause {
         [Self::None, Self::StopsCalling, Self::SleepsOnSilence, Self::Bypasses, Self::Resets];
 }
 
-/// What becomes of the instance.
+/// What happens to the instance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Life {
     Stays,
-    /// Its state goes into another instance, and both go on.
+    /// Its state is loaded into another instance, and both go on.
     Duplicated,
-    /// Its state goes into another instance, and it is gone.
+    /// Its state is loaded into another instance, and it is removed.
     Moved,
-    /// It renders, is deactivated, and comes back.
+    /// It renders, is deactivated, and activated again.
     Frozen,
     /// It is deactivated and activated at another rate.
     OtherRate,
@@ -235,7 +235,7 @@ impl Life {
         [Self::Stays, Self::Duplicated, Self::Moved, Self::Frozen, Self::OtherRate];
 }
 
-/// Rates at which these hosts run, in Hz.
+/// Rates of these hosts, in Hz.
 pub(super) const RATES_HZ: [u32; 3] = [44_100, 48_000, 96_000];
 
 /// One host.
@@ -252,11 +252,11 @@ pub(super) struct Behaviour {
     pub(super) pause: Pause,
     pub(super) offline: bool,
     pub(super) life: Life,
-    /// Whether its user tries a delay with a fraction for a moment.
+    /// Whether its user tries a fractional delay for a moment.
     pub(super) tries: bool,
 }
 
-/// A host without any behaviour, to which a test adds one.
+/// A plain host, to which a test adds a behaviour.
 pub(super) const PLAIN: Behaviour = Behaviour {
     rate_hz: 48_000,
     track: Track::Stereo,

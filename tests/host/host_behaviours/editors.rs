@@ -1,4 +1,4 @@
-//! How hosts hold an editor: the table of single behaviours. Whatever it is, the editor is drawn.
+//! How hosts embed an editor: the table of single behaviours. In all cases the editor is drawn.
 #![cfg(target_os = "linux")]
 
 use super::behaviour;
@@ -12,7 +12,7 @@ use plumbline_tests::rig::embed::{Embedding, Sizes, Socket};
 use plumbline_tests::rig::{bundles, threads};
 use std::time::Duration;
 
-/// Plays hosts with an editor through, one after the other, in a process of its own.
+/// Plays hosts with an editor one after the other in a separate process.
 fn all(behaviours: impl IntoIterator<Item = Behaviour>) {
     let Some(quiet) = with_display(|| {
         let rig = Rig::load();
@@ -22,7 +22,7 @@ fn all(behaviours: impl IntoIterator<Item = Behaviour>) {
             rig.play(&behaviour::PLAIN, Some(&mut Editor::of(behaviour)), &mut rng);
             cases += 1;
         }
-        assert!(cases > 1, "{cases} hosts are no table");
+        assert!(cases > 1, "only {cases} hosts were played");
     }) else {
         return;
     };
@@ -35,7 +35,7 @@ fn an_editor_is_drawn_in_a_redirecting_socket_however_late_it_is_mapped() {
         let library = Library::load(&bundles::clap().unwrap()).unwrap();
         let mut instance = library.create(STEREO, Label::default()).unwrap();
         let mut openings = 0;
-        // A frame that is asked for before the window is mapped must not be the last.
+        // A frame requested before the window is mapped must not be the last.
         for late_ms in [0, 5, 50, 120, 300, 0, 50] {
             let embedding = Embedding::Redirecting(Duration::from_millis(late_ms));
             let mut socket = Socket::open(USUAL, embedding).unwrap();

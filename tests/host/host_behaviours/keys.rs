@@ -1,4 +1,4 @@
-//! Keys in the focused editor: those that it uses stay, the others come back to the host's window.
+//! Keys in the focused editor: it keeps those that it uses; the others come back to the host's window.
 #![cfg(target_os = "linux")]
 
 use super::window::PATIENCE;
@@ -10,26 +10,26 @@ use plumbline_tests::rig::embed::{Embedding, Key, Socket};
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
-/// Keys that the screen has a meaning for: its pages, hold twice, and the theme there and back.
+/// Keys that the screen uses: its pages, hold twice, and the theme twice.
 const USED: [char; 9] = ['2', '3', '4', '5', '1', 'h', 'h', 't', 't'];
-/// Keys that it has none for, the transport's first.
+/// Keys that it does not use, the transport's first.
 const UNUSED: [char; 6] = [' ', 'q', 'w', 'j', 'l', '9'];
-/// Long after a key that is passed on has come.
+/// Much longer than a passed-on key takes.
 const LONG: Duration = Duration::from_millis(500);
 
-/// Opens the editor in a window of one kind, and gives it the keyboard.
+/// Opens the editor in a window of one kind, and gives it the focus.
 fn focused(instance: &mut Instance, embedding: Embedding) -> Socket {
     let mut socket = Socket::open(USUAL, embedding).unwrap();
     instance.open_editor(socket.id()).unwrap();
     socket.shown();
     socket.wait_until_drawn(PATIENCE, || instance.idle()).unwrap();
     socket.focus().unwrap();
-    // What came before the editor had the keyboard is the host's own.
+    // Earlier keys, before the editor had the focus, are the host's own.
     come(&mut socket, instance, LONG, |_| false);
     socket
 }
 
-/// Keys that come to the host's windows until there are enough, or for so long.
+/// The keys that reach the host's windows until there are enough, or until the time is over.
 fn come(
     socket: &mut Socket,
     instance: &mut Instance,
@@ -58,7 +58,7 @@ fn keys_that_the_editor_uses_stay_and_others_come_back_to_the_host() {
             }
             let back = come(&mut socket, &mut instance, LONG, |_| false);
             assert_eq!(back, [], "{embedding:?}: keys that the editor uses came back");
-            // The peak hold is kept in a project: the host is told, on its main thread. What is only looked at is not.
+            // The theme is kept in a project, so the host is told, on its main thread; a change of page is not.
             let told = |instance: &Instance| instance.notes().dirty.load(Ordering::Acquire);
             for (key, tells) in [('p', 1), ('2', 0), ('1', 0), ('p', 1)] {
                 let before = told(&instance);
@@ -72,7 +72,7 @@ fn keys_that_the_editor_uses_stay_and_others_come_back_to_the_host() {
                 let expected = [true, false].map(|down| Key { character: Some(key), down, sent: true });
                 assert_eq!(ups_and_downs, expected, "{embedding:?}: {key:?}");
             }
-            // Once each, and no more.
+            // Each key comes back once only.
             let more = come(&mut socket, &mut instance, LONG, |_| false);
             assert_eq!(more, [], "{embedding:?}: more keys came back than were pressed");
             instance.close_editor().unwrap();

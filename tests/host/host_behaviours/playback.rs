@@ -1,21 +1,21 @@
-//! A sound on its way through an instance, block by block, as one kind of host plays it.
+//! Playback of a sound through an instance, block by block, as one kind of host does it.
 
 use super::behaviour::{Behaviour, Pause, Threads};
 use super::rng::Rng;
 use plumbline_tests::rig::clap::Processor;
 use std::time::Duration;
 
-/// How long a host that stops calling stays away: longer than after which a layer says that no audio runs.
+/// The pause of a host that stops calling: longer than it takes a layer to report that no audio runs.
 const AWAY: Duration = Duration::from_millis(350);
 
-/// A sound, and how far it has come.
+/// A sound, and the position in it.
 pub(super) struct Playback<'m> {
     behaviour: &'m Behaviour,
-    /// `None` only while it naps.
+    /// `None` only while it restarts processing.
     processor: Option<Processor>,
     input: Vec<Vec<f32>>,
     out: Vec<Vec<f32>>,
-    /// Where the sound begins on the transport.
+    /// The transport's position at the start of the sound.
     start: usize,
     at: usize,
     paused: bool,
@@ -34,7 +34,7 @@ impl<'m> Playback<'m> {
         Self { behaviour, processor, input, out, start, at: 0, paused: false, slept: false }
     }
 
-    /// Plays it to its end; the processor, what went in and what came out.
+    /// Plays to the end. Returns the processor, the input and the output.
     pub(super) fn play(mut self, rng: &mut Rng) -> (Processor, [Vec<Vec<f32>>; 2]) {
         match self.behaviour.threads {
             Threads::Main => while self.step(rng) {},
@@ -53,7 +53,7 @@ impl<'m> Playback<'m> {
         (self.processor.take().expect("awake"), [self.input, self.out])
     }
 
-    /// One block; whether there is more.
+    /// Plays one block. False at the end.
     fn step(&mut self, rng: &mut Rng) -> bool {
         let frames = self.input[0].len();
         let middle = frames / 2..frames * 5 / 8;

@@ -1,7 +1,7 @@
 //! Three hundred hosts, each with a behaviour of every kind drawn at random.
 //!
-//! A run says its seed and each host's number before it starts: what a host that dies was is the last line that its
-//! process has said. `PLUMBLINE_HOSTS_SEED` draws others, `PLUMBLINE_HOSTS_ONLY` plays one of them alone.
+//! A run prints its seed, and each host's number before it starts, so that the last line of a process names a host that
+//! crashed. `PLUMBLINE_HOSTS_SEED` sets another seed, `PLUMBLINE_HOSTS_ONLY` plays one host alone.
 #![expect(clippy::print_stdout, reason = "a host that dies is named by what its process said last")]
 
 use super::behaviour::Behaviour;
@@ -10,19 +10,19 @@ use super::rng::Rng;
 use crate::assert_quiet;
 use plumbline_tests::rig::child::Finished;
 
-/// Hosts in all.
+/// The number of hosts.
 const HOSTS: u64 = 300;
 /// Processes that share them.
 const PARTS: u64 = 6;
-/// One of so many opens an editor, where there is a display.
+/// One in this many hosts opens an editor, if there is a display.
 const EDITOR_ONCE_IN: usize = 5;
-/// Another seed than this.
+/// The variable with another seed.
 const SEED_VARIABLE: &str = "PLUMBLINE_HOSTS_SEED";
-/// One host alone, by its number.
+/// The variable with the number of a host to play alone.
 const ONLY_VARIABLE: &str = "PLUMBLINE_HOSTS_ONLY";
-/// The seed where none is given.
+/// The default seed.
 const SEED: u64 = 20_261_128;
-/// What a line begins with that names a host.
+/// The start of a line that names a host.
 const MARK: &str = "host";
 
 fn given(variable: &str) -> Option<u64> {
@@ -30,7 +30,7 @@ fn given(variable: &str) -> Option<u64> {
     Some(text.parse().unwrap_or_else(|_| panic!("{variable} is {text:?}, which is no whole number")))
 }
 
-/// Plays one part of the hosts through.
+/// Plays one part of the hosts.
 fn part(number: u64) {
     let seed = given(SEED_VARIABLE).unwrap_or(SEED);
     let only = given(ONLY_VARIABLE);
@@ -40,7 +40,7 @@ fn part(number: u64) {
     let body = || {
         let rig = Rig::load();
         for host in &mine {
-            // Each host has its own numbers, so that it can be played alone.
+            // Each host has its own random numbers, so that it can be played alone.
             let mut rng = Rng::new(seed ^ host.wrapping_mul(0x9e37_79b9_7f4a_7c15));
             let behaviour = Behaviour::random(&mut rng);
             play(&rig, *host, seed, &behaviour, &mut rng);
@@ -62,7 +62,7 @@ fn run(body: impl FnOnce()) -> Option<Finished> {
 fn play(rig: &Rig, host: u64, seed: u64, behaviour: &Behaviour, rng: &mut Rng) {
     use super::window;
     let mut editor = rng.once_in(EDITOR_ONCE_IN).then(|| window::Behaviour::random(rng));
-    // A host that closes the editor within the request has none left for what comes after.
+    // A host that closes the editor during the request has none left afterwards.
     if behaviour.tries && behaviour.restart == super::behaviour::Restart::AtOnce {
         editor = editor.map(|editor| window::Behaviour { end: window::End::Closed, two: false, ..editor });
     }
@@ -73,7 +73,7 @@ fn play(rig: &Rig, host: u64, seed: u64, behaviour: &Behaviour, rng: &mut Rng) {
     }
 }
 
-/// What a process said without the lines that name its hosts, and the word after the last of them.
+/// The output of a process without the lines that name its hosts and the result after the last of them.
 fn without_hosts(mut finished: Finished) -> Finished {
     let lines = finished.stdout.lines();
     let others = lines.filter(|line| !line.starts_with(MARK) && *line != "ok");

@@ -1,4 +1,4 @@
-//! The plug-in as it is loaded once, and one host after the other that uses it.
+//! The plug-in, loaded once, and the hosts that use it one after the other.
 
 use super::behaviour::{Behaviour, Life, Pause, Restart, Track, Transport};
 use super::playback::Playback;
@@ -13,18 +13,18 @@ use plumbline_tests::rig::{board, bundles, threads};
 use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
-/// How long a reading may take to come on a busy machine.
+/// The longest wait for a reading on a busy machine.
 const PATIENCE: Duration = Duration::from_secs(20);
-/// Peak of the sound: a full-scale sine reads 0 dBFS, so this one −20.
+/// Peak of the sound: a full-scale sine reads 0 dBFS, so this one reads −20.
 const PEAK: f64 = 0.1;
-/// The level of that, and how far a reading may be off it, dB.
+/// Its level and the tolerance of a reading, dB.
 const LEVEL: [f64; 2] = [-20.0, 0.1];
 
-/// What a host does beside the sound, as with an editor.
+/// A host's actions besides the sound, such as with an editor.
 pub(super) trait Aside {
     /// Before the sound.
     fn before(&mut self, library: &Library, instance: &mut Instance);
-    /// After it.
+    /// After the sound.
     fn after(&mut self, instance: &mut Instance);
 }
 
@@ -43,7 +43,7 @@ impl Rig {
         Self { library, port, at_rest: threads::names() }
     }
 
-    /// Plays one host through from the first call to the last.
+    /// Plays one host from the first call to the last.
     pub(super) fn play(&self, behaviour: &Behaviour, mut aside: Option<&mut dyn Aside>, rng: &mut Rng) {
         let mut hosted = Hosted::new(self, behaviour);
         hosted.settle();
@@ -58,7 +58,7 @@ impl Rig {
         hosted.sound(rng);
         hosted.hears(0);
         if behaviour.pause == Pause::StopsCalling {
-            // Once is enough: each time takes its time.
+            // Once is enough, because each pause takes time.
             hosted.behaviour.pause = Pause::None;
         }
         if behaviour.tries {
@@ -72,7 +72,7 @@ impl Rig {
         self.is_empty();
     }
 
-    /// Asserts that nothing of an instance is left.
+    /// Asserts that no instance, file or thread is left.
     pub(super) fn is_empty(&self) {
         assert_eq!(self.port.instances().unwrap(), 0, "instances are left");
         assert_eq!(board::files().unwrap(), Vec::<String>::new(), "files are left on the board");
@@ -81,7 +81,7 @@ impl Rig {
         }
     }
 
-    /// Waits until the readings of an instance are as `wanted`.
+    /// Waits until the readings of an instance meet `wanted`.
     pub(super) fn wait(&self, index: u32, what: &str, wanted: impl Fn(&Readings) -> bool) -> Readings {
         let start = Instant::now();
         loop {
@@ -102,8 +102,8 @@ impl Rig {
     }
 }
 
-/// Whether a layer is shown as its host has it: by the name of its track, with its number behind it where two have one
-/// name, and by the number alone where the host gives none.
+/// Whether a layer's shown name matches its track: the track's name, followed by a number if two have the same name;
+/// only the number if the host gives none.
 fn is_called(shown: &str, track: &str) -> bool {
     let numbered = |start: &str, end: &str| {
         let number = shown.strip_prefix(start).and_then(|rest| rest.strip_suffix(end));
@@ -123,14 +123,14 @@ pub(super) struct Hosted<'s> {
     pub(super) instance: Instance,
     /// `None` while it is not active.
     processor: Option<Processor>,
-    /// Frames of the song that were played.
+    /// Frames of the song played.
     played: usize,
-    /// The state as the project holds it.
+    /// The state in the project.
     saved: Vec<u8>,
 }
 
 impl<'s> Hosted<'s> {
-    /// Puts an instance on a track, and makes the two fit.
+    /// Makes an instance on a track, and fits it.
     pub(super) fn new(rig: &'s Rig, behaviour: &Behaviour) -> Self {
         let mut instance = rig.library.create(behaviour.track.class(), behaviour.names.first()).unwrap();
         fit(&mut instance, behaviour.track);
@@ -149,7 +149,7 @@ impl<'s> Hosted<'s> {
         assert!(self.instance.save().unwrap() == self.saved, "the state is not what was loaded");
     }
 
-    /// Asserts that the instance still has what the project gave it. The window may have got another size.
+    /// Asserts that the instance still has the project's state, except the size of the window.
     fn keeps_its_state(&mut self) {
         let [now, then] = [&self.instance.save().unwrap(), &self.saved].map(|state| {
             let mut memory = memory_of(state).unwrap();
@@ -181,7 +181,7 @@ impl<'s> Hosted<'s> {
         self.asks_latency(false);
     }
 
-    /// Plays a sound on from where the song is; what went in and what came out.
+    /// Plays a sound from the song's position on. Returns the input and the output.
     fn play(&mut self, sound: Vec<Vec<f32>>, rng: &mut Rng) -> [Vec<Vec<f32>>; 2] {
         let frames = sound[0].len();
         let processor = self.processor.take().expect("it is active");
@@ -192,7 +192,7 @@ impl<'s> Hosted<'s> {
         both
     }
 
-    /// Plays a second of sine while somebody looks.
+    /// Plays a second of sine while the instance is watched.
     fn sound(&mut self, rng: &mut Rng) {
         self.rig.port.watch(0, true).unwrap();
         let [input, out] = self.play(self.tone(), rng);
@@ -209,7 +209,7 @@ impl<'s> Hosted<'s> {
         tone
     }
 
-    /// Asserts what an instance measured of that.
+    /// Asserts an instance's readings of that sine.
     fn hears(&self, index: u32) {
         let [level, off] = LEVEL;
         let right = |r: &Readings| {
@@ -234,14 +234,14 @@ impl<'s> Hosted<'s> {
         }
     }
 
-    /// Tries a delay with a fraction, asked for by another thread, and ends it: the host restarts as it will.
+    /// Tries a fractional delay from another thread, and ends the trial; the host serves restarts in its way.
     fn tries(&mut self, rng: &mut Rng) {
         let secs = 10.5 / f64::from(self.behaviour.rate_hz);
         for trial in [Some(Trial { delay_secs: [secs, 0.0], ..Trial::default() }), None] {
             let port = &self.rig.port;
             std::thread::scope(|scope| scope.spawn(|| port.try_out(0, trial).unwrap()).join().unwrap());
             self.instance.idle();
-            // The sound settles, whatever the trial has made of it.
+            // The sound settles after the trial.
             self.play(self.tone(), rng);
             self.serve_restart();
         }
@@ -262,7 +262,7 @@ impl<'s> Hosted<'s> {
         }
     }
 
-    /// What becomes of the instance in the end.
+    /// Carries out what happens to the instance in the end.
     fn lives_on(&mut self, rng: &mut Rng) {
         match self.behaviour.life {
             Life::Stays => {}
@@ -312,12 +312,12 @@ impl<'s> Hosted<'s> {
         self.keeps_its_state();
         self.deactivate();
         let astray = self.instance.notes().astray.lock().unwrap().clone();
-        assert_eq!(astray, Vec::<&str>::new(), "calls of the main thread that came from another");
+        assert_eq!(astray, Vec::<&str>::new(), "main-thread calls from another thread");
     }
 }
 
 impl Drop for Hosted<'_> {
-    /// A host deactivates before it destroys, also when a test fails in between.
+    /// A host deactivates before it destroys; so does a failing test.
     fn drop(&mut self) {
         if let Some(processor) = self.processor.take() {
             self.instance.deactivate(processor);
@@ -325,7 +325,7 @@ impl Drop for Hosted<'_> {
     }
 }
 
-/// Makes an instance fit a track.
+/// Fits an instance to a track.
 pub(super) fn fit(instance: &mut Instance, track: Track) {
     let one = match track {
         Track::MonoSelected => true,

@@ -1,8 +1,8 @@
-//! Chance with a seed.
+//! A random generator with a seed.
 
 use plumbline_tests::signal::Noise;
 
-/// Numbers that look random and come again with the same seed.
+/// Random numbers, the same for the same seed.
 pub(super) struct Rng(Noise);
 
 impl Rng {
@@ -20,7 +20,7 @@ impl Rng {
         from[self.below(from.len())]
     }
 
-    /// True once in so many times.
+    /// True once in `times` on average.
     pub(super) fn once_in(&mut self, times: usize) -> bool {
         self.below(times) == 0
     }

@@ -1,4 +1,4 @@
-//! Hosts that look a plug-in over in a process of its own, and kill that.
+//! Hosts that scan a plug-in in a separate process, and kill that process.
 
 use super::rig::Rig;
 use super::rng::Rng;
@@ -9,7 +9,7 @@ use plumbline_tests::rig::clap::{Label, Library};
 use plumbline_tests::rig::{board, bundles, threads};
 use std::time::Duration;
 
-/// Looks the plug-in over until somebody ends it: classes, and instances with all that a host asks of one.
+/// Scans the plug-in until the process is killed: classes, and instances with everything that a host queries.
 fn scan() {
     let path = bundles::clap().unwrap();
     child::say("begun");
@@ -42,12 +42,12 @@ fn a_scan_that_is_killed_leaves_nothing_on_the_board() {
             assert_eq!(peer.word(), "begun");
             std::thread::sleep(Duration::from_millis(10 + rng.below(90) as u64));
             peer.kill();
-            // Whoever comes next is alone, and clears away what the dead one left.
+            // The next layer is alone, and removes the files of the dead process.
             let mut instance = rig.library.create(STEREO, Label::default()).unwrap();
             rig.port.watch(0, true).unwrap();
             let processor = instance.activate(48_000.0, 512).unwrap();
             rig.wait(0, "the session of one", |readings| readings.view.session.layers.len() == 1);
-            // A file whose owner died while it was made is looked at twice, half a second apart.
+            // A file whose owner died while making it is checked twice, half a second apart.
             wait_until("only its own file on the board", PATIENCE, || board::files().unwrap().len() == 1);
             instance.deactivate(processor);
             drop(instance);

@@ -1,4 +1,4 @@
-//! Hosts that call from a thread where the format does not allow it: nothing dies, and the editor opens again.
+//! Hosts that call from a thread where the format forbids it: nothing crashes, and the editor opens again.
 #![cfg(target_os = "linux")]
 
 use super::window::PATIENCE;
@@ -11,7 +11,7 @@ use plumbline_tests::rig::embed::{Embedding, Socket};
 use plumbline_tests::rig::readings::Port;
 use plumbline_tests::rig::{Moment, bundles};
 
-/// Opens the editor and sees it drawn.
+/// Opens the editor and waits until it is drawn.
 fn shown(instance: &mut Instance) -> Socket {
     let mut socket = Socket::open(USUAL, Embedding::Plain).unwrap();
     instance.open_editor(socket.id()).unwrap();
@@ -54,7 +54,7 @@ fn a_host_hides_and_shows_the_editor_from_another_thread() {
 #[test]
 fn a_host_asks_and_sets_the_size_from_another_thread() {
     called(|gui| {
-        // No answer is an answer too.
+        // No answer is allowed too.
         assert!(gui.size().is_none_or(|size| size == USUAL), "{:?}", gui.size());
         gui.set_size([1_000, 700]);
         gui.set_scale(1.25);
@@ -66,7 +66,7 @@ fn a_host_destroys_the_editor_from_another_thread() {
     called(|gui| {
         gui.hide();
         gui.destroy();
-        // What is gone may be asked for once more.
+        // Calls after the end are allowed.
         gui.hide();
         gui.destroy();
     });
@@ -82,7 +82,7 @@ fn a_host_that_closes_the_editor_within_a_request_for_a_restart_lives() {
         instance.serve_restarts_at_once().unwrap();
         let processor = instance.activate(48_000.0, 512).unwrap();
         let socket = shown(&mut instance);
-        // A delay with a fraction, from a thread that is not the host's: the window's own is such a one.
+        // A fractional delay, from a thread that is not the host's, such as the window's own.
         let trial = Trial { delay_secs: [10.5 / 48_000.0, 0.0], ..Trial::default() };
         std::thread::scope(|scope| {
             scope.spawn(|| port.try_out(0, Some(trial)).unwrap());

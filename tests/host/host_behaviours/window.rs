@@ -1,4 +1,4 @@
-//! An editor as one kind of host opens, holds and closes it.
+//! An editor, as one kind of host opens, embeds and closes it.
 #![cfg(target_os = "linux")]
 
 use super::rig::Aside;
@@ -9,16 +9,16 @@ use plumbline_tests::rig::embed::{DRAWN, Embedding, Sizes, Socket};
 use std::sync::atomic::Ordering;
 use std::time::Duration;
 
-/// How long drawing may take on a slow machine without a graphics card.
+/// The longest wait for drawing on a slow machine without a graphics card.
 pub(super) const PATIENCE: Duration = Duration::from_secs(20);
 
-/// How the editor ends.
+/// How the editor is closed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum End {
     Closed,
     /// The host destroys its window first.
     ParentFirst,
-    /// The host hides and closes it from a thread that is not its main one.
+    /// The host hides and closes it from a thread other than its main one.
     FromAnotherThread,
     /// The host hides it and closes it later.
     Hidden,
@@ -34,9 +34,9 @@ impl End {
 pub(super) struct Behaviour {
     pub(super) embedding: Embedding,
     pub(super) sizes: Sizes,
-    /// Pixels of a point.
+    /// Pixels per point.
     pub(super) scale: f64,
-    /// Whether that is told before the size is asked for, or once the editor is open.
+    /// Whether the scale is set before the size is requested, or once the editor is open.
     pub(super) scale_first: bool,
     /// Whether the window is hidden and shown again.
     pub(super) hides: bool,
@@ -45,7 +45,7 @@ pub(super) struct Behaviour {
     pub(super) end: End,
 }
 
-/// A host without any behaviour, to which a test adds one.
+/// A plain host, to which a test adds a behaviour.
 pub(super) const PLAIN: Behaviour = Behaviour {
     embedding: Embedding::Plain,
     sizes: Sizes::Granted,
@@ -76,7 +76,7 @@ struct Open {
     second: Option<(Socket, Instance)>,
 }
 
-/// An editor of one behaviour, open or not.
+/// An editor with one behaviour, open or not.
 pub(super) struct Editor {
     behaviour: Behaviour,
     open: Option<Open>,
@@ -98,14 +98,14 @@ impl Aside for Editor {
     }
 }
 
-/// Opens the editor, sees it drawn, and does with it what such a host does.
+/// Opens the editor, waits until it is drawn, and does with it what such a host does.
 fn open(library: &Library, instance: &mut Instance, behaviour: &Behaviour) -> Open {
     let mut socket = show(instance, behaviour);
     if behaviour.scale != 1.0 && !behaviour.scale_first {
         let sharper = socket.inner_size().unwrap().unwrap().map(|pixels| scaled(pixels, behaviour.scale));
         socket.resize(sharper).unwrap();
         instance.scale_editor(behaviour.scale).unwrap();
-        // The editor resizes its own window, and a redirecting host has its way with that too.
+        // The editor resizes its own window, which a redirecting host may answer differently too.
         let granted =
             if behaviour.embedding.redirects() { behaviour.sizes.answer(sharper) } else { Some(sharper) };
         match granted {
@@ -146,8 +146,7 @@ fn show(instance: &mut Instance, behaviour: &Behaviour) -> Socket {
     socket
 }
 
-/// The user drags the edge of the host's window: the editor is asked what fits, and gets what this host makes of
-/// that.
+/// The user drags the edge of the host's window: the editor is asked for a size that fits, and gets this host's answer.
 fn resize(socket: &mut Socket, instance: &mut Instance, behaviour: &Behaviour) {
     let wish = [1_003, 701].map(|pixels| scaled(pixels, behaviour.scale));
     let Some(size) = behaviour.sizes.answer(wish) else { return };
@@ -170,7 +169,7 @@ fn fits(socket: &mut Socket, instance: &mut Instance, size: [u32; 2]) {
     socket.wait_until_drawn(PATIENCE, || instance.idle()).unwrap();
 }
 
-/// Closes the editor as this host does. After that it opens once more, where the first end was an odd one.
+/// Closes the editor as this host does. After an unusual end it opens once more.
 fn close(open: Open, instance: &mut Instance, behaviour: &Behaviour) {
     let Open { mut socket, second } = open;
     socket.idle().unwrap();

@@ -1,4 +1,4 @@
-//! Habits in combinations that nobody thought of: the seed is printed, and one number brings a combination back.
+//! Random combinations of behaviours: the seed is printed, and one number repeats a combination.
 
 mod combination;
 
@@ -17,18 +17,17 @@ use std::time::{Duration, Instant};
 
 /// Combinations in a run.
 const COMBINATIONS: u64 = 100;
-/// Where the numbers of a run begin, if nobody says otherwise.
+/// The default seed of a run.
 const SEED: u64 = 20_261_128;
-/// Says where the numbers begin.
+/// The variable with another seed.
 const SEED_VARIABLE: &str = "PLUMBLINE_HOSTS_SEED";
-/// Names one combination of a run, which is then played alone.
+/// The variable with the number of a combination to play alone.
 const ONLY_VARIABLE: &str = "PLUMBLINE_HOSTS_ONLY";
-/// How far a level may be from what was played, dB: parts of a cycle at the ends of what was heard are under a hundredth
-/// of it.
+/// Tolerance of a level in dB: incomplete cycles at the ends are less than a hundredth of the signal.
 const LEVEL_DB: f64 = 0.1;
 
-/// How long closing an editor may take beside all else that a machine does meanwhile: a host that is held up for so long
-/// looks dead. What it takes on a machine with nothing else to do has its own test.
+/// The longest time to close an editor on a busy machine, after which a host would seem dead. The time on an idle
+/// machine has its own test.
 const LONGEST_CLOSING: Duration = Duration::from_secs(2);
 
 fn given(variable: &str) -> Option<u64> {
@@ -36,7 +35,7 @@ fn given(variable: &str) -> Option<u64> {
     Some(text.parse().unwrap_or_else(|_| panic!("{variable} is {text:?}, which is no whole number")))
 }
 
-/// Plays a signal as a combination does, and asserts that it comes out as it went in.
+/// Plays a signal as a combination does, and asserts that the output equals the input.
 fn played(processor: &mut Processor, signal: &[Vec<f32>], how: &Combination, at: i64) {
     let mut noise = Noise::new(how.seed);
     let most = how.setup.largest_block;
@@ -56,7 +55,7 @@ fn played(processor: &mut Processor, signal: &[Vec<f32>], how: &Combination, at:
     assert_bit_equal(&out.unwrap(), signal, &format!("{how:?}"));
 }
 
-/// Where the song goes on after a part that began at `at`.
+/// The song position after a part that began at `at`.
 fn next(position: Position, at: i64, frames: usize) -> i64 {
     let frames = i64::try_from(frames).expect("short");
     match position {
@@ -78,7 +77,7 @@ fn labelled(instance: &Instance, labels: Labels, late: bool) {
     }
 }
 
-/// Asserts that the measured power of a sine of a tenth of full scale is what it is, in every channel.
+/// Asserts the measured level, in every channel, of a sine with a tenth of full scale.
 fn assert_measured(rig: &Rig, how: &Combination) {
     until(&format!("{how:?}: the end of measuring"), || {}, || rig.port.is_settled(0).unwrap());
     let readings = rig.port.readings(0, 100).unwrap();
@@ -89,7 +88,7 @@ fn assert_measured(rig: &Rig, how: &Combination) {
     let sums = readings.tenths.iter().map(|tenth| [tenth.sums.ll, tenth.sums.rr]);
     let [left, right] = sums.fold([0.0, 0.0], |all, one| [all[0] + one[0], all[1] + one[1]]);
     for power in if how.channels == 2 { vec![left, right] } else { vec![left] } {
-        // Against a sine of full scale, whose mean square is a half (design of the measures, AES17).
+        // Relative to a full-scale sine, whose mean square is 0.5 (AES17).
         let level = 10.0 * (2.0 * power / f64::from(frames)).log10();
         assert!((level + 20.0).abs() < LEVEL_DB, "{how:?}: {level} dBFS");
     }
@@ -106,7 +105,7 @@ fn open(instance: &Instance, how: &Combination) -> Option<(Socket, View)> {
     Some((socket, view))
 }
 
-/// Closes an editor, and how long that took.
+/// Closes an editor, and returns how long that took.
 fn close((socket, mut view): (Socket, View), parent_first: bool) -> Duration {
     if parent_first {
         socket.destroy().unwrap();
@@ -120,12 +119,12 @@ fn close((socket, mut view): (Socket, View), parent_first: bool) -> Duration {
     start.elapsed()
 }
 
-/// One host's day with one instance; the longest that closing an editor took.
+/// One host with one instance, from start to end. Returns the longest time that closing an editor took.
 fn lived(rig: &Rig, how: &Combination) -> Duration {
     let class = if how.channels == 2 { &rig.stereo } else { &rig.mono };
     let mut instance = Instance::create(&rig.module, class, how.behaviour).unwrap();
     if how.asks_other_layout {
-        // Refused or not: what is told afterwards is what is played.
+        // Accepted or refused, the reported arrangement is the one played.
         let other = if how.channels == 2 { MONO } else { STEREO };
         let taken = instance.arrange(&[other], &[other]);
         assert!(!taken, "{how:?}: took a layout that it does not have");
@@ -190,8 +189,8 @@ fn lived(rig: &Rig, how: &Combination) -> Duration {
     drop(duplicate);
     let notes = instance.notes();
     assert!(notes.strays().is_empty(), "{how:?}: {:?}", notes.strays());
-    assert!(notes.reactivations() <= 1, "{how:?}: activated anew {} times", notes.reactivations());
-    assert_eq!(notes.dirty(), 0, "{how:?}: nobody changed anything");
+    assert!(notes.reactivations() <= 1, "{how:?}: reactivated {} times", notes.reactivations());
+    assert_eq!(notes.dirty(), 0, "{how:?}: marked as changed without a change");
     assert_eq!(instance.latency(), 0, "{how:?}");
     longest
 }
@@ -214,7 +213,7 @@ fn vst3_hosts_with_habits_at_random() {
     }) else {
         return;
     };
-    // The seed and the sums; each combination is named only where one of them fails.
+    // The seed and the totals; combinations are named only on failure.
     show_words(&quiet, |word| !word.starts_with("host "));
     assert_quiet(&without_words(&quiet));
 }

@@ -1,4 +1,4 @@
-//! However a host holds an editor, it is drawn; and it goes quickly.
+//! With every embedding an editor is drawn, and closes quickly.
 
 use super::{PATIENCE, Rig, activated, playing};
 use crate::assert_quiet;
@@ -9,10 +9,10 @@ use plumbline_tests::rig::vst3_raw::{Buffers, HostBehaviour, Instance, Resizing,
 use plumbline_tests::rig::{Moment, threads};
 use std::time::{Duration, Instant};
 
-/// How long closing an editor may keep the host's main thread. A person takes a tenth of a second for at once.
+/// The longest time that closing an editor may block the host's main thread. People perceive 0.1 s as instant.
 const MOST_CLOSING: Duration = Duration::from_millis(500);
 
-/// Opens the editor of an instance in a socket, after its size was asked for as the format shows it.
+/// Opens the editor of an instance in a socket, after asking for its size, as the format prescribes.
 pub(super) fn opened(instance: &Instance, socket: &mut Socket) -> View {
     let mut view = instance.view().unwrap();
     view.size().unwrap();
@@ -31,7 +31,7 @@ pub(super) fn drawn(socket: &mut Socket, instance: &Instance, view: &View) {
         .unwrap();
 }
 
-/// A size of the host's window as the format has it.
+/// A size of the host's window in the format's type.
 pub(super) fn signed(size: [u32; 2]) -> [i32; 2] {
     size.map(|side| i32::try_from(side).expect("screens are small"))
 }
@@ -128,7 +128,7 @@ fn vst3_editor_takes_sizes_and_scales() {
             let _processor = activated(&mut instance, playing(512));
             let mut socket = Socket::open(size, Embedding::Redirecting(Duration::from_millis(20))).unwrap();
             let mut view = instance.view().unwrap();
-            // Hosts tell the scale before they show the editor.
+            // Hosts set the scale before they show the editor.
             view.scale(factor);
             view.size().unwrap();
             view.attach(socket.id()).unwrap();
@@ -154,7 +154,7 @@ fn vst3_editor_takes_sizes_and_scales() {
                 assert_eq!(view.size().unwrap(), granted, "{factor}");
                 drawn(&mut socket, &instance, &view);
             }
-            // Not under the smallest.
+            // Limited to the smallest size.
             let least = view.constrained([10, 10]);
             assert!(least[0] >= 760 && least[1] >= 480, "{factor}: {least:?}");
         }
@@ -175,7 +175,7 @@ fn vst3_host_refuses_or_rounds_the_sizes_that_the_editor_asks_for() {
             let view = opened(&instance, &mut socket);
             view.resizing(resizing);
             drawn(&mut socket, &instance, &view);
-            // The host's own wish is in no way bound to what it answers.
+            // The size that the host sets need not be the one it grants.
             let granted = view.constrained([1_001, 701]);
             view.set_size(granted);
             drawn(&mut socket, &instance, &view);
@@ -212,7 +212,7 @@ fn vst3_host_destroys_the_parent_first() {
                 let start = Instant::now();
                 drop(view);
                 assert!(start.elapsed() < MOST_CLOSING, "{embedding:?}: closing took {:?}", start.elapsed());
-                // The next one opens as the first did.
+                // The next editor opens as the first did.
                 let mut socket = Socket::open(USUAL, embedding).unwrap();
                 let view = opened(&instance, &mut socket);
                 drawn(&mut socket, &instance, &view);
@@ -266,7 +266,7 @@ fn vst3_host_shows_two_editors_and_ends_an_instance_with_an_open_one() {
         drop(views.0);
         drop(first);
         drawn(&mut sockets[1], &second, &views.1);
-        // The view is let go of after the host has let go of all else but it.
+        // The view is dropped last, after everything else of the instance.
         second.deactivate();
         drop(views.1);
         drop(second);

@@ -1,4 +1,5 @@
-//! Keys: what the editor has no use for comes back to the host, and what it changes makes the project dirty.
+//! Keys: those that the editor does not use come back to the host, and those that change a setting mark the project as
+//! changed.
 
 use super::editor::{drawn, opened};
 use super::{PATIENCE, Rig, activated, playing, until};
@@ -10,21 +11,21 @@ use plumbline_tests::rig::state::memory_of;
 use plumbline_tests::rig::vst3_raw::{HostBehaviour, Instance, RunLoops, View};
 use std::time::{Duration, Instant};
 
-/// How long nothing has to come before it is taken for nothing.
+/// How long to wait before a missing event counts as missing.
 const QUIET: Duration = Duration::from_millis(400);
 
-/// The symbol of Enter (X11 protocol, appendix A), as a character of that number.
+/// The symbol of Enter (X11 protocol, appendix A), as the character of that number.
 const ENTER: char = '\u{ff0d}';
 
 /// A pixel of the name field in the panel that the key N opens, in an editor of the usual size.
 const NAME_FIELD: [i16; 2] = [1_035, 101];
 
-/// Waits until the picture differs from an earlier one in at least so many pixels.
+/// Waits until the picture differs from an earlier one in at least `pixels` pixels.
 fn changed(socket: &mut Socket, view: &View, before: &Picture, pixels: usize) {
     socket.wait_for_picture(PATIENCE, || view.idle(), |now| now.differing(before) >= pixels).unwrap();
 }
 
-/// Presses and lets go of the first button at a pixel, as slowly as a hand.
+/// Presses and releases the first button at a pixel, at the speed of a hand.
 fn click(socket: &mut Socket, instance: &Instance, view: &View, at: [i16; 2]) {
     socket.point(at).unwrap();
     for down in [true, false] {
@@ -34,7 +35,7 @@ fn click(socket: &mut Socket, instance: &Instance, view: &View, at: [i16; 2]) {
     go_round(socket, instance, view, QUIET);
 }
 
-/// Goes round the host's loops for a time.
+/// Runs the host's loops for a time.
 fn go_round(socket: &mut Socket, instance: &Instance, view: &View, time: Duration) {
     let start = Instant::now();
     while start.elapsed() < time {
@@ -92,7 +93,7 @@ fn vst3_keys_that_the_editor_uses_make_the_project_dirty_and_do_not_come_back() 
             socket.keys().unwrap();
             let before = instance.save().unwrap();
             assert_eq!(instance.notes().dirty(), 0, "nothing was changed yet");
-            // Dark or light: kept in the project.
+            // The theme is kept in the project.
             socket.press('t').unwrap();
             until(
                 "a state with the other theme",
@@ -106,7 +107,7 @@ fn vst3_keys_that_the_editor_uses_make_the_project_dirty_and_do_not_come_back() 
             go_round(&mut socket, &instance, &view, QUIET);
             assert_eq!(socket.keys().unwrap(), [], "a key that was used");
             assert!(instance.notes().strays().is_empty(), "{run_loops:?}: {:?}", instance.notes().strays());
-            // Without a run loop nothing of the plug-in's runs in the main thread until the host calls it.
+            // Without a run loop no code of the plug-in runs on the main thread until the host calls it.
             if run_loops == RunLoops::OfTheFrame {
                 assert!(instance.notes().dirty() > 0, "the host has to hear that there is something to save");
             }
@@ -130,7 +131,7 @@ fn vst3_a_name_that_is_typed_is_kept_and_told_and_its_keys_stay() {
         go_round(&mut socket, &instance, &view, QUIET);
         let before = socket.picture().unwrap();
         socket.press('n').unwrap();
-        // Colours of a panel cover more than the pointer's own traces do.
+        // A panel changes more pixels than the pointer does.
         changed(&mut socket, &view, &before, 10_000);
         socket.keys().unwrap();
         click(&mut socket, &instance, &view, NAME_FIELD);

@@ -1,4 +1,4 @@
-//! When a host asks for the latency, and when it serves a restart.
+//! Hosts that ask for the latency, and serve restarts, at different times.
 
 use super::editor::{drawn, opened};
 use super::{RATE_HZ, Rig, activated, playing, until};
@@ -12,7 +12,7 @@ use plumbline_tests::rig::{Moment, child};
 use plumbline_tests::signal::{Noise, single};
 use std::time::Duration;
 
-/// Turns of the host's main thread: more than any number of re-activations that a plug-in may ask for.
+/// Turns of the host's main thread: more than the reactivations that a plug-in may request.
 const TURNS: usize = 20;
 /// When a host serves restarts.
 const SERVED: [Restarts; 4] = [Restarts::AtOnce, Restarts::Later, Restarts::Twice, Restarts::Never];
@@ -38,7 +38,7 @@ fn vst3_host_asks_for_the_latency_while_inactive_and_is_not_kept_busy() {
             turns(&instance, &mut processor, &input, &format!("{restarts:?}"));
             assert_eq!(instance.latency(), 0);
             let asked = instance.notes().reactivations();
-            assert!(asked <= 1, "{restarts:?}: activated anew {asked} times in {TURNS} turns");
+            assert!(asked <= 1, "{restarts:?}: reactivated {asked} times in {TURNS} turns");
         }
     }) else {
         return;
@@ -62,8 +62,7 @@ fn vst3_host_that_never_asks_is_never_told() {
     assert_quiet(&quiet);
 }
 
-/// How many frames later each channel comes out than it went in, by the delay that fits best, and whether the block is
-/// that to the bit.
+/// The delay of each output channel against its input in whole frames; `None` if no delay gives a bit-exact match.
 fn delays(out: &[Vec<f32>], input: &[Vec<f32>]) -> [Option<usize>; 2] {
     [0, 1].map(|channel| {
         (0..200).find(|&delay| {
@@ -91,7 +90,7 @@ fn vst3_host_serves_restarts_or_not_while_a_fix_is_tried_out() {
                     turns(&instance, &mut processor, &input, &case);
                     let trial = Trial { delay_secs: [samples / RATE_HZ, 0.0], ..Trial::default() };
                     rig.port.try_out(0, Some(trial)).unwrap();
-                    // The position has to go on whatever the host does about a restart.
+                    // The position has to advance, however the host serves the restart.
                     let mut heard = Vec::new();
                     for turn in 0..TURNS {
                         heard = processor
@@ -111,14 +110,14 @@ fn vst3_host_serves_restarts_or_not_while_a_fix_is_tried_out() {
                         || rig.port.glimpse(0).unwrap().clock.position.sample > 11 * 48_000,
                     );
                     let [left, right] = delays(&heard, &input);
-                    assert_eq!(right, Some(0), "{case}: the channel that is not delayed stays as it is");
+                    assert_eq!(right, Some(0), "{case}: the channel without delay is unchanged");
                     if samples < 200.0 {
                         let left = left.unwrap_or_else(|| panic!("{case}: no delay of whole samples"));
                         assert!((left as f64 - samples).abs() <= 0.5, "{case}: {left} samples late");
                     }
                     assert_eq!(instance.latency(), 0, "{case}");
                     let asked = instance.notes().reactivations();
-                    assert!(asked <= 1, "{case}: activated anew {asked} times");
+                    assert!(asked <= 1, "{case}: reactivated {asked} times");
                     assert!(instance.notes().strays().is_empty(), "{case}: {:?}", instance.notes().strays());
                     rig.port.try_out(0, None).unwrap();
                     processor.play(&input, Moment::playing_at(0), Buffers::Apart, || 512).unwrap();

@@ -1,4 +1,4 @@
-//! What an editor leaves behind.
+//! Memory that an editor leaves behind.
 
 use super::editor::{drawn, opened};
 use super::{Rig, activated, playing, show_words, without_words};
@@ -9,19 +9,19 @@ use plumbline_tests::rig::embed::{Embedding, Socket};
 use plumbline_tests::rig::state::with_memory;
 use plumbline_tests::rig::vst3_raw::{HostBehaviour, Instance};
 
-/// Editors that are opened before anything is counted: the first few fill caches of the display's driver.
+/// Editors opened before counting starts: the first few fill caches of the display driver.
 const WARM_UP: usize = 10;
 /// Size of the editors in pixels.
 const SMALL: [u32; 2] = [760, 480];
-/// Editors that are counted.
+/// Editors counted.
 const EDITORS: usize = 50;
-/// Bytes that an editor may leave behind. 83 KB were found: the keymap that the windowing library never lets go of (some
-/// 1,800 blocks of 60 KB together), what the allocator needs to keep count of those, and 2 KB of the display driver's.
-/// None of it is of this project, so this holds a growth, and no promise.
+/// The most bytes that an editor may leave behind. 83 KB were found: the keymap that the windowing library never
+/// frees (some 1,800 blocks of 60 KB together), the allocator's overhead for them, and 2 KB of the display driver's.
+/// None of it is this project's, so this guards against growth only.
 const MOST_BYTES: usize = 96 * 1_024;
 
-/// Bytes that this process has allocated and not let go of. What is resident tells less: it grows with the threads that
-/// have ever been, by what the allocator keeps for each.
+/// Bytes that this process has allocated and not freed. Resident memory is less useful: it grows with every thread ever
+/// started, by what the allocator keeps for each.
 fn allocated() -> usize {
     // SAFETY: it reads the allocator's counters.
     let counted = unsafe { libc::mallinfo2() };
@@ -40,7 +40,7 @@ fn vst3_editors_leave_little_memory_behind() {
         let rig = Rig::new();
         let mut instance = rig.stereo(HostBehaviour::default());
         let _processor = activated(&mut instance, playing(512));
-        // What an editor leaves does not grow with it, and a small one is drawn sooner.
+        // The leak does not depend on the editor's size, and a small one is drawn sooner.
         instance.load(&with_memory(r#"{"version":1,"window":[760,480]}"#)).unwrap();
         (0..WARM_UP).for_each(|_| open_and_close(&instance));
         let before = allocated();

@@ -1,4 +1,4 @@
-//! However a host hands blocks over, what comes out is what went in.
+//! However a host passes blocks, the output equals the input.
 
 use super::{RATE_HZ, Rig, activated, playing};
 use crate::parameters::HOLD;
@@ -8,7 +8,7 @@ use plumbline_tests::rig::vst3_raw::{Block, Buffers, HostBehaviour, MONO, STEREO
 use plumbline_tests::rig::{Moment, child};
 use plumbline_tests::signal::Noise;
 
-/// Lengths from 1 to `most`, as likely long as short.
+/// Random lengths from 1 to `most`.
 fn varying(most: usize, seed: u64) -> impl FnMut() -> usize {
     let mut noise = Noise::new(seed);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 1 and `most`")]
@@ -81,7 +81,7 @@ fn vst3_host_stops_and_starts_processing_without_deactivating() {
             let out = processor.play(&input, Moment::playing_at(0), Buffers::Same, || 480).unwrap();
             assert_bit_equal(&out, &input, &format!("turn {turn}"));
             instance.set_processing(false);
-            // Some hosts save, or tell a name, just then.
+            // Some hosts save, or set a name, at this point.
             instance.save().unwrap();
             instance.set_processing(true);
         }
@@ -145,13 +145,13 @@ fn vst3_host_puts_the_stereo_class_on_a_mono_track_and_the_reverse() {
     let Some(quiet) = child::run(&[], || {
         let rig = Rig::new();
         let mut stereo = rig.stereo(HostBehaviour::default());
-        // What is refused stays as it was, and the host can go by that.
-        assert!(!stereo.arrange(&[MONO], &[MONO]), "a stereo class that says yes to mono has to pass it");
+        // A refused arrangement leaves the old one in place, and the host can rely on that.
+        assert!(!stereo.arrange(&[MONO], &[MONO]), "a stereo class that accepts mono has to pass it");
         assert!(!stereo.arrange(&[MONO], &[STEREO]), "one channel in and two out is not passed through");
         assert_eq!(stereo.arrangements(), [vec![STEREO], vec![STEREO]]);
         assert_eq!(stereo.buses(), [vec![2], vec![2]]);
         assert!(stereo.arrange(&[STEREO], &[STEREO]));
-        // The host feeds both channels with the track, and takes the left one back.
+        // The host feeds the track to both channels, and uses the left output.
         let mut processor = activated(&mut stereo, playing(512));
         let one = arbitrary_bits(1, 5_000).remove(0);
         let input = vec![one.clone(), one];
@@ -178,10 +178,11 @@ fn vst3_host_asks_the_mono_class_for_mono_and_goes_by_what_it_is_told() {
     let Some(quiet) = child::run(&[], || {
         let rig = Rig::new();
         let mut mono = rig.mono(HostBehaviour::default());
-        // The wrapper counts channels where the format names speakers, so it knows one speaker as the left one and
-        // refuses the centre of a mono track. The format wants a host to ask again what there is; it is mono.
+        // The wrapper counts channels where the format names speakers, so it takes one speaker for the left one and
+        // refuses the centre of a mono track. The format requires a host to ask again for the arrangement, which is
+        // mono.
         let taken = mono.arrange(&[MONO], &[MONO]);
-        assert!(!taken, "the wrapper names speakers now: this host and the guide need no way round any more");
+        assert!(!taken, "the wrapper names speakers now: remove the workaround here and in the guide");
         assert_eq!(mono.arrangements(), [vec![MONO], vec![MONO]]);
         assert_eq!(mono.buses(), [vec![1], vec![1]]);
         let mut processor = activated(&mut mono, playing(512));
@@ -207,7 +208,7 @@ fn vst3_host_activates_and_deactivates_buses_and_itself() {
             let out = processor.play(&input, Moment::playing_at(0), Buffers::Apart, || 64).unwrap();
             assert_bit_equal(&out, &input, &format!("turn {turn}"));
             instance.deactivate();
-            // Twice, and with a block for nobody.
+            // Twice, and with a block while inactive.
             instance.deactivate();
             assert!(processor.play(&input, Moment::stopped(), Buffers::Apart, || 64).is_err());
         }

@@ -1,4 +1,4 @@
-//! When a host saves and loads, and what it does in between.
+//! Saving and loading at different times, and the host's actions in between.
 
 use super::{Rig, activated, playing};
 use crate::assert_quiet;
@@ -8,19 +8,19 @@ use plumbline_tests::rig::state::{memory_of, with_memory};
 use plumbline_tests::rig::vst3_raw::{Block, Buffers, HostBehaviour, Instance, Processor};
 use plumbline_tests::rig::{Moment, child};
 
-/// What a project holds of a layer that its user has named.
+/// The memory of a layer that its user has named.
 const NAMED: &str = r#"{"version":1,"name":"Tower, west","role":"Foley","session":"D","window":[900,600]}"#;
-/// No frames for a stereo bus.
+/// An empty block of a stereo bus.
 const NONE: [&[f32]; 2] = [&[], &[]];
 
-/// Whether a state holds the picture.
+/// Whether *Hold* is on in a state.
 fn holds(state: &[u8]) -> bool {
     let text = String::from_utf8_lossy(&state[8..]).into_owned();
     let whole: serde_json::Value = serde_json::from_str(&text).unwrap();
     whole["params"]["hold"]["bool"].as_bool().unwrap_or_else(|| panic!("no switch `hold` in {text}"))
 }
 
-/// Sets Hold as a host's own page of controls does: for the controller, and in the next block.
+/// Sets *Hold* as a host's generic editor does: in the controller, and in the next block.
 fn set_hold(instance: &Instance, processor: &mut Processor, value: f64, frames: &[&[f32]]) {
     instance.set_value(HOLD, value);
     let changes = [(0, HOLD, value)];
@@ -105,14 +105,11 @@ fn vst3_host_sets_hold_in_blocks_with_frames_and_without_and_finds_it_again() {
 
             let second = rig.stereo(HostBehaviour::default());
             second.load(&saved).unwrap();
-            assert_eq!(second.value(HOLD), 1.0, "{case}: what the host's page shows after a load");
-            assert!(
-                second.notes().value_changes() > 0,
-                "{case}: a host that keeps values must read them anew"
-            );
+            assert_eq!(second.value(HOLD), 1.0, "{case}: the controller's value after a load");
+            assert!(second.notes().value_changes() > 0, "{case}: a host that caches values must reread them");
             assert!(second.save().unwrap() == saved, "{case}");
 
-            // And back, into an instance that holds.
+            // And back, into an instance with *Hold* on.
             second.load(&usual).unwrap();
             assert_eq!(second.value(HOLD), 0.0, "{case}");
             assert!(!holds(&second.save().unwrap()), "{case}");
@@ -150,14 +147,14 @@ fn vst3_host_sets_a_switch_to_a_fraction_and_finds_a_switch() {
 fn vst3_host_loads_before_it_listens() {
     let Some(quiet) = child::run(&[], || {
         let rig = Rig::new();
-        // Not with *Hold* on: the wrapper tells the host of a changed value, through a handler that it was never given.
+        // Not with *Hold* on: the wrapper reports a changed value through a handler that was never set.
         let state = with_memory(r#"{"version":1,"name":"Tower, west","role":"Foley","marks":[7,40]}"#);
         let kept = |listens| {
             let instance = rig.stereo(HostBehaviour { listens, ..HostBehaviour::default() });
             instance.load(&state).unwrap();
             instance.save().unwrap()
         };
-        assert!(kept(false) == kept(true), "the same state, whether the host listens or not");
+        assert!(kept(false) == kept(true), "the same state with and without a handler");
     }) else {
         return;
     };

@@ -1,4 +1,4 @@
-//! What a host tells of the track, and when.
+//! The track's name and colour, set by a host at different times.
 
 use super::{Rig, activated, playing, until};
 use crate::assert_quiet;
@@ -10,7 +10,7 @@ use plumbline_tests::rig::{Moment, child};
 /// The colour of the stone.
 const SAND: [u8; 3] = [200, 180, 120];
 
-/// What the layer says of itself once `wanted` is so.
+/// The layer's identity once it meets `wanted`.
 fn identity(
     rig: &Rig,
     instance: &Instance,
@@ -45,18 +45,18 @@ fn vst3_host_names_its_tracks_before_later_differently_or_not() {
         identity(&rig, &instance, &mut processor, "the name given before it is activated", |told| {
             told.name == "Tower, west" && told.colour == Some(SAND)
         });
-        // A colour that is taken back stays: the framework keeps what it is not told.
+        // A removed colour stays: the framework keeps values that are absent.
         instance.label(Some("Scaffold and rope"), None);
         identity(&rig, &instance, &mut processor, "another name", |told| told.name == "Scaffold and rope");
-        // Longer than any name that is kept.
+        // Longer than the longest name kept.
         instance.label(Some(&"Belfry stair ".repeat(15)), Some([1, 2, 3]));
         identity(&rig, &instance, &mut processor, "a name that is too long", |told| {
             told.name.starts_with("Belfry stair") && told.name.len() <= 64 && told.colour == Some([1, 2, 3])
         });
-        // An empty name is what some hosts give for a track that nobody has named.
+        // Some hosts give an empty name for an unnamed track.
         instance.label(Some(""), None);
         identity(&rig, &instance, &mut processor, "an empty name", |told| !told.name.contains("Belfry"));
-        // The wrapper writes the name in ASCII, whatever it was.
+        // The wrapper converts the name to ASCII.
         instance.label(Some("Läufer"), None);
         identity(&rig, &instance, &mut processor, "a name with an umlaut", |told| {
             told.name.starts_with('L') && told.name.ends_with("ufer")

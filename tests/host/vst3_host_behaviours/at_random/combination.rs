@@ -1,4 +1,4 @@
-//! One combination of behaviours, drawn from a number.
+//! One combination of behaviours, derived from a number.
 
 use crate::{BLOCKS, RATES_HZ};
 use plumbline_tests::rig::embed::Embedding;
@@ -6,7 +6,7 @@ use plumbline_tests::rig::vst3_raw::{Buffers, HostBehaviour, Resizing, Restarts,
 use plumbline_tests::signal::Noise;
 use std::time::Duration;
 
-/// What a host tells of the song's position.
+/// The song position that a host reports.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Position {
     None,
@@ -16,14 +16,14 @@ pub(super) enum Position {
     JumpsByOne,
 }
 
-/// In which thread a host processes.
+/// The thread in which a host processes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Threads {
     Main,
     Other,
 }
 
-/// When a host tells a track's name.
+/// When a host sets a track's name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Labels {
     None,
@@ -32,7 +32,7 @@ pub(super) enum Labels {
     Changing,
 }
 
-/// How a host holds an editor.
+/// How a host embeds an editor.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Held {
     pub(super) embedding: Embedding,
@@ -59,7 +59,7 @@ pub(super) struct Combination {
     pub(super) parent_first: bool,
 }
 
-/// Draws from a number.
+/// A random generator with a number as seed.
 struct Drawer(Noise);
 
 impl Drawer {
@@ -74,7 +74,7 @@ impl Drawer {
 }
 
 impl Combination {
-    /// The combination of a number, always the same.
+    /// The combination of a number.
     pub(super) fn of(seed: u64) -> Self {
         let mut rng = Drawer(Noise::new(seed));
         let setup = Setup {
