@@ -37,7 +37,7 @@ fn samples(line: &PairLine) -> Option<f64> {
     line.reading.outcome.ok().map(|agreed| agreed.delay_secs * RATE)
 }
 
-/// The pair of two layers by name, and the delay of the second against the first.
+/// The pair of two layers by name, and the sign of its delay: −1 if it lists them in the other order.
 fn line_of(view: &View, names: [&str; 2]) -> Option<(PairLine, f64)> {
     let id =
         |name: &str| view.session.layers.iter().find(|l| l.identity.name == name).map(|l| Mic::Layer(l.id));

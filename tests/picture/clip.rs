@@ -1,4 +1,4 @@
-//! What is beyond an axis does not reach what is beside the plot.
+//! Values beyond an axis are clipped at the edge of the plot.
 
 use egui::Rect;
 use egui_kittest::kittest::Queryable;
@@ -7,7 +7,7 @@ use plumbline_screen::Settings;
 use plumbline_tests::picture::{SIZES, window};
 use plumbline_tests::views;
 
-/// Pixels that differ between two pictures of one size, outside of a place in points of the scale 1.
+/// Pixels that differ between two pictures of one size, outside a rectangle in points at scale 1.
 fn differ_outside(a: &image::RgbaImage, b: &image::RgbaImage, place: Rect) -> usize {
     assert_eq!(a.dimensions(), b.dimensions());
     let place = place.expand(1.0);
@@ -33,13 +33,13 @@ fn samples_over_full_scale_stay_in_the_scope_and_are_told() {
             (harness.render().expect("a picture"), place, told)
         };
         let (within, place, told) = picture(1.0);
-        assert!(!told, "full scale is not over it");
+        assert!(!told, "full scale is not over full scale");
         let (over, _, told) = picture(4.0);
         let Some(place) = place else { continue };
         ran += 1;
         assert!(told);
         assert_eq!(differ_outside(&within, &over, place), 0, "{size} {place}");
-        assert!(differ_outside(&within, &over, Rect::NOTHING) > 100, "the dots at the edge are seen");
+        assert!(differ_outside(&within, &over, Rect::NOTHING) > 100, "the dots at the edge are visible");
     }
     assert!(ran > 0, "no size shows the scope");
 }

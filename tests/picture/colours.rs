@@ -1,4 +1,4 @@
-//! Colours stand in one file, and text can be read on what it stands on.
+//! Colours are defined in one file, and text is readable on its background.
 
 use plumbline_screen::Role;
 use plumbline_screen::tokens::{Ink, ThemeName};

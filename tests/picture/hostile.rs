@@ -1,4 +1,4 @@
-//! No view, however broken, brings the screen down.
+//! No view, however invalid, crashes the screen.
 
 mod pages;
 mod pairs;
@@ -205,7 +205,7 @@ fn size() -> impl Strategy<Value = Vec2> {
     ]
 }
 
-/// Frames as a window would paint them: bare, with the cursor and a reference, with each panel.
+/// Draws frames: plain, with the cursor and a reference, with each panel.
 fn survive(view: &View, settings: &Settings, size: Vec2) {
     let ctx = egui::Context::default();
     let mut screen = Screen::new(settings.clone());
@@ -233,7 +233,7 @@ fn survive(view: &View, settings: &Settings, size: Vec2) {
     }
 }
 
-/// Frames of one page: bare, pointed at, and with every key that the lists know.
+/// Draws frames of one page: plain, with the pointer on it, and with every key of the lists.
 fn survive_on(view: &View, page: egui::Key, size: Vec2) {
     use egui::Key;
     let ctx = egui::Context::default();
@@ -289,7 +289,7 @@ proptest! {
     }
 }
 
-/// A lane lower than its own marks once brought `clamp` down: its lower bound passed its upper one.
+/// A lane lower than its marks once made `clamp` panic, because its lower bound exceeded its upper one.
 #[test]
 fn windows_too_small_for_anything() {
     let mut ran = 0;
@@ -314,7 +314,7 @@ fn made_up_moments_at_every_rate_and_with_one_line() {
                 view.clock.rate_hz = rate_hz;
                 view.clock.channels = 1;
                 if lines == 1 {
-                    // Bands narrower than any text, all under the axis.
+                    // Bands narrower than any text, all below the axis.
                     let edges = [10.0, 10.6, 11.3, 12.0, 12.8, 13.6, 14.5];
                     view.band_edges = BandEdges::new(edges).expect("edges a twelfth of an octave apart");
                 }

@@ -1,4 +1,4 @@
-//! What mouse and keys do, through the accessibility tree.
+//! The effect of mouse and keys, through the accessibility tree.
 
 mod fields;
 mod layers;
@@ -242,7 +242,7 @@ fn the_list_of_keys_is_whole_in_the_smallest_window() {
     sign(&mut harness, "?");
     for last in ["Select a row of the page's list", "This list", "Keys are off while you type."] {
         let line = harness.get_by_label(last).rect();
-        // The panel ends at least a line above the foot of the window.
+        // The panel ends at least a line above the bottom of the window.
         assert!(line.bottom() < SIZES[1].y - 68.0, "{last}: {line}");
     }
 }

@@ -1,9 +1,8 @@
-//! Pictures of the screen, and what can be done to it with mouse and keys.
+//! Pictures of the screen, and its response to mouse and keys.
 //!
-//! The pictures lie in `tests/picture/snapshots` and illustrate the guide. After a change that is meant,
-//! `UPDATE_SNAPSHOTS=1 cargo test -p plumbline-tests --test picture` writes them anew: look at each of them before
-//! committing it. They are painted off screen, without a display, by whatever Vulkan device there is; a software
-//! one will do.
+//! The pictures are in `tests/picture/snapshots` and illustrate the guide. After an intended change,
+//! `UPDATE_SNAPSHOTS=1 cargo test -p plumbline-tests --test picture` rewrites them: look at each one before you
+//! commit it. They are painted off-screen, without a display, by any Vulkan device, including a software one.
 
 mod clip;
 mod colours;

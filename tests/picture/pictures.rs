@@ -1,4 +1,4 @@
-//! Every page × theme × two sizes, of several moments; and the panels.
+//! Pictures of every page, theme and size at several moments; and of the panels.
 
 mod pages;
 
@@ -11,11 +11,11 @@ use plumbline_tests::picture::{SIZES, Window, size_name, window};
 use plumbline_tests::views;
 use std::path::Path;
 
-/// Where the pictures lie.
+/// The folder of the pictures.
 const SNAPSHOTS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/picture/snapshots");
 
-/// The one place with the tolerance of the comparison: a pixel differs when it is visibly of another colour (the
-/// library's own default), and a handful may, since rasterisers round differently at edges.
+/// Compares a picture with the stored one. The only place with the tolerance: a pixel differs if its colour differs
+/// visibly (the library's default), and a few may, because rasterisers round differently at edges.
 fn compare(harness: &mut Harness<'_, Window>, name: &str, results: &mut SnapshotResults) {
     let options = SnapshotOptions::new().threshold(0.6).max_failed_pixels(8_usize).output_path(SNAPSHOTS);
     results.add(harness.try_snapshot_options(name, &options));
@@ -24,7 +24,7 @@ fn compare(harness: &mut Harness<'_, Window>, name: &str, results: &mut Snapshot
     }
 }
 
-/// Writes a picture anew without its alpha channel and packed as well as can be: the same colours in half the bytes.
+/// Rewrites a picture without its alpha channel and with the best compression: the same colours in half the bytes.
 fn shrink(path: &Path) {
     let picture = image::open(path).expect("a snapshot that was just written").to_rgb8();
     let file = std::io::BufWriter::new(std::fs::File::create(path).expect("the snapshot's own file"));
@@ -44,7 +44,7 @@ fn the_bus_page_looks_as_it_was_last_seen() {
         let telling = ["spacious", "out-of-step"].contains(&moment.name);
         for theme in ThemeName::ALL {
             for size in SIZES {
-                // The plain moments show two of the four; the telling ones all.
+                // Plain moments have two of the four pictures, typical ones all.
                 if !telling && (theme == ThemeName::Dark) != (size == SIZES[0]) {
                     continue;
                 }
@@ -69,7 +69,7 @@ fn sessions_look_as_they_were_last_seen() {
         for theme in ThemeName::ALL {
             for size in SIZES {
                 for (page, key) in [("bus", egui::Key::Num1), ("layers", egui::Key::Num2)] {
-                    // One layer alone has its Bus page among the moments, and one text on the other.
+                    // A single layer has its Bus page among the moments, and one text on the other page.
                     if moment.name == "1-layer" && (theme == ThemeName::Dark) != (size == SIZES[0]) {
                         continue;
                     }
@@ -84,10 +84,10 @@ fn sessions_look_as_they_were_last_seen() {
             }
         }
     }
-    assert_eq!(ran, 2 * 2 + 2 * 2 * 4, "two pages of one layer in two looks, of four and twelve in all four");
+    assert_eq!(ran, 2 * 2 + 2 * 2 * 4, "two pages of one layer in two pictures, the others in four");
 }
 
-/// Name of the picture, view, place in [`SIZES`], and the keys pressed before it is taken.
+/// The name of the picture, the view, the index in [`SIZES`], and the keys pressed before it is taken.
 type Pressed<'a> = (&'a str, plumbline_programme::View, usize, &'a [egui::Key]);
 
 fn after_keys(cases: &[Pressed<'_>]) {
@@ -110,7 +110,7 @@ fn pairs_of_microphones_look_as_they_were_last_seen() {
     for moment in views::with_mics() {
         for theme in ThemeName::ALL {
             for size in SIZES {
-                // The telling one in all four looks, the others in two.
+                // The typical one in all four themes and sizes, the others in two.
                 if moment.name != "fight" && (theme == ThemeName::Dark) != (size == SIZES[0]) {
                     continue;
                 }
@@ -169,7 +169,7 @@ fn time_looks_as_it_was_last_seen() {
             }
         }
     }
-    assert_eq!(ran, 4 + 4 * 2, "one view in all four looks, four in two");
+    assert_eq!(ran, 4 + 4 * 2, "one view in all four pictures, four in two");
 }
 
 #[test]

@@ -58,7 +58,7 @@ fn keys_that_the_editor_uses_stay_and_others_come_back_to_the_host() {
             }
             let back = come(&mut socket, &mut instance, LONG, |_| false);
             assert_eq!(back, [], "{embedding:?}: keys that the editor uses came back");
-            // The theme is kept in a project, so the host is told, on its main thread; a change of page is not.
+            // The peak hold is kept in a project, so the host is told, on its main thread; the page is not.
             let told = |instance: &Instance| instance.notes().dirty.load(Ordering::Acquire);
             for (key, tells) in [('p', 1), ('2', 0), ('1', 0), ('p', 1)] {
                 let before = told(&instance);

@@ -1,4 +1,4 @@
-//! Logs with anything in them, on the pages that show them.
+//! Hostile logs on the pages that show them.
 
 use super::{any64, maybe, readings, size, survive_on};
 use plumbline_measure::reading::Maybe;

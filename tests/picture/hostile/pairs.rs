@@ -1,4 +1,4 @@
-//! Pairs of microphones with anything in them.
+//! Hostile pairs of microphones.
 
 use super::{any32, any64, maybe, sessions};
 use plumbline_measure::bands::THIRDS;

@@ -1,4 +1,4 @@
-//! Sessions with anything in them: more layers than count, numbers that are none, names of any script.
+//! Hostile sessions: more layers than count, numbers that are NaN or infinite, names in any script.
 
 use super::{any64, maybe};
 use plumbline_measure::Span;
@@ -26,7 +26,7 @@ fn role() -> impl Strategy<Value = Role> {
     (0..Role::ALL.len()).prop_map(|i| Role::ALL[i])
 }
 
-/// Few numbers, so that layers refer to each other, to themselves, and to nobody.
+/// Few ids, so that layers refer to each other, to themselves, and to missing ones.
 pub(super) fn id() -> impl Strategy<Value = LayerId> {
     (0_u64..8).prop_map(LayerId)
 }
@@ -117,7 +117,7 @@ prop_compose! {
     }
 }
 
-/// Any session, of none to all layers that count and a few more.
+/// Any session, from no layer to a few more than count.
 pub(super) fn session() -> impl Strategy<Value = Session> {
     let layers = prop_oneof![vec(line(), 0..5), vec(line(), MOST_LAYERS..MOST_LAYERS + 3)];
     (rest(), layers).prop_map(|(session, layers)| Session { layers, ..session })

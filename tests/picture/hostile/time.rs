@@ -1,4 +1,4 @@
-//! Lanes and logs with anything in them: columns that lie, edges the wrong way round, findings at the end of numbers.
+//! Hostile lanes and logs: inconsistent columns, reversed edges, findings at the limits of their types.
 
 use super::{any64, maybe};
 use plumbline_measure::bands::THIRDS;
@@ -11,7 +11,7 @@ use plumbline_programme::{
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-/// Tenths from anywhere, the ends of the numbers among them.
+/// Any tenth, the limits of the type included.
 fn tenth() -> impl Strategy<Value = i64> {
     prop_oneof![Just(i64::MAX), Just(i64::MIN), Just(0), -5_000_i64..50_000, -5_000_i64..50_000, any::<i64>()]
 }

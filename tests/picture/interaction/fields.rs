@@ -1,4 +1,4 @@
-//! Fields that are typed into: while one has the keyboard every key belongs to it, and half a value is none.
+//! Text fields: a focused one gets every key, and an incomplete value is not applied.
 
 use super::{click, press, sign, type_over};
 use egui::{Event, Key};
@@ -16,7 +16,7 @@ fn key_of(letter: char) -> Option<Key> {
     })
 }
 
-/// Presses letters as a keyboard does, each as a key and as a text.
+/// Presses letters as a keyboard does, each as a key event and a text event.
 fn strike(harness: &mut Harness<'_, Window>, letters: &str) {
     for letter in letters.chars() {
         if let Some(key) = key_of(letter) {
@@ -27,13 +27,13 @@ fn strike(harness: &mut Harness<'_, Window>, letters: &str) {
     harness.run();
 }
 
-/// The field, not the words beside it that may be the same.
+/// Focuses the field, not a label with the same text.
 fn focus(harness: &mut Harness<'_, Window>, label: &str) {
     harness.query_all_by_label(label).last().unwrap_or_else(|| panic!("no {label}")).focus();
     harness.run();
 }
 
-/// What was asked for, and what is set.
+/// The intents, the settings and the page.
 fn state(harness: &Harness<'_, Window>) -> (Vec<Intent>, Settings, Page) {
     let window = harness.state();
     (window.intents.clone(), window.screen.settings().clone(), window.screen.page())
@@ -98,7 +98,7 @@ fn a_trial_that_is_ended_from_within_a_field_stays_ended() {
     }
 }
 
-/// Opens the page or panel with a field, by a key or a sign.
+/// Opens the page or panel with a field.
 type Way = fn(&mut Harness<'_, Window>);
 
 #[test]
@@ -135,7 +135,7 @@ fn every_field_keeps_its_keys_and_half_a_value_changes_nothing() {
             let places: Vec<_> = harness.query_all_by_label(label).map(|node| exact(&node)).collect();
             *places.last().unwrap_or_else(|| panic!("no {label}"))
         };
-        // A click, and a key in the very next frame, before the field has shown a caret once.
+        // A click, and a key in the next frame, before the field has shown a caret.
         let place = node(&harness);
         harness.hover_at(place);
         harness.drag_at(place);
@@ -146,14 +146,14 @@ fn every_field_keeps_its_keys_and_half_a_value_changes_nothing() {
             modifiers: egui::Modifiers::NONE,
         });
         strike(&mut harness, "1235hrtapsmnockfvezx?[],");
-        assert_eq!(state(&harness), before, "{label}: keys beside it, or half a value");
+        assert_eq!(state(&harness), before, "{label}: other keys, or an incomplete value");
         press(&mut harness, Key::Escape);
         assert_eq!(state(&harness), before, "{label}: left with Esc");
-        assert!(harness.query_all_by_label(label).next().is_some(), "{label}: Esc gives up the typing alone");
+        assert!(harness.query_all_by_label(label).next().is_some(), "{label}: Esc only ends the typing");
         if setting {
             type_over(&mut harness, label, text);
             let after = state(&harness);
-            assert_ne!(after.1, before.1, "{label}: taken on Enter");
+            assert_ne!(after.1, before.1, "{label}: applied on Enter");
             assert_eq!(
                 (after.0.as_slice(), after.2),
                 ([Intent::SettingsChanged].as_slice(), before.2),
@@ -171,7 +171,7 @@ fn what_was_typed_in_a_panel_is_taken_when_a_button_closes_it() {
         focus(&mut harness, label);
         harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
         strike(&mut harness, text);
-        // The button comes before the heading of its panel.
+        // The button precedes the heading of its panel.
         let place = harness.query_all_by_label("Settings").next().expect("the button").rect().center();
         harness.hover_at(place);
         harness.drag_at(place);

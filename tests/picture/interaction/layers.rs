@@ -1,4 +1,4 @@
-//! Mouse and keys on the Layers page and to the own layer.
+//! Mouse and keys on the Layers page, and for this layer's name and role.
 
 use super::{click, press, settings, type_over};
 use egui::{Key, accesskit, pos2};
@@ -16,7 +16,7 @@ fn open(view: &View) -> Harness<'static, Window> {
     harness
 }
 
-/// What was asked for of the layer itself, settings left out.
+/// The intents for the layer itself, without settings.
 fn asked(harness: &Harness<'_, Window>) -> Vec<Intent> {
     harness.state().intents.iter().filter(|intent| **intent != Intent::SettingsChanged).cloned().collect()
 }
@@ -26,7 +26,7 @@ fn id(view: &View, name: &str) -> LayerId {
     view.session.layers.iter().find(named).expect("a layer of this name").id
 }
 
-/// Where rows stand, as their starts are read aloud.
+/// The tops of rows, found by the starts of their accessible names.
 fn tops<const N: usize>(harness: &Harness<'_, Window>, rows: [&str; N]) -> [f32; N] {
     rows.map(|row| harness.get_by_label_contains(row).rect().top())
 }
@@ -111,7 +111,7 @@ fn a_name_typed_in_the_panel_is_taken_when_another_opens_and_left_with_esc() {
     };
     typed(&mut harness);
     press(&mut harness, Key::Escape);
-    assert_eq!(asked(&harness), [], "the first gives up the typing, the second closes the panel");
+    assert_eq!(asked(&harness), [], "the first Esc ends the typing, the second closes the panel");
     press(&mut harness, Key::Escape);
     typed(&mut harness);
     click(&mut harness, "Settings");
@@ -165,9 +165,9 @@ fn heads_and_a_key_order_the_rows() {
     assert!(mix < design && design < foley && foley < natural, "by name");
     press(&mut harness, Key::O);
     let [mix, design, foley, natural] = tops(&harness, rows);
-    assert!(natural < foley && foley < design && design < mix, "by role again");
+    assert!(natural < foley && foley < design && design < mix, "sorted by role again");
     click(&mut harness, "Order by Programme");
-    assert_eq!(settings(&harness).stretch, Stretch::Programme, "a head of a share chooses its stretch too");
+    assert_eq!(settings(&harness).stretch, Stretch::Programme, "a share's header selects its stretch too");
     let session = harness.state().view.session.clone();
     let share = |index: usize| session.layers[index].parts[Stretch::Programme.place()].share.unwrap_or(-1.0);
     let [mix, design, foley, natural] = tops(&harness, rows);
@@ -196,7 +196,7 @@ fn pointing_shows_a_layer_and_a_click_or_an_arrow_keeps_it() {
     harness.run();
     assert!(shows(&harness, "Spectrum of Foley chisel"));
     press(&mut harness, Key::Escape);
-    assert!(!shows(&harness, "Spectrum of Foley chisel"), "Esc lets go of it");
+    assert!(!shows(&harness, "Spectrum of Foley chisel"), "Esc ends the selection");
     press(&mut harness, Key::ArrowDown);
     assert!(shows(&harness, "Spectrum of Tower ambience"));
     press(&mut harness, Key::ArrowDown);
@@ -217,7 +217,7 @@ fn arrows_bring_the_last_of_many_rows_into_sight() {
     assert!(shows(&harness, "Spectrum of Bell tower"));
 }
 
-/// A place on a bar that may be touched four points beyond its ends.
+/// A position on a bar, whose touch area extends four points past its ends.
 fn on_bar(harness: &Harness<'_, Window>, label: &str, share: f32) -> egui::Pos2 {
     let touch = harness.get_by_label_contains(label).rect();
     pos2(touch.left() + 4.0 + share * (touch.width() - 8.0), touch.center().y)
@@ -227,7 +227,7 @@ fn on_bar(harness: &Harness<'_, Window>, label: &str, share: f32) -> egui::Pos2 
 fn an_aim_is_dragged_typed_freed_and_put_back() {
     let natural = |harness: &Harness<'_, Window>| settings(harness).balance.aims[0];
     let mut harness = open(&views::four());
-    let start = natural(&harness).expect("natural sound has an aim at first");
+    let start = natural(&harness).expect("natural sound has an aim by default");
 
     harness.drag_at(on_bar(&harness, "Natural: share", 0.70));
     harness.run();
@@ -272,7 +272,7 @@ fn a_pair_is_chosen_for_the_match() {
     click(&mut harness, "Layer to change");
     click(&mut harness, "Tower ambience");
     click(&mut harness, "Default pair");
-    // The view does not change here: its pair stays chisel and ambience, and a layer is not matched to itself.
+    // The view does not change here: its pair stays chisel and ambience, and a layer cannot match itself.
     assert_eq!(
         asked(&harness),
         [

@@ -1,4 +1,4 @@
-//! Mouse and keys on the Mics page, and to a trial.
+//! Mouse and keys on the Mics page, and during a trial.
 
 use super::{click, press};
 use egui::Key;
@@ -33,7 +33,7 @@ fn pairs_are_chosen_by_click_and_by_arrows() {
     for _ in 0..20 {
         press(&mut harness, Key::ArrowDown);
     }
-    assert!(shows(&harness, "Advice: Moving"), "the last one stays");
+    assert!(shows(&harness, "Advice: Moving"), "the last advice stays");
 }
 
 #[test]
@@ -68,7 +68,7 @@ fn a_trial_between_the_channels_is_asked_for_and_ended_from_any_page() {
 fn a_pair_that_is_not_ours_says_where_to_try_it() {
     let mut harness = open(&views::fighting());
     press(&mut harness, Key::F);
-    assert!(harness.state().intents.is_empty(), "the mix is none of the two");
+    assert!(harness.state().intents.is_empty(), "the mix is not one of the two");
     assert!(shows(&harness, "open Plumbline on Lavalier on the mason"));
 }
 
@@ -79,7 +79,7 @@ fn a_reading_is_kept_and_dropped_and_the_advice_copied() {
     assert!(shows(&harness, "Kept: +4.66"));
     press(&mut harness, Key::K);
     assert!(!shows(&harness, "Kept: +4.66"));
-    // One event, one frame: the next would have nothing on its clipboard.
+    // A single event and frame: the clipboard of the next frame would be empty.
     let modifiers = egui::Modifiers::NONE;
     let pressed =
         egui::Event::Key { key: Key::C, physical_key: None, pressed: true, repeat: false, modifiers };

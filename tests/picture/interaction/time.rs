@@ -1,4 +1,4 @@
-//! Mouse and keys on the time lanes, and to a moment that has passed.
+//! Mouse and keys on the time lanes, and on a past moment.
 
 use super::{click, open, press, settings, sign};
 use egui::{Event, Key, Modifiers, MouseWheelSource, MouseWheelUnit, Pos2, Rect, TouchPhase, pos2, vec2};
@@ -11,12 +11,12 @@ use plumbline_screen::settings::MinMax;
 use plumbline_tests::picture::Window;
 use plumbline_tests::views;
 
-/// The place of the lanes.
+/// The rectangle of the lanes.
 fn field(harness: &Harness<'_, Window>) -> Rect {
     harness.get_by_label_contains("Time lanes from ").rect()
 }
 
-/// Where a share of the width lies, at half the height.
+/// The point at a fraction of the width, at half the height.
 fn at(harness: &Harness<'_, Window>, share: f32) -> Pos2 {
     let field = field(harness);
     pos2(field.left() + share * field.width(), field.top() + 30.0)
@@ -88,7 +88,7 @@ fn a_drag_scrubs_and_asks_once_a_tenth() {
     harness.drop_at(to);
     harness.run();
     let asked = rewinds(&harness);
-    // From tenth 600 to tenth 624, in steps of less than one.
+    // From tenth 600 to tenth 624, in steps of less than a tenth.
     assert_eq!(asked.len(), 25, "{asked:?}");
     assert!(asked.windows(2).all(|two| two[1] == two[0].map(|index| index + 1)), "{asked:?}");
 }
@@ -154,7 +154,7 @@ fn the_wheel_zooms_about_the_pointer_and_pans_with_shift() {
     assert_eq!(lens(&harness).end, Some(view.lanes.left + 1_080 - 192));
     press(&mut harness, Key::End);
     assert_eq!((lens(&harness).tenths, lens(&harness).end), (Some(960), None));
-    assert_eq!(rewinds(&harness), [], "now is what is shown");
+    assert_eq!(rewinds(&harness), [], "the present is shown");
 }
 
 #[test]

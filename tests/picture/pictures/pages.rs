@@ -1,4 +1,4 @@
-//! The Joins and the Log page.
+//! Pictures of the Joins page and the Log page.
 
 use super::{Pressed, after_keys, compare, themed};
 use egui::Key;
