@@ -185,7 +185,7 @@ impl Whole {
             *loudest = page.k.iter().copied().fold(*loudest, f32::max);
         }
         self.keep_for_matches();
-        self.open.iter_mut().filter(|page| page.used != 0).for_each(|page| *page = Box::default());
+        self.open.iter_mut().filter(|page| page.used != 0).for_each(|page| **page = Page::default());
     }
 
     fn keep_for_matches(&mut self) {
