@@ -26,7 +26,7 @@ fn pairs_are_chosen_by_click_and_by_arrows() {
     let mut harness = open(&views::fighting());
     assert!(shows(&harness, "Advice: Fight") && shows(&harness, "4.66"));
     press(&mut harness, Key::ArrowDown);
-    assert!(shows(&harness, "Advice: Upside down"));
+    assert!(shows(&harness, "Advice: Inverted"));
     harness.get_by_label_contains("Pair Boom at the scaffold and Tower ambience").click();
     harness.run();
     assert!(shows(&harness, "Advice: Room"));

@@ -36,7 +36,7 @@ pub(super) struct PairHistory {
 pub struct Whole {
     /// The reading with the strongest evidence; absent if no delay was found.
     pub best: Option<Best>,
-    /// Time in seconds, and delay of a single window in seconds; [`MOST_DELAYS`] at most.
+    /// Time in seconds, and delay of a single window in seconds; 512 at most.
     pub delays: Vec<[f64; 2]>,
     /// Windows in which both sounded, and those of them in which a delay was found.
     pub windows: [u64; 2],

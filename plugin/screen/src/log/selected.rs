@@ -80,7 +80,7 @@ fn lines(view: &View, settings: &Settings, finding: &Finding) -> Vec<(&'static s
     ];
     let whose = words::concerns(finding);
     if !whose.is_empty() {
-        lines.push(("Whose", whose));
+        lines.push(("Owner", whose));
     }
     lines
 }

@@ -36,9 +36,9 @@ const COLUMNS: [(&str, f32, Option<FindingOrder>, &str); 6] = [
         None,
         "Frequency range, in Hz: edges of one-third-octave bands (IEC 61260-1); \"all\" is the whole range.",
     ),
-    ("Whose", 0.0, None, "The layers, role or channel it concerns."),
+    ("Owner", 0.0, None, "The layers, role or channel it concerns."),
     (
-        "How bad",
+        "Worst",
         116.0,
         Some(FindingOrder::Grade),
         "The worst value, with its unit. Bars at the left of the row: one is slight, two are clear, three are grave. \
