@@ -5,7 +5,7 @@ mod pages;
 use egui_kittest::{Harness, SnapshotOptions, SnapshotResults};
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use plumbline_screen::Settings;
-use plumbline_screen::settings::MinMax;
+use plumbline_screen::settings::LaneSpan;
 use plumbline_screen::tokens::ThemeName;
 use plumbline_tests::picture::{SIZES, Window, size_name, window};
 use plumbline_tests::views;
@@ -141,8 +141,8 @@ fn causes_trials_and_kept_readings_look_as_they_were_last_seen() {
 }
 
 /// The stretch that a moment's lanes show.
-fn reach_of(moment: &str) -> MinMax {
-    if moment == "an-hour" { MinMax::Whole } else { MinMax::default() }
+fn reach_of(moment: &str) -> LaneSpan {
+    if moment == "an-hour" { LaneSpan::Whole } else { LaneSpan::default() }
 }
 
 #[test]

@@ -95,14 +95,14 @@ pub struct Settings {
     /// The limits of findings.
     pub rules: Rules,
     /// How much time the lanes show.
-    pub reach: MinMax,
+    pub reach: LaneSpan,
     /// Folder that exports go into; empty takes the documented default.
     pub export_folder: String,
 }
 
 /// How much time the lanes show.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub enum MinMax {
+pub enum LaneSpan {
     /// 30 s.
     HalfMinute,
     /// 2 min.
@@ -114,7 +114,7 @@ pub enum MinMax {
     Whole,
 }
 
-impl MinMax {
+impl LaneSpan {
     /// All four.
     pub const ALL: [Self; 4] = [Self::HalfMinute, Self::TwoMinutes, Self::TenMinutes, Self::Whole];
 
@@ -180,7 +180,7 @@ impl Default for Settings {
             stretch: Stretch::default(),
             celsius: USUAL_CELSIUS,
             rules: Rules::default(),
-            reach: MinMax::default(),
+            reach: LaneSpan::default(),
             export_folder: String::new(),
         }
     }

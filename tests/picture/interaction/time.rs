@@ -7,7 +7,7 @@ use egui_kittest::kittest::Queryable;
 use plumbline_measure::Grid;
 use plumbline_programme::{Command, Mark, TimeWindow};
 use plumbline_screen::Intent;
-use plumbline_screen::settings::MinMax;
+use plumbline_screen::settings::LaneSpan;
 use plumbline_tests::picture::Window;
 use plumbline_tests::views;
 
@@ -170,9 +170,9 @@ fn keys_and_buttons_choose_the_stretch() {
     press(&mut harness, Key::X);
     assert_eq!(lens(&harness).tenths, Some(1_200));
     for (button, reach, tenths) in [
-        ("Time lanes 30 s", MinMax::HalfMinute, Some(300)),
-        ("Time lanes 10 min", MinMax::TenMinutes, Some(6_000)),
-        ("Time lanes Whole", MinMax::Whole, None),
+        ("Time lanes 30 s", LaneSpan::HalfMinute, Some(300)),
+        ("Time lanes 10 min", LaneSpan::TenMinutes, Some(6_000)),
+        ("Time lanes Whole", LaneSpan::Whole, None),
     ] {
         click(&mut harness, button);
         assert_eq!(settings(&harness).reach, reach);

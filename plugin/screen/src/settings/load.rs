@@ -95,7 +95,7 @@ fn read<T: DeserializeOwned>(saved: &Value, key: &str) -> Option<T> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::settings::{MinMax, Tilt};
+    use crate::settings::{LaneSpan, Tilt};
     use crate::tokens::ThemeName;
     use plumbline_measure::{Averaging, BandEdges};
     use plumbline_programme::Stretch;
@@ -135,7 +135,7 @@ mod tests {
                 rules.set(Kind::Wind, Rule { on: false, limit: 12.0, secs: 4.0 });
                 rules
             },
-            reach: MinMax::TenMinutes,
+            reach: LaneSpan::TenMinutes,
             export_folder: "/somewhere/else".to_owned(),
             ..Settings::default()
         }

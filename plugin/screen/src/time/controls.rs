@@ -4,7 +4,7 @@ use super::state::TimeState;
 use super::viewport::{Length, Viewport};
 use crate::painter::Painter;
 use crate::scene::Scene;
-use crate::settings::{MinMax, Settings};
+use crate::settings::{LaneSpan, Settings};
 use crate::shared::Shared;
 use crate::time_label;
 use crate::tokens::{size, space};
@@ -29,7 +29,7 @@ pub(super) fn controls_ui(
     let mut row = widgets::row(ui, "time tools", rect);
     row.spacing_mut().item_spacing.x = 1.0;
     row.spacing_mut().button_padding.y = 0.0;
-    for reach in MinMax::ALL {
+    for reach in LaneSpan::ALL {
         let chosen = state.viewport.length == Length::Chosen && shared.settings.reach == reach;
         let name = format!("Time lanes {}", reach.name());
         if choice(&mut row, chosen, reach.name(), &name, tip(reach)).clicked() {
@@ -76,19 +76,21 @@ pub(super) fn small_controls_ui(
     let label = match state.viewport.length {
         Length::Chosen => reach.name(),
         Length::Tenths(_) => "zoomed",
-        Length::Whole => MinMax::Whole.name(),
+        Length::Whole => LaneSpan::Whole.name(),
     };
     let tip = "Time shown: 30 s, 2 min, 10 min, or everything heard. Click for the next.";
     if choice(&mut row, false, label, &format!("Time lanes, length {label}"), tip).clicked() {
-        let next =
-            MinMax::ALL.iter().position(|other| *other == reach).map_or(0, |at| (at + 1) % MinMax::ALL.len());
-        let next = if state.viewport.length == Length::Chosen { MinMax::ALL[next] } else { reach };
+        let next = LaneSpan::ALL
+            .iter()
+            .position(|other| *other == reach)
+            .map_or(0, |at| (at + 1) % LaneSpan::ALL.len());
+        let next = if state.viewport.length == Length::Chosen { LaneSpan::ALL[next] } else { reach };
         choose(shared, state, next, view);
     }
     now_ui(shared, state, &mut row, view);
 }
 
-fn choose(shared: &mut Shared, state: &mut TimeState, reach: MinMax, view: &View) {
+fn choose(shared: &mut Shared, state: &mut TimeState, reach: LaneSpan, view: &View) {
     shared.settings.reach = reach;
     // A past moment stays in view; else the newest.
     state.viewport = Viewport { length: Length::Chosen, ..state.viewport };
@@ -104,12 +106,12 @@ fn now_ui(shared: &mut Shared, state: &mut TimeState, row: &mut Ui, view: &View)
     }
 }
 
-fn tip(reach: MinMax) -> &'static str {
+fn tip(reach: LaneSpan) -> &'static str {
     match reach {
-        MinMax::HalfMinute => "Shows 30 seconds. Z and X, or the wheel, show less or more.",
-        MinMax::TwoMinutes => "Shows 2 minutes. Z and X, or the wheel, show less or more.",
-        MinMax::TenMinutes => "Shows 10 minutes. Z and X, or the wheel, show less or more.",
-        MinMax::Whole => "Shows everything heard on this clock, gaps included",
+        LaneSpan::HalfMinute => "Shows 30 seconds. Z and X, or the wheel, show less or more.",
+        LaneSpan::TwoMinutes => "Shows 2 minutes. Z and X, or the wheel, show less or more.",
+        LaneSpan::TenMinutes => "Shows 10 minutes. Z and X, or the wheel, show less or more.",
+        LaneSpan::Whole => "Shows everything heard on this clock, gaps included",
     }
 }
 

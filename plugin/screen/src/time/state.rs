@@ -4,7 +4,7 @@ use super::axis::TimeAxis;
 use super::viewport::Viewport;
 use crate::intent::Intent;
 use crate::keys::KeyAction;
-use crate::settings::MinMax;
+use crate::settings::LaneSpan;
 use crate::shared::Shared;
 use egui::{Event, MouseWheelUnit, Response, Ui, Vec2, vec2};
 use plumbline_programme::{Command, Lanes, Mark, TimeWindow, View};
@@ -117,7 +117,7 @@ impl TimeState {
         Some(pointed)
     }
 
-    fn turn_wheel(&mut self, ui: &Ui, about: i64, reach: MinMax, lanes: &Lanes) {
+    fn turn_wheel(&mut self, ui: &Ui, about: i64, reach: LaneSpan, lanes: &Lanes) {
         let (viewport, chosen) = (&mut self.viewport, reach.tenths());
         ui.input(|input| {
             for event in &input.events {
