@@ -68,7 +68,7 @@ fn survey(minutes: u32) -> Cost {
     }
     let cost = watched(&mut command);
     let report = fs::read_to_string(out.join("report.json")).expect("a report");
-    assert!(report.contains("plumbline.report/1"), "this is not a report");
+    assert!(report.contains("\"plumbline-survey\""), "this is not a report");
     cost
 }
 
