@@ -1,9 +1,10 @@
 //! The history of one pair, window by window.
 
 use super::{Mic, PairLine, TRACE_POINTS};
-use crate::pair::{CannotTell, Correlator, Reading, TRACK_STEP_SECS, Track, Window};
+use crate::pair::{CannotTell, Correlator, Reading, TRACK_STEP_SECS, Track, VOTE_SECS, Window};
 use plumbline_measure::Position;
 use std::cmp::Ordering;
+use std::collections::VecDeque;
 
 /// Windows after a silence from which the pair is judged anew: as many as must agree.
 const ANEW: u32 = 3;
@@ -42,6 +43,8 @@ pub struct Whole {
     pub windows: [u64; 2],
     /// Windows per kept delay, and windows since the last one kept.
     stride: (u32, u32),
+    /// Windows of the last [`VOTE_SECS`]: their ends, and the seconds that each stands for.
+    votes: VecDeque<[f64; 2]>,
 }
 
 /// The reading of a programme with the strongest evidence.
@@ -191,9 +194,14 @@ impl Whole {
         if let Ok(found) = window.outcome {
             self.keep([(end_secs - TRACK_STEP_SECS).max(0.0), found.delay_secs]);
         }
+        // More frequent windows do not count for more. Nothing comes before the first, which stands for a second at most.
+        self.votes.push_back([end_secs, later_secs.min(1.0)]);
+        while self.votes.front().is_some_and(|[end, _]| *end < end_secs - VOTE_SECS) {
+            self.votes.pop_front();
+        }
         let Ok(agreed) = reading.outcome else { return };
-        // More frequent windows do not count for more.
-        let agreed_secs = f64::from(agreed.windows[0]) * later_secs;
+        let secs: f64 = self.votes.iter().map(|[_, secs]| secs).sum();
+        let agreed_secs = f64::from(agreed.windows[0]) * secs / self.votes.len() as f64;
         let rank = Rank {
             agreed: agreed_secs * agreed.confidence * reading.coherence.unwrap_or(0.0),
             drift_sigma_ppm: agreed.drift.map_or(f64::INFINITY, |drift| drift.sigma_ppm),

@@ -72,3 +72,25 @@ fn silence_keeps_what_is_known_and_makes_it_old() {
     let line = history.line(RATE_HZ, 1.0);
     assert_eq!(line.reading.outcome, Err(CannotTell::Unrelated), "by then what comes speaks");
 }
+
+/// Windows come four times less often once a pair is known: that must not count as evidence, or the reading of the moment
+/// when the step changes would stand for the whole programme.
+#[test]
+fn the_best_reading_is_where_the_two_share_most_whatever_the_step_between_windows() {
+    let mut correlator = Correlator::new(rate());
+    let mut history = PairHistory::new([Mic::Left, Mic::Right], true);
+    let (sound, other) = (noise(5), noise(6));
+    let blend: Vec<f32> = sound.iter().zip(&other).map(|(a, b)| a + 0.7 * b).collect();
+    let mut push = |second: &[f32], step_secs: f64, windows: usize| {
+        let [first, second] = spectra(&mut correlator, &sound, second);
+        for _ in 0..windows {
+            let window = correlator.compare(&first, &second);
+            history.push(&window, &correlator, song(1), step_secs, 1.0);
+        }
+    };
+    push(&blend, 0.25, 48);
+    push(&sound, 1.0, 30);
+    let best = history.whole().and_then(|whole| whole.best.as_ref()).expect("a delay");
+    assert!(best.end_secs > 22.0, "taken at {} s, of which the first 12 s share less", best.end_secs);
+    assert!(best.reading.coherence.is_some_and(|coherence| coherence > 0.9), "{:?}", best.reading.coherence);
+}

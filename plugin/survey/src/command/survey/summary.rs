@@ -15,7 +15,7 @@ pub(super) fn print(document: &format::Survey, grades: &[Grade], out: Option<&Pa
     }
     output.say(&format!("{}; {}", counted(grades), number(document.joins.len(), "join", "joins")));
     if document.dropped > 0 {
-        output.say(&format!("{} more were let go: the log was full", document.dropped));
+        output.say(&format!("{} more were dropped: the log was full", document.dropped));
     }
     if let Some(out) = out {
         output.say(&format!("report in {}", out.join("report.html").display()));
