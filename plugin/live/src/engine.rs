@@ -58,8 +58,10 @@ pub(crate) struct LayerEngine<M> {
 struct Parts {
     shared: Arc<SharedState>,
     settings: Settings,
-    /// The trial in force, and how often it has changed.
-    trial: Option<Trial>,
+    /// Whether the audio is that of an offline render.
+    offline: bool,
+    /// The trial last in force, and how often it has changed.
+    former_trial: Option<Trial>,
     alterations: u32,
     marks: Marks,
     publisher: Publisher,
@@ -75,7 +77,8 @@ impl<M: Measure> LayerEngine<M> {
             intake: Intake::new(&shared),
             parts: Parts {
                 settings: Settings::default(),
-                trial: None,
+                offline: false,
+                former_trial: None,
                 alterations: 0,
                 marks: Marks::default(),
                 publisher: Publisher::new(folder, shared.born),
@@ -199,10 +202,10 @@ impl<M: Measure> LayerEngine<M> {
 
     /// Whether audio runs, whether a trial alters it, and how often the trial has changed.
     fn state(&mut self) -> State {
-        let offline = self.intake.format().is_some_and(|format| format.offline);
-        let trial = self.parts.settings.trial.filter(|trial| trial.in_renders || !offline);
-        if trial != self.parts.trial {
-            self.parts.trial = trial;
+        self.parts.offline = self.intake.format().is_some_and(|format| format.offline);
+        let trial = self.parts.trial();
+        if trial != self.parts.former_trial {
+            self.parts.former_trial = trial;
             self.parts.alterations = self.parts.alterations.wrapping_add(1);
         }
         (self.intake.clock().running, trial.is_some(), self.parts.alterations)
@@ -299,14 +302,20 @@ impl<M: Measure> LayerEngine<M> {
 }
 
 impl Parts {
+    /// The trial in force: in an offline render only one that is meant for renders.
+    fn trial(&self) -> Option<Trial> {
+        self.settings.trial.filter(|trial| trial.in_renders || !self.offline)
+    }
+
     /// A view of readings and verdicts.
     fn figures(&mut self, readings: Readings) -> View {
+        let trial = self.trial();
         let context = Context {
             edges: self.settings.band_edges,
             delivery: &self.settings.delivery,
             programme: &mut self.record.programme,
             mics: self.pairs.shown(),
-            trial: self.trial,
+            trial,
             balance: self.session.verdict,
         };
         self.view.figures(readings, context)
@@ -328,8 +337,9 @@ impl Downstream for Parts {
     }
 
     fn audio(&mut self, at: Position, channels: &[&[f32]], format: StreamFormat) {
+        self.offline = format.offline;
         if self.settings.watched {
-            self.pairs.audio(at, channels, format, self.trial);
+            self.pairs.audio(at, channels, format, self.trial());
         }
         self.publisher.audio(at, channels);
     }

@@ -4,7 +4,7 @@ use crate::audio_queue::AudioQueue;
 use crate::board::clean_name;
 use crate::marks;
 use crate::registry;
-use crate::shared::{SharedState, lock};
+use crate::shared::{Inbox, SharedState, lock};
 use crate::stream_format::StreamFormat;
 use crate::tap::Tap;
 use crate::trial::ChannelDelays;
@@ -95,17 +95,7 @@ impl Layer {
     /// 20 ms. A delay under 32 samples is rounded to whole samples, because a fraction needs 32 samples on both sides.
     /// No trial adds latency.
     pub fn change(&self, change: impl FnOnce(&mut Settings)) {
-        self.shared.ask(|inbox| {
-            let before = inbox.settings.trial;
-            let mut settings = inbox.settings.clone();
-            change(&mut settings);
-            settings.identity.name = clean_name(&settings.identity.name);
-            inbox.settings = settings.sane();
-            let open = inbox.current.as_ref().filter(|queue| !queue.closed.load(Ordering::Acquire));
-            if let Some(queue) = open.filter(|_| inbox.settings.trial != before) {
-                queue.trial.put(&ChannelDelays::of(inbox.settings.trial, &queue.format));
-            }
-        });
+        self.shared.ask(|inbox| set(inbox, change));
         self.wake();
     }
 
@@ -116,13 +106,13 @@ impl Layer {
 
     /// Sends a command. At most a thousand marks are kept, song and clock together; the earliest is dropped first.
     pub fn send(&self, command: Command) {
-        if self.settings().obey(&command) {
-            self.change(|settings| {
-                settings.obey(&command);
-            });
-            return;
-        }
-        self.shared.ask(|inbox| marks::enqueue(&mut inbox.commands, command));
+        self.shared.ask(|inbox| {
+            let mut done = false;
+            set(inbox, |settings| done = settings.obey(&command));
+            if !done {
+                marks::enqueue(&mut inbox.commands, command);
+            }
+        });
         self.wake();
     }
 
@@ -182,6 +172,18 @@ impl Layer {
         if let Some(worker) = &self.worker {
             worker.unpark();
         }
+    }
+}
+
+/// Changes the settings in an inbox within their bounds, and posts a changed trial to the audio thread.
+fn set(inbox: &mut Inbox, change: impl FnOnce(&mut Settings)) {
+    let mut settings = inbox.settings.clone();
+    change(&mut settings);
+    settings.identity.name = clean_name(&settings.identity.name);
+    let former = std::mem::replace(&mut inbox.settings, settings.sane());
+    let open = inbox.current.as_ref().filter(|queue| !queue.closed.load(Ordering::Acquire));
+    if let Some(queue) = open.filter(|_| inbox.settings.trial != former.trial) {
+        queue.trial.put(&ChannelDelays::of(inbox.settings.trial, &queue.format));
     }
 }
 
