@@ -224,6 +224,18 @@ pub(crate) fn assert_apart(area: Rect, blocks: &[Rect]) {
     }
 }
 
+/// Asserts at many sizes, tiny ones included, that the blocks of a page lie inside it and beside each other.
+#[cfg(test)]
+pub(crate) fn assert_apart_at_any_size(blocks: impl Fn(Rect, &ScreenLayout) -> Vec<Rect>) {
+    for width in (0_u16..2_400).step_by(67) {
+        for height in (0_u16..1_500).step_by(53) {
+            let size = egui::vec2(f32::from(width), f32::from(height));
+            let area = Rect::from_min_size(egui::pos2(3.0, 5.0), size);
+            assert_apart(area, &blocks(area, &ScreenLayout::new(area, true)));
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
