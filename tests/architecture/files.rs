@@ -1,6 +1,7 @@
 //! No circle of imports between the files of one crate; and the finder itself on small sources.
 
-use super::imports::{Sources, circles, imports};
+use super::circles::circles;
+use super::imports::{Sources, imports};
 use super::{ARROWS, sources, top};
 
 fn crate_sources(folder: &str) -> Sources {

@@ -1,8 +1,11 @@
 //! The rules of docs/architecture.md: dependencies between crates, imports between files, and what must be absent.
 
+mod circles;
 mod crates;
 mod files;
 mod imports;
+mod modules;
+mod syntax;
 
 use std::path::{Path, PathBuf};
 
