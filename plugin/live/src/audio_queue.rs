@@ -49,7 +49,7 @@ pub(crate) struct AudioQueue {
     /// Frames lost, and jumps, after the last chunk of a closed queue.
     pub(crate) lost_at_end: AtomicU64,
     pub(crate) jumps_at_end: AtomicU64,
-    /// The latest plan for the audio.
+    /// The latest trial, worked out for the audio thread.
     pub(crate) trial: Mailbox,
     /// The thread to wake while waiting for room; `None` if no worker could be started.
     pub(crate) worker: Option<Thread>,

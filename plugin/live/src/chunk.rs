@@ -25,7 +25,7 @@ pub(crate) enum Bus {
 pub(crate) struct Chunk {
     /// Samples by channel.
     pub(crate) samples: [[f32; CHUNK_FRAMES]; 2],
-    /// Position of the first frame: in the song if `on_song`, else on the tap's free count.
+    /// Position of the first frame: in the song if `on_song`, else on the tap's free-running count.
     pub(crate) position: i64,
     /// Frames lost directly before this chunk.
     pub(crate) lost: u32,
@@ -75,7 +75,7 @@ mod tests {
 
     #[test]
     fn tags_cost_little_beside_the_audio() {
-        // A queue takes this size times its room: the memory budget depends on it.
+        // A queue takes this size times its room, so the memory budget depends on it.
         let audio = size_of::<[[f32; CHUNK_FRAMES]; 2]>();
         assert_eq!(audio, 512);
         assert!(size_of::<Chunk>() <= audio + 24, "{}", size_of::<Chunk>());

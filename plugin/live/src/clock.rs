@@ -28,13 +28,13 @@ pub(crate) fn zero_secs() -> i64 {
     zero().2
 }
 
-/// Moves a tap's free count of samples to the clock, once a stretch.
+/// Moves a tap's free-running count of samples to the clock, once per stretch.
 ///
 /// Within a stretch the audio device's clock counts, so there is no gap or overlap. Two stretches never overlap
 /// either: if audio came faster than real time, the later one starts where the earlier one ended.
 #[derive(Debug, Default)]
 pub(crate) struct Anchor {
-    /// Clock position minus free count, while a stretch lasts.
+    /// Clock position minus free-running count, while a stretch lasts.
     offset: Option<i64>,
     /// End of the audio placed so far, and its rate.
     end: Option<(i64, SampleRate)>,
@@ -46,7 +46,7 @@ impl Anchor {
         self.offset = None;
     }
 
-    /// Clock position of a chunk. `count` is the free count of its first frame, `now` the latest time read.
+    /// Clock position of a chunk. `count` is the free-running count of its first frame, `now` the latest time read.
     pub(crate) fn place(&mut self, count: i64, frames: usize, rate: SampleRate, now: Duration) -> i64 {
         let offset = *self.offset.get_or_insert_with(|| {
             let earliest = self.end.map_or(i64::MIN, |(end, at)| convert(end, at, rate));

@@ -42,7 +42,7 @@ pub struct Layer {
 impl Layer {
     /// Creates a layer and registers it with the worker of the process, which starts with the first layer.
     ///
-    /// If the system gives no thread, the layer exists without a worker and [`Self::trouble`] says so; the next layer
+    /// If the system refuses a thread, the layer exists without a worker and [`Self::trouble`] says so; the next layer
     /// tries again.
     pub fn join() -> Arc<Self> {
         let shared = Arc::new(SharedState::new());
@@ -55,7 +55,7 @@ impl Layer {
     /// a trial that is set applies from the first frame.
     ///
     /// # Errors
-    /// A sample rate that Plumbline does not measure; nothing is changed.
+    /// If Plumbline does not measure at this sample rate; then nothing is changed.
     pub fn open(self: &Arc<Self>, format: Format) -> Result<Tap, RateError> {
         let format = StreamFormat {
             rate: SampleRate::from_host(format.rate_hz)?,
@@ -91,9 +91,9 @@ impl Layer {
     /// become spaces. New band edges start averages afresh; a new session letter starts shares afresh.
     ///
     /// A trial delays this layer, inverts its polarity, or both, until it is unset; in an offline render only if
-    /// `Trial::in_renders`. A change takes up to 120 ms: the delay line fills for as long as the delay, then fades for
-    /// 20 ms. A delay under 32 samples is rounded to whole samples, because a fraction needs 32 samples on both sides.
-    /// No trial adds latency.
+    /// `Trial::in_renders`. A change takes up to 120 ms: the delay line fills for as long as the delay, then the output
+    /// fades for 20 ms. A delay under 32 samples is rounded to whole samples, because a fraction needs 32 samples on
+    /// both sides. No trial adds latency.
     pub fn change(&self, change: impl FnOnce(&mut Settings)) {
         self.shared.ask(|inbox| set(inbox, change));
         self.wake();

@@ -83,10 +83,10 @@
 //! | host's mark, the parameter `mark` ([`Tap::mark`]) | the next chunk carries it | a passage begins at the tenth of that chunk's first sample |
 //! | a project is loaded | nothing | its marks replace the existing ones (`Command::ReplaceMarks`) |
 //! | another time window or a past moment is chosen (`Settings::window`, `Settings::rewound`) | nothing | later views show it; measuring goes on, and closing the window returns to now |
-//! | a trial is set, changed or ended | takes the new plan with its next block: the delay line fills as far as needed, then fades for 20 ms; a change during a fade waits for its end, and the latest wins | the view and the board file show it |
+//! | a trial is set, changed or ended | takes the change with its next block: the delay line fills as far as needed, then the output fades for 20 ms; a change during a fade waits for its end, and the latest wins | the view and the board file show it |
 //! | a trial with a fractional delay under 32 samples | rounds the delay to whole samples: no trial adds latency | the view shows the delay asked for |
 //! | activate again with a trial on | new delay line; the trial applies from the first frame, with silence before it | as with any activation |
-//! | offline render with a trial on | outputs its input, unless the trial is meant for renders; a host that goes offline without activating again, though asked to, is not noticed | the view shows no trial |
+//! | offline render with a trial on | outputs its input, unless the trial is meant for renders; if a host goes offline without activating again, as it should, this is not noticed | the view shows no trial |
 //! | host reset with a trial on | clears the delay line and ends any fade | as with any reset |
 //! | NaN, ∞, denormals | copied as they are; a delay on trial passes them on and keeps nothing of them | NaN and ∞ are measured as silence and counted; denormals are measured as they are |
 //! | slices of unequal length | uses the shortest; the rest is a loss | notes the loss |

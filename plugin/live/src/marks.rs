@@ -2,7 +2,7 @@
 
 use plumbline_programme::{Command, Mark};
 
-/// Most marks kept; the earliest is dropped first.
+/// The most marks kept; the earliest is dropped first.
 pub(crate) const MOST_MARKS: usize = 1_000;
 
 /// The marks, those of the song before those of the clock.
@@ -103,7 +103,7 @@ mod tests {
         assert_eq!((marks.len(), marks[0], marks[999]), (MOST_MARKS, mark(1), mark(5_000)));
     }
 
-    /// Wherever the worker is in its round, and even without one, what was loaded is what is saved.
+    /// A save has what was loaded, wherever the worker is in its round, and even if there is no worker.
     #[test]
     fn a_save_right_after_a_load_has_its_marks() {
         let layer = crate::Layer::join();

@@ -22,7 +22,7 @@ struct Registry {
     leaving: Option<JoinHandle<()>>,
 }
 
-/// Adds a layer. Returns the worker's thread, for waking it; `None` if the system gave no thread.
+/// Adds a layer. Returns the worker's thread, for waking it; `None` if the system refused a thread.
 pub(crate) fn join(shared: &Arc<SharedState>) -> Option<Thread> {
     let mut registry = lock(&REGISTRY);
     let registry = &mut *registry;

@@ -109,7 +109,7 @@ impl SharedState {
     }
 }
 
-/// Locks a mutex, and ignores poisoning: the values behind these locks are whole at any moment.
+/// Locks a mutex, and ignores poisoning: the values behind these locks are valid at every moment.
 pub(crate) fn lock<T: ?Sized>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }

@@ -1,4 +1,4 @@
-//! What a layer's audio comes in, and the room that it needs.
+//! The format of a layer's audio, and the room that it needs in a queue.
 
 use crate::chunk::CHUNK_FRAMES;
 use plumbline_measure::SampleRate;

@@ -40,7 +40,7 @@ pub struct Tap {
     queue: Arc<AudioQueue>,
     main: Chunk,
     side: Chunk,
-    /// Frames so far, lost ones included: positions on the clock grid before they are moved to the clock.
+    /// Free-running count of frames, lost ones included: the worker moves it to the clock.
     count: i64,
     /// Expected song position of the next block; `None` on the clock grid.
     expected: Option<i64>,
@@ -70,12 +70,12 @@ impl Tap {
         }
     }
 
-    /// Alters a block in place while a [trial](plumbline_programme::Trial) is set, one slice a channel. Call it before
-    /// [`Self::push`], so that the output is what is measured. With no trial set the samples are not touched. Channels
-    /// beyond the format, and frames that not every slice has, pass unchanged.
+    /// Alters a block in place, one slice per channel, while a [trial](plumbline_programme::Trial) is set. Call it
+    /// before [`Self::push`], so that the output is what is measured. With no trial set the samples are not touched.
+    /// Channels beyond the format, and frames that not every slice has, pass unchanged.
     ///
     /// # Realtime Safety
-    /// Memory is allocated beforehand, and plans come by value. No allocation, lock, log, wait, system call or panic.
+    /// Memory is allocated beforehand, and trials come by value. No allocation, lock, log, wait, system call or panic.
     /// Costs one atomic load with no trial set, else at most 128 products a sample.
     pub fn alter(&mut self, channels: &mut [&mut [f32]]) {
         self.alteration.run(&self.queue.trial, channels);
@@ -89,7 +89,7 @@ impl Tap {
         self.alteration.tail_frames()
     }
 
-    /// Takes one block. `main` holds one slice a channel of the main bus, `side` one a channel of the side-chain.
+    /// Takes one block. `main` holds one slice per channel of the main bus, `side` one per channel of the side-chain.
     ///
     /// Slices that do not fit the format do no harm: frames that not every main channel has are counted as lost, a
     /// missing channel is silence, further channels are ignored, and [`Layer::misfits`](crate::Layer::misfits) counts
@@ -97,7 +97,7 @@ impl Tap {
     ///
     /// # Realtime Safety
     /// Copies into a lock-free queue that was allocated beforehand. No allocation, lock, log, wait, system call or
-    /// panic; the cost is proportional to the block's length. Only in an offline render it waits while the queue is
+    /// panic; the cost is proportional to the block's length. Only in an offline render does it wait while the queue is
     /// full, for at most 10 s.
     pub fn push(&mut self, stamp: Stamp, main: &[&[f32]], side: &[&[f32]]) {
         if self.queue.retired.load(Ordering::Relaxed) {

@@ -12,7 +12,8 @@
 //! applies.
 //!
 //! # NaN and infinity
-//! There is no feedback: NaN and ∞ pass, with the samples that a kernel spreads them to, and nothing of them remains.
+//! NaN and ∞ pass, spread over as many samples as the kernel is long. There is no feedback, so they leave no trace
+//! after that.
 
 mod channel_delay;
 mod delay_line;

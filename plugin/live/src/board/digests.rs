@@ -77,7 +77,7 @@ fn third(ll: f32, rr: f32, re: f32) -> Stored {
 
 #[cfg(test)]
 pub(super) fn sample(n: u64) -> Digest {
-    // Every field is a function of n, so that a digest mixed from two shows.
+    // Every field is a function of n, so that a mixture of two digests is noticed.
     let x = (n % 1_000) as f32;
     Digest {
         grid: if n.is_multiple_of(2) { Grid::Song } else { Grid::Clock },

@@ -16,7 +16,7 @@ const LOCK_TRIES: u32 = 50;
 /// A file's place on the board. Declare it after the mapping of the file, so that it is dropped after it: Windows does
 /// not remove a file that is still mapped
 /// ([`FILE_DISPOSITION_INFORMATION_EX`](https://learn.microsoft.com/windows-hardware/drivers/ddi/ntddk/ns-ntddk-_file_disposition_information_ex),
-/// there `STATUS_CANNOT_DELETE`).
+/// under `STATUS_CANNOT_DELETE`).
 #[derive(Debug)]
 pub(super) struct Place {
     pub(super) path: PathBuf,
@@ -35,7 +35,8 @@ impl Drop for Place {
 
 /// Makes a file of `bytes` zeros that only this user may read, and locks it for as long as it is open.
 ///
-/// Other processes may open and remove it meanwhile: on Windows the standard library opens files with those shares.
+/// Other processes may open and remove it meanwhile: on Windows the standard library opens files with the sharing modes
+/// for that.
 ///
 /// The zeros are really written: with a sparse file on a full disk, a store into the mapping would end the process.
 pub(super) fn make(folder: &Folder, name: &str, bytes: u64) -> io::Result<File> {
@@ -116,7 +117,8 @@ pub(super) fn lives(path: &Path, file: &File, ready: bool) -> bool {
             let _ = file.unlock();
             false
         }
-        // A file system without locks cannot tell: then only layers that leave properly go, and dead ones stay.
+        // A file system without locks cannot tell: then only layers that leave properly are removed, and dead ones
+        // stay.
         Err(_) => true,
     }
 }

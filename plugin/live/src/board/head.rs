@@ -11,7 +11,7 @@ pub(crate) const NAME_BYTES: usize = NAME_WORDS * 8;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Head {
     pub(crate) id: LayerId,
-    /// When it was made, in nanoseconds of UNIX time. Layers are ordered by it.
+    /// When the layer was made, in nanoseconds of UNIX time. Layers are in this order.
     pub(crate) joined: u64,
     /// Number of this file among those of the layer; a new format makes a new file.
     pub(crate) generation: u32,
@@ -75,7 +75,7 @@ impl Head {
     }
 }
 
-/// The name cut to 64 bytes, with spaces for control characters: fits one line and the board.
+/// The name cut to 64 bytes, with spaces for control characters, so that it fits on one line and on the board.
 pub(crate) fn clean_name(name: &str) -> String {
     let mut clean = String::new();
     for c in name.trim().chars() {

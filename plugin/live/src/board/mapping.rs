@@ -28,7 +28,7 @@ impl Mapping {
     /// Maps a file at its present length.
     ///
     /// # Errors
-    /// A file shorter than a sheet or longer than memory; an error of the system.
+    /// If the file is shorter than a sheet or longer than memory, or if the system reports an error.
     pub(super) fn new(file: File, writable: bool) -> io::Result<Self> {
         let bytes = usize::try_from(file.metadata()?.len()).unwrap_or(usize::MAX);
         if bytes < SHEET_BYTES || bytes > isize::MAX as usize {

@@ -15,7 +15,7 @@ use std::sync::Arc;
 use std::sync::atomic::{Ordering, fence};
 use std::time::Duration;
 
-/// How often the lock of a file is tried, to see whether its layer lives.
+/// Pause between two tries of a file's lock, which show whether its layer lives.
 const ASK: Duration = Duration::from_millis(500);
 
 /// Why a file is not read.

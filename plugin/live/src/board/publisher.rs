@@ -156,7 +156,8 @@ impl Publisher {
         self.say(state, at, beat);
     }
 
-    /// Shows the state again, after audio came: readers of its tenths must see that it runs, and wait for the next.
+    /// Shows the state again, once audio has come: whoever reads its tenths must see that it runs, and wait for the
+    /// next.
     pub(crate) fn show(&mut self, state: State, at: Position) {
         self.say(state, at, false);
     }

@@ -26,9 +26,9 @@ const SWEEP: Duration = Duration::from_secs(2);
 const RETRY: Duration = Duration::from_millis(500);
 /// Time without a beat after which a layer counts as not running: its worker hangs.
 const BEATLESS: Duration = Duration::from_secs(2);
-/// Most mixes of a session that keep a balance while not watched.
+/// The most mixes of a session that keep a balance while not watched.
 const MOST_MIXES: usize = 2;
-/// Most files read: far more than the layers that count, and few enough to keep open.
+/// The most files read: far more than [`MOST_LAYERS`], and few enough to keep open.
 const MOST_FILES: usize = 8 * MOST_LAYERS;
 
 /// A layer on the board.
@@ -113,7 +113,7 @@ impl BoardReader {
             self.files.clear();
             return false;
         }
-        // A layer of this process is found at once: an offline render may soon write more than a file keeps.
+        // A layer of this process must be found at once: an offline render soon writes more than a file keeps.
         if due(SCAN) || writer::made() != self.made {
             self.scan(now);
         }
@@ -206,12 +206,12 @@ impl BoardReader {
         self.order.get(&letter).map_or(&[], Vec::as_slice)
     }
 
-    /// The layers of a session that count, in order of joining.
+    /// The first [`MOST_LAYERS`] layers of a session, in order of joining.
     pub(crate) fn session(&self, letter: char) -> impl Iterator<Item = &BoardEntry> + Clone {
         self.all(letter).iter().take(MOST_LAYERS).filter_map(|id| self.entries.get(id))
     }
 
-    /// Number of layers in a session beyond those that count, and whether `own` is one of them; `None` without any.
+    /// Number of layers in a session beyond [`MOST_LAYERS`], and whether `own` is one of them; `None` without any.
     pub(crate) fn beyond(&self, letter: char, own: LayerId) -> Option<(u32, bool)> {
         let beyond = self.all(letter).get(MOST_LAYERS..).filter(|b| !b.is_empty())?;
         Some((u32::try_from(beyond.len()).unwrap_or(u32::MAX), beyond.contains(&own)))
@@ -230,7 +230,7 @@ impl BoardReader {
         self.entries.get(&id)
     }
 
-    /// All layers of a session with their numbers, including those beyond the ones that count.
+    /// All layers of a session with their numbers, including those beyond [`MOST_LAYERS`].
     pub(super) fn claims(&self, letter: char) -> impl Iterator<Item = Claim> {
         self.all(letter).iter().filter_map(|id| self.entries.get(id)).map(|n| Claim {
             id: n.head.id,

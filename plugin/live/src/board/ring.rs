@@ -1,6 +1,6 @@
 //! The latest four seconds of a layer's audio in its board file.
 //!
-//! Frames are counted freely. A small table of stretches maps the count to positions on the song or clock grid; a new
+//! Frames have a free-running count. A small table of stretches maps it to positions on the song or clock grid; a new
 //! stretch begins where positions do not continue.
 
 use super::head::{grid_of, grid_word};
@@ -92,7 +92,7 @@ fn copy_out(ring: &[AtomicF32], to: &mut [f32]) {
     }
 }
 
-/// The free count of the frame at a position, from the latest pass that has `n` frames from there in the ring.
+/// The free-running count at a position, in the latest pass of which the ring holds `n` frames from there on.
 fn find(sheet: &Sheet, capacity: usize, at: Position, n: usize) -> Option<u64> {
     let frames = sheet.frame_count.load(Ordering::Relaxed);
     let stretches = sheet.stretch_count.load(Ordering::Relaxed);

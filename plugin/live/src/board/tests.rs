@@ -15,7 +15,7 @@ use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::time::Duration;
 
-/// A folder of one test, removed with it.
+/// The folder of one test, removed when the test ends.
 struct Scratch(PathBuf);
 
 impl Scratch {

@@ -99,9 +99,9 @@ impl BoardWriter {
         }
     }
 
-    /// Releases the lock: Windows does not let a test read the whole file while it is held. The standard library
-    /// releases twice there, and Wine 8 reports another error the second time than Windows does, so the result is
-    /// ignored; a read shows whether it worked.
+    /// Releases the lock: Windows does not let a test read the whole file while it is held. There the standard library
+    /// releases twice, and the second time Wine 8 reports a different error from Windows. So the result is ignored; a
+    /// read shows whether it worked.
     #[cfg(test)]
     pub(super) fn unlock(&self) {
         let _ = self.mapping.file().unlock();

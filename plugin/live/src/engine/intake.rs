@@ -14,7 +14,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
-/// Most chunks taken from one layer in a round, so that an offline render of one does not keep the others waiting.
+/// The most chunks taken from one layer in a round, so that an offline render of one does not keep the others waiting.
 pub(super) const CHUNKS_A_ROUND: usize = 512;
 /// Time without a chunk after which audio counts as stopped.
 pub(super) const STANDING_AFTER: Duration = Duration::from_millis(300);
@@ -63,7 +63,7 @@ pub(super) struct Intake<M> {
     counts: Arc<Counts>,
     /// Queues not finished, oldest first; the first one is being emptied.
     pub(super) queues: VecDeque<Arc<AudioQueue>>,
-    /// Since when the tap of the first queue is retired.
+    /// Since when the tap of the first queue has been retired.
     retired: Option<Duration>,
     format: Option<StreamFormat>,
     /// `None` before the first opening, and after a failure until measuring starts again.
@@ -155,7 +155,7 @@ impl<M: Measure> Intake<M> {
         self.reset_after = Some(self.queues.iter().map(|queue| queue.chunks.len()).sum());
     }
 
-    /// Empties the queues in order. Returns whether chunks are left after the share of one round.
+    /// Empties the queues in order. Returns whether chunks are left for the next round.
     pub(super) fn drain(&mut self, now: Duration, down: &mut impl Downstream) -> bool {
         let busy = self.take_all(now, down);
         self.count_down(0, down);

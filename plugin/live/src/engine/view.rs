@@ -27,7 +27,7 @@ pub(super) struct Context<'a> {
 pub(super) struct ViewBuilder {
     made: Option<Duration>,
     pub(super) serial: u64,
-    /// The latest verdicts; the next ones follow them with hysteresis.
+    /// The latest verdicts; the next ones take them into account, for hysteresis.
     pub(super) verdicts: Verdicts,
 }
 

@@ -36,7 +36,7 @@ pub(crate) struct Alteration {
     filled: usize,
     /// Frames that the lines can hold.
     longest: usize,
-    /// Turn of the latest plan taken.
+    /// Turn of the mailbox at which the latest plan was taken.
     seen: u32,
 }
 
@@ -93,7 +93,7 @@ impl Alteration {
         self.filled = if self.now.is_wire() { 0 } else { self.longest };
     }
 
-    /// Alters a block in place, one slice a channel. Frames that not every slice has pass unchanged.
+    /// Alters a block in place, one slice per channel. Frames that not every slice has pass unchanged.
     ///
     /// # Realtime Safety
     /// While nothing is altered: one atomic load, and the samples are not touched. Else two stores and at most 2·64

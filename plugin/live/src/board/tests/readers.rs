@@ -7,7 +7,7 @@ use plumbline_measure::{Grid, Position};
 use plumbline_programme::LayerId;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Most reads of a test, so that it ends.
+/// The most reads of a test, so that it ends.
 const MOST: u64 = 100_000_000;
 
 /// A record as in a new file.

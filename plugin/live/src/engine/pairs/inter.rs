@@ -12,7 +12,7 @@ use std::time::Duration;
 
 /// Pairs compared in one step: about as much work as one transform.
 const PAIRS_A_STEP: usize = 3;
-/// Most hops by which comparing may lag behind the latest window: a file keeps 4 s, a window takes 2 s, and a round
+/// The most hops by which comparing may lag behind the latest window: a file keeps 4 s, a window takes 2 s, and a round
 /// over all pairs less than 1 s.
 const MOST_BEHIND: i64 = 5;
 /// A layer this many hops behind the furthest one counts as stopped and is not waited for.

@@ -11,8 +11,8 @@ pub(super) struct Intra {
     format: StreamFormat,
     window: usize,
     tracker: PairTracker,
-    /// Left and right of the bus and of its side-chain, as far as the format has them. All of one length, except while
-    /// a chunk of the main bus waits for its side-chain chunk.
+    /// Left and right of the bus and of its side-chain, as many as the format has. All of one length, except while a
+    /// chunk of the main bus waits for its side-chain chunk.
     sound: [Vec<f32>; 4],
     /// Position at which the next frame would continue.
     next: Option<Position>,

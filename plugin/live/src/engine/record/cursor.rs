@@ -1,19 +1,19 @@
 //! Which tenths are joined next: those that all layers have reported and that were not joined before.
 //!
-//! A beginning is held for a moment. Layers that start together are found one after the other, and a layer that has not
-//! reported a tenth when it is joined counts as silent in it permanently.
+//! The first tenths after a start or a jump are held back for a moment. Layers that start together are found one after
+//! the other, and a layer that has not reported a tenth when it is joined counts as silent in it for good.
 
 use plumbline_measure::Grid;
 use plumbline_programme::Reported;
 use std::ops::RangeInclusive;
 use std::time::Duration;
 
-/// Most tenths joined in one round. A beginning looks back as far: as many tenths as board files keep.
+/// The most tenths joined in one round, and how far back the first join after a start looks: as many as board files
+/// keep.
 const MOST_JOINED: i64 = 64;
-/// How long a beginning is held: several rounds of the worker, and several scans of the board's folder.
+/// How long the first tenths are held back: several rounds of the worker, and several scans of the board's folder.
 const HELD: Duration = Duration::from_millis(500);
-/// Length of the longest beginning that is held: the 4 s of a queue, the most by which one layer can be ahead of
-/// another in a render, and a margin.
+/// The most tenths held back: the 4 s of a queue, by which one layer can be ahead of another in a render, and a margin.
 const LONGEST_HELD: i64 = 50;
 
 /// The position of joining.
@@ -34,7 +34,7 @@ struct Joined {
     count: u64,
 }
 
-/// A beginning that is held.
+/// First tenths that are held back.
 #[derive(Clone, Copy, Debug)]
 struct Held {
     grid: Grid,
@@ -57,7 +57,7 @@ impl Cursor {
         if let Some(held) = self.held {
             let meets = held.grid == grid && first <= held.last.saturating_add(1) && last >= held.first;
             if !meets {
-                // The transport went elsewhere: the beginning gets no more tenths.
+                // The transport went elsewhere: no more tenths will follow those held back.
                 self.held = None;
                 self.behind = true;
                 return Some((held.grid, held.first.max(back(held.last))..=held.last));
@@ -84,15 +84,15 @@ impl Cursor {
         Some((grid, from..=to))
     }
 
-    /// Whether what is reported does not continue what was joined.
+    /// Whether the report starts anew, rather than continues what was joined.
     ///
-    /// A run that began since is a jump, unless it continues. An older run is that of another layer, which may be a
-    /// little behind: it is followed instead of a layer that stopped.
+    /// A run that began later is a jump, unless it continues. An older run is that of another layer, perhaps a little
+    /// behind: the cursor follows it in place of a layer that stopped.
     fn begins(&self, account: u64, reported: Reported) -> bool {
         let Reported { grid, first, last, run, .. } = reported;
         let Some(joined) = self.joined else { return true };
         let same = joined.account == account;
-        // Another balance that reaches just as far is of the same audio, which has stopped.
+        // If another balance reaches just as far, it has the same audio, which has stopped.
         let further = last > joined.last || (last == joined.last && !same);
         let joins = first <= joined.last.saturating_add(1) && further;
         let near = last.abs_diff(joined.last) <= LONGEST_HELD.unsigned_abs();
@@ -100,7 +100,7 @@ impl Cursor {
     }
 }
 
-/// How far a beginning looks back.
+/// How far the first join after a start looks back.
 fn back(last: i64) -> i64 {
     last.saturating_sub(MOST_JOINED - 1)
 }

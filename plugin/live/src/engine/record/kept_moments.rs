@@ -7,7 +7,7 @@ use plumbline_measure::Grid;
 use plumbline_programme::{Mark, Moment};
 use std::collections::{BTreeMap, VecDeque};
 
-/// Most moments that a layer keeps as they were shown: five watched minutes.
+/// The most moments that a layer keeps as they were shown: five watched minutes.
 pub const MOST_MOMENTS: usize = 3_000;
 
 /// Moments by tenth; a later pass replaces an earlier one.

@@ -24,9 +24,9 @@ const FOUND_STEP: Duration = Duration::from_secs(6);
 const AGAIN_STEP: Duration = Duration::from_secs(2);
 /// Seconds of audio compared.
 const SECS: u32 = 2;
-/// Most tenths between two passages without a layer that count as without it too.
+/// The most tenths between two passages without a layer that count as without it too.
 const MOST_BETWEEN: i64 = 40;
-/// Most stretches without a layer that are kept.
+/// The most stretches without a layer that are kept.
 const MOST_STRETCHES: usize = 8;
 
 /// A change found by a look.

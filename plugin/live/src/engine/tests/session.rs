@@ -145,7 +145,7 @@ fn layers_that_start_together_are_joined_together_whoever_the_worker_came_to_fir
             round(&mut all, 40);
             all.iter_mut().for_each(|player| player.play(tenth..tenth + 1));
         }
-        // The time that a beginning is held, and again for a view.
+        // The time for which first tenths are held back, and again for a view.
         round(&mut all, 500);
         round(&mut all, 500);
         for player in &all {

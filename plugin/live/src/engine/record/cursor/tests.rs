@@ -111,7 +111,7 @@ fn a_jump_away_from_a_beginning_tells_what_there_was_of_it() {
     assert_eq!((cursor.next(1, song(0, 1, 3), ms(20_300)), cursor.behind), (on_song(200..=203), true));
     assert_eq!((cursor.next(1, song(0, 1, 3), ms(20_310)), cursor.behind), (None, true));
     assert_eq!(cursor.next(1, song(0, 6, 3), ms(20_810)), on_song(0..=6));
-    // A loop shorter than the time a beginning is held is one beginning.
+    // A loop shorter than the time for which first tenths are held back is one start.
     let mut cursor = joined_to(49);
     for pass in 2..9 {
         let was = cursor.next(1, song(10, 11, pass), ms(20_000 + 200 * pass));
