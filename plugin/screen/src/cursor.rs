@@ -16,7 +16,7 @@ pub(crate) struct Cursor {
 }
 
 impl Cursor {
-    /// Moves to the neighbouring third; from nowhere, to 1 kHz.
+    /// Moves to the neighbouring third; without a cursor, to 1 kHz.
     pub(crate) fn step(&mut self, by: isize) {
         let third = match self.pinned_hz.and_then(third_at) {
             Some(third) => third.saturating_add_signed(by).min(THIRDS - 1),
@@ -48,7 +48,7 @@ impl Cursor {
     }
 }
 
-/// A tag beside the cursor, on the side that has room; as many lines as the plot is high.
+/// A tag beside the cursor, on the side that has room, with as many lines as fit the height of the plot.
 pub(crate) fn tag(painter: &Painter, plot: Rect, x: f32, lines: &[String]) {
     let theme = painter.theme;
     let galleys: Vec<_> = lines.iter().map(|line| painter.line(line, size::SMALL, theme.text)).collect();

@@ -1,4 +1,4 @@
-//! Fields that are typed into: taken on Enter or on leaving, cancelled by Esc. While a field has the keyboard, no key is a
+//! Fields to type into: Enter or leaving takes the text, Esc discards it. While a field has the keyboard, no key is a
 //! command.
 
 use egui::{Context, DragValue, Id, Key, Response, TextEdit, Ui};
@@ -6,7 +6,7 @@ use egui::{Context, DragValue, Id, Key, Response, TextEdit, Ui};
 /// The state of a text field.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Field {
-    /// Text typed and not yet taken; none shows the value in use.
+    /// Text typed and not yet taken; `None` shows the value in use.
     pub(crate) typed: Option<String>,
     /// Why it was not taken.
     pub(crate) error: Option<String>,
@@ -23,12 +23,12 @@ pub(crate) struct Look<'a> {
     pub(crate) hint: &'a str,
     /// Points.
     pub(crate) width: f32,
-    /// Most letters.
+    /// The most letters.
     pub(crate) most: usize,
 }
 
 impl Field {
-    /// Shows the value in use until something is typed. Returns what was typed, once it is to be taken.
+    /// Shows the value in use until something is typed. Returns the text once it is complete.
     pub(crate) fn ui(&mut self, ui: &mut Ui, current: &str, look: Look<'_>) -> Option<String> {
         let mut text = self.typed.clone().unwrap_or_else(|| current.to_owned());
         let edit = TextEdit::singleline(&mut text).desired_width(look.width).hint_text(look.hint);
@@ -69,7 +69,7 @@ fn esc_was_pressed(ctx: &Context) -> bool {
     ctx.data(|data| data.get_temp::<u64>(last)).is_some_and(|pressed| now.saturating_sub(pressed) <= 1)
 }
 
-/// Reads a number as people type it: any minus, a decimal comma, its unit behind it.
+/// Reads a number as people type it: with any kind of minus, a decimal comma, a unit after it.
 fn parse(text: &str) -> Option<f64> {
     let text: String = text.chars().filter(|c| !c.is_whitespace()).collect();
     let text = text.replace(['−', '–'], "-").replace(',', ".");
@@ -78,7 +78,7 @@ fn parse(text: &str) -> Option<f64> {
     number.parse().ok().filter(|value: &f64| !value.is_nan())
 }
 
-/// Registers a widget as a field: before its first letter nothing else tells.
+/// Registers a widget as a field: until its first letter, nothing else shows that it is one.
 pub(crate) fn register(ctx: &Context, id: Id) {
     ctx.data_mut(|data| data.insert_temp(registered(id), ()));
 }
@@ -93,7 +93,7 @@ pub fn has_keyboard(ctx: &Context) -> bool {
     ctx.text_edit_focused() || ctx.memory(|memory| memory.focused()).is_some_and(noted)
 }
 
-/// A text cut to `most` bytes, between characters.
+/// A text cut to `most` bytes, never within a character.
 pub(crate) fn within_bytes(text: &str, most: usize) -> String {
     let mut end = text.len().min(most);
     while !text.is_char_boundary(end) {

@@ -10,7 +10,7 @@ use egui::{Align2, Ui, pos2};
 use plumbline_programme::View;
 use plumbline_report::figures;
 
-/// What went wrong with the audio, and whether it is a fault. Empty when nothing did.
+/// What went wrong with the audio, each with whether it is a fault; empty if nothing did.
 fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
     let health = &view.health;
     let mut words = Vec::new();
@@ -53,7 +53,7 @@ fn format_words(view: &View) -> String {
     format!("{rate}\u{a0}kHz  ·  {channels}")
 }
 
-/// Kept free at the right for the corner of the window, in points.
+/// Width in points kept free at the right, for the corner that resizes the window.
 const CORNER: f32 = 14.0;
 
 /// Paints the footer; returns whether the undo on offer was clicked.

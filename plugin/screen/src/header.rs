@@ -108,7 +108,7 @@ fn identity_ui(shared: &mut Shared, ui: &Ui, painter: &Painter, scene: &Scene<'_
     if response.clicked() {
         shared.toggle(Panel::Identity);
     }
-    // In full: beside the position a long name is cut, and role and session may have no room.
+    // All of it in full: beside the position a long name is cut, and role and session may not fit.
     response.on_hover_ui(|ui| {
         ui.label(format!("{name}  ·  {role}  ·  {session}"));
         if let Some(roles) = roles {

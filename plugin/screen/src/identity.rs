@@ -9,7 +9,7 @@ use crate::widgets::choice;
 use egui::{ComboBox, Key, TextEdit, Ui};
 use plumbline_programme::Role;
 
-/// The own name as a field: taken on Enter or on leaving, at most [`LONGEST_NAME`] bytes; Esc leaves it as it was.
+/// This layer's name as a field, at most [`LONGEST_NAME`] bytes: Enter or leaving takes it, Esc leaves it as it was.
 pub(crate) fn name_field(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>, name: &str, width: f32) {
     let mut text = shared.typed_name.clone().unwrap_or_else(|| scene.info.name.chars().take(128).collect());
     let tip = format!(

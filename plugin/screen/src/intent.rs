@@ -14,7 +14,7 @@ pub enum Intent {
     Hold(bool),
     /// `Screen::settings` changed: save them, and pass target and band edges on.
     SettingsChanged,
-    /// Give this layer a name, at most [`LONGEST_NAME`] bytes of UTF-8; empty takes the host's track name again.
+    /// Give this layer a name, at most [`LONGEST_NAME`] bytes of UTF-8; an empty one brings back the host's track name.
     Rename(String),
     /// Set the role of this layer.
     SetRole(Role),

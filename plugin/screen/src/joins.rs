@@ -46,7 +46,7 @@ pub(crate) fn joins_ui(
     statistics::statistics_ui(&shared.settings, state, ui, painter, scene, layout.statistics);
 }
 
-/// Why there is no join: a head and a sentence.
+/// Why the list is empty: a head and a sentence.
 fn nothing(log: &Log) -> (String, &'static str) {
     let heard = log.passages.first().map_or(0.0, |all| all.secs);
     let head = if heard > 0.0 {

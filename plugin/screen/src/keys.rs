@@ -36,7 +36,7 @@ pub(crate) enum KeyAction {
     Closer,
     Wider,
     Now,
-    /// By so many tenths.
+    /// Step by this many tenths.
     Step(i8),
     Page(usize),
 }
@@ -97,7 +97,7 @@ pub(crate) fn actions(ctx: &Context, typing: bool) -> Vec<KeyAction> {
 
 fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<KeyAction> {
     if modifiers.shift && !modifiers.alt && free {
-        // The one use of Ctrl: hosts have no key with both.
+        // The one use of Ctrl: hosts rarely use Ctrl and Shift with an arrow (common practice, no source).
         let tenths = if modifiers.ctrl || modifiers.command { 10 } else { 1 };
         match key {
             Key::ArrowLeft => return Some(KeyAction::Step(-tenths)),
@@ -142,7 +142,7 @@ fn command(key: Key, modifiers: Modifiers, free: bool) -> Option<KeyAction> {
     })
 }
 
-/// Actions of signs, which come as text because their keys differ between keyboards.
+/// Actions of characters that arrive as text, because their keys differ between keyboards.
 fn typed(text: &str) -> Option<KeyAction> {
     match text {
         "?" => Some(KeyAction::Help),
@@ -158,9 +158,9 @@ fn typed(text: &str) -> Option<KeyAction> {
 /// A key as it came from the keyboard.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Stroke {
-    /// The printable ASCII sign that it writes.
+    /// The printable ASCII character that it types.
     pub sign: Option<char>,
-    /// The key, where it has a name instead of a sign.
+    /// The key, if it has a name instead of a character.
     pub key: Option<Key>,
     /// Whether Shift is held.
     pub shift: bool,
@@ -177,7 +177,7 @@ pub fn takes(ctx: &Context, stroke: &Stroke) -> bool {
     }
     let focused = ctx.memory(|memory| memory.focused().is_some());
     let modifiers = Modifiers { alt: stroke.alt, shift: stroke.shift, ctrl: stroke.ctrl, ..Modifiers::NONE };
-    // Capitals are no commands, as in `commands`.
+    // Capital letters are not commands, as in `command`.
     let sign = stroke.sign.filter(|sign| !sign.is_ascii_uppercase());
     let key =
         stroke.key.or_else(|| sign.and_then(|sign| Key::from_name(&sign.to_ascii_uppercase().to_string())));

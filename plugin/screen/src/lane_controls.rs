@@ -1,4 +1,5 @@
-//! The row of choices over the lanes. What does not fit is left out from the right; the settings panel has it all.
+//! The row of choices over the lanes. If space is tight, groups are left out from the right; the settings panel has
+//! them all.
 
 use crate::fields;
 use crate::scene::Scene;
@@ -9,7 +10,7 @@ use crate::widgets::{self, caption, choice, choose};
 use egui::{Button, DragValue, Ui};
 use plumbline_measure::Averaging;
 
-/// Least width in points with which each group of the row is shown.
+/// The least width in points with which each group of the row is shown.
 const REFERENCE_FROM: f32 = 500.0;
 const RANGE_FROM: f32 = 780.0;
 

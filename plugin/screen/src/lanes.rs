@@ -18,7 +18,7 @@ use crate::tokens::{size, space};
 use egui::{Align2, Rect, Ui, pos2};
 use lane::LanePainter;
 
-/// A value on the axis of a lane, its label, and whether its line has a meaning.
+/// A value on the axis of a lane, its label, and whether its line means something, as a limit does.
 struct Tick(f64, &'static str, bool);
 
 /// Paints all lanes, their axis, the bands under them and the cursor through them.
@@ -59,7 +59,7 @@ pub(crate) fn lanes_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scen
         let tip = if lane == Lane::Spectrum && lane_painter.by_thirds() { THIRDS_TIP } else { tip(lane) };
         let id =
             ["spectrum", "width", "correlation", "out of step", "mono loss", "layer share"][lane as usize];
-        // On the name: over the plot the tooltip would hide the readings.
+        // The tooltip belongs to the name: over the plot it would hide the readings.
         tooltip_area(ui, gutter, id, tip, || readout::aloud(scene, settings, lane, hz));
     }
     axis_labels(painter, scene, frequency);
@@ -139,7 +139,8 @@ impl LanePainter<'_> {
         }
     }
 
-    /// Background, grid, and labels of the value axis, which are outside the clipped plot.
+    /// Background, grid, and labels of the value axis. The labels are outside the plot, hence a painter that is not
+    /// clipped.
     fn background(&self, outside: &Painter) {
         let (painter, theme, plot) = (&self.painter, self.painter.theme, self.plot);
         painter.fill(plot, theme.plot);
@@ -158,7 +159,7 @@ impl LanePainter<'_> {
     fn value_grid(&self, outside: &Painter, ticks: &[Tick]) {
         let theme = self.painter.theme;
         let mut taken: Vec<f32> = Vec::new();
-        // Where labels would touch, the one with a meaning, which comes first, stays.
+        // Of two labels that would touch, the one whose line means something stays, since it comes first.
         let (strong, weak): (Vec<&Tick>, Vec<&Tick>) = ticks.iter().partition(|tick| tick.2);
         for Tick(value, label, strong) in strong.into_iter().chain(weak) {
             let y = self.values.y(*value);
@@ -206,7 +207,7 @@ impl LanePainter<'_> {
         }
     }
 
-    /// The lane's name in the gutter, and its legend as far as there is room.
+    /// The lane's name in the gutter, and as much of its legend as fits.
     fn title(&self, painter: &Painter, gutter: Rect) {
         let theme = painter.theme;
         let (title, unit) = match self.lane {

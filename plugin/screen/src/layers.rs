@@ -1,4 +1,4 @@
-//! The Layers page: shares, the leader of each third, what to change, and what the mix loses by whom.
+//! The Layers page: shares, the leader of each third, what to change, and which layers cause a mono loss.
 
 mod aims;
 mod controls;
@@ -64,7 +64,7 @@ pub(crate) fn layers_ui(
     }
 }
 
-/// What to do so that layers hear each other; where only roles are missing, the own one is set here.
+/// What to do so that layers hear each other; if only roles are missing, this layer's role can be set here.
 fn no_layers_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     let [head, body] = words::no_layers(scene.info.role, scene.info.session, session);

@@ -1,14 +1,15 @@
-//! Layout of the Bus page, header and footer, from the size alone. What does not fit is left out in a planned order.
+//! Layout of the Bus page, header and footer, from the size alone. If space is tight, blocks are left out in a fixed
+//! order.
 
 use crate::tokens::space;
 use egui::{Rangef, Rect, Vec2, pos2, vec2};
 
-/// Smallest size that is laid out without loss of a block, in points.
+/// Smallest size at which no block is left out, in points.
 pub const SMALLEST: Vec2 = vec2(760.0, 480.0);
 /// Size of a fresh window, in points.
 pub const DEFAULT: Vec2 = vec2(1180.0, 760.0);
 
-/// Height of the time lanes where only loudness and findings have room.
+/// Height of the time lanes if only loudness and findings fit.
 pub(crate) const TIME_SHORT: f32 = 52.0;
 /// Height of all time lanes at the default size.
 pub(crate) const TIME_FULL: f32 = 168.0;
@@ -35,13 +36,13 @@ impl Lane {
     pub const ALL: [Self; 6] =
         [Self::Spectrum, Self::Width, Self::Correlation, Self::OutOfStep, Self::MonoLoss, Self::Shares];
 
-    /// The lanes of a layer among others, or of one alone.
+    /// The lanes that are shown: with layer shares if `shares`.
     pub fn shown(shares: bool) -> &'static [Self] {
         if shares { &Self::ALL } else { &Self::ALL[..5] }
     }
 
-    /// Part of the height. Where room is short the spectrum gives some up, so that every lane can be
-    /// read.
+    /// The lane's part of the height. If space is tight, the spectrum gives some of its own up, so that every lane can
+    /// be read.
     fn share(self, shares: bool, short: bool) -> f32 {
         let [alone, among] = match self {
             Self::Spectrum if short => [0.32, 0.26],
@@ -61,18 +62,19 @@ impl Lane {
 /// The place of every block.
 ///
 /// # Order of leaving out
-/// As the height shrinks: rows of the time lanes (loudness and findings stay), the long form of sentences, rows of the bands
-/// (correlation first), meters (peaks with DC, then balance; loudness last). As the width shrinks: buttons of the control
-/// row, which the settings panel has too. Below [`SMALLEST`] the meters go as well, then the time lanes.
+/// As the height shrinks: rows of the time lanes (loudness and findings stay), the long form of sentences, rows of the
+/// bands (correlation first), meters (peaks with DC, then balance; loudness last). As the width shrinks: buttons of the
+/// control row, which the settings panel has too. Below [`SMALLEST`] the meters are left out as well, then the time
+/// lanes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ScreenLayout {
-    /// Whether room is short.
+    /// Whether space is tight.
     pub compact: bool,
     /// Name, session, timecode, hold, reset.
     pub header: Rect,
     /// The four verdicts.
     pub cards: [Rect; 4],
-    /// Choices of the lanes.
+    /// The controls of the lanes.
     pub controls: Rect,
     /// Horizontal range of the frequency axis.
     pub axis: Rangef,
@@ -88,7 +90,7 @@ pub struct ScreenLayout {
     pub meters: Option<Rect>,
     /// The lanes over time.
     pub time: Option<Rect>,
-    /// Health, what can be undone.
+    /// Lost audio, and the offer to undo.
     pub footer: Rect,
 }
 
@@ -149,7 +151,7 @@ impl ScreenLayout {
     }
 }
 
-/// Height of the time lanes for a height of the page under the verdicts; none where it is too low.
+/// Height of the time lanes, from that of the page under the verdicts; `None` if that is too low.
 fn time_height(rest: f32) -> Option<f32> {
     match rest {
         h if h >= 480.0 => Some(TIME_FULL + ((h - 580.0) * 0.3).clamp(0.0, 140.0)),
@@ -172,7 +174,7 @@ fn shrunk(area: Rect, by: f32) -> Rect {
     area.shrink(by)
 }
 
-/// Takes a row off the top. Where there is less than the row, it takes what there is.
+/// Cuts a row off the top, or all that is left if that is less.
 fn cut_top(rest: &mut Rect, height: f32, gap: f32) -> Rect {
     let y = (rest.top() + height).min(rest.bottom());
     let row = Rect::from_min_max(rest.min, pos2(rest.right(), y));
@@ -196,7 +198,7 @@ fn columns(row: Rect, gap: f32) -> [Rect; 4] {
     })
 }
 
-/// Height of all lanes below which the spectrum gives room to the others.
+/// Height of all lanes together under which the spectrum gives height to the others.
 const SHORT_LANES: f32 = 230.0;
 
 fn stacked(rest: Rect, shares: bool) -> Vec<(Lane, Rect)> {

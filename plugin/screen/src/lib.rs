@@ -1,18 +1,18 @@
 //! The screen of Plumbline: a borrowed [`View`](plumbline_programme::View) in, a picture and intents out.
 //!
-//! # The way of the data
-//! The shell calls [`Screen::ui`] for each frame, with the newest view and what is known of the layer ([`Info`]). The
-//! screen paints it and returns the user's [`Intent`]s. It knows no host, no thread, and no clock but the frame's.
+//! # Data flow
+//! The shell calls [`Screen::ui`] for each frame, with the latest view and what else is known of the layer ([`Info`]).
+//! The screen paints it and returns the user's [`Intent`]s. It uses no host, no thread, and no clock but the frame's.
 //!
-//! # What imports what
-//! `screen` is at the top and is imported by no page. A page (`layers`, `mics`, `joins`, `log`, and the blocks of the Bus
-//! page) gets the `Scene` it reads, the `Shared` it may change, and its own state. Leaves: `intent`, `navigation`, `scene`,
-//! `shared`, `settings`, `tokens`, `mapping`, `layout`, and the parts that pages share: `painter`, `widgets`, `table`,
-//! `banner`, `cursor`, `fields`, `role_marks`. No circle.
+//! # Imports
+//! `screen` is at the top, and no page imports it. A page (`layers`, `mics`, `joins`, `log`, and the blocks of the Bus
+//! page) gets the `Scene` that it reads, the `Shared` that it may change, and its own state. These import no page:
+//! `intent`, `navigation`, `scene`, `shared`, `settings`, `tokens`, `mapping`, `layout`, and the parts that pages
+//! share: `painter`, `widgets`, `table`, `banner`, `cursor`, `fields`, `role_marks`. There is no circle.
 //!
-//! # What is absent here
-//! No measurement: every number comes from the view. No colour outside [`tokens`]. No state of the view: equal views and
-//! equal settings give equal pictures (except the gain of the scope, which follows slowly).
+//! # Absent on purpose
+//! No measurement: every number comes from the view. No colour outside [`tokens`]. No state of the view: equal views
+//! and equal settings give equal pictures (except the gain of the scope, which follows slowly).
 #![forbid(unsafe_code)]
 
 mod banner;

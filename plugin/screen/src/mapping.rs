@@ -28,7 +28,7 @@ pub struct FrequencyAxis {
 }
 
 impl FrequencyAxis {
-    /// Horizontal position; a frequency that has no logarithm lies at the left edge.
+    /// Horizontal position; a frequency without a logarithm is at the left edge.
     pub fn x(&self, hz: f64) -> f32 {
         let share = (hz / LOW_HZ).log10() / (HIGH_HZ / LOW_HZ).log10();
         // Bounded to 20 octaves to either side.
@@ -44,7 +44,7 @@ impl FrequencyAxis {
     }
 }
 
-/// A linear axis of values: `bottom` lies at `y.max`, `top` at `y.min`.
+/// A linear axis of values: `bottom` is at `y.max`, `top` at `y.min`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ValueAxis {
     /// Value at the lower edge.
@@ -56,7 +56,7 @@ pub struct ValueAxis {
 }
 
 impl ValueAxis {
-    /// Vertical position, held within the axis: ∞ lies on an edge, NaN on the lower one.
+    /// Vertical position, clamped to the axis: ∞ is at an edge, NaN at the lower one.
     pub fn y(&self, value: f64) -> f32 {
         let share = (value - self.bottom) / (self.top - self.bottom);
         let share = if share.is_nan() { 0.0 } else { share.clamp(0.0, 1.0) };
@@ -71,14 +71,14 @@ impl ValueAxis {
     }
 }
 
-/// dB to add at a frequency for a tilt in dB per octave about 1 kHz.
+/// The dB to add at a frequency for a tilt of some dB per octave about 1 kHz.
 pub fn tilt_db(hz: f64, db_per_octave: f64) -> f64 {
     let octaves = (hz / 1_000.0).log2();
     if octaves.is_finite() { db_per_octave * octaves } else { 0.0 }
 }
 
-/// A spectrum as points: one a line, or the highest of the lines in each `column` points where they are closer. NaN is left
-/// out.
+/// A spectrum as points: one for each line, or where lines are closer than `column` points, one for the highest of
+/// them. NaN is left out.
 pub fn trace(
     axis: FrequencyAxis,
     values: ValueAxis,
@@ -106,7 +106,7 @@ pub fn trace(
     points
 }
 
-/// The line nearest to a frequency, by ratio. `None` for no lines.
+/// The line nearest to a frequency, by ratio; `None` if there are no lines.
 pub fn nearest_line(line_hz: &[f32], hz: f64) -> Option<usize> {
     let distance = |line: f32| (f64::from(line).max(f64::MIN_POSITIVE) / hz).ln().abs();
     (0..line_hz.len())

@@ -18,10 +18,10 @@ use egui::{Rect, Ui, pos2};
 const NEEDLE_H: f32 = 44.0;
 const PEAKS_H: f32 = 68.0;
 const SCOPE_LEAST: f32 = 84.0;
-/// Height of the column from which the balance of layers shows all stretches.
+/// The least height of the column at which the balance of layers shows all stretches.
 const FULL_FROM: f32 = 420.0;
 
-/// Paints the column. Where room is short, balance and peaks go first, then scope, correlation, loudness.
+/// Paints the column. If space is tight, balance and peaks are left out first, then scope, correlation, loudness.
 pub(crate) fn meters_ui(
     settings: &mut Settings,
     gain: &mut ScopeGain,

@@ -71,7 +71,7 @@ pub(crate) fn mics_ui(
     }
 }
 
-/// The choice of two layers to compare, and what the table leaves out.
+/// The choice of two layers to compare, and a note on layers that are not compared.
 fn tools_ui(
     shared: &mut Shared,
     state: &mut MicsState,

@@ -34,7 +34,7 @@ impl Painter {
         self.egui.layout_no_wrap(text.into(), FontId::proportional(size), ink)
     }
 
-    /// One line of text, its end replaced by an ellipsis where it does not fit: a name may be of any length.
+    /// One line of text, which ends in an ellipsis if it does not fit: a name may be of any length.
     pub(crate) fn fitted(&self, text: &str, size: f32, room: f32) -> Arc<Galley> {
         self.fitted_in(text, size, room, self.theme.text)
     }
@@ -71,7 +71,7 @@ impl Painter {
         rect
     }
 
-    /// One line of text if it fits the width, else nothing. Returns whether it was painted.
+    /// One line of text, if it fits the width. Returns whether it was painted.
     pub(crate) fn text_if_fits(
         &self,
         at: Pos2,
@@ -89,7 +89,7 @@ impl Painter {
         fits
     }
 
-    /// The first of several wordings that fits the space when wrapped; `None` where none does.
+    /// The first of several wordings that fits the space when wrapped; `None` if none does.
     pub(crate) fn first_that_fits(
         &self,
         wordings: &[&str],
@@ -134,7 +134,7 @@ impl Painter {
         }
     }
 
-    /// A small triangle that points down at `tip`; `up` turns it over.
+    /// A small triangle that points down at `tip`, or up at it if `up`.
     pub(crate) fn triangle(&self, tip: Pos2, size: f32, up: bool, ink: Ink) {
         let away = if up { size } else { -size };
         self.polygon(vec![tip, tip + vec2(-size * 0.55, away), tip + vec2(size * 0.55, away)], ink);
@@ -166,14 +166,14 @@ impl Painter {
     }
 }
 
-/// A place with an accessible name and a tooltip.
+/// An area with an accessible name and a tooltip.
 pub(crate) fn tooltip_area(ui: &Ui, rect: Rect, id: &str, tip: &'static str, name: impl Fn() -> String) {
     named_area(ui, rect, id, name).on_hover_ui(|ui| {
         ui.label(tip);
     });
 }
 
-/// A place with an accessible name.
+/// An area with an accessible name.
 pub(crate) fn named_area(ui: &Ui, rect: Rect, id: &str, name: impl Fn() -> String) -> Response {
     let response = ui.interact(rect, ui.scope_id().with(id), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(accesskit::Role::Group, true, name()));

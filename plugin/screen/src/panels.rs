@@ -13,7 +13,7 @@ use crate::shared::Shared;
 use crate::tokens::space;
 use egui::{Align2, Context, ScrollArea, Ui, Window, vec2};
 
-/// Shows the panel that was open when the frame began, if any; one opened since comes with the next frame.
+/// Shows the panel that was open when the frame began, if any; one that was opened since waits for the next frame.
 pub(crate) fn show_ui(
     shared: &mut Shared,
     forms: &mut Forms,
@@ -31,7 +31,7 @@ pub(crate) fn show_ui(
     }
 }
 
-/// Shows a panel; `stays` allows to close it at its corner.
+/// Shows a panel. Its corner closes it, if it `stays` open after this frame at all.
 fn panel_ui(
     shared: &mut Shared,
     forms: &mut Forms,

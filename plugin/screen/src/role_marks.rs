@@ -1,4 +1,4 @@
-//! Roles as shapes and stacked bars: not by colour alone, each has a mark and a place in the order.
+//! Roles as shapes and stacked bars. Each has a mark and a place in the order, so that nothing depends on colour alone.
 
 use crate::painter::Painter;
 use crate::tokens::{Ink, size, space, stroke};
@@ -38,7 +38,7 @@ pub(crate) fn share_x(bar: Rect, share: f64) -> f32 {
     bar.left() + crate::mapping::single(share) * bar.width()
 }
 
-/// Shares of the roles over one stretch as one bar, with numbers where there is room; a dash where nothing sounds.
+/// Shares of the roles over one stretch as one bar, with numbers where they fit; a dash if nothing sounds.
 pub(crate) fn stacked(painter: &Painter, bar: Rect, session: &Session, stretch: Stretch) {
     let theme = painter.theme;
     painter.fill(bar, theme.plot);
@@ -49,7 +49,7 @@ pub(crate) fn stacked(painter: &Painter, bar: Rect, session: &Session, stretch: 
     }
 }
 
-/// Shares one after the other in a bar, with numbers where there is room; returns whether there was any.
+/// Shares one after the other in a bar, with numbers where they fit; returns whether there was any.
 pub(crate) fn segments(
     painter: &Painter,
     bar: Rect,
@@ -87,7 +87,7 @@ pub(crate) fn segments(
     any
 }
 
-/// Least, aimed and most position of an aim on the stacked bar.
+/// Lowest, aimed and highest position of an aim on the stacked bar.
 pub(crate) fn aim_places(
     bar: Rect,
     session: &Session,
@@ -104,7 +104,7 @@ pub(crate) fn aim_places(
     [low, aim.share, high].map(|share| share_x(bar, before + share))
 }
 
-/// The aims under a stacked bar: a bracket from least to most, a triangle at the aim.
+/// The aims under a stacked bar: a bracket from lowest to highest, a triangle at the aim.
 pub(crate) fn aims(
     painter: &Painter,
     bar: Rect,
@@ -126,7 +126,7 @@ pub(crate) fn aims(
     }
 }
 
-/// A finite share, held to 0…1.
+/// A finite share, clamped to 0…1.
 pub(crate) fn drawable(share: Option<f64>) -> Option<f64> {
     share.filter(|share| share.is_finite()).map(|share| share.clamp(0.0, 1.0))
 }

@@ -1,10 +1,10 @@
-//! What the blocks of a frame read.
+//! What every block of a frame may read.
 
 use crate::layout::ScreenLayout;
 use crate::tokens::{Ink, Theme};
 use plumbline_programme::{Role, View};
 
-/// What is known of the layer beside its measurement.
+/// What is known of the layer besides its measurement.
 #[derive(Clone, Debug)]
 pub struct Info<'a> {
     /// Name of the layer; may be empty.
@@ -24,7 +24,7 @@ pub struct Info<'a> {
 /// The result of an export.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Exported {
-    /// Whether it failed: nothing was written, or `words` names what was.
+    /// Whether it failed: nothing was written, or `words` says what was.
     pub failed: bool,
     /// What was written and where, or why not and what to do.
     pub words: String,

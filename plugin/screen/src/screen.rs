@@ -1,4 +1,4 @@
-//! The screen of one layer: one frame from keys to intents.
+//! The screen of one layer: reads the keys, paints a frame, returns the user's intents.
 
 use crate::intent::Intent;
 use crate::keys::{self, KeyAction};
@@ -30,7 +30,7 @@ pub struct Screen {
 }
 
 impl Screen {
-    /// Seconds for which a loss can be undone.
+    /// Seconds for which something lost can be brought back.
     pub const UNDO_SECS: f64 = Shared::UNDO_SECS;
 
     /// A screen with saved settings.
@@ -38,7 +38,7 @@ impl Screen {
         Self { shared: Shared { settings, ..Shared::default() }, ..Self::default() }
     }
 
-    /// The settings, as they are to be saved.
+    /// The settings, as they must be saved.
     pub fn settings(&self) -> &Settings {
         &self.shared.settings
     }
@@ -48,13 +48,13 @@ impl Screen {
         self.shared.page
     }
 
-    /// Whether a field has the keyboard: every key belongs to it then.
+    /// Whether a field has the keyboard; then every key belongs to it.
     pub fn is_typing(&self) -> bool {
         self.typing
     }
 
-    /// Paints one frame into the whole of `ui` and returns the user's intents. Paints any view. Asks for a repaint only
-    /// to end an undo, or after a change made in this frame.
+    /// Paints one frame into the whole of `ui` and returns the user's intents. Any view can be painted. Asks for a
+    /// repaint only to end an offer to undo, or after a change made in this frame.
     pub fn ui(&mut self, ui: &mut Ui, view: &View, info: &Info<'_>) -> Vec<Intent> {
         self.adopt_style(ui);
         let now_secs = ui.input(|input| input.time);
@@ -132,7 +132,7 @@ impl Screen {
     fn adopt_style(&self, ui: &mut Ui) {
         let theme = self.shared.settings.theme;
         theme.apply(ui.ctx());
-        // The style of this very frame was taken before it could be applied.
+        // egui took the style of this very frame before the theme was applied.
         theme.theme().restyle(ui.style_mut());
         let zoom = f32::from(self.shared.settings.scale_percent) / 100.0;
         if (ui.ctx().zoom_factor() - zoom).abs() > 1e-3 {
@@ -162,7 +162,7 @@ impl Screen {
             KeyAction::Now | KeyAction::Step(_) => self.time.act(action, view, shared),
             // A trial can be ended from any page.
             KeyAction::Try if view.trial.is_some() => self.mics.act(ui, action, view, shared),
-            // What is left belongs to the page's own list or lanes.
+            // The other keys belong to the page's own list or lanes.
             _ => match shared.page {
                 Page::Bus => self.time.act(action, view, shared),
                 Page::Layers => self.layers.act(action, &view.session, &shared.settings),
@@ -173,8 +173,8 @@ impl Screen {
         }
     }
 
-    /// Esc removes the topmost thing: a panel, the past, the cursor, the selected layer. A name that was being typed stays
-    /// as it was.
+    /// Esc closes the topmost thing: a panel, a past moment, the cursor, the selected layer. A name that was being
+    /// typed stays as it was.
     fn escape(&mut self, view: &View) {
         let shared = &mut self.shared;
         shared.typed_name = None;

@@ -4,12 +4,12 @@ use egui::{ComboBox, Ui};
 use plumbline_programme::session::LayerLine;
 use plumbline_programme::{LayerId, Session};
 
-/// Whether there is something to compare: another layer than the own one, and one that has a share.
+/// Whether there is something to compare: a layer besides this one, and one that has a share.
 pub(crate) fn has_layers(session: &Session) -> bool {
     others(session) > 0 && session.parts().next().is_some()
 }
 
-/// Layers heard beside the own one.
+/// The number of layers heard besides this one.
 pub(crate) fn others(session: &Session) -> u32 {
     u32::try_from(session.layers.iter().filter(|line| !line.own).count()).unwrap_or(u32::MAX)
 }
@@ -19,7 +19,7 @@ pub(crate) fn only_mixes(session: &Session) -> bool {
     others(session) > 0 && session.parts().next().is_none()
 }
 
-/// The name to show of a layer.
+/// The name to show for a layer.
 pub(crate) fn name(line: &LayerLine) -> &str {
     shown_name(&line.identity.name)
 }
@@ -30,8 +30,8 @@ pub(crate) fn shown_name(name: &str) -> &str {
     if name.is_empty() { "Unnamed layer" } else { name }
 }
 
-/// The name of this layer as others see it, so that it is the same in every window; `given`, the name from the user or the
-/// host, while a change of it is on its way to them.
+/// The name of this layer as others see it, so that it is the same in every window. While a change is on its way to
+/// them, `given`: the name from the user or the host.
 pub(crate) fn own_name<'a>(given: &'a str, session: &'a Session) -> &'a str {
     let given = given.trim();
     let told_apart = |own: &&str| {

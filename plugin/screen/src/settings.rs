@@ -13,23 +13,24 @@ use serde::{Deserialize, Serialize};
 
 /// Version that this build writes.
 pub const VERSION: u32 = 4;
-/// Longest saved text that is read, in bytes; the largest this build writes is a tenth of it.
+/// Longest saved text that is read, in bytes; the longest that this build writes is a tenth of it.
 pub const LONGEST: usize = 64 * 1024;
 
-/// Tilt of the spectrum lane in dB per octave about 1 kHz, named after what it makes level.
+/// Tilt of the spectrum lane in dB per octave about 1 kHz, named after the sound that it makes flat.
 ///
-/// Lines are power in cells of constant relative width, in which noise rises 3 dB per octave more than its density. Up to
-/// version 3 lines were bins of constant width; what was saved then is read as the tilt that makes the same noise level.
+/// Lines are power in cells of constant relative width, so noise rises 3 dB per octave more in them than its density
+/// does. Up to version 3 lines were bins of constant width; a tilt saved then is read as the one that makes the same
+/// noise flat.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Tilt {
-    /// 0: as measured; pink noise is level.
+    /// 0: as measured; pink noise is flat.
     #[default]
     #[serde(alias = "Flat", alias = "Three")]
     Pink,
-    /// 1.5 dB per octave: about what full mixes slope (common practice, no source).
+    /// 1.5 dB per octave: roughly the slope of full mixes (common practice, no source).
     #[serde(alias = "FourAndHalf")]
     Mix,
-    /// 3 dB per octave: brown noise is level.
+    /// 3 dB per octave: brown noise is flat.
     Brown,
 }
 
@@ -37,7 +38,7 @@ impl Tilt {
     /// All three.
     pub const ALL: [Self; 3] = [Self::Pink, Self::Mix, Self::Brown];
 
-    /// dB per octave.
+    /// The tilt in dB per octave.
     pub fn db_per_octave(self) -> f64 {
         match self {
             Self::Pink => 0.0,
@@ -80,7 +81,7 @@ pub struct Settings {
     pub reference: Option<Reference>,
     /// Label of the song's first sample; carries the frame rate.
     pub start: Timecode,
-    /// What the programme is delivered to.
+    /// The delivery target.
     pub target: Target,
     /// Edges of the six named bands.
     pub band_edges: BandEdges,
@@ -88,7 +89,7 @@ pub struct Settings {
     pub track_colour: bool,
     /// Aims for the shares of the roles.
     pub balance: BalanceTarget,
-    /// Over which stretch of time the lanes and the table show shares.
+    /// The stretch of time over which the lanes and the table show shares.
     pub stretch: Stretch,
     /// Temperature of the air in °C, for the speed of sound.
     pub celsius: f64,
@@ -96,7 +97,7 @@ pub struct Settings {
     pub rules: Rules,
     /// How much time the lanes show.
     pub reach: LaneSpan,
-    /// Folder that exports go into; empty takes the documented default.
+    /// Folder for exports; if empty, the documented default.
     pub export_folder: String,
 }
 
@@ -110,7 +111,7 @@ pub enum LaneSpan {
     TwoMinutes,
     /// 10 min.
     TenMinutes,
-    /// All that was heard.
+    /// Everything that was heard.
     Whole,
 }
 
@@ -118,7 +119,7 @@ impl LaneSpan {
     /// All four.
     pub const ALL: [Self; 4] = [Self::HalfMinute, Self::TwoMinutes, Self::TenMinutes, Self::Whole];
 
-    /// Tenths; none is the whole programme.
+    /// Its length in tenths; `None` is the whole programme.
     pub fn tenths(self) -> Option<u32> {
         match self {
             Self::HalfMinute => Some(300),
@@ -187,7 +188,7 @@ impl Default for Settings {
 }
 
 impl Settings {
-    /// The next larger or smaller scale; stays at the ends.
+    /// Steps to the next larger or smaller scale; at the ends nothing changes.
     pub fn scale_step(&mut self, larger: bool) {
         let next = if larger {
             SCALES.into_iter().find(|&s| s > self.scale_percent)
@@ -197,7 +198,7 @@ impl Settings {
         self.scale_percent = next.unwrap_or(self.scale_percent);
     }
 
-    /// The average after the current one, in a circle.
+    /// Steps to the next average, and after the last one to the first.
     pub fn next_averaging(&mut self) {
         let at = Averaging::ALL.iter().position(|&a| a == self.averaging).unwrap_or(0);
         self.averaging = Averaging::ALL[(at + 1) % Averaging::ALL.len()];

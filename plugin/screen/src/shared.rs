@@ -1,4 +1,4 @@
-//! What every page may change: settings, intents, cursor, page and panel, and the undo of what was lost.
+//! What every page may change: settings, intents, cursor, page and panel; and the offer to undo a loss.
 
 use crate::cursor::Cursor;
 use crate::fields::within_bytes;
@@ -18,11 +18,11 @@ pub(crate) struct Shared {
     pub(crate) page: Page,
     pub(crate) panel: Option<Panel>,
     pub(crate) undo: Option<Undo>,
-    /// The name of this layer while it is typed.
+    /// The name of this layer while it is being typed.
     pub(crate) typed_name: Option<String>,
 }
 
-/// A loss that can be undone for a while.
+/// The offer to undo a loss, for a while.
 #[derive(Clone, Debug)]
 pub(crate) struct Undo {
     /// What happened, in words.
@@ -32,7 +32,7 @@ pub(crate) struct Undo {
     until_secs: f64,
 }
 
-/// How a loss is undone.
+/// What an undo puts back.
 #[derive(Clone, Debug)]
 enum Before {
     Settings(Box<Settings>),
@@ -41,7 +41,7 @@ enum Before {
 }
 
 impl Shared {
-    /// Seconds for which a loss can be undone.
+    /// Seconds for which something lost can be brought back.
     pub(crate) const UNDO_SECS: f64 = 10.0;
 
     /// Stores the shown average as reference; nothing changes without a spectrum.
@@ -55,7 +55,7 @@ impl Shared {
         self.settings.reference = Some(Reference::of(&view.line_hz, lines));
     }
 
-    /// Keeps the settings before something is lost.
+    /// Keeps a copy of the settings, before something in them is lost.
     pub(crate) fn undoable(&mut self, what: &'static str) {
         let before = Before::Settings(Box::new(self.settings.clone()));
         self.undo = Some(Undo { what, before, until_secs: f64::INFINITY });
@@ -81,7 +81,7 @@ impl Shared {
         false
     }
 
-    /// Ends the offer to undo in time.
+    /// Ends the offer to undo when its time is up.
     pub(crate) fn expire_undo(&mut self, ui: &Ui, now_secs: f64) {
         self.date_undo(now_secs);
         let Some(undo) = &self.undo else { return };
@@ -93,7 +93,7 @@ impl Shared {
         }
     }
 
-    /// Starts the time of an offer that was made in this frame.
+    /// Starts the countdown of an offer made in this frame.
     pub(crate) fn date_undo(&mut self, now_secs: f64) {
         if let Some(undo) = self.undo.as_mut().filter(|undo| undo.until_secs == f64::INFINITY) {
             undo.until_secs = now_secs + Self::UNDO_SECS;
@@ -110,7 +110,7 @@ impl Shared {
         self.page = page;
     }
 
-    /// Takes the name that is being typed, also when its field is about to go.
+    /// Takes the name that is being typed, even if its field is about to close.
     pub(crate) fn commit_name(&mut self) {
         if let Some(typed) = self.typed_name.take() {
             self.intents.push(Intent::Rename(within_bytes(typed.trim(), LONGEST_NAME)));

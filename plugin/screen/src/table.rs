@@ -16,12 +16,12 @@ pub(crate) struct Rows {
     /// Height of a row in points.
     pub(crate) height: f32,
     pub(crate) count: usize,
-    /// The row to bring to the middle, where the ends of the table allow it.
+    /// The row to scroll to the middle, as far as the ends of the table allow.
     pub(crate) seek: Option<usize>,
 }
 
 impl Rows {
-    /// Paints the rows in sight with `row_ui`, which gets the place of each.
+    /// Paints the visible rows with `row_ui`, which gets the index and place of each.
     pub(crate) fn ui(&self, ui: &mut Ui, body: Rect, mut row_ui: impl FnMut(&mut Ui, usize, Rect)) {
         let mut child = ui.new_child(UiBuilder::new().id_salt(self.salt).max_rect(body));
         child.spacing_mut().item_spacing.y = 0.0;
@@ -43,8 +43,8 @@ impl Rows {
     }
 }
 
-/// The row after a step up or down from the selected one; from none, to the second or the first where the first `is_shown`
-/// without being selected.
+/// The row after a step up or down from the selected one. With none selected it is the first, or the second if the
+/// first `is_shown` already.
 pub(crate) fn step(selected: Option<usize>, by: isize, count: usize, is_shown: bool) -> usize {
     let next = match selected {
         Some(at) => at.saturating_add_signed(by),
@@ -53,7 +53,7 @@ pub(crate) fn step(selected: Option<usize>, by: isize, count: usize, is_shown: b
     next.min(count.saturating_sub(1))
 }
 
-/// A row that can be selected, with its background; `name` is the accessible one.
+/// A row that can be selected, with its background; `name` is its accessible name.
 pub(crate) fn selectable(
     painter: &Painter,
     ui: &Ui,
@@ -81,12 +81,12 @@ fn focus_ring(painter: &Painter, rect: Rect, response: &Response) {
     }
 }
 
-/// The accessible name and tooltip of a column that has no order.
+/// The accessible name and tooltip of a column that cannot order the table.
 pub(crate) fn head(ui: &Ui, cell: Rect, name: &str, tip: &str) {
     named_area(ui, cell, name, || format!("Column {name}")).on_hover_text(tip);
 }
 
-/// A column's head that orders the table by it when clicked.
+/// The head of a column, which orders the table by that column when clicked.
 pub(crate) fn order_head(painter: &Painter, ui: &Ui, cell: Rect, name: &str, tip: &str) -> bool {
     let response = ui.interact(cell, ui.scope_id().with(("head", name)), Sense::click());
     response.widget_info(|| WidgetInfo::labeled(accesskit::Role::Button, true, format!("Order by {name}")));
@@ -96,8 +96,8 @@ pub(crate) fn order_head(painter: &Painter, ui: &Ui, cell: Rect, name: &str, tip
     clicked
 }
 
-/// A head and a sentence in the middle of a place that has no rows, and room for `extra` points of controls under them.
-/// Returns the place of the text, where there was room for it.
+/// A head and a sentence in the middle of an empty table, with `extra` points for controls under them. Returns the
+/// place of the text, if it fits.
 pub(crate) fn empty_state(
     painter: &Painter,
     rect: Rect,

@@ -1,7 +1,7 @@
-//! The time lanes: values over time on one axis, and the return to any moment of it.
+//! The time lanes: values over time on one axis, and the way back to any moment.
 //!
-//! Columns come ready made with the view. `Command::ShowTime` asks for a stretch, `Command::Rewind` for a moment; what
-//! is painted is what the view holds, which may be a frame late.
+//! Columns come ready-made with the view. `Command::ShowTime` asks for a stretch, `Command::Rewind` for a moment; the
+//! lanes paint what the view holds, which may be a frame late.
 
 mod axis;
 mod banner;
@@ -99,7 +99,7 @@ pub(crate) fn time_ui(
 /// The moment shown, as a vertical line with a triangle at its top.
 fn moment(painter: &Painter, view: &View, axis: TimeAxis, rows: Rect) {
     let Some(past) = view.past.filter(|past| past.at.grid == view.lanes.grid) else { return };
-    // As of the end of its tenth.
+    // The moment is the end of its tenth.
     let x = axis.x(past.at.index.saturating_add(1));
     let line = Rect::from_x_y_ranges(x - stroke::MARK / 2.0..=x + stroke::MARK / 2.0, rows.y_range());
     painter.fill(line, painter.theme.plumb);
@@ -144,7 +144,7 @@ fn nothing(painter: &Painter, plots: &[Rect]) {
     }
 }
 
-/// Least distance in points between two labels of the axis.
+/// The least distance in points between two labels of the axis.
 const LABEL: f32 = 96.0;
 
 fn grid(painter: &Painter, scene: &Scene<'_>, settings: &Settings, axis: TimeAxis, layout: &TimeLayout) {
@@ -215,7 +215,7 @@ fn title(ui: &Ui, painter: &Painter, settings: &Settings, row: TimeRow, gutter: 
     });
 }
 
-/// The value that means something, at the right of the row.
+/// The label of the value that means something, at the right of the row.
 fn values_ui(painter: &Painter, settings: &Settings, row: TimeRow, plot: Rect) {
     let (value, label) = match row {
         TimeRow::Loudness => {

@@ -6,7 +6,7 @@ use plumbline_programme::{Join, View};
 use plumbline_report::figures::DASH;
 use plumbline_report::words;
 
-/// The label of the start of a tenth; a dash where no sample rate is known.
+/// The label of the start of a tenth; a dash if no sample rate is known.
 pub(crate) fn tenth(view: &View, settings: &Settings, grid: Grid, tenth: i64) -> String {
     match SampleRate::new(view.clock.rate_hz) {
         Ok(rate) => words::place(grid, tenth, settings.start, rate),
@@ -24,7 +24,7 @@ pub(crate) fn tenth_at_usual_rate(view: &View, settings: &Settings, grid: Grid, 
     usual_rate(view).map_or(DASH.to_owned(), |rate| words::place(grid, tenth, settings.start, rate))
 }
 
-/// The label of a join: on song time exact to the frame, since its onset is known to the sample.
+/// The label of a join; in song time it is exact to the frame, since its onset is known to the sample.
 pub(crate) fn join(view: &View, settings: &Settings, join: &Join) -> String {
     match (join.grid, SampleRate::new(view.clock.rate_hz)) {
         (Grid::Song, Ok(rate)) => Timecode::label_at(settings.start, join.sample, rate),

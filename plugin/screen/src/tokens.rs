@@ -1,9 +1,9 @@
 //! Every colour, spacing and text size of the screen. No other file names a colour: a test in
 //! `tests/picture` and a ban in `.clippy.toml` see to it.
 //!
-//! Role colours are the palette of Okabe and Ito ("Color Universal Design", 2008), which stays apart under
-//! the common kinds of colour blindness. Everything else is kept to stone and ink, with one loud colour
-//! (vermillion of the same palette) for what is wrong, so that a glance finds it.
+//! Role colours are the palette of Okabe and Ito ("Color Universal Design", 2008), which stays apart under the common
+//! kinds of colour blindness. Everything else is stone and ink, with one loud colour (vermillion, from the same
+//! palette) for faults, so that they are seen at a glance.
 #![expect(clippy::disallowed_methods, reason = "this is the one file that names colours")]
 
 mod style;
@@ -200,12 +200,12 @@ impl Theme {
         }
     }
 
-    /// A colour that came from outside, as the host's track colour.
+    /// A colour from outside, such as the host's track colour.
     pub fn given(&self, [r, g, b]: [u8; 3]) -> Ink {
         Color32::from_rgb(r, g, b)
     }
 
-    /// A scope point of an age, 0 newest to 1 oldest.
+    /// The colour of a scope point by its age, 0 newest to 1 oldest.
     pub fn scope_at(&self, age: f32) -> Ink {
         self.plot.lerp_to_gamma(self.scope, 1.0 - 0.75 * age.clamp(0.0, 1.0))
     }
@@ -242,11 +242,11 @@ pub mod size {
     pub const BODY: f32 = 13.5;
     /// The layer's name, the heads of verdicts.
     pub const HEAD: f32 = 18.0;
-    /// Heads where room is short.
+    /// Heads if space is tight.
     pub const HEAD_COMPACT: f32 = 15.0;
     /// Timecode, integrated loudness.
     pub const FIGURE: f32 = 23.0;
-    /// The same where room is short.
+    /// The same if space is tight.
     pub const FIGURE_COMPACT: f32 = 18.0;
 }
 
@@ -254,7 +254,7 @@ pub mod size {
 pub mod space {
     /// Between blocks.
     pub const GAP: f32 = 8.0;
-    /// Between blocks where room is short.
+    /// Between blocks if space is tight.
     pub const GAP_COMPACT: f32 = 5.0;
     /// Inside a block.
     pub const INSET: f32 = 8.0;
@@ -264,7 +264,7 @@ pub mod space {
     pub const ROUND: f32 = 3.0;
     /// Width of the gutter left of the lanes, with their names and legends.
     pub const GUTTER: f32 = 92.0;
-    /// The same where room is short.
+    /// The same if space is tight.
     pub const GUTTER_COMPACT: f32 = 80.0;
     /// Width of the margin right of the lanes, with the labels of their value axes.
     pub const VALUES: f32 = 30.0;

@@ -75,8 +75,8 @@ fn card_ui(
     let head_size = if scene.layout.compact { size::HEAD_COMPACT } else { size::HEAD };
     let head_ink = if fault { theme.fault_text } else { theme.text };
 
-    // One line: shape, question, answer, and its number where there is room.
-    // Where there is no reading, its shape is the dash.
+    // One line: shape, question, answer, and its number if it fits. Without a reading, the shape is itself a dash, so
+    // the head is left out.
     let head = if said.head == DASH { "" } else { &said.head };
     let head = painter.line(head, head_size, head_ink);
     let height = head.size().y;

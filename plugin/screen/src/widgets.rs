@@ -3,12 +3,12 @@
 use crate::tokens::{size, space};
 use egui::{Align, AsIdSalt, Button, Layout, Rect, Response, RichText, Ui, UiBuilder};
 
-/// A row of controls in a place, from the left.
+/// A row of controls in an area, from the left.
 pub(crate) fn row(ui: &mut Ui, salt: impl AsIdSalt, rect: Rect) -> Ui {
     laid_out(ui, salt, rect, Layout::left_to_right(Align::Center))
 }
 
-/// A row of controls in a place, from the right.
+/// A row of controls in an area, from the right.
 pub(crate) fn row_from_right(ui: &mut Ui, salt: impl AsIdSalt, rect: Rect) -> Ui {
     laid_out(ui, salt, rect, Layout::right_to_left(Align::Center))
 }
@@ -26,14 +26,14 @@ pub(crate) fn choice(ui: &mut Ui, chosen: bool, label: &str, name: &str, tip: &s
         .accessible_name(name)
 }
 
-/// A button that sets a value to its own; `name` is the accessible one.
+/// A button that sets `value` to `own`; `name` is its accessible name.
 pub(crate) fn choose<T: PartialEq>(ui: &mut Ui, value: &mut T, own: T, label: &str, name: &str, tip: &str) {
     if choice(ui, *value == own, label, name, tip).clicked() {
         *value = own;
     }
 }
 
-/// Buttons for blocks that share one place; returns the room under them.
+/// Buttons to choose between blocks that share one place; returns the area under them.
 pub(crate) fn block_choice<T: Copy + PartialEq>(
     ui: &mut Ui,
     salt: &str,

@@ -25,7 +25,7 @@ fn transport(view: &View) -> Transport {
     }
 }
 
-/// The position as a label, and what the label counts.
+/// The position as a label, and the unit of the label.
 fn label(view: &View, settings: &Settings) -> (String, String) {
     let Ok(rate) = SampleRate::new(view.clock.rate_hz) else {
         return (figures::DASH.to_owned(), String::new());

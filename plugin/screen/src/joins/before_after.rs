@@ -12,7 +12,7 @@ use plumbline_programme::{Join, Role};
 /// Length of the level axis, dB.
 const SPAN_DB: f64 = 60.0;
 
-/// The level axis of both sides: from the next ten over the loudest third down.
+/// The level axis of both sides: its top is the next multiple of 10 dB over the loudest third.
 pub(super) fn levels(join: &Join, y: egui::Rangef) -> ValueAxis {
     let all = join.before.thirds_dbfs.iter().chain(&join.after.thirds_dbfs);
     let loudest =
@@ -39,7 +39,7 @@ fn runs(side: &Side, axis: FrequencyAxis, levels: ValueAxis) -> Vec<Vec<Pos2>> {
     runs
 }
 
-/// Both lines: before dashed, after drawn through.
+/// Both lines: before dashed, after solid.
 pub(super) fn lines(painter: &Painter, plot: Rect, join: &Join, width: f32, dash: f32) {
     let axis = FrequencyAxis { x: plot.x_range() };
     let levels = levels(join, plot.y_range());

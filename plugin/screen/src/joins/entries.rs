@@ -1,9 +1,9 @@
-//! The entries of the list and their order: joins, and the marks without one, so that they can be removed.
+//! The entries of the list and their order: joins, and marks that have no join, so that these can be removed.
 
 use plumbline_measure::Grid;
 use plumbline_programme::{Join, Log, Mark};
 
-/// Most tenths between a mark and its join: an onset close by dates the join.
+/// The most tenths between a mark and its join, since an onset near the mark dates the join.
 const NEAR: u64 = 10;
 
 /// Order of the list.
@@ -19,7 +19,7 @@ pub(super) enum JoinOrder {
 /// An entry of the list.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Entry<'a> {
-    /// A join, and the mark that stands there.
+    /// A join, and the mark at its place.
     Join(&'a Join, Option<Mark>),
     /// A mark alone.
     Mark(Mark),
@@ -70,7 +70,7 @@ fn time(mark: Mark) -> (Grid, i64) {
     (mark.grid, mark.index)
 }
 
-/// All joins, and the marks without one.
+/// All joins, and the marks without a join.
 pub(super) fn entries(log: &Log, order: JoinOrder) -> Vec<Entry<'_>> {
     let mut marks: Vec<Mark> = log.marks.clone();
     marks.sort_by_key(|mark| time(*mark));
@@ -84,7 +84,7 @@ pub(super) fn entries(log: &Log, order: JoinOrder) -> Vec<Entry<'_>> {
         entries.push(Entry::Join(join, near.map(|at| marks[at])));
     }
     entries.extend(marks.iter().zip(taken).filter(|(_, taken)| !taken).map(|(mark, _)| Entry::Mark(*mark)));
-    // A stable sort after one by time: equal jumps stay in the order of time.
+    // The sort is stable and follows one by time: equal jumps stay in order of time.
     entries.sort_by_key(|entry| time(entry.moment()));
     if order == JoinOrder::Size {
         entries.sort_by(|a, b| b.size().total_cmp(&a.size()));
@@ -92,7 +92,7 @@ pub(super) fn entries(log: &Log, order: JoinOrder) -> Vec<Entry<'_>> {
     entries
 }
 
-/// The nearest of the marks, which ascend, within reach.
+/// The nearest mark within reach. `marks` ascend.
 fn nearest(marks: &[Mark], of: Mark) -> Option<usize> {
     let after = marks.partition_point(|mark| time(*mark) < time(of));
     let distance = |at: usize| marks[at].index.abs_diff(of.index);

@@ -1,4 +1,4 @@
-//! The list of joins: a picture, what jumps, and how long it takes, two lines a row.
+//! The list of joins: a picture, what jumps, and how long it takes, in rows of two lines.
 
 use super::before_after;
 use super::entries::Entry;
@@ -17,7 +17,7 @@ use plumbline_report::figures;
 use plumbline_report::words;
 
 const ROW: f32 = 42.0;
-/// Heads with their width and tooltip, after the picture. Numbers stand at the right.
+/// The heads after the picture, with width and tooltip. Numbers are right-aligned.
 const COLUMNS: [(&str, f32, &str); 6] = [
     ("Time", 86.0, "Where the new passage begins: SMPTE ST 12-1 timecode, exact to the frame in song time."),
     (

@@ -1,4 +1,4 @@
-//! The selected join: both spectra, both balances, and its words.
+//! The selected join: the spectrum and the shares of both sides, and what jumps in words.
 
 use super::entries::Entry;
 use super::{before_after, list};
@@ -86,7 +86,7 @@ fn spectra(painter: &Painter, rect: Rect, join: &Join) {
         let y = levels.y(level);
         painter.hairline(pos2(plot.left(), y), pos2(plot.right(), y), theme.grid);
         let text = figures::plain(Some(level), 0);
-        // The lowest label keeps clear of the frequencies.
+        // The lowest label must not touch those of the frequencies.
         let lift = if step == steps { 5.0 } else { 0.0 };
         painter.text(pos2(plot.left() - 4.0, y - lift), Align2::RIGHT_CENTER, text, size::AXIS, theme.muted);
     }

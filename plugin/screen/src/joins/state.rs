@@ -12,11 +12,11 @@ use plumbline_programme::{Command, Log};
 #[derive(Clone, Debug, Default)]
 pub(crate) struct JoinsState {
     pub(super) order: JoinOrder,
-    /// The selected entry; none shows the first.
+    /// The selected entry; `None` shows the first.
     pub(super) selected: Option<EntryId>,
-    /// The columns of the statistics that are shown where not all fit.
+    /// The columns of the statistics that are shown if not all fit.
     pub(super) group: ColumnGroup,
-    /// Whether the table has to bring the selected row into sight.
+    /// Whether the table must scroll to the selected row.
     pub(super) seek: bool,
 }
 

@@ -131,7 +131,7 @@ fn row_ui(
     let word = if scene.view.past.is_some() { "shown" } else { "now" };
     let text = painter.text(pos2(rect.left() + 12.0, y), Align2::LEFT_CENTER, &name, size::SMALL, theme.text);
     if here {
-        // A shape and a word mark the passage heard or shown.
+        // A triangle and a word mark the passage that is playing or shown.
         let tip = pos2(rect.left() + 9.0, y);
         painter.polygon(vec![tip, tip + vec2(-6.0, -4.5), tip + vec2(-6.0, 4.5)], theme.plumb);
         painter.text(pos2(text.right() + 6.0, y + 0.5), Align2::LEFT_CENTER, word, size::AXIS, theme.muted);

@@ -52,7 +52,7 @@ pub(super) fn bands_ui(
             let at = pos2(x, row_y(rect, row + 1));
             let painted = painter.text_if_fits(at, Align2::CENTER_CENTER, &number, size::SMALL, ink, room);
             if painted && fault {
-                // Not by colour alone: a mark stands before it.
+                // A mark in front of it, so that a fault is not shown by colour alone.
                 let mark = pos2(x - painter.line(&number, size::SMALL, ink).size().x / 2.0 - 7.0, at.y + 3.5);
                 if mark.x - 4.0 > cell.left() {
                     painter.triangle(pos2(mark.x, mark.y - 7.0), 7.0, true, theme.fault);

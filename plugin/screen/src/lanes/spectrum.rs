@@ -33,7 +33,7 @@ impl LanePainter<'_> {
         }
     }
 
-    /// Whether a past moment has no lines, and levels of thirds are shown instead.
+    /// Whether the levels of thirds are shown, because a past moment has no lines.
     pub(super) fn by_thirds(&self) -> bool {
         self.scene.view.past.is_some() && self.spectral.lines_dbfs.is_empty()
     }
@@ -79,7 +79,7 @@ impl LanePainter<'_> {
         self.painter.egui.add(Shape::mesh(mesh));
     }
 
-    /// The most needed entry first: a low lane shows the first ones.
+    /// The legend, the most useful entry first: a low lane has room only for the first ones.
     pub(super) fn spectrum_legend(&self) -> Vec<(Mark, String)> {
         let theme = self.painter.theme;
         let current = averaging_name(self.settings.averaging);

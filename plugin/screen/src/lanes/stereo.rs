@@ -68,7 +68,7 @@ impl LanePainter<'_> {
     }
 
     pub(super) fn no_reading(&self, column: Rect, y: f32) {
-        // Not `clamp`: a lane may be lower than the dash.
+        // Not `clamp`, which panics if the lane is lower than the dash.
         let y = y.max(self.plot.top() + 1.0).min(self.plot.bottom() - 1.0);
         let centre = pos2(column.center().x, y);
         let dash = Rect::from_center_size(centre, egui::vec2((column.width() * 0.3).min(4.0), 1.5));

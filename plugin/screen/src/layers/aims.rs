@@ -19,7 +19,7 @@ const TOLERANCE: f64 = 0.10;
 /// Width of the fields of a row, and of each number beside the bar.
 const CONTROLS: f32 = 142.0;
 const COLUMN: f32 = 34.0;
-/// Width from which all three stretches have numbers beside the bar.
+/// The least width with numbers for all three stretches beside the bar.
 const NUMBERS_FROM: f32 = 372.0;
 
 pub(super) fn aims_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
@@ -110,7 +110,7 @@ fn role_ui(
     controls_ui(shared, ui, controls, place, role, shown);
 }
 
-/// The share as a bar, the aim as a triangle that can be dragged, its tolerance behind.
+/// The share as a bar, the aim as a triangle that can be dragged, and the tolerance behind them.
 fn bar_ui(
     shared: &mut Shared,
     ui: &Ui,

@@ -69,7 +69,7 @@ fn stretches_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>) {
     }
 }
 
-/// Notes on the session, and what of the mix is unaccounted for, as far as there is room.
+/// As many of these as fit: notes on the session, and how much of the mix is unaccounted for.
 fn notes(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     let mut all: Vec<(State, String)> = session.notes.iter().map(words::note).collect();

@@ -7,13 +7,13 @@ use egui::Rect;
 
 /// Height of a row of the table in points.
 pub(super) const ROW: f32 = 22.0;
-/// Height of the blocks under the table from which all of them are shown.
+/// The least height under the table at which all blocks are shown there.
 const LOW: f32 = 316.0;
 
 /// The blocks of the page.
 ///
 /// # Order of leaving out
-/// Where room is short, aims, match and mono loss share one place, chosen by buttons; then that place goes.
+/// If space is tight, aims, match and mono loss share one place, chosen by buttons; then that place is left out too.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct LayersLayout {
     pub(super) tools: Rect,
@@ -22,7 +22,7 @@ pub(super) struct LayersLayout {
     pub(super) matching: Option<Rect>,
     /// Aims, and mono loss under them.
     pub(super) side: Option<[Rect; 2]>,
-    /// One of aims, match and mono loss.
+    /// The place that aims, match and mono loss share.
     pub(super) one: Option<Rect>,
 }
 
@@ -34,7 +34,7 @@ impl LayersLayout {
         let tools = all.with_max_y(all.top() + tools_h);
         let rest = all.with_min_y((tools.bottom() + gap * 0.5).min(all.bottom()));
         let wanted = HEADS + ROW * rows.max(1) as f32 + 4.0;
-        // The table gets what the blocks under it do not need.
+        // The table gets the height that the blocks under it do not need.
         let most = (rest.height() * 0.44).max(rest.height() - LOW - gap);
         let table_h = wanted.min(most).max((HEADS + ROW).min(rest.height()));
         let table = rest.with_max_y(rest.top() + table_h);
@@ -63,7 +63,7 @@ impl LayersLayout {
         }
     }
 
-    /// All under the tools.
+    /// Everything under the row of controls.
     pub(super) fn rest(&self) -> Rect {
         let mut all = self.table.union(self.spectrum);
         for rect in self.one.iter().chain(self.matching.iter()).chain(self.side.iter().flatten()) {

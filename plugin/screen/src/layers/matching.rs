@@ -1,4 +1,4 @@
-//! The match: what to change on one layer so that its tone is that of another.
+//! The match: what to change on one layer to give it the tone of another.
 
 use super::spectrum::{axis, column};
 use crate::cursor::tag;
@@ -60,7 +60,7 @@ pub(super) fn match_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scen
     curve_ui(shared, ui, painter, matched, inside);
 }
 
-/// Which layer is to sound like which.
+/// The choice of the two layers: which one is to sound like the other.
 fn pair_ui(shared: &mut Shared, ui: &mut Ui, session: &Session, rect: Rect) {
     let mut row = widgets::row(ui, "pair", rect);
     row.spacing_mut().item_spacing.x = space::NEAR;

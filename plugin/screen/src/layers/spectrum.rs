@@ -167,12 +167,12 @@ fn bars(
     }
 }
 
-/// Slanted lines over a covered bar: not by colour alone.
+/// Slanted lines over a covered bar, so that it is not marked by colour alone.
 fn hatch(painter: &Painter, bar: Rect) {
     let clipped = painter.within(bar);
     let line = Stroke::new(stroke::MARK, painter.theme.plot);
     let mut y = bar.top() - bar.width();
-    // Bounded: a bar is at most as high as the screen.
+    // The loop is bounded: no bar is higher than the screen.
     for _ in 0..400 {
         if y > bar.bottom() {
             break;

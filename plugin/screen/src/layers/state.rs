@@ -13,7 +13,7 @@ pub(super) enum LayerOrder {
     /// By role, then name, as the session has it.
     #[default]
     Session,
-    /// The largest share over the chosen stretch first.
+    /// By share over the chosen stretch, the largest first.
     Share,
     Name,
 }
@@ -38,7 +38,7 @@ impl LayerOrder {
     }
 }
 
-/// The block at the lower right where there is no room for all of them.
+/// The block shown at the lower right if not all of them fit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub(super) enum LayerBlock {
     #[default]
@@ -51,12 +51,12 @@ pub(super) enum LayerBlock {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct LayersState {
     pub(super) order: LayerOrder,
-    /// The layer whose spectrum is shown; none takes the own one, or the largest.
+    /// The layer whose spectrum is shown; `None` is this layer, or the one with the largest share.
     pub(crate) selected: Option<LayerId>,
     /// The layer under the pointer.
     pub(super) hovered: Option<LayerId>,
     pub(super) block: LayerBlock,
-    /// Whether the table has to bring the selected row into sight.
+    /// Whether the table must scroll to the selected row.
     pub(super) seek: bool,
 }
 
@@ -93,7 +93,8 @@ impl LayersState {
         rows
     }
 
-    /// The layer whose spectrum is shown: pointed at, selected, the own one, or the one with the largest share.
+    /// The layer whose spectrum is shown: the one pointed at, else selected, else this one, else that with the largest
+    /// share.
     pub(super) fn shown<'a>(&self, session: &'a Session) -> Option<&'a LayerLine> {
         let by_id = |id: Option<LayerId>| id.and_then(|id| session.layer(id));
         let own = || session.parts().find(|line| line.own);

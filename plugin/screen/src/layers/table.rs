@@ -203,7 +203,7 @@ fn share_cell(
         return;
     }
     let ink = if settings.stretch == stretch { theme.text } else { theme.muted };
-    // The number is before its bar, under its head.
+    // The number comes before its bar, under the head of the column.
     let right = if with_bar { (cell.left() + NUMBER).min(cell.right()) } else { cell.right() };
     let at = pos2(right, cell.center().y);
     painter.text(at, Align2::RIGHT_CENTER, figures::percent(share), size::SMALL, ink);
@@ -222,7 +222,7 @@ fn share_cell(
     }
 }
 
-/// As many flags as fit, the gravest first; the rest as a count.
+/// As many flags as fit, the gravest first, and how many more there are.
 fn flags_cell(painter: &Painter, cell: Rect, flags: &[Flag]) {
     let theme = painter.theme;
     let mut x = cell.left();

@@ -8,10 +8,10 @@ use egui::Rect;
 const SIDE: f32 = 344.0;
 /// Height of the line for export.
 const EXPORT: f32 = 30.0;
-/// Width of all kinds with their counts in one line, at 2,000 findings.
+/// Width at which all kinds and their counts fit on one line, even with 2,000 findings.
 const ONE_LINE: f32 = 1_140.0;
 
-/// The blocks of the page. Where room is short, rules and table share one place, chosen by buttons.
+/// The blocks of the page. If space is tight, rules and table share one place, chosen by buttons.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct LogLayout {
     pub(super) tools: Rect,

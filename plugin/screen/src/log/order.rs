@@ -16,19 +16,19 @@ pub(super) enum FindingOrder {
     Kind,
 }
 
-/// Which findings the table shows, and how they are ordered.
+/// Which findings the table shows, and in which order.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Filter {
     pub(super) order: FindingOrder,
-    /// Whether the order runs backwards.
+    /// Whether the order is reversed.
     pub(super) turned: bool,
-    /// Kinds that are shown alone; none shows all.
+    /// The only kinds shown; if none is set, all are.
     pub(super) only: [bool; KINDS],
     pub(super) hide_seen: bool,
 }
 
 impl Filter {
-    /// Takes an order; taken again, it is reversed.
+    /// Sets an order; setting it again reverses it.
     pub(super) fn order_by(&mut self, order: FindingOrder) {
         self.turned = self.order == order && !self.turned;
         self.order = order;
@@ -56,7 +56,7 @@ fn compare(a: &Finding, b: &Finding, order: FindingOrder) -> Ordering {
     let time = || (a.grid, a.start).cmp(&(b.grid, b.start));
     match order {
         FindingOrder::Time => time(),
-        // Kinds have different units: within a grade they are grouped, each by its own worst.
+        // Kinds have different units, so within a grade they are grouped, each in order of its own worst value.
         FindingOrder::Grade => b
             .grade
             .cmp(&a.grade)
@@ -67,7 +67,7 @@ fn compare(a: &Finding, b: &Finding, order: FindingOrder) -> Ordering {
     }
 }
 
-/// Findings of each kind, without those hidden as seen.
+/// The number of findings of each kind, without those hidden as done.
 pub(super) fn counts(findings: &[Finding], filter: &Filter) -> [usize; KINDS] {
     let mut counts = [0; KINDS];
     for finding in findings.iter().filter(|finding| !(filter.hide_seen && finding.seen)) {
@@ -76,7 +76,7 @@ pub(super) fn counts(findings: &[Finding], filter: &Filter) -> [usize; KINDS] {
     counts
 }
 
-/// Whether a kind's toggle is enabled: it has findings, or hides all others.
+/// Whether a kind's button is enabled: there are findings of it, or it is the only one shown.
 pub(super) fn usable(kind: Kind, counts: &[usize; KINDS], filter: &Filter) -> bool {
     counts[kind.place()] > 0 || filter.only[kind.place()]
 }

@@ -43,7 +43,7 @@ pub(super) fn rules_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scen
     let mut child = widgets::laid_out(ui, "rules", body, Layout::top_down(Align::Min));
     child.spacing_mut().item_spacing = vec2(0.0, 0.0);
     egui::ScrollArea::vertical().id_salt("rules").auto_shrink([false, false]).show(&mut child, |ui| {
-        // No wider than four numbers need, where the block takes the place of the table.
+        // No wider than the four columns need, even if the block takes the place of the table.
         let width = ui.available_width().min(460.0);
         let (captions, _) = ui.allocate_exact_size(vec2(width, space::LINE), egui::Sense::hover());
         let [name, limit, length, _] = cells(captions);
@@ -93,7 +93,7 @@ fn row_ui(shared: &mut Shared, ui: &mut Ui, kind: Kind, row: Rect) {
         .fixed_decimals(places)
         .suffix(if unit.is_empty() { String::new() } else { format!(" {unit}") });
     if put(ui, limit_cell, rule.on, drag, tip, &format!("Limit of {}", name.to_lowercase())) {
-        // Rounded to the digits shown: what is read is what holds.
+        // Rounded to the digits shown, so that the value in force is the one that is read.
         let scale = 10_f64.powi(i32::try_from(places).unwrap_or(0));
         rule.limit = (rule.limit * scale).round() / scale;
     }

@@ -8,7 +8,7 @@ use crate::shared::Shared;
 use crate::table;
 use plumbline_programme::{Command, Finding, Log, Mark};
 
-/// The block shown where there is no room for both.
+/// The block shown if not both fit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub(super) enum LogBlock {
     #[default]
@@ -23,13 +23,13 @@ pub(crate) struct LogState {
     /// The selected finding, by its number.
     pub(super) selected: Option<u64>,
     pub(super) block: LogBlock,
-    /// Whether the table has to bring the selected row into sight.
+    /// Whether the table must scroll to the selected row.
     pub(super) seek: bool,
-    /// The folder for exports while it is typed.
+    /// The folder for exports while it is being typed.
     pub(super) folder: Field,
 }
 
-/// The request to show the moment at which a finding is worst.
+/// The intent to show the moment at which a finding is worst.
 pub(super) fn rewind(finding: &Finding) -> Intent {
     Intent::Command(Command::Rewind(Some(Mark { grid: finding.grid, index: finding.at })))
 }

@@ -20,7 +20,7 @@ pub(super) const ROW: f32 = 38.0;
 const SHAPE: f32 = 22.0;
 const SEEN: f32 = 40.0;
 
-/// Heads with width (0 takes the rest), order, and tooltip.
+/// Heads with width (0 is the width that is left), order, and tooltip.
 const COLUMNS: [(&str, f32, Option<FindingOrder>, &str); 6] = [
     (
         "Time",
@@ -117,7 +117,7 @@ fn heads_ui(filter: &mut Filter, ui: &Ui, painter: &Painter, rect: Rect) {
     named_area(ui, seen, "Done", || "Column Done".to_owned()).on_hover_text(tip);
 }
 
-/// How long a finding lasts, or that it goes on.
+/// How long a finding lasts, or that it is ongoing.
 pub(super) fn lasts(finding: &Finding) -> String {
     let length = words::length(finding.secs());
     if finding.open { format!("{length}, ongoing") } else { length }
@@ -187,7 +187,7 @@ fn seen_ui(shared: &mut Shared, ui: &mut Ui, finding: &Finding, texts: &[String;
     if !row.contains_rect(rect) {
         return;
     }
-    // In a child of its own: widgets put into the list would move the rows after it.
+    // In a child `Ui` of its own: a widget in the list would move the rows after it.
     let mut place = ui.new_child(UiBuilder::new().id_salt(("seen", finding.id)).max_rect(rect));
     let response = place.add(egui::Checkbox::without_text(&mut seen)).on_hover_text("Done (V)");
     if response.accessible_name(format!("Done: {} at {}", texts[2], texts[0])).changed() {

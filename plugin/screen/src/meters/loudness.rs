@@ -21,7 +21,7 @@ const TIP: &str = "Loudness (ITU-R BS.1770-5): momentary 400 ms, short-term 3 s,
                    loudness: true peak minus integrated. The scale runs from −18 to +9 LU around the target (EBU \
                    Tech 3341); the hatched area is its tolerance.";
 
-/// Width under which rows are shortened.
+/// Width below which rows are shortened.
 const NARROW: f32 = 224.0;
 
 /// Height of the block in points.
@@ -40,14 +40,14 @@ pub(super) fn loudness_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, setting
     let target = &settings.target;
     let figure = if rect.width() < 240.0 { size::FIGURE_COMPACT } else { size::FIGURE };
 
-    // The integrated value is the largest: it is what is delivered.
+    // The integrated value has the largest type, because a programme is delivered by it.
     let big_y = inside.top() + figure * 0.62;
     let integrated = figures::plain(loudness.integrated_lufs, 1);
     let number =
         painter.text(pos2(inside.left(), big_y), Align2::LEFT_CENTER, &integrated, figure, theme.text);
     let unit_at = pos2(number.right() + space::NEAR, big_y + 2.0);
     let unit = painter.text(unit_at, Align2::LEFT_CENTER, "LUFS", size::SMALL, theme.muted);
-    // A part of the mix is not held against the target of the whole.
+    // A layer that is only part of the mix is not judged by the target of the whole.
     let judged = scene.info.role == Role::Mix;
     if judged {
         let off = figures::unit(figures::signed(target.off_lu(loudness.integrated_lufs), 1), "LU");
@@ -57,7 +57,7 @@ pub(super) fn loudness_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, setting
     }
     let under = big_y + figure * 0.62 + 5.0;
     let aim = target_words(target);
-    // Among other layers the balance has the card, and delivery is here.
+    // If there are other layers, balance has the card, so delivery is here.
     let delivery = session_view::has_layers(&scene.view.session)
         .then(|| words::delivery(&scene.view.verdicts.delivery, loudness, target, scene.info.role));
     let (wordings, indent, ink) = match &delivery {
@@ -104,7 +104,7 @@ pub(super) fn loudness_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, setting
     });
 }
 
-/// A target as the name of its preset, else as its level.
+/// A target by the name of its preset, else by its level.
 fn target_words(target: &Target) -> String {
     let level = figures::plain(Some(target.integrated_lufs), 1);
     match PRESETS.iter().find(|preset| preset.target == *target) {
@@ -170,7 +170,7 @@ fn rows(painter: &Painter, rect: Rect, view: &View, target: &Target, judged: boo
         ),
         NumberRow("Peak to loudness", one(view.peak_to_loudness_db()), "dB", String::new(), false),
     ];
-    // Where room is short, range, momentary and the ratio are left out.
+    // If space is tight, range, momentary loudness and the ratio are left out.
     let short = rect.height() < space::LINE * 4.5;
     let shown = table.iter().enumerate().filter(|(row, _)| !short || [0, 3].contains(row));
     for (row, (_, content)) in shown.enumerate() {
@@ -180,7 +180,7 @@ fn rows(painter: &Painter, rect: Rect, view: &View, target: &Target, judged: boo
     }
 }
 
-/// Name, value, unit, what stands beside it, and whether it is a fault.
+/// Name, value, unit, a second value beside it, and whether it is a fault.
 struct NumberRow(&'static str, String, &'static str, String, bool);
 
 impl NumberRow {

@@ -1,4 +1,4 @@
-//! The stereo scope: mid upwards, side sideways, newest samples strongest.
+//! The stereo scope: mid is up, side is sideways, and the newest samples are the strongest.
 
 use crate::mapping::single;
 use crate::painter::{Painter, tooltip_area};
@@ -8,7 +8,7 @@ use egui::epaint::Mesh;
 use egui::{Align2, Pos2, Rect, Shape, Stroke, Ui, Vec2, pos2, vec2};
 use plumbline_report::figures;
 
-/// Gain of the scope in steps of 6 dB: drops at once, so that nothing leaves the field, and rises after a quiet while.
+/// Gain of the scope in steps of 6 dB. It drops at once, so that nothing leaves the field, and rises after quiet sound.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) struct ScopeGain {
     step: Option<i32>,
@@ -18,7 +18,7 @@ pub(crate) struct ScopeGain {
 
 /// Quiet views before the gain rises: 1 s at 60 views a second.
 const QUIET_VIEWS: u32 = 60;
-/// Most gain, in steps of 6 dB.
+/// The most gain, in steps of 6 dB.
 const MOST: i32 = 10;
 
 impl ScopeGain {
@@ -53,7 +53,7 @@ const TIP: &str = "The latest samples, mid (L+R)/2 upwards and side (R−L)/2 si
                    quiet sound visible, in steps of 6 dB. A sample over full scale is drawn as a larger dot at the \
                    edge.";
 
-/// Radius from which left and right have letters.
+/// The least radius at which left and right have letters.
 const LETTERS_FROM: f32 = 22.0;
 
 pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
@@ -98,7 +98,7 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, painter: &Painter, scene: 
     }
     let at = pos2(rect.left() + space::INSET, rect.bottom() - space::NEAR);
     if over {
-        // Cut to the room beside the diamond.
+        // Cut to the space beside the diamond.
         let room = rect.width() / 2.0 - space::INSET - space::NEAR;
         for words in [OVER, "Over 0 dBFS", "Over"] {
             let ink = theme.fault_text;
@@ -115,17 +115,17 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, painter: &Painter, scene: 
     tooltip_area(ui, rect, "scope", TIP, || format!("Stereo scope, gain {} dB{told}", 6 * step));
 }
 
-/// What is said while samples are over full scale.
+/// The words shown while samples are over full scale.
 const OVER: &str = "Over full scale";
 
-/// A sample held to full scale, and whether it was over it.
+/// A sample clamped to full scale, and whether it was over.
 fn clamped([left, right]: [f32; 2]) -> ([f32; 2], bool) {
     let over = left.abs() > 1.0 || right.abs() > 1.0;
     ([left.clamp(-1.0, 1.0), right.clamp(-1.0, 1.0)], over)
 }
 
-/// The samples as small squares in one mesh, the newest on top; those over full scale larger, on the edge. Returns whether
-/// there is any.
+/// The samples as small squares in one mesh, the newest on top; those over full scale are larger and on the edge.
+/// Returns whether there are any.
 fn sample_mesh(painter: &Painter, samples: &[[f32; 2]], centre: Pos2, gain: f32) -> bool {
     let newest = &samples[samples.len().saturating_sub(MOST_POINTS)..];
     let count = single(f64::from(u32::try_from(newest.len()).unwrap_or(u32::MAX)).max(1.0));
@@ -158,7 +158,7 @@ fn sample_mesh(painter: &Painter, samples: &[[f32; 2]], centre: Pos2, gain: f32)
 const DOT: f32 = 1.5;
 const OVER_DOT: f32 = 3.0;
 
-/// Most points painted: a bound on the cost of a frame.
+/// The most points painted: a bound on the cost of a frame.
 const MOST_POINTS: usize = 2_048;
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! The balance of layers: one stacked bar for each stretch, the aims under the first, what is not accounted for.
+//! The balance of layers: one stacked bar for each stretch, the aims under the first, and what is unaccounted for.
 
 use crate::painter::{Painter, named_area};
 use crate::role_marks;
@@ -78,7 +78,7 @@ pub(super) fn shares_ui(
     });
 }
 
-/// What of the mix is unaccounted for, else the aims: wordings by length, and in full.
+/// How much of the mix is unaccounted for, else the aims: wordings by length, and in full.
 fn account(session: &Session, settings: &Settings, full: bool) -> (Option<State>, Vec<String>, String) {
     if let Some(said) = words::unaccounted(session.unaccounted[Stretch::Now.place()], Context::Live) {
         let wordings =
@@ -102,7 +102,7 @@ fn account(session: &Session, settings: &Settings, full: bool) -> (Option<State>
     (None, wordings, all)
 }
 
-/// Marks, names and present shares of the roles; without the shares, which the bar has too, where room is short.
+/// Marks, names and present shares of the roles. If space is tight, without the shares, which the bar has as well.
 fn legend(painter: &Painter, row: Rect, session: &Session) {
     let theme = painter.theme;
     let of = |numbered: bool| -> Vec<(plumbline_programme::Role, String)> {

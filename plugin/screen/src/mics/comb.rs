@@ -127,7 +127,7 @@ fn upper_ui(painter: &Painter, comb: Option<&Comb>, kept: Option<&Comb>, axis: F
     }
 }
 
-/// The response by column; from notch to peak where teeth are closer than columns.
+/// The response by column; where teeth are closer than columns, a column reaches from notch to peak.
 fn teeth(comb: &Comb, axis: FrequencyAxis, values: &ValueAxis, plot: Rect) -> Vec<Pos2> {
     let mut points = Vec::new();
     let spacing = comb.spacing_hz().unwrap_or(f64::INFINITY);

@@ -9,7 +9,7 @@ use plumbline_programme::PairLine;
 use plumbline_programme::pair::DRIFT_SECS;
 use plumbline_report::figures;
 
-/// Least height of the axis in ms: windows scatter by as much in a room.
+/// The least height of the axis in ms: in a room, windows scatter by about this much.
 const LEAST_MS: f64 = 0.5;
 const TIP: &str = "The delay found in each 2 s window over the last minute, and the line that most of them lie on. A \
                    sloping line means that the recorders' clocks differ: 1 ppm is 3.6 ms in an hour.";
@@ -48,7 +48,7 @@ pub(super) fn drift_ui(ui: &Ui, painter: &Painter, line: &PairLine, rect: Rect) 
         painter.text(plot.center(), Align2::CENTER_CENTER, "No delay found yet", size::SMALL, theme.muted);
         return;
     };
-    // Nine of ten points set the axis, so that outliers do not squeeze the rest.
+    // Nine points in ten set the axis, so that outliers do not squeeze the rest.
     let half = (line.delay_spread_secs(middle) * 1e3 * 1.2).max(LEAST_MS / 2.0);
     let middle = middle * 1e3;
     let values = ValueAxis { bottom: middle - half, top: middle + half, y: plot.y_range() };

@@ -103,7 +103,7 @@ fn row_ui(
     clicked
 }
 
-/// Both names: each gets half the room, and what the other leaves.
+/// Both names: each gets half the width, and what the other leaves of its half.
 fn names_in(painter: &Painter, at: egui::Pos2, room: f32, names: [&str; 2]) {
     let theme = painter.theme;
     let dash = painter.line("  –  ", size::SMALL, theme.muted);

@@ -10,7 +10,7 @@ use crate::words;
 use egui::Ui;
 use plumbline_programme::{Command, LayerId, Mic, Mics, PairLine, Session, View};
 
-/// The picture at the right where there is no room for all of them.
+/// The picture shown at the right if not all of them fit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub(super) enum MicsBlock {
     #[default]
@@ -22,16 +22,16 @@ pub(super) enum MicsBlock {
 /// State of the page.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct MicsState {
-    /// The selected pair; none shows the first.
+    /// The selected pair; `None` shows the first.
     pub(super) selected: Option<[Mic; 2]>,
     /// A reading kept to be compared with the present one.
     pub(super) kept: Option<PairLine>,
-    /// The layers picked to be compared, before both are known.
+    /// The layers picked for a comparison, until both are.
     pub(super) picked: [Option<LayerId>; 2],
     pub(super) block: MicsBlock,
     /// When the advice was copied, in seconds of the frame's clock.
     pub(super) copied: Option<f64>,
-    /// Whether the table has to bring the selected row into sight.
+    /// Whether the table must scroll to the selected row.
     pub(super) seek: bool,
 }
 
@@ -66,12 +66,12 @@ impl MicsState {
 
     pub(super) fn copy_advice(&mut self, ui: &Ui, view: &View, settings: &Settings) {
         let Some(line) = self.shown(&view.mics) else { return };
-        // Plain spaces: what is pasted is searched and wrapped by others.
+        // Plain spaces, because other programs search and wrap what is pasted.
         ui.ctx().copy_text(advice(line, &view.session, settings).sentence.replace('\u{a0}', " "));
         self.copied = Some(ui.input(|input| input.time));
     }
 
-    /// Keeps the present reading, or drops the kept one of the same pair.
+    /// Keeps the present reading, or clears the kept one if it is of the same pair.
     pub(super) fn keep_reading(&mut self, mics: &Mics) {
         let shown = self.shown(mics).cloned();
         let same = |kept: &PairLine| shown.as_ref().is_some_and(|line| line.is_of(kept.mics));

@@ -1,4 +1,4 @@
-//! Trying a repair: the switch, its values, and the banner that says that the signal is altered.
+//! Trying a repair: the switch, the values, and the banner that says that the signal is altered.
 
 use crate::banner::Banner;
 use crate::fields;
@@ -99,14 +99,14 @@ pub(super) fn values_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>, rec
     }
     let tip = "Off: offline renders are made without the trial. On: they are altered too.";
     row.checkbox(&mut trial.in_renders, "also in renders").on_hover_text(tip);
-    // A trial of 0 ends, but not during a drag; one just ended stays so.
+    // A trial of 0 ends, but not during a drag; one that has just ended stays ended.
     let ended = shared.intents.contains(&Intent::Command(Command::Try(None)));
     if trial != now && !ended && (trial.alters() || !dragged) {
         shared.intents.push(Intent::Command(Command::Try(Some(trial.sane()))));
     }
 }
 
-/// What a trial does, in words: what is in force, and what was asked where it differs.
+/// What a trial does, in words: the values in force, and those asked for if they differ.
 fn altered(asked: &Trial, rate_hz: u32) -> String {
     let rate = SampleRate::new(rate_hz).ok();
     let trial = rate.map_or(*asked, |rate| asked.in_force(rate));
@@ -205,7 +205,7 @@ mod tests {
         assert!(said([3.4, 0.0], [false, true]).contains(
             "left 0.06\u{a0}ms late (3\u{a0}samples in force; 3.4 asked), right polarity inverted. Fractions"
         ));
-        // Before the rate is known nothing is said of samples.
+        // Until the rate is known, samples are not mentioned.
         let trial = Trial { delay_secs: [1e-3; 2], ..Trial::default() };
         assert!(altered(&trial, 0).contains("this layer is 1.00\u{a0}ms late."), "{}", altered(&trial, 0));
         for words in [said([3.4; 2], [false; 2]), said([223.6; 2], [true; 2])] {

@@ -1,11 +1,11 @@
-//! Typed values: their text, how it is read, and what is wrong with it.
+//! Typed values: how they are written as text, how text is read, and what is wrong with it.
 
 use crate::fields::Field;
 use plumbline_measure::{BandEdges, FrameRate, Timecode};
 use plumbline_programme::delivery::Target;
 use plumbline_report::figures;
 
-/// What is being typed. `None` shows the value in use.
+/// The texts being typed. `None` shows the value in use.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Forms {
     pub(crate) start: Field,
@@ -18,7 +18,7 @@ pub(crate) fn start(rate: FrameRate, text: &str) -> Result<Timecode, String> {
     Timecode::parse(rate, text).map_err(|error| sentence(&error.to_string()))
 }
 
-/// The label of a start at another frame rate: the same digits where they exist there, else its seconds.
+/// The label of a start at another frame rate: the same digits if that label exists there, else the same seconds.
 pub(crate) fn at_rate(start: Timecode, rate: FrameRate) -> Timecode {
     let [h, m, s, f] = start.fields();
     [[h, m, s, f], [h, m, s, 0], [h, m, 0, 0], [h, 0, 0, 0]]
@@ -32,7 +32,7 @@ pub(crate) fn edges_text(edges: &BandEdges) -> String {
     edges.edges().map(plain_number).join("  ")
 }
 
-/// Reads seven edges in Hz, parted by spaces, commas or semicolons; "2.5k" is 2500.
+/// Reads seven edges in Hz, separated by spaces, commas or semicolons; "2.5k" is 2500.
 pub(crate) fn edges(text: &str) -> Result<BandEdges, String> {
     let words: Vec<&str> =
         text.split(|c: char| c.is_whitespace() || c == ';' || c == ',').filter(|w| !w.is_empty()).collect();
@@ -68,7 +68,7 @@ pub(crate) const TARGET_FIELDS: [(&str, &str); 5] = [
     ("Maximum short-term", "LUFS"),
 ];
 
-/// A value of the target as text; empty where the target names none.
+/// A value of the target as text; empty if the target has none.
 pub(crate) fn target_text(target: &Target, field: usize) -> String {
     let value = match field {
         0 => Some(target.integrated_lufs),
@@ -96,7 +96,7 @@ pub(crate) fn target(target: Target, field: usize, text: &str) -> Result<Target,
         (3, Some(v)) => changed.true_peak_dbtp = v,
         (_, Some(v)) => changed.max_short_term_lufs = Some(v),
     }
-    // The measurement's own bounds decide.
+    // The bounds are those of the measurement itself.
     if changed.sane() == changed { Ok(changed) } else { Err(expected(bounds(field))) }
 }
 

@@ -4,9 +4,9 @@ use crate::keys;
 use crate::tokens::size;
 use egui::{Grid, RichText, Ui};
 
-/// Width from which the list has two columns.
+/// The least width at which the list has two columns.
 const TWO_FROM: f32 = 640.0;
-/// Height of a row: two columns of all keys fit the smallest window.
+/// Height of a row, at which all keys fit the smallest window in two columns.
 const ROW: f32 = 19.0;
 
 pub(super) fn help_ui(ui: &mut Ui) {

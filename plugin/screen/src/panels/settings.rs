@@ -188,7 +188,7 @@ fn look_ui(settings: &mut Settings, ui: &mut Ui) {
         .on_hover_text("Marks the layer in the colour of its track, if the host gives one");
 }
 
-/// A text field of the panel. Returns what was typed, once it is to be taken.
+/// A text field of the panel. Returns the text once it is complete.
 fn field_ui(
     ui: &mut Ui,
     field: &mut Field,

@@ -1,4 +1,4 @@
-//! Saved text to settings and back. Each value is read by itself: one that cannot be used gets its default.
+//! Saved text to settings and back. Each value is read on its own: one that cannot be used gets its default.
 
 use super::{LONGEST, LONGEST_FOLDER, Reference, SCALES, SPANS_DB, Settings, TOPS_DB, VERSION};
 use plumbline_measure::{FrameRate, Timecode};
@@ -9,8 +9,8 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
 impl Settings {
-    /// Reads saved settings. Never fails: text over [`LONGEST`] bytes or malformed gives the defaults, unknown fields are
-    /// ignored, and a value that cannot be used gets its default.
+    /// Reads saved settings. Never fails: text over [`LONGEST`] bytes or malformed gives the defaults, unknown fields
+    /// are ignored, and a value that cannot be used gets its default.
     pub fn from_json(text: &str) -> Self {
         if text.len() > LONGEST {
             return Self::default();
@@ -199,7 +199,8 @@ mod tests {
         }
     }
 
-    /// Up to version 3 lines were bins: a tilt keeps what it made level, and a reference is kept as what it is.
+    /// Up to version 3 lines were bins: a tilt still makes the same noise flat, and a reference stays a reference of
+    /// bins.
     #[test]
     fn a_state_of_version_3_is_read() {
         for (saved, tilt) in [("Flat", Tilt::Pink), ("Three", Tilt::Pink), ("FourAndHalf", Tilt::Mix)] {

@@ -3,22 +3,22 @@
 use crate::mapping::{HIGH_HZ, LOW_HZ, single};
 use serde::{Deserialize, Serialize};
 
-/// Points of the grid: 24 an octave, nearly, from 20 Hz to 20 kHz.
+/// Points of the grid: about 24 per octave, from 20 Hz to 20 kHz.
 pub const REFERENCE_POINTS: usize = 241;
-/// What an empty line is stored as, dBFS: JSON has no −∞.
+/// The level stored for an empty line, dBFS, because JSON has no −∞.
 const FLOOR_DB: f32 = -200.0;
 
 /// A stored spectrum.
 ///
 /// # Shape
-/// [`REFERENCE_POINTS`] levels in dBFS at [`reference_hz`]: the highest line within half a step, or the straight
-/// line between its neighbours where lines are further apart than that.
+/// [`REFERENCE_POINTS`] levels in dBFS at [`reference_hz`]: the highest line within half a step, or where lines are
+/// further apart than that, interpolated between the neighbouring ones.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Reference {
     /// Levels in dBFS.
     pub values_db: Vec<f32>,
-    /// Whether lines were power in cells when it was stored. Up to version 3 they were bins: noise read up to 9 dB
-    /// less or 4 dB more in them, tones up to 1.4 dB less, and nothing is compared with them.
+    /// Whether lines were power in cells when it was stored. Up to version 3 they were bins, in which noise read up to
+    /// 9 dB less or 4 dB more and tones up to 1.4 dB less; such a reference is shown, but not compared with.
     #[serde(default)]
     pub cells: bool,
 }
@@ -88,7 +88,7 @@ fn at(lines: &[(f64, f32)], point: usize) -> f32 {
     }
 }
 
-/// A tenth of a decibel is finer than a pixel, and keeps the saved text short.
+/// A level rounded to a tenth of a decibel: finer than a pixel, and short in the saved text.
 fn rounded(db: f32) -> f32 {
     ((db.clamp(FLOOR_DB, 200.0) * 10.0).round()) / 10.0
 }
@@ -104,8 +104,8 @@ mod tests {
         let levels: Vec<f32> = line_hz.iter().map(|&hz| single(slope(f64::from(hz)))).collect();
         let reference = Reference::of(&line_hz, &levels);
         for (hz, db) in reference.lines() {
-            // Half a step of the grid is 1/48 octave: 0.07 dB on this slope, and 0.05 of rounding; where lines are
-            // 5.86 Hz apart at 20 Hz the chord lies up to a few tenths of a dB off.
+            // Half a step of the grid is 1/48 octave: 0.07 dB on this slope, and 0.05 of rounding; where lines are 5.86
+            // Hz apart at 20 Hz, a straight line between them is off by up to a few tenths of a dB.
             let allowed = if hz < 100.0 { 0.5 } else { 0.13 };
             assert!((db - slope(hz)).abs() < allowed, "{hz} Hz: {db} against {}", slope(hz));
         }

@@ -28,13 +28,13 @@ impl TimeAxis {
         self.x_of(distance(self.left, tenth))
     }
 
-    /// Position of tenths after the left edge, held to two widths to either side.
+    /// Position of a number of tenths after the left edge, clamped to two widths on either side.
     fn x_of(&self, after_left: f64) -> f32 {
         let share = (after_left / self.span()).clamp(-2.0, 3.0);
         self.x.min + single(share) * self.x.span()
     }
 
-    /// The tenth at a position, held within the edges.
+    /// The tenth at a position, clamped to the edges.
     pub(super) fn tenth(&self, x: f32) -> i64 {
         let share = f64::from((x - self.x.min) / self.x.span().max(f32::MIN_POSITIVE));
         let share = if share.is_nan() { 0.0 } else { share.clamp(0.0, 1.0) };
@@ -45,19 +45,19 @@ impl TimeAxis {
     }
 }
 
-/// Tenths from one to another; signed, and exact as far as a screen goes.
+/// Signed number of tenths from one to another, exact over any length that a screen shows.
 fn distance(from: i64, to: i64) -> f64 {
     (i128::from(to) - i128::from(from)) as f64
 }
 
-/// Seconds of label between two labels.
+/// The possible distances of two labels, in seconds of timecode.
 const STEPS_SECS: [i64; 14] = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1_800, 3_600, 7_200];
-/// Most labels, whatever the edges are.
+/// The most labels, whatever the edges are.
 const MOST_LABELS: usize = 64;
 const DAY_SECS: i64 = 86_400;
 
-/// Positions and texts of the labels, at most one in `least` points. Song time wraps at midnight, has a minus before
-/// 00:00:00:00, and is labelled where the timecode's second changes, also at fractional frame rates.
+/// Positions and texts of the labels, at most one in `least` points. Song time wraps at midnight and has a minus before
+/// 00:00:00:00. Labels are where the timecode's second changes, even at fractional frame rates.
 pub(super) fn labels(
     axis: TimeAxis,
     grid: Grid,
@@ -67,7 +67,7 @@ pub(super) fn labels(
 ) -> Vec<(f32, String)> {
     let room = f64::from((axis.x.span() / least.max(1.0)).max(1.0));
     let secs = axis.span() / 10.0;
-    // Beyond the list: whole days, so that even a broken span ends.
+    // Beyond the list, whole days, so that the loop ends for any span.
     #[expect(clippy::cast_possible_truncation, reason = "saturates")]
     let step = STEPS_SECS.into_iter().find(|&step| secs / distance(0, step) <= room).unwrap_or_else(|| {
         let days = (secs / room / distance(0, DAY_SECS)).ceil().max(1.0);
@@ -96,14 +96,14 @@ fn round_up(value: i64, step: i64) -> i64 {
     if over == 0 { value } else { value.saturating_add(step - over) }
 }
 
-/// Seconds of label as hours, minutes, seconds.
+/// Seconds of timecode as hours, minutes, seconds.
 fn label(second: i64) -> String {
     let sign = if second < 0 { "−" } else { "" };
     let s = second.unsigned_abs();
     format!("{sign}{:02}:{:02}:{:02}", s / 3_600, s / 60 % 60, s % 60)
 }
 
-/// From tenths to seconds of label and back.
+/// From tenths to seconds of timecode and back.
 #[derive(Clone, Copy)]
 struct LabelClock {
     grid: Grid,
@@ -112,7 +112,7 @@ struct LabelClock {
 }
 
 impl LabelClock {
-    /// The second of label that runs at the start of a tenth, counted on over midnight.
+    /// The second of timecode at the start of a tenth, counted on over midnight.
     fn second_at(self, tenth: i64) -> i64 {
         let Grid::Song = self.grid else { return tenth.div_euclid(10) };
         let frames = self.start.rate();
@@ -123,13 +123,13 @@ impl LabelClock {
         days.saturating_mul(DAY_SECS).saturating_add((h * 60 + m) * 60 + s)
     }
 
-    /// Where a second of label starts, in tenths.
+    /// Where a second of timecode starts, in tenths.
     fn tenths_at(self, second: i64) -> f64 {
         let Grid::Song = self.grid else { return distance(0, second) * 10.0 };
         let frames = self.start.rate();
         let (days, s) = (second.div_euclid(DAY_SECS), second.rem_euclid(DAY_SECS));
         let fields = |frame| [s / 3_600, s / 60 % 60, s % 60, frame];
-        // Drop-frame counting has no label 0 in most minutes: the first there is.
+        // Drop-frame timecode has no frame 0 in most minutes, so take the first frame that exists.
         let code = Timecode::from_fields(frames, fields(0))
             .or_else(|_| Timecode::from_fields(frames, fields(frames.dropped())));
         let frame = code.map_or(0, Timecode::frame);
@@ -188,7 +188,7 @@ mod tests {
         // SMPTE ST 12-1: 00:01:00;02 is frame 1800, 1800 × 1001/30000 s = 60.06 s after the start.
         assert!((f64::from(labels[1].0) - (100.0 + 60.06 * 5.0)).abs() < 1e-2, "{labels:?}");
         let far = super::labels(axis(359_000, 361_000), Grid::Song, start, rate(), 500.0);
-        // Ten hours of drop-frame label are within a frame of ten hours of clock: 1 078 920 frames.
+        // Ten hours of drop-frame timecode are within a frame of ten hours of clock: 1 078 920 frames.
         let (x, text) = &far[0];
         assert_eq!(text, "10:00:00");
         let tenths = 1_078_920.0 * 1_001.0 / 30_000.0 * 10.0;

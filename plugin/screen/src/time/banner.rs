@@ -1,4 +1,4 @@
-//! Says on every page that a past moment is shown.
+//! The banner on every page that says that a past moment is shown.
 
 use super::state::TimeState;
 use crate::banner::Banner;
@@ -11,7 +11,7 @@ use egui::{Rect, Ui};
 use plumbline_programme::{Past, View};
 use plumbline_report::words::{self, State};
 
-/// What is shown, in full and where room is short.
+/// The moment shown, in full and shortened.
 fn said(past: &Past, view: &View, settings: &Settings, page: Page) -> [String; 2] {
     let at = time_label::tenth_at_usual_rate(view, settings, past.at.grid, past.at.index);
     let ago = view.past_secs().map(|secs| {

@@ -57,7 +57,7 @@ pub(super) fn controls_ui(
     }
 }
 
-/// The choices as one button that goes round, for the gutter of the short form, and the return to now.
+/// For the gutter of the short form: the lengths as one button that steps through them, and the return to now.
 pub(super) fn small_controls_ui(
     shared: &mut Shared,
     state: &mut TimeState,
@@ -92,7 +92,7 @@ pub(super) fn small_controls_ui(
 
 fn choose(shared: &mut Shared, state: &mut TimeState, reach: LaneSpan, view: &View) {
     shared.settings.reach = reach;
-    // A past moment stays in view; else the newest.
+    // A past moment stays in view; otherwise the lanes follow the newest.
     state.viewport = Viewport { length: Length::Chosen, ..state.viewport };
     state.viewport.pan(0.0, reach.tenths(), &view.lanes);
 }
@@ -115,7 +115,7 @@ fn tip(reach: LaneSpan) -> &'static str {
     }
 }
 
-/// Lowest to highest, or one value where they round to the same.
+/// "Lowest to highest", or one value if both round to the same.
 fn reach(reach: plumbline_programme::MinMax, places: usize, factor: f64) -> String {
     let [low, high] = [reach.low, reach.high].map(|v| figures::plain(v.get().map(|v| v * factor), places));
     if low == high { low } else { format!("{low} to {high}") }

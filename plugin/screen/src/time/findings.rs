@@ -11,14 +11,14 @@ use plumbline_programme::findings::Grade;
 use plumbline_programme::{Finding, Lanes, Log, View};
 use plumbline_report::words;
 
-/// Points to either side of a finding that still point at it.
+/// How far beside a finding the pointer still points at it, in points.
 const NEAR: f32 = 4.0;
-/// Most findings in a tooltip.
+/// The most findings in a tooltip.
 const TOLD: usize = 3;
-/// Least distance in points between two shapes.
+/// The least distance in points between two shapes.
 const SHAPE: f32 = 9.0;
 
-/// In the order of painting: the graver over the slighter.
+/// The grades in the order of painting, so that grave ones are on top.
 const GRADES: [Grade; 3] = [Grade::Slight, Grade::Clear, Grade::Grave];
 
 /// Left and right edge of a finding that is in view.
@@ -34,7 +34,7 @@ pub(super) fn in_view(log: &Log, lanes: &Lanes) -> usize {
     log.findings.iter().filter(|finding| edges(finding, lanes, axis).is_some()).count()
 }
 
-/// Findings as bars, the graver the higher, with a shape at the start where there is room.
+/// Findings as bars, the graver the higher, with a shape at the start if it fits.
 pub(super) fn row_ui(painter: &Painter, log: &Log, lanes: &Lanes, axis: TimeAxis, row: Rect) {
     let theme = painter.theme;
     let mut bars = Bars::default();
@@ -103,7 +103,7 @@ pub(super) fn ticks_ui(painter: &Painter, log: &Log, lanes: &Lanes, axis: TimeAx
     bars.paint(painter);
 }
 
-/// What was found at a place, the gravest first, in words.
+/// The findings at a position in words, the gravest first.
 pub(super) fn told(view: &View, settings: &Settings, axis: TimeAxis, x: f32) -> Vec<String> {
     let lanes = &view.lanes;
     let near = |finding: &&Finding| {

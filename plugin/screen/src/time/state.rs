@@ -19,7 +19,7 @@ pub(crate) struct TimeState {
     asked: Option<Mark>,
     /// The moment that the view showed last.
     seen: Option<Mark>,
-    /// The moment asked for by the drag that goes on.
+    /// The moment asked for by the drag in progress.
     dragged: Option<Mark>,
 }
 
@@ -38,7 +38,7 @@ impl TimeState {
         intents.push(Intent::Command(Command::Rewind(Some(mark))));
     }
 
-    /// Leaves a past moment that is shown or asked for; returns whether there was one.
+    /// Returns from a past moment that is shown or asked for; returns whether there was one.
     pub(crate) fn leave_past(&mut self, view: &View, intents: &mut Vec<Intent>) -> bool {
         let past = view.past.is_some() || self.asked.is_some();
         if past {
@@ -69,7 +69,7 @@ impl TimeState {
         }
     }
 
-    /// Moves the moment that is shown; from now, to before the newest tenth.
+    /// Moves the moment that is shown; from now, it moves back from the newest tenth.
     fn step(&mut self, by: i64, view: &View, intents: &mut Vec<Intent>) {
         let lanes = &view.lanes;
         let past = self.asked.or(view.past.map(|past| past.at));
@@ -141,7 +141,7 @@ impl TimeState {
         });
     }
 
-    /// Asks for the stretch of the viewport, where it is not the one asked for last.
+    /// Asks for the stretch of the viewport, unless it is the one asked for last.
     pub(super) fn look(&mut self, view: &View, columns: u16, shared: &mut Shared) {
         let lens = self.viewport.lens(shared.settings.reach.tenths(), &view.lanes, columns);
         if self.sent != Some(lens) {
@@ -151,12 +151,12 @@ impl TimeState {
     }
 }
 
-/// Share of the length by which a line of the wheel moves.
+/// Part of the length that one line of the wheel moves by.
 const PAN_A_LINE: f64 = 0.1;
-/// Factor by which a line of the wheel zooms.
+/// Factor that one line of the wheel zooms by.
 const ZOOM_A_LINE: f64 = 1.25;
 
-/// Turns of a wheel in lines, bounded.
+/// The turn of a wheel in lines, bounded.
 fn lines(unit: MouseWheelUnit, delta: Vec2) -> Vec2 {
     let scale = match unit {
         MouseWheelUnit::Line => 1.0,

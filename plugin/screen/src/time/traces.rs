@@ -1,4 +1,4 @@
-//! The rows of values, as few shapes: one path a run, one mesh a kind of bar.
+//! The rows of values, in few shapes: one path for each run, one mesh for each kind of bar.
 
 use super::axis::TimeAxis;
 use super::layout::TimeRow;
@@ -22,12 +22,12 @@ pub(super) fn values(row: TimeRow, settings: &Settings, plot: Rect) -> ValueAxis
         TimeRow::Width | TimeRow::Shares => (0.0, 1.0),
         TimeRow::Correlation => (-1.0, 1.0),
     };
-    // Room for a line along an edge; stacked shares fill the plot.
+    // Space for a line along an edge; stacked shares fill the plot.
     let inset = if row == TimeRow::Shares { 0.0 } else { stroke::TRACE.min(plot.height() / 2.0) / 2.0 };
     ValueAxis { bottom, top, y: plot.y_range().shrink(inset) }
 }
 
-/// Bars along the upper edge where the short-term loudness is over the axis.
+/// Bars along the upper edge where the short-term loudness is above the axis.
 fn over(lanes: &Lanes, axis: TimeAxis, values: ValueAxis) -> impl Iterator<Item = Rect> {
     let heard = placed(lanes, axis).filter(|(.., column)| column.tenths > 0);
     let over = heard.filter(move |(.., column)| {
@@ -37,7 +37,7 @@ fn over(lanes: &Lanes, axis: TimeAxis, values: ValueAxis) -> impl Iterator<Item 
     over.map(move |(left, right, _)| Rect::from_x_y_ranges(left..=right, y.clone()))
 }
 
-/// Columns in sight with their left and right edge.
+/// The visible columns with their left and right edge.
 pub(super) fn placed(lanes: &Lanes, axis: TimeAxis) -> impl Iterator<Item = (f32, f32, &Column)> {
     let per = i64::from(lanes.per_column.max(1));
     let columns = lanes.columns.iter().take(usize::from(MOST_COLUMNS) + 2);
@@ -85,7 +85,7 @@ fn runs(
     reading: impl Fn(&Column) -> Option<f64>,
 ) -> Vec<Vec<Pos2>> {
     let mut runs: Vec<Vec<Pos2>> = Vec::new();
-    // End of the open run: a run reaches from edge to edge of what was heard.
+    // End of the current run: a run reaches to both edges of what was heard.
     let mut end: Option<Pos2> = None;
     for (left, right, column) in placed(lanes, axis) {
         let value = reading(column).filter(|value| value.is_finite() && column.tenths > 0);
@@ -258,7 +258,7 @@ mod tests {
         let values = ValueAxis { bottom: -40.0, top: 0.0, y: Rangef::new(0.0, 40.0) };
         let runs = runs(&lanes, axis, values, |column| column.short_term.middle());
         assert_eq!(runs.len(), 2);
-        // Two tenths are twenty points: edge, middles, edge.
+        // A column of two tenths is twenty points wide. A run goes from edge to edge, through the middles.
         let slope = [pos2(0.0, 20.0), pos2(10.0, 20.0), pos2(30.0, 21.0), pos2(40.0, 21.0)];
         assert!(
             runs[0].len() == 4 && runs[0].iter().zip(&slope).all(|(a, b)| a.distance(*b) < 1e-3),

@@ -1,4 +1,4 @@
-//! The stretch of time that is asked for: zooming and panning, pure.
+//! The stretch of time that is asked for: zooming and panning, as pure functions.
 
 use plumbline_measure::Grid;
 use plumbline_programme::{Lanes, TimeWindow};
@@ -16,7 +16,7 @@ pub(super) enum Length {
     Chosen,
     /// As zoomed, tenths.
     Tenths(u32),
-    /// All that was heard.
+    /// Everything that was heard.
     Whole,
 }
 
@@ -24,12 +24,12 @@ pub(super) enum Length {
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct Viewport {
     pub(super) length: Length,
-    /// The right edge where it does not follow, and on which clock.
+    /// The right edge while it does not follow, and its grid.
     pub(super) end: Option<(Grid, i64)>,
 }
 
 impl Viewport {
-    /// Tenths from edge to edge; none is everything.
+    /// Tenths from edge to edge; `None` is everything.
     pub(super) fn tenths(&self, chosen: Option<u32>) -> Option<u32> {
         match self.length {
             Length::Chosen => chosen,
@@ -38,10 +38,10 @@ impl Viewport {
         }
     }
 
-    /// The lens for it, when `chosen` is the length chosen by button.
+    /// The window to ask for, if `chosen` is the length chosen by button.
     pub(super) fn lens(&self, chosen: Option<u32>, lanes: &Lanes, columns: u16) -> TimeWindow {
         let tenths = self.tenths(chosen);
-        // An edge on another clock, or of everything, has no meaning.
+        // An edge on another grid, or of everything, has no meaning.
         let end = self.end.filter(|(grid, _)| *grid == lanes.grid && tenths.is_some()).map(|(_, end)| end);
         TimeWindow { tenths, end, columns }
     }
@@ -66,7 +66,7 @@ impl Viewport {
         }
     }
 
-    /// Zooms, outwards by a factor over 1, about a tenth; none keeps the right edge while it follows, else the middle.
+    /// Zooms about a tenth, outwards by a factor over 1. `None` keeps the right edge while it follows, else the middle.
     pub(super) fn zoom(&mut self, factor: f64, about: Option<i64>, chosen: Option<u32>, lanes: &Lanes) {
         if !factor.is_finite() || factor <= 0.0 {
             return;

@@ -4,7 +4,7 @@ use super::{Ink, Theme, ThemeName, size, space, stroke};
 use egui::{CornerRadius, FontFamily, FontId, Stroke, TextStyle, Vec2, Visuals, vec2};
 
 impl ThemeName {
-    /// Applies the theme to a context, once; returns whether it did now.
+    /// Applies the theme to a context, once; returns whether this call did.
     pub fn apply(self, ctx: &egui::Context) -> bool {
         let id = egui::Id::unique("plumbline theme");
         if ctx.data(|data| data.get_temp::<Self>(id)) == Some(self) {
@@ -14,7 +14,7 @@ impl ThemeName {
         let kind = if theme.dark { egui::Theme::Dark } else { egui::Theme::Light };
         ctx.set_theme(kind);
         ctx.style_mut_of(kind, |style| theme.restyle(style));
-        // Scale is a setting of ours, with its own keys and limits.
+        // The scale is one of our own settings, with its own keys and limits.
         ctx.options_mut(|options| options.zoom_with_keyboard = false);
         ctx.data_mut(|data| data.insert_temp(id, self));
         true

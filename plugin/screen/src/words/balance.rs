@@ -5,8 +5,8 @@ use plumbline_programme::{BalanceTarget, Role, Session, Stretch};
 use plumbline_report::figures;
 use plumbline_report::words::{self, Context, State, VerdictText};
 
-/// The balance verdict: shares of the newest 3 s against the aims, beside the whole programme. Off now is a fault, unless
-/// the whole programme is within its aim.
+/// The balance verdict: shares of the newest 3 s against the aims, beside the whole programme. A role off its aim now
+/// is a fault, unless it is within its aim over the whole programme.
 pub fn balance(verdict: &BalanceVerdict, session: &Session, target: &BalanceTarget) -> VerdictText {
     let share_of = |role, stretch| {
         session.part(role, stretch).and_then(|part| part.share).filter(|share: &f64| share.is_finite())

@@ -9,7 +9,7 @@ use plumbline_report::words::{self, Context, LossWords, MOVE_DB, State};
 /// A flag on a layer: its state, a few words, and a sentence.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Flag {
-    /// How to take it.
+    /// Whether it is fine, worth knowing, or a fault.
     pub state: State,
     /// In few words.
     pub short: String,
@@ -95,7 +95,7 @@ pub struct MatchWords {
     pub title: String,
     /// "cut 4 dB around 250 Hz, add 3 dB around 4 kHz".
     pub moves: String,
-    /// What it rests on.
+    /// The time over which it was measured, and the level offset.
     pub behind: String,
 }
 
@@ -119,7 +119,7 @@ pub fn loss(loss: &LossByLayer, session: &Session) -> LossWords {
     words::loss(loss, "", |id| session_view::name_of(session, id).to_owned())
 }
 
-/// A note on the session: how to take it, and in words.
+/// A note on the session: its state, and in words.
 pub fn note(note: &SessionNote) -> (State, String) {
     match note {
         SessionNote::Alone(why) => {
@@ -163,7 +163,7 @@ pub(crate) fn session(letter: char, session: &Session) -> String {
     }
 }
 
-/// The same where room is short: "A, 4 layers".
+/// The same if space is tight: "A, 4 layers".
 pub(crate) fn session_in_short(letter: char, of: &Session) -> String {
     session(letter, of).replace("session ", "").replace(" heard", "")
 }
@@ -203,7 +203,7 @@ pub(crate) fn no_layers(own: Role, letter: char, session: &Session) -> [String; 
     [head, body]
 }
 
-/// Most layers named in a sentence.
+/// The most layers named in a sentence.
 const NAMED: usize = 4;
 
 fn give_roles(session: &Session) -> String {

@@ -1,4 +1,4 @@
-//! Pairs of microphones in words: their names in a session, and one verdict of all pairs and the phase.
+//! Pairs of microphones in words: their names in a session, and one verdict on all pairs and the phase.
 
 use crate::session_view;
 use plumbline_measure::FrameRate;
@@ -19,12 +19,13 @@ pub fn mic_name(mic: Mic, session: &Session) -> String {
     }
 }
 
-/// The advice on a pair, for picture at `frames` and air of `celsius`: the sentence is what is copied.
+/// The advice on a pair, for picture at `frames` and air of `celsius`. Its sentence is what *Copy* copies.
 pub fn pair(line: &PairLine, session: &Session, frames: FrameRate, celsius: f64) -> VerdictText {
     words::pair(line, &line.mics.map(|mic| mic_name(mic, session)), (frames, celsius), Context::Live)
 }
 
-/// The verdict for the Bus page: out of step between left and right with its cause, else the pairs, else the phase.
+/// The verdict for the Bus page: that left and right are out of step, with the cause; else on the pairs; else on the
+/// phase.
 pub fn mics(
     of_phase: &Phase,
     verdict: &MicsVerdict,

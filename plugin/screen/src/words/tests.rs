@@ -1,4 +1,4 @@
-//! What is said of a session that sounds.
+//! The words for a session of layers that sound.
 
 use super::*;
 use plumbline_measure::Span;

@@ -3,7 +3,7 @@
 use plumbline_programme::{Log, PassageLine, Role};
 use plumbline_report::figures;
 
-/// Columns that are shown together where not all fit.
+/// The columns that are shown together if not all fit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub(in crate::joins) enum ColumnGroup {
     #[default]
@@ -12,7 +12,7 @@ pub(in crate::joins) enum ColumnGroup {
     Roles,
 }
 
-/// What a column holds.
+/// The reading in a column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Kind {
     Integrated,
@@ -42,7 +42,7 @@ pub(super) struct Column {
     pub(super) width: f32,
 }
 
-/// All columns; shares and leads of the roles that sound somewhere.
+/// All columns; shares and leads only of roles that sound in some passage.
 pub(super) fn all(log: &Log) -> Vec<Column> {
     let column = |group, width| move |kind| Column { kind, group, width };
     let mut all: Vec<Column> =
@@ -68,7 +68,7 @@ pub(super) fn all(log: &Log) -> Vec<Column> {
 }
 
 impl Column {
-    /// Name, and unit under it.
+    /// The name, and the unit under it.
     pub(super) fn head(&self) -> (&'static str, &'static str) {
         match self.kind {
             Kind::Integrated => ("Integr.", "LUFS"),

@@ -4,7 +4,7 @@ use crate::layers::state::LayerOrder;
 use egui::{Rangef, Rect};
 use plumbline_programme::Stretch;
 
-/// What a column holds.
+/// The content of a column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
     Chip,
@@ -107,10 +107,10 @@ impl Column {
     }
 }
 
-/// Part of the spare room for names; flags have the rest.
+/// Part of the spare width that names get; flags get the rest.
 const NAMES: f32 = 0.48;
 
-/// The columns of a table; where room is short, bars go first, then what the spectrum shows too.
+/// The columns of a table. If space is tight, bars are left out first, then what the spectrum shows as well.
 pub(super) fn columns(table: Rect, chosen: Stretch, compact: bool) -> Vec<Column> {
     let width = table.width();
     let share = |stretch| {
