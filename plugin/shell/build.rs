@@ -1,15 +1,15 @@
-//! Links the VST3 wrapper's C++ into a Windows library that was built with mingw-w64, so that it needs no library that
-//! does not come with Windows. Any other target links as it is.
+//! Links the VST3 wrapper's C++ statically into a Windows library built with mingw-w64, so that it needs only libraries
+//! that come with Windows. Other targets are linked as usual.
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::{env, fs};
 
-/// What the compiler calls a library, and under which name the linker is to find it first.
+/// The compiler's name of a library, and the name under which the linker must find it first.
 const STATIC: [(&str, &str); 4] = [
-    // The wrapper asks for -lShell32, and a file system that minds the case finds no libshell32.a by that name.
+    // The wrapper asks for -lShell32, and a case-sensitive file system has no libshell32.a by that name.
     ("libshell32.a", "libShell32.a"),
-    // Only the static forms of these lie in the folder that is searched first.
+    // Only the static forms of these are in the folder that is searched first.
     ("libstdc++.a", "libstdc++.a"),
     ("libwinpthread.a", "libwinpthread.a"),
     ("libpthread.a", "libpthread.a"),
@@ -25,7 +25,7 @@ fn main() {
         env::var("CXX_x86_64_pc_windows_gnu").unwrap_or_else(|_| "x86_64-w64-mingw32-g++".to_owned());
     let folder = PathBuf::from(variable("OUT_DIR"));
     for (named, wanted) in STATIC {
-        // Windows minds no case: the compiler finds what it needs by itself there.
+        // File names on Windows are not case-sensitive: there the compiler finds what it needs without this.
         if let Err(why) = lay(&compiler, named, &folder.join(wanted)) {
             println!("cargo:warning={named}: {why}; if linking fails, this is why");
         }
@@ -40,7 +40,7 @@ fn variable(name: &str) -> String {
     env::var(name).unwrap_or_default()
 }
 
-/// Copies a library of the compiler's to where it is searched first.
+/// Copies a library of the compiler into the folder that is searched first.
 fn lay(compiler: &str, named: &str, to: &Path) -> Result<(), String> {
     let output = Command::new(compiler)
         .arg(format!("-print-file-name={named}"))

@@ -90,7 +90,7 @@ fn slices<'b>(buffer: &'b Buffer) -> ([&'b [f32]; 2], usize) {
     (out, channels.len().min(2))
 }
 
-/// The song position in samples, where the host gives one.
+/// The song position in samples, if the host gives one.
 ///
 /// A position in beats alone is ignored: if the tempo changes, it does not determine a sample.
 fn song_sample(transport: &Transport) -> Option<i64> {

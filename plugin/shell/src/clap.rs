@@ -36,7 +36,7 @@ use plumbline_live::guarded;
 use std::ffi::{CStr, c_char, c_void};
 use std::sync::OnceLock;
 
-/// The library's CLAP entry; the VST3 wrapper too finds it by this name.
+/// The library's CLAP entry; the VST3 wrapper finds it by this name as well.
 #[unsafe(no_mangle)]
 #[used]
 pub static clap_entry: clap_plugin_entry = clap_plugin_entry {

@@ -10,7 +10,7 @@ use std::sync::{Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-/// The longest time that a closing editor blocks the host. Usually it is milliseconds.
+/// The longest time for which a closing editor blocks the host. Usually it is milliseconds.
 pub(crate) const PATIENCE: Duration = Duration::from_millis(250);
 /// The longest wait for each window when the instance is dropped. A frame that takes longer is never drawn, and a host
 /// that hangs is worse than a thread that is left.
@@ -39,8 +39,8 @@ impl Closing {
 pub(crate) struct Closings(Mutex<Vec<Closing>>);
 
 impl Closings {
-    /// Runs `close` on another thread, and waits for it no longer than [`PATIENCE`]. If the system gives no thread,
-    /// it runs here.
+    /// Runs `close` on another thread, and waits for it no longer than [`PATIENCE`]. If the system refuses a thread,
+    /// `close` runs on this one.
     pub(crate) fn run(&self, close: impl FnOnce() + Send + 'static) {
         let (end, done) = channel::<()>();
         // Passed through a lock, so that it is still here if no thread starts.
@@ -71,7 +71,7 @@ impl Closings {
     pub(crate) fn wait(&self) {
         let closings = std::mem::take(&mut *self.0.lock().unwrap_or_else(PoisonError::into_inner));
         for closing in closings {
-            // One that does not end is left running: its thread owns what it needs.
+            // A thread that does not end is left running: it owns everything it needs.
             let _ = closing.wait(LONGEST);
         }
     }

@@ -59,7 +59,7 @@ impl BusEditor {
     }
 }
 
-/// A size as the state keeps it, for the framework.
+/// A size from the state, in the framework's type.
 fn saved_points(size: [u32; 2]) -> LogicalSize<f32> {
     // Exact: sizes are bounded far below 2²⁴.
     LogicalSize::new(size[0] as f32, size[1] as f32)

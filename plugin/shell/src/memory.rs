@@ -11,7 +11,7 @@ use serde_json::Value;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// The version of the format. It only ever grows; of a newer one the known fields are read.
+/// The version of the format. It only ever grows; of a newer version, the known fields are read.
 pub const VERSION: u32 = 1;
 /// The longest layer name kept, in bytes.
 pub const LONGEST_NAME: usize = 64;
@@ -26,12 +26,12 @@ pub const USUAL: [u32; 2] = [1_180, 760];
 /// The largest editor that a state may ask for, in points.
 pub const LARGEST: [u32; 2] = [7_680, 4_320];
 
-/// The state beside the parameters.
+/// The state besides the parameters.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Saved {
     /// Version of the format.
     pub version: u32,
-    /// Name of the layer; empty takes the host's track name.
+    /// Name of the layer; if empty, the host's track name is used.
     pub name: String,
     /// The role of the layer.
     pub role: Role,
@@ -45,7 +45,7 @@ pub struct Saved {
     pub screen: Settings,
 }
 
-/// Most marks kept.
+/// The most marks kept.
 const MOST_MARKS: usize = 1_000;
 
 impl Default for Saved {
@@ -125,7 +125,7 @@ pub fn sieve(state: &mut PluginState) {
 /// The track of an instance, as the host describes it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Track {
-    /// Its name; empty where the host gives none.
+    /// Its name; empty if the host gives none.
     pub name: String,
     /// Its colour.
     pub colour: Option<[u8; 3]>,
@@ -185,7 +185,7 @@ impl Memory {
         self.loads.load(Ordering::Acquire)
     }
 
-    /// Passes the state to the layer.
+    /// Passes the state on to the layer.
     fn instruct(&self, saved: &Saved) {
         let track = self.track();
         self.layer.change(|settings| {

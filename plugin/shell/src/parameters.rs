@@ -1,4 +1,4 @@
-//! The parameters that a host sees. Few on purpose: everything else is in the state.
+//! The parameters that a host sees. They are few on purpose: everything else is in the state.
 
 use crate::memory::Memory;
 use nice_plug::prelude::*;

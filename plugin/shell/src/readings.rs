@@ -38,7 +38,7 @@ pub const VERSION: u32 = 1;
 pub struct Readings {
     /// Version of the format.
     pub version: u32,
-    /// Why nothing is measured, when nothing is.
+    /// Why nothing is measured; null while something is.
     pub trouble: Option<String>,
     /// Whether audio has ended and all of it is measured and reported: the view and the tenths are then the last
     /// ones. False in messages from before this field existed.
@@ -90,21 +90,22 @@ pub extern "C" fn plumbline_instances() -> u32 {
     u32::try_from(living).unwrap_or(u32::MAX)
 }
 
-/// Starts or ends the making of views of an instance without an editor. Each call with `true` needs one with `false`.
+/// Starts or stops making views of an instance while its editor is closed. Each call with `true` needs one with
+/// `false`.
 ///
-/// False where there is no such instance; nothing was done then.
+/// Returns false, and does nothing, if there is no such instance.
 #[unsafe(no_mangle)]
 pub extern "C" fn plumbline_watch(index: u32, watch: bool) -> bool {
     let done = guarded(|| instance(index).map(|shared| shared.watch(watch)).is_some());
     done.unwrap_or(false)
 }
 
-/// Tries a repair on an instance, as its editor does: delays each channel by 0 to 0.1 s, inverts its polarity, or
-/// both; in an offline render only with `in_renders`. A delay out of bounds is limited, NaN is 0.
+/// Tries a repair on an instance, as its editor does: delays each channel by 0 to 0.1 s, inverts its polarity, or both;
+/// in an offline render only with `in_renders`. A delay out of bounds is clamped, NaN counts as 0.
 ///
 /// A delay of less than 32 samples is rounded to whole samples.
 ///
-/// False where there is no such instance; nothing was done then.
+/// Returns false, and does nothing, if there is no such instance.
 #[unsafe(no_mangle)]
 pub extern "C" fn plumbline_try(
     index: u32,
@@ -121,7 +122,7 @@ pub extern "C" fn plumbline_try(
 
 /// Ends the trial that [`plumbline_try`] began.
 ///
-/// False where there is no such instance; nothing was done then.
+/// Returns false, and does nothing, if there is no such instance.
 #[unsafe(no_mangle)]
 pub extern "C" fn plumbline_try_off(index: u32) -> bool {
     try_out(index, None)
@@ -136,7 +137,7 @@ fn try_out(index: u32, trial: Option<Trial>) -> bool {
 
 /// Passes the latest readings of an instance to `receive`, which is called once, before this returns.
 ///
-/// False where there is no such instance or no `receive`; it was not called then.
+/// Returns false, and calls nothing, if there is no such instance or no `receive`.
 ///
 /// # Safety
 /// `receive` must be callable with `context`. The bytes are valid until it returns.

@@ -1,7 +1,7 @@
 //! Requests of an instance to its host, from any thread.
 //!
-//! A host takes most requests only on its main thread. So a request is noted here, the host is asked to call back,
-//! which any thread may do, and `Requests::serve` then carries it out.
+//! A host takes most requests only on its main thread. So a request is noted here, and the host is asked to call back,
+//! which any thread may do. `Requests::serve` then carries the request out.
 
 use clap_sys::ext::state::{CLAP_EXT_STATE, clap_host_state};
 use clap_sys::host::clap_host;

@@ -15,7 +15,7 @@ pub struct Shared {
     pub layer: Arc<Layer>,
     /// Parameters and state.
     pub parameters: Arc<Parameters>,
-    /// Why nothing is measured, when nothing is.
+    /// Why nothing is measured; `None` while something is.
     trouble: Mutex<Option<String>>,
     /// The number of watchers: open editors and clients of the readings port.
     watchers: Mutex<u32>,

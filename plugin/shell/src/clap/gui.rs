@@ -1,4 +1,4 @@
-//! The thread that opened the editor, and a request of another thread to close it.
+//! The framework's editor calls, the thread that opened the editor, and another thread's request to close it.
 
 use clap_sys::ext::gui::clap_plugin_gui;
 use clap_sys::plugin::clap_plugin;
@@ -40,8 +40,8 @@ impl Gui {
         *self.opened.lock().unwrap_or_else(PoisonError::into_inner) = opened;
     }
 
-    /// Whether this thread may make the framework's editor calls: none is open, or this thread opened it. An editor
-    /// that another thread asked to close is closed first.
+    /// Whether this thread may make the framework's editor calls: no editor is open, or this thread opened it. An
+    /// editor that another thread asked to close is closed first.
     pub(super) fn is_of_this_thread(&self, plugin: *const clap_plugin) -> bool {
         let opened = self.opened();
         let ours = opened.by.is_none_or(|thread| thread == std::thread::current().id());

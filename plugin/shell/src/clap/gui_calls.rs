@@ -1,8 +1,8 @@
 //! The editor's calls, each bound to the thread that opened the editor.
 //!
-//! The framework ends the host's process if one of them comes from another thread. Hosts do that, for example when
-//! they serve a request of the editor's own thread in that thread. Such a call is refused; a `destroy` is carried out
-//! as soon as the host calls back on the right thread.
+//! The framework ends the host's process if one of them comes from another thread. Hosts do that, for example when they
+//! answer a request on the editor's own thread. Such a call is refused; a `destroy` is carried out as soon as the host
+//! calls back on the right thread.
 
 use super::gui::{Gui, Opened};
 use super::instance::Instance;
@@ -10,7 +10,7 @@ use clap_sys::ext::gui::{CLAP_EXT_GUI, clap_gui_resize_hints, clap_plugin_gui, c
 use clap_sys::plugin::clap_plugin;
 use std::ffi::c_char;
 
-/// The editor's calls of an instance; `None` where the framework has no editor.
+/// The editor's calls of an instance; `None` if the framework has no editor.
 pub(super) fn gui(instance: &Instance, plugin: *const clap_plugin) -> Option<&Gui> {
     if let Some(gui) = instance.gui.get() {
         return Some(gui);

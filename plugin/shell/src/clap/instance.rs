@@ -8,7 +8,7 @@ use clap_sys::plugin::clap_plugin;
 use std::ffi::{CStr, c_void};
 use std::sync::{Arc, OnceLock};
 
-/// The framework's instance with a table of our own before it.
+/// The framework's instance with a table of our own in front of it.
 ///
 /// The table comes first, so that the host's pointer to it is a pointer to this.
 #[repr(C)]
@@ -17,7 +17,7 @@ pub(super) struct Instance {
     /// The framework's table.
     pub(super) inner: *const clap_plugin,
     pub(super) host: *const clap_host,
-    /// The framework's host, where that is the VST3 wrapper.
+    /// The framework's host, if that is the VST3 wrapper.
     pub(super) wrapper: Option<Box<Wrapper>>,
     pub(super) requests: Arc<Requests>,
     /// Made when the host first asks for it.
@@ -40,7 +40,7 @@ impl Instance {
         unsafe { (*self.inner).get_extension.map_or(std::ptr::null(), |get| get(plugin, id.as_ptr())) }
     }
 
-    /// Carries out the requests that wait for the host's main thread.
+    /// Carries out the requests that are waiting for the host's main thread.
     ///
     /// # Safety
     /// On the host's main thread.

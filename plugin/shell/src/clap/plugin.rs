@@ -66,7 +66,7 @@ unsafe extern "C" fn get_extension(plugin: *const clap_plugin, id: *const c_char
     } else if id == CLAP_EXT_STATE && instance.wrapper.is_some() {
         (&raw const state::TABLE).cast()
     } else if id == CLAP_EXT_LATENCY && instance.wrapper.is_some() {
-        // The latency is always 0, which a host assumes where this extension is missing.
+        // The latency is always 0, which a host assumes if this extension is missing.
         std::ptr::null()
     } else if id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS || id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT {
         (&raw const ports::TABLE).cast()

@@ -16,7 +16,7 @@ pub(super) static TABLE: clap_plugin_configurable_audio_ports = clap_plugin_conf
     apply_configuration: Some(apply),
 };
 
-/// Most requests that are read: two ports a direction, and room for repeated requests.
+/// The most requests that are read: two ports in each direction, and room for repeated requests.
 const MOST_REQUESTS: u32 = 16;
 
 unsafe extern "C" fn can_apply(plugin: *const clap_plugin, requests: *const Request, count: u32) -> bool {

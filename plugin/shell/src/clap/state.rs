@@ -6,7 +6,7 @@ use clap_sys::ext::state::{CLAP_EXT_STATE, clap_plugin_state};
 use clap_sys::plugin::clap_plugin;
 use clap_sys::stream::{clap_istream, clap_ostream};
 
-/// Most parameters compared.
+/// The most parameters compared.
 const MOST: usize = 16;
 
 /// `state` for the VST3 wrapper.

@@ -46,7 +46,7 @@ impl Wrapper {
         Box::new(Self { table, host })
     }
 
-    /// What the framework gets as its host.
+    /// The table that the framework gets as its host.
     pub(super) fn table(&self) -> *const clap_host {
         std::ptr::from_ref(self).cast()
     }
@@ -105,7 +105,7 @@ unsafe fn params<'a>(host: *const clap_host) -> Option<(&'a Wrapper, &'a clap_ho
     }
 }
 
-/// Does nothing: [`Wrapper::tell_values`] is called where a load has changed a value.
+/// Does nothing: [`Wrapper::tell_values`] is called instead, when a load has changed a value.
 unsafe extern "C" fn rescan(_host: *const clap_host, _flags: clap_param_rescan_flags) {}
 
 unsafe extern "C" fn clear(host: *const clap_host, param: clap_id, flags: clap_param_clear_flags) {

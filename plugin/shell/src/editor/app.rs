@@ -1,4 +1,4 @@
-//! What is drawn in the window, and what happens on the user's intents.
+//! The content of a window: draws it, and carries out the user's intents.
 
 use super::ending::Ending;
 use super::repaint::Repaint;
@@ -127,7 +127,7 @@ impl App {
         self.repaint.request();
     }
 
-    /// Exports the present, also while a view is held or a past moment is viewed.
+    /// Exports the present, even while a view is held or a past moment is viewed.
     fn export(&self) {
         let memory = &self.shared.parameters.memory;
         let (saved, repaint) = (memory.saved(), self.repaint.clone());
@@ -151,7 +151,7 @@ impl App {
     }
 }
 
-/// Whether an intent changes what a project keeps: the host is then told, so that it offers to save.
+/// Whether an intent changes what a project keeps. The host is then told, so that it offers to save.
 fn is_kept(intent: &Intent) -> bool {
     match intent {
         Intent::Command(command) => {
@@ -229,7 +229,7 @@ fn whole_points(points: f64) -> u32 {
     points.round().clamp(0.0, 65_535.0) as u32
 }
 
-/// Shows over the picture why nothing is measured.
+/// Shows the reason why nothing is measured, over the picture.
 fn notice_ui(ui: &mut egui::Ui, text: &str) {
     egui::Area::new(egui::Id::unique("trouble"))
         .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)

@@ -17,7 +17,7 @@ use std::time::Duration;
 const PATIENCE: Duration = Duration::from_secs(10);
 
 thread_local! {
-    /// Dropped when the thread ends, which the other end notices.
+    /// Dropped when the thread ends; the other end of each channel notices that.
     static UNTIL_THE_END: RefCell<Vec<Sender<()>>> = const { RefCell::new(Vec::new()) };
 }
 
@@ -78,7 +78,7 @@ mod tests {
     fn waits_for_what_a_thread_does_last() {
         let (ending, done) = (Arc::new(Ending::new()), Arc::new(AtomicBool::new(false)));
         let begun = Arc::new(std::sync::Barrier::new(2));
-        // Not joined, as the windowing library leaves it.
+        // Not joined, as with the windowing library.
         std::thread::spawn({
             let (ending, done, begun) = (ending.clone(), done.clone(), begun.clone());
             move || {

@@ -30,7 +30,7 @@ impl Repaint {
         *self.0.waker.lock().unwrap_or_else(PoisonError::into_inner) = Some(waker);
     }
 
-    /// The window has drawn: from now on it may be asked.
+    /// The window has drawn: from now on it may be asked for frames.
     pub(super) fn drawn(&self) {
         self.0.drawn.store(true, Ordering::Release);
     }
@@ -48,7 +48,7 @@ impl Repaint {
         self.0.drawn.store(false, Ordering::Release);
     }
 
-    /// The window is closing: it is not asked any more.
+    /// The window is closing: it is not asked for frames any more.
     pub(super) fn gone(&self) {
         *self.0.waker.lock().unwrap_or_else(PoisonError::into_inner) = None;
     }

@@ -22,7 +22,7 @@ pub struct Window {
     shared: Arc<Shared>,
 }
 
-/// A window that is dropped on another thread than the one that made it.
+/// A window that is dropped on a different thread from the one that made it.
 #[cfg(target_os = "linux")]
 struct Handed(Inner);
 
@@ -34,7 +34,7 @@ unsafe impl Send for Handed {}
 
 #[cfg(target_os = "linux")]
 impl Handed {
-    /// Waits for the window's thread between two frames.
+    /// Closes the window; waits for its thread, which ends between two frames.
     fn close(self) {
         drop(self.0);
     }

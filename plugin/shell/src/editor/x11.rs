@@ -1,4 +1,4 @@
-//! What the windowing library lacks on X11: the first frame, and keys for the host.
+//! What the windowing library lacks on X11: it asks for the first frame, and passes unused keys to the host.
 
 use nice_plug_egui::baseview::WindowContext;
 use plumbline_screen::Stroke;
@@ -17,8 +17,8 @@ use x11rb::xcb_ffi::XCBConnection;
 ///
 /// It asks the display server when the next frame is due, but selects the answer only once its window is mapped. If a
 /// host resizes the window before mapping it, the answer is lost, the library never asks again, and the window stays
-/// blank. So the answer is selected here, on the library's own connection. `None` where that fails; a window that is
-/// not resized too early is drawn all the same.
+/// blank. So the answer is selected here, on the library's own connection. `None` if that fails; then a window is still
+/// drawn unless it is resized too early.
 pub(super) fn hear_of_frames(window: &WindowContext) -> Option<()> {
     let RawDisplayHandle::Xlib(display) = window.display_handle().ok()?.as_raw() else { return None };
     let library = Xlib_xcb::open().ok()?;
@@ -57,7 +57,7 @@ pub(super) struct HostKeys {
 }
 
 impl HostKeys {
-    /// Listens to the keys of a window. `None` where the server cannot be asked.
+    /// Listens to the keys of a window; `None` if the server cannot be asked.
     pub(super) fn of(window: &WindowContext) -> Option<Self> {
         let window = id(window)?;
         let (connection, _) = x11rb::connect(None).ok()?;

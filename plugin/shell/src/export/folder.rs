@@ -38,7 +38,7 @@ fn checked(folder: PathBuf) -> Result<PathBuf, String> {
     }
 }
 
-/// The message why nothing was written to a folder, and what to do.
+/// A message that says why nothing was written to a folder, and what to do.
 pub(super) fn words(folder: &Path, error: &Error) -> String {
     let shown = folder.display();
     let other = "or choose another folder on the Log page";

@@ -26,7 +26,7 @@ pub(super) fn stem(layer: &str, role: Role, date: &str) -> String {
     format!("{name}-{date}")
 }
 
-/// Whether one of the three systems refuses a character, or hides it in a list of files.
+/// Whether one of the three systems refuses a character, or hides files with it.
 fn is_bad(letter: char) -> bool {
     letter.is_control()
         || (letter.is_whitespace() && letter != ' ')

@@ -5,10 +5,10 @@ use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 
-/// Most sets of one name; a name is used for one second only.
+/// The most sets of one name; since a name has the time of day, it is used for one second only.
 const MOST: u32 = 1_000;
 
-/// Tells sets apart that are written at the same time.
+/// Number of sets begun: keeps apart sets that are written at the same time.
 static COUNT: AtomicU32 = AtomicU32::new(0);
 
 /// Writes bytes to a file that must not exist yet.
@@ -32,7 +32,7 @@ struct Passing(Vec<PathBuf>);
 impl Drop for Passing {
     fn drop(&mut self) {
         for path in &self.0 {
-            // An error is no failure: the file is gone with its folder, or was moved into place.
+            // An error does no harm: the file has gone with its folder, or was moved into place.
             let _ = fs::remove_file(path);
         }
     }
@@ -42,11 +42,11 @@ impl Drop for Passing {
 /// number if a file of that name exists.
 ///
 /// All files are first written under temporary names. Then the final names are claimed, all or none, by new empty
-/// files, over which the written ones are moved. So no existing file is touched, also on systems where a rename
-/// replaces.
+/// files, over which the written ones are moved. So no existing file is touched, even on systems where a rename
+/// replaces files.
 ///
 /// # Errors
-/// The first failure; nothing of the set is left then.
+/// The first failure. Nothing of the set is left then.
 pub(super) fn write(
     folder: &Path,
     stem: &str,

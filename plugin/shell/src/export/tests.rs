@@ -1,4 +1,4 @@
-//! An export writes a whole set or nothing, also when the disk fails.
+//! An export writes a whole set or nothing, even when the disk fails.
 
 use super::*;
 use plumbline_measure::Grid;
@@ -22,7 +22,7 @@ impl Folder {
         Self(path)
     }
 
-    /// The names in it, hidden ones too, sorted.
+    /// The names in it, including hidden ones, sorted.
     fn names(&self) -> Vec<String> {
         let entries = fs::read_dir(&self.0).expect("the folder").flatten();
         let mut names: Vec<String> =
@@ -128,7 +128,7 @@ fn a_disk_that_fills_up_at_any_file_leaves_nothing_behind() {
                 if put_so_far.fetch_add(1, Ordering::Relaxed) < full_at {
                     return set::put(path, bytes);
                 }
-                // As on a full disk: a part fits.
+                // As on a full disk, only a part fits.
                 fs::write(path, &bytes[..bytes.len() / 2])?;
                 Err(Error::from(kind))
             };
@@ -141,7 +141,7 @@ fn a_disk_that_fills_up_at_any_file_leaves_nothing_behind() {
     }
 }
 
-/// A file system of 16 KiB, where the tests may mount one.
+/// On a file system of 16 KiB, if the tests may mount one.
 #[test]
 #[cfg(target_os = "linux")]
 fn a_disk_that_is_really_full_keeps_nothing_of_a_set() {
