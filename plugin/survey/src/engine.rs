@@ -9,7 +9,7 @@
 //!
 //! # Memory
 //! Two seconds of samples, and one packet of each file. Of every tenth only what the whole programme is judged by is
-//! kept: seventeen bytes a layer for gated loudness and four for gated shares. For the match of Foley with natural
+//! kept: seventeen bytes per layer for gated loudness and four for gated shares. For the match of Foley with natural
 //! sound, at most ten minutes in which both play are kept, spread over the programme. Pictures keep as many columns as
 //! they show, findings and joins as many as a log holds.
 
@@ -127,7 +127,7 @@ fn side_by_side(
     };
     std::thread::scope(|scope| {
         for _ in 1..threads {
-            // If the system gives no thread, the others do the work.
+            // If the system refuses a thread, the others do the work.
             let _ = std::thread::Builder::new().name("survey".to_owned()).spawn_scoped(scope, work);
         }
         let read = source.read(next);

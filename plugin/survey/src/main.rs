@@ -1,4 +1,4 @@
-//! The command `plumbline`: words in, a report out. It only knows the terminal; the work is the library's.
+//! The command `plumbline`: arguments in, a report out. It handles the terminal; the library does the work.
 
 mod command;
 

@@ -1,4 +1,4 @@
-//! The words that the command understands. Their help is its documentation.
+//! The arguments of the command. Their doc comments are the help.
 
 mod examples;
 
@@ -10,7 +10,7 @@ use plumbline_programme::delivery::Preset;
 use plumbline_programme::findings::Grade;
 use std::path::PathBuf;
 
-/// Measures mixes and stems off line: width, mono, microphones, balance, joins, delivery.
+/// Measures mixes and stems offline: width, mono, microphones, balance, joins, delivery.
 #[derive(Debug, Parser)]
 #[command(
     name = "plumbline",
@@ -27,64 +27,65 @@ pub(crate) struct Cli {
     pub(crate) command: Command,
 }
 
-/// What holds for every command that measures.
+/// Options of every command that measures.
 #[derive(Clone, Debug, Args)]
 #[command(next_help_heading = "For every command that measures")]
 pub(crate) struct Global {
-    /// Shares that the roles are meant to have, in per cent, with how far off they may be: natural=70±10,foley=20±5.
+    /// Aims for the shares of the roles, in per cent, with a tolerance: natural=70±10,foley=20±5.
     ///
-    /// Without the tolerance it is 10; +- may stand for ±. What is not named is free; `none` has no aim at all. Left out,
-    /// it is natural=70±10, from common practice.
+    /// The tolerance is 10 if not given; +- may stand for ±. Roles not named are free; `none` sets no aim at all. The
+    /// default is natural=70±10, from common practice.
     #[arg(long, global = true, value_name = "AIMS", value_parser = values::target)]
     pub(crate) target: Option<BalanceTarget>,
-    /// The document to be delivered by: r128, r128-live, r128-s1 (short form) or r128-s2 (streaming).
+    /// Delivery target by its document: r128, r128-live, r128-s1 (short form) or r128-s2 (streaming).
     ///
-    /// The names of the documents as the plug-in lists them are understood too: "EBU R 128 s1". Left out, it is r128. A
-    /// broadcaster's or platform's own specification stands above it.
+    /// Names as the plug-in lists them are understood too: "EBU R 128 s1". The default is r128. A broadcaster's or
+    /// platform's own specification takes precedence.
     #[arg(long, global = true, value_name = "DOCUMENT", value_parser = values::loudness)]
     pub(crate) loudness: Option<Preset>,
-    /// Frames a second: 23.976, 24, 25, 29.97df, 29.97ndf, 30, 50, 59.94df, 59.94ndf or 60. Left out, it is 25.
+    /// Frame rate of the timecode: 23.976, 24, 25, 29.97df, 29.97ndf, 30, 50, 59.94df, 59.94ndf or 60. The default is
+    /// 25.
     #[arg(long, global = true, value_name = "RATE", value_parser = values::frame_rate, default_value = "25", hide_default_value = true)]
     pub(crate) rate_of_frames: FrameRate,
     /// Timecode of the first sample, HH:MM:SS:FF.
     ///
-    /// Left out, it is what the earliest file says of itself (the time reference of a broadcast WAV), or 00:00:00:00.
+    /// The default is the start time in the earliest file (the time reference of a broadcast WAV), or 00:00:00:00.
     #[arg(long, global = true, value_name = "TIMECODE")]
     pub(crate) start: Option<String>,
-    /// With `-`, report.json goes to standard output, and all that is said otherwise to standard error.
+    /// With `-`, report.json goes to standard output, and all messages go to standard error.
     #[arg(long, global = true, value_name = "-", value_parser = ["-"], hide_possible_values = true)]
     pub(crate) json: Option<String>,
-    /// Say nothing but what went wrong.
+    /// Print errors only.
     #[arg(long, short, global = true)]
     pub(crate) quiet: bool,
-    /// Threads to measure with. Left out, it is as many as the computer runs at once.
+    /// Number of threads. The default is as many as the computer runs at once.
     #[arg(long, global = true, value_name = "COUNT", value_parser = clap::value_parser!(u16).range(1..=256))]
     pub(crate) threads: Option<u16>,
-    /// Bring all files to this rate, 22050 to 384000; without it, files of different rates are refused.
+    /// Convert all files to this sample rate, 22050 to 384000; without it, files of different rates are refused.
     #[arg(long, global = true, value_name = "HZ", value_parser = values::rate)]
     pub(crate) resample: Option<u32>,
 }
 
-/// What can be done.
+/// The commands.
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     /// Measures stems, a mix, or both, and writes a report.
     #[command(after_help = examples::SURVEY, after_long_help = examples::SURVEY, infer_long_args = true)]
     Survey(Box<Survey>),
-    /// Compares microphones in pairs: delay, polarity, drift, what to move, what it wins.
+    /// Compares microphones in pairs: delay, polarity, drift, what to move and what that gains.
     #[command(after_help = examples::MICS, after_long_help = examples::MICS, infer_long_args = true)]
     Mics {
-        /// Two files or more; of a file of several channels each channel is a microphone, FILE#2 is its second.
+        /// Two files or more. In a file of several channels each channel is a microphone; FILE#2 is its second channel.
         #[arg(required = true, value_name = "FILE")]
         files: Vec<PathBuf>,
     },
     /// Makes the bell-tower scene: stems, a mix, and truth.json with what was planted in them.
     #[command(after_help = examples::SCENE, after_long_help = examples::SCENE)]
     Scene {
-        /// Folder to write into; made if it is not there. Files of the same names are replaced.
+        /// Folder to write to; it is made if missing. Files of the same names are replaced.
         dir: PathBuf,
     },
-    /// Prints what a shell needs to complete the words of this command.
+    /// Prints a completion script for a shell.
     #[command(after_help = examples::COMPLETIONS, after_long_help = examples::COMPLETIONS)]
     Completions {
         /// Which shell.
@@ -93,13 +94,13 @@ pub(crate) enum Command {
     /// Prints a page for `man`.
     #[command(after_help = examples::MAN, after_long_help = examples::MAN)]
     Man {
-        /// The command that it is about; without it, the whole.
+        /// The command to describe; the default is all of them.
         of: Option<String>,
     },
 }
 
 impl Command {
-    /// Its word.
+    /// Its name on the command line.
     pub(crate) fn name(&self) -> &'static str {
         match self {
             Self::Survey(_) => "survey",
@@ -111,10 +112,10 @@ impl Command {
     }
 }
 
-/// What is surveyed, and what is written of it.
+/// The arguments of `survey`: what to measure, and what to write.
 #[derive(Clone, Debug, Args)]
 pub(crate) struct Survey {
-    /// Sound of the place, recorded there. Each file is a layer that is named after it.
+    /// Location sound. Each file is a layer, named after the file.
     #[arg(long, value_name = "FILE", num_args = 1.., help_heading = "Sound")]
     pub(crate) natural: Vec<PathBuf>,
     /// Sound performed against picture.
@@ -129,48 +130,48 @@ pub(crate) struct Survey {
     /// Music.
     #[arg(long, value_name = "FILE", num_args = 1.., help_heading = "Sound")]
     pub(crate) music: Vec<PathBuf>,
-    /// A layer with its name and role: "mason=natural:boom.wav". Given again with the same name, the files are summed.
+    /// A layer with its name and role: "mason=natural:boom.wav". Files given with the same name are summed.
     #[arg(long, value_name = "NAME=ROLE:FILE", num_args = 1.., value_parser = values::layer, help_heading = "Sound")]
     pub(crate) layer: Vec<values::Layer>,
-    /// The mix. Without it the sum of the layers is measured as the bus, mono files in its middle.
+    /// The mix. Without it, the sum of the layers is measured as the bus, with mono files in the centre.
     #[arg(long, value_name = "FILE", help_heading = "Sound")]
     pub(crate) mix: Option<PathBuf>,
-    /// Fader of a layer whose files were made before it, in dB: "mason=-4.5". `mix` is the mix.
+    /// Fader level in dB of a layer whose files were made before the fader: "mason=-4.5". `mix` is the mix.
     #[arg(long, value_name = "NAME=DB", num_args = 1.., value_parser = values::gain, help_heading = "Sound")]
     pub(crate) gain: Vec<values::Gain>,
-    /// What a mono file gets into either side of the sum, dB: -3.01 where it is panned by equal power.
+    /// Gain of a mono file into each side of the sum, dB: -3.01 for equal-power panning.
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = values::mono_pan, default_value = "-3.01", help_heading = "Sound")]
     pub(crate) mono_pan: f64,
-    /// Folder for the report; made if it is not there, but not the folders that it lies in.
+    /// Folder for the report. It is made if missing, but the folders above it are not.
     #[arg(long, short, value_name = "DIR", required_unless_present = "json", help_heading = "Report")]
     pub(crate) out: Option<PathBuf>,
-    /// Replace the report that is there already.
+    /// Replace an earlier report.
     #[arg(long, requires = "out", help_heading = "Report")]
     pub(crate) replace: bool,
-    /// Write tenths.csv too: every reading of every tenth of a second.
+    /// Also write tenths.csv: every reading of every tenth of a second.
     #[arg(long, requires = "out", help_heading = "Report")]
     pub(crate) tenths: bool,
-    /// Write mix-cues.wav too: a copy of the mix, a WAV, with the findings as cue points.
+    /// Also write mix-cues.wav: a copy of the mix, as WAV, with the findings as cue points.
     #[arg(long, requires = "out", requires = "mix", help_heading = "Report")]
     pub(crate) cue: bool,
-    /// End with 1 if there is a finding as bad as this, or worse.
+    /// Exit with code 1 if there is a finding of this severity or worse.
     #[arg(long, value_name = "GRADE", help_heading = "Report")]
     pub(crate) fail_on: Option<FailOn>,
 }
 
-/// How bad a finding must be for the command to end with 1.
+/// The severity from which a finding makes the command exit with code 1.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum FailOn {
     /// Any finding.
     Slight,
-    /// Plain to hear or to see for whoever looks.
+    /// Findings that are easy to hear or see.
     Clear,
-    /// Sound is lost, or delivery fails.
+    /// Findings that lose sound, or fail delivery.
     Grave,
 }
 
 impl FailOn {
-    /// The same as a grade.
+    /// The severity as a grade.
     pub(crate) fn grade(self) -> Grade {
         match self {
             Self::Slight => Grade::Slight,

@@ -1,12 +1,12 @@
-//! Which channels of a file are meant: `take7.wav`, `take7.wav#3`, `take7.wav#1+2`, `take7.wav#each`.
+//! The channels of a file that an argument names: `take7.wav`, `take7.wav#3`, `take7.wav#1+2`, `take7.wav#each`.
 
 use super::error::CommandError;
 use std::path::{Path, PathBuf};
 
-/// Most channels of a file.
+/// The most channels of a file.
 const MOST: usize = 64;
 
-/// A file and what is meant of it.
+/// A file, and the channels named.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Pick {
     pub(crate) path: PathBuf,
@@ -16,16 +16,17 @@ pub(crate) struct Pick {
 /// Channels of a file, counted from 0.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum Which {
-    /// Nothing was said: mono and stereo as they are; of more, each is a microphone.
+    /// None named: mono and stereo files as they are; in any other, each channel is a microphone.
     Usual,
-    /// Each by itself, also those of a stereo file.
+    /// Each on its own, even those of a stereo file.
     Each,
     /// One, or two as left and right.
     These(Vec<usize>),
 }
 
 impl Pick {
-    /// What a word means. A file whose whole name is the word is that file, whatever its name ends in.
+    /// The meaning of an argument. If a file has the whole argument as its name, it is that file, whatever the name
+    /// ends in.
     pub(crate) fn of(word: &Path) -> Result<Self, CommandError> {
         let whole = Self { path: word.to_owned(), channels: Which::Usual };
         let Some((path, which)) = word.to_str().and_then(|text| text.rsplit_once('#')) else {
@@ -39,7 +40,8 @@ impl Pick {
         } else {
             let numbers = which.split('+').map(|number| number.parse::<usize>().ok());
             let numbers: Option<Vec<usize>> = numbers.collect();
-            // What follows no rule is the name of a file, which then is not there: that is what has to be said.
+            // An ending that follows no rule belongs to the name of a file; the error is then that this file is
+            // missing.
             let Some(numbers) = numbers else { return Ok(whole) };
             let repeated = numbers.len() == 2 && numbers[0] == numbers[1];
             if numbers.len() > 2 || repeated || numbers.iter().any(|n| !(1..=MOST).contains(n)) {

@@ -1,4 +1,4 @@
-//! What a shell and `man` want to know of the command, made from its arguments.
+//! Completion scripts and `man` pages, made from the arguments of the command.
 
 use super::args::Cli;
 use super::done::Done;
@@ -7,7 +7,7 @@ use super::output::Output;
 use clap::CommandFactory;
 use clap_complete::Shell;
 
-/// A completion script, to stdout.
+/// Prints a completion script to stdout.
 pub(crate) fn completions(shell: Shell, output: &mut Output) -> Result<Done, CommandError> {
     let mut script = Vec::new();
     clap_complete::generate(shell, &mut Cli::command(), "plumbline", &mut script);
@@ -15,10 +15,10 @@ pub(crate) fn completions(shell: Shell, output: &mut Output) -> Result<Done, Com
     Ok(Done::Fine)
 }
 
-/// A page for `man`, of the whole or of one command, to stdout.
+/// Prints a page for `man`, on the whole or on one command, to stdout.
 pub(crate) fn man(of: Option<&str>, output: &mut Output) -> Result<Done, CommandError> {
     let mut whole = Cli::command().disable_help_subcommand(true);
-    // Hands the global arguments down to each command.
+    // This passes the global arguments on to each command.
     whole.build();
     let command = match of {
         None => whole,

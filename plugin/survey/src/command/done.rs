@@ -1,4 +1,4 @@
-//! What a command came to.
+//! The outcome of a command.
 
 /// The outcome of a command that did not fail.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,31 +1,31 @@
-//! What stands in the way of a command: one line each, and an exit code.
+//! Why a command failed: one line each, and an exit code.
 
 use std::fmt;
 
-/// Findings as bad as `--fail-on` says.
+/// Exit code: findings of the severity of `--fail-on` or worse.
 pub(crate) const FOUND: u8 = 1;
-/// The words were not understood.
+/// Exit code: command line not understood.
 pub(crate) const USAGE: u8 = 2;
 const INPUT: u8 = 3;
 const OUTPUT: u8 = 4;
-/// 128 and the number of the interrupt signal, as shells have it (common practice, no source).
+/// Exit code: stopped. 128 plus the number of the interrupt signal, as in shells (common practice, no source).
 pub(crate) const STOPPED: u8 = 130;
 
-/// Why a command has no result. The text says what came, what to do, and stands in one line.
+/// Why a command has no result. The text says in one line what failed and what to do.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum CommandError {
-    /// What was asked for makes no sense. Nothing was done.
+    /// The arguments make no sense. Nothing was done.
     Usage(String),
     /// A file that cannot be measured.
     Input(String),
     /// A result that cannot be written.
     Output(String),
-    /// The user, or the system, said stop.
+    /// Stopped by the user or the system.
     Stopped,
 }
 
 impl CommandError {
-    /// A place that cannot be written, with the system's own word and the way out.
+    /// The error for a path that cannot be written: the system's own message, and what to do.
     pub(crate) fn output(doing: &str, path: &std::path::Path, cause: &std::io::Error) -> Self {
         use std::io::ErrorKind as Kind;
         let way_out = match cause.kind() {
@@ -43,7 +43,7 @@ impl CommandError {
         ))
     }
 
-    /// The exit code of a command that ends so.
+    /// The exit code for this error.
     pub(crate) fn exit_code(&self) -> u8 {
         match self {
             Self::Usage(_) => USAGE,
@@ -63,7 +63,7 @@ impl fmt::Display for CommandError {
     }
 }
 
-/// What the parser says, in one line: its first paragraph and its tips, without the usage.
+/// The parser's message in one line: its first paragraph and its tips, without the usage.
 pub(crate) fn one_line(text: &str) -> String {
     let mut said = String::new();
     for line in text.lines().map(str::trim) {

@@ -1,4 +1,4 @@
-//! From files to layers and microphones: who is called what, and which channels are whose.
+//! From files to layers and microphones: their names, and which channels belong to which.
 
 use super::args::Survey;
 use super::channels::{Pick, Which};
@@ -8,12 +8,12 @@ use plumbline_programme::{Role, session};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-/// Most layers beside the bus.
+/// The most layers besides the bus.
 const MOST_LAYERS: usize = session::MOST_LAYERS - 1;
 /// Longest name of a layer, bytes.
 const LONGEST_NAME: usize = 64;
 
-/// A layer and what it is the sum of.
+/// A layer, and the files that it is the sum of.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Layer {
     pub(crate) name: String,
@@ -28,7 +28,7 @@ pub(crate) struct Mic {
     pub(crate) stem: StemFile,
 }
 
-/// All that a survey listens to.
+/// All sounds of a survey.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Sounds {
     pub(crate) layers: Vec<Layer>,
@@ -36,13 +36,13 @@ pub(crate) struct Sounds {
 }
 
 impl Sounds {
-    /// All files in the order in which layers count them, the mix last.
+    /// All files in the order of the layers, the mix last.
     pub(crate) fn files(&self) -> Vec<StemFile> {
         self.layers.iter().flat_map(|layer| &layer.stems).chain(&self.mix).cloned().collect()
     }
 }
 
-/// What was asked to be surveyed.
+/// The sounds that the arguments name.
 pub(crate) fn sounds(survey: &Survey) -> Result<Sounds, CommandError> {
     let mut layers: Vec<Layer> = Vec::new();
     let mut names = Names::default();
@@ -95,7 +95,7 @@ pub(crate) fn sounds(survey: &Survey) -> Result<Sounds, CommandError> {
     Ok(Sounds { layers, mix })
 }
 
-/// The microphones that are to be compared. Of a file alone each channel is one.
+/// The microphones to compare. If there is one file only, each of its channels is one.
 pub(crate) fn mics(files: &[PathBuf]) -> Result<Vec<Mic>, CommandError> {
     let mut names = Names::default();
     let mut mics = Vec::new();
@@ -137,7 +137,7 @@ fn whole(word: &Path) -> Result<StemFile, CommandError> {
     Ok(StemFile { path: pick.path, channels })
 }
 
-/// The sounds that a word stands for, each with a name that says which it is.
+/// The sounds that an argument names, each with a name of its own.
 fn split(word: &Path, apart: bool) -> Result<Vec<(String, StemFile)>, CommandError> {
     let Pick { path, channels } = Pick::of(word)?;
     let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
@@ -166,7 +166,7 @@ fn channel_count(path: &Path) -> Result<usize, CommandError> {
     Reader::open(path).map(|reader| reader.channels()).map_err(|error| CommandError::Input(error.to_string()))
 }
 
-/// What the recorder called the channels.
+/// The names that the recorder gave the channels.
 fn recorded_names(each: &[StemFile]) -> Result<Vec<Option<String>>, CommandError> {
     let stems = Stems::open(each, &Options::default()).map_err(|error| input(&error))?;
     let told =
@@ -174,7 +174,7 @@ fn recorded_names(each: &[StemFile]) -> Result<Vec<Option<String>>, CommandError
     Ok(stems.stems().iter().map(|info| told(&info.channel_names)).collect())
 }
 
-/// A file that stands in the way, with the word of the command that leads out where there is one.
+/// The error for a file that cannot be used, with the option that helps if there is one.
 pub(crate) fn input(error: &StemsError) -> CommandError {
     let way_out = match error {
         StemsError::Rates { .. } => " (--resample 48000 does that)",
@@ -186,7 +186,7 @@ pub(crate) fn input(error: &StemsError) -> CommandError {
 
 /// Refuses a sound that is given twice: it would count twice.
 fn once_each<'a>(stems: impl Iterator<Item = &'a StemFile>) -> Result<(), CommandError> {
-    // By file: the channels that were taken of it, or all.
+    // By file: the channels taken from it, or all.
     let mut seen: BTreeMap<PathBuf, Option<BTreeSet<usize>>> = BTreeMap::new();
     for stem in stems {
         let real = std::fs::canonicalize(&stem.path).unwrap_or_else(|_| stem.path.clone());
@@ -208,7 +208,7 @@ fn once_each<'a>(stems: impl Iterator<Item = &'a StemFile>) -> Result<(), Comman
     Ok(())
 }
 
-/// Names that are given away: each is there once.
+/// Names that are taken: each is used once.
 #[derive(Default)]
 struct Names(BTreeSet<String>);
 
@@ -217,7 +217,7 @@ impl Names {
         self.0.insert(name.to_owned());
     }
 
-    /// The name, or one like it that nobody has: what would break a line goes, and what is too long is cut.
+    /// The name, or one like it that is free. Characters that would break a line are removed, and a long name is cut.
     fn give(&mut self, name: &str) -> String {
         let tame: String = name.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
         let cut = |text: &str, room: usize| {

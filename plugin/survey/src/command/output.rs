@@ -1,4 +1,4 @@
-//! What is said: results on stdout, the rest on stderr, nothing that can panic on a pipe that was closed.
+//! The output of a command: results to stdout, the rest to stderr. A closed pipe causes no panic.
 
 use super::error::CommandError;
 use std::io::{self, IsTerminal, Write};
@@ -7,16 +7,16 @@ use std::io::{self, IsTerminal, Write};
 #[derive(Debug, Default)]
 pub(crate) struct Output {
     quiet: bool,
-    /// Stdout is for the report alone: what is said goes to stderr.
+    /// Whether stdout is for the report alone, so that messages go to stderr.
     report_on_stdout: bool,
-    /// Whoever read stdout has gone away: there is nobody to tell.
+    /// Whether the reader of stdout has gone away, so that nothing more needs to be written.
     deaf: bool,
     /// Why stdout could not be written to.
     broken: Option<io::ErrorKind>,
 }
 
 impl Output {
-    /// Nothing is said but what went wrong.
+    /// Prints nothing but errors from now on.
     pub(crate) fn set_quiet(&mut self, quiet: bool) {
         self.quiet = quiet;
     }
@@ -26,12 +26,12 @@ impl Output {
         self.report_on_stdout = true;
     }
 
-    /// Whether a moving bar makes sense: somebody looks at a terminal and wants to hear.
+    /// Whether a moving bar makes sense: stderr is a terminal, and the user did not ask for quiet.
     pub(crate) fn may_move(&self) -> bool {
         !self.quiet && io::stderr().is_terminal()
     }
 
-    /// A line for the user.
+    /// Prints a line for the user.
     pub(crate) fn say(&mut self, text: &str) {
         if self.quiet {
             return;
@@ -43,12 +43,12 @@ impl Output {
         }
     }
 
-    /// What went wrong, whatever was asked for.
+    /// Prints an error, even if the user asked for quiet.
     pub(crate) fn complain(&mut self, text: &str) {
         self.murmur(&tame(text));
     }
 
-    /// A result, byte for byte, to stdout.
+    /// Prints a result to stdout, byte for byte.
     pub(crate) fn hand_out(&mut self, text: &str) {
         if self.deaf || self.broken.is_some() {
             return;
@@ -61,7 +61,7 @@ impl Output {
         }
     }
 
-    /// Whether all that was handed out got out. A reader that went away early had read enough.
+    /// Whether all results were written. A reader that went away early had read enough.
     pub(crate) fn end(&self) -> Result<(), CommandError> {
         match self.broken {
             None => Ok(()),
@@ -71,13 +71,14 @@ impl Output {
         }
     }
 
-    /// To stderr. Where even that fails there is no way left to tell.
+    /// Prints to stderr. If even that fails, there is no way left to report it.
     fn murmur(&self, text: &str) {
         let _ = writeln!(io::stderr().lock(), "{text}");
     }
 }
 
-/// One line, whatever names of files hold: what would break it, or turn the terminal, is shown as a mark.
+/// A text as one line, whatever file names contain: a character that would break it, or confuse a terminal, becomes a
+/// mark.
 fn tame(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
 }

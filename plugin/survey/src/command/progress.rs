@@ -1,19 +1,19 @@
-//! How far it is, for whoever looks at a terminal.
+//! Progress, shown on a terminal.
 
 use super::output::Output;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::time::Duration;
 
-/// A bar on stderr; none in a pipe, and none where quiet was asked for.
+/// A progress bar on stderr; none in a pipe, and none if the user asked for quiet.
 pub(crate) struct Bar(ProgressBar);
 
 impl Bar {
-    /// Steps with names, of which nobody knows how long each takes.
+    /// A bar for named steps of unknown length.
     pub(crate) fn steps(output: &Output, verb: &str) -> Self {
         Self::styled(output, None, &format!("{{spinner}} {verb} {{msg}}, {{elapsed}}"))
     }
 
-    /// A length that is known tells the time left; one that is not tells how much is done.
+    /// A bar for samples: if their number is known it shows the time left, else how much is done.
     pub(crate) fn frames(output: &Output, frames: Option<u64>) -> Self {
         let template = if frames.is_some() {
             "{wide_bar} {percent:>3} %, {eta} left {msg}"
@@ -36,17 +36,17 @@ impl Bar {
         Self(bar)
     }
 
-    /// What is being done.
+    /// Shows the step in progress.
     pub(crate) fn name(&self, step: &str) {
         self.0.set_message(step.to_owned());
     }
 
-    /// So much of the length is done.
+    /// Shows that this many samples are done.
     pub(crate) fn at(&self, frames: u64) {
         self.0.set_position(frames);
     }
 
-    /// Takes the bar away: what is said next stands in its place.
+    /// Removes the bar, so that the next message takes its place.
     pub(crate) fn clear(&self) {
         self.0.finish_and_clear();
     }

@@ -1,7 +1,8 @@
-//! The folder of a report: the whole set gets its names, or none of it does.
+//! The folder of a report: all files of the set get their names, or none does.
 //!
-//! Everything is written into a folder of its own, beside the report's where that is not there yet (it then gets the
-//! name), else in it. What an earlier report left is moved aside before files get their names, and back if one cannot.
+//! Files are first written to a hidden folder. If the report's folder does not exist yet, the hidden one is beside it
+//! and is then renamed; otherwise it is inside it. The files of an earlier report are moved aside before the new ones
+//! get their names, and back if one of these fails.
 
 use super::error::CommandError;
 use super::stop::Stop;
@@ -10,21 +11,21 @@ use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-/// Everything that a report can hold. What is not in a new one goes with the old one.
+/// Every file that a report can hold. Those that a new report lacks are removed with the old one.
 pub(crate) const SET: [&str; 6] =
     ["report.json", "findings.csv", "joins.csv", "tenths.csv", "report.html", "mix-cues.wav"];
-/// Where what was there waits, inside the folder that is being written.
+/// The folder for the earlier files, inside the hidden one.
 const ASIDE: &str = "earlier";
-/// Names that are tried for a folder to write in: one that was left by a process that was killed does not matter.
+/// Names that are tried for the hidden folder: one may be taken by a folder that a killed process left.
 const TRIES: u32 = 100;
 
 /// A report that is being written.
 #[derive(Debug)]
 pub(crate) struct Draft {
     out: PathBuf,
-    /// Where it is written.
+    /// The hidden folder that it is written to.
     room: PathBuf,
-    /// Whether `room` becomes `out` as it is.
+    /// Whether `room` is renamed to `out` as a whole.
     becomes_out: bool,
     stop: Stop,
 }
@@ -61,17 +62,17 @@ impl Draft {
         Ok(Self { out: out.to_owned(), room, becomes_out: !there, stop: stop.clone() })
     }
 
-    /// Where a file of the set is written.
+    /// The path at which a file of the set is written.
     pub(crate) fn place(&self, name: &str) -> PathBuf {
         self.room.join(name)
     }
 
-    /// The error of a write to a file of the set, under the name that it would have got.
+    /// The error of a write to a file of the set, with the file's final name.
     pub(crate) fn failed(&self, name: &str, cause: &io::Error) -> CommandError {
         CommandError::output("write", &self.out.join(name), cause)
     }
 
-    /// Writes a file of the set, down to the disk: one that is full says so only then on some systems.
+    /// Writes a file of the set and syncs it: on some systems a full disk reports only then.
     pub(crate) fn write(&self, name: &str, content: &[u8]) -> Result<(), CommandError> {
         let written = File::create_new(self.place(name)).and_then(|mut file| {
             file.write_all(content)?;
@@ -80,7 +81,7 @@ impl Draft {
         written.map_err(|cause| self.failed(name, &cause))
     }
 
-    /// Gives all files their names. From here on a stop waits: it takes no time.
+    /// Gives all files their names. A stop waits until this is done, which takes no time.
     pub(crate) fn publish(self) -> Result<(), CommandError> {
         let stop = self.stop.clone();
         stop.hold_off(|| {
@@ -95,14 +96,14 @@ impl Draft {
 }
 
 impl Drop for Draft {
-    /// What has no name by now gets none.
+    /// Removes what did not get its final name.
     fn drop(&mut self) {
         let _ = fs::remove_dir_all(&self.room);
         self.stop.unfinished(None);
     }
 }
 
-/// Refuses a folder that holds a report already, or one of the inputs under a name that the report needs.
+/// Refuses a folder that already holds a report, or an input whose name the report needs.
 fn refuse(out: &Path, replace: bool, inputs: &[&Path]) -> Result<(), CommandError> {
     let taken: Vec<&str> =
         SET.into_iter().filter(|name| fs::symlink_metadata(out.join(name)).is_ok()).collect();
@@ -130,7 +131,7 @@ fn refuse(out: &Path, replace: bool, inputs: &[&Path]) -> Result<(), CommandErro
     Ok(())
 }
 
-/// The name of a file in the folder that really holds it: a link is known by its own place too.
+/// The path of a file by the real path of its folder; the last part may still be a link.
 fn in_its_folder(path: &Path) -> Option<PathBuf> {
     let folder = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
@@ -139,7 +140,7 @@ fn in_its_folder(path: &Path) -> Option<PathBuf> {
     Some(fs::canonicalize(folder).ok()?.join(path.file_name()?))
 }
 
-/// Makes the folder that is written in.
+/// Makes the hidden folder.
 fn make_room(out: &Path, there: bool) -> Result<PathBuf, CommandError> {
     let mut last = io::Error::from(io::ErrorKind::AlreadyExists);
     for attempt in 0..TRIES {
@@ -171,7 +172,7 @@ fn make_room(out: &Path, there: bool) -> Result<PathBuf, CommandError> {
 fn swap(room: &Path, out: &Path) -> io::Result<()> {
     let aside = room.join(ASIDE);
     fs::create_dir(&aside)?;
-    // What was done, to undo it: from, to.
+    // The moves so far, to undo them: from, to.
     let mut moved: Vec<(PathBuf, PathBuf)> = Vec::new();
     let mut step = |from: PathBuf, to: PathBuf| -> io::Result<()> {
         match fs::rename(&from, &to) {
@@ -198,7 +199,7 @@ fn swap(room: &Path, out: &Path) -> io::Result<()> {
 mod tests {
     use super::*;
 
-    /// A folder that goes when the test is over.
+    /// A folder that is removed when the test ends.
     struct Ground(PathBuf);
 
     impl Ground {
@@ -296,7 +297,7 @@ mod tests {
         let draft = begin(&out, true, &[]).expect("it may go");
         draft.write("report.json", b"new").expect("room");
         draft.write("findings.csv", b"new").expect("room");
-        // A folder cannot be renamed to lie in itself: stands in for any rename that fails half way.
+        // A folder cannot be moved into itself, so this stands in for any rename that fails half-way.
         fs::create_dir(draft.room.join(ASIDE)).expect("ours");
         let error = draft.publish().expect_err("the place aside is taken");
         assert_eq!(error.exit_code(), 4);

@@ -1,43 +1,43 @@
-//! Ctrl-C, and a system that wants the process gone: the work ends at the next block, and what is half written goes.
+//! Ctrl-C and termination: the work ends at the next block, and unfinished files are removed.
 
 use super::error;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// Whether to stop, and what has to go then.
+/// Whether to stop, and what to remove then.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Stop {
     asked: Arc<AtomicBool>,
-    /// The folder that holds what is not finished yet.
+    /// The folder with the unfinished files.
     unfinished: Arc<Mutex<Option<PathBuf>>>,
 }
 
 impl Stop {
-    /// Listens for the signals from now on. Where the system does not let us, Ctrl-C ends the process as it always did.
+    /// Listens for the signals from now on. If the system refuses, Ctrl-C ends the process at once, as without this.
     pub(crate) fn listen() -> Self {
         let stop = Self::default();
         let heard = stop.clone();
         let _ = ctrlc::set_handler(move || {
             if heard.asked.swap(true, Ordering::SeqCst) {
-                // The second time: the work hangs somewhere, a share of the network perhaps.
+                // The second time: the work hangs, perhaps on a network share.
                 heard.leave();
             }
         });
         stop
     }
 
-    /// Whether somebody said stop.
+    /// Whether a stop was asked for.
     pub(crate) fn asked(&self) -> bool {
         self.asked.load(Ordering::SeqCst)
     }
 
-    /// From now on this folder has to go if the process has to.
+    /// Sets the folder to remove if the process has to end.
     pub(crate) fn unfinished(&self, folder: Option<&Path>) {
         *self.unfinished.lock().unwrap_or_else(PoisonError::into_inner) = folder.map(Path::to_owned);
     }
 
-    /// Keeps a second Ctrl-C out while files get their names: between two of them the set would be half.
+    /// Holds off a second Ctrl-C while files get their names, so that no set is left half done.
     pub(crate) fn hold_off<T>(&self, work: impl FnOnce() -> T) -> T {
         let _held = self.unfinished.lock().unwrap_or_else(PoisonError::into_inner);
         work()

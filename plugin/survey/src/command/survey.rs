@@ -33,7 +33,7 @@ pub(crate) fn run(words: &Survey, global: &Global, output: &mut Output) -> Resul
     if global.json.is_some() {
         output.keep_stdout();
     }
-    // Everything that can be known before minutes of measuring comes before them.
+    // Errors that can be found without measuring are found first, since measuring may take minutes.
     let start = start(global)?;
     let sounds = layers::sounds(words)?;
     let plan = plan_from_args::plan(words, global, &sounds, start)?;
@@ -74,12 +74,12 @@ pub(crate) fn run(words: &Survey, global: &Global, output: &mut Output) -> Resul
     Ok(if found { Done::Found } else { Done::Fine })
 }
 
-/// How files are put on the line.
+/// The options for placing files on the time line.
 pub(crate) fn options(global: &Global) -> Options {
     Options { resample_hz: global.resample }
 }
 
-/// Measures it all; with a draft the tenths are written into it as they come.
+/// Measures everything; with a draft, tenths are written to it as they come.
 fn measure(
     stems: Stems,
     plan: &Plan,
@@ -96,7 +96,7 @@ fn measure(
     let file = File::create_new(draft.place(TENTHS)).map_err(written)?;
     let mut table = BufWriter::new(file);
     table.write_all(tenths_head().as_bytes()).map_err(written)?;
-    // The bus comes behind the layers.
+    // The bus comes after the layers.
     let layers = plan.layers.iter().map(|layer| layer.name.as_str());
     let names: Vec<&str> = layers.chain([plan.bus_name.as_str()]).collect();
     let rate =
@@ -113,7 +113,7 @@ fn measure(
     Ok(measured)
 }
 
-/// Tells the bar, and hears the user.
+/// Moves the bar, and checks for a stop.
 pub(crate) fn watch(bar: &Bar, stop: &Stop) -> impl FnMut(Progress) -> ControlFlow<()> {
     move |progress| {
         bar.at(progress.frames);
@@ -121,7 +121,7 @@ pub(crate) fn watch(bar: &Bar, stop: &Stop) -> impl FnMut(Progress) -> ControlFl
     }
 }
 
-/// What stood in the way of measuring.
+/// The error of a survey that failed.
 pub(crate) fn failed(error: SurveyError, draft: Option<&Draft>) -> CommandError {
     match error {
         SurveyError::Stopped => CommandError::Stopped,

@@ -1,4 +1,4 @@
-//! Words of one argument each, and what they mean.
+//! Values of arguments, and how they are read.
 
 use plumbline_measure::{FrameRate, SampleRate};
 use plumbline_programme::delivery::{PRESETS, Preset};
@@ -6,16 +6,16 @@ use plumbline_programme::session::Aim;
 use plumbline_programme::{BalanceTarget, PARTS, Role};
 use std::path::PathBuf;
 
-/// Short names of the published documents, in the order of [`PRESETS`].
+/// Short names of the delivery documents, in the order of [`PRESETS`].
 const DOCUMENTS: [&str; PRESETS.len()] = ["r128", "r128-live", "r128-s1", "r128-s2"];
-/// Tolerance of an aim that names none, per cent.
+/// Tolerance of an aim without one, per cent.
 const USUAL_TOLERANCE: f64 = 10.0;
-/// Furthest that a fader may be from 0 dB.
+/// Largest distance of a fader from 0 dB.
 const MOST_GAIN_DB: f64 = 60.0;
 /// Longest name of a layer, bytes: as on the board of the plug-in.
 const LONGEST_NAME: usize = 64;
 
-/// A layer as it was typed.
+/// A layer as it was typed on the command line.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Layer {
     pub(crate) name: String,
@@ -71,7 +71,7 @@ pub(crate) fn gain(text: &str) -> Result<Gain, String> {
         .ok_or_else(|| format!("expected NAME=DB within {MOST_GAIN_DB} dB either way, as in mason=-4.5"))
 }
 
-/// What a mono file gets into either side.
+/// Gain of a mono file into each side.
 pub(crate) fn mono_pan(text: &str) -> Result<f64, String> {
     let db = text.trim().parse::<f64>().ok().filter(|db| (-12.0..=0.0).contains(db));
     db.ok_or_else(|| format!("`{text}` is no pan law; expected dB from -12 to 0"))
@@ -116,13 +116,13 @@ fn aim(text: &str) -> Result<Aim, String> {
     }
 }
 
-/// A published document, by its short name or as the plug-in lists it.
+/// A delivery document, by its short name or as the plug-in lists it.
 pub(crate) fn loudness(text: &str) -> Result<Preset, String> {
     let asked = plain(text);
     let asked = asked.strip_prefix("ebu").unwrap_or(&asked);
     let names = |at: usize| {
         let listed = plain(PRESETS[at].name);
-        // "EBU R 128 s1, short form": what stands before the comma is enough, where no other starts so.
+        // "EBU R 128 s1, short form": the part before the comma is enough, if no other name starts with it.
         let head = plain(PRESETS[at].name.split([',', '(']).next().unwrap_or_default());
         [plain(DOCUMENTS[at]), listed.replace("ebu", ""), head.replace("ebu", "")]
     };
@@ -132,12 +132,12 @@ pub(crate) fn loudness(text: &str) -> Result<Preset, String> {
         .ok_or_else(|| format!("`{text}` is no document that is known; there are {}", DOCUMENTS.join(", ")))
 }
 
-/// Letters and digits alone, in small letters.
+/// The letters and digits of a text, in lower case.
 fn plain(text: &str) -> String {
     text.chars().filter(char::is_ascii_alphanumeric).collect::<String>().to_lowercase()
 }
 
-/// A frame rate as the screen lists it, or short: `29.97df`.
+/// A frame rate as the screen lists it, or shortened: `29.97df`.
 pub(crate) fn frame_rate(text: &str) -> Result<FrameRate, String> {
     let asked = text.trim().to_lowercase().replace([' ', '-', '_'], "");
     let spellings = |rate: FrameRate| {
@@ -159,7 +159,7 @@ pub(crate) fn frame_rate(text: &str) -> Result<FrameRate, String> {
     })
 }
 
-/// A sample rate that is measured at.
+/// A sample rate at which Plumbline measures.
 pub(crate) fn rate(text: &str) -> Result<u32, String> {
     let hz = text.trim().parse::<u32>().map_err(|_| format!("`{text}` is no whole number of Hz"))?;
     SampleRate::new(hz).map(|_| hz).map_err(|error| error.to_string())
@@ -240,7 +240,7 @@ mod tests {
         assert_eq!(loudness("EBU R128 S2"), Ok(PRESETS[3]));
         assert!(loudness("-14").is_err_and(|text| text.contains("r128-s2")));
         assert!(loudness("").is_err());
-        // A short name must be told from every other.
+        // Every name must differ from every other.
         let mut all: Vec<String> = DOCUMENTS.iter().map(|name| plain(name)).collect();
         all.sort_unstable();
         all.dedup();

@@ -11,11 +11,11 @@ use thiserror::Error;
 pub struct Progress {
     /// Samples of the time line measured so far.
     pub frames: u64,
-    /// Samples in total; `None` if a file does not tell its length.
+    /// Samples in total; `None` if a file does not state its length.
     pub of: Option<u64>,
 }
 
-/// Why there is no survey. Nothing was written, except tenths by the caller's own hand.
+/// Why there is no survey. Nothing was written, except tenths by the caller.
 #[derive(Debug, Error)]
 pub enum SurveyError {
     /// The plan cannot be carried out.
@@ -27,7 +27,7 @@ pub enum SurveyError {
     /// A sample rate that is not measured.
     #[error("{0}; convert the files to 48 kHz")]
     Rate(#[from] RateError),
-    /// The caller's hand could not write a tenth.
+    /// The caller could not write a tenth.
     #[error("a tenth could not be written: {0}; choose a folder that has room")]
     Tenths(#[source] io::Error),
     /// Stopped by the caller.

@@ -86,7 +86,7 @@ impl Offset {
     }
 }
 
-/// A sum of stems, and all that is measured of it alone.
+/// A sum of stems, and everything that is measured on that sum alone.
 pub(super) struct LayerMeter {
     sum: StemSum,
     analyzer: Analyzer,
@@ -163,7 +163,7 @@ impl LayerMeter {
         }
     }
 
-    /// The latest two seconds, a slice a channel.
+    /// The latest two seconds, one slice per channel.
     pub(super) fn tail(&self) -> Vec<&[f32]> {
         self.tail.iter().map(|tail| &tail[tail.len() - self.tail_frames..]).collect()
     }

@@ -14,7 +14,7 @@ use plumbline_programme::{LayerId, Mic, PairLine, Role};
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-/// Sound is dropped once this many times what the next window needs is kept: each drop moves the rest.
+/// Once this many times the sound that the next window needs is kept, the rest is dropped: each drop moves memory.
 const HOARDED: usize = 2;
 
 /// The latest sound of one microphone.
@@ -39,8 +39,8 @@ pub(super) struct Pairs {
 }
 
 impl Pairs {
-    /// The pairs of a survey: all stems of natural sound and voices, which come from microphones on a set, with each
-    /// other; and left with right of the bus.
+    /// The pairs of a survey: all stems of natural sound and voices with each other, since they come from microphones
+    /// on a set; and left with right of the bus.
     pub(super) fn of_plan(source: &impl Source, plan: &Plan) -> Self {
         let mut stems: Vec<(usize, String)> = Vec::new();
         let miked = plan.layers.iter().filter(|layer| matches!(layer.role, Role::Natural | Role::Voice));

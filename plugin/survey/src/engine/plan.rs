@@ -48,15 +48,15 @@ pub struct Plan {
     pub rules: Rules,
     /// Frame rate of timecode.
     pub frames: FrameRate,
-    /// Timecode of the first sample; `None` takes the time of day in the files, or 00:00:00:00 if they have none.
+    /// Timecode of the first sample; `None` is the time of day in the files, or 00:00:00:00 if they have none.
     pub start: Option<Timecode>,
     /// Edges of the named bands.
     pub band_edges: BandEdges,
     /// Air temperature for path lengths in metres, °C.
     pub celsius: f64,
-    /// Number of threads; `None` takes as many as the system offers.
+    /// Number of threads; `None` is as many as the system offers.
     pub threads: Option<NonZeroUsize>,
-    /// Date of the report, as it is shown; `None` shows no date.
+    /// Date of the report, as shown; `None` shows no date.
     pub date: Option<String>,
 }
 

@@ -5,7 +5,7 @@ use plumbline_measure::{BandEdges, Digest, Grid};
 use plumbline_programme::{Balance, JointTenth, LayerId, Peer, Question, Session};
 use std::collections::VecDeque;
 
-/// Tenths after which the balance begins anew from the latest 3 s: no question reaches further back.
+/// Tenths after which the balance starts again with the latest 3 s, since no question reaches further back.
 const RENEWED_AFTER: usize = 600;
 
 /// The latest 3 s of all layers.

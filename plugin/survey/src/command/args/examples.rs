@@ -1,6 +1,6 @@
-//! An example for each need, for the end of the help. No line is longer than a help that goes into a pipe is wide.
+//! An example for each need, for the end of the help. No line is longer than the width of the help in a pipe.
 
-/// Of the whole command.
+/// Examples of the whole command.
 pub(crate) const WHOLE: &str = "\
 Examples:
   Stems against a mix, report in a folder:
@@ -14,7 +14,7 @@ Ends with 0 fine, 1 findings as bad as --fail-on says, 2 the words were not unde
 cannot be measured, 4 a result cannot be written, 130 stopped. `plumbline help survey` has more
 examples.";
 
-/// Of `survey`.
+/// Examples of `survey`.
 pub(crate) const SURVEY: &str = "\
 Examples:
   A finished mix alone:
@@ -53,7 +53,7 @@ not at all; no input is ever changed.
 Ends with 0 fine, 1 findings as bad as --fail-on says, 2 the words were not understood, 3 a file
 cannot be measured, 4 the report cannot be written, 130 stopped.";
 
-/// Of `mics`.
+/// Examples of `mics`.
 pub(crate) const MICS: &str = "\
 Examples:
   Boom and lavalier:
@@ -67,17 +67,17 @@ Examples:
   For a program:
     plumbline mics boom.wav lavalier.wav --json -";
 
-/// Of `scene`.
+/// Examples of `scene`.
 pub(crate) const SCENE: &str = "\
 Example:
   plumbline scene demo && plumbline survey --mix demo/stems/mix.wav --out report";
 
-/// Of `completions`.
+/// Examples of `completions`.
 pub(crate) const COMPLETIONS: &str = "\
 Example:
   plumbline completions bash > ~/.local/share/bash-completion/completions/plumbline";
 
-/// Of `man`.
+/// Examples of `man`.
 pub(crate) const MAN: &str = "\
 Examples:
   plumbline man survey | man -l -
@@ -87,7 +87,7 @@ Examples:
 mod tests {
     use super::*;
 
-    /// What clap takes for the width where there is no terminal.
+    /// The width that clap assumes without a terminal.
     const WIDTH: usize = 100;
 
     #[test]

@@ -11,12 +11,12 @@ use std::io::Read;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
-/// What is to be copied.
+/// The file to copy.
 pub(super) struct Copy {
     path: PathBuf,
     /// Sample of the time line at which the file starts.
     start: i64,
-    /// Samples a second of the file: the line may have another rate.
+    /// Sample rate of the file; that of the time line may differ.
     rate_hz: u32,
 }
 

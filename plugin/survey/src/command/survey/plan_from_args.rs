@@ -1,4 +1,4 @@
-//! From words to what is to be measured, and against what.
+//! The plan of a survey from its arguments.
 
 use crate::command::args::{Global, Survey};
 use crate::command::error::CommandError;
@@ -9,10 +9,10 @@ use plumbline_programme::delivery::PRESETS;
 use plumbline_survey::engine::{EQUAL_POWER, Layer, Plan};
 use std::num::NonZeroUsize;
 
-/// What the mix is called where a fader is set.
+/// The name of the mix in `--gain`.
 const MIX: &str = "mix";
 
-/// The timecode of the first sample, where the user named one.
+/// The timecode of the first sample, if the user gave one.
 pub(crate) fn start(global: &Global) -> Result<Option<Timecode>, CommandError> {
     let read = |text: &String| {
         Timecode::parse(global.rate_of_frames, text)
@@ -21,12 +21,12 @@ pub(crate) fn start(global: &Global) -> Result<Option<Timecode>, CommandError> {
     global.start.as_ref().map(read).transpose()
 }
 
-/// The moment of the report, as it is to be shown.
+/// Date and time of the report, as shown.
 fn now() -> String {
     jiff::ZonedDateTime::now().datetime().strftime("%Y-%m-%d %H:%M:%S").to_string()
 }
 
-/// What is to be measured, its stems counted as [`Sounds::files`] lists them.
+/// The plan; stems are counted in the order of [`Sounds::files`].
 pub(crate) fn plan(
     words: &Survey,
     global: &Global,
@@ -69,7 +69,7 @@ fn faders(gains: &[Gain], sounds: &Sounds) -> Result<Vec<f32>, CommandError> {
     names.push(MIX);
     let mut faders = vec![None; names.len()];
     for gain in gains {
-        // A layer may be called as the mix is; it comes first.
+        // A layer may have the name of the mix; it takes precedence.
         let place = names.iter().position(|name| *name == gain.layer).ok_or_else(|| {
             CommandError::Usage(format!(
                 "--gain {}: there is no such layer; there are {}. Nothing was done",
@@ -87,7 +87,7 @@ fn faders(gains: &[Gain], sounds: &Sounds) -> Result<Vec<f32>, CommandError> {
     Ok(faders.into_iter().map(|fader| fader.unwrap_or(1.0)).collect())
 }
 
-/// A linear gain. 0 dB is 1 to the bit, and −3.01 dB the equal-power law.
+/// A linear gain: 0 dB is exactly 1, and −3.01 dB exactly the equal-power law.
 fn ratio(db: f64) -> f32 {
     if db == EQUAL_POWER_DB {
         return EQUAL_POWER;
@@ -97,7 +97,7 @@ fn ratio(db: f64) -> f32 {
     ratio
 }
 
-/// As it is written in the help.
+/// The equal-power law as the help writes it.
 const EQUAL_POWER_DB: f64 = -3.01;
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! A survey in a few lines, for whoever ran it.
+//! A survey in a few lines, for the terminal.
 
 use crate::command::output::Output;
 use plumbline_programme::findings::Grade;
@@ -6,7 +6,7 @@ use plumbline_report::format;
 use plumbline_report::words;
 use std::path::Path;
 
-/// Says the verdicts, how much was found, and where the report lies.
+/// Prints the verdicts, the number of findings, and where the report is.
 pub(super) fn print(document: &format::Survey, grades: &[Grade], out: Option<&Path>, output: &mut Output) {
     for verdict in &document.verdicts {
         let head = [verdict.head.as_str(), verdict.figure.as_str()];

@@ -1,4 +1,4 @@
-//! Every number of a survey against the same arithmetic fed by hand.
+//! Every number of a survey against the same arithmetic, applied without the engine.
 
 use super::{Memory, hits, layer, noise, scaled, surveyed};
 use crate::engine::{EQUAL_POWER, Plan};
