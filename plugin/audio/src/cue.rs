@@ -1,8 +1,8 @@
 //! A copy of a WAV with marks: cue points, labels and regions, which editors and players show.
 //!
 //! Marks are written as the RIFF standard has them (Microsoft and IBM, Multimedia Programming Interface and Data
-//! Specifications 1.0, 1991: chunks `cue ` and `LIST` of type `adtl` with `labl` and `ltxt`). Other chunks are copied byte
-//! for byte, existing marks are kept, and RF64 and BW64 get new 64-bit sizes.
+//! Specifications 1.0, 1991: chunks `cue ` and `LIST` of type `adtl` with `labl` and `ltxt`). Other chunks are copied
+//! byte for byte, existing marks are kept, and RF64 and BW64 get new 64-bit sizes.
 
 mod fault;
 mod marks;
@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 
 /// Bytes that are copied at a time.
 const STEP_BYTES: u64 = 1 << 20;
-/// Most bytes of marks that a file may have already.
+/// The most bytes of marks that a file may already have.
 const MARKS_MOST: u64 = 1 << 24;
 
 /// One mark on a file's own time line.
@@ -32,18 +32,18 @@ pub struct Mark {
     pub label: String,
 }
 
-/// Called with bytes written and bytes in all; a break stops the copy.
+/// Called with the bytes written and the bytes in total; a break stops the copy.
 pub type GoOn<'a> = &'a mut dyn FnMut(u64, u64) -> ControlFlow<()>;
 
 /// Writes a copy of `from` to `to` with `marks` added. Memory does not grow with the file.
 ///
 /// # Errors
-/// [`CueError`]; then there is no `to`. The input is only read, and an existing file is never replaced.
+/// [`CueError`]; `to` does not exist then. The input is only read, and an existing file is never replaced.
 pub fn copy_with_marks(from: &Path, to: &Path, marks: &[Mark], go_on: GoOn<'_>) -> Result<(), CueError> {
     let mut input = Input::open(from)?;
     let plan = input.plan(marks)?;
     let failed = |cause| CueError::Output { path: to.to_owned(), cause };
-    // Claims the name, so that nothing there can be lost; the finished copy then takes its place.
+    // Claims the name, so that no existing file can be lost; the finished copy then takes its place.
     OpenOptions::new().write(true).create_new(true).open(to).map_err(|cause| match cause.kind() {
         io::ErrorKind::AlreadyExists => CueError::Exists { path: to.to_owned() },
         _ => failed(cause),
@@ -51,7 +51,7 @@ pub fn copy_with_marks(from: &Path, to: &Path, marks: &[Mark], go_on: GoOn<'_>) 
     let passing = passing_name(to);
     let written = input.write(&plan, &passing, go_on).and_then(|()| fs::rename(&passing, to).map_err(failed));
     if written.is_err() {
-        // The first error says more than one of removal.
+        // The first error says more than one from the removal would.
         let _ = fs::remove_file(&passing);
         let _ = fs::remove_file(to);
     }
@@ -74,9 +74,9 @@ struct Input {
 /// The layout of the copy.
 struct Plan {
     kept: Vec<Chunk>,
-    /// The new chunks, whole.
+    /// The new chunks, complete.
     tail: Vec<u8>,
-    /// Bytes of the copy.
+    /// Size of the copy in bytes.
     total: u64,
 }
 
@@ -137,7 +137,7 @@ impl Input {
         let tail = all.chunks().ok_or_else(|| CueError::TooLong { path: self.path.clone() })?;
         let body: u64 = kept.iter().map(|chunk| 8 + padded(self.chunks.present(*chunk))).sum();
         let total = 12 + body + tail.len() as u64;
-        // All bits set would mean a size in `ds64`.
+        // All bits set would mean that the size is in `ds64`.
         if self.chunks.form == Form::Riff && total - 8 >= u64::from(TOLD_ELSEWHERE) {
             return Err(CueError::TooLong { path: self.path.clone() });
         }

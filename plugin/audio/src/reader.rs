@@ -17,7 +17,7 @@ use symphonia::core::errors::Error as DecoderError;
 
 /// Sample rates that are read, in Hz.
 pub const RATES_HZ: std::ops::RangeInclusive<u32> = 22_050..=384_000;
-/// Most channels of a file.
+/// The most channels of a file.
 pub const CHANNELS_MOST: usize = 64;
 
 /// An open audio file of 1 to [`CHANNELS_MOST`] channels, read from its start to its end.
@@ -58,7 +58,7 @@ impl Reader {
     /// Opens a file and checks that it can be measured.
     ///
     /// # Errors
-    /// [`ReadError`], for all that is known before the samples.
+    /// [`ReadError`], for everything that is known before the samples are read.
     pub fn open(path: impl AsRef<Path>) -> Result<Self, ReadError> {
         let path = path.as_ref().to_owned();
         let (file, magic) = source(&path)?;
@@ -89,7 +89,7 @@ impl Reader {
             packet,
             taken: 0,
         };
-        // A header may promise samples that are not there: the first packet shows it.
+        // A header may promise samples that do not exist; the first packet shows this.
         match reader.next_packet() {
             Ok(true) => Ok(reader),
             Ok(false) | Err(ReadError::Truncated { got: 0, .. } | ReadError::NoEnd { got: 0, .. }) => {
@@ -129,18 +129,18 @@ impl Reader {
         &self.names
     }
 
-    /// Reads the next frames into `block`, one list a channel, all of one length; 0 at the end.
+    /// Reads the next frames into `block`, one list per channel, all of the same length; 0 at the end.
     ///
     /// # Shape
-    /// `block` holds [`channels`](Self::channels) lists of equal length. The answer is the number of frames written to the
-    /// start of each, less than their length only at the end of a packet or of the file. Full scale is 1.0. NaN and
-    /// infinite samples stay as they are.
+    /// `block` holds [`channels`](Self::channels) lists of equal length. Returns the number of frames written to the
+    /// start of each list; it is less than their length only at the end of a packet or of the file. Full scale is 1.0.
+    /// NaN and infinite samples stay as they are.
     ///
     /// # Errors
     /// [`ReadError::Truncated`], [`ReadError::NoEnd`] and [`ReadError::Damaged`], after all frames before that place.
     ///
     /// # Panics
-    /// Never. A block with fewer lists than channels takes fewer channels.
+    /// Never. A block with fewer lists than channels gets only the first channels.
     pub fn read(&mut self, block: &mut [Vec<f32>]) -> Result<usize, ReadError> {
         let room = block.iter().map(Vec::len).min().unwrap_or(0);
         if room == 0 || (self.left() == 0 && !self.next_packet()?) {
@@ -154,7 +154,7 @@ impl Reader {
         Ok(count)
     }
 
-    /// Frames of the packet that were not read yet.
+    /// Frames of the packet that have not been read yet.
     fn left(&self) -> usize {
         self.packet[0].len() - self.taken
     }
@@ -195,13 +195,13 @@ impl Opened {
     }
 }
 
-/// Opens a file, and gives its first four bytes.
+/// Opens a file, and returns it with its first four bytes.
 fn source(path: &Path) -> Result<(File, [u8; 4]), ReadError> {
     let failed = |cause: std::io::Error| match cause.kind() {
         std::io::ErrorKind::NotFound => ReadError::Missing { path: path.to_owned() },
         _ => ReadError::Unreadable { path: path.to_owned(), cause },
     };
-    // Before it is opened: opening a pipe without a writer blocks.
+    // Checked before opening: to open a pipe without a writer blocks.
     let meta = std::fs::metadata(path).map_err(failed)?;
     if meta.is_dir() {
         return Err(ReadError::Folder { path: path.to_owned() });
@@ -220,7 +220,7 @@ fn source(path: &Path) -> Result<(File, [u8; 4]), ReadError> {
     Ok((file, [magic[0], magic[1], magic[2], magic[3]]))
 }
 
-/// Opens a WAV. Codings other than PCM and float go to the library.
+/// Opens a WAV. Codings other than PCM and float are left to the library.
 fn wave(path: &Path, mut file: File, form: Form, magic: [u8; 4]) -> Result<Opened, ReadError> {
     let unreadable = |cause| ReadError::Unreadable { path: path.to_owned(), cause };
     let no_sound = |what: &str| ReadError::NoSound { path: path.to_owned(), what: what.to_owned() };

@@ -5,10 +5,10 @@ use std::io::{self, Read, Seek, SeekFrom};
 /// A 32-bit size of this value: in RF64 and BW64 the `ds64` chunk has the size; in RIFF it was never filled in.
 pub(crate) const TOLD_ELSEWHERE: u32 = u32::MAX;
 
-/// Most chunks that are read: a file of empty ones would take hours.
+/// The most chunks that are read: a file of nothing but empty ones would take hours.
 const CHUNKS_MOST: usize = 4_096;
 
-/// Most entries of the table in `ds64`.
+/// The most entries of the table in `ds64`.
 const TABLE_MOST: u32 = 256;
 
 /// The form of a file, by its first four bytes.
@@ -41,7 +41,7 @@ pub(crate) struct Chunk {
     pub(crate) id: [u8; 4],
     /// Where its content begins, in bytes from the start of the file.
     pub(crate) at: u64,
-    /// Bytes of content by the header, perhaps more than there are; `None` where the size was never filled in and the
+    /// Bytes of content by the header, perhaps more than exist; `None` if the size was never filled in, so that the
     /// content goes to the end of the file.
     pub(crate) size: Option<u64>,
 }
@@ -51,11 +51,11 @@ pub(crate) struct Chunk {
 pub(crate) struct Chunks {
     /// Bytes in the file.
     pub(crate) length: u64,
-    /// All chunks, `ds64` among them.
+    /// All chunks, including `ds64`.
     pub(crate) list: Vec<Chunk>,
     /// Whether a chunk ends past the end of the file.
     pub(crate) cut_short: bool,
-    /// Whether the RIFF size does; many writers miscount it by a few bytes.
+    /// Whether the RIFF size goes past it; many writers miscount that by a few bytes.
     pub(crate) claims_more: bool,
     /// Whether there are more chunks than are read.
     pub(crate) too_many: bool,
@@ -112,7 +112,7 @@ impl Chunks {
             let mut head = [0; 8];
             fill(file, &mut head)?;
             let id = [head[0], head[1], head[2], head[3]];
-            // Names are printable (FOURCC): this is rubble after the last chunk.
+            // Names are printable (FOURCC), so this is debris after the last chunk.
             if !id.iter().all(|letter| matches!(letter, b' '..=b'~')) {
                 break;
             }
@@ -124,8 +124,8 @@ impl Chunks {
                 }
                 sizes = Sizes::read(file, told_size)?;
             }
-            // A recorder that dies early leaves the sizes of the start: all bits set, or a file that ends where its sound
-            // begins.
+            // A recorder that dies early leaves the sizes as they were at the start: all bits set, or those of a file
+            // without sound.
             let never_filled = &id == b"data"
                 && told_size == 0
                 && form == Form::Riff
@@ -152,18 +152,18 @@ impl Chunks {
         Ok(chunks)
     }
 
-    /// The first chunk of a name.
+    /// The first chunk with a name.
     pub(crate) fn find(&self, id: &[u8; 4]) -> Option<Chunk> {
         self.list.iter().find(|chunk| &chunk.id == id).copied()
     }
 
-    /// Bytes of a chunk that are there.
+    /// Bytes of a chunk that exist in the file.
     pub(crate) fn present(&self, chunk: Chunk) -> u64 {
         let there = self.length.saturating_sub(chunk.at);
         chunk.size.map_or(there, |size| size.min(there))
     }
 
-    /// Content of the first chunk of a name, cut after `most` bytes; empty where there is none.
+    /// Content of the first chunk with a name, cut to `most` bytes; empty if there is none.
     pub(crate) fn content(
         &self,
         file: &mut (impl Read + Seek),
@@ -173,7 +173,7 @@ impl Chunks {
         self.find(id).map_or(Ok(Vec::new()), |chunk| self.content_of(file, chunk, most))
     }
 
-    /// Content of one chunk, cut after `most` bytes.
+    /// Content of one chunk, cut to `most` bytes.
     pub(crate) fn content_of(
         &self,
         file: &mut (impl Read + Seek),
@@ -188,7 +188,8 @@ impl Chunks {
 }
 
 impl Sizes {
-    /// riffSize, dataSize and sampleCount of 8 bytes each, a count of 4, and as many entries of name and size.
+    /// Reads riffSize, dataSize and sampleCount of 8 bytes each, a count of 4 bytes, and that many entries of name and
+    /// size.
     fn read(file: &mut impl Read, told: u32) -> Result<Self, ChunkError> {
         let mut content = Vec::new();
         let most = 28 + u64::from(TABLE_MOST) * 12;
@@ -205,7 +206,7 @@ impl Sizes {
         Ok(Self { data: u64_at(&content, 8), table })
     }
 
-    /// Size of the samples; `None` where it was never filled in.
+    /// Size of the samples; `None` if it was never filled in.
     fn data(&self) -> Option<u64> {
         (self.data != 0 && self.data != u64::MAX).then_some(self.data)
     }
@@ -223,17 +224,17 @@ fn fill(file: &mut impl Read, bytes: &mut [u8]) -> Result<(), ChunkError> {
     })
 }
 
-/// Two bytes, little end first; 0 where there are none.
+/// A little-endian number of two bytes; 0 beyond the end.
 pub(crate) fn u16_at(bytes: &[u8], at: usize) -> u16 {
     bytes.get(at..at + 2).map_or(0, |two| u16::from_le_bytes([two[0], two[1]]))
 }
 
-/// Four bytes, little end first; 0 where there are none.
+/// A little-endian number of four bytes; 0 beyond the end.
 pub(crate) fn u32_at(bytes: &[u8], at: usize) -> u32 {
     u32::from(u16_at(bytes, at)) | (u32::from(u16_at(bytes, at + 2)) << 16)
 }
 
-/// Eight bytes, little end first; 0 where there are none.
+/// A little-endian number of eight bytes; 0 beyond the end.
 pub(crate) fn u64_at(bytes: &[u8], at: usize) -> u64 {
     u64::from(u32_at(bytes, at)) | (u64::from(u32_at(bytes, at + 4)) << 32)
 }

@@ -1,7 +1,7 @@
 //! Several sounds on one time line, read in step.
 //!
-//! A file starts at its time reference (`bext`, EBU Tech 3285); the line starts with the earliest of them, and so does a
-//! file without one. Time references count from midnight: a take after midnight looks like one of the day before.
+//! A file starts at its time reference (`bext`, EBU Tech 3285). The line starts at the earliest reference, and so does
+//! a file without one. Time references count from midnight: a take after midnight looks like one of the day before.
 
 mod fault;
 mod resample;
@@ -13,7 +13,7 @@ use crate::reader::{RATES_HZ, Reader};
 use source::Source;
 use std::path::PathBuf;
 
-/// Most hours between the earliest and the latest time reference: they count from midnight.
+/// The most hours between the earliest and the latest time reference, since they count from midnight.
 const HOURS_MOST: u64 = 24;
 
 /// One sound of a survey: a file, or some channels of it.
@@ -21,14 +21,14 @@ const HOURS_MOST: u64 = 24;
 pub struct StemFile {
     /// The file.
     pub path: PathBuf,
-    /// One channel or two, counted from 0; `None` for all of a file of one or two.
+    /// One channel or two, counted from 0; `None` for all channels of a file that has one or two.
     pub channels: Option<Vec<usize>>,
 }
 
-/// How stems are put on the line.
+/// How stems are placed on the line.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Options {
-    /// The rate that every file is brought to; `None` asks that all have the same.
+    /// The rate to which every file is converted; with `None` all must have the same rate.
     pub resample_hz: Option<u32>,
 }
 
@@ -39,13 +39,13 @@ pub struct StemInfo {
     pub path: PathBuf,
     /// 1 or 2.
     pub channels: usize,
-    /// Names of these channels as the recorder wrote them (iXML); empty where it wrote none.
+    /// Names of these channels as the recorder wrote them (iXML); empty if it wrote none.
     pub channel_names: Vec<String>,
-    /// The sample of the line at which it starts, 0 or more.
+    /// The sample of the line at which it starts, at least 0.
     pub start: i64,
-    /// Its length in samples of the line, if the file has it.
+    /// Its length in samples of the line, if the file states it.
     pub frames: Option<u64>,
-    /// The first sample's number since midnight at the file's own rate, if the file has it.
+    /// The first sample's number since midnight at the file's own rate, if the file states it.
     pub time_reference: Option<u64>,
 }
 
@@ -56,9 +56,9 @@ pub struct Stems {
     infos: Vec<StemInfo>,
     /// Every file once, however many stems are taken from it.
     sources: Vec<Source>,
-    /// For each stem: its file in `sources`, and the lists of it.
+    /// For each stem: its file in `sources`, and which lists of that file it takes.
     picks: Vec<(usize, Vec<usize>)>,
-    /// The error that comes once all before it was read.
+    /// The error to report once everything before it has been read.
     fault: Option<StemsError>,
     over: bool,
 }
@@ -67,7 +67,7 @@ impl Stems {
     /// Opens all files and places them.
     ///
     /// # Errors
-    /// [`StemsError`], for all that is known before the samples.
+    /// [`StemsError`], for everything that is known before the samples are read.
     pub fn open(files: &[StemFile], options: &Options) -> Result<Self, StemsError> {
         let mut readers: Vec<Reader> = Vec::new();
         let mut wanted: Vec<Vec<usize>> = Vec::new();
@@ -119,7 +119,7 @@ impl Stems {
         self.origin
     }
 
-    /// Length of the whole line in samples, if every file has its own.
+    /// Length of the whole line in samples, if every file states its own.
     pub fn frames(&self) -> Option<u64> {
         self.infos
             .iter()
@@ -135,15 +135,15 @@ impl Stems {
     /// Reads the next stretch of the line; 0 at its end.
     ///
     /// # Shape
-    /// `blocks[stem][channel]`, all lists of equal length. The answer is the number of frames written to the start of
-    /// each, less than their length only at the end of the line or before an error; zeros before and after a stem. Full
-    /// scale is 1.0. NaN and infinite samples stay as they are.
+    /// `blocks[stem][channel]`, all lists of equal length. Returns the number of frames written to the start of each
+    /// list; it is less than their length only at the end of the line or before an error. Before and after a stem there
+    /// are zeros. Full scale is 1.0. NaN and infinite samples stay as they are.
     ///
     /// # Errors
-    /// [`StemsError::Read`], once, after all frames before that place; then the line is at its end.
+    /// [`StemsError::Read`], once, after all frames before that place; after it the line is at its end.
     ///
     /// # Panics
-    /// Never. Lists without a stem or channel get zeros; stems without a list are left out.
+    /// Never. Lists without a stem or channel get zeros; stems without a list are skipped.
     pub fn read(&mut self, blocks: &mut [Vec<Vec<f32>>]) -> Result<usize, StemsError> {
         if let Some(fault) = self.fault.take() {
             self.over = true;
@@ -207,7 +207,7 @@ fn pick(file: &StemFile, got: usize) -> Result<Vec<usize>, StemsError> {
     }
 }
 
-/// The place of a channel among those wanted of its file.
+/// The index of a channel among those wanted from its file.
 fn list_of(wanted: &mut Vec<usize>, channel: usize) -> usize {
     wanted.iter().position(|known| *known == channel).unwrap_or_else(|| {
         wanted.push(channel);

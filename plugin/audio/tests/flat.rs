@@ -1,5 +1,5 @@
-//! Files of any length are read in the same memory, 64-bit ones to their last sample. Alone in its process, whose memory it
-//! watches; the files are sparse, and take no room on the disk.
+//! Files of any length are read in the same memory, 64-bit ones to their last sample. The test is alone in its process,
+//! since it watches the memory of that. The files are sparse, and take no space on the disk.
 #![cfg(target_os = "linux")]
 #![expect(clippy::cast_possible_truncation, reason = "the sizes of test files are small")]
 
@@ -12,7 +12,7 @@ use plumbline_audio::{Options, StemFile, Stems};
 use std::io::{Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-/// Most memory that this process ever had, in KiB (Linux, proc(5), `VmHWM`).
+/// The most memory that this process ever had, in KiB (Linux, proc(5), `VmHWM`).
 fn peak_kib() -> u64 {
     let status = std::fs::read_to_string("/proc/self/status").expect("Linux");
     let line = status.lines().find(|line| line.starts_with("VmHWM:")).expect("a peak");
@@ -38,7 +38,7 @@ fn minutes(folder: &Folder, name: &str, rate: u32, minutes: u32) -> PathBuf {
     sparse(folder, name, &head, u64::from(bytes), &[1; 4])
 }
 
-/// Reads stems of one file to the end; how many frames, and the last of each channel.
+/// Reads stems of one file to the end. Returns the number of frames, and the last sample of each channel.
 fn read(path: &Path, channels: &[usize], resample_hz: Option<u32>) -> (u64, Vec<f32>) {
     let stem = StemFile { path: path.to_owned(), channels: Some(channels.to_vec()) };
     let mut stems = Stems::open(&[stem], &Options { resample_hz }).expect("opened");
@@ -55,7 +55,7 @@ fn read(path: &Path, channels: &[usize], resample_hz: Option<u32>) -> (u64, Vec<
     }
 }
 
-/// 64 channels of 64-bit float (EBU Tech 3306), whose last frame is a stair.
+/// 64 channels of 64-bit float (EBU Tech 3306), with a different value in each channel of the last frame.
 fn many(folder: &Folder, name: &str, frames: u64) -> PathBuf {
     let mut head = b"RF64\xFF\xFF\xFF\xFFWAVE".to_vec();
     head.extend(ds64(frames * 512 + 72, frames * 512, frames, &[]));

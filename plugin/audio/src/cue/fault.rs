@@ -1,4 +1,4 @@
-//! Why a copy with marks cannot be made, in one line that names the file and the way out.
+//! Why a copy with marks cannot be made: one line that names the file and says what to do.
 
 use std::io;
 use std::path::PathBuf;
@@ -13,7 +13,7 @@ pub enum CueError {
         /// The file.
         path: PathBuf,
     },
-    /// The input's sizes do not fit what is there.
+    /// The sizes in the input do not fit its content.
     #[error("{}: cannot be copied with marks, its chunks are damaged or cut short; export it again", path.display())]
     Damaged {
         /// The file.
@@ -30,10 +30,10 @@ pub enum CueError {
     Input {
         /// The file.
         path: PathBuf,
-        /// The system's own word.
+        /// The system's error.
         cause: io::Error,
     },
-    /// Something has the copy's name already.
+    /// The copy's name is taken.
     #[error("{}: is there already, and nothing is replaced; move it away or give another name", path.display())]
     Exists {
         /// The copy.
@@ -50,7 +50,7 @@ pub enum CueError {
     Output {
         /// The copy.
         path: PathBuf,
-        /// The system's own word.
+        /// The system's error.
         cause: io::Error,
     },
 }

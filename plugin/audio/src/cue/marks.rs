@@ -13,7 +13,7 @@ pub(super) struct Marks {
     names: BTreeSet<u32>,
     /// Sub-chunks of the `adtl` list, padded.
     texts: Vec<u8>,
-    /// Last name that was given.
+    /// The last name given to a mark.
     last: u32,
 }
 
@@ -34,7 +34,7 @@ impl Marks {
         let texts = content.get(4..).unwrap_or_default();
         let mut at = 0;
         while let Some(head) = texts.get(at..at + 8) {
-            // A name and a size, and so much of the content as there is.
+            // A name and a size, and as much of the content as exists.
             let size = usize::try_from(u64_at(head, 0) >> 32).unwrap_or(usize::MAX);
             let end = at.saturating_add(8).saturating_add(size).min(texts.len());
             push(&mut self.texts, [head[0], head[1], head[2], head[3]], &texts[at + 8..end]);
@@ -73,7 +73,7 @@ impl Marks {
         }
     }
 
-    /// Both chunks, whole; none of them where there are no marks. `None` where they pass 32-bit sizes.
+    /// Both chunks, complete, or neither if there are no marks. `None` if they exceed 32-bit sizes.
     pub(super) fn chunks(&self) -> Option<Vec<u8>> {
         let mut out = Vec::new();
         if !self.points.is_empty() {
@@ -92,7 +92,7 @@ impl Marks {
     }
 }
 
-/// A chunk with its name, its size and a byte that makes it even.
+/// Appends a chunk: name, size, content, and a byte that makes the length even.
 fn push(out: &mut Vec<u8>, id: [u8; 4], content: &[u8]) {
     out.extend(id);
     out.extend(u32::try_from(content.len()).unwrap_or(u32::MAX).to_le_bytes());

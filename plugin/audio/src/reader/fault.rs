@@ -1,10 +1,10 @@
-//! Why an audio file cannot be measured, in one line that names the file and the way out.
+//! Why an audio file cannot be measured: one line that names the file and says what to do.
 
 use std::path::PathBuf;
 use symphonia::core::errors::Error as DecoderError;
 use thiserror::Error;
 
-/// Why an audio file cannot be read. Unless a variant says otherwise nothing of the file was measured.
+/// Why an audio file cannot be read. Unless a variant says otherwise, nothing of the file was measured.
 #[derive(Debug, Error)]
 pub enum ReadError {
     /// No such file.
@@ -19,27 +19,27 @@ pub enum ReadError {
         /// The folder.
         path: PathBuf,
     },
-    /// The system does not let it be read.
+    /// The system refuses to read it.
     #[error("{}: cannot be opened ({cause}); check that you may read it", path.display())]
     Unreadable {
         /// The file.
         path: PathBuf,
-        /// The system's own word.
+        /// The system's error.
         cause: std::io::Error,
     },
-    /// Nothing in it.
+    /// An empty file.
     #[error("{}: the file is empty (0 bytes); export it again", path.display())]
     Empty {
         /// The file.
         path: PathBuf,
     },
-    /// A WAV with 64-bit sizes that does not tell them.
+    /// A WAV with 64-bit sizes that does not state them.
     #[error("{}: begins as an RF64 or BW64 file and does not tell its sizes; copy or export it again", path.display())]
     LongWav {
         /// The file.
         path: PathBuf,
     },
-    /// A WAV with 32-bit sizes that is longer than these can tell.
+    /// A WAV with 32-bit sizes that is longer than these can express.
     #[error("{}: is over 4 GB with sizes that end there; export it as RF64, or in parts", path.display())]
     Overflown {
         /// The file.
@@ -62,15 +62,15 @@ pub enum ReadError {
     NotAudio {
         /// The file.
         path: PathBuf,
-        /// The decoder's own word.
+        /// The decoder's error.
         cause: DecoderError,
     },
-    /// A known format without a usable audio track or with a coding that is not read.
+    /// A known format without a usable audio track, or with a coding that cannot be read.
     #[error("{}: holds no sound that can be read ({what}); export it as WAV with 16, 24 or 32 bits, or as FLAC", path.display())]
     NoSound {
         /// The file.
         path: PathBuf,
-        /// What is missing or not read.
+        /// What is missing or cannot be read.
         what: String,
     },
     /// A header and no samples.
@@ -87,7 +87,7 @@ pub enum ReadError {
         /// Its rate.
         got_hz: u32,
     },
-    /// No channels, or more than are read.
+    /// No channels, or more than can be read.
     #[error("{}: has {got} channels, and 1 to {} are read; export it again or split it. Nothing was measured", path.display(), super::CHANNELS_MOST)]
     Channels {
         /// The file.
@@ -95,33 +95,33 @@ pub enum ReadError {
         /// How many.
         got: usize,
     },
-    /// The file ends before its header says. All samples that are there were handed out.
+    /// The file ends earlier than its header says. All samples that it has were delivered.
     #[error("{}: ends after {got} of {expected} frames; copy or export it again. What is there was read", path.display())]
     Truncated {
         /// The file.
         path: PathBuf,
-        /// Frames handed out.
+        /// Frames delivered.
         got: u64,
         /// Frames its header promises.
         expected: u64,
     },
-    /// The file stops without the end that its format has, and does not tell its length. All samples that are there were
-    /// handed out.
+    /// The file stops without the end that its format has, and does not state its length. All samples that it has were
+    /// delivered.
     #[error("{}: stops after {got} frames without its end; copy or export it again. What is there was read", path.display())]
     NoEnd {
         /// The file.
         path: PathBuf,
-        /// Frames handed out.
+        /// Frames delivered.
         got: u64,
     },
-    /// A damaged place. The samples before it were handed out.
+    /// A damaged place. The samples before it were delivered.
     #[error("{}: damaged after frame {at} ({cause}); copy or export it again. What comes before was read", path.display())]
     Damaged {
         /// The file.
         path: PathBuf,
-        /// Frames handed out before it.
+        /// Frames delivered before it.
         at: u64,
-        /// The decoder's own word.
+        /// The decoder's error.
         cause: DecoderError,
     },
 }

@@ -1,5 +1,5 @@
-//! The metadata of recorders: start time (`bext`, EBU Tech 3285) and names of channels (`iXML`, specification of the
-//! Institute of Broadcast Sound).
+//! The metadata that recorders write: start time (`bext`, EBU Tech 3285) and names of channels (`iXML`, specification
+//! of the Institute of Broadcast Sound).
 
 use crate::riff::u64_at;
 use roxmltree::{Document, Node, ParsingOptions};
@@ -12,18 +12,18 @@ pub(super) const BEXT_BYTES: u64 = 346;
 
 /// Bytes of an `iXML` chunk that are read; a recorder of 32 tracks writes some ten thousand.
 pub(super) const IXML_BYTES: u64 = 1 << 18;
-/// Letters of a name that are kept.
+/// The most characters of a name that are kept.
 const NAME_LETTERS: usize = 64;
-/// Most XML nodes of an `iXML` text.
+/// The most XML nodes of an `iXML` text.
 const NODES_MOST: u32 = 20_000;
 
-/// The first sample's number since midnight; `None` where the chunk is missing or too short.
+/// The first sample's number since midnight; `None` if the chunk is missing or too short.
 pub(super) fn time_reference(bext: &[u8]) -> Option<u64> {
     (bext.len() as u64 >= BEXT_BYTES).then(|| u64_at(bext, TIME_REFERENCE_AT))
 }
 
-/// Names of `channels` channels, empty for one without; an empty list where the text has none or cannot be read: sound is
-/// never refused for its names.
+/// Names of `channels` channels, empty for one without; an empty list if the text has none or cannot be read. Sound is
+/// never refused because of its names.
 pub(super) fn channel_names(ixml: &[u8], channels: usize) -> Vec<String> {
     let text = String::from_utf8_lossy(ixml);
     // The chunk may be filled up with zeros, so that a recorder can write longer names later.
@@ -32,7 +32,7 @@ pub(super) fn channel_names(ixml: &[u8], channels: usize) -> Vec<String> {
     let mut names = vec![String::new(); channels];
     if let Ok(document) = Document::parse_with_options(text, options) {
         for track in document.descendants().filter(|node| node.has_tag_name("TRACK")) {
-            // The place among the file's own channels, from 1; the other index counts the mixer's.
+            // The place among the channels of the file, from 1; the other index counts those of the mixer.
             let index = child(track, "INTERLEAVE_INDEX").or_else(|| child(track, "CHANNEL_INDEX"));
             let place =
                 index.and_then(|text| text.trim().parse::<usize>().ok()).and_then(|n| n.checked_sub(1));
@@ -53,7 +53,7 @@ fn child<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
     node.children().find(|child| child.has_tag_name(name))?.text()
 }
 
-/// A name on one line and of a length that a table can hold.
+/// A name as one line, cut to a length that fits a table.
 fn cleaned(name: &str) -> String {
     let letters = name.trim().chars().map(|letter| if letter.is_control() { ' ' } else { letter });
     letters.take(NAME_LETTERS).collect()

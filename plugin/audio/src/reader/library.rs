@@ -25,7 +25,7 @@ pub(super) struct Library {
     rate: u32,
     channels: usize,
     frames: Option<u64>,
-    /// The file stopped where its format has more to come.
+    /// Whether the file stopped before the end that its format has.
     cut: bool,
 }
 
@@ -76,7 +76,7 @@ impl Library {
         self.frames
     }
 
-    /// Whether the file stopped where its format has more to come.
+    /// Whether the file stopped before the end that its format has.
     pub(super) fn is_cut(&self) -> bool {
         self.cut
     }

@@ -4,7 +4,7 @@ use crate::riff::{u16_at, u32_at};
 use std::fs::File;
 use std::io::{self, Read};
 
-/// Bytes that are read at a time, about.
+/// About how many bytes are read at a time.
 const PACKET_BYTES: usize = 1 << 16;
 
 /// Format tags of the fmt chunk (Microsoft and IBM, Multimedia Programming Interface and Data Specifications 1.0;
@@ -38,7 +38,7 @@ impl Width {
     }
 }
 
-/// What the fmt chunk says.
+/// The content of the fmt chunk.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Layout {
     /// The sample rate in Hz, unchecked.
@@ -74,7 +74,7 @@ impl Layout {
             }
             tag = u16_at(fmt, 24);
         }
-        // A width between whole bytes fills the upper bits of the next wider one, in all of these documents.
+        // A width that is not whole bytes fills the upper bits of the next wider one, in all of these documents.
         let width = match (tag, bits) {
             (TAG_PCM, 1..=8) => Width::U8,
             (TAG_PCM, 9..=16) => Width::I16,
@@ -115,7 +115,7 @@ impl Wave {
         Self { file, layout, left: bytes / frame * frame, bytes: Vec::new() }
     }
 
-    /// Decodes the next frames into `packet`, one list a channel, and gives their number; 0 at the end.
+    /// Decodes the next frames into `packet`, one list per channel, and returns their number; 0 at the end.
     pub(super) fn next(&mut self, packet: &mut [Vec<f32>]) -> io::Result<usize> {
         let frame = self.layout.frame_bytes().max(1);
         let want = (PACKET_BYTES / frame).max(1) * frame;
@@ -143,7 +143,7 @@ impl Wave {
     }
 }
 
-/// Full scale of 32 bits is 1.0.
+/// A 32-bit integer as a float: full scale is 1.0.
 fn integer(bytes: [u8; 4]) -> f32 {
     #[expect(clippy::cast_possible_truncation, reason = "the nearest 32-bit float is what is wanted")]
     let sample = (f64::from(i32::from_le_bytes(bytes)) / 2_147_483_648.0) as f32;

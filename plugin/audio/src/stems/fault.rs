@@ -1,17 +1,17 @@
-//! Why stems cannot be put on one line, in one line that names the files and the way out.
+//! Why stems cannot be placed on one time line: a message of one line that names the files and says what to do.
 
 use crate::reader::RATES_HZ;
 use crate::reader::ReadError;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
-/// Why stems cannot be read together. Unless [`ReadError`] says otherwise nothing was measured.
+/// Why stems cannot be read together. Unless [`ReadError`] says otherwise, nothing was measured.
 #[derive(Debug, Error)]
 pub enum StemsError {
-    /// One of the files.
+    /// One of the files cannot be read.
     #[error(transparent)]
     Read(#[from] ReadError),
-    /// Nothing to read.
+    /// There is nothing to read.
     #[error("no files were given; name at least one")]
     NoFiles,
     /// More than two channels, and none chosen.
@@ -54,7 +54,7 @@ pub enum StemsError {
         /// The rate asked for.
         got_hz: u32,
     },
-    /// Rates with hardly a common divisor.
+    /// Two rates with too few common divisors.
     #[error("{}: cannot be brought from {from_hz} to {to_hz} Hz; convert it first. Nothing was measured", path.display())]
     Resampling {
         /// The file.
@@ -74,7 +74,7 @@ pub enum StemsError {
     },
 }
 
-/// Files that are named one by one in a message; the rest is counted.
+/// The most files named in a message; the rest are counted.
 const NAMED_MOST: usize = 4;
 
 fn listed(files: &[(PathBuf, u32)]) -> String {

@@ -1,19 +1,20 @@
-//! A file brought to the line's rate.
+//! A file converted to the rate of the line.
 //!
-//! The filter is rubato's for two fixed rates: a windowed sinc, squared Blackman-Harris, of at least 1 024 samples at the
-//! lower rate, applied by FFT in double precision, without its delay. `tests/input/resampling.rs` measures it.
+//! The filter is rubato's for two fixed rates: a windowed sinc, squared Blackman-Harris, of at least 1 024 samples at
+//! the lower rate, applied by FFT in double precision, without its delay. `tests/input/resampling.rs` measures it.
 
 use crate::reader::{ReadError, Reader};
 use rubato::audioadapter_buffers::direct::SequentialSliceOfVecs;
 use rubato::{Fft, FixedSync, Indexing, Resampler, WindowFunction};
 use std::collections::VecDeque;
 
-/// Shortest filter, in samples at the lower of the two rates: its slope is 1.4 % of that rate's half.
+/// Shortest filter, in samples at the lower of the two rates: its slope is 1.4 % of half that rate wide.
 const FILTER_SAMPLES: usize = 1_024;
-/// Longest filter, in samples at the lower rate: at most half a second. Only rates with hardly a common divisor need more.
+/// Longest filter, in samples at the lower rate: at most half a second. Only rates with too few common divisors need
+/// more.
 const FILTER_MOST: usize = 12_000;
 
-/// Two rates without a block of whole samples that fits in memory.
+/// The error for two rates for which no block of whole samples is short enough.
 pub(super) struct NoCommonStep;
 
 /// A reader's channels at another rate.
@@ -23,7 +24,7 @@ pub(super) struct Resampled {
     channels: Vec<usize>,
     filter: Fft<f64>,
     rates: (u64, u64),
-    /// All channels of the reader, a block of the filter long.
+    /// All channels of the reader, as long as a block of the filter.
     heard: Vec<Vec<f32>>,
     /// The wanted channels before and after the filter.
     input: Vec<Vec<f64>>,
@@ -33,12 +34,12 @@ pub(super) struct Resampled {
     taken: usize,
     /// Samples of the filter's delay still to be dropped.
     delay: usize,
-    /// Samples read so far at the file's rate, and given at the line's.
+    /// Samples read so far at the file's rate, and delivered at the line's rate.
     read: u64,
     handed: u64,
-    /// Samples to give in all, once the file is at its end.
+    /// Samples to deliver in total, once the file has ended.
     total: Option<u64>,
-    /// NaN and infinite samples: place at the line's rate, list, value.
+    /// NaN and infinite samples: position at the line's rate, list, value.
     strange: VecDeque<(u64, usize, f32)>,
     fault: Option<ReadError>,
 }
@@ -91,7 +92,7 @@ impl Resampled {
         })
     }
 
-    /// Reads the next frames into `block`, one list a wanted channel; 0 at the end.
+    /// Reads the next frames into `block`, one list per wanted channel; 0 at the end.
     ///
     /// # Errors
     /// Those of the reader, after all frames before that place.
@@ -171,8 +172,8 @@ impl Resampled {
         }
     }
 
-    /// Puts `count` frames of the reader into the filter's input. NaN and infinite samples would spoil a whole block: they
-    /// bypass the filter.
+    /// Puts `count` frames of the reader into the filter's input. NaN and infinite samples would spoil a whole block:
+    /// they bypass the filter.
     fn take(&mut self, filled: usize, count: usize) {
         for frame in 0..count {
             for (list, channel) in self.channels.iter().enumerate() {

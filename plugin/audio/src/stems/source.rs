@@ -8,16 +8,16 @@ pub(super) struct Source {
     sound: Sound,
     /// Silence still to come before its first sample.
     silence: u64,
-    /// Its sound is over.
+    /// Whether its sound has ended.
     ended: bool,
-    /// The newest stretch of the line, one list a wanted channel.
+    /// The latest stretch of the line, one list per wanted channel.
     block: Vec<Vec<f32>>,
     /// The buffer the sound is read into.
     part: Vec<Vec<f32>>,
 }
 
 enum Sound {
-    /// At the line's rate. Which channels are wanted.
+    /// A file that has the line's rate, and the channels wanted.
     Plain(Box<Reader>, Vec<usize>),
     Resampled(Box<Resampled>),
 }
@@ -41,10 +41,11 @@ impl Source {
         Ok(Self { sound, silence: start, ended: false, block, part: vec![Vec::new(); lists] })
     }
 
-    /// Reads the next `room` frames of the line, zeros after the end of the file, and gives how many come before that.
+    /// Reads the next `room` frames of the line, with zeros after the end of the file. Returns how many come before
+    /// that end.
     ///
     /// # Errors
-    /// The fault of the file, and the frames before it.
+    /// The file's error, and the number of frames before it.
     pub(super) fn fill(&mut self, room: usize) -> Result<usize, (usize, ReadError)> {
         self.block.iter_mut().for_each(|side| {
             side.clear();
@@ -64,7 +65,7 @@ impl Source {
         Ok(written)
     }
 
-    /// Reads up to `room` frames to place `at` of the block.
+    /// Reads up to `room` frames into the block, from index `at` on.
     fn read_on(&mut self, at: usize, room: usize) -> Result<usize, ReadError> {
         self.part.iter_mut().for_each(|side| side.resize(room, 0.0));
         let count = match &mut self.sound {
@@ -81,7 +82,7 @@ impl Source {
         Ok(count)
     }
 
-    /// The newest stretch of one wanted channel.
+    /// The latest stretch of one wanted channel.
     pub(super) fn side(&self, list: usize) -> &[f32] {
         &self.block[list]
     }

@@ -21,7 +21,7 @@ impl Folder {
         path
     }
 
-    /// Names of what is in it, in order.
+    /// The names in it, sorted.
     pub(crate) fn names(&self) -> Vec<String> {
         let entries = std::fs::read_dir(self.path()).expect("listed");
         let mut names: Vec<_> =
@@ -42,13 +42,14 @@ pub(crate) const PCM_16: Coding = Coding { tag: 1, bits: 16 };
 pub(crate) const PCM_24: Coding = Coding { tag: 1, bits: 24 };
 pub(crate) const FLOAT: Coding = Coding { tag: 3, bits: 32 };
 
-/// A 16-bit pattern that differs in every channel and frame, as a fraction of full scale; every coding holds it exactly.
+/// A 16-bit pattern that differs in every channel and frame, as a fraction of full scale; every coding holds it
+/// exactly.
 pub(crate) fn pattern(channel: usize, frame: usize) -> f32 {
     let value = (frame * 37 + channel * 1_009 + 5) % 60_001;
     (value as f32 - 30_000.0) / 32_768.0
 }
 
-/// `frames` of the pattern in so many channels, one list a channel.
+/// `frames` frames of the pattern in `channels` channels, one list per channel.
 pub(crate) fn patterns(channels: usize, frames: usize) -> Vec<Vec<f32>> {
     (0..channels).map(|channel| (0..frames).map(|frame| pattern(channel, frame)).collect()).collect()
 }
@@ -111,7 +112,7 @@ pub(crate) fn riff(chunks: &[Vec<u8>]) -> Vec<u8> {
     out
 }
 
-/// A plain file of these samples, with `before` and `after` them.
+/// A plain file of these samples, with chunks `before` and `after` them.
 pub(crate) fn wav(
     coding: Coding,
     rate: u32,
@@ -141,7 +142,7 @@ pub(crate) fn ds64(riff_size: u64, data_size: u64, frames: u64, table: &[([u8; 4
     chunk(b"ds64", &out)
 }
 
-/// A file with 64-bit sizes, of few bytes: its 32-bit sizes say that they are told elsewhere.
+/// A small file with 64-bit sizes: its 32-bit sizes refer to `ds64`.
 pub(crate) fn rf64(
     magic: &[u8; 4],
     coding: Coding,
@@ -173,14 +174,14 @@ pub(crate) fn bext(reference: u64) -> Vec<u8> {
     chunk(b"bext", &out)
 }
 
-/// An `iXML` chunk with tracks of place in the file and name (iXML specification, TRACK_LIST).
+/// An `iXML` chunk with tracks, each a place in the file and a name (iXML specification, TRACK_LIST).
 pub(crate) fn ixml(tracks: &[(usize, &str)]) -> Vec<u8> {
     let mut text = String::from(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<BWFXML>\n<IXML_VERSION>1.61</IXML_VERSION>\n",
     );
     text += &format!("<TRACK_LIST>\n<TRACK_COUNT>{}</TRACK_COUNT>\n", tracks.len());
     for (place, name) in tracks {
-        // The mixer's own index is another number than the place in the file.
+        // The mixer's own index is not the place in the file.
         text += &format!("<TRACK>\n<CHANNEL_INDEX>{}</CHANNEL_INDEX>\n", place + 7);
         text += &format!("<INTERLEAVE_INDEX>{place}</INTERLEAVE_INDEX>\n<NAME>{name}</NAME>\n</TRACK>\n");
     }
@@ -235,7 +236,7 @@ pub(crate) fn flac(sides: &[Vec<f32>]) -> Vec<u8> {
     out
 }
 
-/// A check sum of 8 or 16 bits.
+/// A checksum of 8 or 16 bits.
 fn crc(bytes: &[u8], bits: u32, polynomial: u16) -> u16 {
     let (top, mask) = (1 << (bits - 1), if bits == 8 { 0xFF } else { 0xFFFF });
     let mut sum: u16 = 0;

@@ -1,4 +1,4 @@
-//! Files with any bytes changed: an answer or an error, and never a crash or a wait without end.
+//! Files with any bytes changed give a result or an error, never a crash or an endless wait.
 
 use crate::build::{
     Coding, FLOAT, Folder, PCM_16, PCM_24, aiff, bext, chunk, flac, ixml, patterns, rf64, wav,
@@ -31,8 +31,8 @@ fn seeds() -> Vec<Vec<u8>> {
 fn go_through(folder: &Folder, bytes: &[u8]) -> Result<(), TestCaseError> {
     let path = folder.file("hostile.wav", bytes);
     match read_all(&path, 128) {
-        // A header may claim other widths, but not more sound than there are bytes. A Vorbis file of a kilobyte may hold
-        // a second.
+        // A changed header may claim another width, but the sound must not exceed the bytes. A Vorbis file of a
+        // kilobyte may hold a second.
         Ok(sides) if &bytes[..4] != b"OggS" => {
             prop_assert!(sides.iter().map(Vec::len).sum::<usize>() <= 8 * bytes.len());
         }
@@ -98,7 +98,7 @@ fn no_mutation_and_no_length_of_a_file_brings_the_reader_down() {
         for _ in 0..400 {
             let mut bytes = seed.clone();
             for _ in 0..1 + next(&mut state) % 4 {
-                // Two of three hits go to the header, where they hurt.
+                // Two changes in three go to the header, where they do most harm.
                 let reach = if next(&mut state) % 3 < 2 { 80 } else { bytes.len() };
                 let at = next(&mut state) % reach;
                 bytes[at] = match next(&mut state) % 4 {
@@ -116,8 +116,8 @@ fn no_mutation_and_no_length_of_a_file_brings_the_reader_down() {
 
 #[test]
 fn what_the_fuzzer_wrote_is_gone_through_again() {
-    // One small file for each way in which a file ended in `plugin/audio/fuzz`, after ten minutes of it. None was a finding;
-    // one that is comes here too.
+    // One small file for each way in which a file ended in `plugin/audio/fuzz`, after ten minutes of fuzzing. None was
+    // a fault; a file that shows one is added here.
     let corpus = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/input/corpus");
     let mut cases = 0;
     for entry in std::fs::read_dir(corpus).expect("a corpus") {
@@ -140,7 +140,7 @@ proptest! {
     ) {
         let mut bytes = seeds().swap_remove(seed);
         for (at, value, in_header) in hits {
-            // Headers are where it hurts.
+            // Changes to headers do most harm.
             let reach = if in_header { bytes.len().min(140) } else { bytes.len() };
             let at = at.index(reach);
             bytes[at] = value;

@@ -9,7 +9,7 @@ pub(crate) fn all(path: &Path) -> StemFile {
     StemFile { path: path.to_owned(), channels: None }
 }
 
-/// A stem of some.
+/// A stem of some channels of a file.
 pub(crate) fn some(path: &Path, channels: &[usize]) -> StemFile {
     StemFile { path: path.to_owned(), channels: Some(channels.to_vec()) }
 }
@@ -17,7 +17,7 @@ pub(crate) fn some(path: &Path, channels: &[usize]) -> StemFile {
 /// Every stem's channels of the whole line, read in blocks of `block` frames.
 pub(crate) fn whole(stems: &mut Stems, block: usize) -> Result<Vec<Vec<Vec<f32>>>, StemsError> {
     let shape: Vec<usize> = stems.stems().iter().map(|info| info.channels).collect();
-    // What is left in the lists from before must not be seen.
+    // The lists start with values that must not appear in the result.
     let mut room: Vec<_> = shape.iter().map(|channels| vec![vec![0.77; block]; *channels]).collect();
     let mut out: Vec<_> = shape.iter().map(|channels| vec![Vec::new(); *channels]).collect();
     loop {
@@ -150,12 +150,12 @@ fn lists_that_do_not_fit_the_stems_do_no_harm() {
     let mut stems = open(&[all(&path)]);
     assert_eq!(stems.read(&mut []).expect("nothing"), 0);
     assert_eq!(stems.read(&mut [vec![vec![], vec![0.0; 9]]]).expect("no room"), 0);
-    // A third channel and a second stem are not there; the second list decides how much is read.
+    // There is no third channel and no second stem; the second list, the shortest, decides how much is read.
     let mut blocks = vec![vec![vec![9.0; 50], vec![9.0; 40], vec![9.0; 60]], vec![vec![9.0; 45]]];
     assert_eq!(stems.read(&mut blocks).expect("read"), 40);
     assert_eq!(blocks[0][1], patterns(2, 40)[1]);
     assert_eq!((blocks[0][2][39], blocks[0][2][40], blocks[1][0][0]), (0.0, 9.0, 0.0));
-    // One channel asked for: the line goes on where it was.
+    // With one channel asked for, the line goes on from where it was.
     let mut blocks = vec![vec![vec![0.0; 10]]];
     assert_eq!(stems.read(&mut blocks).expect("read"), 10);
     assert_eq!(blocks[0][0][0], pattern(0, 40));
@@ -175,7 +175,7 @@ fn times_that_cannot_be_one_day_are_refused() {
     assert!(first.ends_with("early.wav") && last.ends_with("late.wav"), "{error}");
     let files = [all(&at("wild.wav", u64::MAX)), all(&at("early.wav", 0))];
     assert!(matches!(refused(&files, &Options::default()), StemsError::FarApart { .. }));
-    // Alone it is only a clock that goes wrong.
+    // On its own, such a file only has a wrong clock.
     assert_eq!(open(&files[..1]).origin(), Some(u64::MAX));
 }
 

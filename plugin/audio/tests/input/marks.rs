@@ -29,7 +29,7 @@ fn parts(bytes: &[u8], data_size: Option<usize>) -> Vec<(String, Vec<u8>)> {
     out
 }
 
-/// A mark as it is found in a file: name, start, length, label.
+/// The marks found in a file: name, start, length, label.
 fn found(chunks: &[(String, Vec<u8>)]) -> Vec<(u32, u32, u32, String)> {
     let one = |id: &str| {
         let mut all = chunks
@@ -197,7 +197,7 @@ fn what_cannot_be_copied_leaves_nothing_behind() {
     let from = folder.file("mix.wav", &bytes);
     let to = folder.path().join("marked.wav");
     let marks = [mark(1, 2, "a")];
-    // Onto itself, and onto something else: neither is touched.
+    // A copy onto the file itself, and onto another one: neither is touched.
     let other = folder.file("other.wav", b"somebody's own");
     assert!(matches!(refused(&from, &from, &marks), CueError::Exists { .. }));
     assert!(matches!(refused(&from, &other, &marks), CueError::Exists { .. }));
@@ -208,7 +208,7 @@ fn what_cannot_be_copied_leaves_nothing_behind() {
     assert!(matches!(refused(folder.path(), &to, &marks), CueError::NotWav { .. }));
     let cut = folder.file("cut.wav", &bytes[..500]);
     assert!(matches!(refused(&cut, &to, &marks), CueError::Damaged { .. }));
-    // A size of the whole that is wrong by a few bytes is common, and does no harm.
+    // A RIFF size that is wrong by a few bytes is common, and does no harm.
     let mut miscounted = bytes.clone();
     miscounted[4] += 8;
     copy(&folder.file("miscounted.wav", &miscounted), &to, &marks).expect("copied");
@@ -242,7 +242,7 @@ fn what_cannot_be_copied_leaves_nothing_behind() {
 
 #[test]
 fn a_copy_that_passes_4_gb_is_refused_before_it_is_begun() {
-    // The file is sparse: it takes no room on the disk.
+    // The file is sparse: it takes no space on the disk.
     let folder = Folder::new();
     let mut head = riff(&[fmt(PCM_16, 2, 48_000), chunk(b"data", &[])]);
     let data = u32::MAX - 60;

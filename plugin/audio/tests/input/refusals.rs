@@ -1,4 +1,4 @@
-//! Broken files: one line that names the file and the way out, and never a crash or a wait without end.
+//! Broken files give one line that names the file and says what to do, never a crash or an endless wait.
 
 use crate::build::{
     Coding, FLOAT, Folder, PCM_16, aiff, bext, chunk, flac, fmt, patterns, rf64, riff, samples, wav,
@@ -17,7 +17,7 @@ fn refused(path: &Path) -> ReadError {
     }
 }
 
-/// One line, the file's name first, and a way out.
+/// Asserts that an error is one line, with the file's name first and what to do after it.
 pub(crate) fn helpful(path: &Path, error: &ReadError) {
     let text = error.to_string();
     assert!(text.starts_with(&path.display().to_string()), "{text}");
@@ -44,7 +44,7 @@ fn what_is_no_sound_file_is_refused_by_name() {
 #[cfg(unix)]
 #[test]
 fn a_pipe_or_a_device_is_refused_at_once() {
-    // Nobody writes to this pipe: opening it to read would wait for ever.
+    // Nothing writes to this pipe: opening it to read would wait for ever.
     let folder = Folder::new();
     let pipe = folder.path().join("pipe.wav");
     let made = std::process::Command::new("mkfifo").arg(&pipe).status().expect("mkfifo is there");
@@ -105,9 +105,9 @@ fn other_formats_that_are_cut_say_which() {
     helpful(&path, &error);
     let ReadError::Truncated { got, expected, .. } = error else { panic!("{error}") };
     assert_eq!((expected, got), (5_000, read[0].len() as u64));
-    // The frame that is cut is lost.
+    // The frame that was cut is lost.
     assert!((3_000..=3_750).contains(&got), "{got}");
-    // An AIFF tells its chunks only when all of them are there.
+    // The decoder finds the chunks of an AIFF only if all of them exist.
     let bytes = aiff(48_000, &sides);
     let cut = folder.file("cut.aiff", &bytes[..bytes.len() * 3 / 4]);
     assert!(matches!(refused(&cut), ReadError::CutShort { .. }));
@@ -120,7 +120,7 @@ fn a_file_that_may_not_be_read_says_so() {
     let folder = Folder::new();
     let path = folder.file("locked.wav", &wav(PCM_16, 48_000, &patterns(2, 900), &[], &[]));
     std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o000)).expect("locked");
-    // Root may read everything: there the case is a path through a file.
+    // Root may read everything; then the case is a path that goes through a file.
     let path = if std::fs::read(&path).is_ok() { path.join("inside.wav") } else { path };
     assert!(matches!(refused(&path), ReadError::Unreadable { .. }));
 }
@@ -184,7 +184,7 @@ fn a_64_bit_file_without_sizes_or_with_wild_ones_is_told() {
 
 #[test]
 fn a_riff_file_over_4_gb_is_not_taken_for_its_first_part() {
-    // 32-bit sizes that ran over: the samples seem to end where more than 4 GB of them are left.
+    // 32-bit sizes that overflowed: the samples seem to end although more than 4 GB of them are left.
     let folder = Folder::new();
     let bytes = wav(PCM_16, 48_000, &patterns(2, 500), &[], &[]);
     let path = folder.file("over.wav", &bytes);
@@ -196,7 +196,7 @@ fn a_riff_file_over_4_gb_is_not_taken_for_its_first_part() {
 #[test]
 fn a_file_of_empty_chunks_is_given_up() {
     let folder = Folder::new();
-    // Behind a few of them there is sound, behind thousands nobody looks.
+    // Sound after a few thousand chunks is found; after more, it is not looked for.
     for (count, found) in [(4_000, true), (5_000, false)] {
         let mut chunks = vec![chunk(b"JUNK", &[]); count];
         chunks.extend([fmt(PCM_16, 1, 48_000), chunk(b"data", &[1; 800])]);
@@ -206,7 +206,7 @@ fn a_file_of_empty_chunks_is_given_up() {
             false => assert!(matches!(refused(&path), ReadError::NoSound { .. })),
         }
     }
-    // One whose size reaches behind all bytes there can be.
+    // A chunk whose size goes beyond any possible file.
     let wild = [riff(&[]), b"JUNK\xFE\xFF\xFF\xFF".to_vec(), samples(PCM_16, &patterns(1, 90))].concat();
     assert!(matches!(refused(&folder.file("wild.wav", &wild)), ReadError::CutShort { .. }));
 }

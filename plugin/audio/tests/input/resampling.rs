@@ -1,4 +1,4 @@
-//! What resampling does to level, frequency and time.
+//! The effect of resampling on level, frequency and time.
 //!
 //! There is no published requirement for these; the bounds are what the documentation promises.
 
@@ -7,7 +7,7 @@ use crate::line::{all, some, whole};
 use plumbline_audio::{Options, Stems, StemsError};
 use std::f64::consts::TAU;
 
-/// Pairs of rates: the trade's, pull-down by 0.1 %, and one that divides badly.
+/// Pairs of rates: the usual ones, pull-down by 0.1 %, and one with few common divisors.
 const PAIRS: [(u32, u32); 9] = [
     (44_100, 48_000),
     (48_000, 44_100),
@@ -35,8 +35,8 @@ fn sine(hz: f64, rate: u32, frames: usize) -> Vec<f32> {
     (0..frames).map(|n| (0.5 * (TAU * hz * n as f64 / f64::from(rate)).sin()) as f32).collect()
 }
 
-/// Level of a line in dB against amplitude 0.5, and of everything else, both from the middle of the sound: least squares
-/// of sine and cosine.
+/// Level of a line in dB against amplitude 0.5, and of everything else, both from the middle of the sound: least
+/// squares of sine and cosine.
 fn line_and_rest(side: &[f32], hz: f64, rate: u32) -> (f64, f64) {
     let middle = &side[side.len() / 4..side.len() * 3 / 4];
     let (mut ss, mut sc, mut cc, mut xs, mut xc) = (0.0, 0.0, 0.0, 0.0, 0.0);
@@ -65,7 +65,7 @@ fn tones_keep_their_level_up_to_39_of_40_of_the_band() {
             let side = resampled(from, to, sine(hz, from, from as usize / 2));
             let (level, rest) = line_and_rest(&side, hz, to);
             assert!(level.abs() < 0.0002, "{from} to {to}, {hz} Hz: {level} dB");
-            // Everything that is not the tone: images, and the steps of 32-bit floats.
+            // Everything except the tone: images, and the rounding of 32-bit floats.
             assert!(rest < -145.0, "{from} to {to}, {hz} Hz: {rest} dB");
             cases += 1;
         }
@@ -115,7 +115,7 @@ fn a_click_comes_at_its_time() {
 
 #[test]
 fn a_slow_swell_is_neither_early_nor_late() {
-    // The time between samples too: a pulse that the rate holds many times over, and its centre of gravity.
+    // Time is also right between samples: the centre of gravity of a pulse far longer than a sample.
     let mut cases = 0;
     for (from, to) in PAIRS {
         let centre = 10_000.3;
@@ -166,7 +166,7 @@ fn files_of_several_rates_meet_on_one_line() {
         (Some(24_000), Some(24_000), Some(24_480))
     );
     assert!(line[1][1].iter().all(|sample| *sample == 0.0));
-    // What has the line's rate already is not touched.
+    // A file that already has the line's rate is not touched.
     assert_eq!(line[2][0][7..707], patterns(1, 700)[0]);
 }
 

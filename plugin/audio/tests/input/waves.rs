@@ -1,4 +1,4 @@
-//! One file: every sample of every channel arrives, and what recorders write beside the sound.
+//! One file: every sample of every channel arrives, and so does the metadata that recorders write.
 
 use crate::build::{
     Coding, FLOAT, Folder, PCM_16, PCM_24, aiff, bext, chunk, flac, fmt, ixml, patterns, rf64, riff, samples,
@@ -7,7 +7,7 @@ use crate::build::{
 use plumbline_audio::{CHANNELS_MOST, ReadError, Reader};
 use std::path::Path;
 
-/// One list of samples a channel.
+/// One list of samples per channel.
 pub(crate) type Sides = Vec<Vec<f32>>;
 
 /// Reads a file to its end in blocks of `block` frames.
@@ -26,8 +26,8 @@ pub(crate) fn read_all(path: &Path, block: usize) -> Result<Sides, (Sides, ReadE
 
 #[test]
 fn every_sample_of_every_coding_and_channel_arrives() {
-    // Codings of the fmt chunk: Multimedia Programming Interface and Data Specifications 1.0 (PCM), Multiple Channel Audio
-    // Data and WAVE Files (extensible, float).
+    // Codings of the fmt chunk: Multimedia Programming Interface and Data Specifications 1.0 (PCM), Multiple Channel
+    // Audio Data and WAVE Files (extensible, float).
     let folder = Folder::new();
     let codings =
         [(1, 16), (1, 24), (1, 32), (3, 32), (3, 64), (0xFFFE, 16), (0xFFFE, 24), (0xFFFE, 32), (0xFFFE, 64)];
@@ -130,7 +130,7 @@ fn channels_of_other_formats_arrive_in_their_order() {
 
 #[test]
 fn a_packet_that_is_missing_is_not_stepped_over() {
-    // One broken check sum: the decoder would go on with what follows, too early by one packet.
+    // One broken checksum: the decoder would go on with the next packet, one packet too early.
     let folder = Folder::new();
     let sides = patterns(2, 3_000);
     let mut bytes = flac(&sides);
@@ -142,7 +142,7 @@ fn a_packet_that_is_missing_is_not_stepped_over() {
     // The frames before it are fine; what follows it would be measured at the wrong time.
     assert!(matches!(error, ReadError::Damaged { at, .. } if at == read[0].len() as u64), "{error}");
     assert!(!read[0].is_empty() && read[0].len() % 500 == 0 && read[0] == sides[0][..read[0].len()]);
-    // A page of Ogg likewise (RFC 3533: each has a check sum).
+    // The same for a page of Ogg (RFC 3533: each has a checksum).
     let whole = include_bytes!("sines.ogg");
     let pages: Vec<_> =
         whole.windows(4).enumerate().filter(|(_, four)| four == b"OggS").map(|(at, _)| at).collect();
@@ -216,7 +216,7 @@ fn sizes_that_were_never_filled_in_mean_to_the_end_of_the_file() {
 
 #[test]
 fn a_64_bit_file_may_tell_its_samples_in_32_bits() {
-    // EBU Tech 3306 and ITU-R BS.2088: only a size of all bits set is told by `ds64`.
+    // EBU Tech 3306 and ITU-R BS.2088: `ds64` applies only where all bits of a size are set.
     let folder = Folder::new();
     let sides = patterns(1, 700);
     let mut bytes = rf64(b"BW64", PCM_16, 48_000, &sides, &[]);
@@ -229,7 +229,7 @@ fn a_64_bit_file_may_tell_its_samples_in_32_bits() {
 
 #[test]
 fn a_chunk_of_5_gb_before_the_samples_is_stepped_over() {
-    // Its size stands in the table of `ds64`. The file is sparse: it takes no room on the disk.
+    // Its size is in the table of `ds64`. The file is sparse: it takes no space on the disk.
     let folder = Folder::new();
     let (sides, long) = (patterns(2, 800), 5_u64 << 30);
     let data = samples(FLOAT, &sides);
@@ -284,7 +284,7 @@ fn names_of_tracks_go_to_their_place_in_the_file() {
     };
     let out_of_order = ixml(&[(3, "Boom"), (1, "Mix L"), (4, " Lav &amp; scarf ")]);
     assert_eq!(named(out_of_order), ["Mix L", "", "Boom", "Lav & scarf"]);
-    // Places that are not there, and a chunk that is filled up with zeros.
+    // Places that do not exist in the file, and a chunk padded with zeros.
     let mut filled = ixml(&[(0, "nowhere"), (9, "nowhere"), (2, "Belfry")])[8..].to_vec();
     filled.extend([0; 300]);
     assert_eq!(named(chunk(b"iXML", &filled)), ["", "Belfry", "", ""]);
