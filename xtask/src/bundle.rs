@@ -13,8 +13,8 @@ pub(crate) const LIBRARY: &str = "plumbline_shell";
 /// The package of the command.
 const COMMAND_PACKAGE: &str = "plumbline-survey";
 pub(crate) const COMMAND: &str = "plumbline";
-/// Cargo's arguments that build both at once, so that the crates they share are built once. Built apart, each would
-/// build them anew where the optimiser works across crates.
+/// Cargo's arguments that build both at once, so that the crates they share are built once. In separate builds,
+/// optimisation across crates would build these twice.
 pub(crate) const BOTH: [&str; 7] =
     ["--package", PACKAGE, "--lib", "--package", COMMAND_PACKAGE, "--bin", COMMAND];
 /// The start of the bundle identifiers for macOS; the format's ending follows.

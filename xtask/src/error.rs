@@ -3,7 +3,7 @@
 use std::fmt;
 use std::path::Path;
 
-/// One variant a cause; the text says what was expected, what came, and what to do.
+/// The text says what was expected, what came instead, and what to do.
 #[derive(Debug)]
 pub(crate) enum Error {
     /// The command line was not understood. Nothing was done.

@@ -1,4 +1,4 @@
-//! `setup`: installs the system packages needed to build and test where it may, else lists them.
+//! `setup`: installs the system packages needed to build and test if it has permission, else lists them.
 
 use crate::error::{Error, no_arguments};
 use crate::packages::{BUILD, MACOS, Need, Probe, TEST, WINDOWS};
@@ -140,7 +140,7 @@ pub(crate) fn files_of(names: &[&str]) -> Result<Vec<PathBuf>, Error> {
     Ok(listed.lines().map(PathBuf::from).filter(|path| path.is_file()).collect())
 }
 
-/// The prefix that gives `apt-get` its rights: none for root, `sudo -n` where no password is asked.
+/// The prefix that gives `apt-get` its rights: nothing for root, `sudo -n` if that needs no password.
 fn privilege() -> Option<&'static [&'static str]> {
     let quiet = |program: &str, args: &[&str]| {
         Command::new(program).args(args).stdin(Stdio::null()).stderr(Stdio::null()).output().ok()

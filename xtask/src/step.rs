@@ -1,4 +1,4 @@
-//! Named steps with their durations, and a summary at the end, also after a failure.
+//! Named steps with their durations, and a summary at the end, even after a failure.
 
 use crate::error::{Error, no_arguments};
 use std::process::{Command, ExitStatus};
@@ -11,7 +11,7 @@ pub(crate) struct Steps {
 }
 
 impl Steps {
-    /// Runs a task that takes no arguments, and prints its steps at the end, also after a failure.
+    /// Runs a task that takes no arguments, and prints its steps at the end, even after a failure.
     pub(crate) fn of_task(
         rest: &[String],
         task: impl FnOnce(&mut Self) -> Result<(), Error>,
@@ -69,7 +69,7 @@ pub(crate) fn how(status: ExitStatus) -> String {
     status.code().map_or("a signal".to_owned(), |code| code.to_string())
 }
 
-/// A command as one would type it.
+/// A command as a user would type it.
 fn words(command: &Command) -> String {
     let program = std::path::Path::new(command.get_program());
     let program = program.file_stem().unwrap_or(command.get_program()).to_string_lossy().into_owned();

@@ -20,7 +20,7 @@ pub(crate) const FLIPPED_BAND: (f64, f64) = (80.0, 3_200.0);
 const THUMP: f64 = -1.12;
 /// Standard deviation of the thump's Gaussian in seconds.
 const THUMP_SECS: f64 = 0.002;
-/// Peak between the samples of the ping, linear: +1.51 dBTP.
+/// True peak of the ping, between its samples, linear: +1.51 dBTP.
 pub(crate) const PING: f64 = 1.19;
 /// Samples of the ping at full level, and of each of its fades.
 const PING_FLAT: usize = 48;

@@ -9,7 +9,7 @@ pub enum SceneError {
     /// A folder or file could not be written. Files written before it are left.
     #[error("could not write {}: {cause}; choose a folder that you may write to and that has about 180 MB of room", path.display())]
     Write {
-        /// Which.
+        /// The folder or file.
         path: PathBuf,
         /// The system's error.
         cause: std::io::Error,

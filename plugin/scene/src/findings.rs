@@ -8,18 +8,18 @@ use super::spectrum::{correlation_of_delay, pink};
 use super::truth::{PlantedFinding, PlantedJoin};
 use plumbline_programme::findings::Kind;
 
-/// Edges of findings must be found this well, and those of an average over 2 or 3 s so well, seconds.
+/// Tolerance of the edges of findings in seconds: usual, and of those that come from an average over 2 or 3 s.
 const EDGE_SECS: f64 = 0.15;
 const AVERAGE_SECS: f64 = 0.5;
-/// A passage that begins or ends is found as segments are (mir_eval.segment.detection), seconds.
+/// Tolerance of the time of a join in seconds, as for segments in mir_eval.segment.detection.
 const JOIN_SECS: f64 = 0.5;
-/// The mono loss of the whole range from which on it is a finding, dB.
+/// The mono loss of the whole range from which it is a finding, dB.
 const LOSS_DB: f64 = -3.5;
 /// The aim for the natural sound, its tolerance, and the hysteresis that ends a finding.
 const AIM: (f64, f64, f64) = (0.7, 0.1, 0.02);
-/// The least share of the other roles for which too much natural sound counts.
+/// The least share of the other roles at which too much natural sound counts as a finding.
 const BESIDE: f64 = 0.001;
-/// Length in tenths of the window of a share, of the shortest finding, and of what ends it.
+/// Lengths in tenths: of the window of a share, of the shortest finding, and of the gap that ends one.
 const WINDOW: usize = 30;
 const LASTS: usize = 30;
 const OVER: usize = 5;

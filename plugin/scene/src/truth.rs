@@ -52,7 +52,7 @@ pub struct PlantedFinding {
     pub end_secs: f64,
     /// The tolerance of both, seconds.
     pub tolerance_secs: f64,
-    /// The band, low and high, Hz; absent where it does not matter.
+    /// The band, low and high, Hz; absent if it does not matter.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub band_hz: Option<[f64; 2]>,
     /// The channel, if it concerns one: `true` is the right one.
@@ -239,7 +239,7 @@ pub struct Planted {
 }
 
 impl Planted {
-    /// Whether a found value is the planted one; false if absent.
+    /// Whether a found value is the planted one; false if there is none.
     pub fn is_met_by(&self, found: Option<&Value>) -> bool {
         match (&self.value, found) {
             (Value::Number(planted), Some(Value::Number(found))) => match self.stand {

@@ -58,7 +58,7 @@ struct Stem {
     gain_db: String,
 }
 
-/// The stems in truth.json, which has one field a line.
+/// The stems in truth.json, which has one field per line.
 fn stems(truth: &str) -> Vec<Stem> {
     let list = truth.split_once("\"stems\": [").map_or("", |(_, rest)| rest);
     let list = list.split_once("\n  ]").map_or("", |(list, _)| list);
