@@ -1,4 +1,4 @@
-//! From samples to tenths and to the newest readings.
+//! From samples to tenths, and to the latest readings.
 
 use crate::averages::Averages;
 use crate::bands::{BandEdges, LONG, SHORT, THIRDS, WINDOWS};
@@ -21,11 +21,11 @@ pub const LARGEST_SAMPLE: f32 = 1e6;
 const LARGEST_POSITION: i64 = 1 << 52;
 /// Seconds of sound in the scope.
 const SCOPE_SECS: f64 = 0.05;
-/// Points in the scope at most.
+/// The most points in the scope.
 const SCOPE_POINTS: usize = 1_024;
 /// Seconds without a long frame after which the 2 s of coherence are forgotten.
 const STALE_SECS: f64 = 1.0;
-/// Most samples that are checked and copied in one step.
+/// The most samples that are checked and copied in one step.
 const STEP: usize = 1_024;
 
 /// Measures one layer: one or two channels at one rate.
@@ -35,9 +35,9 @@ const STEP: usize = 1_024;
 /// in it has passed (171 ms after its end at 48 kHz), or when the audio stops being contiguous.
 ///
 /// # Definition
-/// A block that does not continue the last one (a jump, a loop, a loss) starts a new stretch. No analysis window reaches
-/// across; windows over what was *heard* (momentary and short-term loudness, correlation, the 2 s of coherence, the
-/// exponential averages) go on. NaN and infinite samples are measured as silence and counted.
+/// A block that does not continue the last one (a jump, a loop, a loss) starts a new stretch. No analysis window
+/// reaches across its start; windows over what was *heard* (momentary and short-term loudness, correlation, the 2 s of
+/// coherence, the exponential averages) go on. NaN and infinite samples are measured as silence and counted.
 ///
 /// # Accuracy
 /// Any split into blocks gives bit-equal tenths (property test). `docs/measures.md` has the accuracy of every reading.
@@ -88,12 +88,12 @@ pub struct Analyzer {
 
 struct Pending {
     tenth: Tenth,
-    /// Its time-domain sums are complete.
+    /// Whether its time-domain sums are complete.
     ended: bool,
 }
 
 impl Analyzer {
-    /// A fresh analyser for one channel, or (any other count) two.
+    /// A new analyser for one channel, or for two if `channels` is any other number.
     pub fn new(rate: SampleRate, channels: usize, edges: BandEdges) -> Self {
         let channels = if channels == 1 { 1 } else { 2 };
         let bank = FilterBank::new(rate, edges);
@@ -137,8 +137,8 @@ impl Analyzer {
     /// Measures a block that starts at `at`, and appends the tenths that became complete.
     ///
     /// # Shape
-    /// As many slices as channels, of equal length. The shortest counts, a missing second channel equals the first, and
-    /// further slices are ignored.
+    /// As many slices as channels, of equal length. The shortest slice sets the length, a missing second channel equals
+    /// the first, and further slices are ignored.
     pub fn push(&mut self, at: Position, channels: &[&[f32]], tenths: &mut Vec<Tenth>) {
         let Some(&left) = channels.first() else { return };
         let right = channels.get(1).copied().filter(|_| self.channels > 1).unwrap_or(left);
@@ -164,7 +164,7 @@ impl Analyzer {
         self.lost_before = self.lost_before.saturating_add(frames);
     }
 
-    /// Ends the stretch of audio and appends the tenths that waited for more of it.
+    /// Ends the stretch of audio, and appends the tenths that were waiting for more of it.
     pub fn flush(&mut self, tenths: &mut Vec<Tenth>) {
         self.end_stretch();
         // A loss at the very end belongs to the last tenth that was heard.
@@ -175,19 +175,19 @@ impl Analyzer {
         self.hand_out_all(tenths);
     }
 
-    /// Back to new: bit-equal to a fresh analyser from here on.
+    /// Resets everything: from here on, bit-equal to a new analyser.
     pub fn reset(&mut self) {
         *self = Self::new(self.rate, self.channels, self.edges);
     }
 
-    /// Forgets what is kept since reset: the long average, peak holds, maxima, counts.
+    /// Clears what is kept since reset: the long average, peak holds, maxima, counts.
     pub fn forget(&mut self) {
         self.averages.forget();
         self.time.forget();
     }
 
-    /// Writes the newest readings: averages, peak hold, meters, momentary and short-term loudness with their maxima, true
-    /// peak, scope, and the count of samples that were not finite. Integrated loudness and range stay as they are.
+    /// Writes the newest readings: averages, peak hold, meters, momentary and short-term loudness with their maxima,
+    /// true peak, scope, and the count of samples that were not finite. Integrated loudness and range stay as they are.
     pub fn fill(&self, glance: &mut Glance) {
         glance.line_hz = self.bank.cells.hz.clone();
         glance.band_edges = self.edges;
@@ -241,7 +241,7 @@ impl Analyzer {
         self.pending.push_back(Pending { tenth, ended: false });
     }
 
-    /// Measures the part of a cell that is there.
+    /// Measures the unfinished cell, as far as it goes.
     fn end_stretch(&mut self) {
         if let Some(next) = self.next
             && next.sample > self.cell_start
@@ -255,7 +255,7 @@ impl Analyzer {
         self.onsets.clear();
     }
 
-    /// Notes an onset in its tenth, unless that holds a stronger one.
+    /// Notes an onset in its tenth, unless the tenth has a stronger one.
     fn note_onset(&mut self, found: Option<Found>) {
         let Some(Found { centre, strength }) = found else { return };
         let index = self.rate.tenth_of(centre);
@@ -278,7 +278,7 @@ impl Analyzer {
         self.next = None;
     }
 
-    /// Samples until a frame, a cell or a tenth ends.
+    /// Samples until the next end of a frame, a cell or a tenth.
     fn until_next_event(&self) -> usize {
         let Some(next) = self.next else { return 1 };
         let cell = self.rate.grid_step(next.sample, CELLS_PER_SECOND);
@@ -292,7 +292,7 @@ impl Analyzer {
         let mut not_finite = 0;
         for (kept, block) in self.finite.iter_mut().zip([left, right]).take(self.channels) {
             kept.clear();
-            // Nearly always all are fine, and are checked and copied many at a time.
+            // Nearly always all samples are fine: they are checked and copied many at a time.
             if largest_bits(block) <= LARGEST_SAMPLE.to_bits() {
                 kept.extend_from_slice(block);
                 continue;
@@ -367,7 +367,7 @@ impl Analyzer {
         self.cell_start = end;
     }
 
-    /// Drops the 2 s average once its sound is long gone.
+    /// Drops the 2 s average if no long frame has come for [`STALE_SECS`].
     fn forget_stale_coherence(&mut self) {
         if self.since_long_frame as f64 > STALE_SECS * self.rate.as_f64() {
             self.coherence.clear();
@@ -413,9 +413,9 @@ impl Analyzer {
     }
 }
 
-/// The bits of the largest magnitude: they rise with it, up to infinity and NaN.
+/// The bits of the largest magnitude. They grow with it, up to infinity and NaN.
 fn largest_bits(samples: &[f32]) -> u32 {
-    // Signed, since every processor compares those many at a time; the sign bit is off.
+    // Signed, because every processor compares many signed integers at a time; the sign bit is 0.
     let bits = |x: &f32| (x.to_bits() & !SIGN).cast_signed();
     samples.iter().fold(0, |largest, x| largest.max(bits(x))).cast_unsigned()
 }

@@ -18,10 +18,10 @@ const AVERAGES: usize = 3;
 const FAST: usize = 0;
 /// Index of the since-reset average.
 const SINCE_RESET: usize = 2;
-/// Power under which an average is set to 0, so that silence never runs into denormals.
+/// Power below which an average is set to 0, so that silence never produces denormals.
 const POWER_FLOOR: f64 = 1e-30;
 
-/// Least share of the energy with a reading of coherence for a mean of all.
+/// The least share of the energy that must have a reading of coherence for there to be a mean.
 const LEAST_HEARD: f64 = 0.1;
 
 /// The mean of coherence and of out of step, weighted by energy.
@@ -30,7 +30,7 @@ struct Weighted {
     coherence: f64,
     out_of_step: f64,
     weight: f64,
-    /// Energy of all sound, with a reading or without.
+    /// Energy of all sound, whether it has a reading or not.
     heard: f64,
 }
 
@@ -45,7 +45,7 @@ impl Weighted {
     }
 
     fn mean(&self) -> Coherent {
-        // A small part, as the silence between two hits, says nothing of the whole.
+        // A small part, such as the silence between two hits, says nothing about the whole.
         let enough = self.weight > 0.0 && self.weight >= LEAST_HEARD * self.heard;
         let mean = |sum: f64| Maybe::new(enough.then(|| sum / self.weight));
         Coherent { coherence: mean(self.coherence), out_of_step: mean(self.out_of_step) }
@@ -56,7 +56,7 @@ impl Weighted {
 pub(crate) struct Averages {
     /// Step of the exponential averages, per average and window: 1 − exp(−hop/(τ·rate)).
     steps: [[f64; WINDOWS]; 2],
-    /// How far an average is filled: 0…1 for the exponential ones, frames for the sum.
+    /// How full an average is: 0…1 for the exponential ones, frames for the sum.
     filled: [[f64; WINDOWS]; AVERAGES],
     spans: Vec<[StereoPower; AVERAGES]>,
     windows: Vec<usize>,
@@ -91,7 +91,7 @@ impl Averages {
         }
     }
 
-    /// Forgets the since-reset average and the peak hold.
+    /// Clears the since-reset average and the peak hold.
     pub(crate) fn forget(&mut self) {
         self.filled[SINCE_RESET] = [0.0; WINDOWS];
         self.spans.iter_mut().for_each(|s| s[SINCE_RESET] = StereoPower::default());

@@ -33,8 +33,8 @@ pub const THIRD_LABELS: [&str; THIRDS] = [
     "16k", "20k",
 ];
 
-/// Index of the third labelled 63 Hz: from here up a third meets its level accuracy; the thirds below are
-/// indicative, since the longest window is too short for IEC filter limits there.
+/// Index of the third labelled 63 Hz: from here up the level accuracy applies; the thirds below are indicative, since
+/// the longest window is too short for IEC filter limits there.
 pub const FIRST_ACCURATE_THIRD: usize = 5;
 
 /// A stretch of frequency, `low_hz` included, `high_hz` not.
@@ -100,7 +100,7 @@ pub struct BandEdges([f64; BANDS + 1]);
     "band edges {got:?} must rise by at least a twelfth of an octave each, from 10 Hz to 22 kHz; nothing was changed"
 )]
 pub struct BandEdgesError {
-    /// What was asked for.
+    /// The edges asked for.
     pub got: [f64; BANDS + 1],
 }
 
@@ -167,15 +167,15 @@ fn change_overs_hz() -> [f64; WINDOWS - 1] {
     [third_span(FIRST_MIDDLE_THIRD).low_hz, third_span(FIRST_SHORT_THIRD).low_hz]
 }
 
-/// The window that measures what starts at `low_hz`: a third or band comes from one window as a whole, so that
-/// a change-over inside it does no harm. Across two spans of different windows a steady tone close to their common
-/// edge may be counted in part twice or not at all.
+/// The window for a span that starts at `low_hz`. A third or band comes from one window as a whole, so that a
+/// change-over inside it does no harm. If two spans have different windows, a steady tone close to their common edge
+/// may be counted partly twice or not at all.
 pub fn window_for(low_hz: f64) -> usize {
-    // Edges are computed by powers; a part in a million keeps a third's own edge on its side.
+    // Edges are computed as powers; a margin of a millionth keeps a third's own edge on the right side.
     change_overs_hz().iter().filter(|&&edge| low_hz >= edge * (1.0 - 1e-6)).count()
 }
 
-/// The bins of one window that make up a span, with the share of each bin that lies inside.
+/// The bins of one window that make up a span, with the part of each bin that is inside.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BinSpan {
     /// Window, 0 the longest.
@@ -187,8 +187,8 @@ pub struct BinSpan {
 }
 
 impl BinSpan {
-    /// Bins of `window` (of `length` samples) inside `span`, cut off at half the sample rate. Empty when the span
-    /// lies above that.
+    /// Bins of `window` (of `length` samples) inside `span`, cut off at half the sample rate. Empty if the span is
+    /// above that.
     pub fn new(window: usize, length: usize, rate: SampleRate, span: Span) -> Self {
         let bin_hz = rate.as_f64() / length as f64;
         let nyquist_bin = length / 2;
@@ -213,7 +213,7 @@ impl BinSpan {
         self.first + self.weights.len()
     }
 
-    /// Sum of the squares of per-bin values inside the span, of which the first is that of bin `first_bin`.
+    /// Sum of the squares of per-bin values inside the span. `values` starts at bin `first_bin`.
     pub(crate) fn weigh_squares(&self, values: &[f32], first_bin: usize) -> f64 {
         let Some(start) = self.first.checked_sub(first_bin) else { return 0.0 };
         let values = values.get(start..).unwrap_or_default();
@@ -228,8 +228,8 @@ impl BinSpan {
         }
     }
 
-    /// Weighted sum of per-bin values, of which the first is that of bin `first_bin`. Bins that are not there
-    /// count nothing. The order of summation is fixed.
+    /// Weighted sum of per-bin values inside the span. `values` starts at bin `first_bin`; missing bins count as 0. The
+    /// order of summation is fixed.
     pub fn weigh<T: Copy + Into<f64>>(&self, values: &[T], first_bin: usize) -> f64 {
         let Some(start) = self.first.checked_sub(first_bin) else { return 0.0 };
         let values = values.get(start..).unwrap_or_default();
@@ -238,7 +238,7 @@ impl BinSpan {
         match self.weights.len() {
             0 => 0.0,
             1 => edge(0),
-            // Only the first and the last bin can lie partly outside; the rest counts whole.
+            // Only the first and the last bin can be partly outside; all others count in full.
             count => {
                 let inner = values.get(1..count - 1).unwrap_or_default();
                 edge(0) + edge(count - 1) + in_lanes(inner, |v| v)

@@ -1,14 +1,15 @@
 //! The lines of the spectrum: power in overlapping cells of 1/24 octave, made of bins and parts of bins.
 //!
-//! A bin of a window is calibrated either for a sine or for noise, and the noise in it follows the window's length. So
-//! each line sums a cell of bins, weighted so that two things hold at once, whatever window measures it:
+//! A bin of a window can be calibrated for a sine or for noise, but not for both, and the noise in it depends on the
+//! window's length. So each line sums a cell of bins, weighted so that two things hold at once, whatever window
+//! measures it:
 //!
 //! - white noise reads its power in exactly the cell's width;
 //! - a steady tone reads its level.
 //!
-//! The second wants a cell of two bins and more: a Hann window spreads a tone over that. Down to where the longest
-//! window resolves 1/24 octave the width is that; below, it stays what the longest window resolves. It is a continuous
-//! function of frequency, and no window enters it where windows change.
+//! The second needs a cell of more than two bins, because a Hann window spreads a tone that far. The width is 1/24
+//! octave where the longest window resolves that; below, it is the narrowest that this window resolves. So it is a
+//! continuous function of frequency, and does not depend on where windows change.
 
 use crate::bands::{LONG, THIRDS, WINDOWS, third_span};
 use crate::rate::SampleRate;
@@ -20,17 +21,18 @@ use std::sync::Arc;
 const CELL_OCTAVES: f64 = 1.0 / 24.0;
 /// Lines in an octave: five to a cell's width, so that a tone between two of them still reads its level.
 const LINES_PER_OCTAVE: f64 = 120.0;
-/// Narrowest cell in bins. With 2.08 a tone midway between two bins just reads its level from them alone; less would need
-/// negative weights.
+/// Narrowest cell in bins. With 2.08 a tone midway between two bins just reads its level from them alone; less would
+/// need negative weights.
 const NARROWEST_BINS: f64 = 2.15;
-/// Width in bins from which a shorter window measures a cell. A lower limit is quicker, with larger errors between lines.
+/// The width in bins from which a shorter window is used for a cell. A lower limit would be quicker, but with larger
+/// errors between lines.
 const RESOLVED_BINS: f64 = 2.5;
-/// Fewest bins that a cell is made of, so that weights change smoothly as cells move over bins.
+/// The fewest bins that a cell is made of, so that weights change smoothly as cells move across bins.
 const FEWEST_BINS: f64 = 2.75;
-/// Where a tone reads exactly: this part of the way from a line to midway to the next, so that the errors at both ends
-/// are about equal.
+/// Where a tone reads its exact level: this part of the way from a line to midway to the next one, so that the errors
+/// at both ends are about equal.
 const EXACT_AT: f64 = 0.75;
-/// Neighbouring lines that are summed side by side.
+/// Number of neighbouring lines that are summed side by side.
 pub(crate) const LANES: usize = 4;
 
 /// Width in Hz of the cell about `hz`, at a rate.
@@ -54,12 +56,12 @@ pub(crate) struct Cells {
     pub(crate) lines: [Range<usize>; WINDOWS],
     /// Their bins.
     pub(crate) bins: [Range<usize>; WINDOWS],
-    /// The lines of each window in groups of [`LANES`], of which the last may be filled up with nothing.
+    /// The lines of each window in groups of [`LANES`]; the last group may be padded with empty lines.
     groups: [Vec<Group>; WINDOWS],
 }
 
-/// Neighbouring lines: the first of their bins, counted from the first of the window's, and the weight of each bin in each
-/// line.
+/// A group of neighbouring lines: their first bin, counted from the first bin of the window, and the weight of each bin
+/// in each line.
 struct Group {
     first: usize,
     weights: Vec<[f32; LANES]>,
@@ -75,7 +77,7 @@ impl Cells {
             let resolves = |window: &usize| width >= RESOLVED_BINS * bin_hz(*window);
             let window = (LONG + 1..WINDOWS).rev().find(resolves).unwrap_or(LONG);
             let shape = Shape::new(line_hz / bin_hz(window), width / bin_hz(window));
-            // Half the rate has no mirror image: no cell reaches it.
+            // No cell may reach half the rate, because the bin there has no mirror image.
             if shape.end() > lengths[window] / 2 {
                 break;
             }
@@ -96,7 +98,7 @@ impl Cells {
         Self { hz: hz.into(), lines, bins, groups }
     }
 
-    /// Powers of the lines of a window, in their order and then 0, from the powers of its bins.
+    /// Powers of the lines of a window, in order and padded with 0, from the powers of its bins.
     pub(crate) fn sum(&self, window: usize, bins: &[f32], lines: &mut [[f32; LANES]]) {
         for (group, sums) in self.groups[window].iter().zip(lines) {
             let mut four = [0.0; LANES];
@@ -110,7 +112,7 @@ impl Cells {
     }
 }
 
-/// From the first bin of some shapes to the last.
+/// The bins from the first to the last of some shapes.
 fn reach(shapes: &[Shape]) -> Range<usize> {
     let first = shapes.iter().map(|shape| shape.first).min().unwrap_or(0);
     first..shapes.iter().map(Shape::end).max().unwrap_or(0)
@@ -129,7 +131,7 @@ impl Group {
     }
 }
 
-/// Frequencies of the lines, 1 kHz among them. No cell reaches past the thirds by more than half its width.
+/// Frequencies of the lines, one of which is 1 kHz. No cell goes beyond the thirds by more than half its width.
 fn line_hz() -> impl Iterator<Item = f64> {
     let (low, high) = (third_span(0).low_hz, third_span(THIRDS - 1).high_hz / (CELL_OCTAVES / 2.0).exp2());
     let octaves = |hz: f64| (hz / 1_000.0).log2() * LINES_PER_OCTAVE;
@@ -145,10 +147,10 @@ struct Shape {
 }
 
 impl Shape {
-    /// A cell about bin `middle`, `width` bins wide, both of any fraction.
+    /// A cell centred on bin `middle` and `width` bins wide; neither needs to be whole.
     ///
-    /// A bin counts with the share of it that lies within the cell, c, times a + b·q, where q is what a tone in the cell
-    /// leaves in the bin. Two conditions give a and b: Σ weights = width, and Σ weights·q = 1.
+    /// A bin is weighted by the part of it that is inside the cell, c, times a + b·q, where q is the power that a tone
+    /// in the cell leaves in the bin. Two conditions give a and b: Σ weights = width, and Σ weights·q = 1.
     fn new(middle: f64, width: f64) -> Self {
         let half = width.max(FEWEST_BINS) / 2.0;
         let off = EXACT_AT * middle * ((0.5 / LINES_PER_OCTAVE).exp2() - 1.0);
@@ -185,7 +187,7 @@ fn single(value: f64) -> f32 {
 mod tests {
     use super::*;
 
-    /// Every standard rate, and those at which the windows are the longest and the shortest in seconds.
+    /// All standard rates, and those at which the windows are longest and shortest in seconds.
     const RATES: [u32; 13] = [
         22_050, 32_000, 33_800, 34_100, 44_100, 47_952, 48_000, 67_500, 88_200, 96_000, 176_400, 192_000,
         384_000,
@@ -236,7 +238,7 @@ mod tests {
                     let floor = read(line, &|_| bin_hz);
                     let width = cell_width_hz(rate, line_hz);
                     assert!((floor / width - 1.0).abs() < 1e-5, "{hz}, {line_hz} Hz: {floor} of {width}");
-                    // From the line to midway between it and the next: the higher of two lines reads no less.
+                    // From the line to midway to the next: further away, the next line is the higher one.
                     for steps in [0.0, 0.25, 0.5] {
                         let tone_hz = line_hz * (steps / LINES_PER_OCTAVE).exp2();
                         let tone = |bin: usize| {

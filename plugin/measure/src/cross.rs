@@ -5,9 +5,9 @@ use std::ops::{Add, AddAssign, Mul};
 
 /// The stereo power matrix of two channels over some bins and some time: the real part of their cross spectral matrix.
 ///
-/// `ll` and `rr` are mean squares of sample values (full scale 1.0, so a full-scale sine has 0.5), `re` the real part of
-/// the cross power L·R*. Every stereo reading but coherence is a function of this matrix alone; matrices of several bins
-/// or times add.
+/// `ll` and `rr` are mean squares of sample values (full scale 1.0, so a full-scale sine has 0.5), `re` the real part
+/// of the cross power L·R*. Every stereo reading except coherence and out of step is a function of this matrix alone;
+/// matrices of several bins or times add up.
 ///
 /// ```
 /// use plumbline_measure::StereoPower;
@@ -57,13 +57,13 @@ impl StereoPower {
         (total > 0.0).then(|| self.side() / total)
     }
 
-    /// Correlation Re Slr/√(Sll·Srr), −1…+1. `None` where one channel is empty: it is undefined there.
+    /// Correlation Re Slr/√(Sll·Srr), −1…+1. `None` if one channel is empty, since it is undefined then.
     pub fn correlation(&self) -> Option<f64> {
         let scale = self.ll.sqrt() * self.rr.sqrt();
         (scale > 0.0).then(|| (self.re / scale).clamp(-1.0, 1.0))
     }
 
-    /// Balance 10·lg(Srr/Sll) in dB, right positive. `None` where either channel is empty.
+    /// Balance 10·lg(Srr/Sll) in dB, right positive. `None` if either channel is empty.
     pub fn balance_db(&self) -> Option<f64> {
         (self.ll > 0.0 && self.rr > 0.0).then(|| power_db(self.rr / self.ll))
     }

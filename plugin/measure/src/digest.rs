@@ -31,10 +31,10 @@ pub struct Digest {
     pub frames: u32,
     /// Samples lost before they were measured.
     pub lost: u32,
-    /// K-weighted mean square over the whole length, what was not heard counted as silence (BS.1770-5, channel
-    /// weights applied). 0 when silent.
+    /// K-weighted mean square over the whole length, counting what was not heard as silence (BS.1770-5, channel weights
+    /// applied). 0 in silence.
     pub k: f64,
-    /// Bit w tells that window w (0 the longest) had a frame in the tenth.
+    /// Bit w is set if window w (0 is the longest) had a frame in the tenth.
     pub heard: u8,
     /// The thirds, 20 Hz to 20 kHz: mean squares.
     pub thirds: [Stored; THIRDS],
@@ -47,7 +47,7 @@ impl Digest {
         Self { k: 0.0, thirds: [Stored::default(); THIRDS], ..*self }
     }
 
-    /// Whether all of the tenth was heard, and nothing of it lost.
+    /// Whether all of the tenth was heard, and none of it lost.
     pub fn is_whole(&self) -> bool {
         self.frames == self.length && self.lost == 0
     }

@@ -13,16 +13,16 @@ use std::ops::Range;
 pub(crate) struct FilterBank {
     /// Window lengths, longest first.
     pub(crate) lengths: [usize; WINDOWS],
-    /// Bins that each window has to compute.
+    /// The bins that each window must compute.
     pub(crate) used: [Range<usize>; WINDOWS],
-    /// Thirds, bands, whole range: bins of the window that measures each.
+    /// Thirds, bands, whole range: the bins of each, in the window that measures it.
     pub(crate) spans: Vec<BinSpan>,
-    /// The same spans in bins of the longest window, for coherence.
+    /// The same spans in bins of the longest window, which coherence needs.
     pub(crate) long_spans: Vec<BinSpan>,
-    /// The thirds in bins of the shortest window that still resolves them (the middle one for the narrow), for how
-    /// long their sounds last.
+    /// The thirds in bins of the shortest window that still resolves them (the middle one for narrow thirds), which
+    /// show how long sounds last.
     pub(crate) short_spans: Vec<BinSpan>,
-    /// Samples a second.
+    /// Samples per second.
     pub(crate) rate_hz: f64,
     /// Cells of the line spectrum.
     pub(crate) cells: Cells,

@@ -6,7 +6,7 @@ use crate::reading::{Coherent, Gate, Readings};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
-/// Place of the whole range among the spans; the thirds come first, then the bands.
+/// Index of the whole range among the spans; the thirds come first, then the bands.
 pub const WHOLE_SPAN: usize = THIRDS + BANDS;
 /// Number of spans: thirds, named bands, and 20 Hz to 20 kHz.
 pub const SPANS: usize = WHOLE_SPAN + 1;
@@ -27,7 +27,7 @@ impl Averaging {
     /// All three, quickest first; the order of [`Glance::averages`].
     pub const ALL: [Self; 3] = [Self::Fast, Self::Slow, Self::SinceReset];
 
-    /// Place in an array of averages.
+    /// Index in an array of averages.
     pub fn place(self) -> usize {
         match self {
             Self::Fast => 0,
@@ -40,9 +40,9 @@ impl Averaging {
 /// Spectral readings over one kind of average.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Spectral {
-    /// Line spectrum in dBFS: power in the cell about each frequency of [`Glance::line_hz`], so that a steady tone reads
-    /// its level and noise its power in 1/24 octave; −∞ where empty. Channel mean: 10·lg of the sum of both channels'
-    /// mean squares.
+    /// Line spectrum in dBFS: power in the cell about each frequency of [`Glance::line_hz`], so that a steady tone
+    /// reads its level and noise its power in 1/24 octave; −∞ where there is nothing. Mean of the channels: 10·lg of
+    /// the sum of both mean squares.
     pub lines_dbfs: Vec<f32>,
     /// The thirds, 20 Hz to 20 kHz.
     pub thirds: [Readings; THIRDS],
@@ -53,7 +53,7 @@ pub struct Spectral {
 }
 
 impl Spectral {
-    /// Reads all spans from their sums, each kind under its gate; the lines stay as they are.
+    /// Sets the readings of all spans from their sums, each under the gate of its kind. The lines do not change.
     pub fn read(&mut self, cross: &[StereoPower; SPANS], coherent: impl Fn(usize) -> Coherent) {
         let loudest = |spans: &[StereoPower]| spans.iter().map(StereoPower::total).fold(0.0, f64::max);
         let third_gate = Gate::bands(loudest(&cross[..THIRDS]));
@@ -68,7 +68,7 @@ impl Spectral {
     }
 }
 
-/// Time-domain readings, newest.
+/// The latest readings of the time domain.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Meters {
     /// Correlation over the last 300 ms.
@@ -83,16 +83,16 @@ pub struct Meters {
     pub peak_dbfs: [Option<f64>; 2],
     /// Highest sample peak since reset, dBFS.
     pub max_peak_dbfs: [Option<f64>; 2],
-    /// Samples at or over full scale since reset, left and right.
+    /// Samples at or over full scale since reset, for left and right.
     pub overs: [u64; 2],
     /// DC offset over the last 3 s, left and right, as a share of full scale.
     pub dc: [Option<f64>; 2],
 }
 
-/// Loudness, newest and since reset. LUFS, LU, dBTP.
+/// Loudness now and since reset, in LUFS, LU, dBTP.
 ///
-/// [`Analyzer::fill`](crate::Analyzer::fill) writes all but `integrated_lufs`, `range_lu` and `measured_secs`, which take
-/// the tenths of the whole programme: see [`loudness`](crate::loudness).
+/// [`Analyzer::fill`](crate::Analyzer::fill) writes all but `integrated_lufs`, `range_lu` and `measured_secs`, which
+/// take the tenths of the whole programme: see [`loudness`](crate::loudness).
 ///
 /// # Example
 /// ```

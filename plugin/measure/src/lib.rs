@@ -1,15 +1,16 @@
 //! Loudness, spectrum and stereo readings of one sound of one or two channels: samples in, readings out.
 //!
-//! - **In**: [`Analyzer::push`] takes `f32` samples, one slice a channel, in blocks of any length, each with the
+//! - **In**: [`Analyzer::push`] takes `f32` samples, one slice per channel, in blocks of any length, each with the
 //!   [`Position`] of its first sample on the song's time grid.
-//! - **Out, over time**: a [`Tenth`] for each 100 ms of song time. Everything slower is a sum of tenths
-//!   ([`TimeSums`], [`StereoPower`], [`loudness`]), but for coherence, an average over 2 s that a tenth carries as a value.
+//! - **Out, over time**: a [`Tenth`] for each 100 ms of song time. Everything slower is a sum of tenths ([`TimeSums`],
+//!   [`StereoPower`], [`loudness`]). Only coherence and out of step, averages over 2 s, are values that a tenth
+//!   carries.
 //! - **Out, now**: a [`Glance`] whenever [`Analyzer::fill`] is called: spectrum, [`Readings`] per third and band,
 //!   [`Meters`], [`Loudness`].
 //! - **Units**: full scale is 1.0. Levels are mean squares against a full-scale sine (AES17-2020: in both channels, or
 //!   in a mono sound, it reads 0 dBFS). Suffixes name units: `_db`, `_dbfs`, `_lufs`, `_lu`, `_dbtp`, `_hz`, `_secs`.
-//! - **Absent**: a reading without enough signal is `None`: never 0, −∞ or NaN. The one infinite reading is a mono loss of
-//!   −∞ dB: mono cancels the sound.
+//! - **Absent**: a reading without enough signal is `None`: never 0, −∞ or NaN. The one infinite reading of this crate
+//!   is a mono loss of −∞ dB: the sound cancels in mono.
 //!
 //! No host, clock, thread, file or unsafe code. Any split of the input into blocks gives bit-equal tenths.
 //! `docs/measures.md` documents each reading with its source, its accuracy and the test that proves it.

@@ -19,16 +19,16 @@ const CORRELATION_SECS: f64 = 0.3;
 const MOMENTARY_SECS: f64 = 0.4;
 /// Short-term window, Tech 3341, seconds.
 const SHORT_TERM_SECS: f64 = 3.0;
-/// Sample-peak hold, IEC TR 60268-18 (1.0 ± 0.5 s), seconds.
+/// Hold of the sample peak, IEC TR 60268-18 (1.0 ± 0.5 s), seconds.
 const PEAK_HOLD_SECS: f64 = 1.0;
 /// Fall of the sample peak after its hold, IEC TR 60268-18 (20 dB in 1.7 s), dB per second.
 const PEAK_FALL_DB_PER_SEC: f64 = 20.0 / 1.7;
 /// Magnitude from which a sample counts as at full scale: the largest positive 16-bit value.
 const FULL_SCALE: f32 = 32_767.0 / 32_768.0;
-/// Power under which an average is set to 0, so that silence never runs into denormals.
+/// Power below which an average is set to 0, so that silence never produces denormals.
 const POWER_FLOOR: f64 = 1e-30;
 
-/// A window over the newest pieces of heard audio.
+/// A window over the latest pieces of audio that was heard.
 #[derive(Clone)]
 struct Heard {
     pieces: VecDeque<TimeSums>,
@@ -39,7 +39,7 @@ struct Heard {
 
 impl Heard {
     fn new(piece: u32, pieces_needed: usize) -> Self {
-        // Room for as many broken pieces as whole ones: a short loop breaks one at each turn.
+        // Room for as many broken pieces as whole ones, because a short loop breaks a piece at each turn.
         Self { pieces: VecDeque::with_capacity(2 * pieces_needed), piece, most: 2 * pieces_needed }
     }
 
@@ -56,13 +56,13 @@ impl Heard {
         self.pieces.push_back(sums);
     }
 
-    /// Sums over the newest `frames` samples (a broken piece may add up to its own length); `None` until as many were
-    /// heard.
+    /// Sums over the latest `frames` samples, or more by up to the length of a broken piece; `None` until that many
+    /// were heard.
     fn newest(&self, frames: f64) -> Option<TimeSums> {
         let mut sums = TimeSums::default();
         for piece in self.pieces.iter().rev() {
             sums += *piece;
-            // Cells of a rate that is no multiple of 100 Hz differ by one sample.
+            // At a rate that is not a multiple of 100 Hz, cells differ in length by one sample.
             if f64::from(sums.frames) + 1.0 > frames {
                 return Some(sums);
             }
@@ -101,7 +101,7 @@ impl PeakHold {
     }
 }
 
-/// All that is kept since the last reset.
+/// Everything that is kept since the last reset.
 #[derive(Clone, Copy, Default)]
 struct SinceReset {
     max_peak: [f32; 2],
@@ -146,7 +146,7 @@ impl TimeDomain {
         }
     }
 
-    /// Forgets what is kept since reset.
+    /// Clears what is kept since reset.
     pub(crate) fn forget(&mut self) {
         self.since_reset = SinceReset::default();
         self.peaks = [PeakHold::default(); 2];
@@ -157,7 +157,7 @@ impl TimeDomain {
         self.since_reset.not_finite += u64::from(samples);
     }
 
-    /// Starts a stretch of contiguous audio: silence before it has ended.
+    /// Starts a stretch of contiguous audio; a run of silence before it ends here.
     pub(crate) fn start_stretch(&mut self) {
         self.zeros = 0;
     }
@@ -196,7 +196,7 @@ impl TimeDomain {
             sums.lr += l * r;
             sums.dc[0] += l;
             sums.dc[1] += r;
-            // Each waits for the one before: keep the chain short.
+            // Each step waits for the one before it, so the chain is kept short.
             *fast = *fast * fast_keep + (ll + rr) * *fast_step;
             *slow = *slow * slow_keep + (ll + rr) * *slow_step;
             let k = k_left.run(l);
@@ -218,7 +218,7 @@ impl TimeDomain {
 
     fn peaks_of(&mut self, block: &[&[f32]], tenth: &mut Tenth) {
         let secs = block[0].len() as f64 / self.rate.as_f64();
-        // The meter has exactly these channels; a failure would show as no true peak.
+        // The meter has exactly these channels; if it failed, there would be no true peak.
         let measured = self.true_peak.add_frames_planar_f32(block).is_ok();
         for channel in 0..2 {
             let source = channel.min(block.len() - 1);
@@ -234,7 +234,7 @@ impl TimeDomain {
                 Ok(found) if measured => found as f32,
                 _ => 0.0,
             };
-            // Mono counts its overs once.
+            // A mono sound counts its overs once.
             let overs = if channel < block.len() { overs } else { 0 };
             let kept = &mut self.since_reset;
             tenth.sample_peak[channel] = tenth.sample_peak[channel].max(peak);
@@ -247,9 +247,9 @@ impl TimeDomain {
         }
     }
 
-    /// Longest run of digital silence that ends in these samples or goes on past them.
+    /// Longest run of digital silence that ends within these samples or continues after them.
     fn zeros_of(&mut self, left: &[f32], right: &[f32]) -> u32 {
-        // Nearly every cell is all sound or all silence: no walk along runs.
+        // Nearly every cell is all sound or all silence, and then there are no runs to follow.
         let silent = |(l, r): (&f32, &f32)| (*l == 0.0) & (*r == 0.0);
         let count: u32 = left.iter().zip(right).map(|pair| u32::from(silent(pair))).sum();
         if count == 0 {

@@ -1,36 +1,37 @@
-//! Onsets: where sound sets in, from the spectral flux of the shortest window.
+//! Onsets, the moments at which a sound begins, from the spectral flux of the shortest window.
 
 use crate::powers::Powers;
 use crate::rate::SampleRate;
 use std::collections::VecDeque;
 
-/// δ in Bello et al.'s threshold: flux under this is no onset, however quiet its surroundings. In magnitudes as
-/// [`Onsets::push`] sums them; a click of one sample at −86 dBFS reaches it (no source: so that dither and the
-/// rounding of a steady tone stay under it).
+/// δ in the threshold of Bello et al.: flux below this is not an onset, however quiet the surroundings. In the unit of
+/// [`Onsets::push`]; a click of one sample at −86 dBFS reaches it, dither and the rounding of a steady tone do not (no
+/// source).
 const LEAST_FLUX: f32 = 5e-5;
-/// An onset adds at least this share of what sounds (no source: so that a tone that wavers is none).
+/// An onset adds at least this share of the present sound, so that a wavering tone is not an onset (no source).
 const LEAST_SHARE: f32 = 0.05;
-/// λ: how often the median of the surroundings counts (no source: with δ, over the highest flux of steady noise in an
-/// hour, and under that of a step of 6 dB in it).
+/// λ: the factor of the median of the surroundings. With δ, it is above the highest flux of steady noise in an hour,
+/// and below that of a step of 6 dB in it (no source).
 const TIMES_MEDIAN: f32 = 1.6;
-/// Seconds on either side over which the median is taken, M frames.
+/// Seconds on either side over which the median is taken; M frames.
 const MEDIAN_SECS: f64 = 0.05;
-/// Seconds between two onsets at least; the stronger one counts (Böck, Krebs, Schedl, ISMIR 2012, from memory).
+/// The least distance of two onsets, seconds; of closer ones the stronger counts (Böck, Krebs, Schedl, ISMIR 2012, from
+/// memory).
 const LEAST_DISTANCE_SECS: f64 = 0.03;
-/// Keeps silence out of the denormals, where a root is slow.
+/// Keeps silence from producing denormals, of which a root is slow.
 const POWER_FLOOR: f64 = 1e-30;
 
 /// The flux of one frame.
 #[derive(Clone, Copy)]
 struct Flux {
-    /// Sample in the middle of the frame.
+    /// The sample in the middle of the frame.
     centre: i64,
     flux: f32,
-    /// Fixed part of its threshold.
+    /// The part of its threshold that does not depend on the median.
     floor: f32,
 }
 
-/// An onset: the middle of the frame in which the flux is highest, and how far it is over its threshold.
+/// An onset: the middle of the frame with the highest flux, and the ratio of that flux to its threshold.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Found {
     pub(crate) centre: i64,
@@ -42,10 +43,11 @@ pub(crate) struct Found {
 /// # Definition
 /// Spectral flux SF(n) = Σ H(|X(n)| − |X(n−1)|) with H(x) = (x+|x|)/2 (L1, half-wave rectified: Dixon, DAFx-06, from
 /// memory), |X| the root of both channels' power. Threshold δ + λ·median(SF(n−M)…SF(n+M)) (Bello et al., IEEE Trans.
-/// SAP 13(5), 2005 §IV, from memory), δ with a part that grows with what sounds. An onset is over its threshold and
-/// the highest within 30 ms. The first frame of a stretch has no flux, so a jump of the transport is no onset.
+/// SAP 13(5), 2005 §IV, from memory), δ having a part that grows with the present sound. An onset is over its
+/// threshold, and the highest within 30 ms. The first frame of a stretch has no flux, so a jump of the transport is no
+/// onset.
 pub(crate) struct Onsets {
-    /// Magnitudes of the newest frame; counts once `started`.
+    /// Magnitudes of the latest frame; valid once `started`.
     previous: Vec<f32>,
     started: bool,
     /// The newest frames, at most 2M+1.
@@ -56,7 +58,7 @@ pub(crate) struct Onsets {
     undecided: usize,
     /// M.
     reach: usize,
-    /// Frames on either side in which an onset is the highest.
+    /// Frames on either side among which an onset must be the highest.
     apart: usize,
 }
 
@@ -137,8 +139,8 @@ impl Onsets {
     }
 }
 
-/// The summed rise of the magnitudes of the bins, and their sum; replaces the previous ones. In eight lanes: quick, and
-/// always in the same order.
+/// The sum of the rises of the bins' magnitudes, and the sum of the magnitudes, which replace the previous ones. Eight
+/// lanes make it quick, and keep the order of summation the same.
 fn rise(previous: &mut [f32], bins: &Powers) -> (f32, f32) {
     const LANES: usize = 8;
     let (mut rises, mut sums) = ([0.0_f32; LANES], [0.0_f32; LANES]);

@@ -1,11 +1,12 @@
-//! The powers of one frame, bin by bin, each kind in a row, so that a processor works on several bins at a time.
+//! The powers of one frame, bin by bin. Each kind has an array of its own, so that a processor works on several bins at
+//! a time.
 
 use crate::bands::BinSpan;
 use crate::cross::StereoPower;
 use realfft::num_complex::Complex;
 
-/// Powers of some bins: `ll[i]`, `rr[i]` and `re[i]` are the [`StereoPower`] of bin i, `im[i]` the imaginary part of its
-/// cross power, for coherence.
+/// Powers of some bins: `ll[i]`, `rr[i]` and `re[i]` are the [`StereoPower`] of bin i, `im[i]` the imaginary part of
+/// its cross power, for coherence.
 #[derive(Clone, Default)]
 pub(crate) struct Powers {
     pub(crate) ll: Vec<f64>,
@@ -42,7 +43,7 @@ impl Powers {
         }
     }
 
-    /// Multiplies one bin.
+    /// Multiplies the powers of one bin.
     pub(crate) fn weigh(&mut self, bin: usize, weight: f64) {
         for row in self.rows() {
             row[bin] *= weight;

@@ -12,10 +12,10 @@ pub const TENTHS_PER_SECOND: i64 = 10;
 /// Cells in one second: a cell is the 10 ms step of momentary loudness and correlation.
 pub(crate) const CELLS_PER_SECOND: i64 = 100;
 
-/// Window lengths at 48 kHz, longest first; other rates take the power of two nearest the same seconds.
+/// Window lengths at 48 kHz, longest first; at other rates, the power of two nearest to the same duration.
 const WINDOWS_AT_48K: [u32; 3] = [16_384, 4_096, 1_024];
 
-/// A sample rate that Plumbline can measure at: a whole number of Hz from 22 050 to 384 000.
+/// A sample rate at which Plumbline can measure: a whole number of Hz from 22 050 to 384 000.
 ///
 /// # Errors
 /// [`SampleRate::new`] refuses anything else with [`RateError`], which names the rate and the limits.
@@ -37,7 +37,7 @@ pub struct SampleRate(u32);
 #[derive(Clone, Copy, Debug, PartialEq, Error)]
 #[error("sample rate {got} Hz is outside {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz; nothing was measured")]
 pub struct RateError {
-    /// The rate that was asked for.
+    /// The rate asked for.
     pub got: f64,
 }
 
@@ -74,8 +74,8 @@ impl SampleRate {
 
     /// First sample of step `k` of a grid with `per_second` steps: ⌊k·rate/per_second⌋.
     ///
-    /// Exact for every rate, also where a step is not a whole number of samples (22 050 Hz has cells of 220
-    /// and 221 samples).
+    /// Exact for every rate, even if a step is not a whole number of samples (22 050 Hz has cells of 220 and 221
+    /// samples).
     pub(crate) fn grid_start(self, k: i64, per_second: i64) -> i64 {
         let start = (i128::from(k) * i128::from(self.0)).div_euclid(i128::from(per_second));
         i64::try_from(start).unwrap_or(if start < 0 { i64::MIN } else { i64::MAX })
@@ -104,7 +104,7 @@ impl SampleRate {
         u32::try_from(self.tenth_start(k.saturating_add(1)) - self.tenth_start(k)).unwrap_or(0)
     }
 
-    /// Analysis window lengths in samples, longest first: powers of two nearest (in ratio) to the seconds of
+    /// Analysis window lengths in samples, longest first: the powers of two nearest, in ratio, to the durations of
     /// 16384, 4096 and 1024 at 48 kHz.
     pub(crate) fn window_lengths(self) -> [usize; 3] {
         WINDOWS_AT_48K.map(|at_48k| {

@@ -3,7 +3,7 @@
 use crate::cross::{StereoPower, db_power};
 use serde::{Deserialize, Serialize};
 
-/// A stored value that may be absent. Four bytes; absent is kept as NaN and never leaves as a number.
+/// A stored value that may be absent, in four bytes. An absent one is stored as NaN, and never returned as a number.
 ///
 /// ```
 /// use plumbline_measure::Maybe;
@@ -54,7 +54,7 @@ impl Default for Maybe {
 }
 
 impl PartialEq for Maybe {
-    /// Two absent readings are equal; others are equal when bit-equal.
+    /// Two absent values are equal; others are equal if they are bit-equal.
     fn eq(&self, other: &Self) -> bool {
         self.get().map(f64::to_bits) == other.get().map(f64::to_bits)
     }
@@ -66,7 +66,7 @@ impl std::fmt::Debug for Maybe {
     }
 }
 
-/// Level in dBFS under which the whole signal counts as silence and has no stereo reading.
+/// Level in dBFS below which the whole signal counts as silence and has no reading.
 ///
 /// 16-bit dither has about −93 dBFS (from memory); a recording that quiet has no stereo image.
 pub const SIGNAL_GATE_DBFS: f64 = -90.0;
@@ -75,8 +75,8 @@ pub const SIGNAL_GATE_DBFS: f64 = -90.0;
 /// noise spread over thirty thirds is about 15 dB lower in each.
 pub const BAND_GATE_DBFS: f64 = -105.0;
 
-/// How far a third may be below the loudest one, and one channel below the other, in dB, to have a stereo reading: what
-/// is lower is the leakage of the analysis window.
+/// How far a third may be below the loudest one, and one channel below the other, in dB, and still have a stereo
+/// reading: anything lower is leakage of the analysis window.
 pub const RELATIVE_GATE_DB: f64 = 80.0;
 
 /// The gate of one set of readings: the mean square below which they are absent.
@@ -92,7 +92,7 @@ impl Gate {
         Self { total: db_power(SIGNAL_GATE_DBFS) }
     }
 
-    /// The gate for thirds and bands, when the loudest of them has `loudest` (ll + rr).
+    /// The gate for thirds and bands. `loudest` is the ll + rr of the loudest of them.
     pub fn bands(loudest: f64) -> Self {
         Self { total: db_power(BAND_GATE_DBFS).max(loudest * db_power(-RELATIVE_GATE_DB)) }
     }
@@ -102,14 +102,14 @@ impl Gate {
         cross.total() >= self.total
     }
 
-    /// Whether both channels carry enough to be compared.
+    /// Whether both channels carry enough signal to be compared.
     pub fn both_open(&self, cross: &StereoPower) -> bool {
         let (quiet, loud) = if cross.ll < cross.rr { (cross.ll, cross.rr) } else { (cross.rr, cross.ll) };
         self.open(cross) && quiet >= self.total / 2.0 && quiet >= loud * db_power(-RELATIVE_GATE_DB)
     }
 }
 
-/// All readings of one stereo signal over some bins and some time; each absent without enough signal.
+/// All readings of one stereo signal over some bins and some time. Each is absent without enough signal.
 ///
 /// ```
 /// use plumbline_measure::{Coherent, Gate, Readings, StereoPower};
@@ -138,7 +138,7 @@ pub struct Readings {
     pub out_of_step: Option<f64>,
     /// Balance in dB, right positive.
     pub balance_db: Option<f64>,
-    /// Mono loss in dB, 0…−∞. −∞ means that mono cancels it all.
+    /// Mono loss in dB, 0…−∞; −∞ means that everything cancels in mono.
     pub mono_loss_db: Option<f64>,
 }
 
@@ -169,7 +169,7 @@ impl Readings {
 /// Coherence and out of step of one third or band, from the same bins and the same 2 s.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Coherent {
-    /// Coherence 0…1, absent while under-averaged or under the gate.
+    /// Coherence 0…1; absent below the gate, or if the sound is worth too few averages.
     pub coherence: Maybe,
     /// Out of step 0…1.
     pub out_of_step: Maybe,

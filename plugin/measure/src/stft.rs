@@ -1,7 +1,8 @@
 //! The short-time spectrum: three Hann windows at once over the same samples, 75 % overlap.
 //!
-//! Lows are fine (16384 samples at 48 kHz) and highs are quick (1024). Frames lie on the song's own grid: frame n
-//! of a window with hop H ends at sample n·H, so the same audio at the same song time gives the same frames.
+//! The long window (16384 samples at 48 kHz) resolves the lows finely, the short one (1024) follows the highs quickly.
+//! Frames lie on the song's own grid: frame n of a window with hop H ends at sample n·H, so the same audio at the same
+//! song time gives the same frames.
 
 use crate::powers::Powers;
 use crate::window::{HANN_COHERENT_GAIN, HANN_NOISE_BANDWIDTH, hann};
@@ -55,7 +56,7 @@ impl Transform {
         self.used.clone()
     }
 
-    /// Transforms the newest `length` samples of each channel into `bins`. One channel stands for both.
+    /// Transforms the newest `length` samples of each channel into `bins`. A single channel counts as both.
     pub(crate) fn run(&mut self, channels: &[&[f32]]) {
         for (samples, spectrum) in channels.iter().zip(&mut self.spectra) {
             debug_assert_eq!(samples.len(), self.length);
@@ -85,10 +86,10 @@ fn single(value: f64) -> f32 {
     value as f32
 }
 
-/// The newest samples, contiguous, for windows that look back.
+/// The latest samples, contiguous, for windows that look back.
 pub(crate) struct Lookback {
     channels: Vec<Vec<f32>>,
-    /// Samples kept at most.
+    /// The most samples kept.
     keep: usize,
 }
 
@@ -97,7 +98,7 @@ impl Lookback {
         Self { channels: vec![Vec::with_capacity(2 * keep); channels], keep }
     }
 
-    /// Forgets the samples.
+    /// Clears the samples.
     pub(crate) fn clear(&mut self) {
         self.channels.iter_mut().for_each(Vec::clear);
     }
@@ -116,7 +117,7 @@ impl Lookback {
         self.channels[0].len()
     }
 
-    /// The newest `count` samples of a channel (fewer when fewer are known).
+    /// The latest `count` samples of a channel, or fewer if there are fewer.
     pub(crate) fn newest(&self, channel: usize, count: usize) -> &[f32] {
         let kept = &self.channels[channel];
         &kept[kept.len().saturating_sub(count)..]

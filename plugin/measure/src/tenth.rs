@@ -1,4 +1,4 @@
-//! What was measured in one 100 ms cell of the song's own time grid.
+//! A tenth: what was measured in one 100 ms cell of the song's own time grid.
 
 use crate::bands::{BANDS, THIRDS, WINDOWS};
 use crate::cross::{StereoPower, Stored};
@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 pub enum Grid {
     /// The host's song position.
     Song,
-    /// The computer's monotonic clock: the transport stands, or the host gives no position.
+    /// The computer's monotonic clock, while the transport is stopped or the host gives no position.
     #[default]
     Clock,
 }
@@ -60,7 +60,7 @@ impl std::ops::AddAssign for TimeSums {
     }
 }
 
-/// What was wrong with the input of a tenth. All zero is good.
+/// What was wrong with the input of a tenth; all zero if nothing was.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Faults {
     /// Samples lost before they reached the analyser (a full queue).
@@ -78,11 +78,11 @@ pub struct Onset {
     pub strength: f32,
 }
 
-/// One tenth: sums that everything slower is made of, and the values that are not sums.
+/// One tenth: sums, of which everything slower is made, and a few values that are not sums.
 ///
 /// # Shape
-/// Spectral matrices are sums over the analysis frames whose centre lies in the tenth; divide by the window's
-/// count in `frames_of`. A tenth may hold no frame of the longest window where the audio starts or jumps.
+/// Spectral matrices are sums over the analysis frames whose centre is in the tenth; divide by the window's count in
+/// `frames_of`. Where the audio starts or jumps, a tenth may have no frame of the longest window.
 ///
 /// # Example
 /// A second is the sum of ten tenths.
@@ -145,7 +145,7 @@ pub struct Tenth {
 }
 
 impl Tenth {
-    /// Whether all of the tenth was heard, and nothing of it lost.
+    /// Whether all of the tenth was heard, and none of it lost.
     pub fn is_whole(&self) -> bool {
         self.sums.frames == self.length && self.faults.lost == 0
     }

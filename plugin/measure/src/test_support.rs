@@ -1,4 +1,4 @@
-//! What the tests of this workspace ask of the inside: no part of the library, and free to change.
+//! Access to private parts for the tests of this workspace. It is not part of the library's interface, and may change.
 
 use crate::loudness::KFilter;
 use crate::rate::{CELLS_PER_SECOND, SampleRate};
@@ -55,8 +55,8 @@ pub fn k_weighted(rate: SampleRate, samples: &[f64]) -> Vec<f64> {
 /// two neighbours (powers). Exact for one sine under a Hann window, whatever its place between the bins.
 ///
 /// # Shape
-/// Gives the offset from the middle bin in bins (−0.5…+0.5) and the power the line would read on a bin. `None`
-/// unless the middle value is the largest and positive.
+/// Returns the offset from the middle bin in bins (−0.5…+0.5), and the power that the line would read exactly on a bin.
+/// `None` unless the middle value is the largest, and positive.
 pub fn hann_peak(left: f64, middle: f64, right: f64) -> Option<(f64, f64)> {
     if !(middle > 0.0 && middle >= left && middle >= right && left >= 0.0 && right >= 0.0) {
         return None;
@@ -79,20 +79,22 @@ pub struct Tone {
     pub dbfs: f64,
 }
 
-/// Lines on either side of a frequency among which its peak is looked for: a cell's width.
+/// Lines on either side of a frequency among which its peak is looked for: the width of a cell.
 const NEAR_LINES: usize = 5;
-/// A peak's frequency lies midway between where its line has fallen by this much, in dB: enough for a flat top.
+/// The frequency of a peak is midway between the points at which the lines have fallen by this much, in dB: enough for
+/// a flat top.
 const FALL_DB: f64 = 0.5;
 
 /// The steady tone nearest to `hz` in a line spectrum ([`Spectral::lines_dbfs`](crate::Spectral::lines_dbfs) over
-/// [`Glance::line_hz`](crate::Glance::line_hz)): the highest line thereabouts.
+/// [`Glance::line_hz`](crate::Glance::line_hz)): the highest line near it.
 ///
 /// # Shape
-/// Looks at the line nearest to `hz` and five more on each side. `None` when none of them is a peak, or the spectrum is
-/// empty there. Of noise it reads a peak like any other.
+/// Looks at the line nearest to `hz` and five more on each side. `None` if none of them is a peak, or if the spectrum
+/// is empty there. A peak in noise is read like any other.
 ///
 /// # Accuracy
-/// One sine within 0.2 dB and 0.5 % of its frequency anywhere from 25 Hz to 18 kHz (`reference::lines`).
+/// For one sine anywhere from 25 Hz to 18 kHz, within 0.2 dB of its level and 0.5 % of its frequency
+/// (`reference::lines`).
 pub fn tone_near(line_hz: &[f32], lines_dbfs: &[f32], hz: f64) -> Option<Tone> {
     let count = line_hz.len().min(lines_dbfs.len());
     let (line_hz, lines_dbfs) = (&line_hz[..count], &lines_dbfs[..count]);
@@ -114,7 +116,8 @@ pub fn tone_near(line_hz: &[f32], lines_dbfs: &[f32], hz: f64) -> Option<Tone> {
     Some(Tone { hz: (below * above).sqrt(), dbfs: top })
 }
 
-/// Where lines that begin with a peak have fallen by [`FALL_DB`]. `None` where they never do, or rise over it before.
+/// The frequency at which lines that begin with a peak have fallen by [`FALL_DB`]; `None` if they never do, or first
+/// rise above the peak.
 fn fall(lines: impl Iterator<Item = (f64, f64)>, top: f64) -> Option<f64> {
     let floor = top - FALL_DB;
     let mut before: Option<(f64, f64)> = None;
@@ -124,7 +127,7 @@ fn fall(lines: impl Iterator<Item = (f64, f64)>, top: f64) -> Option<f64> {
         }
         if db <= floor {
             let (near_hz, near_db) = before?;
-            // Never beyond: a line of −∞ lies where it lies.
+            // Clamped to the two lines, one of which may be at −∞.
             let share = ((near_db - floor) / (near_db - db)).clamp(0.0, 1.0);
             return Some(near_hz * (hz / near_hz).powf(share));
         }

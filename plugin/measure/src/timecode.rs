@@ -1,4 +1,4 @@
-//! Timecode labels of sample positions (SMPTE ST 12-1:2014; high rates ST 12-3), in whole numbers throughout.
+//! Timecode labels of sample positions (SMPTE ST 12-1:2014; high rates ST 12-3), computed in whole numbers throughout.
 
 use crate::rate::SampleRate;
 use serde::{Deserialize, Serialize};
@@ -6,7 +6,7 @@ use std::fmt;
 use std::str::FromStr;
 use thiserror::Error;
 
-/// Frame rates with their counting.
+/// Frame rates, and how their frames are counted.
 ///
 /// ```
 /// use plumbline_measure::{FrameRate, SampleRate};
@@ -71,13 +71,13 @@ impl FrameRate {
         }
     }
 
-    /// Frames counted in one second of label: 24, 25, 30, 50 or 60.
+    /// Frames counted in one second of timecode: 24, 25, 30, 50 or 60.
     pub fn counted(self) -> i64 {
         let (n, d) = self.fraction();
         i64::from(n.div_ceil(d))
     }
 
-    /// Labels skipped at the start of each minute but every tenth: 0, 2 or 4.
+    /// Labels skipped at the start of each minute except every tenth: 0, 2 or 4.
     pub fn dropped(self) -> i64 {
         match self {
             Self::F29_97Drop => 2,
@@ -102,7 +102,7 @@ impl FrameRate {
         }
     }
 
-    /// Frames in 24 hours of label.
+    /// Frames in 24 hours of timecode.
     pub fn frames_per_day(self) -> i64 {
         let minutes = 24 * 60;
         minutes * 60 * self.counted() - self.dropped() * (minutes - minutes / 10)
@@ -155,7 +155,7 @@ impl Ord for FrameRate {
 }
 
 impl Timecode {
-    /// The label of a frame count; wraps at 24 hours, also below zero.
+    /// The label of a frame count; wraps at 24 hours, below zero as well.
     pub fn from_frame(rate: FrameRate, frame: i64) -> Self {
         Self { rate, frame: frame.rem_euclid(rate.frames_per_day()) }
     }
@@ -165,7 +165,7 @@ impl Timecode {
         Self::from_frame(start.rate, start.frame.saturating_add(start.rate.frame_at(sample, rate)))
     }
 
-    /// The label of a sample position as people read it. What lies before 00:00:00:00, as a count-in does, has a minus:
+    /// The label of a sample position as people read it. A position before 00:00:00:00, as in a count-in, has a minus:
     /// "−00:00:00:03" is three frames before it, where the 24-hour clock would say 23:59:59:22.
     pub fn label_at(start: Self, sample: i64, rate: SampleRate) -> String {
         let frame = start.frame.saturating_add(start.rate.frame_at(sample, rate));
@@ -191,7 +191,7 @@ impl Timecode {
     /// Hours, minutes, seconds, frames.
     pub fn fields(self) -> [i64; 4] {
         let (counted, dropped) = (self.rate.counted(), self.rate.dropped());
-        // SMPTE ST 12-1:2014 drop-frame: skip the first labels of every minute but each tenth.
+        // SMPTE ST 12-1:2014 drop-frame: skip the first labels of every minute except each tenth.
         let per_minute = 60 * counted - dropped;
         let per_ten = 10 * per_minute + dropped;
         let (tens, rest) = (self.frame / per_ten, self.frame % per_ten);
@@ -204,7 +204,7 @@ impl Timecode {
     /// From hours, minutes, seconds, frames.
     ///
     /// # Errors
-    /// A field out of range, or a label that drop-frame counting skips.
+    /// If a field is out of range, or drop-frame counting skips the label.
     pub fn from_fields(rate: FrameRate, fields: [i64; 4]) -> Result<Self, TimecodeError> {
         let [h, m, s, f] = fields;
         let (counted, dropped) = (rate.counted(), rate.dropped());
@@ -224,7 +224,7 @@ impl Timecode {
     /// Reads `HH:MM:SS:FF`; `;` or `.` before the frames is accepted.
     ///
     /// # Errors
-    /// Not four numbers, or see [`Timecode::from_fields`].
+    /// If there are not four numbers, or as [`Timecode::from_fields`].
     pub fn parse(rate: FrameRate, text: &str) -> Result<Self, TimecodeError> {
         let parts: Vec<&str> = text.trim().split([':', ';', '.']).collect();
         let [h, m, s, f] = parts[..] else { return Err(TimecodeError::Form) };
@@ -247,7 +247,7 @@ impl fmt::Display for Timecode {
     }
 }
 
-/// Why a text is no timecode. Nothing was changed.
+/// Why a text is not a timecode. Nothing was changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]
 pub enum TimecodeError {
     /// Not of the form HH:MM:SS:FF.

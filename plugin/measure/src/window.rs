@@ -1,7 +1,7 @@
 //! The analysis window: Hann in its periodic (DFT-even) form, with its published figures.
 //!
 //! Source: F. J. Harris, Proc. IEEE 66(1), 1978, Table I; G. Heinzel, A. Rüdiger, R. Schilling, 2002. The symmetric
-//! form would change the noise bandwidth at finite length.
+//! form would have another noise bandwidth at finite length.
 
 use std::f64::consts::PI;
 
@@ -9,8 +9,8 @@ use std::f64::consts::PI;
 pub(crate) const HANN_COHERENT_GAIN: f64 = 0.5;
 /// Equivalent noise bandwidth of the Hann window in bins: N·Σw²/(Σw)² = 3/2 exactly.
 pub(crate) const HANN_NOISE_BANDWIDTH: f64 = 1.5;
-/// Independent averages that one window is worth at 75 % overlap (Welch, IEEE Trans. AU-15(2), 1967; Harris 1978 eq. 17:
-/// 0.522 for many windows).
+/// Independent averages that one window is worth at 75 % overlap (Welch, IEEE Trans. AU-15(2), 1967; Harris 1978 eq.
+/// 17: 0.522 for many windows).
 pub(crate) const INDEPENDENT_PER_WINDOW: f64 = 0.52;
 
 /// The periodic Hann window of `length` samples: ½ − ½·cos(2πn/length).
