@@ -1,4 +1,4 @@
-//! No circle of imports between the files of one crate; and the finder itself on small sources.
+//! No files of one crate import each other in a circle. Also tests the finder of circles, on small sources.
 
 use super::circles::circles;
 use super::imports::{Sources, imports};
@@ -83,7 +83,7 @@ fn a_re_export_is_followed_and_is_no_import_itself() {
     let lib = ("lib.rs", "mod bell; pub use bell::{Bell, Rope};");
     let parent = ("bell.rs", "mod bronze; mod rope; pub use {bronze::Bell, rope::*};");
     let rope = ("bell/rope.rs", "pub struct Rope;");
-    // Both names of the parent lead to files that do not come back.
+    // Both names of the parent resolve to files that do not import it.
     let bronze = ("bell/bronze.rs", "use super::Rope; use crate::Rope as R; pub struct Bell(Rope);");
     assert_eq!(found(&[lib, parent, rope, bronze]), [[""; 0]; 0]);
     let rope = ("bell/rope.rs", "use crate::Bell; pub struct Rope(Bell);");

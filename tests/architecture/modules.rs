@@ -164,7 +164,7 @@ impl Tree<'_> {
 
     fn look_up(&self, module: usize, name: &str, seen: &mut HashSet<(usize, String)>) -> Vec<Target> {
         if !seen.insert((module, name.to_owned())) {
-            // A name that resolves to itself, as in `mod a; use a::a;`: the module is left.
+            // If a name resolves to itself, as in `mod a; use a::a;`, the module is what remains.
             return self.modules[module]
                 .children
                 .get(name)

@@ -13,8 +13,8 @@ const FRAMES: usize = 300;
 /// One frame at 60 Hz, in ms.
 const FRAME_MS: f64 = 1_000.0 / 60.0;
 
-/// The Bus page of a single layer, among layers, with lanes of an hour and of two busy minutes; the Layers page with
-/// the most layers that count; and the Log page with the most findings kept. The slowest must meet the budget.
+/// The Bus page of a single layer, among layers, with lanes of an hour and of two busy minutes; the Layers page with as
+/// many layers as a session counts; and the Log page with the most findings kept. The slowest must meet the budget.
 pub(crate) fn run() -> Line {
     let pages: [(&str, Key, [View; 2]); 6] = [
         ("Bus", Key::Num1, [views::spacious(), views::out_of_step()]),

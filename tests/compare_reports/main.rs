@@ -3,7 +3,7 @@
 //!
 //! # Tolerance
 //! Text is identical: findings, joins, verdicts, advice, timecodes. Numbers may differ by a relative 1e-6, because
-//! transforms choose their code by the processor and each system has its own mathematical library; or by one unit of
+//! transforms choose their code by the processor, and each system has its own mathematical library; or by one unit of
 //! the last printed digit, where the two round to different sides.
 
 use std::path::{Path, PathBuf};
@@ -44,7 +44,7 @@ fn both_systems_write_the_same_report() {
     assert!(differ.is_empty(), "the reports differ: {differ:#?}");
 }
 
-/// A file of a report without its date and the system's form of paths and line ends.
+/// A file of a report, without the date, and with paths and line ends in one form for both systems.
 fn plain(folder: &Path, name: &str) -> String {
     let read = |name: &str| {
         let path = folder.join(name);

@@ -4,7 +4,7 @@
 /// The variable that requests the crash.
 const VARIABLE: &str = "PLUMBLINE_TEST_CRASH";
 
-/// No test: crashes if requested.
+/// Not a test: crashes if requested.
 #[test]
 fn victim() {
     if std::env::var_os(VARIABLE).is_some() {

@@ -25,7 +25,7 @@ pub(crate) struct Row {
 }
 
 impl Row {
-    /// Whether nothing speaks against it.
+    /// Whether the check passed, or there was none.
     pub(crate) fn holds(&self) -> bool {
         self.ok != Some(false)
     }

@@ -7,8 +7,8 @@ use plumbline_programme::verdict::Width;
 use plumbline_programme::{Mic, Role, Stretch, View};
 use plumbline_scene::Planted;
 
-/// Seconds after the start of a stretch from which on the 2 s average of coherence contains nothing from before it: the
-/// average and one window of 0.34 s, in whole tenths.
+/// Seconds from the start of a stretch until the 2 s average of coherence has nothing from before it: the average and
+/// one window of 0.34 s, in whole tenths.
 const COHERENCE_SETTLES_SECS: f64 = 2.4;
 /// Distance in tenths within which a true peak belongs to a planted one: the reach of the interpolator.
 const PEAK_SPILLS_TENTHS: i64 = 1;

@@ -14,8 +14,8 @@ use std::time::{Duration, Instant};
 const BEHIND_FRAMES: i64 = 64;
 /// The longest wait for the measurement: a stuck worker must not hang the demo.
 const PATIENCE: Duration = Duration::from_secs(60);
-/// Seconds before a moment from which on the host renders in real time: a running bus updates its view at that pace,
-/// and the layers that cause a mono loss every two seconds.
+/// For how many seconds before a moment the host renders in real time: views are made at that pace, and the layers that
+/// cause a mono loss are looked for every two seconds.
 const PACED_SECS: f64 = 2.5;
 /// How long a session must stay the same to count as complete.
 const SETTLED: Duration = Duration::from_millis(300);

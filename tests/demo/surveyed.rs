@@ -17,19 +17,19 @@ use std::process::{Command, Stdio};
 pub(crate) struct Both {
     #[serde(flatten)]
     pub(crate) row: Row,
-    /// What the survey found; null where it had no reading, or was not asked.
+    /// What the survey found; null if it had no reading, or was not asked.
     pub(crate) survey: Option<Value>,
-    /// Whether that is the planted value; null where nothing was planted, or the survey was not asked.
+    /// Whether that is the planted value; null if nothing was planted, or the survey was not asked.
     pub(crate) survey_ok: Option<bool>,
 }
 
 impl Both {
-    /// Whether nothing speaks against it.
+    /// Whether each check passed, or there was none.
     pub(crate) fn holds(&self) -> bool {
         self.row.holds() && self.survey_ok != Some(false)
     }
 
-    /// A line that the survey has no number for.
+    /// A line for which the survey has no number.
     pub(crate) fn plug_in_alone(row: Row) -> Self {
         Self { row, survey: None, survey_ok: None }
     }
@@ -42,7 +42,7 @@ impl Both {
 /// Runs the command on the stems and the mix of the scene, or on a mix of the user's own, into a folder.
 pub(crate) fn run(input: &Path, truth: Option<&Truth>, folder: &Path, out: &Path) -> Outcome<Survey> {
     let program = command::shipped()?;
-    // A demo that was run before left its report there.
+    // An earlier run of the demo may have left its report there.
     match std::fs::remove_dir_all(out) {
         Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(at(out)(error).into()),
         _ => {}
@@ -65,7 +65,7 @@ pub(crate) fn run(input: &Path, truth: Option<&Truth>, folder: &Path, out: &Path
     Ok(serde_json::from_str(&text)?)
 }
 
-/// Boom and lavalier over the whole scene by `plumbline mics`: what is planted, where it says that a repair is due.
+/// Boom and lavalier over the whole scene, by `plumbline mics`: the planted delay, if the command advises a repair.
 pub(crate) fn mics(truth: &Truth, folder: &Path) -> Outcome<Both> {
     let file = |name: &str| {
         let stem = truth.stems.iter().find(|stem| stem.name.starts_with(name));
@@ -96,7 +96,7 @@ pub(crate) fn mics(truth: &Truth, folder: &Path) -> Outcome<Both> {
     Ok(Both { row, survey, survey_ok })
 }
 
-/// The scene: each line with what the survey says to it. The planted values are the first of the rows, in their order.
+/// Each line of the scene with the survey's value beside it. The first rows are the planted values, in their order.
 pub(crate) fn beside(rows: Vec<Row>, truth: &Truth, report: &Survey) -> Vec<Both> {
     let mut planted = truth.planted.iter();
     let mut both: Vec<Both> = rows
@@ -113,7 +113,7 @@ pub(crate) fn beside(rows: Vec<Row>, truth: &Truth, report: &Survey) -> Vec<Both
     both
 }
 
-/// What the survey says to a planted value; `None` where its report has no such number.
+/// The survey's value for a planted one; `None` if its report has no such number.
 fn find(planted: &Planted, report: &Survey) -> Option<Option<Value>> {
     let loudness = &report.bus.sound.measured.loudness;
     let role = |name: &str| {
@@ -174,7 +174,7 @@ fn boom_after_lavalier(report: &Survey) -> Option<(f64, f64)> {
     Some((turn * pair.delay_samples?, sign))
 }
 
-/// A finding of the report as the measurement has it, as far as the scene asks.
+/// A finding of the report in the type of the measurement, with the fields that the scene compares.
 fn finding(line: &format::Finding) -> Option<Finding> {
     let kind = Kind::ALL.into_iter().find(|kind| kind.key() == line.kind)?;
     #[expect(clippy::cast_possible_truncation, reason = "tenths of a short scene")]
@@ -185,7 +185,7 @@ fn finding(line: &format::Finding) -> Option<Finding> {
         end: tenth(line.end.seconds),
         span: line.low_hz.zip(line.high_hz).map(|(low_hz, high_hz)| Span { low_hz, high_hz }),
         right: line.channel.as_deref().map(|channel| channel == "right"),
-        // The scene asks for no more.
+        // The scene compares no other fields.
         id: line.number,
         grid: Grid::Song,
         open: false,
@@ -199,7 +199,7 @@ fn finding(line: &format::Finding) -> Option<Finding> {
     })
 }
 
-/// The findings that were planted, and that nothing else was found, jumps apart; these with the joins.
+/// Checks that the planted findings were found, and no others. Jumps are checked with the joins.
 fn findings(both: &mut [Both], truth: &Truth, report: &Survey) {
     let found: Vec<Finding> =
         report.findings.iter().filter_map(finding).filter(|found| found.kind != Kind::Jump).collect();
@@ -235,7 +235,7 @@ fn findings(both: &mut [Both], truth: &Truth, report: &Survey) {
     }
 }
 
-/// A mix that nothing is known of: the survey's readings beside the plug-in's, where both have one.
+/// For a mix without planted values: the survey's readings beside the plug-in's, where both have one.
 pub(crate) fn readings(rows: Vec<Row>, report: &Survey) -> Vec<Both> {
     let (whole, loudness) = (&report.bus.sound.measured.whole, &report.bus.sound.measured.loudness);
     let of = |row: Row| {

@@ -1,4 +1,4 @@
-//! What is taken away of a log: the same bytes for the same log, whole numbers of time, and no harm from names or numbers.
+//! Exports of a log: the same log gives the same bytes, times are exact, and no name or number does harm.
 
 mod hostile;
 mod schema;
@@ -12,7 +12,7 @@ use plumbline_tests::views;
 use std::fs;
 use std::path::Path;
 
-/// Set to write the compared files anew.
+/// The variable that rewrites the stored files.
 const UPDATE: &str = "UPDATE_SNAPSHOTS";
 
 /// A report on a log, as the plug-in makes it.
@@ -85,7 +85,7 @@ fn compare_kept(name: &str, text: &str) {
     compare(&Path::new(env!("CARGO_MANIFEST_DIR")).join("golden/report").join(name), text);
 }
 
-/// Compares a text with the file that keeps it.
+/// Compares a text with the stored one.
 fn compare(path: &Path, text: &str) {
     if std::env::var_os(UPDATE).is_some() {
         fs::write(path, text).expect("the compared file");

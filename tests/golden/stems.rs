@@ -3,7 +3,7 @@
 use plumbline_audio::Reader;
 use std::path::Path;
 
-/// One list of samples a channel.
+/// One list of samples per channel.
 pub(crate) type Sides = Vec<Vec<f32>>;
 
 /// Reads one of the scene's stems.

@@ -119,7 +119,7 @@ fn clap_hold_freezes_the_picture_and_the_track_name_changes_it() {
         let block: Vec<&[f32]> = soft.iter().map(|c| &c[..64]).collect();
         let hold = Change { frame: 0, parameter: HOLD, value: 1.0 };
         processor.process(&block, None, Moment::stopped(), &[hold]).unwrap();
-        // Held once it is the same for 0.1 s, however late the screen reacts.
+        // The picture counts as held once it is the same for 0.1 s, however late the screen reacts.
         let mut held = window.picture().unwrap();
         wait_until("a picture that stays", PATIENCE, || {
             std::thread::sleep(Duration::from_millis(100));

@@ -124,7 +124,7 @@ fn the_reset_parameter_starts_anew_where_it_rises() {
         processor.play(&soft, Moment::playing_at(192_480)).unwrap();
         let anew = wait_for(&port, "the reset", |r| peak(r).is_some_and(|p| p < -39.0));
         assert!((peak(&anew).unwrap() + 40.0).abs() < 0.1);
-        // The parameter stays on, which is no second reset, so a loud part counts and stays.
+        // The parameter stays on. That is not a second reset, so a loud part counts and stays.
         processor.play(&loud, Moment::playing_at(288_480)).unwrap();
         processor.play(&soft, Moment::playing_at(384_480)).unwrap();
         let after = wait_for(&port, "the end", |r| r.view.clock.position.sample > 470_000);

@@ -22,7 +22,7 @@ fn marks_come_by_automation_and_stay_with_the_project() {
         port.watch(0, true).unwrap();
         let mut processor = instance.activate(48_000.0, 4_800).unwrap();
         let mut audio = sine(2, 30 * 4_800, 1.0 / 48.0, 0.1, 0.0);
-        // A right channel that is silent for 0.5 s is no finding; for 1.5 s it is one.
+        // A right channel that is silent for 0.5 s is not a finding; one that is silent for 1.5 s is.
         audio[1][5 * 4_800..20 * 4_800].fill(0.0);
         for block in 0..30_usize {
             let part: Vec<&[f32]> = audio.iter().map(|c| &c[block * 4_800..(block + 1) * 4_800]).collect();

@@ -44,7 +44,7 @@ fn the_bus_page_looks_as_it_was_last_seen() {
         let telling = ["spacious", "out-of-step"].contains(&moment.name);
         for theme in ThemeName::ALL {
             for size in SIZES {
-                // Plain moments have two of the four pictures, typical ones all.
+                // Plain moments have two of the four pictures, typical ones all four.
                 if !telling && (theme == ThemeName::Dark) != (size == SIZES[0]) {
                     continue;
                 }

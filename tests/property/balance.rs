@@ -303,7 +303,7 @@ fn song_and_clock_stay_apart() {
                 prop_assert_eq!(part(&both, id, stretch), part(&alone, id, stretch));
             }
         }
-        // Without song time, clock time counts: silence of another kind of made tenths.
+        // Without song time, clock time counts: here, silent tenths on the clock grid.
         let quiet = Drawn { layer: 4, digest: made(Grid::Clock, 0, 0.0) };
         let only = answer(clock.iter().chain([&quiet]));
         prop_assert!(only.secs[2] > 0.0);

@@ -68,7 +68,7 @@ fn spans(found: &Finding, band: [f64; 2]) -> bool {
     })
 }
 
-/// The first and last tenths at which something holds, dated by the middle of the 3 s that end with each.
+/// From when to when something holds. It is judged over 3 s at a time, and each time is dated by the middle of the 3 s.
 fn dated_by_the_middle(holds: impl Iterator<Item = bool>, near: [f64; 2]) -> [f64; 2] {
     let over: Vec<f64> = holds
         .enumerate()

@@ -1,4 +1,4 @@
-//! A list of every number that the analyser puts out.
+//! A list of every number that the analyser returns.
 //!
 //! All structs are destructured by field, so that a new field that is not listed here fails the build.
 

@@ -6,7 +6,8 @@ use plumbline_programme::Programme;
 use plumbline_programme::verdict::{Mono, Phase, Verdicts, Width};
 use plumbline_tests::signal::{Noise, sine, single};
 
-/// All readings that must be absent for a signal below the gates. The DC offset is checked separately.
+/// The readings that are present, of those that must be absent for a signal below the gates. The DC offset is checked
+/// separately.
 fn readings_there(view: &Glance) -> Vec<String> {
     let mut there = Vec::new();
     for (average, spectral) in view.averages.iter().enumerate() {

@@ -53,7 +53,7 @@ fn sessions() -> impl Strategy<Value = Session> {
     )
 }
 
-/// Runs a session in blocks of the given sizes, in rotation; with no sizes, in one block a stretch.
+/// Runs a session in blocks of the given sizes, in rotation; with no sizes, in one block per stretch.
 fn run(analyzer: &mut Analyzer, session: &Session, blocks: &[usize]) -> (Vec<Tenth>, Glance) {
     let mut at = Position { grid: Grid::Song, sample: session.start };
     let mut tenths = Vec::new();

@@ -55,7 +55,7 @@ fn scaled(signal: &[Vec<f32>; 2], gain: [f32; 2]) -> [Vec<f32>; 2] {
     [0, 1].map(|c| signal[c].iter().map(|x| x * gain[c]).collect())
 }
 
-/// Checks that a gain moves every level by as much and no ratio; `tolerance` is for the rounding of samples.
+/// Checks that a gain changes every level by the same amount, and no ratio; `tolerance` is for the rounding of samples.
 fn gain_law(draw: &Draw, gain: f32, tolerance: f64) -> Result<(), TestCaseError> {
     let signal = draw.signal();
     let (_, before) = measured(draw.rate, &signal);

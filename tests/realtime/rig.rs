@@ -1,4 +1,4 @@
-//! Shared by these tests: turns, signals, and waiting for the worker.
+//! What these tests share: turns, signals, and waiting for the worker.
 
 use plumbline_live::{Format, Layer, Stamp, Tap};
 use plumbline_measure::{Grid, Tenth};

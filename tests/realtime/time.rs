@@ -15,7 +15,7 @@ fn at(index: i64) -> Mark {
     Mark { grid: Grid::Song, index }
 }
 
-/// Sets lanes with one column a tenth.
+/// Asks for lanes with one column per tenth.
 fn fine(layer: &Layer) {
     layer.change(|settings| settings.window = TimeWindow { tenths: Some(400), end: Some(300), columns: 400 });
 }
@@ -184,7 +184,7 @@ fn a_moment_that_nobody_looked_at_is_made_again_from_tenths() {
     assert_eq!(view.loudness.short_term_lufs, tenths[40].short_term.get());
     // A tenth without audio shows the previous one, and one far from all others shows nothing.
     assert_eq!(rewound_at(&layer, 62), Some(at(59)));
-    // Also where the audio before it ended a second earlier.
+    // The same if the audio before it ended a second earlier.
     assert_eq!(rewound_at(&layer, 70), Some(at(70)));
     assert_eq!(layer.view().averages[1].whole, Readings::default());
     assert_eq!(rewound_at(&layer, 900), Some(at(900)));

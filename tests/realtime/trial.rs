@@ -298,7 +298,7 @@ fn a_short_fraction_is_rounded_and_off_is_a_wire_again_at_once() {
         cases += 1;
     }
     assert_eq!(cases, 5);
-    // Less than half a sample is no trial.
+    // A delay of less than half a sample is not a trial.
     layer.change(|settings| settings.trial = Some(delayed(0.4, 0.0)));
     assert!(bits(&pass(&mut tap, &input, 512)) == bits(&input));
 }
@@ -332,7 +332,7 @@ fn a_mono_layer_takes_the_left_ones_delay_and_flip() {
         let layer = Layer::join();
         layer.change(|settings| settings.trial = Some(trial));
         let mut tap = layer.open(mono).unwrap();
-        // A slice too many passes unchanged.
+        // A surplus slice passes unchanged.
         let out = bits(&pass(&mut tap, &input, 512));
         let from = bits(&input);
         assert!((SETTLED..2 * SETTLED).all(|k| out[0][k] == from[0][k - delay] ^ sign), "{trial:?}");

@@ -1,7 +1,7 @@
 //! Exponential averaging: IEC 61672-1:2013 time weightings F (125 ms) and S (1 s).
 //!
 //! The meter is updated at the end of every 10 ms cell, so a reading at a cell's end is the level at that sample.
-//! Signals here end at a cell's end, unless a case delays them.
+//! Signals here end with a cell, unless a case delays them.
 
 use crate::rig::{amplitude, frames, measured, watched};
 use plumbline_measure::{Averaging, Glance, Meters};

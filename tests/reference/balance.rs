@@ -181,7 +181,7 @@ fn stems_that_cancel() {
         cases.near(name, session.unaccounted[stretch.place()].db, f64::NEG_INFINITY, 0.0);
         cases.absent(name, part(&session, 0, stretch).loudness_lufs);
     }
-    // The reverse: the mix has sound and its layers are silent; and all are silent.
+    // The reverse, a mix with sound and silent layers; and then silence everywhere.
     let silent = [vec![0.0; stems[0][0].len()], vec![0.0; stems[0][0].len()]];
     let session = through_audio(&[silent.clone(), silent.clone()], &stems[0]);
     let nobody = through_audio(&[silent.clone(), silent.clone()], &silent);

@@ -1,4 +1,5 @@
-//! Sparse events, such as footsteps and hits without ambience: two seconds with few of them are few averages.
+//! Sparse events, such as footsteps and hits without ambience: two seconds with few of them are worth only a few
+//! averages.
 //!
 //! No document gives these values. Unrelated sound must read near 0 or be absent at any rhythm, and never read as a
 //! fault; a true delay must be found once there are enough events.

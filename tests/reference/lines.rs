@@ -78,7 +78,7 @@ fn a_tone_reads_its_level_on_its_highest_line_at_any_frequency() {
                 (lowest, most) = (lowest.min(read - level), most.max(read - level));
             }
             cases.near(format!("{name}, peak hold"), highest(&run.view.hold_dbfs), level, 0.2);
-            // Requested nearby, as by a pointer.
+            // Asked for near the tone, as by a pointer.
             let lines = &run.view.spectral(Averaging::Slow).lines_dbfs;
             let read = tone_near(&run.view.line_hz, lines, hz * 1.002);
             cases.near(format!("{name}, level by hand"), read.map(|tone| tone.dbfs), level, 0.2);
@@ -104,7 +104,7 @@ fn a_tone_in_one_channel_is_a_mean_of_both() {
 /// Seconds of noise.
 const SECS: f64 = 60.0;
 
-/// Levels of lines relative to the expected reading of noise of a density in their cells, in dB.
+/// Levels of lines, dB relative to the reading expected for noise of a given density.
 fn over_expected(view: &Glance, rate: u32, density: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
     let over = |(hz, power): (f64, f64)| (hz, db(power / (density(hz) * width_hz(rate, hz))));
     powers(view).into_iter().map(over).collect()

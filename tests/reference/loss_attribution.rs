@@ -134,7 +134,7 @@ impl Asked {
         self.found.left_out.get(line).map(|l| l.layers.iter().map(|id| id.0).collect()).unwrap_or_default()
     }
 
-    /// The loss without these layers, if they are named.
+    /// The mono loss without these layers; `None` if the answer does not name them.
     fn loss_without(&self, layers: &[u64]) -> Option<f64> {
         let same = |l: &&plumbline_programme::session::LeftOut| {
             l.layers.iter().map(|id| id.0).eq(layers.iter().copied())
@@ -196,7 +196,7 @@ fn two_layers_that_oppose_one_another() {
                 CHANCE_DB,
             );
         }
-        // Named together where that gains a decibel more than one of them alone.
+        // They are named together if that gains a decibel more than either alone.
         let together = asked.all_named().contains(&vec![0, 1]);
         cases.holds(
             format!("{name}: pair {:?}", asked.all_named()),
@@ -285,7 +285,7 @@ fn polarity_flipped_after_the_plug_in() {
 fn a_layer_that_nobody_knows_of() {
     let mut cases = Cases::new("a layer is missing from the list");
     for band in 0..6 {
-        // The unlisted layer is the cause: none is named.
+        // The cause is a layer that was not passed in: no other is named.
         let scene = [
             mono(0, [0.7, 0.7]),
             wide([1, 2], [[0.5, 0.0], [0.0, 0.5]]),
@@ -300,7 +300,7 @@ fn a_layer_that_nobody_knows_of() {
         let chance = 4.0 / (2.0 * (span.high_hz - span.low_hz)).sqrt();
         cases.near(format!("band {band}: explained"), asked.found.explained, listed, chance.max(0.01));
         cases.holds(format!("band {band}: nobody, {:?}", asked.all_named()), asked.all_named().is_empty());
-        // The unlisted layer does no harm: the cause is still found.
+        // A layer that was not passed in does no harm: the cause is still found.
         let scene =
             [mono(0, [0.7, 0.7]), stereo(1, [1.0, -1.0], [1.0, -1.0]), mono(2, [0.5, 0.5]).unlisted()];
         let asked = ask(&scene, band, 50 + band as u64);

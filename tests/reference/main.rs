@@ -1,7 +1,7 @@
 //! Published values, each a named case with a tight tolerance and its source.
 //!
-//! One file a chapter. Where a document gives a tolerance, that and the tighter one of exact arithmetic are checked.
-//! Values recalled rather than looked up are marked "from memory".
+//! There is one file per chapter. If a document gives a tolerance, that and the tighter one of exact arithmetic are
+//! checked. Values recalled rather than looked up are marked "from memory".
 
 mod averaging;
 mod balance;

@@ -8,9 +8,9 @@ use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 
 const RATE: f64 = 48_000.0;
-/// Sixteen seconds.
+/// Samples in sixteen seconds.
 const FRAMES: usize = 16 * 48_000;
-/// A passage.
+/// Samples in a passage.
 const STEP: usize = 2 * 48_000;
 
 /// The result after each passage, and its estimates by channel pair.
@@ -212,7 +212,7 @@ fn a_muted_layer_is_not_in_the_mix_and_is_back_with_the_first_passage() {
         cases.holds(format!("{name}: {:?} {:?}", found.told, found.estimates), found.last() == Told::Out);
         cases.holds(format!("{name}: out before 3 s"), first.is_none_or(|at| at >= 1));
     }
-    // Muted for ten seconds, then not.
+    // Muted for ten seconds, then audible.
     let gate: Vec<f64> = (0..FRAMES).map(|n| if n < 5 * STEP { 0.0 } else { 0.7 }).collect();
     let opened: Vec<f64> = voice.iter().zip(&gate).map(|(x, g)| x * g).collect();
     let found = heard(&with(&rest, &opened, [1.0, 1.0]), std::slice::from_ref(&voice));

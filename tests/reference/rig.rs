@@ -1,4 +1,4 @@
-//! Signals in segments, and runs of the analyser with a look after each cell.
+//! Signals made of segments, and runs of the analyser that read the glance after each cell.
 
 use plumbline_measure::bands::THIRD_LABELS;
 use plumbline_measure::test_support::cell_start;
@@ -108,7 +108,7 @@ pub(crate) struct Run {
     pub(crate) view: Glance,
 }
 
-/// Runs the analyser over a signal, and calls `look` with the glance after every 10 ms cell.
+/// Runs the analyser over a signal, and calls `look` with the glance after each 10 ms cell.
 pub(crate) fn watched(rate_hz: u32, channels: &[&[f64]], mut look: impl FnMut(usize, &Glance)) -> Run {
     let rate = SampleRate::new(rate_hz).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());

@@ -173,7 +173,7 @@ fn labels_count_from_their_start() {
         let mark = if frame_rate.dropped() > 0 { ';' } else { ':' };
         let name = frame_rate.name();
         cases.holds(format!("{name}: sample 0 reads {}", label(0)), label(0) == format!("09:59:50{mark}00"));
-        // No labels are skipped before a tenth minute, so ten seconds of label are 10·counted frames.
+        // No labels are skipped before a tenth minute, so ten seconds of timecode are 10·counted frames.
         let tenth_hour = frame_rate.sample_at(10 * frame_rate.counted(), rate(48_000));
         let got = label(tenth_hour);
         cases.holds(format!("{name}: ten seconds later {got}"), got == format!("10:00:00{mark}00"));

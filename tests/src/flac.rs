@@ -3,7 +3,7 @@
 /// A FLAC file, 16 bits, samples stored verbatim (RFC 9639, sections 8 and 9). At most eight channels of one length.
 ///
 /// # Panics
-/// More than 65 million frames, which no test needs, or more than eight channels.
+/// If there are more than 65 million frames, which no test needs, or more than eight channels.
 pub fn flac(rate: u32, channels: &[Vec<i16>]) -> Vec<u8> {
     const BLOCK: u16 = 1_000;
     let block = usize::from(BLOCK);

@@ -64,7 +64,7 @@ impl Asked {
 /// The share of a layer over a stretch.
 ///
 /// # Panics
-/// When there is no such layer.
+/// If there is no such layer.
 pub fn part(session: &Session, id: u64, stretch: Stretch) -> &Part {
     &session.layer(LayerId(id)).expect("a layer of the session").parts[stretch.place()]
 }

@@ -19,7 +19,7 @@ pub struct Measured {
 /// Measures a layer.
 ///
 /// # Panics
-/// At an unsupported rate.
+/// If the rate is not supported.
 pub fn measured(id: u64, name: &str, role: Role, rate_hz: u32, channels: &[Vec<f32>]) -> Measured {
     let rate = SampleRate::new(rate_hz).expect("a rate to measure at");
     let mut analyzer = Analyzer::new(rate, channels.len(), BandEdges::default());

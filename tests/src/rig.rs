@@ -42,7 +42,7 @@ impl fmt::Display for RigError {
 
 impl std::error::Error for RigError {}
 
-/// Turns any error into a [`RigError`] that tells what was being done.
+/// Turns any error into a [`RigError`] that says what was being done.
 pub(crate) fn doing<E: fmt::Display>(what: &str) -> impl Fn(E) -> RigError + '_ {
     move |error| RigError(format!("{what}: {error}"))
 }
@@ -50,7 +50,7 @@ pub(crate) fn doing<E: fmt::Display>(what: &str) -> impl Fn(E) -> RigError + '_ 
 /// The transport at the first frame of a block.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Moment {
-    /// Song position in samples; `None` where the host gives none.
+    /// Song position in samples; `None` if the host gives none.
     pub song_frame: Option<i64>,
     /// Whether the transport runs.
     pub playing: bool,

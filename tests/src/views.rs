@@ -1,7 +1,7 @@
 //! Views from formulas, for pictures: typical moments of a mix, the same on every machine.
 //!
-//! The readings follow from one 2×2 matrix a third by the measurement's own formulas, and so do the verdicts, so that a
-//! picture shows what the plug-in would show of such sound.
+//! The readings follow from one 2×2 matrix per third by the measurement's own formulas, and so do the verdicts. So a
+//! picture shows what the plug-in would show for such sound.
 
 mod mics;
 mod sessions;

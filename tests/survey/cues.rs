@@ -3,7 +3,7 @@
 use crate::files::{Wav, flac16, noise, tone, wav};
 use crate::rig::{TempDir, run};
 
-/// Frames of the cue points of a WAV (RIFF: a count, then 24 bytes a point, its sample offset last).
+/// Frames of the cue points of a WAV (RIFF: a count, then 24 bytes per point, with its sample offset last).
 fn cue_points(bytes: &[u8]) -> Vec<u32> {
     let u32_at = |at: usize| u32::from_le_bytes(bytes[at..at + 4].try_into().expect("four bytes"));
     let mut at = 12;

@@ -9,9 +9,9 @@ use std::process::Command;
 
 /// Recordings, and the tolerance of their true peaks, dB.
 ///
-/// One begins with hiss up to half the sample rate, where the other meter's finer oversampling reads higher than the
-/// fourfold one of BS.1770, which may read up to 0.688 dB low there (Annex 2, Attachment 1, from memory). With
-/// sixteenfold oversampling (`scipy.signal.resample_poly`) it reaches −0.65 dBTP.
+/// One begins with hiss up to half the sample rate. There the other meter's finer oversampling reads higher than the
+/// fourfold one of BS.1770, which may read up to 0.688 dB low (Annex 2, Attachment 1, from memory). With sixteenfold
+/// oversampling (`scipy.signal.resample_poly`) it reaches −0.65 dBTP.
 const RECORDINGS: [(&str, f64); 5] = [
     ("ambi_choir", 0.2),
     ("ambi_dark_woosh", 0.2),

@@ -119,7 +119,7 @@ fn a_small_programme_is_reported_as_it_was() {
     assert_eq!(said, old("said.txt"));
 }
 
-/// The same files give the same report, whatever the number of threads, but for its date.
+/// The same files give the same report, except for its date, whatever the number of threads.
 #[test]
 fn a_report_does_not_depend_on_threads() {
     let folder = TempDir::new();

@@ -76,7 +76,7 @@ impl TempDir {
         self.word(name)
     }
 
-    /// Names in the folder, or in a subfolder; hidden ones too.
+    /// Names in the folder or a subfolder, including hidden ones.
     pub(crate) fn names(&self, below: &str) -> Vec<String> {
         let entries = std::fs::read_dir(self.0.path().join(below)).expect("a folder");
         let mut names: Vec<String> = entries

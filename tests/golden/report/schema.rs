@@ -1,4 +1,4 @@
-//! The JSON Schemas and the tables of fields in `docs`: made of the types of the formats.
+//! The JSON Schemas and the tables of fields in `docs`, generated from the types of the formats.
 
 use super::{Case, UPDATE, compare};
 use plumbline_report::format::{Measured, Mics, Reading, Session, Sound, Survey};
@@ -82,7 +82,7 @@ fn values(schema: &Value) -> String {
     }
 }
 
-/// The fields of one object as a table; those of `parts` in one line each.
+/// The fields of one object as a table; each of `parts` has a single line.
 fn table(name: &str, schema: &Value, parts: &[(&str, Value)]) -> String {
     let line = |value: &Value| value.as_str().expect("every type and field has a comment").replace('\n', " ");
     let mut fields = schema["properties"].as_object().expect("an object").clone();

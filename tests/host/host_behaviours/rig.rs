@@ -199,7 +199,7 @@ impl<'s> Hosted<'s> {
         assert_bit_equal(&out, &input, "the sound");
     }
 
-    /// A second of sine, silent in its middle where the host sleeps on silence.
+    /// A second of sine, silent in its middle if the host sleeps on silence.
     fn tone(&self) -> Vec<Vec<f32>> {
         let rate = self.behaviour.rate_hz as usize;
         let mut tone = sine(self.instance.channels(), rate, 1_000.0 / rate as f64, PEAK, 0.0);

@@ -15,7 +15,7 @@ impl Rng {
         usize::try_from(self.0.bits() % end as u64).expect("below a usize")
     }
 
-    /// One of several.
+    /// One element, at random.
     pub(super) fn pick<T: Copy>(&mut self, from: &[T]) -> T {
         from[self.below(from.len())]
     }

@@ -1,4 +1,4 @@
-//! Hostile sessions: more layers than count, numbers that are NaN or infinite, names in any script.
+//! Hostile sessions: more layers than a session counts, numbers that are NaN or infinite, names in any script.
 
 use super::{any64, maybe};
 use plumbline_measure::Span;
@@ -117,7 +117,7 @@ prop_compose! {
     }
 }
 
-/// Any session, from no layer to a few more than count.
+/// Any session, from no layer to a few more than a session counts.
 pub(super) fn session() -> impl Strategy<Value = Session> {
     let layers = prop_oneof![vec(line(), 0..5), vec(line(), MOST_LAYERS..MOST_LAYERS + 3)];
     (rest(), layers).prop_map(|(session, layers)| Session { layers, ..session })

@@ -171,7 +171,7 @@ fn what_was_typed_in_a_panel_is_taken_when_a_button_closes_it() {
         focus(&mut harness, label);
         harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
         strike(&mut harness, text);
-        // The button precedes the heading of its panel.
+        // The button comes before the heading of its panel.
         let place = harness.query_all_by_label("Settings").next().expect("the button").rect().center();
         harness.hover_at(place);
         harness.drag_at(place);

@@ -16,7 +16,7 @@ fn open(view: &View, page: Key, settings: Settings) -> Harness<'static, Window> 
     harness
 }
 
-/// What was asked for, settings left out.
+/// The intents, except those about settings.
 fn asked(harness: &Harness<'_, Window>) -> Vec<Intent> {
     harness.state().intents.iter().filter(|intent| **intent != Intent::SettingsChanged).cloned().collect()
 }
@@ -205,7 +205,7 @@ fn statistics_name_every_passage_and_where_we_are() {
 
 #[test]
 fn the_choice_over_the_table_stays_in_sight_however_full_the_log() {
-    // The longest row that 2,000 findings make: four digits once, three in every other kind.
+    // The longest row that 2,000 findings can make: one kind with four digits, all others with three.
     let mut view = views::full_log();
     let mut log = plumbline_programme::Log::clone(&view.log);
     let others: Vec<Kind> = Kind::ALL.into_iter().filter(|kind| *kind != Kind::TruePeak).collect();

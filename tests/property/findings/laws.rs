@@ -195,7 +195,7 @@ fn rules_go_through_a_file_and_come_back() {
     holds_for(200, 0x2B1E, draws, |draws| {
         let mut rules = Rules::default();
         for (kind, (on, limit, secs)) in Kind::ALL.into_iter().zip(draws) {
-            // Rounded as by a screen: a file keeps numbers of 17 digits to the last but one.
+            // Rounded as on the screen, because a file keeps a number of 17 digits only to the last digit but one.
             let [limit, secs] =
                 [limit, secs].map(|x| if x.abs() < 1e6 { (x * 100.0).round() / 100.0 } else { x });
             rules.set(kind, Rule { on, limit, secs });
@@ -290,7 +290,7 @@ fn lows_that_both_channels_share_are_no_wind() {
                 let part = super::scene::frame(4.0)..super::scene::frame(9.0);
                 ear[part.clone()].iter_mut().zip(&low[part]).for_each(|(x, low)| *x += low);
             }
-            // However short it may be.
+            // Even for the shortest length.
             let mut rules = Rules::default();
             rules.set(Kind::Wind, Rule { secs: 0.2, ..Rules::usual(Kind::Wind) });
             let mut finder = finder(rules);

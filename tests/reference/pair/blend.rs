@@ -152,7 +152,7 @@ fn what_is_no_fault_is_left() {
     let frames = 8 * 48_000;
     let mut noise = Noise::new(61);
     let source = noise.pink(frames + 8_000, 0.1, RATE);
-    // Aligned: nothing to gain.
+    // Aligned microphones: nothing to gain.
     let [first, _] = trailing(&source, 0.0, frames);
     let second = noisy(&first, 20.0, &mut noise);
     let advice = advised(&tracked(&first, &second));

@@ -6,7 +6,7 @@ use plumbline_programme::pair::{Advice, CannotTell, NoFix, Track};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed, sine};
 
-/// 6 s.
+/// Samples in 6 s.
 const FRAMES: usize = 288_000;
 
 /// A name, two signals, and the correct reasons for them.

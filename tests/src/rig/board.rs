@@ -15,7 +15,7 @@ impl Folder {
     /// Makes a folder among the system's temporary files.
     ///
     /// # Errors
-    /// A place without write permission.
+    /// If the folder may not be written to.
     pub fn make() -> Result<Self, RigError> {
         let mut builder = tempfile::Builder::new();
         builder.prefix("plumbline-board-");
@@ -47,7 +47,7 @@ impl Folder {
 /// Names of the files on the board that this process uses, sorted.
 ///
 /// # Errors
-/// No board in the environment, or an unreadable one.
+/// If the environment has no board, or it cannot be read.
 pub fn files() -> Result<Vec<String>, RigError> {
     let folder = std::env::var_os(FOLDER_VARIABLE)
         .ok_or_else(|| RigError::new(format!("{FOLDER_VARIABLE} names no folder")))?;

@@ -9,7 +9,7 @@ pub const FOLDER_VARIABLE: &str = "PLUMBLINE_BUNDLES";
 /// The built CLAP.
 ///
 /// # Errors
-/// A missing file, with what to do.
+/// If the file is missing; the text says what to do.
 pub fn clap() -> Result<PathBuf, RigError> {
     find("Plumbline.clap")
 }
@@ -17,7 +17,7 @@ pub fn clap() -> Result<PathBuf, RigError> {
 /// The built VST3.
 ///
 /// # Errors
-/// A missing file, with what to do.
+/// If the file is missing; the text says what to do.
 pub fn vst3() -> Result<PathBuf, RigError> {
     find("Plumbline.vst3")
 }
@@ -25,7 +25,7 @@ pub fn vst3() -> Result<PathBuf, RigError> {
 /// The library inside the built VST3.
 ///
 /// # Errors
-/// A missing file, with what to do.
+/// If the file is missing; the text says what to do.
 pub fn vst3_library() -> Result<PathBuf, RigError> {
     let arch = std::env::consts::ARCH;
     let inside = match std::env::consts::OS {

@@ -51,7 +51,7 @@ impl Library {
     /// Its classes.
     ///
     /// # Errors
-    /// A library without a plug-in factory.
+    /// If the library has no plug-in factory.
     pub fn classes(&self) -> Result<Vec<Class>, RigError> {
         let factory = self
             .entry
@@ -74,7 +74,7 @@ impl Library {
     /// Creates an instance of a class, on a track with `label`.
     ///
     /// # Errors
-    /// An unknown id, or a plug-in that refuses.
+    /// If the id is unknown, or the plug-in refuses.
     pub fn create(&self, id: &str, label: Label) -> Result<Instance, RigError> {
         let id = CString::new(id).map_err(doing("the class id"))?;
         Instance::new(&self.entry, &id, label)

@@ -11,7 +11,7 @@ pub const COMMAND_VARIABLE: &str = "PLUMBLINE_COMMAND";
 /// The command, built now with the profile of this program.
 ///
 /// # Errors
-/// A failed build, with cargo's output.
+/// If the build fails, with cargo's output.
 pub fn fresh() -> Result<PathBuf, RigError> {
     static BUILT: OnceLock<Result<PathBuf, RigError>> = OnceLock::new();
     BUILT
@@ -25,7 +25,7 @@ pub fn fresh() -> Result<PathBuf, RigError> {
 /// The command that ships, as `cargo xtask bundle` built it.
 ///
 /// # Errors
-/// A missing file, with what to do.
+/// If the file is missing; the text says what to do.
 pub fn shipped() -> Result<PathBuf, RigError> {
     if let Some(named) = std::env::var_os(COMMAND_VARIABLE) {
         return Ok(PathBuf::from(named));

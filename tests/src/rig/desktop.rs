@@ -20,7 +20,7 @@ impl HostWindow {
     /// Opens a window.
     ///
     /// # Errors
-    /// A system that refuses, for example without a display.
+    /// If the system refuses, for example without a display.
     pub fn open(size: [u32; 2]) -> Result<Self, RigError> {
         let [width, height] = pixels(size)?;
         let name = |text: &str| text.encode_utf16().chain([0]).collect::<Vec<u16>>();
@@ -57,7 +57,7 @@ impl HostWindow {
     /// Resizes the window.
     ///
     /// # Errors
-    /// A system that refuses.
+    /// If the system refuses.
     pub fn resize(&self, size: [u32; 2]) -> Result<(), RigError> {
         let [width, height] = pixels(size)?;
         // SAFETY: the window lives as long as this value.
@@ -88,7 +88,7 @@ impl HostWindow {
     /// Presses and releases a key in the editor, with the system's messages.
     ///
     /// # Errors
-    /// A window without an editor.
+    /// If the window has no editor.
     pub fn press(&self, key: u8) -> Result<(), RigError> {
         let inner = self.inner().ok_or_else(|| RigError::new("there is no editor to press a key in"))?;
         // SAFETY: the window was just found, on its own thread; the other call takes only numbers.

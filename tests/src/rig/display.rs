@@ -24,7 +24,7 @@ impl Screen {
     /// Starts a virtual screen on a free display.
     ///
     /// # Errors
-    /// A server that is not installed or does not start, with what to do.
+    /// If the server is not installed or does not start; the text says what to do.
     pub fn start() -> Result<Self, RigError> {
         let mut server = Command::new("Xvfb")
             .args(["-displayfd", "1", "-screen", "0", SCREEN, "-nolisten", "tcp", "-noreset"])
@@ -72,7 +72,7 @@ impl Onlooker {
     /// Connects to a screen, and moves the pointer to its bottom right corner, so that no tooltip appears.
     ///
     /// # Errors
-    /// A server that refuses.
+    /// If the server refuses.
     pub fn of(screen: &Screen) -> Result<Self, RigError> {
         let connected = x11rb::connect(Some(&screen.name)).map_err(doing("connecting to the display"))?;
         let (connection, number) = connected;
@@ -87,7 +87,7 @@ impl Onlooker {
     /// Pictures of all windows of a size, nested ones too.
     ///
     /// # Errors
-    /// A connection that was lost.
+    /// If the connection was lost.
     pub fn pictures(&self, size: [u32; 2]) -> Result<Vec<Picture>, RigError> {
         let (mut found, mut to_ask) = (Vec::new(), vec![self.root]);
         while let Some(window) = to_ask.pop() {
@@ -138,7 +138,7 @@ impl Picture {
     /// Writes it as PNG.
     ///
     /// # Errors
-    /// A file that cannot be written.
+    /// If the file cannot be written.
     pub fn save(&self, path: &std::path::Path) -> Result<(), RigError> {
         let bytes: Vec<u8> = self.pixels().flatten().collect();
         let (width, height) = (u32::from(self.width), u32::from(self.height));
@@ -157,7 +157,7 @@ impl HostWindow {
     /// Opens a window on the display of the environment.
     ///
     /// # Errors
-    /// No display, or a server that refuses.
+    /// If there is no display, or the server refuses.
     pub fn open(size: [u32; 2]) -> Result<Self, RigError> {
         let (connection, screen) = x11rb::connect(None).map_err(doing("connecting to the display"))?;
         let window = connection.generate_id().map_err(doing("asking for a window id"))?;
@@ -194,7 +194,7 @@ impl HostWindow {
     /// Resizes the window.
     ///
     /// # Errors
-    /// A server that refuses.
+    /// If the server refuses.
     pub fn resize(&self, size: [u32; 2]) -> Result<(), RigError> {
         let change = ConfigureWindowAux::new().width(size[0]).height(size[1]);
         self.connection.configure_window(self.window, &change).map_err(doing("resizing a window"))?;
@@ -204,7 +204,7 @@ impl HostWindow {
     /// The size of the editor's own window inside this one; `None` while there is none.
     ///
     /// # Errors
-    /// A connection that was lost.
+    /// If the connection was lost.
     pub fn inner_size(&self) -> Result<Option<[u32; 2]>, RigError> {
         let tree = self.connection.query_tree(self.window).map_err(doing("asking for windows"))?;
         let tree = tree.reply().map_err(doing("asking for windows"))?;
@@ -217,7 +217,7 @@ impl HostWindow {
     /// A picture of the window with the editor in it.
     ///
     /// # Errors
-    /// A window that is not shown.
+    /// If the window is not shown.
     pub fn picture(&self) -> Result<Picture, RigError> {
         picture(&self.connection, self.window)
     }
@@ -225,7 +225,7 @@ impl HostWindow {
     /// Takes pictures until one meets `wanted`, and calls `idle` in between as a host would.
     ///
     /// # Errors
-    /// No such picture within `patience`; tells the number of colours of the last one.
+    /// If there is no such picture within `patience`; the text has the number of colours of the last one.
     pub fn wait_for_picture(
         &self,
         patience: Duration,

@@ -110,7 +110,7 @@ impl Socket {
     /// Opens a socket on the display of the environment.
     ///
     /// # Errors
-    /// No display, or a server that refuses.
+    /// If there is no display, or the server refuses.
     pub fn open(size: [u32; 2], embedding: Embedding) -> Result<Self, RigError> {
         let (connection, screen) = x11rb::connect(None).map_err(doing("connecting to the display"))?;
         let root = connection.setup().roots[screen].root;
@@ -160,7 +160,7 @@ impl Socket {
     /// One turn of the host's event loop.
     ///
     /// # Errors
-    /// A connection that was lost.
+    /// If the connection was lost.
     pub fn idle(&mut self) -> Result<(), RigError> {
         while let Some(event) = self.connection.poll_for_event().map_err(doing("asking for events"))? {
             self.heed(&event)?;
@@ -229,7 +229,7 @@ impl Socket {
     /// Resizes the window, as a user does at its edge.
     ///
     /// # Errors
-    /// A connection that was lost.
+    /// If the connection was lost.
     pub fn resize(&self, [width, height]: [u32; 2]) -> Result<(), RigError> {
         let change = ConfigureWindowAux::new().width(width).height(height);
         for window in [self.top, self.socket] {
@@ -241,7 +241,7 @@ impl Socket {
     /// The editor's own window, once it exists.
     ///
     /// # Errors
-    /// A socket that is gone.
+    /// If the socket no longer exists.
     pub fn inner(&self) -> Result<Option<u32>, RigError> {
         let tree = self.connection.query_tree(self.socket).map_err(doing("asking for windows"))?;
         Ok(tree.reply().map_err(doing("asking for windows"))?.children.first().copied())
@@ -250,7 +250,7 @@ impl Socket {
     /// The size of the editor's own window; `None` while there is none.
     ///
     /// # Errors
-    /// A socket that is gone.
+    /// If the socket no longer exists.
     pub fn inner_size(&self) -> Result<Option<[u32; 2]>, RigError> {
         let Some(inner) = self.inner()? else { return Ok(None) };
         let shape = self.connection.get_geometry(inner).map_err(doing("asking for a window's size"))?;
@@ -261,7 +261,7 @@ impl Socket {
     /// A picture of the visible window.
     ///
     /// # Errors
-    /// A window that is not shown.
+    /// If the window is not shown.
     pub fn picture(&self) -> Result<Picture, RigError> {
         picture(&self.connection, self.top)
     }
@@ -269,7 +269,7 @@ impl Socket {
     /// Runs the host's event loop and `idle` until the editor is drawn, and returns its picture.
     ///
     /// # Errors
-    /// An editor that is not drawn within `patience`; tells its number of colours.
+    /// If the editor is not drawn within `patience`; the text has its number of colours.
     pub fn wait_until_drawn(&mut self, patience: Duration, idle: impl FnMut()) -> Result<Picture, RigError> {
         self.wait_for_picture(patience, idle, |picture| picture.colours() >= DRAWN)
     }
@@ -277,7 +277,7 @@ impl Socket {
     /// Raises the window and runs the host's event loop and `idle` until a picture meets `wanted`.
     ///
     /// # Errors
-    /// No such picture within `patience`; tells the number of colours of the last one.
+    /// If there is no such picture within `patience`; the text has the number of colours of the last one.
     pub fn wait_for_picture(
         &mut self,
         patience: Duration,
@@ -312,7 +312,7 @@ impl Socket {
     /// Gives the editor the keyboard focus.
     ///
     /// # Errors
-    /// An editor that is not shown.
+    /// If the editor is not shown.
     pub fn focus(&self) -> Result<(), RigError> {
         let inner =
             self.inner()?.ok_or_else(|| RigError::new("there is no editor to give the keyboard to"))?;
@@ -322,7 +322,7 @@ impl Socket {
     /// Presses and releases a key, as the keyboard does. It goes to the window with the focus.
     ///
     /// # Errors
-    /// A character without a key, or a server that refuses.
+    /// If the character has no key, or the server refuses.
     pub fn press(&self, character: char) -> Result<(), RigError> {
         keys::press(&self.connection, character)
     }
@@ -330,7 +330,7 @@ impl Socket {
     /// Runs a turn of the host's event loop, and returns the keys that reached its own windows since the last call.
     ///
     /// # Errors
-    /// A connection that was lost.
+    /// If the connection was lost.
     pub fn keys(&mut self) -> Result<Vec<Key>, RigError> {
         self.idle()?;
         Ok(std::mem::take(&mut self.keys))
@@ -339,7 +339,7 @@ impl Socket {
     /// Destroys the window with all windows in it, the editor's too.
     ///
     /// # Errors
-    /// A connection that was lost.
+    /// If the connection was lost.
     pub fn destroy(self) -> Result<(), RigError> {
         for window in [self.socket, self.top] {
             self.connection.destroy_window(window).map_err(doing("destroying a window"))?;
@@ -350,7 +350,7 @@ impl Socket {
 
 impl Drop for Socket {
     fn drop(&mut self) {
-        // Both may be gone already.
+        // Both may already be gone.
         let _ = self.connection.destroy_window(self.socket);
         let _ = self.connection.destroy_window(self.top);
         let _ = self.connection.sync();

@@ -48,7 +48,7 @@ impl Port {
     /// Opens the port of the library file that the instances came from.
     ///
     /// # Errors
-    /// A file that is not a library.
+    /// If the file is not a library.
     pub fn open(library: &Path) -> Result<Self, RigError> {
         // SAFETY: loading runs the library's code; the rig is only given the project's own build.
         let library = unsafe { Library::new(library) }.map_err(doing("opening the readings port"))?;
@@ -58,7 +58,7 @@ impl Port {
     /// The number of instances in this process.
     ///
     /// # Errors
-    /// A library without the port.
+    /// If the library has no port.
     pub fn instances(&self) -> Result<u32, RigError> {
         // SAFETY: the name and the type are the documented ones of the port.
         let count = unsafe { self.library.get::<extern "C" fn() -> u32>(b"plumbline_instances\0") };
@@ -68,7 +68,7 @@ impl Port {
     /// Starts or ends the making of views without an editor.
     ///
     /// # Errors
-    /// A library without the port, or an unknown instance.
+    /// If the library has no port, or the instance is unknown.
     pub fn watch(&self, instance: u32, watch: bool) -> Result<(), RigError> {
         // SAFETY: the name and the type are the documented ones of the port.
         let port = unsafe { self.library.get::<extern "C" fn(u32, bool) -> bool>(b"plumbline_watch\0") };
@@ -79,7 +79,7 @@ impl Port {
     /// Tries a repair, or ends the trial.
     ///
     /// # Errors
-    /// A library without the port, or an unknown instance.
+    /// If the library has no port, or the instance is unknown.
     pub fn try_out(&self, instance: u32, trial: Option<Trial>) -> Result<(), RigError> {
         type Try = extern "C" fn(u32, f64, f64, bool, bool, bool) -> bool;
         let done = match trial {
@@ -101,7 +101,7 @@ impl Port {
     /// The latest readings of an instance, with up to `tenths` tenths.
     ///
     /// # Errors
-    /// A library without the port, an unknown instance, or bytes that are not readings.
+    /// If the library has no port, the instance is unknown, or the bytes are not readings.
     pub fn readings(&self, instance: u32, tenths: u32) -> Result<Readings, RigError> {
         self.read(instance, tenths)
     }

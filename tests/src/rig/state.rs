@@ -23,7 +23,7 @@ pub fn with_memory(memory: &str) -> Vec<u8> {
 /// The plug-in's own field in a saved state.
 ///
 /// # Errors
-/// Bytes that are not a state.
+/// If the bytes are not a state.
 pub fn memory_of(state: &[u8]) -> Result<Map<String, Value>, RigError> {
     let whole = parsed(state)?;
     let text = whole["fields"]["memory"].as_str().ok_or_else(|| RigError::new("a state without a memory"))?;
@@ -33,7 +33,7 @@ pub fn memory_of(state: &[u8]) -> Result<Map<String, Value>, RigError> {
 /// A saved state with another name, role and session letter, as of a layer that its user has named.
 ///
 /// # Errors
-/// Bytes that are not a state.
+/// If the bytes are not a state.
 pub fn named(state: &[u8], name: &str, role: Role, session: char) -> Result<Vec<u8>, RigError> {
     let mut whole = parsed(state)?;
     let mut memory = memory_of(state)?;

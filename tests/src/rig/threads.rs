@@ -13,7 +13,7 @@ const PATIENCE: Duration = Duration::from_secs(5);
 #[cfg(not(windows))]
 const EXITING: u64 = 0x4;
 
-/// Names of all running threads of this process, sorted; `None` where the system does not tell.
+/// Names of all running threads of this process, sorted; `None` if the system does not list them.
 ///
 /// A joined thread may stay on the system's list for a moment: the join returns when the kernel clears the thread's id,
 /// and the list is updated after that. Before either, the thread gets the flag of an ending thread and runs no more of
@@ -47,7 +47,7 @@ fn running_name(task: &Path) -> Option<String> {
 /// Waits until the running threads are those of `before`.
 ///
 /// # Errors
-/// The running threads if they still differ at the end of the wait.
+/// If they still differ at the end of the wait: the running threads.
 pub fn wait_for(before: &[String]) -> Result<(), Vec<String>> {
     let start = Instant::now();
     loop {

@@ -47,7 +47,7 @@ impl Instance {
     /// Creates an instance of a class for a rate and a largest block.
     ///
     /// # Errors
-    /// A refusal of the plug-in or the host library.
+    /// If the plug-in or the host library refuses.
     pub fn create(bundle: &Path, class: &str, rate_hz: f64, block: usize) -> Result<Self, RigError> {
         let mut host = Vst3Host::builder()
             .sample_rate(rate_hz)
@@ -61,7 +61,7 @@ impl Instance {
     /// Sets whether the next render is offline. Only while it does not process.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     pub fn set_offline(&mut self, offline: bool) -> Result<(), RigError> {
         let mode = if offline { ProcessMode::Offline } else { ProcessMode::Realtime };
         self.plugin.set_process_mode(mode).map_err(doing("setting the process mode"))
@@ -70,7 +70,7 @@ impl Instance {
     /// Changes rate and block. Only while it does not process.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     pub fn reconfigure(&mut self, rate_hz: f64, block: usize) -> Result<(), RigError> {
         self.plugin.reconfigure(rate_hz, block).map_err(doing("changing rate and block"))?;
         self.block = block;
@@ -80,7 +80,7 @@ impl Instance {
     /// Starts processing.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     pub fn start(&mut self) -> Result<(), RigError> {
         self.plugin.start_processing().map_err(doing("starting to process"))
     }
@@ -88,7 +88,7 @@ impl Instance {
     /// Stops processing.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     pub fn stop(&mut self) -> Result<(), RigError> {
         self.plugin.stop_processing().map_err(doing("stopping"))
     }
@@ -96,7 +96,7 @@ impl Instance {
     /// Channels of each input bus and each output bus.
     ///
     /// # Errors
-    /// A plug-in that does not report them.
+    /// If the plug-in does not report them.
     pub fn buses(&self) -> Result<[Vec<usize>; 2], RigError> {
         let layout = self.plugin.audio_bus_layout().map_err(doing("asking for the buses"))?;
         Ok([layout.inputs, layout.outputs].map(|buses| buses.iter().map(|b| b.channel_count).collect()))
@@ -105,7 +105,7 @@ impl Instance {
     /// Processes a whole signal in blocks from `start` on, and returns the output.
     ///
     /// # Errors
-    /// A signal that does not fit the main bus, or a plug-in that failed.
+    /// If the signal does not fit the main bus, or the plug-in fails.
     pub fn play(&mut self, signal: &[Vec<f32>], start: Moment) -> Result<Vec<Vec<f32>>, RigError> {
         let length = signal.first().map_or(0, Vec::len);
         let mut out = vec![Vec::with_capacity(length); signal.len()];
@@ -145,7 +145,7 @@ impl Instance {
     /// Its parameters.
     ///
     /// # Errors
-    /// A plug-in that does not report them.
+    /// If the plug-in does not report them.
     pub fn parameters(&self) -> Result<Vec<Parameter>, RigError> {
         let all = self.plugin.get_parameters().map_err(doing("asking for the parameters"))?;
         all.into_iter()
@@ -166,7 +166,7 @@ impl Instance {
     /// Sets a parameter, 0 to 1.
     ///
     /// # Errors
-    /// An unknown parameter.
+    /// If the parameter is unknown.
     pub fn set_parameter(&mut self, number: u32, value: f64) -> Result<(), RigError> {
         self.plugin.set_parameter(number, value).map_err(doing("setting a parameter"))
     }
@@ -174,7 +174,7 @@ impl Instance {
     /// Its state, in the host library's format.
     ///
     /// # Errors
-    /// A plug-in that fails to save.
+    /// If the plug-in fails to save.
     pub fn save(&self) -> Result<Vec<u8>, RigError> {
         self.plugin.save_state().map_err(doing("saving the state"))
     }
@@ -182,7 +182,7 @@ impl Instance {
     /// Loads a state from [`Instance::save`], or the bare bytes for the plug-in.
     ///
     /// # Errors
-    /// A plug-in that refuses it.
+    /// If the plug-in refuses it.
     pub fn load(&mut self, bytes: &[u8]) -> Result<(), RigError> {
         self.plugin.load_state(bytes).map_err(doing("loading the state"))
     }
@@ -190,7 +190,7 @@ impl Instance {
     /// Opens the editor inside an X11 window and returns its size in pixels.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     #[cfg(target_os = "linux")]
     pub fn open_editor(&mut self, parent: u32) -> Result<[i32; 2], RigError> {
         let parent = vst3_host::WindowHandle::from_x11(parent);
@@ -203,7 +203,7 @@ impl Instance {
     /// Resizes the editor and returns the size that the plug-in accepted.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     pub fn resize_editor(&mut self, size: [i32; 2]) -> Result<[i32; 2], RigError> {
         let (width, height) =
             self.plugin.resize_editor(size[0], size[1]).map_err(doing("resizing the editor"))?;
@@ -213,7 +213,7 @@ impl Instance {
     /// Closes the editor.
     ///
     /// # Errors
-    /// An instance without an editor.
+    /// If the instance has no editor.
     pub fn close_editor(&mut self) -> Result<(), RigError> {
         self.plugin.close_editor().map_err(doing("closing the editor"))
     }

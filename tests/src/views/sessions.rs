@@ -40,7 +40,7 @@ const AMBIENCE: Sound = sound("Tower ambience", Role::Natural, (350.0, 4.5), [0.
 const CHISEL: Sound = sound("Foley chisel", Role::Foley, (4_200.0, 1.5), [-0.8, -2.0, -3.0], 0.08);
 const SWELLS: Sound = sound("Designed swells", Role::Design, (110.0, 1.6), [-2.0, -3.0, -4.0], 0.31);
 
-/// In the order of a session: by role, then name.
+/// The sounds in the order of a session: by role, then name.
 const CROWD: [Sound; 11] = [
     sound("Boom at the scaffold", Role::Natural, (700.0, 2.2), [-5.0, -5.0, -4.0], 0.02),
     sound("Lavalier on the mason", Role::Natural, (420.0, 1.6), [-4.0, -4.0, -4.5], 0.0),
@@ -119,7 +119,7 @@ pub fn twelve() -> View {
     with(view, session)
 }
 
-/// The most layers that count, and more that do not: for the bench and the hostile tests.
+/// As many layers as a session counts, and more: for the bench and the hostile tests.
 pub fn crowded() -> View {
     let view = out_of_step();
     let sounds: Vec<Sound> = (0..MOST_LAYERS - 1).map(|i| CROWD[i % CROWD.len()]).collect();

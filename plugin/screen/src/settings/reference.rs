@@ -52,7 +52,7 @@ impl Reference {
         self.values_db.iter().enumerate().map(|(point, &db)| (reference_hz(point), f64::from(db)))
     }
 
-    /// Level at a frequency of the axis, dBFS: the nearest point. `None` where it was silent.
+    /// Level at a frequency of the axis, dBFS: the nearest point. `None` if it was silent.
     pub fn level_dbfs(&self, hz: f64) -> Option<f64> {
         let share = (hz / LOW_HZ).log10() / (HIGH_HZ / LOW_HZ).log10();
         let point = share * (REFERENCE_POINTS - 1) as f64;
@@ -64,7 +64,7 @@ impl Reference {
         self.values_db.get(point).map(|&db| f64::from(db)).filter(|&db| db > f64::from(FLOOR_DB))
     }
 
-    /// Level of `now` over this reference at a frequency, dB. `None` where either was silent.
+    /// Level of `now` over this reference at a frequency, dB. `None` if either was silent.
     pub fn difference_db(&self, now: &Self, hz: f64) -> Option<f64> {
         Some(now.level_dbfs(hz)? - self.level_dbfs(hz)?)
     }

@@ -67,7 +67,7 @@ impl Instance {
     /// Sets the scale of the open editor, as a host on a high-density display does.
     ///
     /// # Errors
-    /// A plug-in that refuses it.
+    /// If the plug-in refuses it.
     pub fn scale_editor(&mut self, scale: f64) -> Result<(), RigError> {
         let gui: PluginGui = self.extension("gui")?;
         gui.set_scale(&self.inner.plugin_handle(), scale).map_err(doing("telling the editor its scale"))
@@ -76,7 +76,7 @@ impl Instance {
     /// The editor's size in pixels, as the plug-in reports it.
     ///
     /// # Errors
-    /// A plug-in that does not report it.
+    /// If the plug-in does not report it.
     pub fn editor_size(&mut self) -> Result<[u32; 2], RigError> {
         let gui: PluginGui = self.extension("gui")?;
         let size = gui.get_size(&self.inner.plugin_handle());
@@ -86,7 +86,7 @@ impl Instance {
     /// Resizes the editor as a host does: asks for the nearest size that fits, then sets it.
     ///
     /// # Errors
-    /// A plug-in that cannot.
+    /// If the plug-in cannot do that.
     pub fn resize_editor(&mut self, size: [u32; 2]) -> Result<[u32; 2], RigError> {
         let gui: PluginGui = self.extension("gui")?;
         let plugin = self.inner.plugin_handle();
@@ -103,7 +103,7 @@ impl Instance {
     /// Closes the editor.
     ///
     /// # Errors
-    /// An instance without an editor.
+    /// If the instance has no editor.
     pub fn close_editor(&mut self) -> Result<(), RigError> {
         let gui: PluginGui = self.extension("gui")?;
         gui.destroy(&self.inner.plugin_handle());
@@ -114,7 +114,7 @@ impl Instance {
     /// Hides the open editor.
     ///
     /// # Errors
-    /// A plug-in that cannot.
+    /// If the plug-in cannot do that.
     pub fn hide_editor(&mut self) -> Result<(), RigError> {
         let gui: PluginGui = self.extension("gui")?;
         gui.hide(&self.inner.plugin_handle()).map_err(doing("hiding the editor"))
@@ -123,7 +123,7 @@ impl Instance {
     /// Shows the open editor again.
     ///
     /// # Errors
-    /// A plug-in that cannot.
+    /// If the plug-in cannot do that.
     pub fn show_editor(&mut self) -> Result<(), RigError> {
         let gui: PluginGui = self.extension("gui")?;
         gui.show(&self.inner.plugin_handle()).map_err(doing("showing the editor"))
@@ -132,7 +132,7 @@ impl Instance {
     /// Sets a size without asking whether it fits.
     ///
     /// # Errors
-    /// A plug-in that refuses it.
+    /// If the plug-in refuses it.
     pub fn force_editor_size(&mut self, [width, height]: [u32; 2]) -> Result<(), RigError> {
         let gui: PluginGui = self.extension("gui")?;
         gui.set_size(&self.inner.plugin_handle(), GuiSize { width, height })
@@ -143,10 +143,10 @@ impl Instance {
     /// hosts do it.
     ///
     /// # Errors
-    /// A plug-in without an editor.
+    /// If the plug-in has no editor.
     ///
     /// # Panics
-    /// When `act` does.
+    /// If `act` panics.
     pub fn from_another_thread<T: Send>(
         &mut self,
         act: impl FnOnce(&Foreign) -> T + Send,
@@ -160,7 +160,7 @@ impl Instance {
     /// hosts do before they deactivate. The notes record whether a request came.
     ///
     /// # Errors
-    /// A plug-in without an editor.
+    /// If the plug-in has no editor.
     pub fn serve_restarts_at_once(&mut self) -> Result<(), RigError> {
         let foreign = Foreign::of(&self.inner.plugin_handle())?;
         // Reset when the instance is dropped.

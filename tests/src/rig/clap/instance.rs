@@ -51,7 +51,7 @@ pub struct Parameter {
 
 /// One instance of a class.
 pub struct Instance {
-    // Before the plug-in goes, so must its processor.
+    // The processor must be dropped before the plug-in.
     pub(super) inner: PluginInstance<Rig>,
     pub(super) notes: Arc<Notes>,
     channels: usize,
@@ -91,7 +91,7 @@ impl Instance {
     /// The layouts it offers.
     ///
     /// # Errors
-    /// A plug-in without a choice of layouts.
+    /// If the plug-in offers no choice of layouts.
     pub fn layouts(&mut self) -> Result<Vec<Layout>, RigError> {
         let configs: PluginAudioPortsConfig = self.extension("audio-ports-config")?;
         let plugin = self.inner.plugin_handle();
@@ -121,7 +121,7 @@ impl Instance {
     /// Selects a layout by its index. Only while it is not active.
     ///
     /// # Errors
-    /// An unknown index, or a plug-in that refuses.
+    /// If the index is unknown, or the plug-in refuses.
     pub fn select_layout(&mut self, index: usize) -> Result<(), RigError> {
         let layouts = self.layouts()?;
         let layout =
@@ -141,7 +141,7 @@ impl Instance {
     /// active.
     ///
     /// # Errors
-    /// An active instance, or ports that are announced but not described.
+    /// If the instance is active, or ports are announced but not described.
     pub fn push_channels(&mut self, channels: usize) -> Result<Option<bool>, RigError> {
         let handle = self.inner.plugin_shared_handle();
         let Some(ports) = handle.get_extension::<PluginConfigurableAudioPorts>() else { return Ok(None) };
@@ -183,7 +183,7 @@ impl Instance {
     /// Sets whether the next render is offline. Only while it is not active.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     pub fn set_offline(&mut self, offline: bool) -> Result<(), RigError> {
         let render: PluginRender = self.extension("render")?;
         let mode = if offline { RenderMode::Offline } else { RenderMode::Realtime };
@@ -193,7 +193,7 @@ impl Instance {
     /// Activates it for a rate and a largest block, and starts processing.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     pub fn activate(&mut self, rate_hz: f64, block: usize) -> Result<Processor, RigError> {
         let frames = u32::try_from(block).map_err(doing("the block size"))?;
         let config =
@@ -218,7 +218,7 @@ impl Instance {
     /// Latency in frames.
     ///
     /// # Errors
-    /// A plug-in that does not report it.
+    /// If the plug-in does not report it.
     pub fn latency(&mut self) -> Result<u32, RigError> {
         let latency: PluginLatency = self.extension("latency")?;
         Ok(latency.get(&self.inner.plugin_handle()))
@@ -227,7 +227,7 @@ impl Instance {
     /// Its state, as a project would keep it.
     ///
     /// # Errors
-    /// A plug-in that fails to save.
+    /// If the plug-in fails to save.
     pub fn save(&mut self) -> Result<Vec<u8>, RigError> {
         let state: PluginState = self.extension("state")?;
         let mut bytes = Vec::new();
@@ -238,7 +238,7 @@ impl Instance {
     /// Loads a state.
     ///
     /// # Errors
-    /// A plug-in that refuses it.
+    /// If the plug-in refuses it.
     pub fn load(&mut self, bytes: &[u8]) -> Result<(), RigError> {
         let state: PluginState = self.extension("state")?;
         let loaded = state.load(&self.inner.plugin_handle(), &mut Cursor::new(bytes));
@@ -249,7 +249,7 @@ impl Instance {
     /// Its parameters.
     ///
     /// # Errors
-    /// A parameter that is announced but not described.
+    /// If a parameter is announced but not described.
     pub fn parameters(&mut self) -> Result<Vec<Parameter>, RigError> {
         let params: PluginParams = self.extension("params")?;
         let plugin = self.inner.plugin_handle();
@@ -281,7 +281,7 @@ impl Instance {
     /// A parameter's value.
     ///
     /// # Errors
-    /// An unknown parameter.
+    /// If the parameter is unknown.
     pub fn value(&mut self, number: u32) -> Result<f64, RigError> {
         let params: PluginParams = self.extension("params")?;
         ClapId::from_raw(number)
@@ -293,7 +293,7 @@ impl Instance {
     /// [`Change`](super::Change) with a block.
     ///
     /// # Errors
-    /// An active instance, or a number that CLAP reserves.
+    /// If the instance is active, or CLAP reserves the number.
     pub fn set_value(&mut self, number: u32, value: f64) -> Result<(), RigError> {
         let params: PluginParams = self.extension("params")?;
         let id =
@@ -311,7 +311,7 @@ impl Instance {
     /// The name of each remote-control page and the parameters on it, without empty slots.
     ///
     /// # Errors
-    /// A plug-in without pages.
+    /// If the plug-in has no pages.
     pub fn remote_pages(&mut self) -> Result<Vec<(String, Vec<u32>)>, RigError> {
         let remote: PluginRemoteControls = self.extension("remote-controls")?;
         let plugin = self.inner.plugin_handle();
@@ -330,7 +330,7 @@ impl Instance {
     /// Renames or recolours the track.
     ///
     /// # Errors
-    /// A plug-in without the extension.
+    /// If the plug-in lacks the extension.
     pub fn relabel(&mut self, label: Label) -> Result<(), RigError> {
         *self.notes.label.lock().expect("no holder panics") = label;
         let track: PluginTrackInfo = self.extension("track-info")?;

@@ -35,11 +35,11 @@ pub struct Processor {
 impl Processor {
     /// Processes one block and returns the output by channel.
     ///
-    /// `main` has one slice a channel, all of the same length, up to the agreed block; so has `side`, for which
+    /// `main` has one slice per channel, all of the same length, at most the agreed block; so has `side`, for which
     /// `None` is silence.
     ///
     /// # Errors
-    /// Slices that do not fit, or a plug-in that failed.
+    /// If the slices do not fit, or the plug-in fails.
     pub fn process(
         &mut self,
         main: &[&[f32]],
@@ -121,7 +121,7 @@ impl Processor {
     /// Stops processing and starts again at once, as a host that suspends silent plug-ins does.
     ///
     /// # Errors
-    /// A plug-in that does not start again.
+    /// If the plug-in does not start again.
     pub fn nap(mut self) -> Result<Self, RigError> {
         self.started = self.started.stop_processing().start_processing().map_err(doing("waking up"))?;
         Ok(self)

@@ -11,7 +11,7 @@ impl Socket {
     /// Moves the pointer to a pixel of the visible window.
     ///
     /// # Errors
-    /// A server that refuses.
+    /// If the server refuses.
     pub fn point(&self, [x, y]: [i16; 2]) -> Result<(), RigError> {
         self.connection
             .warp_pointer(x11rb::NONE, self.top, 0, 0, 0, 0, x, y)
@@ -22,7 +22,7 @@ impl Socket {
     /// Presses or releases the first button at the pointer.
     ///
     /// # Errors
-    /// A server that refuses.
+    /// If the server refuses.
     pub fn button(&self, down: bool) -> Result<(), RigError> {
         let kind = if down { BUTTON_PRESS_EVENT } else { BUTTON_RELEASE_EVENT };
         self.connection

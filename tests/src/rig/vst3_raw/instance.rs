@@ -58,7 +58,7 @@ impl Default for HostBehaviour {
 pub struct Setup {
     /// Sample rate in Hz.
     pub rate_hz: f64,
-    /// Most frames of a block.
+    /// The most frames of a block.
     pub largest_block: usize,
     /// Whether it renders instead of playing.
     pub offline: bool,
@@ -202,7 +202,7 @@ impl Instance {
     /// Announces rate, block and mode. Only while it is not active.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     pub fn set_up(&mut self, setup: Setup) -> Result<(), RigError> {
         let mode = if setup.offline { kOffline } else { kRealtime };
         let mut told = ProcessSetup {
@@ -237,7 +237,7 @@ impl Instance {
     /// Activates it and starts processing; first asks for the latency if the host does so.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     pub fn activate(&self) -> Result<Processor, RigError> {
         if self.behaviour.asks_inactive {
             self.latency();
@@ -312,7 +312,7 @@ impl Instance {
     /// Its state.
     ///
     /// # Errors
-    /// A plug-in that fails to save.
+    /// If the plug-in fails to save.
     pub fn save(&self) -> Result<Vec<u8>, RigError> {
         let stream = Stream::new(Vec::new(), self.behaviour.stream_bytes);
         // SAFETY: the stream outlives the call.
@@ -323,7 +323,7 @@ impl Instance {
     /// Loads a state into processor and controller, as a host does when it opens a project.
     ///
     /// # Errors
-    /// A plug-in that refuses it.
+    /// If the plug-in refuses it.
     pub fn load(&self, bytes: &[u8]) -> Result<(), RigError> {
         let stream = Stream::new(bytes.to_vec(), self.behaviour.stream_bytes);
         // SAFETY: the stream outlives both calls.
@@ -348,7 +348,7 @@ impl Instance {
     /// Makes the editor's view, which is not shown yet.
     ///
     /// # Errors
-    /// A plug-in without one.
+    /// If the plug-in has none.
     pub fn view(&self) -> Result<View, RigError> {
         // SAFETY: the name is the format's and zero-terminated; the caller owns the result.
         let view = unsafe { ComPtr::from_raw(self.controller.createView(c"editor".as_ptr())) };

@@ -34,7 +34,7 @@ impl Module {
     /// Loads and enters the library file of a bundle.
     ///
     /// # Errors
-    /// A file that is not a library, or a library that is not a VST3 module.
+    /// If the file is not a library, or the library is not a VST3 module.
     pub fn load(library: &Path) -> Result<Arc<Self>, RigError> {
         // SAFETY: loading runs the library's code; the rig is only given the project's own build.
         let library = unsafe { Library::open(Some(library), RTLD_NOW | RTLD_LOCAL) };

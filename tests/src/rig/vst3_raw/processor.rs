@@ -75,7 +75,7 @@ impl Processor {
     /// Processes one block of the main bus and returns the output. A block without frames carries only changes.
     ///
     /// # Errors
-    /// A plug-in that fails, writes past the end of a buffer, or leaves frames unwritten.
+    /// If the plug-in fails, writes past the end of a buffer, or leaves frames unwritten.
     pub fn process(&mut self, input: &[&[f32]], block: Block<'_>) -> Result<Vec<Vec<f32>>, RigError> {
         let active = self.active.lock().expect("no block panics");
         if !*active {

@@ -52,7 +52,7 @@ impl View {
     /// Its size in pixels, shown or not.
     ///
     /// # Errors
-    /// A plug-in that does not report it.
+    /// If the plug-in does not report it.
     pub fn size(&self) -> Result<[i32; 2], RigError> {
         let mut rect = ViewRect { left: 0, top: 0, right: 0, bottom: 0 };
         // SAFETY: the rectangle outlives the call.
@@ -63,7 +63,7 @@ impl View {
     /// Attaches it to an X11 window.
     ///
     /// # Errors
-    /// A plug-in that refuses.
+    /// If the plug-in refuses.
     pub fn attach(&mut self, parent: u32) -> Result<(), RigError> {
         let parent = std::ptr::without_provenance_mut(parent as usize);
         // SAFETY: on X11 the parent is a window id, not a pointer; the text is the format's own.
