@@ -42,7 +42,7 @@ pub const TRUTH_FILE: &str = "truth.json";
 /// the start of each step.
 ///
 /// # Errors
-/// A folder or file that cannot be written.
+/// If a folder or file cannot be written.
 pub fn write(folder: &Path, step: &mut dyn FnMut(&str)) -> Result<Truth, SceneError> {
     let stems_folder = folder.join("stems");
     // First, so that a folder that cannot be made is reported at once.
