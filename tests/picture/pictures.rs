@@ -14,8 +14,9 @@ use std::path::Path;
 /// The folder of the pictures.
 const SNAPSHOTS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/picture/snapshots");
 
-/// Compares a picture with the stored one. The only place with the tolerance: a pixel differs if its colour differs
-/// visibly (the library's default), and a few may, because rasterisers round differently at edges.
+/// Compares a picture with the stored one. This is the only place with a tolerance: a pixel counts as different if its
+/// colour differs visibly (the library's default), and a few may differ, because rasterisers round differently at
+/// edges.
 fn compare(harness: &mut Harness<'_, Window>, name: &str, results: &mut SnapshotResults) {
     let options = SnapshotOptions::new().threshold(0.6).max_failed_pixels(8_usize).output_path(SNAPSHOTS);
     results.add(harness.try_snapshot_options(name, &options));

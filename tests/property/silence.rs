@@ -6,7 +6,7 @@ use plumbline_programme::Programme;
 use plumbline_programme::verdict::{Mono, Phase, Verdicts, Width};
 use plumbline_tests::signal::{Noise, sine, single};
 
-/// The readings that are present, of those that must be absent for a signal below the gates. The DC offset is checked
+/// The readings that are present although they must be absent for a signal below the gates. The DC offset is checked
 /// separately.
 fn readings_there(view: &Glance) -> Vec<String> {
     let mut there = Vec::new();

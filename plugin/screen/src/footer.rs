@@ -10,7 +10,7 @@ use egui::{Align2, Ui, pos2};
 use plumbline_programme::View;
 use plumbline_report::figures;
 
-/// What went wrong with the audio, each with whether it is a fault; empty if nothing did.
+/// What went wrong with the audio, and whether each item is a fault; empty if nothing did.
 fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
     let health = &view.health;
     let mut words = Vec::new();

@@ -123,7 +123,7 @@ fn find(sheet: &Sheet, capacity: usize, at: Position, n: usize) -> Option<u64> {
     None
 }
 
-/// A position moved between a process's zero of the clock and that of the board.
+/// A clock position converted between a process's zero and that of the board; a song position does not change.
 pub(super) fn moved(at: Position, rate_hz: u32, zero_secs: i64) -> Position {
     match at.grid {
         Grid::Song => at,

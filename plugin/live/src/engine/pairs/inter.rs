@@ -27,7 +27,7 @@ const CHOOSE_STEP: Duration = Duration::from_millis(100);
 struct Altered {
     /// How often its trial has changed.
     alterations: u32,
-    /// Position from which its audio is all under the present trial.
+    /// Position from which on the present trial applies to all of its audio.
     whole_from: Option<Position>,
 }
 

@@ -1,4 +1,4 @@
-//! The layer that looks at its session.
+//! The layer that follows its session, and what it needs for that.
 
 use plumbline_measure::Glance;
 use plumbline_programme::{LayerId, Mark, Role, Settings};
