@@ -5,7 +5,7 @@
 //! no document gives values for these recordings.
 
 use crate::rig::{label, measured};
-use plumbline_measure::bands::{THIRDS, third_span};
+use plumbline_measure::bands::{THIRDS, third_centre_hz, third_span};
 use plumbline_measure::{Averaging, BandEdges, Glance, Readings};
 
 use plumbline_programme::verdict::{Verdicts, Width};
@@ -74,7 +74,8 @@ fn long_frames(samples: &[f64]) -> Vec<Vec<Complex<f64>>> {
 }
 
 /// Coherence and out of step of each third over the last 2 s, by definition: |Slr|²/(Sll·Srr) per bin, the bias of
-/// N = 0.52 × windows filled taken out, weighted by √(Sll·Srr); less the square of a positive correlation.
+/// N = 0.52 × windows filled taken out, weighted by √(Sll·Srr); and that times 1 − r², r = Re ΣSlr over Σ√(Sll·Srr)·√γ²,
+/// 0 where negative.
 fn by_definition(rate: u32, left: &[f64], right: &[f64]) -> Vec<(f64, f64)> {
     let (left, right) = (long_frames(left), long_frames(right));
     let windows = 2 * rate as usize / 4_096;
@@ -83,7 +84,8 @@ fn by_definition(rate: u32, left: &[f64], right: &[f64]) -> Vec<(f64, f64)> {
     let filled = windows_filled(&left[newest.clone()], &right[newest.clone()], bin_hz);
     (0..THIRDS)
         .map(|third| {
-            let (mut weight, mut weighted, mut ll, mut rr, mut re) = (0.0, 0.0, 0.0, 0.0, 0.0);
+            let bias = 1.0 / (0.52 * filled[third]);
+            let (mut weight, mut weighted, mut in_phase, mut re) = (0.0, 0.0, 0.0, 0.0);
             for bin in 0..left[0].len() {
                 let share = share(bin, third, bin_hz);
                 if share == 0.0 {
@@ -94,15 +96,21 @@ fn by_definition(rate: u32, left: &[f64], right: &[f64]) -> Vec<(f64, f64)> {
                 let srr: f64 = pairs().map(|(_, r)| r.norm_sqr()).sum();
                 let slr: Complex<f64> = pairs().map(|(l, r)| l * r.conj()).sum();
                 weight += share * (sll * srr).sqrt();
-                weighted += share * slr.norm_sqr() / (sll * srr) * (sll * srr).sqrt();
-                ll += share * sll;
-                rr += share * srr;
+                let raw = slr.norm_sqr() / (sll * srr);
+                weighted += share * raw * (sll * srr).sqrt();
+                // A bin on the border of two thirds has the bias of the upper one.
+                let of = if share < 1.0 && bin_hz * bin as f64 > third_centre_hz(third) && third + 1 < THIRDS
+                {
+                    1.0 / (0.52 * filled[third + 1])
+                } else {
+                    bias
+                };
+                in_phase += share * (sll * srr * ((raw - of) / (1.0 - of)).max(0.0)).sqrt();
                 re += share * slr.re;
             }
-            let bias = 1.0 / (0.52 * filled[third]);
             let coherence = ((weighted / weight - bias) / (1.0 - bias)).clamp(0.0, 1.0);
-            let correlation = re / (ll * rr).sqrt();
-            (coherence, (coherence - correlation.max(0.0).powi(2)).max(0.0))
+            let r = (re / in_phase).clamp(0.0, 1.0);
+            (coherence, coherence * (1.0 - r * r))
         })
         .collect()
 }

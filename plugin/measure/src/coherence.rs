@@ -1,10 +1,13 @@
 //! Coherence and out of step: per bin of the longest window, averaged over 2 s, without bias, then weighted over the bins
 //! of a third or band.
 //!
+//! Out of step is coherence·(1 − r²), where r is Re ΣSlr over the sum that it would be without any phase difference:
+//! Σ√(Sll·Srr)·√γ². Levels do not enter: a pan reads 0.
+//!
 //! A mere delay makes the coherence of a whole band, or of a short window, collapse; per bin of the long window it holds
 //! up to tens of milliseconds. `docs/measures.md` has the numbers.
 
-use crate::bands::BinSpan;
+use crate::bands::{BinSpan, THIRDS};
 use crate::cross::StereoPower;
 use crate::effective_averages::EffectiveAverages;
 use crate::filter_bank::FilterBank;
@@ -75,6 +78,15 @@ struct Summed {
     weight: Vec<f32>,
     /// Raw coherence times weight.
     weighted: Vec<f32>,
+    /// √γ² times weight, γ² without bias: the in-phase cross power that the bin would have without any phase difference.
+    in_phase: Vec<f32>,
+}
+
+/// The part of the common sound that adds up, r² of 0…1, from the sum of Re Slr over some bins and that which it would
+/// be without any phase difference.
+fn in_step(re: f64, in_phase: f64) -> f64 {
+    let r = if in_phase > 0.0 { (re / in_phase).clamp(0.0, 1.0) } else { 0.0 };
+    r * r
 }
 
 /// The newest value of one span, and its energy.
@@ -112,7 +124,14 @@ impl Coherence {
             newer: VecDeque::new(),
             newer_sum: Kept::zero(bins),
             spare: Vec::new(),
-            summed: Summed { ll: zero(), rr: zero(), re: zero(), weight: zero(), weighted: zero() },
+            summed: Summed {
+                ll: zero(),
+                rr: zero(),
+                re: zero(),
+                weight: zero(),
+                weighted: zero(),
+                in_phase: zero(),
+            },
             newest: vec![Newest::default(); SPANS],
             effective: EffectiveAverages::new(bank, windows),
         }
@@ -208,21 +227,44 @@ impl Coherence {
             let squares = spans[third].weigh_squares(&summed.weight, first_bin);
             if squares > 0.0 { sums[third].1.powi(2) / squares } else { 0.0 }
         });
-        let effective = &self.effective;
+        self.take_in_phase(first_bin, spans);
+        let (effective, summed) = (&self.effective, &self.summed);
         for (span, (newest, (power, weight, weighted))) in self.newest.iter_mut().zip(&sums).enumerate() {
             let correlation = power.correlation().filter(|_| gate.both_open(power) && *weight > 0.0);
             newest.energy = if correlation.is_some() { power.total() } else { 0.0 };
             newest.value = match (correlation, effective.bias(span, |third| sums[third].1)) {
-                (Some(correlation), Some(bias)) => {
+                (Some(_), Some(bias)) => {
                     let coherence = ((weighted / weight - bias) / (1.0 - bias)).clamp(0.0, 1.0);
-                    let in_step = correlation.max(0.0).powi(2);
+                    let in_phase = spans[span].weigh(&summed.in_phase, first_bin);
+                    let in_step = in_step(power.re / per_window, in_phase);
                     Coherent {
                         coherence: Maybe::new(Some(coherence)),
-                        out_of_step: Maybe::new(Some((coherence - in_step).max(0.0))),
+                        out_of_step: Maybe::new(Some(coherence * (1.0 - in_step))),
                     }
                 }
                 _ => Coherent::default(),
             };
+        }
+    }
+
+    /// Computes √γ² times weight of each bin, with the bias of its third taken out.
+    fn take_in_phase(&mut self, first_bin: usize, spans: &[BinSpan]) {
+        let Summed { weight, weighted, in_phase, .. } = &mut self.summed;
+        in_phase.fill(0.0);
+        for (third, span) in spans.iter().enumerate().take(THIRDS) {
+            #[expect(clippy::cast_possible_truncation, reason = "0 to 1")]
+            let bias = self.effective.bias_of_third(third) as f32;
+            // One average says nothing.
+            if bias >= 1.0 {
+                continue;
+            }
+            let scale = 1.0 / (1.0 - bias);
+            let end = span.end().saturating_sub(first_bin).min(weight.len());
+            let bins = span.first.saturating_sub(first_bin).min(end)..end;
+            let (weight, weighted) = (&weight[bins.clone()], &weighted[bins.clone()]);
+            for ((to, w), common) in in_phase[bins].iter_mut().zip(weight).zip(weighted) {
+                *to = (w * (common - bias * w).max(0.0) * scale).sqrt();
+            }
         }
     }
 

@@ -182,6 +182,11 @@ impl EffectiveAverages {
         self.shape[third].step_secs * if frames < sum.count { frames } else { sum.count }
     }
 
+    /// The bias of coherence in one third, 0…1; 1 if its sound is a single event.
+    pub(crate) fn bias_of_third(&self, third: usize) -> f64 {
+        self.worth[third].bias
+    }
+
     /// The bias of coherence over span `span`: of a third its own, of a band the mean of its thirds by `weight`. `None`
     /// with too few averages to mean anything: fewer than two events, or more scatter than steady sound has in a
     /// single cell.
