@@ -2,6 +2,7 @@
 
 use plumbline_measure::bands::{BANDS, BandEdges};
 use plumbline_measure::{Coherent, Grid, StereoPower, Tenth};
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::session::LayerLine;
 use plumbline_programme::verdict::Width;
 use plumbline_programme::{Mic, Role, Stretch, View};
@@ -239,7 +240,8 @@ pub(crate) fn width_word(width: &Width) -> &'static str {
         Width::Narrow { .. } => "narrow",
         Width::Wide { .. } => "wide",
         Width::Spacious { .. } => "spacious",
-        Width::OutOfStep(run) if run.opposed => "opposed",
+        Width::Spaced { .. } => "spaced",
+        Width::OutOfStep(run) if run.cause == Cause::Inverted => "opposed",
         Width::OutOfStep(_) => "out of step",
     }
 }

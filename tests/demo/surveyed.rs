@@ -4,6 +4,7 @@ use crate::found::{JOINS_FOUND, JOINS_WRONG, Row, joins_met};
 use crate::{Outcome, at};
 use plumbline_measure::{Grid, Span};
 use plumbline_programme::Finding;
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::findings::{Grade, Kind};
 use plumbline_report::format::{self, Mics, Pair, Survey};
 use plumbline_scene::{MIX_FILE, Planted, Quantity, Truth, Value};
@@ -192,7 +193,7 @@ fn finding(line: &format::Finding) -> Option<Finding> {
         worst: f64::NAN,
         at: 0,
         grade: Grade::default(),
-        opposed: line.opposed,
+        cause: line.cause.as_deref().map(cause),
         role: None,
         layers: Vec::new(),
         seen: false,
@@ -259,4 +260,14 @@ pub(crate) fn readings(rows: Vec<Row>, report: &Survey) -> Vec<Both> {
 /// Name of the mix for a sentence.
 pub(crate) fn what(truth: Option<&Truth>) -> String {
     truth.map_or_else(|| "the file".to_owned(), |truth| format!("{} stems and {MIX_FILE}", truth.stems.len()))
+}
+
+/// The cause of a finding by its name in the report, which has no delay.
+fn cause(name: &str) -> Cause {
+    match name {
+        "inverted" => Cause::Inverted,
+        "inverted_in_part" => Cause::InvertedInPart,
+        "delayed" => Cause::Delayed { secs: f64::NAN },
+        _ => Cause::Unexplained,
+    }
 }

@@ -10,6 +10,7 @@ use plumbline_measure::reading::Maybe;
 use plumbline_measure::{
     Averaging, BandEdges, Grid, Loudness, Meters, Position, Readings, Span, Spectral, Tenth,
 };
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Verdicts, Width};
 use plumbline_programme::{Clock, Health, Stretch, View};
 use plumbline_screen::settings::{Reference, Tilt};
@@ -68,14 +69,26 @@ fn spectral() -> impl Strategy<Value = Spectral> {
     })
 }
 
+fn causes(secs: f64) -> [Cause; 5] {
+    [
+        Cause::Inverted,
+        Cause::InvertedInPart,
+        Cause::Delayed { secs },
+        Cause::Spaced { secs },
+        Cause::Unexplained,
+    ]
+}
+
 fn verdicts() -> impl Strategy<Value = Verdicts> {
-    (vec(any64(), 6), 0_usize..8, any::<bool>(), 0_usize..9).prop_map(|(v, which, flag, band)| {
+    (vec(any64(), 6), 0_usize..9, any::<bool>(), 0_usize..9).prop_map(|(v, which, flag, band)| {
         let found = OutOfStep {
             span: Span { low_hz: v[0], high_hz: v[1] },
             worst: v[2],
             worst_hz: v[3],
             correlation: v[4],
-            opposed: flag,
+            cause: causes(v[5])[which % 5],
+            broad: flag,
+            thirds: which,
         };
         let worst = BandLoss { band, loss_db: v[5] };
         let mut verdicts = Verdicts {
@@ -87,6 +100,7 @@ fn verdicts() -> impl Strategy<Value = Verdicts> {
                 4 => Width::Narrow { side_share: v[0] },
                 5 => Width::Wide { side_share: v[0] },
                 6 => Width::Spacious { side_share: v[0], coherence: v[1] },
+                7 => Width::Spaced { side_share: v[0], secs: v[1] },
                 _ => Width::OutOfStep(found),
             },
             mono: match which % 5 {

@@ -5,6 +5,7 @@ mod laws;
 mod scene;
 
 use plumbline_measure::bands::{THIRDS, third_span};
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::{Finding, Kind, Role, Rules};
 use plumbline_tests::programme::findings;
 use scene::Scene;
@@ -100,7 +101,7 @@ fn planted(scene: &Scene) -> Vec<Planted> {
         Planted::new(
             Kind::OutOfStep,
             scene::DELAYED,
-            |f| spans(f, scene::DELAYED_BAND) && !f.opposed,
+            |f| spans(f, scene::DELAYED_BAND) && f.cause != Some(Cause::Inverted),
             &[Kind::Jump],
         ),
         Planted::new(Kind::OneSided, scene::DEAD, |f| f.right == Some(false) && f.worst > 80.0, &[]),
@@ -150,7 +151,7 @@ fn each_planted_fault_is_found_once_and_nothing_else() {
     let tell = |f: &Finding| {
         let layers: Vec<&str> = f.layers.iter().map(|l| l.name.as_str()).collect();
         format!(
-            "{:?} {:.1}–{:.1} s, worst {:.2}, {:?}, right {:?}, role {:?}, {layers:?}, opposed {}",
+            "{:?} {:.1}–{:.1} s, worst {:.2}, {:?}, right {:?}, role {:?}, {layers:?}, cause {:?}",
             f.kind,
             secs(f.start),
             secs(f.end),
@@ -158,7 +159,7 @@ fn each_planted_fault_is_found_once_and_nothing_else() {
             f.span,
             f.right,
             f.role,
-            f.opposed
+            f.cause
         )
     };
     found.iter().for_each(|f| println!("{}", tell(f)));

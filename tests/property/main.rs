@@ -2,6 +2,7 @@
 //!
 //! Draws are seeded, so every run has the same ones, and every law asserts their number.
 
+mod advice;
 mod balance;
 mod events;
 mod findings;

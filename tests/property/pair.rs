@@ -2,7 +2,9 @@
 
 use crate::strategies::{RATES, holds_for, hostile_signal};
 use plumbline_measure::SampleRate;
-use plumbline_programme::pair::{Advice, CannotTell, Comb, Correlator, Polarity, Spectrum, Track, Window};
+use plumbline_programme::pair::{
+    Advice, CannotTell, Comb, Correlator, Judged, Polarity, Spectrum, Track, Window,
+};
 use plumbline_tests::signal::{Noise, delayed, mixed, single};
 use proptest::prelude::*;
 use std::cell::RefCell;
@@ -117,7 +119,8 @@ fn hostile_samples_never_panic_nor_give_what_is_not_finite() {
                 }
                 let reading = track.reading();
                 prop_assert!(reading.coherence.is_none_or(f64::is_finite));
-                let advice = Advice::of(&reading, rate(RATES[at]), Default::default(), f64::NAN);
+                let judged = Judged { stereo: i % 2 == 0, secs: 10.0 };
+                let advice = Advice::of(&reading, judged, rate(RATES[at]), Default::default(), f64::NAN);
                 if let Advice::Repair(fix) = advice {
                     prop_assert!(fix.by.metres.is_finite() && fix.by.frames.is_finite());
                 }

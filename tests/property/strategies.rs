@@ -11,7 +11,7 @@ use std::cell::Cell;
 pub(crate) const RATES: [u32; 9] = [22_050, 32_000, 44_100, 47_952, 48_000, 88_200, 96_000, 192_000, 384_000];
 
 /// The number added to every seed: 0, so that every run draws the same, or `PLUMBLINE_SEED`.
-fn more() -> u64 {
+pub(crate) fn more() -> u64 {
     std::env::var("PLUMBLINE_SEED").map_or(0, |seed| seed.parse().expect("PLUMBLINE_SEED is a whole number"))
 }
 

@@ -24,5 +24,6 @@ mod presence;
 mod recordings;
 mod rig;
 mod scipy;
+mod techniques;
 mod timecode;
 mod windows;

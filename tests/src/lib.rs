@@ -10,4 +10,5 @@ pub mod picture;
 pub mod programme;
 pub mod rig;
 pub mod signal;
+pub mod sources;
 pub mod views;

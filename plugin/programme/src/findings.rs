@@ -18,6 +18,7 @@ pub use finder::Finder;
 pub(crate) use phase::thirds_of;
 pub use rules::{Rule, Rules};
 
+use crate::arrival::Cause;
 use crate::role::Role;
 use crate::session::LayerId;
 use plumbline_measure::Grid;
@@ -137,8 +138,8 @@ pub struct Finding {
     pub at: i64,
     /// Severity.
     pub grade: Grade,
-    /// Whether the channels oppose each other throughout: inverted polarity rather than a delay.
-    pub opposed: bool,
+    /// Why left and right are out of step; absent for other kinds.
+    pub cause: Option<Cause>,
     /// The channel, for kinds that concern one: `Some(true)` for right.
     pub right: Option<bool>,
     /// The role that is off its aim.

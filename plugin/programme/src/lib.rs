@@ -14,6 +14,7 @@
 //! `docs/measures.md` documents each reading with its source, tolerance and the test that proves it.
 #![forbid(unsafe_code)]
 
+pub mod arrival;
 mod balance;
 mod command;
 pub mod delivery;

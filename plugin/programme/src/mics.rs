@@ -2,7 +2,7 @@
 //!
 //! The arithmetic is in [`pair`](crate::pair). The caller chooses the pairs.
 
-use crate::pair::{Advice, CannotTell, Comb, Fix, NoFix, Reading, Side, TRACK_STEP_SECS, VOTE_SECS};
+use crate::pair::{Advice, CannotTell, Comb, Fix, Judged, NoFix, Reading, Side, TRACK_STEP_SECS, VOTE_SECS};
 use crate::session::LayerId;
 use plumbline_measure::Position;
 use plumbline_measure::rate::SampleRate;
@@ -11,9 +11,11 @@ use serde::{Deserialize, Serialize};
 
 mod pair_history;
 mod pair_tracker;
+mod stretches;
 
 pub use pair_history::{Best, Whole as WholePair};
 pub use pair_tracker::PairTracker;
+pub use stretches::{LEAST_STRETCH_SECS, Stretch};
 
 /// Most layers of a session that are compared with each other; they make 28 pairs.
 pub const MOST_MICS: usize = 8;
@@ -64,6 +66,8 @@ pub struct PairLine {
     pub heard: Option<Position>,
     /// Seconds of silent windows since then: the age of the reading.
     pub quiet_secs: f64,
+    /// Of a whole programme: its stretches with one delay each, ascending. Empty while audio plays.
+    pub stretches: Vec<Stretch>,
 }
 
 /// All pairs of one layer's view.
@@ -87,6 +91,8 @@ pub enum MicsVerdict {
     CannotTell(CannotTell),
     /// The common sound is room: nothing to align.
     Room,
+    /// No pair shares sound within the range compared.
+    Unrelated,
     /// All pairs that share sound add up, or would gain nothing audible.
     InStep {
         /// Number of such pairs.
@@ -123,9 +129,39 @@ impl PairLine {
     /// pair cannot be judged.
     pub fn advice(&self, frames: FrameRate, celsius: f64) -> Advice {
         match SampleRate::new(self.rate_hz) {
-            Ok(rate) => Advice::of(&self.reading, rate, frames, celsius),
+            Ok(rate) => {
+                let secs = self.stretches.iter().map(Stretch::secs).fold(VOTE_SECS, f64::max);
+                let judged = Judged { stereo: self.mics == [Mic::Left, Mic::Right], secs };
+                Advice::of(&self.reading, judged, rate, frames, celsius)
+            }
             Err(_) => Advice::Leave(NoFix::CannotTell(CannotTell::TooShort)),
         }
+    }
+
+    /// The line with the net gain of its only stretch, which counts the whole programme.
+    #[must_use]
+    pub(crate) fn of_stretches(mut self) -> Self {
+        if let [only] = self.stretches.as_slice()
+            && only.whole
+        {
+            (self.reading.net_gain_db, self.reading.won) = (only.reading.net_gain_db, only.reading.won);
+            if let (Ok(own), Ok(stretch)) = (&mut self.reading.outcome, only.reading.outcome) {
+                own.second_secs = stretch.second_secs;
+            }
+        }
+        self
+    }
+
+    /// What to do in each stretch, ascending; empty if one delay holds for all the sound, or none was found.
+    pub fn advice_by_stretch(&self, frames: FrameRate, celsius: f64) -> Vec<(&Stretch, Advice)> {
+        if self.stretches.iter().all(|stretch| stretch.whole) {
+            return Vec::new();
+        }
+        let of = |stretch: &Stretch| {
+            let line = Self { reading: stretch.reading, stretches: vec![stretch.clone()], ..self.clone() };
+            line.advice(frames, celsius)
+        };
+        self.stretches.iter().map(|stretch| (stretch, of(stretch))).collect()
     }
 
     /// The kind of advice; frame rate and temperature do not affect it.
@@ -204,7 +240,7 @@ impl Mics {
     /// The verdict.
     pub fn verdict(&self) -> MicsVerdict {
         let mut fighting = None;
-        let (mut fights, mut in_step, mut room) = (0_u32, 0_u32, 0_u32);
+        let (mut fights, mut in_step, mut room, mut unrelated) = (0_u32, 0_u32, 0_u32, 0_u32);
         for line in self.lines.iter().filter(|line| line.sounds()) {
             match line.kind() {
                 // A cost too small to hear is shown in its line, but is no verdict.
@@ -213,15 +249,17 @@ impl Mics {
                     fighting.get_or_insert(line.mics);
                     fights += 1;
                 }
-                Advice::Leave(NoFix::NothingToWin) => in_step += 1,
+                Advice::Leave(NoFix::NothingToWin | NoFix::Spaced) => in_step += 1,
                 Advice::Leave(NoFix::Room) => room += 1,
-                Advice::Leave(NoFix::CannotTell(_)) => {}
+                Advice::Leave(NoFix::Unrelated) => unrelated += 1,
+                Advice::Leave(NoFix::CannotTell(_) | NoFix::SeveralDelays(_) | NoFix::Drifts(_)) => {}
             }
         }
         match (fighting, self.lines.first().map(|line| line.reading.outcome)) {
             (Some(mics), _) => MicsVerdict::Fight { mics, more: fights - 1 },
             _ if in_step > 0 => MicsVerdict::InStep { pairs: in_step },
             _ if room > 0 => MicsVerdict::Room,
+            _ if unrelated > 0 => MicsVerdict::Unrelated,
             (None, Some(Err(CannotTell::TooShort)) | None) => MicsVerdict::Unknown,
             (None, Some(Err(reason))) => MicsVerdict::CannotTell(reason),
             (None, Some(Ok(_))) => MicsVerdict::Unknown,

@@ -38,7 +38,8 @@ mod track;
 mod weight;
 mod window;
 
-pub use advice::{Advice, Fix, Gain, LEAST_GAIN_DB, NoFix, Quantities, ROOM_COHERENCE, Side};
+pub use advice::{Advice, Fix, Gain, Judged, LEAST_GAIN_DB, NoFix, Quantities, ROOM_COHERENCE, Side};
+pub use align::Blend;
 pub use comb::Comb;
 pub use downmix::downmix;
 pub use lengths::{HOP_SECS, LONGEST_LAG_SECS, TRACK_STEP_SECS, WINDOW_SECS};
@@ -109,6 +110,21 @@ impl Correlator {
     /// or infinite count as silence.
     pub fn spectrum(&mut self, samples: &[f32], to: &mut Spectrum) {
         self.transform.run(&self.layout, samples, to);
+    }
+
+    /// K-weighted energies of the sum of the two signals compared last, and of the same after a move: the second is moved
+    /// earlier by `samples` and takes this polarity. `None` unless these are the two spectra of the latest comparison.
+    pub fn rehearse(
+        &mut self,
+        first: &Spectrum,
+        second: &Spectrum,
+        samples: f64,
+        polarity: Polarity,
+    ) -> Option<Blend> {
+        let Self { layout, aligned, cross, .. } = self;
+        let fits = |s: &Spectrum| s.whole && s.shape == layout.shape();
+        let compared = fits(first) && fits(second) && cross.len() == layout.bins();
+        compared.then(|| aligned.blend(layout, (first, second, &cross[..]), (samples, polarity.sign())))
     }
 
     /// The correlation of the latest comparison, 1 where all bins agree in phase: lags from −60 to +60 ms in steps of

@@ -1,14 +1,21 @@
 //! The verdicts as data: which band, how much, fixable or spacious. The wording belongs to the screen and the report.
 
+use crate::arrival::Cause;
 use crate::delivery::DeliveryVerdict;
-use crate::mics::MicsVerdict;
+use crate::mics::{Mic, MicsVerdict, PairLine};
+use crate::pair::{Advice, CannotTell, NoFix};
 use crate::session::BalanceVerdict;
-use plumbline_measure::Spectral;
-use plumbline_measure::bands::{
-    BANDS, BandEdges, FIRST_ACCURATE_THIRD, Span, THIRDS, third_centre_hz, third_span,
-};
+use plumbline_measure::bands::{BANDS, BandEdges};
 use plumbline_measure::reading::Readings;
+use plumbline_measure::{FrameRate, Spectral};
 use serde::{Deserialize, Serialize};
+
+mod out_of_step;
+
+pub(crate) use out_of_step::out_of_step;
+pub use out_of_step::{
+    OPPOSED_CORRELATION, OUT_OF_STEP_EDGE, OUT_OF_STEP_FAULT, OutOfStep, VERDICT_RANGE_DB,
+};
 
 /// The stereo width, and whether it is real.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -45,23 +52,15 @@ pub enum Width {
         /// Coherence 0…1 of the whole range.
         coherence: f64,
     },
-    /// One sound in both channels that does not add up in phase: fixable.
+    /// One sound that reaches the channels a little apart, as from a spaced pair of microphones: made on purpose.
+    Spaced {
+        /// Side share 0…1.
+        side_share: f64,
+        /// Seconds between the channels, not negative.
+        secs: f64,
+    },
+    /// One sound in both channels that does not add up in phase. A fault only where the cause is known.
     OutOfStep(OutOfStep),
-}
-
-/// One sound in both channels that is out of step.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct OutOfStep {
-    /// The run of thirds around the worst one.
-    pub span: Span,
-    /// Out of step in the worst third, 0…1.
-    pub worst: f64,
-    /// Centre frequency of the worst third, Hz.
-    pub worst_hz: f64,
-    /// Correlation in the worst third.
-    pub correlation: f64,
-    /// Whether the channels oppose each other over the whole run: inverted polarity rather than a delay.
-    pub opposed: bool,
 }
 
 /// What remains in mono.
@@ -150,15 +149,6 @@ pub const SPACIOUS_COHERENCE: f64 = 0.4;
 /// Correlation from which a level difference is called a pan, and the smallest such difference in dB (common practice,
 /// no source).
 pub const PANNED: (f64, f64) = (0.9, 1.5);
-/// Out of step in a third from which it is a fault (common practice, no source). Real rain, wind, hiss and crowds
-/// stay under it.
-pub const OUT_OF_STEP_FAULT: f64 = 0.6;
-/// Out of step at which the run of thirds around a fault ends.
-pub const OUT_OF_STEP_EDGE: f64 = 0.5;
-/// How far under the loudest third, in dB, a third still counts for a verdict (common practice, no source).
-pub const VERDICT_RANGE_DB: f64 = 30.0;
-/// Correlation at or under which a third counts as opposed (common practice, no source).
-pub const OPPOSED_CORRELATION: f64 = -0.7;
 /// Mono loss down to which mono holds, dB (common practice, no source).
 pub const MONO_HOLDS_DB: f64 = -1.0;
 /// Mono loss of the whole range from which sound counts as lost, dB. Unrelated channels lose 3.01 dB by arithmetic,
@@ -190,18 +180,55 @@ impl Verdicts {
     /// longer, so that the words do not flicker at a limit.
     pub fn followed_by(&self, spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
         let stands = matches!(self.phase, Phase::OutOfStep(_));
-        let fault = out_of_step(&spectral.thirds, if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT });
+        let found = out_of_step(&spectral.thirds, if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT });
         let unrelated = matches!(self.phase, Phase::Unrelated);
         let spacious = SPACIOUS_COHERENCE + if unrelated { HELD_COHERENCE } else { 0.0 };
         let held_db = if matches!(self.mono, Mono::Loses { .. }) { HELD_DB } else { 0.0 };
         Self {
-            width: width(spectral, channels, fault, spacious),
-            mono: mono(spectral, edges, fault, held_db),
-            phase: phase(spectral, fault, spacious),
+            width: width(spectral, channels, found, spacious),
+            mono: mono(spectral, edges, found, held_db),
+            phase: phase(spectral, found, spacious),
             delivery: DeliveryVerdict::default(),
             balance: self.balance,
             mics: self.mics,
         }
+    }
+
+    /// The same verdicts, with the cause that the comparison of left and right found where the thirds left it open, so
+    /// that both say the same; `whole` are the readings judged. The comparison hears delays that turn the phase within every third.
+    #[must_use]
+    pub fn with_channels(self, line: Option<&PairLine>, whole: &Readings) -> Self {
+        let Some(line) = line.filter(|line| line.mics == [Mic::Left, Mic::Right] && line.sounds()) else {
+            return self;
+        };
+        let by_line = match line.advice(FrameRate::ALL[0], 20.0) {
+            Advice::Repair(fix) if fix.trails.is_none() => Some(Cause::Inverted),
+            Advice::Repair(fix) => Some(Cause::Delayed { secs: fix.by.secs }),
+            Advice::Leave(NoFix::Spaced) => {
+                line.reading.outcome.ok().map(|agreed| Cause::Spaced { secs: agreed.delay_secs.abs() })
+            }
+            // No delay alone does it.
+            Advice::Leave(NoFix::SeveralDelays(_) | NoFix::CannotTell(CannotTell::Ambiguous)) => {
+                Some(Cause::Unexplained)
+            }
+            Advice::Leave(_) => None,
+        };
+        let settled = |found: OutOfStep| match (found.cause, by_line) {
+            (Cause::Inverted | Cause::InvertedInPart, _) | (_, None) => found,
+            (_, Some(cause)) => OutOfStep { cause, ..found },
+        };
+        let width = match self.width {
+            Width::OutOfStep(found) => match (settled(found).cause, whole.side_share) {
+                (Cause::Spaced { secs }, Some(side_share)) => Width::Spaced { side_share, secs },
+                _ => Width::OutOfStep(settled(found)),
+            },
+            width => width,
+        };
+        let phase = match self.phase {
+            Phase::OutOfStep(found) => Phase::OutOfStep(settled(found)),
+            phase => phase,
+        };
+        Self { width, phase, ..self }
     }
 
     /// The same verdicts, but one-sided as soon as the fast readings of the whole range show it: the slow average
@@ -225,66 +252,14 @@ impl Verdicts {
     }
 }
 
-/// The thirds that count: within [`VERDICT_RANGE_DB`] of the loudest.
-fn counts(thirds: &[Readings; THIRDS]) -> [bool; THIRDS] {
-    let loudest = thirds.iter().filter_map(|t| t.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
-    thirds.map(|t| t.level_dbfs.is_some_and(|level| level >= loudest - VERDICT_RANGE_DB))
-}
-
-/// The worst run of thirds that are out of step; `None` if none reaches `limit`.
-pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<OutOfStep> {
-    let counts = counts(thirds);
-    let edge = OUT_OF_STEP_EDGE.min(limit);
-    let value = |third: usize| thirds[third].out_of_step.filter(|_| counts[third]);
-    let holds = |third: &usize| value(*third).is_some_and(|v| v >= edge);
-    // A third of two or three bins may be out of step by chance: under 63 Hz a neighbour must be, too.
-    let believed = |third: usize| {
-        let neighbours = [third.checked_sub(1), Some(third + 1).filter(|t| *t < THIRDS)];
-        third >= FIRST_ACCURATE_THIRD || neighbours.iter().flatten().any(holds)
-    };
-    let (worst_third, worst) = (0..THIRDS)
-        .filter(|t| believed(*t))
-        .filter_map(|t| value(t).map(|v| (t, v)))
-        .max_by(|a, b| a.1.total_cmp(&b.1))?;
-    if worst < limit {
-        return None;
-    }
-    // In a delayed copy some thirds happen to add up, so a run may skip one third.
-    let reach = |thirds: &mut dyn Iterator<Item = usize>| {
-        let mut end = worst_third;
-        let mut missed = 0;
-        for third in thirds {
-            if holds(&third) {
-                (end, missed) = (third, 0);
-            } else {
-                missed += 1;
-                if missed > 1 {
-                    break;
-                }
-            }
-        }
-        end
-    };
-    let low = reach(&mut (0..worst_third).rev());
-    let high = reach(&mut (worst_third + 1..THIRDS));
-    let correlation = |third: usize| thirds[third].correlation;
-    Some(OutOfStep {
-        span: Span { low_hz: third_span(low).low_hz, high_hz: third_span(high).high_hz },
-        worst,
-        worst_hz: third_centre_hz(worst_third),
-        correlation: correlation(worst_third).unwrap_or(0.0),
-        opposed: (low..=high).all(|t| correlation(t).is_none_or(|c| c <= OPPOSED_CORRELATION)),
-    })
-}
-
-fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>, spacious: f64) -> Width {
+fn width(spectral: &Spectral, channels: u8, found: Option<OutOfStep>, spacious: f64) -> Width {
     let whole = &spectral.whole;
     let Some(side_share) = whole.side_share else { return Width::Unknown };
     if channels == 1 {
         return Width::Mono;
     }
-    if let Some(fault) = fault {
-        return Width::OutOfStep(fault);
+    if let Some(found) = found.filter(OutOfStep::leads) {
+        return Width::OutOfStep(found);
     }
     match whole.channel_dbfs {
         [Some(_), None] => return Width::OneSided { right: false },
@@ -296,6 +271,9 @@ fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>, spacious: 
     }
     if side_share < MONO_SHARE {
         return Width::Mono;
+    }
+    if let Some(Cause::Spaced { secs }) = found.map(|found| found.cause) {
+        return Width::Spaced { side_share, secs };
     }
     if let (Some(correlation), Some(balance_db)) = (whole.correlation, whole.balance_db)
         && correlation >= PANNED.0
@@ -318,7 +296,7 @@ fn width(spectral: &Spectral, channels: u8, fault: Option<OutOfStep>, spacious: 
     }
 }
 
-fn mono(spectral: &Spectral, edges: &BandEdges, fault: Option<OutOfStep>, held_db: f64) -> Mono {
+fn mono(spectral: &Spectral, edges: &BandEdges, found: Option<OutOfStep>, held_db: f64) -> Mono {
     let Some(loss_db) = spectral.whole.mono_loss_db else { return Mono::Unknown };
     if spectral.whole.correlation.is_none() {
         return Mono::OneChannel { loss_db };
@@ -330,11 +308,14 @@ fn mono(spectral: &Spectral, edges: &BandEdges, fault: Option<OutOfStep>, held_d
         .min_by(|a, b| a.loss_db.total_cmp(&b.loss_db))
         .unwrap_or(BandLoss { band: 0, loss_db });
     let band = edges.span(worst.band);
-    let fixable = fault.is_some_and(|f| f.span.low_hz < band.high_hz && f.span.high_hz > band.low_hz);
+    let within = |f: &OutOfStep| f.span.low_hz < band.high_hz && f.span.high_hz > band.low_hz;
+    let fixable = found.is_some_and(|f| f.is_fault() && within(&f));
+    // What spacing costs in mono is its price.
+    let spaced = matches!(found.map(|found| found.cause), Some(Cause::Spaced { .. }));
     let loses = loss_db <= MONO_FAULT_DB + held_db
         || worst.loss_db <= MONO_FAULT_BAND_DB + held_db
         || (fixable && worst.loss_db <= MONO_FAULT_OUT_OF_STEP_DB + held_db);
-    if loses {
+    if loses && !spaced {
         Mono::Loses { loss_db, worst, fixable }
     } else if loss_db >= MONO_HOLDS_DB && worst.loss_db >= MONO_HOLDS_DB * 3.0 {
         Mono::Holds { loss_db }
@@ -343,9 +324,9 @@ fn mono(spectral: &Spectral, edges: &BandEdges, fault: Option<OutOfStep>, held_d
     }
 }
 
-fn phase(spectral: &Spectral, fault: Option<OutOfStep>, spacious: f64) -> Phase {
-    if let Some(fault) = fault {
-        return Phase::OutOfStep(fault);
+fn phase(spectral: &Spectral, found: Option<OutOfStep>, spacious: f64) -> Phase {
+    if let Some(found) = found.filter(|found| found.leads() || matches!(found.cause, Cause::Spaced { .. })) {
+        return Phase::OutOfStep(found);
     }
     match (spectral.whole.coherence, spectral.whole.out_of_step) {
         (Some(coherence), _) if coherence < spacious => Phase::Unrelated,

@@ -2,7 +2,7 @@
 //! names, units and types; every number is finite, absent readings are null.
 //!
 //! `docs/formats.md` and `docs/schema` are made of these types: a field's comment tells its meaning, unit, and when it is
-//! null. `UPDATE_SNAPSHOTS=1 cargo test -p plumbline-tests --test regression schema` writes them anew.
+//! null. `UPDATE_SNAPSHOTS=1 cargo test -p plumbline-tests --test golden schema` writes them anew.
 
 mod log;
 mod reference;
@@ -11,7 +11,8 @@ mod sound;
 pub use log::{Change, Finding, Join, Passage, Rule, Side};
 pub use reference::{LayerRef, Moment};
 pub use sound::{
-    Band, Bus, File, Layer, Loudness, Match, Measured, MonoLoss, Pair, Reading, RoleShare, Sound, Without,
+    Band, Bus, File, Layer, Loudness, Match, Measured, MonoLoss, Pair, PairStretch, Reading, RoleShare,
+    Sound, Without,
 };
 
 use plumbline_measure::bands::BANDS;

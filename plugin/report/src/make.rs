@@ -9,6 +9,7 @@ use crate::round::{or_zero, percent, rounded};
 use crate::words;
 use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::{BandEdges, Readings, Span};
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::delivery;
 use plumbline_programme::findings::{self, Concerned, Grade};
 use plumbline_programme::joins;
@@ -96,7 +97,8 @@ pub(crate) fn finding(finding: &findings::Finding, time: Time) -> Finding {
         unit: finding.kind.unit().to_owned(),
         words: spaced(words::worst(finding)),
         worst_at: time.tenth(finding.grid, finding.at),
-        opposed: finding.opposed,
+        opposed: finding.cause == Some(Cause::Inverted),
+        cause: finding.cause.map(|cause| cause.key().to_owned()),
         channel: finding.right.map(|right| if right { "right" } else { "left" }.to_owned()),
         role: finding.role.map(|role| role.name().to_owned()),
         layers: finding.layers.iter().map(concerned).collect(),

@@ -17,7 +17,7 @@ fn finding(start: i64, end: i64) -> Finding {
         worst: 9.0,
         at: start,
         grade: Grade::Slight,
-        opposed: false,
+        cause: None,
         right: None,
         role: None,
         layers: Vec::new(),

@@ -3,6 +3,7 @@
 use super::{any64, maybe, readings, size, survive_on};
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{Grid, Span};
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::findings::{Concerned, Grade, KINDS, Kind};
 use plumbline_programme::joins::Side;
 use plumbline_programme::{Finding, Join, LayerId, Log, Mark, PassageLine, Past, Role, View};
@@ -40,7 +41,7 @@ prop_compose! {
             worst: v[2],
             at: tenths[2],
             grade: [Grade::Slight, Grade::Clear, Grade::Grave][grade],
-            opposed: flags[2],
+            cause: flags[2].then_some(Cause::Delayed { secs: v[0] }),
             right: flags[3].then_some(flags[0]),
             role: flags[2].then_some(Role::Foley),
             layers: names.into_iter().map(|name| Concerned { id: LayerId(id), name }).collect(),

@@ -26,7 +26,8 @@ prop_compose! {
         m in vec(maybe(), 6),
         flags in any::<[bool; 4]>(),
         windows in any::<[u16; 2]>(),
-        reason in prop_oneof![Just(CannotTell::TooShort), Just(CannotTell::Moving), Just(CannotTell::Unrelated)],
+        reason in prop_oneof![Just(CannotTell::TooShort), Just(CannotTell::Moving), Just(CannotTell::Unrelated),
+            Just(CannotTell::BeyondRange), Just(CannotTell::Reverberant)],
         rate_hz in prop_oneof![Just(0), Just(48_000), any::<u32>()],
         trace in prop_oneof![vec(any32(), 0..9), vec(any32(), TRACE_POINTS)],
         delays in vec([any64(), any64()], 0..30),
@@ -36,6 +37,7 @@ prop_compose! {
             sigma_secs: v[1],
             polarity: if flags[0] { Polarity::Same } else { Polarity::Inverted },
             confidence: v[2],
+            second_secs: flags[2].then_some(v[6]),
             drift: flags[1].then_some(Drift { ppm: v[3], sigma_ppm: v[4], plain: flags[2] }),
             windows,
         };
@@ -53,6 +55,7 @@ prop_compose! {
                 coherence: m[0],
                 level_db: m[1],
                 won: m[2],
+                net_gain_db: m[4],
             },
             cost_db: m[3],
             rate_hz,
@@ -60,6 +63,7 @@ prop_compose! {
             delays,
             heard: None,
             quiet_secs: v[5],
+            stretches: Vec::new(),
         }
     }
 }

@@ -3,6 +3,7 @@
 use super::{any64, maybe};
 use plumbline_measure::bands::THIRDS;
 use plumbline_measure::{Grid, Maybe, Span};
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::findings::{Concerned, Grade};
 use plumbline_programme::joins::Side;
 use plumbline_programme::{
@@ -79,7 +80,7 @@ prop_compose! {
             worst,
             at,
             grade: [Grade::Slight, Grade::Clear, Grade::Grave][grade],
-            opposed: flags[1],
+            cause: flags[1].then_some(Cause::Inverted),
             right,
             role: role.map(|role| Role::ALL[role]),
             layers: layers.into_iter().map(|(id, name)| Concerned { id: LayerId(id), name }).collect(),

@@ -3,6 +3,7 @@
 use super::scene::{RATE, Scene};
 use crate::strategies::holds_for;
 use plumbline_measure::{BandEdges, Grid, Tenth};
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::delivery::Target;
 use plumbline_programme::findings::{Finder, Rule};
 use plumbline_programme::{Finding, Kind, MOST_ENTRIES, Rules};
@@ -75,7 +76,8 @@ fn a_gain_on_everything_moves_no_relative_finding() {
         assert_eq!(found.len(), as_it_is.len(), "gain {gain}");
         for (a, b) in as_it_is.iter().zip(&found) {
             let near = a.start.abs_diff(b.start) <= 1 && a.end.abs_diff(b.end) <= 1;
-            let alike = (a.kind, a.span, a.opposed, a.right) == (b.kind, b.span, b.opposed, b.right);
+            let alike = (a.kind, a.span, a.cause.map(Cause::key), a.right)
+                == (b.kind, b.span, b.cause.map(Cause::key), b.right);
             assert!(near && alike, "gain {gain}: {a:?} became {b:?}");
         }
     }
@@ -95,8 +97,8 @@ fn swapped_channels_swap_the_side_alone() {
         assert_eq!(a.right.map(|right| !right), b.right);
         sides += usize::from(a.right.is_some());
         let near = a.worst == b.worst || (a.worst - b.worst).abs() < 1e-4;
-        let alike =
-            (a.kind, a.start, a.end, a.span, a.opposed) == (b.kind, b.start, b.end, b.span, b.opposed);
+        let alike = (a.kind, a.start, a.end, a.span, a.cause.map(Cause::key))
+            == (b.kind, b.start, b.end, b.span, b.cause.map(Cause::key));
         assert!(near && alike, "{a:?} became {b:?}");
     }
     assert_eq!(sides, 1);

@@ -2,7 +2,7 @@
 
 use super::{RATE, harmonic, noisy, speech_like, tracked, trailing, windows};
 use plumbline_measure::{FrameRate, SampleRate};
-use plumbline_programme::pair::{Advice, CannotTell, NoFix, Track};
+use plumbline_programme::pair::{Advice, CannotTell, Judged, NoFix, Track};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed, sine};
 
@@ -93,8 +93,9 @@ fn what_has_no_delay_gets_none() {
         let reading = track.reading();
         cases.holds(format!("{name}, track: {:?}", reading.outcome), reading.outcome.is_err());
         let rate = SampleRate::new(48_000).expect("a rate");
-        let advice = Advice::of(&reading, rate, FrameRate::F25, 20.0);
-        let left = matches!(advice, Advice::Leave(NoFix::CannotTell(_) | NoFix::Room));
+        let judged = Judged { stereo: false, secs: 10.0 };
+        let advice = Advice::of(&reading, judged, rate, FrameRate::F25, 20.0);
+        let left = matches!(advice, Advice::Leave(NoFix::CannotTell(_) | NoFix::Room | NoFix::Unrelated));
         cases.holds(format!("{name}, advice: {advice:?}"), left);
         let gains = reading.thirds.iter().filter(|third| third.gain_db.get().is_some()).count();
         cases.holds(format!("{name}: {gains} gains predicted"), gains == 0);

@@ -121,7 +121,14 @@ fn set(view: &mut View, mics: Mics) {
 
 fn untold(mics: [Mic; 2], reason: CannotTell, quiet_secs: f64) -> PairLine {
     let thirds = [ThirdReading::default(); THIRDS];
-    let reading = Reading { outcome: Err(reason), thirds, coherence: None, level_db: None, won: None };
+    let reading = Reading {
+        outcome: Err(reason),
+        thirds,
+        coherence: None,
+        level_db: None,
+        won: None,
+        net_gain_db: None,
+    };
     PairLine {
         mics,
         reading,
@@ -131,6 +138,7 @@ fn untold(mics: [Mic; 2], reason: CannotTell, quiet_secs: f64) -> PairLine {
         delays: Vec::new(),
         heard: None,
         quiet_secs,
+        stretches: Vec::new(),
     }
 }
 
@@ -203,5 +211,6 @@ fn followed(first: &[f64], second: &[f64], part: f64) -> PairLine {
         delays: track.delays().map(|(at, delay)| [at - newest, delay]).collect(),
         heard: Some(Position { grid: Grid::Song, sample: i64::try_from(first.len()).unwrap_or(0) }),
         quiet_secs: 0.0,
+        stretches: Vec::new(),
     }
 }

@@ -196,7 +196,7 @@ fn finding(kind: Kind, start: i64, end: i64, worst: f64, grade: Grade) -> Findin
         worst,
         at: start,
         grade,
-        opposed: false,
+        cause: None,
         right: None,
         role: None,
         layers: Vec::new(),
@@ -226,7 +226,7 @@ fn log(at: &dyn Fn(f64) -> i64, view: &View) -> Log {
         Finding {
             span: span(13, 20),
             layers: vec![concerned(4, "Design swells")],
-            opposed: true,
+            cause: Some(plumbline_programme::arrival::Cause::Inverted),
             ..finding(Kind::MonoLoss, at(0.58), at(0.67), f64::INFINITY, Grade::Grave)
         },
         finding(Kind::Clipped, at(0.81), at(0.81) + 1, 175.0, Grade::Grave),

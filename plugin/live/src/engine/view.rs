@@ -5,7 +5,7 @@ use plumbline_measure::{Averaging, BandEdges};
 use plumbline_programme::delivery::{DeliveryVerdict, Target};
 use plumbline_programme::session::BalanceVerdict;
 use plumbline_programme::verdict::Verdicts;
-use plumbline_programme::{Clock, Mics, Programme, Trial, View};
+use plumbline_programme::{Clock, Mic, Mics, Programme, Trial, View};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -58,7 +58,8 @@ impl ViewBuilder {
         let slow = view.spectral(Averaging::Slow);
         let quick = &view.spectral(Averaging::Fast).whole;
         let verdicts = self.verdicts.followed_by(slow, &context.edges, clock.channels);
-        let verdicts = verdicts.with_silent_channel(quick);
+        let own = context.mics.line([Mic::Left, Mic::Right]);
+        let verdicts = verdicts.with_channels(own, &slow.whole).with_silent_channel(quick);
         let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, quick, context.delivery);
         view.mics = context.mics;
         view.verdicts =

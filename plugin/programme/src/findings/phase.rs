@@ -64,7 +64,9 @@ impl Phase {
             self.recent.pop_front();
         }
         let limit = if self.over.is_some() { rule.limit - HELD } else { rule.limit };
-        let found = out_of_step(&self.readings(&tenth.coherent_thirds), limit);
+        // A spaced pair is made so; a few thirds without a common cause are chance.
+        let found =
+            out_of_step(&self.readings(&tenth.coherent_thirds), limit).filter(OutOfStep::is_worth_noting);
         match (found, self.over) {
             (Some(found), None) => {
                 self.over = Some((index, index));
@@ -128,7 +130,7 @@ impl Phase {
     fn tell(&self, store: &mut Store, step: Step) {
         let Some((worst, at)) = self.worst else { return };
         store.follow(Kind::OutOfStep, step, |f| {
-            (f.worst, f.span, f.opposed) = (worst.worst, Some(worst.span), worst.opposed);
+            (f.worst, f.span, f.cause) = (worst.worst, Some(worst.span), Some(worst.cause));
             f.at = at.clamp(f.start, f.end.saturating_sub(1).max(f.start));
         });
     }

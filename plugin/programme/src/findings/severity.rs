@@ -1,6 +1,7 @@
 //! From which value on a finding is clear, and from which it is grave.
 
 use super::{Finding, Grade, Kind};
+use crate::arrival::Cause;
 
 /// Sets the severity of a finding from its worst value.
 pub(super) fn set_severity(finding: &mut Finding) {
@@ -19,8 +20,11 @@ pub(super) fn set_severity(finding: &mut Finding) {
     };
     let worst = finding.worst.abs();
     let worst = if finding.kind == Kind::TruePeak { finding.worst } else { worst };
+    // Without a known cause there is nothing to repair: tones in a room are out of step by chance.
+    let unexplained = finding.cause == Some(Cause::Unexplained);
     finding.grade = match worst {
-        w if w >= grave => Grade::Grave,
+        _ if unexplained => Grade::Slight,
+        w if w >= grave && finding.cause != Some(Cause::InvertedInPart) => Grade::Grave,
         w if w >= clear => Grade::Clear,
         _ => Grade::Slight,
     };

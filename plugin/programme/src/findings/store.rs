@@ -126,7 +126,7 @@ impl Store {
             worst: 0.0,
             at: start,
             grade: Grade::Slight,
-            opposed: false,
+            cause: None,
             right: None,
             role: None,
             layers: Vec::new(),

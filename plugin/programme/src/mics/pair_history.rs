@@ -1,7 +1,8 @@
 //! The history of one pair, window by window.
 
+use super::stretches::{Stretch, Stretches};
 use super::{Mic, PairLine, TRACE_POINTS};
-use crate::pair::{CannotTell, Correlator, Reading, TRACK_STEP_SECS, Track, VOTE_SECS, Window};
+use crate::pair::{CannotTell, Correlator, Reading, Spectrum, TRACK_STEP_SECS, Track, VOTE_SECS, Window};
 use plumbline_measure::Position;
 use std::cmp::Ordering;
 use std::collections::VecDeque;
@@ -20,6 +21,8 @@ pub(super) struct PairHistory {
     track: Track,
     trace: Vec<f32>,
     heard: Option<Position>,
+    /// Beginning of the first window in which both sounded, seconds.
+    from_secs: Option<f64>,
     quiet_secs: f64,
     /// Seconds of windows so far, counted across jumps.
     at_secs: f64,
@@ -27,6 +30,8 @@ pub(super) struct PairHistory {
     windows: u32,
     /// The reading of the pair: the latest, or the one known before a silence.
     reading: Reading,
+    /// Stretches of one delay, and what a move wins in them.
+    stretches: Stretches,
     /// The reading known before a silence, and the windows since.
     kept: Option<(Reading, u32)>,
     whole: Option<Box<Whole>>,
@@ -87,10 +92,12 @@ impl PairHistory {
             track: Track::new(),
             trace: Vec::new(),
             heard: None,
+            from_secs: None,
             quiet_secs: 0.0,
             at_secs: 0.0,
             windows: 0,
             kept: None,
+            stretches: Stretches::new((!whole).then_some(VOTE_SECS)),
             whole: whole.then(|| Box::new(Whole { stride: (1, 0), ..Whole::default() })),
         }
     }
@@ -106,7 +113,7 @@ impl PairHistory {
     pub(super) fn push(
         &mut self,
         window: &Window,
-        correlator: &Correlator,
+        (correlator, spectra): (&mut Correlator, [&Spectrum; 2]),
         end: Position,
         later_secs: f64,
         part: f64,
@@ -128,6 +135,9 @@ impl PairHistory {
             _ => {
                 self.quiet_secs = 0.0;
                 self.heard = Some(end);
+                if window.outcome != Err(CannotTell::OneSilent) {
+                    self.from_secs.get_or_insert(self.at_secs - 2.0 * TRACK_STEP_SECS);
+                }
             }
         }
         if window.peak.is_some() {
@@ -140,7 +150,21 @@ impl PairHistory {
                 self.kept = None;
             }
         }
-        let newest = self.track.reading();
+        let mut newest = self.track.reading();
+        let evidence = newest.outcome.map_or(0.0, |agreed| {
+            f64::from(agreed.windows[0]) * agreed.confidence * newest.coherence.unwrap_or(0.0)
+        });
+        let since = self.track.agreed_since().map_or(self.at_secs, |middle| middle - TRACK_STEP_SECS);
+        let rate = correlator.rate().as_f64();
+        self.stretches.take(&newest, (since, self.at_secs), evidence, |secs, polarity| {
+            // A move is of whole samples.
+            correlator.rehearse(spectra[0], spectra[1], (secs * rate).round(), polarity)
+        });
+        if let Ok(agreed) = newest.outcome
+            && let Some((net_gain_db, won)) = self.stretches.latest(&agreed)
+        {
+            (newest.net_gain_db, newest.won) = (net_gain_db, won);
+        }
         self.reading = match &self.kept {
             Some((kept, _)) if newest.outcome.is_err() => *kept,
             _ => newest,
@@ -169,7 +193,13 @@ impl PairHistory {
             delays: self.track.delays().map(|(at, delay)| [at - newest, delay]).collect(),
             heard: self.heard,
             quiet_secs: self.quiet_secs,
+            stretches: Vec::new(),
         }
+    }
+
+    /// The stretches of the programme that have one delay each.
+    pub(super) fn stretches(&self) -> Vec<Stretch> {
+        self.stretches.all(self.from_secs.unwrap_or(0.0))
     }
 
     /// What is kept over the whole programme, if that was asked for.

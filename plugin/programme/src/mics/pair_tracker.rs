@@ -159,7 +159,8 @@ impl PairTracker {
         let [first, second] = pair.map(|mic| heard.get(&mic).filter(|heard| heard.current));
         if let (Some(first), Some(second), Some(history)) = (first, second, pairs.get_mut(&pair)) {
             let window = correlator.compare(&first.spectrum, &second.spectrum);
-            history.push(&window, correlator, *end, *later_secs, part);
+            let spectra = [&first.spectrum, &second.spectrum];
+            history.push(&window, (correlator, spectra), *end, *later_secs, part);
         }
     }
 
@@ -213,7 +214,9 @@ impl PairTracker {
                 delays: Vec::new(),
                 heard: None,
                 quiet_secs: 0.0,
+                stretches: history.stretches(),
             };
+            let line = line.of_stretches();
             (line, whole)
         };
         let mut all: Vec<(PairLine, Whole)> = self.pairs.iter().map(of).collect();

@@ -14,6 +14,7 @@ fn agreed(delay_ms: f64, polarity: Polarity) -> Result<Agreed, CannotTell> {
         sigma_secs: 1e-6,
         polarity,
         confidence: 0.9,
+        second_secs: None,
         drift: None,
         windows,
     })
@@ -46,6 +47,7 @@ fn line(
             coherence: Some(0.9),
             level_db: Some(0.0),
             won: known.then_some(0.5),
+            net_gain_db: known.then_some(gain_db),
         },
         cost_db: known.then_some(cost_db),
         rate_hz: 48_000,
@@ -53,6 +55,7 @@ fn line(
         delays: Vec::new(),
         heard: None,
         quiet_secs: 0.0,
+        stretches: Vec::new(),
     }
 }
 
@@ -67,13 +70,15 @@ fn the_verdict_is_that_of_the_dearest_pair_that_fights_and_costs_something() {
     let same = Polarity::Same;
     let fights = |two, cost| line(two, agreed(4.0, same), 3.0, WIDE, cost);
     let in_step = line([A, C], agreed(0.0, same), 0.0, WIDE, 0.0);
-    let room = line([B, C], Err(CannotTell::Unrelated), 0.0, WIDE, 0.0);
+    let unrelated = line([B, C], Err(CannotTell::Unrelated), 0.0, WIDE, 0.0);
+    let room = line([B, C], Err(CannotTell::Reverberant), 0.0, WIDE, 0.0);
     let tonal = line([B, C], Err(CannotTell::Tonal), 0.0, WIDE, 0.0);
     let early = line([B, C], Err(CannotTell::TooShort), 0.0, WIDE, 0.0);
     let cases = [
         (vec![], MicsVerdict::Unknown),
         (vec![early], MicsVerdict::Unknown),
         (vec![tonal.clone()], MicsVerdict::CannotTell(CannotTell::Tonal)),
+        (vec![tonal.clone(), unrelated.clone()], MicsVerdict::Unrelated),
         (vec![tonal.clone(), room.clone()], MicsVerdict::Room),
         (vec![room.clone(), in_step.clone(), in_step.clone()], MicsVerdict::InStep { pairs: 2 }),
         (
@@ -125,7 +130,7 @@ fn the_made_up_pairs_fight_as_they_should() {
 
 fn fix(trails: Option<Side>, flip: bool) -> Fix {
     let by = Quantities { secs: 0.004, samples: 192.0, frames: 0.1, metres: 1.37 };
-    Fix { trails, by, move_earlier: 192, flip, gains: Vec::new(), drift: None }
+    Fix { trails, by, move_earlier: 192, flip, net_gain_db: 3.0, gains: Vec::new(), drift: None }
 }
 
 #[test]

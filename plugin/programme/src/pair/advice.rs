@@ -3,6 +3,7 @@
 use super::speed_of_sound::metres;
 use super::track::{Agreed, Drift, Reading};
 use super::window::{CannotTell, Polarity};
+use crate::arrival::{LEAST_NET_GAIN_DB, SPACED_SECS};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_span};
 use plumbline_measure::cross::{db_power, power_db};
 use plumbline_measure::rate::SampleRate;
@@ -14,6 +15,13 @@ pub const ROOM_COHERENCE: f64 = 0.4;
 
 /// Consecutive thirds that must be coherent for a fix to be of use.
 const FEWEST_COHERENT: usize = 3;
+
+/// Confidence under which a delay is not told: of weaker answers about half were wrong, of stronger ones one in 149
+/// (bleed and rooms, measured).
+const LEAST_CONFIDENCE: f64 = 0.13;
+
+/// Net gain in dB from which a move is advised although there is a second delay.
+const PLENTY_DB: f64 = 1.5;
 
 /// Smallest gain in dB for which a third is named: less is hard to hear (common practice, no source).
 pub const LEAST_GAIN_DB: f64 = 1.0;
@@ -63,6 +71,8 @@ pub struct Fix {
     pub move_earlier: u64,
     /// Whether to invert the polarity of one of them.
     pub flip: bool,
+    /// Gain of the K-weighted sum of both, losses counted like gains, dB: at least [`LEAST_NET_GAIN_DB`].
+    pub net_gain_db: f64,
     /// Where the blend gains level, ascending in frequency.
     pub gains: Vec<Gain>,
     /// The drift, if it is clear that the clocks run apart: one move does not hold for long.
@@ -76,8 +86,25 @@ pub enum NoFix {
     CannotTell(CannotTell),
     /// There is a delay, but little of the sound shares it: room, not a fault.
     Room,
-    /// The signals are in step, or a move would gain nothing audible.
+    /// They share several sounds, each at a delay of its own: one move helps one of them and harms the others.
+    SeveralDelays([f64; 2]),
+    /// The clocks run apart: no move holds. The speed comes first.
+    Drifts(Drift),
+    /// They share no sound within the range searched.
+    Unrelated,
+    /// Left and right of a spaced pair: arrival times that were made on purpose.
+    Spaced,
+    /// The signals are in step, or a move would win less than [`LEAST_NET_GAIN_DB`].
     NothingToWin,
+}
+
+/// What a reading is of.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Judged {
+    /// Whether the two are left and right of one sound.
+    pub stereo: bool,
+    /// Seconds for which a move must hold.
+    pub secs: f64,
 }
 
 /// What to do about a pair.
@@ -90,26 +117,50 @@ pub enum Advice {
 }
 
 impl Advice {
-    /// Judges a reading taken at `rate`, for picture at `frames` and air at `celsius` °C.
-    pub fn of(reading: &Reading, rate: SampleRate, frames: FrameRate, celsius: f64) -> Self {
+    /// Judges a reading of `of`, taken at `rate`, for picture at `frames` and air at `celsius` °C.
+    pub fn of(reading: &Reading, of: Judged, rate: SampleRate, frames: FrameRate, celsius: f64) -> Self {
         let agreed = match reading.outcome {
             Ok(agreed) => agreed,
-            // Sound that clearly has nothing in common is room or another source; there is nothing to repair.
-            Err(CannotTell::Unrelated) => return Self::Leave(NoFix::Room),
+            Err(CannotTell::Unrelated) => return Self::Leave(NoFix::Unrelated),
+            Err(CannotTell::Reverberant) => return Self::Leave(NoFix::Room),
             Err(reason) => return Self::Leave(NoFix::CannotTell(reason)),
         };
+        if agreed.confidence < LEAST_CONFIDENCE {
+            return Self::Leave(NoFix::CannotTell(CannotTell::Unsure));
+        }
         if !shares(reading) {
             return Self::Leave(NoFix::Room);
         }
-        let gains = gains(reading);
-        if gains.is_empty() {
+        if let Some(drift) = agreed.drift.filter(|drift| drift.plain && drift.moves(of.secs)) {
+            return Self::Leave(NoFix::Drifts(drift));
+        }
+        let net_gain_db = reading.net_gain_db.unwrap_or(0.0);
+        if net_gain_db.is_nan() || net_gain_db < LEAST_NET_GAIN_DB {
             return Self::Leave(NoFix::NothingToWin);
         }
-        Self::Repair(fix(&agreed, gains, rate, frames, celsius))
+        if let Some(second) = agreed.second_secs.filter(|_| net_gain_db < PLENTY_DB) {
+            return Self::Leave(NoFix::SeveralDelays([agreed.delay_secs, second]));
+        }
+        let apart = agreed.delay_secs.abs();
+        if of.stereo && agreed.polarity == Polarity::Same && apart <= SPACED_SECS {
+            return Self::Leave(NoFix::Spaced);
+        }
+        let fix = fix(&agreed, net_gain_db, gains(reading), rate, frames, celsius);
+        if fix.move_earlier == 0 && !fix.flip {
+            return Self::Leave(NoFix::NothingToWin);
+        }
+        Self::Repair(fix)
     }
 }
 
-fn fix(agreed: &Agreed, gains: Vec<Gain>, rate: SampleRate, frames: FrameRate, celsius: f64) -> Fix {
+fn fix(
+    agreed: &Agreed,
+    net_gain_db: f64,
+    gains: Vec<Gain>,
+    rate: SampleRate,
+    frames: FrameRate,
+    celsius: f64,
+) -> Fix {
     let secs = agreed.delay_secs.abs();
     let samples = secs * rate.as_f64();
     let (numerator, denominator) = frames.fraction();
@@ -130,6 +181,7 @@ fn fix(agreed: &Agreed, gains: Vec<Gain>, rate: SampleRate, frames: FrameRate, c
         },
         move_earlier,
         flip: agreed.polarity == Polarity::Inverted,
+        net_gain_db,
         gains,
         drift: agreed.drift.filter(|drift| drift.plain),
     }

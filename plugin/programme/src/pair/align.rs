@@ -5,7 +5,9 @@ use super::layout::Layout;
 use super::spectrum::Both;
 use super::weight::Weights;
 use plumbline_measure::bands::THIRDS;
+use plumbline_measure::loudness::third_weights;
 use realfft::num_complex::Complex;
+use serde::{Deserialize, Serialize};
 
 /// Largest step of one refinement, in samples: further away is another cycle.
 const LONGEST_STEP: f64 = 2.0;
@@ -38,6 +40,26 @@ fn wide(sum: Complex<f32>) -> Complex<f64> {
 
 /// Standard deviations from which a third is clearly in phase.
 const IN_PHASE_SIGMAS: f64 = 3.5;
+
+/// Part of the weighted energy that must be in phase, or opposed, to decide the polarity.
+const DECIDED: f64 = 0.2;
+
+/// Distance in seconds of the lag that the phase from bin to bin tells from the one found, from which that is a fold of
+/// the search: folds are 400 ms apart.
+const FOLD_SECS: f64 = 0.19;
+/// Standard deviations of random phases from which it is no chance.
+const FOLD_SIGMAS: f64 = 5.0;
+
+/// K-weighted energy of the sum of two signals.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Blend {
+    /// Of both, each alone.
+    pub alone: f64,
+    /// Of the sum as recorded.
+    pub before: f64,
+    /// Of the sum after the move.
+    pub after: f64,
+}
 
 /// The result of the refinement.
 #[derive(Clone, Copy, Debug)]
@@ -97,6 +119,74 @@ impl Aligned {
         let counted = layout.cells.len().max(1) as f64;
         let mean_bins = if bins > 0.0 { layout.bins() as f64 / counted } else { 1.0 };
         weights.settle(mean_bins / layout.bins_per_average);
+    }
+
+    /// Whether the polarity is inverted at the lag removed, by K-weighted energy; `None` if it does not decide.
+    pub(crate) fn inverts(&self) -> Option<bool> {
+        let (mut sum, mut all) = (0.0, 0.0);
+        for (after, weight) in self.after.iter().zip(third_weights()) {
+            sum += weight * after.re;
+            all += weight * after.norm();
+        }
+        (sum.abs() >= DECIDED * all && all > 0.0).then_some(sum < 0.0)
+    }
+
+    /// Whether the sound is shared at a lag that the search cannot tell from `lag`: the phase then turns from one bin to
+    /// the next.
+    pub(crate) fn folds(
+        &self,
+        layout: &Layout,
+        (a, b, cross): Both<'_>,
+        lag: f64,
+        weights: &Weights,
+    ) -> bool {
+        let bin = layout.turn(1.0) - layout.turn(0.0);
+        let back = Complex::from_polar(1.0, -lag * bin);
+        let (mut sum, mut noise) = (Complex::new(0.0, 0.0), 0.0);
+        for (i, cell) in layout.cells.iter().enumerate() {
+            let energy = f64::from(a.cells[i]) * f64::from(b.cells[i]);
+            if !(a.open[i] && b.open[i] && energy >= f64::from(f32::MIN_POSITIVE)) {
+                continue;
+            }
+            let bins = &cross[cell.first..cell.end];
+            let pairs = bins.iter().zip(bins.iter().skip(1));
+            let turn = pairs.fold(Complex::new(0.0_f32, 0.0), |sum, (low, high)| sum + low * high.conj());
+            let weight = weights.of(cell.third) / energy;
+            sum += wide(turn) * weight;
+            noise += weights.of(cell.third).powi(2) / cell.bins.powi(3);
+        }
+        let turned = (sum * back).arg();
+        turned.abs() > FOLD_SECS * layout.rate.as_f64() * bin && sum.norm() > FOLD_SIGMAS * noise.sqrt()
+    }
+
+    /// K-weighted energies of the sum of both, with the second moved earlier by `lag` samples and multiplied by `sign`.
+    pub(crate) fn blend(
+        &mut self,
+        layout: &Layout,
+        (a, b, cross): Both<'_>,
+        (lag, sign): (f64, f64),
+    ) -> Blend {
+        let scale = (a.scale * b.scale).sqrt();
+        let mut blend = Blend::default();
+        let weights = third_weights();
+        self.sum(layout, (a, b, cross));
+        self.turn_cells(layout, lag * (layout.turn(1.0) - layout.turn(0.0)));
+        let mut turn = Complex::from_polar(1.0, lag * layout.turn(0.0));
+        let mut moved = 0.0;
+        for cell in &layout.cells {
+            let zero = Complex::new(0.0_f32, 0.0);
+            let bins = cross[cell.first..cell.end].iter().zip(&self.single_turns);
+            let sum = bins.fold(zero, |sum, (bin, turn)| sum + bin * turn) * single(turn);
+            turn *= self.turns[cell.end - cell.first];
+            moved += weights[cell.third] * f64::from(sum.re) * scale;
+        }
+        for third in 0..THIRDS {
+            blend.alone += weights[third] * (a.thirds[third] + b.thirds[third]);
+            blend.before += weights[third] * self.before[third].re;
+        }
+        let of = |cross: f64| (blend.alone + 2.0 * cross).max(0.0);
+        (blend.before, blend.after) = (of(blend.before), of(sign * moved));
+        blend
     }
 
     fn turn_cells(&mut self, layout: &Layout, radians_a_bin: f64) {

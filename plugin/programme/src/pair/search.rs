@@ -8,6 +8,13 @@ use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner};
 use std::sync::Arc;
 
+/// Longest lag looked at in seconds, for sound that is shared beyond the longest lag searched: the blocks of the search
+/// tell lags under 200 ms apart.
+const FARTHEST_SECS: f64 = 0.19;
+
+/// Distance of a second delay from the peak: nearer values are the ripple of a narrow band or the echo of a stand.
+const APART_SECS: f64 = 1e-3;
+
 /// Lag steps per sample. With one, a peak between two samples of a full-band signal reads 0.64 of its height, and a
 /// lower rival on a sample would win; with two it reads 0.9 before the parabola and 0.98 after.
 const STEPS: usize = 2;
@@ -25,8 +32,13 @@ pub(crate) struct Peak {
     pub(crate) height: f64,
     /// Magnitude of the highest rival relative to the peak, 0…1.
     pub(crate) rival: f64,
+    /// Lag in samples of the highest value more than 1 ms away, and its magnitude relative to the peak.
+    pub(crate) second: (f64, f64),
     /// Magnitude of the peak over the standard deviation of all other lags.
     pub(crate) over_rest: f64,
+    /// Magnitude of the highest value beyond the range searched, over the same standard deviation; only if it is
+    /// higher than the peak.
+    pub(crate) beyond_over_rest: Option<f64>,
 }
 
 /// The inverse transform and its latest correlation.
@@ -40,6 +52,10 @@ pub(crate) struct Search {
     /// Gain that compensates the loss of each lag of `correlation` from summing over blocks.
     lift: Vec<f32>,
     sorted: Vec<f32>,
+    /// Half samples from lag 0 to the farthest lag looked at.
+    farthest: usize,
+    /// Half samples within which a second value belongs to the peak.
+    apart: usize,
 }
 
 impl Search {
@@ -49,6 +65,11 @@ impl Search {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "60 ms in samples")]
         let range = (LONGEST_LAG_SECS * layout.rate.as_f64()).ceil() as usize * STEPS;
         let range = range.min((length / 2).saturating_sub(1));
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 ms in samples")]
+        let apart = (APART_SECS * layout.rate.as_f64()) as usize * STEPS;
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "190 ms in samples")]
+        let farthest = (FARTHEST_SECS * layout.rate.as_f64()) as usize * STEPS;
+        let farthest = farthest.clamp(range, (length / 2).saturating_sub(1).max(range));
         let lift = (0..=2 * range).map(|i| {
             let lag = (i as f64 - range as f64) / STEPS as f64;
             let x = std::f64::consts::PI * lag * layout.block as f64 / layout.transform as f64;
@@ -63,6 +84,8 @@ impl Search {
             correlation: vec![0.0; 2 * range + 1],
             sorted: Vec::with_capacity(range + 1),
             lift: lift.collect(),
+            farthest,
+            apart,
             fft,
         }
     }
@@ -119,10 +142,14 @@ impl Search {
         for (i, (slot, lift)) in self.correlation.iter_mut().zip(&self.lift).enumerate() {
             *slot = self.lags[(i + length - range) % length] * scale * lift;
         }
-        self.peak()
+        let beyond = (range + 1..=self.farthest).flat_map(|lag| [lag, length - lag]);
+        let beyond =
+            beyond.filter_map(|at| self.lags.get(at)).fold(0.0, |most: f32, lag| most.max(lag.abs()));
+        self.peak(beyond * scale)
     }
 
-    fn peak(&mut self) -> Option<Peak> {
+    /// The peak of the range searched; `beyond` is the highest magnitude beyond it.
+    fn peak(&mut self, beyond: f32) -> Option<Peak> {
         let r = &self.correlation;
         let (top, height) = r
             .iter()
@@ -153,11 +180,18 @@ impl Search {
         let (_, median, _) = self.sorted.select_nth_unstable_by(middle, f32::total_cmp);
         // Half of a Gaussian distribution is within 0.6745 standard deviations.
         let rest = f64::from(*median).max(1e-9) / 0.6745;
+        let near = top.saturating_sub(self.apart)..=top.saturating_add(self.apart);
+        let far = r.iter().enumerate().filter(|(at, _)| !near.contains(at));
+        let second =
+            far.fold((top, 0.0_f32), |best, (at, v)| if v.abs() > best.1 { (at, v.abs()) } else { best });
+        let lag = |steps: f64| (steps - (r.len() / 2) as f64) / STEPS as f64;
         Some(Peak {
-            lag_samples: (top as f64 - (r.len() / 2) as f64 + offset) / STEPS as f64,
+            lag_samples: lag(top as f64 + offset),
             height: f64::from(lifted * sign).clamp(-1.0, 1.0),
             rival: f64::from(rival / lifted).min(1.0),
+            second: (lag(second.0 as f64), f64::from(second.1 / lifted)),
             over_rest: f64::from(lifted) / rest,
+            beyond_over_rest: (beyond > lifted).then(|| f64::from(beyond) / rest),
         })
     }
 }

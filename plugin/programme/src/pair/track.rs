@@ -32,6 +32,11 @@ const LEAST_AGREED: f64 = 0.5;
 /// peaks, which do not agree with each other, are not.
 const LEAST_OF_SOUNDING: f64 = 0.25;
 
+/// Distance of a second delay from the first, seconds.
+const SECOND_SECS: f64 = 1e-3;
+/// Magnitude, as a part of the peak, from which a value far from it may be a second delay.
+const SECOND_PART: f64 = 0.25;
+
 /// Smallest time after the last window before a seam at which a window counts as after the seam, seconds.
 const SEAM_SECS: f64 = 1e-6;
 
@@ -49,6 +54,16 @@ pub struct Drift {
     pub plain: bool,
 }
 
+/// Change of a delay in seconds that a move still bears: 5 cm of path.
+const BORNE_SECS: f64 = line::TOLERANCE_SECS;
+
+impl Drift {
+    /// Whether the delay changes too much within `secs` for one move.
+    pub fn moves(&self, secs: f64) -> bool {
+        (self.ppm * 1e-6 * secs).abs() > BORNE_SECS
+    }
+}
+
 /// The result that the windows of the last 10 s agree on.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Agreed {
@@ -60,6 +75,8 @@ pub struct Agreed {
     pub polarity: Polarity,
     /// Confidence, 0…1: mean confidence of the agreeing windows, times their part of those with a delay.
     pub confidence: f64,
+    /// A second delay that at least half of the windows show as well, seconds: another source, or an echo.
+    pub second_secs: Option<f64>,
     /// The drift; absent with less than 8 s of agreeing windows.
     pub drift: Option<Drift>,
     /// Windows of the last 10 s that agree, and windows in which both sounded.
@@ -80,6 +97,9 @@ pub struct Reading {
     /// Power that the repair adds to the blend, as a part of the power of both: 0 if they already add up, 2 if two
     /// equal copies cancel. Absent if no delay is known.
     pub won: Option<f64>,
+    /// Gain of the K-weighted sum of both by the repair, what it loses counted like what it wins, dB. Absent if no delay
+    /// is known.
+    pub net_gain_db: Option<f64>,
 }
 
 impl Reading {
@@ -188,6 +208,18 @@ impl Track {
         }
     }
 
+    /// The middle of the earliest window of the last [`VOTE_SECS`] that has the agreed delay, seconds.
+    pub fn agreed_since(&self) -> Option<f64> {
+        let agreed = self.agreed()?;
+        let has = |seen: &&Seen| {
+            seen.outcome.is_ok_and(|found| {
+                found.polarity == agreed.polarity
+                    && (found.delay_secs - agreed.delay_secs).abs() <= 2.0 * line::TOLERANCE_SECS
+            })
+        };
+        self.recent().find(has).map(|seen| seen.at)
+    }
+
     /// Delays found, oldest first: time of the middle of the window, and delay, both in seconds. Covers at most 60 s.
     pub fn delays(&self) -> impl Iterator<Item = (f64, f64)> {
         self.seen.iter().filter_map(|seen| seen.outcome.ok().map(|found| (seen.at, found.delay_secs)))
@@ -197,8 +229,15 @@ impl Track {
     pub fn reading(&self) -> Reading {
         let outcome = self.newest.unwrap_or(Err(CannotTell::TooShort));
         let thirds = self.sums.thirds(outcome.is_ok());
-        let won = self.sums.won().filter(|_| outcome.is_ok());
-        Reading { outcome, coherence: self.sums.coherence(), level_db: self.sums.level_db(), thirds, won }
+        let known = |value: Option<f64>| value.filter(|_| outcome.is_ok());
+        Reading {
+            outcome,
+            coherence: self.sums.coherence(),
+            level_db: self.sums.level_db(),
+            thirds,
+            won: known(self.sums.won()),
+            net_gain_db: known(self.sums.net_gain_db()),
+        }
     }
 
     fn recent(&self) -> impl Iterator<Item = &Seen> {
@@ -272,9 +311,28 @@ impl Track {
             sigma_secs,
             polarity: vote.polarity,
             confidence: confidence.clamp(0.0, 1.0),
+            second_secs: self.second_delay(delay_secs, inliers.len()),
             drift,
             windows: [count(inliers.len()), count(sounding)],
         }
+    }
+
+    /// The delay apart from `first` that most windows of the vote show, as their own or as a strong second; `None` if less
+    /// than half as many as `agreed` do.
+    fn second_delay(&self, first: f64, agreed: usize) -> Option<f64> {
+        let apart = |secs: &f64| (secs - first).abs() > SECOND_SECS;
+        let of = |seen: &Seen| {
+            let found = seen.outcome.ok()?;
+            let [second, part] = found.second;
+            let strong = Some(second).filter(|_| part >= SECOND_PART);
+            Some(found.delay_secs).filter(apart).or(strong.filter(apart))
+        };
+        let mut delays: Vec<f64> = self.recent().filter_map(of).collect();
+        delays.sort_by(f64::total_cmp);
+        let near = |from: usize| delays[from..].partition_point(|d| d - delays[from] <= line::TOLERANCE_SECS);
+        let most = (0..delays.len()).max_by_key(|from| near(*from))?;
+        let count = near(most);
+        (2 * count >= agreed).then(|| delays[most + count / 2])
     }
 
     fn most_frequent_refusal(&self) -> CannotTell {

@@ -86,6 +86,11 @@ impl Weights {
         self.weights[third] as f32
     }
 
+    /// Part of `cells` cells that are open, 0…1.
+    pub(crate) fn open_part(&self, cells: usize) -> f64 {
+        self.counts.iter().sum::<f64>() / cells.max(1) as f64
+    }
+
     /// Coherence of all open cells: their mean, with the chance value removed.
     pub(crate) fn mean_coherence(&self) -> f64 {
         let count: f64 = self.counts.iter().sum();

@@ -40,8 +40,14 @@ pub enum CannotTell {
     OneSilent,
     /// No peak stands out of the correlation: the signals have too little in common.
     Unrelated,
+    /// They share much sound, but over many paths: no delay stands out, as far from a source in a room.
+    Reverberant,
     /// The common sound is a few steady frequencies (a hum, a held chord), which fit many delays equally.
     Tonal,
+    /// The sound is shared at a delay beyond the range searched.
+    BeyondRange,
+    /// The windows agree on a delay, but so faintly that it may be chance.
+    Unsure,
     /// A rival fits as well as the highest peak: echoes, or the two halves of a comb.
     Ambiguous,
     /// Windows have delays, but not the same one: the source or a microphone is moving.
@@ -56,6 +62,9 @@ const LEAST_OVER_REST: f64 = 6.0;
 /// a few steady frequencies.
 const TONAL_COHERENCE: f64 = 0.5;
 
+/// Part of the cells that must hold sound for it to be no mere set of tones.
+const BROAD: f64 = 0.3;
+
 /// Height of a rival, as a part of the peak, from which the two cannot be told apart.
 const MOST_RIVAL: f64 = 0.85;
 
@@ -67,7 +76,7 @@ const PLENTY_OVER_REST: f64 = 20.0;
 pub struct Found {
     /// Delay in seconds; positive if the second trails.
     pub delay_secs: f64,
-    /// Polarity, by the sign of the peak.
+    /// Polarity, by the energy of the sum; by the sign of the peak where that is undecided.
     pub polarity: Polarity,
     /// Confidence, 0…1: one minus the highest rival as a part of the peak, times how far the peak stands out of the
     /// rest.
@@ -75,6 +84,8 @@ pub struct Found {
     /// Standard deviation in seconds: the Cramér–Rao bound at the coherence found. Effects of a room or a moving
     /// source are not included.
     pub sigma_secs: f64,
+    /// Delay in seconds of the highest value more than 1 ms away, and its magnitude as a part of the peak.
+    pub second: [f64; 2],
 }
 
 /// One third of one window: powers as mean squares (a full-scale sine has 0.5).
@@ -121,9 +132,17 @@ fn gate(a: &Spectrum, b: &Spectrum) -> Result<(), CannotTell> {
     }
 }
 
-fn judge(peak: &Peak, coherence: f64) -> Result<f64, CannotTell> {
+/// The confidence in a peak, from the coherence after alignment and the part of the cells that hold sound.
+fn judge(peak: &Peak, coherence: f64, open: f64) -> Result<f64, CannotTell> {
+    if peak.beyond_over_rest.is_some_and(|height| height >= LEAST_OVER_REST) {
+        return Err(CannotTell::BeyondRange);
+    }
     if peak.over_rest < LEAST_OVER_REST {
-        return Err(if coherence >= TONAL_COHERENCE { CannotTell::Tonal } else { CannotTell::Unrelated });
+        return Err(match coherence {
+            c if c < TONAL_COHERENCE => CannotTell::Unrelated,
+            _ if open >= BROAD => CannotTell::Reverberant,
+            _ => CannotTell::Tonal,
+        });
     }
     if peak.rival >= MOST_RIVAL {
         return Err(CannotTell::Ambiguous);
@@ -158,11 +177,19 @@ impl Correlator {
         let refined = aligned.refine(layout, both, (peak.lag_samples, sign), weights);
         let rate = layout.rate.as_f64();
         let delay_secs = refined.lag_samples / rate;
-        let outcome = judge(&peak, weights.mean_coherence()).map(|confidence| Found {
+        let open = weights.open_part(layout.cells.len());
+        let confidence = judge(&peak, weights.mean_coherence(), open).and_then(|confidence| {
+            let folded = aligned.folds(layout, both, refined.lag_samples, weights);
+            if folded { Err(CannotTell::BeyondRange) } else { Ok(confidence) }
+        });
+        // The peak counts all thirds alike, the ear counts energy: a low-pass inverts the thirds that it removes.
+        let sign = if aligned.inverts().unwrap_or(sign < 0.0) { -1.0 } else { 1.0 };
+        let outcome = confidence.map(|confidence| Found {
             delay_secs,
             polarity: if sign < 0.0 { Polarity::Inverted } else { Polarity::Same },
             confidence,
             sigma_secs: refined.sigma_samples / rate,
+            second: [peak.second.0 / rate, peak.second.1],
         });
         let found = outcome.is_ok().then_some(sign);
         let mut thirds = thirds(a, b, weights);

@@ -1,4 +1,5 @@
 use super::*;
+use plumbline_measure::bands::{THIRDS, third_span};
 use plumbline_measure::cross::StereoPower;
 use plumbline_measure::reading::{Coherent, Gate, Maybe};
 
@@ -55,14 +56,14 @@ fn unrelated_channels_lose_three_decibels_and_are_no_fault() {
 #[test]
 fn a_flipped_polarity_is_opposed_and_a_delay_is_not() {
     let Width::OutOfStep(flipped) = judged(&uniform(0.1, 0.1, -0.1, Some(1.0))).width else { panic!() };
-    assert!(flipped.opposed);
+    assert_eq!(flipped.cause, Cause::Inverted);
     assert_eq!(flipped.worst, 1.0);
     let mono = judged(&uniform(0.1, 0.1, -0.1, Some(1.0))).mono;
     assert!(matches!(mono, Mono::Loses { loss_db, fixable: true, .. } if loss_db == f64::NEG_INFINITY));
     let mut delayed = uniform(0.1, 0.1, 0.0, Some(0.9));
     delayed.thirds[20].correlation = Some(0.4);
     let Width::OutOfStep(found) = judged(&delayed).width else { panic!() };
-    assert!(!found.opposed);
+    assert_eq!(found.cause, Cause::Unexplained);
 }
 
 #[test]
@@ -73,7 +74,10 @@ fn the_run_of_thirds_steps_over_one_that_adds_up_and_ends_at_two() {
         spectral.thirds[third].correlation = Some(0.1);
     }
     spectral.thirds[17].out_of_step = Some(0.7);
-    let Width::OutOfStep(found) = judged(&spectral).width else { panic!() };
+    let found = out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT).expect("a third over the limit");
+    assert_eq!((found.cause, found.broad), (Cause::Unexplained, false));
+    // A few thirds without a common cause decide nothing.
+    assert_eq!(judged(&spectral).phase, Phase::InStep);
     // Edges are powers, whose last bit differs between math libraries.
     let near = |is: f64, wanted: f64| (is / wanted - 1.0).abs() < 1e-12;
     assert!(
@@ -86,9 +90,9 @@ fn quiet_thirds_do_not_decide() {
     let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
     spectral.thirds[13].out_of_step = Some(1.0);
     spectral.thirds[13].level_dbfs = spectral.thirds[13].level_dbfs.map(|l| l - VERDICT_RANGE_DB - 0.1);
-    assert_eq!(judged(&spectral).phase, Phase::InStep);
+    assert_eq!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT), None);
     spectral.thirds[13].level_dbfs = spectral.thirds[14].level_dbfs.map(|l| l - VERDICT_RANGE_DB + 0.1);
-    assert!(matches!(judged(&spectral).phase, Phase::OutOfStep(_)));
+    assert!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT).is_some());
 }
 
 #[test]
@@ -123,9 +127,9 @@ fn a_channel_that_falls_silent_is_seen_in_the_quick_average() {
 fn a_lone_third_under_63_hertz_is_no_fault() {
     let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
     spectral.thirds[0].out_of_step = Some(0.9);
-    assert_eq!(judged(&spectral).phase, Phase::InStep);
+    assert_eq!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT), None);
     spectral.thirds[1].out_of_step = Some(0.6);
-    assert!(matches!(judged(&spectral).phase, Phase::OutOfStep(_)));
+    assert!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT).is_some());
 }
 
 #[test]

@@ -61,6 +61,13 @@ pub struct Finding {
     pub worst_at: Moment,
     /// Whether the channels oppose each other: one polarity is inverted.
     pub opposed: bool,
+    /// Why left and right are out of step; null for other kinds. A delay and an inverted channel are repaired; what is
+    /// unexplained, or inverted in part of the range, only shows in mono.
+    #[cfg_attr(
+        feature = "schema",
+        schemars(extend("enum" = ["inverted", "inverted_in_part", "delayed", "unexplained", null]))
+    )]
+    pub cause: Option<String>,
     /// Channel; null if it concerns both.
     #[cfg_attr(feature = "schema", schemars(extend("enum" = ["left", "right", null])))]
     pub channel: Option<String>,

@@ -205,11 +205,13 @@ pub struct Pair {
     pub a: String,
     /// Name of the second, or `Right` of the bus.
     pub b: String,
-    /// Outcome: `repair`, `in_step` (nothing to gain), `room` (they share only room sound) or `cannot_tell`.
-    #[cfg_attr(feature = "schema", schemars(extend("enum" = ["repair", "in_step", "room", "cannot_tell"])))]
+    /// Outcome: `repair`, `in_step` (a move would win less than 0.5 dB), `spaced` (arrival times of a spaced pair),
+    /// `room` (they share only room sound), `unrelated`, `several_delays` (several sounds, each at its own delay),
+    /// `drift` (the clocks differ) or `cannot_tell`.
+    #[cfg_attr(feature = "schema", schemars(extend("enum" = ["repair", "in_step", "spaced", "room", "unrelated", "several_delays", "drift", "cannot_tell"])))]
     pub outcome: String,
     /// Why no delay was found; null where one was.
-    #[cfg_attr(feature = "schema", schemars(extend("enum" = ["too_short", "too_quiet", "one_silent", "unrelated", "tonal", "ambiguous", "moving", null])))]
+    #[cfg_attr(feature = "schema", schemars(extend("enum" = ["too_short", "too_quiet", "one_silent", "unrelated", "reverberant", "tonal", "ambiguous", "moving", "beyond_range", "unsure", null])))]
     pub reason: Option<String>,
     /// Delay of b, ms, positive when b trails a; null without a delay.
     pub delay_ms: Option<f64>,
@@ -236,6 +238,10 @@ pub struct Pair {
     pub level_db: Option<f64>,
     /// Gain of the sum of all compared if this pair were repaired, dB; null without a delay.
     pub cost_db: Option<f64>,
+    /// Gain of the K-weighted sum of both by the repair, losses counted like gains, dB; null without a delay.
+    pub net_gain_db: Option<f64>,
+    /// Stretches with a delay of their own, if there are several; each is advised on alone.
+    pub stretches: Vec<PairStretch>,
     /// End of the window of this reading; null without a delay.
     pub read_at: Option<Moment>,
     /// Windows of 2 s with something to compare.
@@ -244,6 +250,27 @@ pub struct Pair {
     pub windows_found: u64,
     /// Advice, one sentence.
     pub advice: String,
+}
+
+/// A stretch of a programme in which a pair has one delay.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+pub struct PairStretch {
+    /// Outcome, as for the pair.
+    pub outcome: String,
+    /// Start.
+    pub start: Moment,
+    /// End.
+    pub end: Moment,
+    /// Delay of b, ms, positive when b trails a.
+    pub delay_ms: Option<f64>,
+    /// Delay of b, samples.
+    pub delay_samples: Option<f64>,
+    /// Polarity.
+    #[cfg_attr(feature = "schema", schemars(extend("enum" = ["same", "inverted", null])))]
+    pub polarity: Option<String>,
+    /// Gain of the K-weighted sum of both by the repair, dB.
+    pub net_gain_db: Option<f64>,
 }
 
 /// A mono loss with layers left out.

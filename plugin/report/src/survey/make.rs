@@ -2,8 +2,8 @@
 
 use super::say;
 use crate::format::{
-    self, Aim, File, LayerRef, Match, Measured, MonoLoss, Pair, RoleShare, SURVEY, Sound, VERSION, Verdict,
-    Without,
+    self, Aim, File, LayerRef, Match, Measured, MonoLoss, Pair, PairStretch, RoleShare, SURVEY, Sound,
+    VERSION, Verdict, Without,
 };
 use crate::make::{
     all_of_it, band, bands, finding, join, layer, loudness, passage, programme, reading, rules, spaced,
@@ -14,10 +14,11 @@ use crate::round::{or_zero, percent, round_to, rounded};
 use crate::words::VerdictText;
 use plumbline_measure::bands::{BAND_NAMES, THIRD_LABELS, third_span};
 use plumbline_measure::{BandEdges, Grid};
-use plumbline_programme::pair::{CannotTell, Polarity, metres};
+use plumbline_programme::mics;
+use plumbline_programme::pair::{Advice, CannotTell, Polarity, metres};
 use plumbline_programme::session::{self, Part};
 use plumbline_programme::survey::{self, Mics, Survey};
-use plumbline_programme::{LayerId, Role};
+use plumbline_programme::{LayerId, PairLine, Role};
 
 pub(super) fn survey(of: &Survey) -> format::Survey {
     let time = Time::of(of);
@@ -162,6 +163,9 @@ fn reason(of: CannotTell) -> &'static str {
         CannotTell::OneSilent => "one_silent",
         CannotTell::Unrelated => "unrelated",
         CannotTell::Tonal => "tonal",
+        CannotTell::BeyondRange => "beyond_range",
+        CannotTell::Unsure => "unsure",
+        CannotTell::Reverberant => "reverberant",
         CannotTell::Ambiguous => "ambiguous",
         CannotTell::Moving => "moving",
     }
@@ -172,6 +176,23 @@ fn polarity(of: Polarity) -> &'static str {
         Polarity::Same => "same",
         Polarity::Inverted => "inverted",
     }
+}
+
+/// The stretches of a pair with several delays.
+fn stretches(line: &PairLine, time: Time, celsius: f64) -> Vec<PairStretch> {
+    let stretch = |(of, advice): (&mics::Stretch, Advice)| {
+        let agreed = of.reading.outcome.ok();
+        PairStretch {
+            outcome: say::key(&advice).to_owned(),
+            start: time.song_seconds(of.start_secs),
+            end: time.song_seconds(of.end_secs),
+            delay_ms: rounded(agreed.map(|agreed| agreed.delay_secs * 1e3)),
+            delay_samples: rounded(agreed.map(|agreed| agreed.delay_secs * f64::from(line.rate_hz))),
+            polarity: agreed.map(|agreed| polarity(agreed.polarity).to_owned()),
+            net_gain_db: rounded(of.reading.net_gain_db),
+        }
+    };
+    line.advice_by_stretch(time.start.rate(), celsius).into_iter().map(stretch).collect()
 }
 
 fn pair(of: &survey::Pair, time: Time, celsius: f64) -> Pair {
@@ -198,6 +219,8 @@ fn pair(of: &survey::Pair, time: Time, celsius: f64) -> Pair {
         coherence: rounded(line.reading.coherence),
         level_db: rounded(line.reading.level_db),
         cost_db: rounded(line.cost_db),
+        net_gain_db: rounded(line.reading.net_gain_db),
+        stretches: stretches(line, time, celsius),
         read_at: of.read_at_secs.filter(|secs| secs.is_finite()).map(|secs| time.song_seconds(secs)),
         windows: of.windows[0],
         windows_found: of.windows[1],

@@ -63,10 +63,22 @@ fn mics(survey: &Survey) -> VerdictText {
 
 /// What is to be done about a pair, for a program.
 pub(super) fn outcome(line: &PairLine) -> &'static str {
-    match line.advice(FrameRate::ALL[0], 20.0) {
+    let by_stretch = line.advice_by_stretch(FrameRate::ALL[0], 20.0);
+    let repairs = by_stretch.iter().find(|(_, advice)| matches!(advice, Advice::Repair(_)));
+    let advice = repairs.or(by_stretch.first()).map(|(_, advice)| advice.clone());
+    key(&advice.unwrap_or_else(|| line.advice(FrameRate::ALL[0], 20.0)))
+}
+
+/// An advice, for a program.
+pub(super) fn key(advice: &Advice) -> &'static str {
+    match advice {
         Advice::Repair(_) => "repair",
         Advice::Leave(NoFix::NothingToWin) => "in_step",
         Advice::Leave(NoFix::Room) => "room",
+        Advice::Leave(NoFix::Unrelated) => "unrelated",
+        Advice::Leave(NoFix::Spaced) => "spaced",
+        Advice::Leave(NoFix::SeveralDelays(_)) => "several_delays",
+        Advice::Leave(NoFix::Drifts(_)) => "drift",
         Advice::Leave(NoFix::CannotTell(_)) => "cannot_tell",
     }
 }

@@ -126,7 +126,9 @@ fn every_verdict_has_a_state_and_a_sentence() {
         worst: 0.9,
         worst_hz: 500.0,
         correlation: -0.5,
-        opposed: true,
+        cause: plumbline_programme::arrival::Cause::Inverted,
+        broad: true,
+        thirds: 9,
     };
     let worst = BandLoss { band: 3, loss_db: f64::NEG_INFINITY };
     let widths = [

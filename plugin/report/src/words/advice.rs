@@ -6,6 +6,7 @@ use crate::figures::{self, DASH};
 use plumbline_measure::Span;
 use plumbline_measure::bands::WHOLE;
 use plumbline_programme::Role;
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::findings::{Finding, Kind};
 
 /// What is to be done about a finding: one sentence.
@@ -106,46 +107,42 @@ fn counted(value: f64, one: &str, many: &str) -> String {
     }
 }
 
-/// "it" or "them" for the layers of a finding, "this" where it names none; with where to change it.
-fn it_there(finding: &Finding, place: &str) -> String {
-    let it = match finding.layers.len() {
-        0 => "this",
-        1 => "it",
-        _ => "them",
-    };
-    if place.is_empty() { it.to_owned() } else { format!("{it} there") }
-}
-
 fn out_of_step(finding: &Finding) -> String {
     let place = where_in(finding.span);
-    if finding.opposed {
-        let of = of_layers(finding);
-        return format!("Invert the polarity of one channel{of}: left and right oppose each other{place}.");
-    }
+    let of = of_layers(finding);
     let reach = if finding.layers.len() > 1 { "reach" } else { "reaches" };
-    format!(
-        "{} {reach} left and right out of step{place}: shorten or align a delay between the channels, or narrow {}.",
-        who(finding, "One sound"),
-        it_there(finding, &place)
-    )
+    let who = who(finding, "One sound");
+    match finding.cause {
+        Some(Cause::Inverted) => {
+            format!("Invert the polarity of one channel{of}: left and right oppose each other{place}.")
+        }
+        Some(Cause::InvertedInPart) => format!(
+            "Left and right{of} oppose each other{place} only, so inverting a channel would cost more \
+             elsewhere: check it in mono."
+        ),
+        // The delay itself is the comparison's to tell: of tones the thirds fit several.
+        Some(Cause::Delayed { .. }) => format!(
+            "{who} {reach} left and right twice{place}: shorten or remove the delay between the channels."
+        ),
+        _ => format!(
+            "{who} {reach} left and right out of step{place}, and no cause is known: check it in mono."
+        ),
+    }
 }
 
 fn mono_loss(finding: &Finding) -> String {
     let place = where_in(finding.span);
     let of = of_layers(finding);
-    if finding.opposed {
-        return format!(
-            "Invert the polarity of one channel{of}: left and right cancel each other in mono{place}."
-        );
-    }
     let lost = match finding.worst {
-        worst if worst == f64::INFINITY => "everything".to_owned(),
+        worst if worst == f64::INFINITY => {
+            if finding.layers.is_empty() { "everything" } else { "all" }.to_owned()
+        }
         worst => match amount(worst, "dB") {
             none if none.is_empty() => "sound".to_owned(),
             size => size,
         },
     };
-    format!("Mono loses {lost}{of}{place}: narrow {}, and check it in mono.", it_there(finding, &place))
+    format!("Mono loses {lost}{of}{place}: check it in mono.")
 }
 
 fn one_sided(finding: &Finding) -> String {

@@ -2,6 +2,7 @@
 
 use super::{Context, State, VerdictText, band, capital};
 use crate::figures;
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
 
 /// The width verdict.
@@ -39,6 +40,14 @@ pub fn width(width: &Width, context: Context) -> VerdictText {
             VerdictText::new(State::Fine, "Spacious", side(side_share), sentence)
                 .in_short("Left and right are unrelated. Not a fault.")
         }
+        Width::Spaced { side_share, secs } => {
+            let (apart, combs) = (apart(secs), figures::hz(0.5 / secs.max(1e-6)));
+            let sentence = format!(
+                "Left and right arrive about {apart} apart, as from a spaced pair. Not a fault; mono combs from {combs}."
+            );
+            VerdictText::new(State::Fine, "Spaced", side(side_share), sentence)
+                .in_short(format!("About {apart} apart, as from a spaced pair."))
+        }
         Width::OutOfStep(ref found) => out_of_step(found),
     }
 }
@@ -51,21 +60,39 @@ fn one_sided(right: bool) -> VerdictText {
     VerdictText::new(State::Fault, head, "", sentence).in_short(format!("The {there} channel is silent."))
 }
 
+/// About how far apart left and right are in time.
+fn apart(secs: f64) -> String {
+    let decimals = if secs < 1e-3 { 2 } else { 1 };
+    figures::unit(figures::plain(Some(secs * 1e3), decimals), "ms")
+}
+
 /// Where one sound is out of step: for the width it pretends to be.
 fn out_of_step(found: &OutOfStep) -> VerdictText {
     let span = figures::hz_span(&found.span);
-    let (what, advice, do_it) = if found.opposed {
-        ("left and right oppose each other", "Invert the polarity of one channel.", "invert one channel.")
-    } else {
-        (
-            "one sound arrives twice",
-            "Check delay or polarity between the channels.",
-            "check delay or polarity.",
-        )
+    let (state, sentence, short) = match found.cause {
+        Cause::Inverted => (
+            State::Fault,
+            format!(
+                "No true width at {span}: left and right oppose each other. Invert the polarity of one channel."
+            ),
+            format!("{span}: invert one channel."),
+        ),
+        Cause::Delayed { .. } => (
+            State::Fault,
+            format!(
+                "No true width at {span}: one sound arrives twice. Check the delay between the channels."
+            ),
+            format!("{span}: one sound arrives twice."),
+        ),
+        _ => (
+            State::Note,
+            format!(
+                "Left and right share sound at {span} that does not add up. The cause is not known: check it in mono."
+            ),
+            format!("{span}: does not add up, cause not known."),
+        ),
     };
-    let sentence = format!("No true width at {span}: {what}. {advice}");
-    let short = format!("{span}: {do_it}");
-    VerdictText::new(State::Fault, "Out of step", span, sentence).in_short(short)
+    VerdictText::new(state, "Out of step", span, sentence).in_short(short)
 }
 
 /// The mono verdict: what a phone loses.
@@ -101,11 +128,8 @@ pub fn mono(mono: &Mono, context: Context) -> VerdictText {
 
 /// What cancels completely has no number: that is said instead of one.
 fn loses(loss_db: f64, worst: BandLoss, fixable: bool) -> VerdictText {
-    let advice = if fixable {
-        "One sound out of step: align the channels."
-    } else {
-        "Narrow it there, or accept it knowingly."
-    };
+    let advice =
+        if fixable { "One sound is out of step." } else { "Check it in mono, or accept it knowingly." };
     if loss_db == f64::NEG_INFINITY {
         return VerdictText::new(
             State::Fault,
@@ -163,14 +187,21 @@ pub fn phase(phase: &Phase, context: Context) -> VerdictText {
 
 /// How badly, and where worst: for what to do about it.
 fn out_of_phase(found: &OutOfStep) -> VerdictText {
+    if let Cause::Spaced { secs } = found.cause {
+        let apart = apart(secs);
+        let sentence =
+            format!("Left and right arrive about {apart} apart, as from a spaced pair: nothing to align.");
+        return VerdictText::new(State::Fine, "Spaced", apart.clone(), sentence)
+            .in_short(format!("About {apart} apart: nothing to align."));
+    }
     let (worst, worst_hz) = (figures::plain(Some(found.worst), 2), figures::hz(found.worst_hz));
     let correlation = figures::signed(Some(found.correlation), 2);
-    let (head, advice) = if found.opposed {
-        ("Opposed", "Invert the polarity of one channel.")
-    } else {
-        ("Out of step", "Nudge one channel, or flip its polarity.")
+    let (state, head, advice) = match found.cause {
+        Cause::Inverted => (State::Fault, "Opposed", "Invert the polarity of one channel.".to_owned()),
+        Cause::Delayed { .. } => (State::Fault, "Out of step", "One sound arrives twice.".to_owned()),
+        _ => (State::Note, "Out of step", "The cause is not known: check it in mono.".to_owned()),
     };
     let sentence = format!("Worst at {worst_hz}: out of step {worst}, correlation {correlation}. {advice}");
-    VerdictText::new(State::Fault, head, format!("{worst} at {worst_hz}"), sentence)
+    VerdictText::new(state, head, format!("{worst} at {worst_hz}"), sentence)
         .in_short(format!("Worst at {worst_hz}, correlation {correlation}."))
 }

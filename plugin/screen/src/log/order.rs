@@ -99,7 +99,7 @@ mod tests {
             worst,
             at: start,
             grade,
-            opposed: false,
+            cause: None,
             right: None,
             role: None,
             layers: Vec::new(),

@@ -55,7 +55,7 @@ fn job(layer: &str) -> Job {
         worst: 512.0,
         at: 20,
         grade: Grade::Clear,
-        opposed: false,
+        cause: None,
         right: None,
         role: None,
         layers: Vec::new(),

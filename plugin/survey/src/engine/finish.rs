@@ -10,7 +10,7 @@ use plumbline_programme::delivery::DeliveryVerdict;
 use plumbline_programme::session::{BalanceVerdict, LayerLine, RolePart, Unaccounted};
 use plumbline_programme::survey::{Bus, Layer, Sound, Survey};
 use plumbline_programme::verdict::Verdicts;
-use plumbline_programme::{Balance, Identity, Mics, Role, Session};
+use plumbline_programme::{Balance, Identity, Mic, Mics, Role, Session};
 
 /// The survey, at the end of all measuring.
 pub(super) fn survey(
@@ -64,6 +64,7 @@ pub(super) fn survey(
         balance: balance(plan, &whole.roles.map(|part| RolePart { layers: 0, parts: [part; 3] })),
         mics: mics.verdict(),
         ..Verdicts::of(&bus.spectral, &plan.band_edges, bus.channels)
+            .with_channels(mics.line([Mic::Left, Mic::Right]), &bus.spectral.whole)
     };
     Survey {
         version: env!("CARGO_PKG_VERSION").to_owned(),

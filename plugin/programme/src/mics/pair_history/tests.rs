@@ -43,7 +43,7 @@ fn silence_keeps_what_is_known_and_makes_it_old() {
     let take = |history: &mut PairHistory, correlator: &mut Correlator, sound: &[f32]| {
         let [first, second] = spectra(correlator, sound, sound);
         let window = correlator.compare(&first, &second);
-        history.push(&window, correlator, song(7), 0.25, 1.0);
+        history.push(&window, (correlator, [&first, &second]), song(7), 0.25, 1.0);
     };
     take(&mut history, &mut correlator, &vec![0.0; WINDOW]);
     let line = history.line(RATE_HZ, 1.0);
@@ -67,7 +67,7 @@ fn silence_keeps_what_is_known_and_makes_it_old() {
     for _ in 0..3 {
         let [first, second] = spectra(&mut correlator, &sound, &other);
         let window = correlator.compare(&first, &second);
-        history.push(&window, &correlator, song(8), 0.25, 1.0);
+        history.push(&window, (&mut correlator, [&first, &second]), song(8), 0.25, 1.0);
     }
     let line = history.line(RATE_HZ, 1.0);
     assert_eq!(line.reading.outcome, Err(CannotTell::Unrelated), "by then what comes speaks");
@@ -85,7 +85,7 @@ fn the_best_reading_is_where_the_two_share_most_whatever_the_step_between_window
         let [first, second] = spectra(&mut correlator, &sound, second);
         for _ in 0..windows {
             let window = correlator.compare(&first, &second);
-            history.push(&window, &correlator, song(1), step_secs, 1.0);
+            history.push(&window, (&mut correlator, [&first, &second]), song(1), step_secs, 1.0);
         }
     };
     push(&blend, 0.25, 48);

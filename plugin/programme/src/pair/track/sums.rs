@@ -3,6 +3,7 @@
 use super::super::window::Window;
 use plumbline_measure::bands::THIRDS;
 use plumbline_measure::cross::{db_power, power_db};
+use plumbline_measure::loudness::third_weights;
 use plumbline_measure::reading::Maybe;
 use serde::{Deserialize, Serialize};
 
@@ -108,6 +109,16 @@ impl Sums {
     pub(super) fn won(&self) -> Option<f64> {
         let blend = |at: usize| self.thirds.iter().map(|third| third.blend[at]).sum::<f64>();
         (self.agreed > 0.0).then(|| ((blend(1) - blend(0)) / self.agreed).max(0.0))
+    }
+
+    /// Gain of the K-weighted sum of both by the repair, dB, over the windows that agree.
+    pub(super) fn net_gain_db(&self) -> Option<f64> {
+        let blend = |at: usize| -> f64 {
+            self.thirds.iter().zip(third_weights()).map(|(third, weight)| third.blend[at] * weight).sum()
+        };
+        let (before, after) = (blend(0), blend(1));
+        let least = 1e-12 * self.agreed;
+        (self.agreed > 0.0).then(|| power_db(after.max(least) / before.max(least)))
     }
 
     pub(super) fn level_db(&self) -> Option<f64> {

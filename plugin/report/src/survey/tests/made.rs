@@ -64,11 +64,18 @@ fn pair() -> Pair {
         sigma_secs: 1e-5,
         polarity: Polarity::Inverted,
         confidence: 0.8,
+        second_secs: None,
         drift: Some(Drift { ppm: 12.0, sigma_ppm: 1.0, plain: true }),
         windows: [9, 10],
     };
-    let reading =
-        Reading { outcome: Ok(agreed), thirds, coherence: Some(0.9), level_db: Some(-2.0), won: Some(0.5) };
+    let reading = Reading {
+        outcome: Ok(agreed),
+        thirds,
+        coherence: Some(0.9),
+        level_db: Some(-2.0),
+        won: Some(0.5),
+        net_gain_db: Some(2.0),
+    };
     let line = PairLine {
         mics: [Mic::Layer(LayerId(1)), Mic::Layer(LayerId(2))],
         reading,
@@ -78,6 +85,7 @@ fn pair() -> Pair {
         delays: Vec::new(),
         heard: None,
         quiet_secs: 0.0,
+        stretches: Vec::new(),
     };
     Pair {
         names: ["boom".to_owned(), "lavalier".to_owned()],
@@ -169,7 +177,7 @@ pub(super) fn small() -> Survey {
             worst: 300.0,
             at: 13,
             grade: Grade::Grave,
-            opposed: false,
+            cause: None,
             right: None,
             role: None,
             layers: vec![Concerned { id: LayerId(1), name: "tower".to_owned() }],

@@ -24,6 +24,7 @@ fn line(agreed: Agreed, gain_db: f64) -> PairLine {
             coherence: Some(0.9),
             level_db: Some(-2.0),
             won: Some(0.5),
+            net_gain_db: Some(gain_db),
         },
         cost_db: Some(1.0),
         rate_hz: 48_000,
@@ -31,6 +32,7 @@ fn line(agreed: Agreed, gain_db: f64) -> PairLine {
         delays: Vec::new(),
         heard: None,
         quiet_secs: 0.0,
+        stretches: Vec::new(),
     }
 }
 
@@ -40,6 +42,7 @@ fn agreed() -> Agreed {
         sigma_secs: 2e-5,
         polarity: Polarity::Same,
         confidence: 0.8,
+        second_secs: None,
         drift: None,
         windows: [9, 10],
     }
@@ -61,7 +64,7 @@ fn a_fight_names_who_trails_by_how_much_and_what_a_move_wins() {
     assert_eq!(
         said.sentence,
         "lavalier trails boom by 5.00 ms (240.0 samples, 0.12 frames, 1.72 m): move it 240 samples earlier, keep \
-         polarity; the blend gains 2.0 dB at 17.8 Hz–22.4 kHz."
+         polarity; the sum gains 2.0 dB, most at 17.8 Hz–22.4 kHz (2.0 dB)."
     );
     assert_eq!(said.short, "lavalier trails boom by 5.00 ms: move it 240 samples earlier.");
     let sure = told(&line(Agreed { sigma_secs: 1e-6, ..agreed() }, 2.0));

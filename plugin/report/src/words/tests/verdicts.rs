@@ -3,19 +3,26 @@
 use super::super::*;
 use plumbline_measure::Loudness;
 use plumbline_programme::Role;
+use plumbline_programme::arrival::Cause;
 use plumbline_programme::delivery::{DeliveryVerdict, PRESETS, Target};
 use plumbline_programme::session::Unaccounted;
 use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
 
 const BOTH: [Context; 2] = [Context::Live, Context::Files];
 
-fn found(opposed: bool) -> OutOfStep {
+fn found(inverted: bool) -> OutOfStep {
+    of_cause(if inverted { Cause::Inverted } else { Cause::Delayed { secs: 0.003 } })
+}
+
+fn of_cause(cause: Cause) -> OutOfStep {
     OutOfStep {
         span: Span { low_hz: 400.0, high_hz: 3_000.0 },
         worst: 0.95,
         worst_hz: 1_000.0,
         correlation: -0.62,
-        opposed,
+        cause,
+        broad: true,
+        thirds: 9,
     }
 }
 
@@ -32,6 +39,8 @@ fn widths() -> Vec<Width> {
         Width::Spacious { side_share: 0.62, coherence: 0.04 },
         Width::OutOfStep(found(false)),
         Width::OutOfStep(found(true)),
+        Width::OutOfStep(of_cause(Cause::Unexplained)),
+        Width::Spaced { side_share: 0.3, secs: 0.0003 },
     ]
 }
 
@@ -57,6 +66,8 @@ fn phases() -> Vec<Phase> {
         Phase::Unrelated,
         Phase::OutOfStep(found(false)),
         Phase::OutOfStep(found(true)),
+        Phase::OutOfStep(of_cause(Cause::Unexplained)),
+        Phase::OutOfStep(of_cause(Cause::Spaced { secs: 0.0003 })),
     ]
 }
 
@@ -96,7 +107,7 @@ fn every_verdict_is_one_plain_sentence_without_a_bare_infinity_or_nan() {
         all.extend(phases().iter().map(|verdict| phase(verdict, told)));
         all.extend(deliveries().iter().map(|verdict| said_of(verdict, told)));
     }
-    assert_eq!(all.len(), 2 * 35, "every case in both tellings");
+    assert_eq!(all.len(), 2 * 39, "every case in both tellings");
     for said in &all {
         assert!(said.sentence.ends_with('.'), "no sentence: {said:?}");
         assert!(said.sentence.chars().next().is_some_and(|c| !c.is_lowercase()), "{said:?}");
@@ -122,8 +133,7 @@ fn width_says_what_it_is_and_whether_to_act() {
     assert_eq!(delayed.state, State::Fault);
     assert_eq!(
         delayed.sentence,
-        "No true width at 400\u{a0}Hz–3\u{a0}kHz: one sound arrives twice. Check delay or polarity between the \
-         channels."
+        "No true width at 400\u{a0}Hz–3\u{a0}kHz: one sound arrives twice. Check the delay between the channels."
     );
     assert!(width(&Width::OutOfStep(found(true)), Context::Live).sentence.contains("Invert the polarity"));
     assert_eq!(width(&Width::Panned { balance_db: -6.0 }, Context::Live).head, "Off left");
@@ -143,7 +153,7 @@ fn mono_names_the_loss_and_the_band() {
     );
     assert_eq!(said[3].state, State::Note);
     assert!(said[4].sentence.starts_with("A phone loses 6.2\u{a0}dB of Low mid, 2.1\u{a0}dB overall."));
-    assert!(said[4].sentence.ends_with("align the channels."));
+    assert!(said[4].sentence.ends_with("One sound is out of step."));
     assert!(said[5].sentence.starts_with("Low mid cancels completely in mono"));
     assert_eq!(said[6].head, "Vanishes");
     assert!(said[6].sentence.starts_with("It cancels completely in mono."));
@@ -164,7 +174,7 @@ fn phase_says_whether_there_is_anything_to_align() {
     assert!(said[2].sentence.contains("nothing to align"));
     assert_eq!(
         said[3].sentence,
-        "Worst at 1\u{a0}kHz: out of step 0.95, correlation −0.62. Nudge one channel, or flip its polarity."
+        "Worst at 1\u{a0}kHz: out of step 0.95, correlation −0.62. One sound arrives twice."
     );
     assert_eq!(said[4].head, "Opposed");
 }

@@ -1,0 +1,225 @@
+//! The stretches of a programme in which a pair has one delay, and what a move wins in each of them.
+
+use crate::pair::{Agreed, Blend, Polarity, Reading, VOTE_SECS, WINDOW_SECS};
+use plumbline_measure::cross::power_db;
+use serde::{Deserialize, Serialize};
+use std::collections::VecDeque;
+
+/// Difference of two delays in seconds from which they are two: 5 cm of path, and as much again for drift.
+const ANOTHER_SECS: f64 = 0.3e-3;
+/// Seconds from one rehearsal of a move to the next: windows of 2 s still cover all sound twice.
+const EVERY_SECS: f64 = 1.0;
+/// Shortest stretch that counts, seconds: less is one event that reached the vote.
+pub const LEAST_STRETCH_SECS: f64 = 5.0;
+/// One reading in so many must have a second delay for the stretch to have it.
+const SECOND_PART: u32 = 5;
+/// How much later than the sound a stretch may begin and still cover all of it, seconds: the vote takes a few windows.
+const LATE_SECS: f64 = 4.0;
+/// Most stretches kept. A pair of so many is moving.
+const MOST_STRETCHES: usize = 64;
+
+/// One stretch.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Stretch {
+    /// First second.
+    pub start_secs: f64,
+    /// Second after the last.
+    pub end_secs: f64,
+    /// Whether it covers all the sound there was.
+    pub whole: bool,
+    /// Its reading with the strongest evidence. The net gain is that of the whole stretch.
+    pub reading: Reading,
+    /// Evidence of that reading.
+    evidence: f64,
+    /// The delay that was agreed on last.
+    latest_secs: f64,
+    /// A second delay, and the readings that had one and all.
+    second_secs: Option<f64>,
+    seconds: [u32; 2],
+    /// Energies of the sum: alone, as recorded, and after the move.
+    blend: Blend,
+}
+
+impl Stretch {
+    /// Length in seconds.
+    pub fn secs(&self) -> f64 {
+        self.end_secs - self.start_secs
+    }
+
+    fn count_second(&mut self, agreed: &Agreed) {
+        self.second_secs = agreed.second_secs.or(self.second_secs);
+        let [with, all] = self.seconds;
+        self.seconds = [with.saturating_add(u32::from(agreed.second_secs.is_some())), all.saturating_add(1)];
+    }
+
+    /// The reading with its second delay, if the stretch had one often enough.
+    fn with_second(mut self) -> Self {
+        let often = self.seconds[0] >= self.seconds[1] / SECOND_PART;
+        let second_secs = self.second_secs.filter(|_| often);
+        if let Ok(agreed) = &mut self.reading.outcome {
+            agreed.second_secs = second_secs;
+        }
+        self
+    }
+
+    fn has(&self, agreed: &Agreed) -> bool {
+        self.reading.outcome.is_ok_and(|own| own.polarity == agreed.polarity)
+            && (self.latest_secs - agreed.delay_secs).abs() <= ANOTHER_SECS
+    }
+}
+
+/// The stretches of one pair so far.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Stretches {
+    list: Vec<Stretch>,
+    rehearsed_secs: f64,
+    /// Seconds of stretches that were too short, and the delay of the latest of them.
+    short: (f64, f64),
+    /// The latest rehearsals, which a new stretch may take from the one before it.
+    latest: VecDeque<(f64, Blend)>,
+    /// Factor by which energies fall from one rehearsal to the next; 1 keeps everything.
+    kept: f64,
+}
+
+/// Gain in dB of a move. `None` without sound.
+fn net_gain_db(blend: &Blend) -> Option<f64> {
+    // What cancels to the last bit is 120 dB down for the purpose.
+    let least = blend.alone * 1e-12;
+    (blend.alone > 0.0 && blend.alone.is_finite())
+        .then(|| power_db(blend.after.max(least) / blend.before.max(least)))
+}
+
+impl Stretches {
+    /// Of a whole programme, or of the last `secs`.
+    pub(super) fn new(forgets_secs: Option<f64>) -> Self {
+        Self { kept: forgets_secs.map_or(1.0, |secs| (-EVERY_SECS / secs).exp()), ..Self::default() }
+    }
+
+    /// Takes the reading after a window that ends at `at_secs`. Its delay is known `since_secs`. `rehearse` returns the
+    /// energies of that window's sum for a delay in seconds and a polarity.
+    pub(super) fn take(
+        &mut self,
+        reading: &Reading,
+        (since_secs, at_secs): (f64, f64),
+        evidence: f64,
+        rehearse: impl FnOnce(f64, Polarity) -> Option<Blend>,
+    ) {
+        if let Ok(agreed) = reading.outcome {
+            match self.list.last_mut().filter(|last| last.has(&agreed)) {
+                Some(last) => {
+                    last.latest_secs = agreed.delay_secs;
+                    last.count_second(&agreed);
+                    if evidence >= last.evidence || self.kept < 1.0 {
+                        let net_gain_db = last.reading.net_gain_db;
+                        (last.reading, last.evidence) = (Reading { net_gain_db, ..*reading }, evidence);
+                    }
+                }
+                None => {
+                    if self.kept < 1.0 {
+                        self.list.clear();
+                    }
+                    if let Some(last) = self.list.last_mut() {
+                        last.end_secs = since_secs.clamp(last.start_secs, at_secs);
+                        // What was rehearsed since then was another delay.
+                        let another = |(at, _): &&(f64, Blend)| *at > since_secs + WINDOW_SECS / 2.0;
+                        for (_, blend) in self.latest.iter().filter(another) {
+                            last.blend.alone = (last.blend.alone - blend.alone).max(0.0);
+                            last.blend.before = (last.blend.before - blend.before).max(0.0);
+                            last.blend.after = (last.blend.after - blend.after).max(0.0);
+                        }
+                        last.reading.net_gain_db = net_gain_db(&last.blend);
+                    }
+                    self.latest.clear();
+                    // What one event moved for a moment is no stretch; what returns again and again is a second sound.
+                    for short in self.list.iter().filter(|stretch| stretch.secs() < LEAST_STRETCH_SECS) {
+                        self.short.0 += short.secs();
+                        self.short.1 = short.latest_secs;
+                    }
+                    self.list.retain(|stretch| stretch.secs() >= LEAST_STRETCH_SECS);
+                    if self.list.len() == MOST_STRETCHES {
+                        self.list.remove(0);
+                    }
+                    self.list.push(Stretch {
+                        start_secs: since_secs.min(at_secs),
+                        end_secs: at_secs,
+                        whole: false,
+                        reading: *reading,
+                        evidence,
+                        latest_secs: agreed.delay_secs,
+                        second_secs: agreed.second_secs,
+                        seconds: [u32::from(agreed.second_secs.is_some()), 1],
+                        blend: Blend::default(),
+                    });
+                }
+            }
+        }
+        let Some(last) = self.list.last_mut() else { return };
+        last.end_secs = at_secs;
+        if (at_secs - self.rehearsed_secs).abs() < EVERY_SECS - 1e-6 {
+            return;
+        }
+        let Ok(own) = last.reading.outcome else { return };
+        if let Some(blend) = rehearse(last.latest_secs, own.polarity) {
+            self.rehearsed_secs = at_secs;
+            self.latest.push_back((at_secs, blend));
+            while self.latest.front().is_some_and(|(at, _)| *at < at_secs - VOTE_SECS) {
+                self.latest.pop_front();
+            }
+            let add = |sum: &mut f64, more: f64| {
+                *sum = *sum * self.kept + if more.is_finite() { more.max(0.0) } else { 0.0 };
+            };
+            add(&mut last.blend.alone, blend.alone);
+            add(&mut last.blend.before, blend.before);
+            add(&mut last.blend.after, blend.after);
+            last.reading.net_gain_db = net_gain_db(&last.blend);
+            last.reading.won =
+                Some((last.blend.after - last.blend.before) / last.blend.alone).filter(|won| won.is_finite());
+        }
+    }
+
+    /// Net gain and power won of the latest stretch, if it has this delay.
+    pub(super) fn latest(&self, agreed: &Agreed) -> Option<(Option<f64>, Option<f64>)> {
+        let last = self.list.last().filter(|last| last.has(agreed))?;
+        last.reading.net_gain_db.is_some().then_some((last.reading.net_gain_db, last.reading.won))
+    }
+
+    /// The stretches that count, ascending, of sound from `from_secs` on. Neighbours of one delay are one, whatever was
+    /// between them.
+    pub(super) fn all(&self, from_secs: f64) -> Vec<Stretch> {
+        let long = self.list.iter().filter(|stretch| stretch.secs() >= LEAST_STRETCH_SECS);
+        let mut all: Vec<Stretch> = Vec::new();
+        for stretch in long {
+            let joins = |last: &&mut Stretch| stretch.reading.outcome.is_ok_and(|agreed| last.has(&agreed));
+            match all.last_mut().filter(joins) {
+                Some(last) => {
+                    last.end_secs = stretch.end_secs;
+                    last.latest_secs = stretch.latest_secs;
+                    last.second_secs = stretch.second_secs.or(last.second_secs);
+                    for (sum, more) in last.seconds.iter_mut().zip(stretch.seconds) {
+                        *sum = sum.saturating_add(more);
+                    }
+                    last.blend.alone += stretch.blend.alone;
+                    last.blend.before += stretch.blend.before;
+                    last.blend.after += stretch.blend.after;
+                    if stretch.evidence > last.evidence {
+                        (last.reading, last.evidence) = (stretch.reading, stretch.evidence);
+                    }
+                    last.reading.net_gain_db = net_gain_db(&last.blend);
+                    last.reading.won = Some((last.blend.after - last.blend.before) / last.blend.alone);
+                }
+                None => all.push(stretch.clone()),
+            }
+        }
+        let mut all: Vec<Stretch> = all.into_iter().map(Stretch::with_second).collect();
+        if let [only] = all.as_mut_slice()
+            && self.short.0 >= only.secs() / f64::from(SECOND_PART)
+            && let Ok(agreed) = &mut only.reading.outcome
+        {
+            agreed.second_secs.get_or_insert(self.short.1);
+        }
+        if let [only] = all.as_mut_slice() {
+            only.whole = only.start_secs <= from_secs + LATE_SECS;
+        }
+        all
+    }
+}

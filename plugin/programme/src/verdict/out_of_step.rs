@@ -1,0 +1,149 @@
+//! One sound in both channels that is out of step: where, how much, and why.
+
+use crate::arrival::{Cause, LEAST_NET_GAIN_DB, cause, inversion_gain_db, opposed};
+use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_centre_hz, third_span};
+use plumbline_measure::cross::{StereoPower, db_power};
+use plumbline_measure::reading::Readings;
+use serde::{Deserialize, Serialize};
+
+/// One sound in both channels that is out of step.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct OutOfStep {
+    /// The run of thirds around the worst one.
+    pub span: Span,
+    /// Out of step in the worst third, 0…1.
+    pub worst: f64,
+    /// Centre frequency of the worst third, Hz.
+    pub worst_hz: f64,
+    /// Correlation in the worst third.
+    pub correlation: f64,
+    /// Why, as far as the thirds show it.
+    pub cause: Cause,
+    /// Whether at least half of the thirds with common sound are out of step.
+    pub broad: bool,
+    /// Thirds of the run that are out of step.
+    pub thirds: usize,
+}
+
+impl OutOfStep {
+    /// Whether it is a fault that can be repaired: one inverted channel or one delay explains the thirds.
+    pub fn is_fault(&self) -> bool {
+        matches!(self.cause, Cause::Inverted | Cause::Delayed { .. })
+    }
+
+    /// Whether it is worth a finding: a fault, one of a part of the range, or, without a known cause, most of the sound or
+    /// more neighbouring thirds than chance puts side by side.
+    pub(crate) fn is_worth_noting(&self) -> bool {
+        let spaced = matches!(self.cause, Cause::Spaced { .. });
+        self.leads() || self.cause == Cause::InvertedInPart || (!spaced && self.thirds >= SIDE_BY_SIDE)
+    }
+
+    /// Whether it decides what is said of the width: a fault, or most of the sound.
+    pub(crate) fn leads(&self) -> bool {
+        self.is_fault() || (self.broad && self.cause == Cause::Unexplained)
+    }
+}
+
+/// Out of step in a third from which it is reported (common practice, no source). Real rain, wind, hiss and crowds stay
+/// under it.
+pub const OUT_OF_STEP_FAULT: f64 = 0.6;
+/// Out of step at which the run of thirds around the worst one ends, and from which a third counts for
+/// [`OutOfStep::broad`].
+pub const OUT_OF_STEP_EDGE: f64 = 0.5;
+/// How far under the loudest third, in dB, a third still counts for a verdict (common practice, no source).
+pub const VERDICT_RANGE_DB: f64 = 30.0;
+/// Correlation at or under which channels oppose each other (common practice, no source).
+pub const OPPOSED_CORRELATION: f64 = -0.7;
+/// Neighbouring thirds out of step that are no chance. Tones in a room put one or two side by side.
+const SIDE_BY_SIDE: usize = 5;
+/// Coherence from which a third holds common sound.
+const SHARED: f64 = 0.3;
+/// Gain of the mono sum by inverting a channel, dB, from which channels that oppose each other throughout are a fault
+/// although they share little.
+const OPPOSED_GAIN_DB: f64 = 3.0;
+
+/// The thirds that count: within [`VERDICT_RANGE_DB`] of the loudest.
+fn counts(thirds: &[Readings; THIRDS]) -> [bool; THIRDS] {
+    let loudest = thirds.iter().filter_map(|t| t.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
+    thirds.map(|t| t.level_dbfs.is_some_and(|level| level >= loudest - VERDICT_RANGE_DB))
+}
+
+/// The power matrix of a third from its readings; nothing where either channel is empty.
+fn power(readings: &Readings) -> StereoPower {
+    let (Some(level), Some(balance), Some(correlation)) =
+        (readings.level_dbfs, readings.balance_db, readings.correlation)
+    else {
+        return StereoPower::default();
+    };
+    let (total, ratio) = (db_power(level), db_power(balance));
+    let (ll, rr) = (total / (1.0 + ratio), total * ratio / (1.0 + ratio));
+    StereoPower { ll, rr, re: correlation * (ll * rr).sqrt() }
+}
+
+/// The cause, where a repair by it wins: inverting a channel must win more in mono than it costs.
+fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS]) -> (Cause, f64) {
+    let found = cause(thirds, |third| counts[third]);
+    let gain_db = inversion_gain_db(&thirds.each_ref().map(power)).unwrap_or(0.0);
+    match found {
+        Cause::Inverted if gain_db < LEAST_NET_GAIN_DB => (Cause::Unexplained, gain_db),
+        found => (found, gain_db),
+    }
+}
+
+/// What is out of step: the worst run of thirds, of which one reaches `limit`. Channels that oppose each other
+/// throughout are found without that. `None` if there is neither.
+pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<OutOfStep> {
+    let counts = counts(thirds);
+    let edge = OUT_OF_STEP_EDGE.min(limit);
+    let value = |third: usize| thirds[third].out_of_step.filter(|_| counts[third]);
+    let holds = |third: &usize| value(*third).is_some_and(|v| v >= edge);
+    // A third of two or three bins may be out of step by chance: under 63 Hz a neighbour must be, too.
+    let believed = |third: usize| {
+        let neighbours = [third.checked_sub(1), Some(third + 1).filter(|t| *t < THIRDS)];
+        third >= FIRST_ACCURATE_THIRD || neighbours.iter().flatten().any(holds)
+    };
+    let (worst_third, worst) = (0..THIRDS)
+        .filter(|t| believed(*t))
+        .filter_map(|t| value(t).map(|v| (t, v)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let (cause, gain_db) = rehearsed(thirds, &counts);
+    if worst < limit && !(cause == Cause::Inverted && gain_db >= OPPOSED_GAIN_DB) {
+        return None;
+    }
+    // In a delayed copy some thirds happen to add up, so a run may skip one third.
+    let reach = |thirds: &mut dyn Iterator<Item = usize>| {
+        let mut end = worst_third;
+        let mut missed = 0;
+        for third in thirds {
+            if holds(&third) {
+                (end, missed) = (third, 0);
+            } else {
+                missed += 1;
+                if missed > 1 {
+                    break;
+                }
+            }
+        }
+        end
+    };
+    let low = reach(&mut (0..worst_third).rev());
+    let high = reach(&mut (worst_third + 1..THIRDS));
+    let shared = |third: &usize| {
+        value(*third).is_some() && thirds[*third].coherence.is_some_and(|coherence| coherence >= SHARED)
+    };
+    let known = (0..THIRDS).filter(shared).count();
+    let out = (0..THIRDS).filter(holds).count();
+    let cause = match cause {
+        Cause::Unexplained if opposed(&thirds[low..=high]) => Cause::InvertedInPart,
+        cause => cause,
+    };
+    Some(OutOfStep {
+        span: Span { low_hz: third_span(low).low_hz, high_hz: third_span(high).high_hz },
+        worst,
+        worst_hz: third_centre_hz(worst_third),
+        correlation: thirds[worst_third].correlation.unwrap_or(0.0),
+        cause,
+        broad: 2 * out >= known,
+        thirds: (low..=high).filter(holds).count(),
+    })
+}
