@@ -267,6 +267,7 @@ fn cause(name: &str) -> Cause {
     match name {
         "inverted" => Cause::Inverted,
         "inverted_in_part" => Cause::InvertedInPart,
+        "opposed" => Cause::Opposed,
         "delayed" => Cause::Delayed { secs: f64::NAN },
         _ => Cause::Unexplained,
     }

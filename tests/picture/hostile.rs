@@ -69,10 +69,11 @@ fn spectral() -> impl Strategy<Value = Spectral> {
     })
 }
 
-fn causes(secs: f64) -> [Cause; 5] {
+fn causes(secs: f64) -> [Cause; 6] {
     [
         Cause::Inverted,
         Cause::InvertedInPart,
+        Cause::Opposed,
         Cause::Delayed { secs },
         Cause::Spaced { secs },
         Cause::Unexplained,
@@ -86,7 +87,7 @@ fn verdicts() -> impl Strategy<Value = Verdicts> {
             worst: v[2],
             worst_hz: v[3],
             correlation: v[4],
-            cause: causes(v[5])[which % 5],
+            cause: causes(v[5])[which % 6],
             broad: flag,
             thirds: which,
         };

@@ -16,6 +16,8 @@ use std::f64::consts::TAU;
 pub enum Cause {
     /// One channel is inverted.
     Inverted,
+    /// The channels oppose each other more than they agree, but share little: widened too far, or one inverted.
+    Opposed,
     /// The channels oppose each other in a part of the range only: inverting one would cost more elsewhere.
     InvertedInPart,
     /// One sound arrives twice, further apart than the capsules of a spaced pair.
@@ -38,6 +40,7 @@ impl Cause {
     pub fn key(self) -> &'static str {
         match self {
             Self::Inverted => "inverted",
+            Self::Opposed => "opposed",
             Self::InvertedInPart => "inverted_in_part",
             Self::Delayed { .. } => "delayed",
             Self::Spaced { .. } => "spaced",
@@ -50,6 +53,10 @@ impl Cause {
 /// (M. Williams, "The Stereophonic Zoom", AES 1984; from memory); pairs of up to that spacing are in use (common
 /// practice, no source).
 pub const SPACED_SECS: f64 = 2.5e-3;
+
+/// Mean coherence under which opposed channels share too little to call one of them inverted: sounds that were widened on
+/// purpose stay under it, an inverted channel with a little ambience does not.
+pub const SHARED_COHERENCE: f64 = 0.5;
 
 /// Least gain of the sum, dB, for which a move is advised: less is hard to hear (common practice, no source).
 pub const LEAST_NET_GAIN_DB: f64 = 0.5;

@@ -251,7 +251,7 @@ impl Mics {
                 }
                 Advice::Leave(NoFix::NothingToWin | NoFix::Spaced) => in_step += 1,
                 Advice::Leave(NoFix::Room) => room += 1,
-                Advice::Leave(NoFix::Unrelated) => unrelated += 1,
+                Advice::Leave(NoFix::Unrelated | NoFix::Opposed) => unrelated += 1,
                 Advice::Leave(NoFix::CannotTell(_) | NoFix::SeveralDelays(_) | NoFix::Drifts(_)) => {}
             }
         }

@@ -65,8 +65,8 @@ impl Phase {
         }
         let limit = if self.over.is_some() { rule.limit - HELD } else { rule.limit };
         // A spaced pair is made so; a few thirds without a common cause are chance.
-        let found =
-            out_of_step(&self.readings(&tenth.coherent_thirds), limit).filter(OutOfStep::is_worth_noting);
+        let found = out_of_step(&self.readings(&tenth.coherent_thirds), limit)
+            .filter(|found| found.worst >= limit && found.is_worth_noting());
         match (found, self.over) {
             (Some(found), None) => {
                 self.over = Some((index, index));

@@ -21,7 +21,7 @@ pub(super) fn set_severity(finding: &mut Finding) {
     let worst = finding.worst.abs();
     let worst = if finding.kind == Kind::TruePeak { finding.worst } else { worst };
     // Without a known cause there is nothing to repair: tones in a room are out of step by chance.
-    let unexplained = finding.cause == Some(Cause::Unexplained);
+    let unexplained = matches!(finding.cause, Some(Cause::Unexplained | Cause::Opposed));
     finding.grade = match worst {
         _ if unexplained => Grade::Slight,
         w if w >= grave && finding.cause != Some(Cause::InvertedInPart) => Grade::Grave,

@@ -156,10 +156,16 @@ impl PairHistory {
         });
         let since = self.track.agreed_since().map_or(self.at_secs, |middle| middle - TRACK_STEP_SECS);
         let rate = correlator.rate().as_f64();
-        self.stretches.take(&newest, (since, self.at_secs), evidence, |secs, polarity| {
-            // A move is of whole samples.
-            correlator.rehearse(spectra[0], spectra[1], (secs * rate).round(), polarity)
-        });
+        self.stretches.take(
+            &newest,
+            window.outcome.ok(),
+            (since, self.at_secs),
+            evidence,
+            |secs, polarity| {
+                // A move is of whole samples.
+                correlator.rehearse(spectra[0], spectra[1], (secs * rate).round(), polarity)
+            },
+        );
         if let Ok(agreed) = newest.outcome
             && let Some((net_gain_db, won)) = self.stretches.latest(&agreed)
         {

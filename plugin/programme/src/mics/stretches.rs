@@ -1,6 +1,6 @@
 //! The stretches of a programme in which a pair has one delay, and what a move wins in each of them.
 
-use crate::pair::{Agreed, Blend, Polarity, Reading, VOTE_SECS, WINDOW_SECS};
+use crate::pair::{Agreed, Blend, Found, Polarity, Reading, VOTE_SECS, WINDOW_SECS};
 use plumbline_measure::cross::power_db;
 use serde::{Deserialize, Serialize};
 use std::collections::VecDeque;
@@ -63,9 +63,22 @@ impl Stretch {
     }
 
     fn has(&self, agreed: &Agreed) -> bool {
-        self.reading.outcome.is_ok_and(|own| own.polarity == agreed.polarity)
-            && (self.latest_secs - agreed.delay_secs).abs() <= ANOTHER_SECS
+        self.is_at(agreed.delay_secs, agreed.polarity)
     }
+
+    fn is_at(&self, delay_secs: f64, polarity: Polarity) -> bool {
+        self.reading.outcome.is_ok_and(|own| own.polarity == polarity)
+            && (self.latest_secs - delay_secs).abs() <= ANOTHER_SECS
+    }
+}
+
+/// A window with a delay of its own, and what that would win in it.
+#[derive(Clone, Copy, Debug)]
+struct Pending {
+    at_secs: f64,
+    delay_secs: f64,
+    polarity: Polarity,
+    blend: Blend,
 }
 
 /// The stretches of one pair so far.
@@ -77,6 +90,8 @@ pub(super) struct Stretches {
     short: (f64, f64),
     /// The latest rehearsals, which a new stretch may take from the one before it.
     latest: VecDeque<(f64, Blend)>,
+    /// The latest windows with another delay than the stretch, each rehearsed by its own: a new stretch begins with them.
+    pending: VecDeque<Pending>,
     /// Factor by which energies fall from one rehearsal to the next; 1 keeps everything.
     kept: f64,
 }
@@ -95,14 +110,15 @@ impl Stretches {
         Self { kept: forgets_secs.map_or(1.0, |secs| (-EVERY_SECS / secs).exp()), ..Self::default() }
     }
 
-    /// Takes the reading after a window that ends at `at_secs`. Its delay is known `since_secs`. `rehearse` returns the
+    /// Takes the reading after a window that ends at `at_secs`, and what that window found by itself. Its delay is known `since_secs`. `rehearse` returns the
     /// energies of that window's sum for a delay in seconds and a polarity.
     pub(super) fn take(
         &mut self,
         reading: &Reading,
+        found: Option<Found>,
         (since_secs, at_secs): (f64, f64),
         evidence: f64,
-        rehearse: impl FnOnce(f64, Polarity) -> Option<Blend>,
+        mut rehearse: impl FnMut(f64, Polarity) -> Option<Blend>,
     ) {
         if let Ok(agreed) = reading.outcome {
             match self.list.last_mut().filter(|last| last.has(&agreed)) {
@@ -139,6 +155,7 @@ impl Stretches {
                     if self.list.len() == MOST_STRETCHES {
                         self.list.remove(0);
                     }
+                    let blend = self.begun(&agreed, since_secs);
                     self.list.push(Stretch {
                         start_secs: since_secs.min(at_secs),
                         end_secs: at_secs,
@@ -148,19 +165,30 @@ impl Stretches {
                         latest_secs: agreed.delay_secs,
                         second_secs: agreed.second_secs,
                         seconds: [u32::from(agreed.second_secs.is_some()), 1],
-                        blend: Blend::default(),
+                        blend,
                     });
                 }
             }
         }
-        let Some(last) = self.list.last_mut() else { return };
-        last.end_secs = at_secs;
+        if let Some(last) = self.list.last_mut() {
+            last.end_secs = at_secs;
+        }
         if (at_secs - self.rehearsed_secs).abs() < EVERY_SECS - 1e-6 {
             return;
         }
+        self.rehearsed_secs = at_secs;
+        if let Some(Found { delay_secs, polarity, .. }) = found
+            && !self.list.last().is_some_and(|last| last.is_at(delay_secs, polarity))
+            && let Some(blend) = rehearse(delay_secs, polarity)
+        {
+            self.pending.push_back(Pending { at_secs, delay_secs, polarity, blend });
+        }
+        while self.pending.front().is_some_and(|first| first.at_secs < at_secs - VOTE_SECS) {
+            self.pending.pop_front();
+        }
+        let Some(last) = self.list.last_mut() else { return };
         let Ok(own) = last.reading.outcome else { return };
         if let Some(blend) = rehearse(last.latest_secs, own.polarity) {
-            self.rehearsed_secs = at_secs;
             self.latest.push_back((at_secs, blend));
             while self.latest.front().is_some_and(|(at, _)| *at < at_secs - VOTE_SECS) {
                 self.latest.pop_front();
@@ -175,6 +203,22 @@ impl Stretches {
             last.reading.won =
                 Some((last.blend.after - last.blend.before) / last.blend.alone).filter(|won| won.is_finite());
         }
+    }
+
+    /// What the windows since `since_secs` won by the delay of a stretch that begins.
+    fn begun(&mut self, agreed: &Agreed, since_secs: f64) -> Blend {
+        let near = |pending: &&Pending| {
+            pending.polarity == agreed.polarity
+                && (pending.delay_secs - agreed.delay_secs).abs() <= ANOTHER_SECS
+                && pending.at_secs > since_secs
+        };
+        let sum = self.pending.iter().filter(near).fold(Blend::default(), |sum, pending| Blend {
+            alone: sum.alone + pending.blend.alone,
+            before: sum.before + pending.blend.before,
+            after: sum.after + pending.blend.after,
+        });
+        self.pending.clear();
+        sum
     }
 
     /// Net gain and power won of the latest stretch, if it has this delay.

@@ -3,7 +3,7 @@
 use super::speed_of_sound::metres;
 use super::track::{Agreed, Drift, Reading};
 use super::window::{CannotTell, Polarity};
-use crate::arrival::{LEAST_NET_GAIN_DB, SPACED_SECS};
+use crate::arrival::{LEAST_NET_GAIN_DB, SHARED_COHERENCE, SPACED_SECS};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_span};
 use plumbline_measure::cross::{db_power, power_db};
 use plumbline_measure::rate::SampleRate;
@@ -92,6 +92,8 @@ pub enum NoFix {
     Drifts(Drift),
     /// They share no sound within the range searched.
     Unrelated,
+    /// Left and right oppose each other, but share too little to call one inverted.
+    Opposed,
     /// Left and right of a spaced pair: arrival times that were made on purpose.
     Spaced,
     /// The signals are in step, or a move would win less than [`LEAST_NET_GAIN_DB`].
@@ -127,6 +129,10 @@ impl Advice {
         };
         if agreed.confidence < LEAST_CONFIDENCE {
             return Self::Leave(NoFix::CannotTell(CannotTell::Unsure));
+        }
+        let shared = reading.coherence.unwrap_or(0.0);
+        if of.stereo && agreed.polarity == Polarity::Inverted && shared < SHARED_COHERENCE {
+            return Self::Leave(NoFix::Opposed);
         }
         if !shares(reading) {
             return Self::Leave(NoFix::Room);

@@ -1,6 +1,6 @@
 //! One sound in both channels that is out of step: where, how much, and why.
 
-use crate::arrival::{Cause, LEAST_NET_GAIN_DB, cause, inversion_gain_db, opposed};
+use crate::arrival::{Cause, LEAST_NET_GAIN_DB, SHARED_COHERENCE, cause, inversion_gain_db, opposed};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_centre_hz, third_span};
 use plumbline_measure::cross::{StereoPower, db_power};
 use plumbline_measure::reading::Readings;
@@ -40,7 +40,7 @@ impl OutOfStep {
 
     /// Whether it decides what is said of the width: a fault, or most of the sound.
     pub(crate) fn leads(&self) -> bool {
-        self.is_fault() || (self.broad && self.cause == Cause::Unexplained)
+        self.is_fault() || self.cause == Cause::Opposed || (self.broad && self.cause == Cause::Unexplained)
     }
 }
 
@@ -80,12 +80,21 @@ fn power(readings: &Readings) -> StereoPower {
     StereoPower { ll, rr, re: correlation * (ll * rr).sqrt() }
 }
 
+/// Mean coherence of the thirds that count.
+fn mean_coherence(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS]) -> f64 {
+    let known =
+        thirds.iter().zip(counts).filter(|(_, counts)| **counts).filter_map(|(third, _)| third.coherence);
+    let (sum, count) = known.fold((0.0, 0.0), |(sum, count), coherence| (sum + coherence, count + 1.0));
+    if count > 0.0 { sum / count } else { 0.0 }
+}
+
 /// The cause, where a repair by it wins: inverting a channel must win more in mono than it costs.
 fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS]) -> (Cause, f64) {
     let found = cause(thirds, |third| counts[third]);
     let gain_db = inversion_gain_db(&thirds.each_ref().map(power)).unwrap_or(0.0);
     match found {
         Cause::Inverted if gain_db < LEAST_NET_GAIN_DB => (Cause::Unexplained, gain_db),
+        Cause::Inverted if mean_coherence(thirds, counts) < SHARED_COHERENCE => (Cause::Opposed, gain_db),
         found => (found, gain_db),
     }
 }
@@ -107,7 +116,8 @@ pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<Out
         .filter_map(|t| value(t).map(|v| (t, v)))
         .max_by(|a, b| a.1.total_cmp(&b.1))?;
     let (cause, gain_db) = rehearsed(thirds, &counts);
-    if worst < limit && !(cause == Cause::Inverted && gain_db >= OPPOSED_GAIN_DB) {
+    let opposes = matches!(cause, Cause::Inverted | Cause::Opposed) && gain_db >= OPPOSED_GAIN_DB;
+    if worst < limit && !opposes {
         return None;
     }
     // In a delayed copy some thirds happen to add up, so a run may skip one third.
@@ -143,7 +153,7 @@ pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<Out
         worst_hz: third_centre_hz(worst_third),
         correlation: thirds[worst_third].correlation.unwrap_or(0.0),
         cause,
-        broad: 2 * out >= known,
+        broad: out > 0 && 2 * out >= known,
         thirds: (low..=high).filter(holds).count(),
     })
 }

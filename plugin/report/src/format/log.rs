@@ -65,7 +65,7 @@ pub struct Finding {
     /// unexplained, or inverted in part of the range, only shows in mono.
     #[cfg_attr(
         feature = "schema",
-        schemars(extend("enum" = ["inverted", "inverted_in_part", "delayed", "unexplained", null]))
+        schemars(extend("enum" = ["inverted", "opposed", "inverted_in_part", "delayed", "unexplained", null]))
     )]
     pub cause: Option<String>,
     /// Channel; null if it concerns both.

@@ -205,10 +205,11 @@ pub struct Pair {
     pub a: String,
     /// Name of the second, or `Right` of the bus.
     pub b: String,
-    /// Outcome: `repair`, `in_step` (a move would win less than 0.5 dB), `spaced` (arrival times of a spaced pair),
+    /// Outcome: `repair`, `in_step` (a move would win less than 0.5 dB), `opposed` (left and right
+    /// oppose each other but share little), `spaced` (arrival times of a spaced pair),
     /// `room` (they share only room sound), `unrelated`, `several_delays` (several sounds, each at its own delay),
     /// `drift` (the clocks differ) or `cannot_tell`.
-    #[cfg_attr(feature = "schema", schemars(extend("enum" = ["repair", "in_step", "spaced", "room", "unrelated", "several_delays", "drift", "cannot_tell"])))]
+    #[cfg_attr(feature = "schema", schemars(extend("enum" = ["repair", "in_step", "opposed", "spaced", "room", "unrelated", "several_delays", "drift", "cannot_tell"])))]
     pub outcome: String,
     /// Why no delay was found; null where one was.
     #[cfg_attr(feature = "schema", schemars(extend("enum" = ["too_short", "too_quiet", "one_silent", "unrelated", "reverberant", "tonal", "ambiguous", "moving", "beyond_range", "unsure", null])))]

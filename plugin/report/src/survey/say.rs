@@ -76,6 +76,7 @@ pub(super) fn key(advice: &Advice) -> &'static str {
         Advice::Leave(NoFix::NothingToWin) => "in_step",
         Advice::Leave(NoFix::Room) => "room",
         Advice::Leave(NoFix::Unrelated) => "unrelated",
+        Advice::Leave(NoFix::Opposed) => "opposed",
         Advice::Leave(NoFix::Spaced) => "spaced",
         Advice::Leave(NoFix::SeveralDelays(_)) => "several_delays",
         Advice::Leave(NoFix::Drifts(_)) => "drift",

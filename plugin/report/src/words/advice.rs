@@ -116,6 +116,10 @@ fn out_of_step(finding: &Finding) -> String {
         Some(Cause::Inverted) => {
             format!("Invert the polarity of one channel{of}: left and right oppose each other{place}.")
         }
+        Some(Cause::Opposed) => format!(
+            "Left and right{of} oppose each other{place} but share little, as if widened too far or one inverted: \
+             check it in mono."
+        ),
         Some(Cause::InvertedInPart) => format!(
             "Left and right{of} oppose each other{place} only, so inverting a channel would cost more \
              elsewhere: check it in mono."

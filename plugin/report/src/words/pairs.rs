@@ -30,6 +30,7 @@ fn single(advice: &Advice, line: &PairLine, names: &[String; 2], context: Contex
         Advice::Leave(NoFix::CannotTell(reason)) => cannot_tell(*reason, context),
         Advice::Leave(NoFix::Room) => room(line, names),
         Advice::Leave(NoFix::Unrelated) => unrelated(names),
+        Advice::Leave(NoFix::Opposed) => opposed(),
         Advice::Leave(NoFix::Spaced) => spaced(line),
         Advice::Leave(NoFix::SeveralDelays(delays)) => several_delays(*delays, names),
         Advice::Leave(NoFix::Drifts(drift)) => clocks_differ(*drift, names),
@@ -153,6 +154,13 @@ fn unrelated([first, second]: &[String; 2]) -> VerdictText {
         format!("{first} and {second}: no shared sound found within ±60\u{a0}ms, so nothing to align.");
     VerdictText::new(State::Fine, "Unrelated", "", sentence)
         .in_short("No shared sound found within ±60\u{a0}ms.")
+}
+
+fn opposed() -> VerdictText {
+    let sentence = "Left and right oppose each other but share little: widened too far, or one channel inverted. Check \
+                    it in mono.";
+    VerdictText::new(State::Note, "Opposed", "", sentence)
+        .in_short("They oppose each other: check it in mono.")
 }
 
 fn spaced(line: &PairLine) -> VerdictText {

@@ -181,6 +181,7 @@ fn advice_is_one_sentence_whatever_the_numbers_are() {
         None,
         Some(Cause::Inverted),
         Some(Cause::InvertedInPart),
+        Some(Cause::Opposed),
         Some(Cause::Delayed { secs: f64::NAN }),
         Some(Cause::Spaced { secs: 0.001 }),
         Some(Cause::Unexplained),
@@ -201,7 +202,7 @@ fn advice_is_one_sentence_whatever_the_numbers_are() {
             }
         }
     }
-    assert_eq!(cases, 11 * 7 * 4 * 6 * 3);
+    assert_eq!(cases, 11 * 7 * 4 * 7 * 3);
 }
 
 #[test]

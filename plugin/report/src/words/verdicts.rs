@@ -84,6 +84,12 @@ fn out_of_step(found: &OutOfStep) -> VerdictText {
             ),
             format!("{span}: one sound arrives twice."),
         ),
+        Cause::Opposed => (
+            State::Note,
+            "Left and right mostly oppose each other: widened too far, or one channel inverted. Check it in mono."
+                .to_owned(),
+            "Left and right mostly oppose: check it in mono.".to_owned(),
+        ),
         _ => (
             State::Note,
             format!(
@@ -199,6 +205,9 @@ fn out_of_phase(found: &OutOfStep) -> VerdictText {
     let (state, head, advice) = match found.cause {
         Cause::Inverted => (State::Fault, "Opposed", "Invert the polarity of one channel.".to_owned()),
         Cause::Delayed { .. } => (State::Fault, "Out of step", "One sound arrives twice.".to_owned()),
+        Cause::Opposed => {
+            (State::Note, "Opposed", "They share little: widened too far, or one inverted.".to_owned())
+        }
         _ => (State::Note, "Out of step", "The cause is not known: check it in mono.".to_owned()),
     };
     let sentence = format!("Worst at {worst_hz}: out of step {worst}, correlation {correlation}. {advice}");

@@ -40,6 +40,7 @@ fn widths() -> Vec<Width> {
         Width::OutOfStep(found(false)),
         Width::OutOfStep(found(true)),
         Width::OutOfStep(of_cause(Cause::Unexplained)),
+        Width::OutOfStep(of_cause(Cause::Opposed)),
         Width::Spaced { side_share: 0.3, secs: 0.0003 },
     ]
 }
@@ -67,6 +68,7 @@ fn phases() -> Vec<Phase> {
         Phase::OutOfStep(found(false)),
         Phase::OutOfStep(found(true)),
         Phase::OutOfStep(of_cause(Cause::Unexplained)),
+        Phase::OutOfStep(of_cause(Cause::Opposed)),
         Phase::OutOfStep(of_cause(Cause::Spaced { secs: 0.0003 })),
     ]
 }
@@ -107,7 +109,7 @@ fn every_verdict_is_one_plain_sentence_without_a_bare_infinity_or_nan() {
         all.extend(phases().iter().map(|verdict| phase(verdict, told)));
         all.extend(deliveries().iter().map(|verdict| said_of(verdict, told)));
     }
-    assert_eq!(all.len(), 2 * 39, "every case in both tellings");
+    assert_eq!(all.len(), 2 * 41, "every case in both tellings");
     for said in &all {
         assert!(said.sentence.ends_with('.'), "no sentence: {said:?}");
         assert!(said.sentence.chars().next().is_some_and(|c| !c.is_lowercase()), "{said:?}");
