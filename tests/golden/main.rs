@@ -8,6 +8,7 @@
 
 mod board;
 mod findings;
+mod recordings;
 mod report;
 mod scene;
 mod stems;

@@ -86,7 +86,7 @@ fn compare_kept(name: &str, text: &str) {
 }
 
 /// Compares a text with the stored one.
-fn compare(path: &Path, text: &str) {
+pub(crate) fn compare(path: &Path, text: &str) {
     if std::env::var_os(UPDATE).is_some() {
         fs::write(path, text).expect("the compared file");
         return;

@@ -58,6 +58,10 @@ pub const SPACED_SECS: f64 = 2.5e-3;
 /// purpose stay under it, an inverted channel with a little ambience does not.
 pub const SHARED_COHERENCE: f64 = 0.5;
 
+/// Gain of the mono sum by inverting a channel, dB, from which channels oppose each other whatever they share: there is
+/// twice as much side as middle.
+pub const OPPOSED_GAIN_DB: f64 = 3.0;
+
 /// Least gain of the sum, dB, for which a move is advised: less is hard to hear (common practice, no source).
 pub const LEAST_NET_GAIN_DB: f64 = 0.5;
 

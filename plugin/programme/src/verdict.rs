@@ -214,7 +214,8 @@ impl Verdicts {
             Advice::Leave(_) => None,
         };
         let settled = |found: OutOfStep| match (found.cause, by_line) {
-            (Cause::Inverted | Cause::InvertedInPart | Cause::Opposed, _) | (_, None) => found,
+            (Cause::Inverted | Cause::InvertedInPart, _) | (_, None) => found,
+            (Cause::Opposed, Some(Cause::Unexplained)) => found,
             (_, Some(cause)) => OutOfStep { cause, ..found },
         };
         let width = match self.width {

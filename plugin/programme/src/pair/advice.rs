@@ -3,7 +3,7 @@
 use super::speed_of_sound::metres;
 use super::track::{Agreed, Drift, Reading};
 use super::window::{CannotTell, Polarity};
-use crate::arrival::{LEAST_NET_GAIN_DB, SHARED_COHERENCE, SPACED_SECS};
+use crate::arrival::{LEAST_NET_GAIN_DB, OPPOSED_GAIN_DB, SHARED_COHERENCE, SPACED_SECS};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_span};
 use plumbline_measure::cross::{db_power, power_db};
 use plumbline_measure::rate::SampleRate;
@@ -131,18 +131,25 @@ impl Advice {
             return Self::Leave(NoFix::CannotTell(CannotTell::Unsure));
         }
         let shared = reading.coherence.unwrap_or(0.0);
+        let net_gain_db = reading.net_gain_db.filter(|db| !db.is_nan()).unwrap_or(0.0);
         if of.stereo && agreed.polarity == Polarity::Inverted && shared < SHARED_COHERENCE {
-            return Self::Leave(NoFix::Opposed);
+            let opposed = net_gain_db >= OPPOSED_GAIN_DB;
+            return Self::Leave(if opposed { NoFix::Opposed } else { NoFix::Room });
         }
-        if !shares(reading) {
+        let few = !shares(reading);
+        if few && shared < ROOM_COHERENCE {
             return Self::Leave(NoFix::Room);
         }
         if let Some(drift) = agreed.drift.filter(|drift| drift.plain && drift.moves(of.secs)) {
             return Self::Leave(NoFix::Drifts(drift));
         }
-        let net_gain_db = reading.net_gain_db.unwrap_or(0.0);
-        if net_gain_db.is_nan() || net_gain_db < LEAST_NET_GAIN_DB {
+        let fix = fix(&agreed, net_gain_db, gains(reading), rate, frames, celsius);
+        if net_gain_db < LEAST_NET_GAIN_DB || (fix.move_earlier == 0 && !fix.flip) {
             return Self::Leave(NoFix::NothingToWin);
+        }
+        // A sound of an octave or less fits several delays.
+        if few {
+            return Self::Leave(NoFix::CannotTell(CannotTell::Tonal));
         }
         if let Some(second) = agreed.second_secs.filter(|_| net_gain_db < PLENTY_DB) {
             return Self::Leave(NoFix::SeveralDelays([agreed.delay_secs, second]));
@@ -150,10 +157,6 @@ impl Advice {
         let apart = agreed.delay_secs.abs();
         if of.stereo && agreed.polarity == Polarity::Same && apart <= SPACED_SECS {
             return Self::Leave(NoFix::Spaced);
-        }
-        let fix = fix(&agreed, net_gain_db, gains(reading), rate, frames, celsius);
-        if fix.move_earlier == 0 && !fix.flip {
-            return Self::Leave(NoFix::NothingToWin);
         }
         Self::Repair(fix)
     }

@@ -1,6 +1,8 @@
 //! One sound in both channels that is out of step: where, how much, and why.
 
-use crate::arrival::{Cause, LEAST_NET_GAIN_DB, SHARED_COHERENCE, cause, inversion_gain_db, opposed};
+use crate::arrival::{
+    Cause, LEAST_NET_GAIN_DB, OPPOSED_GAIN_DB, SHARED_COHERENCE, cause, inversion_gain_db, opposed,
+};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_centre_hz, third_span};
 use plumbline_measure::cross::{StereoPower, db_power};
 use plumbline_measure::reading::Readings;
@@ -19,7 +21,7 @@ pub struct OutOfStep {
     pub correlation: f64,
     /// Why, as far as the thirds show it.
     pub cause: Cause,
-    /// Whether at least half of the thirds with common sound are out of step.
+    /// Whether at least half of the thirds with common sound, and at least four, are out of step.
     pub broad: bool,
     /// Thirds of the run that are out of step.
     pub thirds: usize,
@@ -54,13 +56,12 @@ pub const OUT_OF_STEP_EDGE: f64 = 0.5;
 pub const VERDICT_RANGE_DB: f64 = 30.0;
 /// Correlation at or under which channels oppose each other (common practice, no source).
 pub const OPPOSED_CORRELATION: f64 = -0.7;
+/// Fewest thirds that are most of the sound.
+const FEWEST_BROAD: usize = 4;
 /// Neighbouring thirds out of step that are no chance. Tones in a room put one or two side by side.
 const SIDE_BY_SIDE: usize = 5;
 /// Coherence from which a third holds common sound.
 const SHARED: f64 = 0.3;
-/// Gain of the mono sum by inverting a channel, dB, from which channels that oppose each other throughout are a fault
-/// although they share little.
-const OPPOSED_GAIN_DB: f64 = 3.0;
 
 /// The thirds that count: within [`VERDICT_RANGE_DB`] of the loudest.
 fn counts(thirds: &[Readings; THIRDS]) -> [bool; THIRDS] {
@@ -95,6 +96,7 @@ fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS]) -> (Cause, f6
     match found {
         Cause::Inverted if gain_db < LEAST_NET_GAIN_DB => (Cause::Unexplained, gain_db),
         Cause::Inverted if mean_coherence(thirds, counts) < SHARED_COHERENCE => (Cause::Opposed, gain_db),
+        Cause::Unexplained if gain_db >= OPPOSED_GAIN_DB => (Cause::Opposed, gain_db),
         found => (found, gain_db),
     }
 }
@@ -153,7 +155,7 @@ pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<Out
         worst_hz: third_centre_hz(worst_third),
         correlation: thirds[worst_third].correlation.unwrap_or(0.0),
         cause,
-        broad: out > 0 && 2 * out >= known,
+        broad: out >= FEWEST_BROAD && 2 * out >= known,
         thirds: (low..=high).filter(holds).count(),
     })
 }
