@@ -85,7 +85,8 @@ pub struct Part {
 /// How far a layer must be above every other to lead, LU (common practice, no source).
 pub const LEAD_LU: f64 = 3.0;
 
-/// A covered layer: at least [`COVERED_DB`] under the others in every third in which it has energy.
+/// A covered layer: in every third in which it has energy, at least [`COVERED_DB`] under the sum of the others and
+/// [`RIVAL_DB`] under the loudest of them.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Covered {
     /// Smallest distance to the sum of the others over those thirds, dB.
@@ -98,6 +99,9 @@ pub struct Covered {
 
 /// How far the sum of the others must be above a layer to cover it, dB (common practice, no source).
 pub const COVERED_DB: f64 = 10.0;
+/// How far the loudest of the others must be above a layer to cover it, dB (common practice, no source). Without it,
+/// each of eleven layers alike would be called covered: 10 dB under the sum of ten.
+pub const RIVAL_DB: f64 = 6.0;
 
 /// One layer of the session.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
