@@ -278,6 +278,14 @@ impl Default for BalanceTarget {
 }
 
 impl BalanceTarget {
+    /// The aims in force where some roles sound. The default is for mixes of natural sound with Foley, so it holds only
+    /// where both sound; a target that the user set always holds. Damaged aims are dropped, as by [`Self::sane`].
+    #[must_use]
+    pub fn in_force(self, sounds: impl Fn(Role) -> bool) -> Self {
+        let is_hybrid = sounds(Role::Natural) && sounds(Role::Foley);
+        if self == Self::default() && !is_hybrid { Self { aims: [None; PARTS] } } else { self.sane() }
+    }
+
     /// Drops each aim whose share is not within 0…1 or whose tolerance is not within 0.01…1.
     #[must_use]
     pub fn sane(mut self) -> Self {
@@ -287,6 +295,10 @@ impl BalanceTarget {
         self
     }
 }
+
+/// Least share with which a role sounds, for the default aim, and with which there is anything to balance a role with:
+/// 30 dB under the rest (common practice, no source).
+pub const SOUNDS_SHARE: f64 = 0.001;
 
 /// The verdict on the balance over the last 3 s.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
