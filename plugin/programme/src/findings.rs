@@ -7,6 +7,7 @@ mod change_point;
 mod cusum;
 mod finder;
 mod mono_loss;
+mod off_balance;
 mod phase;
 mod rules;
 mod severity;
