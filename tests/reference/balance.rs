@@ -251,6 +251,46 @@ fn a_match_says_what_to_change() {
 }
 
 #[test]
+fn a_match_advises_nothing_where_the_two_hardly_sound_together() {
+    // The chisel against the tower. At 160 Hz the Foley is only a thud in one tenth of twenty, 22 dB under the tower's
+    // rumble on average; at 4 kHz it is steady and 6 dB under; at 500 Hz the difference swings by ±20 dB.
+    let mut cases =
+        Cases::new("match: an advised move is larger than its spread, and rests on a quarter of the tenths");
+    let mut balance = Balance::default();
+    let (thud, swinging, steady) = (9, 14, 23);
+    for index in 0..200 {
+        let foley = shaped(Grid::Song, index, 0.001, |third| match third {
+            _ if third == thud => {
+                if index % 20 == 0 {
+                    1e-5
+                } else {
+                    0.0
+                }
+            }
+            _ if third == swinging => 1e-5 * power(if index % 2 == 0 { 20.0 } else { -20.0 }),
+            _ if third == steady => 1e-5 * power(-6.0),
+            _ => 1e-5,
+        });
+        let natural = shaped(Grid::Song, index, 0.001, |third| if third == thud { 1e-4 } else { 1e-5 });
+        balance.take(LayerId(1), &foley);
+        balance.take(LayerId(2), &natural);
+    }
+    let peers = [peer(1, Role::Foley), peer(2, Role::Natural)];
+    let matched = Asked::by(1).of(&mut balance, &peers).matched.expect("both sound");
+    let change = |third: usize| matched.change_db[third].get();
+    cases.holds("the thud differs by far", change(thud).is_some_and(|db| db > 15.0));
+    cases.holds("the swing differs by far", change(swinging).is_some_and(|db| db.abs() > 10.0));
+    cases.absent("a spread of ten tenths of two hundred", matched.spread_db[thud].get());
+    cases.absent("no advice on the thud", matched.advised_db(thud));
+    cases.absent("no advice on the swing", matched.advised_db(swinging));
+    cases.holds("advice on what is steady", matched.advised_db(steady) == change(steady));
+    let said = plumbline_report::words::moves(&matched);
+    cases
+        .holds(format!("the words: {said}"), said.starts_with("add ") && said.ends_with("around 4\u{a0}kHz"));
+    cases.end(7);
+}
+
+#[test]
 fn a_layer_under_the_others_is_covered() {
     let mut cases = Cases::new("covered: at least 10 dB under the others in every third in which it lives");
     for (under, is_covered) in [(9.8, false), (10.2, true), (30.0, true)] {

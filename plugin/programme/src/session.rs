@@ -166,12 +166,22 @@ pub struct Match {
     /// Change per third, dB: level of `like` minus level of `change`, with the mean over the thirds removed. Absent
     /// where either is under its gate.
     pub change_db: [Maybe; THIRDS],
-    /// Standard deviation over the tenths, per third, dB.
+    /// Standard deviation over the tenths, per third, dB. Absent where both are heard in fewer than ten tenths, or in
+    /// under a quarter of those in which both layers sound.
     pub spread_db: [Maybe; THIRDS],
     /// The mean removed: how much louder `like` is over these thirds, dB.
     pub louder_db: f64,
     /// Tenths in which both sound.
     pub tenths: u32,
+}
+
+impl Match {
+    /// The change in a third, dB, if it may be advised: it is known, and larger than the tenths scatter.
+    pub fn advised_db(&self, third: usize) -> Option<f64> {
+        let change = self.change_db.get(third)?.get().filter(|db| db.is_finite())?;
+        let spread = self.spread_db.get(third)?.get()?;
+        (spread < change.abs()).then_some(change)
+    }
 }
 
 /// The mono loss of a band of the mix with one or two layers left out.

@@ -97,12 +97,18 @@ pub(super) fn unaccounted(unaccounted: Unaccounted) -> Option<VerdictText> {
 pub(super) fn matched(matched: &Match, survey: &Survey) -> VerdictText {
     let [change, like] = [matched.change, matched.like].map(|id| words::name(survey.name_of(id)));
     let (moves, behind) = (words::moves(matched), words::rests_on(matched, Context::Files));
+    if moves.is_empty() && words::is_unclear(matched) {
+        let sentence = format!(
+            "{change} differs from {like} in tone, but the difference scatters more than it amounts to: no move is advised. {behind}"
+        );
+        return VerdictText::new(State::Note, "Unsteady", "", sentence);
+    }
     if moves.is_empty() {
         let within = figures::db(Some(words::MOVE_DB));
         let sentence = format!("{change} has the tone of {like} within {within}. {behind}");
         return VerdictText::new(State::Fine, "Alike", "", sentence);
     }
-    let changes = matched.change_db.iter().filter_map(|db| db.get()).filter(|db| db.is_finite());
+    let changes = (0..matched.change_db.len()).filter_map(|third| matched.advised_db(third));
     let largest = figures::db(Some(changes.map(f64::abs).fold(0.0, f64::max)));
     let sentence = format!("To make {change} sound like {like}: {moves}. {behind}");
     VerdictText::new(State::Note, "Differs", format!("up to {largest}"), sentence)
