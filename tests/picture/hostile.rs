@@ -99,7 +99,8 @@ fn verdicts() -> impl Strategy<Value = Verdicts> {
             phase: match (which + usize::from(flag)) % 4 {
                 0 => Phase::Unknown,
                 1 => Phase::InStep,
-                2 => Phase::Unrelated,
+                2 if band < 5 => Phase::Unrelated,
+                2 => Phase::MostlyUnrelated { common: [true; 6] },
                 _ => Phase::OutOfStep(found),
             },
             ..Verdicts::default()

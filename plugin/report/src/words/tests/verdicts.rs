@@ -46,6 +46,7 @@ fn monos() -> Vec<Mono> {
         Mono::Loses { loss_db: -2.1, worst, fixable: true },
         Mono::Loses { loss_db: -2.1, worst: gone, fixable: false },
         Mono::Loses { loss_db: f64::NEG_INFINITY, worst: gone, fixable: true },
+        Mono::Thins { loss_db: -0.2, worst: BandLoss { band: 0, loss_db: -10.2 } },
         Mono::OneChannel { loss_db: -3.01 },
     ]
 }
@@ -57,6 +58,7 @@ fn phases() -> Vec<Phase> {
         Phase::Unrelated,
         Phase::OutOfStep(found(false)),
         Phase::OutOfStep(found(true)),
+        Phase::MostlyUnrelated { common: [true, true, false, false, false, false] },
     ]
 }
 
@@ -96,7 +98,7 @@ fn every_verdict_is_one_plain_sentence_without_a_bare_infinity_or_nan() {
         all.extend(phases().iter().map(|verdict| phase(verdict, told)));
         all.extend(deliveries().iter().map(|verdict| said_of(verdict, told)));
     }
-    assert_eq!(all.len(), 2 * 35, "every case in both tellings");
+    assert_eq!(all.len(), 2 * 37, "every case in both tellings");
     for said in &all {
         assert!(said.sentence.ends_with('.'), "no sentence: {said:?}");
         assert!(said.sentence.chars().next().is_some_and(|c| !c.is_lowercase()), "{said:?}");
@@ -146,6 +148,12 @@ fn mono_names_the_loss_and_the_band() {
     assert!(said[4].sentence.ends_with("align the channels."));
     assert!(said[5].sentence.starts_with("Low mid cancels completely in mono"));
     assert_eq!(said[6].head, "Vanishes");
+    // No phone plays Sub.
+    assert_eq!(said[7].state, State::Note);
+    assert_eq!(
+        said[7].sentence,
+        "Mono is 0.2\u{a0}dB quieter; Sub loses 10.2\u{a0}dB, which no phone plays: check it on large speakers."
+    );
     assert!(said[6].sentence.starts_with("It cancels completely in mono."));
 }
 
@@ -167,6 +175,16 @@ fn phase_says_whether_there_is_anything_to_align() {
         "Worst at 1\u{a0}kHz: out of step 0.95, correlation −0.62. Nudge one channel, or flip its polarity."
     );
     assert_eq!(said[4].head, "Opposed");
+    assert_eq!(
+        (said[5].state, said[5].sentence.as_str()),
+        (
+            State::Fine,
+            "Left and right are mostly unrelated; Sub and Low are common to both. Nothing found to align."
+        )
+    );
+    let one =
+        phase(&Phase::MostlyUnrelated { common: [false, true, false, false, false, false] }, Context::Files);
+    assert!(one.sentence.contains("; Low is common to both."), "{one:?}");
 }
 
 #[test]
