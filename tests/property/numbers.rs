@@ -94,6 +94,7 @@ impl Walk {
             index,
             sums,
             length,
+            channels,
             faults: Faults { lost, not_finite },
             sample_peak,
             true_peak,
@@ -115,6 +116,7 @@ impl Walk {
         self.put("index", *index as f64);
         self.inside("sums", |w| w.time_sums(sums));
         self.put("length", f64::from(*length));
+        self.put("channels", f64::from(*channels));
         self.put("lost", f64::from(*lost));
         self.put("not_finite", f64::from(*not_finite));
         self.each("sample_peak", sample_peak, |w, x| w.put("", f64::from(*x)));

@@ -167,6 +167,45 @@ fn printed_shares_of_audio() {
 }
 
 #[test]
+fn a_mono_stem_has_the_shares_of_two_channels_at_equal_power() {
+    // BS.1770-5 counts one channel once; the equal-power law gives either side −3.01 dB (common practice, no source).
+    let mut cases =
+        Cases::new("a mono stem beside a stereo one: shares, thirds and bands of its equal-power pair");
+    let half = std::f64::consts::FRAC_1_SQRT_2;
+    let mono = stem(0x56E1, 0.0)[0].clone();
+    let panned: Vec<f64> = mono.iter().map(|x| half * x).collect();
+    let ambience = stem(0x56E2, 0.0);
+    let session = |first: &[&[f64]]| {
+        let mut balance = Balance::default();
+        let stems = [first, &[&ambience[0][..], &ambience[1][..]]];
+        for (id, channels) in (1..).zip(stems) {
+            for tenth in &measured(RATE, channels).tenths {
+                balance.take(LayerId(id), &Digest::from(tenth));
+            }
+        }
+        Asked::by(1).of(&mut balance, &[peer(1, Role::Natural), peer(2, Role::Foley)])
+    };
+    let (one, two) = (session(&[&mono]), session(&[&panned, &panned]));
+    for stretch in Stretch::ALL {
+        let [one, two] = [&one, &two].map(|session| part(session, 1, stretch));
+        let name = stretch.name();
+        cases.near(format!("{name}, share"), one.share, two.share.expect("it sounds"), 1e-6);
+        for (third, (one, two)) in one.thirds.iter().zip(&two.thirds).enumerate() {
+            // Thirds are stored in eight bits: 0.4 % of the energy, so 0.1 % of a share.
+            cases.near(format!("{name}, third {third}"), one.get(), two.get().expect("pink"), 0.001);
+        }
+        for (band, (one, two)) in one.bands.iter().zip(&two.bands).enumerate() {
+            cases.near(format!("{name}, band {band}"), one.get(), two.get().expect("pink"), 0.001);
+        }
+    }
+    let [one, two] = [&one, &two].map(|session| session.layer(LayerId(1)).expect("it is there"));
+    for (third, (one, two)) in one.thirds_dbfs.iter().zip(&two.thirds_dbfs).enumerate() {
+        cases.near(format!("level of third {third}"), one.get(), two.get().expect("pink"), 0.02);
+    }
+    cases.end(3 * (1 + 31 + 6) + 31);
+}
+
+#[test]
 fn stems_that_cancel() {
     let mut cases = Cases::new("B = −A: shares 0.5/0.5, the mix silent, unaccounted −∞");
     let a = stem(0x56F0, 0.0);
