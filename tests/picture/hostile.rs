@@ -108,7 +108,7 @@ fn verdicts() -> impl Strategy<Value = Verdicts> {
         verdicts.delivery.off_target_lu = Some(v[0]);
         verdicts.delivery.loudness_off = flag;
         verdicts.delivery.true_peak_over_db = Some(v[1]);
-        verdicts.delivery.overs = u64::MAX;
+        (verdicts.delivery.overs, verdicts.delivery.flat) = (u64::MAX, u64::MAX);
         verdicts.delivery.dc = Some(v[2]);
         verdicts
     })
@@ -171,6 +171,7 @@ prop_compose! {
                 peak_dbfs: [m[4], m[5]],
                 max_peak_dbfs: [m[6], m[7]],
                 overs: [counts[0], counts[1]],
+                flat: [counts[1], counts[0]],
                 dc: [m[8], m[9]],
             },
             loudness: Loudness {

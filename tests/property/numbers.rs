@@ -99,6 +99,7 @@ impl Walk {
             sample_peak,
             true_peak,
             overs,
+            flat,
             zeros,
             onset: Onset { at, strength },
             max_momentary,
@@ -122,6 +123,7 @@ impl Walk {
         self.each("sample_peak", sample_peak, |w, x| w.put("", f64::from(*x)));
         self.each("true_peak", true_peak, |w, x| w.put("", f64::from(*x)));
         self.each("overs", overs, |w, x| w.put("", f64::from(*x)));
+        self.each("flat", flat, |w, x| w.put("", f64::from(*x)));
         self.put("zeros", f64::from(*zeros));
         self.put("onset at", f64::from(*at));
         self.put("onset strength", f64::from(*strength));
@@ -146,6 +148,7 @@ impl Walk {
             peak_dbfs,
             max_peak_dbfs,
             overs,
+            flat,
             dc,
         } = meters;
         self.put("correlation", *correlation);
@@ -155,6 +158,7 @@ impl Walk {
         self.each("peak_dbfs", peak_dbfs, |w, x| w.put("", *x));
         self.each("max_peak_dbfs", max_peak_dbfs, |w, x| w.put("", *x));
         self.each("overs", overs, |w, x| w.put("", *x as f64));
+        self.each("flat", flat, |w, x| w.put("", *x as f64));
         self.each("dc", dc, |w, x| w.put("", *x));
     }
 

@@ -42,7 +42,7 @@ pub enum Kind {
     OneSided,
     /// True peak over the ceiling of the delivery target. Limit: dB allowed over it; worst: dBTP.
     TruePeak,
-    /// Samples at or over full scale. Limit: samples allowed in a tenth; worst: samples in all.
+    /// Samples at or over full scale in flat tops. Limit: samples allowed in a tenth; worst: samples in all.
     Clipped,
     /// Digital silence within sound. Limit: shortest length that counts, ms; worst: length in ms.
     Dropout,
