@@ -37,7 +37,7 @@ pub fn delivery(
         return VerdictText::new(State::Note, "On target", figure, sentence)
             .in_short(format!("Within tolerance of {aim}."));
     }
-    let sentence = format!("Within tolerance of {aim}; peaks and channels are in order.");
+    let sentence = format!("Within tolerance of {aim}; no fault found in peaks and channels.");
     VerdictText::new(State::Fine, "On target", figure, sentence)
         .in_short(format!("Within tolerance of {aim}."))
 }
@@ -75,8 +75,11 @@ fn unsettled(
     let needed = figures::unit(secs(SETTLED_SECS), "s");
     if context == Context::Files {
         let notes = notes(verdict);
-        let rest =
-            if notes.is_empty() { "Peaks and channels are in order.".to_owned() } else { notes.join(" ") };
+        let rest = if notes.is_empty() {
+            "No fault found in peaks and channels.".to_owned()
+        } else {
+            notes.join(" ")
+        };
         let sentence = format!("Too short to be held against {aim}: under {needed}. {rest}");
         return VerdictText::new(State::Note, "Short", figure, sentence);
     }

@@ -16,7 +16,7 @@ pub fn width(width: &Width, context: Context) -> VerdictText {
             context.pick("Too little signal yet.", "Too little signal to tell how wide it is."),
         ),
         Width::Mono => {
-            let sentence = "Left and right carry the same sound: no width at all.";
+            let sentence = "Left and right carry the same sound: no width found.";
             VerdictText::new(State::Note, "Mono", side(0.0), sentence)
                 .in_short("Left and right are the same.")
         }
@@ -24,7 +24,7 @@ pub fn width(width: &Width, context: Context) -> VerdictText {
         Width::Panned { balance_db } => {
             let way = if balance_db < 0.0 { "left" } else { "right" };
             let db = figures::db(Some(balance_db.abs()));
-            let sentence = format!("One sound, placed {db} to the {way}. In step, so nothing to repair.");
+            let sentence = format!("One sound, placed {db} to the {way}. In step: nothing found to repair.");
             VerdictText::new(State::Note, format!("Off {way}"), db, sentence)
                 .in_short(format!("One sound, placed {way}."))
         }
@@ -167,13 +167,13 @@ pub fn phase(phase: &Phase, context: Context) -> VerdictText {
             "Too little common sound to tell whether left and right add up.",
         )),
         Phase::InStep => {
-            let sentence = "What left and right share adds up. Nothing to align.";
+            let sentence = "What left and right share adds up. Nothing found to align.";
             VerdictText::new(State::Fine, "In step", "", sentence).in_short("Left and right add up.")
         }
         Phase::Unrelated => {
-            let sentence = "Left and right are mostly unrelated: no common sound found, so nothing to align.";
+            let sentence = "Left and right are mostly unrelated: no common sound found to align.";
             VerdictText::new(State::Fine, "Unrelated", "", sentence)
-                .in_short("No common sound found: nothing to align.")
+                .in_short("No common sound found to align.")
         }
         Phase::MostlyUnrelated { ref common } => mostly_unrelated(common),
         Phase::OutOfStep(ref found) => out_of_phase(found),

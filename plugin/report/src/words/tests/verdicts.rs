@@ -170,7 +170,7 @@ fn phase_says_whether_there_is_anything_to_align() {
     let said: Vec<VerdictText> = phases().iter().map(|verdict| phase(verdict, Context::Live)).collect();
     assert_eq!(said[0].head, DASH);
     assert_eq!(said[1].head, "In step");
-    assert!(said[2].sentence.contains("nothing to align"));
+    assert!(said[2].sentence.contains("no common sound found"));
     assert_eq!(
         said[3].sentence,
         "Worst at 1\u{a0}kHz: out of step 0.95, correlation −0.62. Nudge one channel, or flip its polarity."
@@ -213,7 +213,7 @@ fn delivery_puts_the_worst_first_and_tells_all() {
     assert!(settling.sentence.starts_with("4 of 10\u{a0}s measured"));
     let short = said_of(&deliveries()[2], Context::Files);
     assert_eq!((short.state, short.head.as_str()), (State::Note, "Short"));
-    assert!(short.sentence.ends_with("under 10\u{a0}s. Peaks and channels are in order."), "{short:?}");
+    assert!(short.sentence.ends_with("under 10\u{a0}s. No fault found in peaks and channels."), "{short:?}");
 }
 
 #[test]
@@ -250,7 +250,7 @@ fn delivery_of_a_whole_programme_has_its_loudness_and_names_its_target() {
     assert_eq!((said.state, said.figure.as_str()), (State::Fine, "−20.7\u{a0}LUFS"));
     assert_eq!(
         said.sentence,
-        "Within tolerance of −23.0\u{a0}LUFS (EBU R 128); peaks and channels are in order."
+        "Within tolerance of −23.0\u{a0}LUFS (EBU R 128); no fault found in peaks and channels."
     );
     for none in [None, Some(" ")] {
         assert_eq!(tell(none).short, "Within tolerance of −23.0\u{a0}LUFS.");
