@@ -25,4 +25,5 @@ mod recordings;
 mod rig;
 mod scipy;
 mod timecode;
+mod verdicts;
 mod windows;
