@@ -54,15 +54,15 @@ impl Events {
         self.detector.push(tenth);
     }
 
-    /// Takes what the layers did together in a tenth. Balance is judged anew from each mark on.
+    /// Takes what the layers did together in a tenth. Balance is judged anew from each of the marks, ascending, on.
     pub fn push_together(
         &mut self,
         together: &JointTenth,
-        target: &BalanceTarget,
+        (target, marks): (&BalanceTarget, &[Mark]),
         name: &dyn Fn(LayerId) -> String,
     ) {
         let here = Mark { grid: together.grid, index: together.index };
-        if self.marks.binary_search(&here).is_ok() {
+        if marks.binary_search(&here).is_ok() {
             self.finder.begin_passage();
         }
         self.finder.among(together, target, name);

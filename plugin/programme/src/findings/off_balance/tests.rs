@@ -8,12 +8,11 @@ use plumbline_measure::Grid;
 fn found(stretches: &[(usize, f64)], target: &BalanceTarget, marks: &[i64]) -> Vec<Finding> {
     let mut events = Events::default();
     let marks: Vec<Mark> = marks.iter().map(|index| Mark { grid: Grid::Song, index: *index }).collect();
-    events.set_marks(&marks, |_, _| std::iter::empty());
     let all = stretches.iter().flat_map(|(count, natural)| std::iter::repeat_n(*natural, *count));
     for (index, natural) in (0..).zip(all) {
         let energies = [0.01 * natural, 0.01 * (1.0 - natural), 0.0, 0.0, 0.0];
         let tenth = JointTenth { grid: Grid::Song, index, energies, compared: true, covered: Vec::new() };
-        events.push_together(&tenth, target, &|_| String::new());
+        events.push_together(&tenth, (target, &marks), &|_| String::new());
     }
     events.end();
     events.findings()
