@@ -114,7 +114,8 @@ fn verdicts() -> impl Strategy<Value = Verdicts> {
             phase: match (which + usize::from(flag)) % 4 {
                 0 => Phase::Unknown,
                 1 => Phase::InStep,
-                2 => Phase::Unrelated,
+                2 if band < 5 => Phase::Unrelated,
+                2 => Phase::MostlyUnrelated { common: [true; 6] },
                 _ => Phase::OutOfStep(found),
             },
             ..Verdicts::default()
@@ -122,7 +123,7 @@ fn verdicts() -> impl Strategy<Value = Verdicts> {
         verdicts.delivery.off_target_lu = Some(v[0]);
         verdicts.delivery.loudness_off = flag;
         verdicts.delivery.true_peak_over_db = Some(v[1]);
-        verdicts.delivery.overs = u64::MAX;
+        (verdicts.delivery.overs, verdicts.delivery.flat) = (u64::MAX, u64::MAX);
         verdicts.delivery.dc = Some(v[2]);
         verdicts
     })
@@ -185,6 +186,7 @@ prop_compose! {
                 peak_dbfs: [m[4], m[5]],
                 max_peak_dbfs: [m[6], m[7]],
                 overs: [counts[0], counts[1]],
+                flat: [counts[1], counts[0]],
                 dc: [m[8], m[9]],
             },
             loudness: Loudness {

@@ -82,11 +82,24 @@ fn dated_by_the_middle(holds: impl Iterator<Item = bool>, near: [f64; 2]) -> [f6
     [first - 1.5, last + 0.1 - 1.5]
 }
 
+/// Where the natural sound is under 60 % of the 20 s that end with a tenth, until it is 62 % again, dated by the middle of
+/// these. A whole minute must be under 60 %, too.
+fn off_balance(scene: &Scene) -> [f64; 2] {
+    let share_of = |secs| {
+        let [natural, foley, design] = [0, 1, 2].map(|at| scene::energies_of(secs, &scene.layers[at]));
+        (0..natural.len()).map(|t| natural[t] / (natural[t] + foley[t] + design[t])).collect::<Vec<f64>>()
+    };
+    let (share, minute) = (share_of(20), share_of(60));
+    assert!(minute.iter().skip(600).any(|share| *share < 0.6), "confirmed");
+    let first = (200..share.len()).find(|t| share[*t] < 0.6).expect("it is off");
+    let back = (first..share.len()).find(|t| share[*t] >= 0.62).expect("it comes back");
+    [first as f64 / 10.0 - 10.0, back as f64 / 10.0 - 10.0]
+}
+
 fn planted(scene: &Scene) -> Vec<Planted> {
-    let [natural, foley, design] = [0, 1, 2].map(|at| scene::energies_of_3_s(&scene.layers[at]));
-    let cover = scene::energies_of_3_s(&scene.cover);
-    let share = |t: usize| natural[t] / (natural[t] + foley[t] + design[t]);
-    let off = dated_by_the_middle((0..natural.len()).map(|t| share(t) < 0.6), scene::OFF_TARGET);
+    let foley = scene::energies_of(3, &scene.layers[1]);
+    let cover = scene::energies_of(3, &scene.cover);
+    let off = off_balance(scene);
     let covered = dated_by_the_middle((0..foley.len()).map(|t| cover[t] >= 10.0 * foley[t]), scene::COVERED);
     let clipped_end = scene::CLIPPED_AT + scene::CLIPPED as f64 / f64::from(scene::RATE);
     let lost_end = scene::LOST_AT + f64::from(scene::LOST) / f64::from(scene::RATE);

@@ -94,10 +94,12 @@ impl Walk {
             index,
             sums,
             length,
+            channels,
             faults: Faults { lost, not_finite },
             sample_peak,
             true_peak,
             overs,
+            flat,
             zeros,
             onset: Onset { at, strength },
             max_momentary,
@@ -115,11 +117,13 @@ impl Walk {
         self.put("index", *index as f64);
         self.inside("sums", |w| w.time_sums(sums));
         self.put("length", f64::from(*length));
+        self.put("channels", f64::from(*channels));
         self.put("lost", f64::from(*lost));
         self.put("not_finite", f64::from(*not_finite));
         self.each("sample_peak", sample_peak, |w, x| w.put("", f64::from(*x)));
         self.each("true_peak", true_peak, |w, x| w.put("", f64::from(*x)));
         self.each("overs", overs, |w, x| w.put("", f64::from(*x)));
+        self.each("flat", flat, |w, x| w.put("", f64::from(*x)));
         self.put("zeros", f64::from(*zeros));
         self.put("onset at", f64::from(*at));
         self.put("onset strength", f64::from(*strength));
@@ -144,6 +148,7 @@ impl Walk {
             peak_dbfs,
             max_peak_dbfs,
             overs,
+            flat,
             dc,
         } = meters;
         self.put("correlation", *correlation);
@@ -153,6 +158,7 @@ impl Walk {
         self.each("peak_dbfs", peak_dbfs, |w, x| w.put("", *x));
         self.each("max_peak_dbfs", max_peak_dbfs, |w, x| w.put("", *x));
         self.each("overs", overs, |w, x| w.put("", *x as f64));
+        self.each("flat", flat, |w, x| w.put("", *x as f64));
         self.each("dc", dc, |w, x| w.put("", *x));
     }
 

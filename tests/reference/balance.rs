@@ -167,6 +167,45 @@ fn printed_shares_of_audio() {
 }
 
 #[test]
+fn a_mono_stem_has_the_shares_of_two_channels_at_equal_power() {
+    // BS.1770-5 counts one channel once; the equal-power law gives either side −3.01 dB (common practice, no source).
+    let mut cases =
+        Cases::new("a mono stem beside a stereo one: shares, thirds and bands of its equal-power pair");
+    let half = std::f64::consts::FRAC_1_SQRT_2;
+    let mono = stem(0x56E1, 0.0)[0].clone();
+    let panned: Vec<f64> = mono.iter().map(|x| half * x).collect();
+    let ambience = stem(0x56E2, 0.0);
+    let session = |first: &[&[f64]]| {
+        let mut balance = Balance::default();
+        let stems = [first, &[&ambience[0][..], &ambience[1][..]]];
+        for (id, channels) in (1..).zip(stems) {
+            for tenth in &measured(RATE, channels).tenths {
+                balance.take(LayerId(id), &Digest::from(tenth));
+            }
+        }
+        Asked::by(1).of(&mut balance, &[peer(1, Role::Natural), peer(2, Role::Foley)])
+    };
+    let (one, two) = (session(&[&mono]), session(&[&panned, &panned]));
+    for stretch in Stretch::ALL {
+        let [one, two] = [&one, &two].map(|session| part(session, 1, stretch));
+        let name = stretch.name();
+        cases.near(format!("{name}, share"), one.share, two.share.expect("it sounds"), 1e-6);
+        for (third, (one, two)) in one.thirds.iter().zip(&two.thirds).enumerate() {
+            // Thirds are stored in eight bits: 0.4 % of the energy, so 0.1 % of a share.
+            cases.near(format!("{name}, third {third}"), one.get(), two.get().expect("pink"), 0.001);
+        }
+        for (band, (one, two)) in one.bands.iter().zip(&two.bands).enumerate() {
+            cases.near(format!("{name}, band {band}"), one.get(), two.get().expect("pink"), 0.001);
+        }
+    }
+    let [one, two] = [&one, &two].map(|session| session.layer(LayerId(1)).expect("it is there"));
+    for (third, (one, two)) in one.thirds_dbfs.iter().zip(&two.thirds_dbfs).enumerate() {
+        cases.near(format!("level of third {third}"), one.get(), two.get().expect("pink"), 0.02);
+    }
+    cases.end(3 * (1 + 31 + 6) + 31);
+}
+
+#[test]
 fn stems_that_cancel() {
     let mut cases = Cases::new("B = −A: shares 0.5/0.5, the mix silent, unaccounted −∞");
     let a = stem(0x56F0, 0.0);
@@ -248,6 +287,46 @@ fn a_match_says_what_to_change() {
     let other = Asked { pair: Some((2, 1)), ..Asked::by(1) }.of(&mut balance, &peers).matched;
     cases.near("the other way round", other.map(|m| m.louder_db), -matched.louder_db, 1e-9);
     cases.end(3 + 62 + 4);
+}
+
+#[test]
+fn a_match_advises_nothing_where_the_two_hardly_sound_together() {
+    // The chisel against the tower. At 160 Hz the Foley is only a thud in one tenth of twenty, 22 dB under the tower's
+    // rumble on average; at 4 kHz it is steady and 6 dB under; at 500 Hz the difference swings by ±20 dB.
+    let mut cases =
+        Cases::new("match: an advised move is larger than its spread, and rests on a quarter of the tenths");
+    let mut balance = Balance::default();
+    let (thud, swinging, steady) = (9, 14, 23);
+    for index in 0..200 {
+        let foley = shaped(Grid::Song, index, 0.001, |third| match third {
+            _ if third == thud => {
+                if index % 20 == 0 {
+                    1e-5
+                } else {
+                    0.0
+                }
+            }
+            _ if third == swinging => 1e-5 * power(if index % 2 == 0 { 20.0 } else { -20.0 }),
+            _ if third == steady => 1e-5 * power(-6.0),
+            _ => 1e-5,
+        });
+        let natural = shaped(Grid::Song, index, 0.001, |third| if third == thud { 1e-4 } else { 1e-5 });
+        balance.take(LayerId(1), &foley);
+        balance.take(LayerId(2), &natural);
+    }
+    let peers = [peer(1, Role::Foley), peer(2, Role::Natural)];
+    let matched = Asked::by(1).of(&mut balance, &peers).matched.expect("both sound");
+    let change = |third: usize| matched.change_db[third].get();
+    cases.holds("the thud differs by far", change(thud).is_some_and(|db| db > 15.0));
+    cases.holds("the swing differs by far", change(swinging).is_some_and(|db| db.abs() > 10.0));
+    cases.absent("a spread of ten tenths of two hundred", matched.spread_db[thud].get());
+    cases.absent("no advice on the thud", matched.advised_db(thud));
+    cases.absent("no advice on the swing", matched.advised_db(swinging));
+    cases.holds("advice on what is steady", matched.advised_db(steady) == change(steady));
+    let said = plumbline_report::words::moves(&matched);
+    cases
+        .holds(format!("the words: {said}"), said.starts_with("add ") && said.ends_with("around 4\u{a0}kHz"));
+    cases.end(7);
 }
 
 #[test]

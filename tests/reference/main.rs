@@ -26,4 +26,5 @@ mod rig;
 mod scipy;
 mod techniques;
 mod timecode;
+mod verdicts;
 mod windows;

@@ -218,6 +218,7 @@ fn view(patch: &dyn Fn(f64) -> Patch, loudness: Loudness, peaks: Peaks) -> View 
         peak_dbfs: peaks.fast.map(present),
         max_peak_dbfs: peaks.max.map(present),
         overs: peaks.overs,
+        flat: peaks.overs,
         dc: [Some(peaks.dc), Some(-peaks.dc / 2.0)],
     };
     let mut verdicts = Verdicts::of(&averages[1], &edges, 2);

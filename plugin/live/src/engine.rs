@@ -230,8 +230,8 @@ impl<M: Measure> LayerEngine<M> {
     }
 
     fn join_record(&mut self, now: Duration) {
-        let Parts { record, session, settings, publisher, .. } = &mut self.parts;
-        if let Err(words) = guarded(|| record.join(session, publisher.id(), settings, now)) {
+        let Parts { record, session, settings, marks, publisher, .. } = &mut self.parts;
+        if let Err(words) = guarded(|| record.join(session, publisher.id(), (settings, marks.list()), now)) {
             session.fail(&words);
         }
         self.stale |= self.parts.settings.watched && self.parts.record.is_due(now);

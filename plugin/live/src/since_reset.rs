@@ -10,6 +10,7 @@ pub(crate) struct SinceReset {
     true_peak: [Option<f64>; 2],
     sample_peak: [Option<f64>; 2],
     overs: [u64; 2],
+    flat: [u64; 2],
     not_finite: u64,
 }
 
@@ -23,6 +24,7 @@ impl SinceReset {
             true_peak: glance.loudness.true_peak_dbtp,
             sample_peak: glance.meters.max_peak_dbfs,
             overs: glance.meters.overs,
+            flat: glance.meters.flat,
             not_finite: glance.not_finite,
         };
     }
@@ -38,6 +40,7 @@ impl SinceReset {
             raise(&mut glance.loudness.true_peak_dbtp[side], self.true_peak[side]);
             raise(&mut glance.meters.max_peak_dbfs[side], self.sample_peak[side]);
             glance.meters.overs[side] += self.overs[side];
+            glance.meters.flat[side] += self.flat[side];
         }
         glance.not_finite += self.not_finite;
     }
@@ -53,6 +56,7 @@ mod tests {
         glance.loudness.max_momentary_lufs = peak;
         glance.meters.max_peak_dbfs = [None, peak];
         glance.meters.overs = [overs, 1];
+        glance.meters.flat = [overs, 0];
         glance.not_finite = overs;
         glance
     }
@@ -69,6 +73,7 @@ mod tests {
         assert_eq!(glance.loudness.max_short_term_lufs, None);
         assert_eq!(glance.meters.max_peak_dbfs, [None, Some(-3.0)]);
         assert_eq!(glance.meters.overs, [17, 3]);
+        assert_eq!(glance.meters.flat, [17, 0]);
         assert_eq!(glance.not_finite, 17);
     }
 }

@@ -237,7 +237,13 @@ impl Analyzer {
 
     fn open_tenth(&mut self, at: Position) {
         let index = self.rate.tenth_of(at.sample);
-        let tenth = Tenth { grid: at.grid, index, length: self.rate.tenth_len(index), ..Tenth::default() };
+        let tenth = Tenth {
+            grid: at.grid,
+            index,
+            length: self.rate.tenth_len(index),
+            channels: if self.channels == 1 { 1 } else { 2 },
+            ..Tenth::default()
+        };
         self.pending.push_back(Pending { tenth, ended: false });
     }
 

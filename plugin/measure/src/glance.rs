@@ -85,6 +85,8 @@ pub struct Meters {
     pub max_peak_dbfs: [Option<f64>; 2],
     /// Samples at or over full scale since reset, for left and right.
     pub overs: [u64; 2],
+    /// Those of them in flat tops, left and right: runs of [`FLAT_RUN`](crate::FLAT_RUN) or more.
+    pub flat: [u64; 2],
     /// DC offset over the last 3 s, left and right, as a share of full scale.
     pub dc: [Option<f64>; 2],
 }

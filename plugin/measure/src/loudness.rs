@@ -82,12 +82,13 @@ pub(crate) struct KFilter {
 /// # Accuracy
 /// That of one filter value for a whole third: a fifth of a decibel from 80 Hz up, where the high-pass is flat.
 pub fn third_weights() -> &'static [f64; THIRDS] {
-    static WEIGHTS: LazyLock<[f64; THIRDS]> = LazyLock::new(|| array::from_fn(|t| gain(third_centre_hz(t))));
+    static WEIGHTS: LazyLock<[f64; THIRDS]> =
+        LazyLock::new(|| array::from_fn(|t| k_weight(third_centre_hz(t))));
     &WEIGHTS
 }
 
-/// Power gain at a frequency, by the coefficients printed for 48 kHz.
-fn gain(hz: f64) -> f64 {
+/// The K-weighting's power gain at a frequency up to 24 kHz, by the coefficients that BS.1770-5 Annex 1 prints for 48 kHz.
+pub fn k_weight(hz: f64) -> f64 {
     let Ok(rate) = SampleRate::new(48_000) else { return 1.0 };
     let filter = KFilter::new(rate);
     let z = Complex::from_polar(1.0, -2.0 * PI * hz / rate.as_f64());
@@ -257,4 +258,19 @@ pub fn range_lu(short_terms: impl Iterator<Item = f64>) -> Option<f64> {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "an index into `kept`")]
     let at = |share: f64| kept[((kept.len() - 1) as f64 * share).round() as usize];
     if kept.is_empty() { None } else { Some(lufs(at(0.95)) - lufs(at(0.10))) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// BS.1770-5 Annex 1: the constant of −0.691 cancels the gain at 997 Hz; the shelf gains 4 dB.
+    #[test]
+    fn the_weighting_has_the_published_gain() {
+        let db = |hz| power_db(k_weight(hz));
+        assert!((db(997.0) - 0.691).abs() < 0.005, "{}", db(997.0));
+        assert!((db(20_000.0) - 4.0).abs() < 0.05, "{}", db(20_000.0));
+        let thirds = third_weights();
+        assert!(thirds[0] < thirds[10] && thirds[10] < thirds[20], "{thirds:?}");
+    }
 }

@@ -1,6 +1,7 @@
 //! The time domain: power, correlation, loudness windows, peaks, counts; in 10 ms cells.
 
 use crate::cross::{StereoPower, power_db};
+use crate::flat_tops::{FULL_SCALE, FlatTops};
 use crate::glance::{Loudness, Meters};
 use crate::loudness::{KFilter, SILENCE_LUFS, lufs};
 use crate::rate::SampleRate;
@@ -23,8 +24,6 @@ const SHORT_TERM_SECS: f64 = 3.0;
 const PEAK_HOLD_SECS: f64 = 1.0;
 /// Fall of the sample peak after its hold, IEC TR 60268-18 (20 dB in 1.7 s), dB per second.
 const PEAK_FALL_DB_PER_SEC: f64 = 20.0 / 1.7;
-/// Magnitude from which a sample counts as at full scale: the largest positive 16-bit value.
-const FULL_SCALE: f32 = 32_767.0 / 32_768.0;
 /// Power below which an average is set to 0, so that silence never produces denormals.
 const POWER_FLOOR: f64 = 1e-30;
 
@@ -107,6 +106,7 @@ struct SinceReset {
     max_peak: [f32; 2],
     true_peak: [f32; 2],
     overs: [u64; 2],
+    flat: [u64; 2],
     max_momentary: Maybe,
     max_short_term: Maybe,
     not_finite: u64,
@@ -125,6 +125,7 @@ pub(crate) struct TimeDomain {
     peaks: [PeakHold; 2],
     /// Samples of digital silence up to now, in all channels.
     zeros: u32,
+    flat_tops: [FlatTops; 2],
     since_reset: SinceReset,
 }
 
@@ -142,6 +143,7 @@ impl TimeDomain {
             tenths: Heard::new(rate.hz().div_ceil(10), 30),
             peaks: [PeakHold::default(); 2],
             zeros: 0,
+            flat_tops: [FlatTops::default(); 2],
             since_reset: SinceReset::default(),
         }
     }
@@ -157,9 +159,10 @@ impl TimeDomain {
         self.since_reset.not_finite += u64::from(samples);
     }
 
-    /// Starts a stretch of contiguous audio; a run of silence before it ends here.
+    /// Starts a stretch of contiguous audio; silence and flat tops before it end here.
     pub(crate) fn start_stretch(&mut self) {
         self.zeros = 0;
+        self.flat_tops = [FlatTops::default(); 2];
     }
 
     /// Measures one cell of finite samples and adds it to its tenth. Cells do not depend on blocks.
@@ -228,6 +231,9 @@ impl TimeDomain {
                 peak = peak.max(size);
                 overs += u32::from(size >= FULL_SCALE);
             }
+            // Nearly every cell has none.
+            let tops = &mut self.flat_tops[channel];
+            let flat = if overs > 0 { tops.count(block[source]) } else { tops.end() };
             let source = u32::try_from(source).unwrap_or(0);
             #[expect(clippy::cast_possible_truncation, reason = "single precision is enough for a peak")]
             let true_peak = match self.true_peak.prev_true_peak(source) {
@@ -235,14 +241,16 @@ impl TimeDomain {
                 _ => 0.0,
             };
             // A mono sound counts its overs once.
-            let overs = if channel < block.len() { overs } else { 0 };
+            let [overs, flat] = if channel < block.len() { [overs, flat] } else { [0; 2] };
             let kept = &mut self.since_reset;
             tenth.sample_peak[channel] = tenth.sample_peak[channel].max(peak);
             tenth.true_peak[channel] = tenth.true_peak[channel].max(true_peak);
             tenth.overs[channel] += overs;
+            tenth.flat[channel] = tenth.flat[channel].saturating_add(u16::try_from(flat).unwrap_or(u16::MAX));
             kept.max_peak[channel] = kept.max_peak[channel].max(peak);
             kept.true_peak[channel] = kept.true_peak[channel].max(true_peak);
             kept.overs[channel] += u64::from(overs);
+            kept.flat[channel] += u64::from(flat);
             self.peaks[channel].push(peak, secs);
         }
     }
@@ -312,6 +320,7 @@ impl TimeDomain {
             peak_dbfs: self.peaks.map(|p| p.reading()),
             max_peak_dbfs: kept.max_peak.map(peak_db),
             overs: kept.overs,
+            flat: kept.flat,
             dc: [dc.map(|d| d[0]), dc.map(|d| d[1])],
         };
         loudness.momentary_lufs = self.momentary();

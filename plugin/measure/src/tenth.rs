@@ -109,6 +109,9 @@ pub struct Tenth {
     pub sums: TimeSums,
     /// Length of the tenth in samples.
     pub length: u32,
+    /// Channels of the layer, 1 or 2; 0 in a tenth that no analyser made. One channel is measured as two equal ones,
+    /// except that `sums.k` counts it once.
+    pub channels: u8,
     /// What was wrong.
     pub faults: Faults,
     /// Largest sample magnitude, left and right, linear.
@@ -117,6 +120,9 @@ pub struct Tenth {
     pub true_peak: [f32; 2],
     /// Samples at or over full scale, left and right.
     pub overs: [u32; 2],
+    /// Those of them in flat tops, left and right: runs of [`FLAT_RUN`](crate::FLAT_RUN) or more. A run that reaches
+    /// over the end of a tenth continues in the next.
+    pub flat: [u16; 2],
     /// Longest run of samples that are digital silence in all channels; a run that began in an earlier tenth counts
     /// from its own beginning.
     pub zeros: u32,

@@ -112,8 +112,11 @@ impl Target {
     }
 }
 
-/// DC offset from which it is reported: −60 dB re full scale (common practice, no source).
-pub const DC_FAULT: f64 = 0.001;
+/// DC offset from which it is noted: −60 dB re full scale (common practice, no source).
+pub const DC_NOTE: f64 = 0.001;
+/// DC offset from which it is a fault: −40 dB re full scale, where it takes headroom and clicks at cuts (common practice,
+/// no source).
+pub const DC_FAULT: f64 = 0.01;
 /// Seconds of programme before the integrated loudness is judged (common practice, no source).
 pub const SETTLED_SECS: f64 = 10.0;
 
@@ -130,9 +133,11 @@ pub struct DeliveryVerdict {
     pub short_term_over_lu: Option<f64>,
     /// Samples at or over full scale since reset, both channels.
     pub overs: u64,
+    /// Those of them in flat tops, which are clipping; the others may be peaks that just reach full scale.
+    pub flat: u64,
     /// The dead channel while the other sounds: `Some(true)` for right.
     pub dead_channel: Option<bool>,
-    /// DC offset of [`DC_FAULT`] or more, as a share of full scale, the larger of both channels.
+    /// DC offset of [`DC_NOTE`] or more, as a share of full scale, the larger of both channels.
     pub dc: Option<f64>,
 }
 
@@ -142,9 +147,14 @@ impl DeliveryVerdict {
         self.loudness_off
             || self.true_peak_over_db.is_some()
             || self.short_term_over_lu.is_some()
-            || self.overs > 0
+            || self.flat > 0
             || self.dead_channel.is_some()
-            || self.dc.is_some()
+            || self.has_dc_fault()
+    }
+
+    /// Whether there is so much DC that it is a fault, not only worth a note.
+    pub fn has_dc_fault(&self) -> bool {
+        self.dc.is_some_and(|dc| dc >= DC_FAULT)
     }
 
     /// The verdict for a layer that is only a part of the mix. A delivery target applies to a whole programme, so
@@ -180,8 +190,9 @@ impl DeliveryVerdict {
                 .max_short_term_lufs
                 .and_then(|limit| over(loudness.max_short_term_lufs, limit)),
             overs: meters.overs.iter().sum(),
+            flat: meters.flat.iter().sum(),
             dead_channel: dead,
-            dc: dc.filter(|d| *d >= DC_FAULT),
+            dc: dc.filter(|d| *d >= DC_NOTE),
         }
     }
 }

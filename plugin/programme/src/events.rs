@@ -54,13 +54,17 @@ impl Events {
         self.detector.push(tenth);
     }
 
-    /// Takes what the layers did together in a tenth.
+    /// Takes what the layers did together in a tenth. Balance is judged anew from each of the marks, ascending, on.
     pub fn push_together(
         &mut self,
         together: &JointTenth,
-        target: &BalanceTarget,
+        (target, marks): (&BalanceTarget, &[Mark]),
         name: &dyn Fn(LayerId) -> String,
     ) {
+        let here = Mark { grid: together.grid, index: together.index };
+        if marks.binary_search(&here).is_ok() {
+            self.finder.begin_passage();
+        }
         self.finder.among(together, target, name);
         self.detector.set_shares(together.grid, together.index, together.energies);
     }

@@ -7,6 +7,7 @@ mod change_point;
 mod cusum;
 mod finder;
 mod mono_loss;
+mod off_balance;
 mod phase;
 mod rules;
 mod severity;
@@ -42,7 +43,7 @@ pub enum Kind {
     OneSided,
     /// True peak over the ceiling of the delivery target. Limit: dB allowed over it; worst: dBTP.
     TruePeak,
-    /// Samples at or over full scale. Limit: samples allowed in a tenth; worst: samples in all.
+    /// Samples at or over full scale in flat tops. Limit: samples allowed in a tenth; worst: samples in all.
     Clipped,
     /// Digital silence within sound. Limit: shortest length that counts, ms; worst: length in ms.
     Dropout,

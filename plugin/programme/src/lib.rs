@@ -20,6 +20,7 @@ mod command;
 pub mod delivery;
 mod events;
 pub mod findings;
+mod heard;
 pub mod history;
 pub mod joins;
 mod lanes;

@@ -85,7 +85,8 @@ pub struct Part {
 /// How far a layer must be above every other to lead, LU (common practice, no source).
 pub const LEAD_LU: f64 = 3.0;
 
-/// A covered layer: at least [`COVERED_DB`] under the others in every third in which it has energy.
+/// A covered layer: in every third in which it has energy, at least [`COVERED_DB`] under the sum of the others and
+/// [`RIVAL_DB`] under the loudest of them.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Covered {
     /// Smallest distance to the sum of the others over those thirds, dB.
@@ -98,6 +99,9 @@ pub struct Covered {
 
 /// How far the sum of the others must be above a layer to cover it, dB (common practice, no source).
 pub const COVERED_DB: f64 = 10.0;
+/// How far the loudest of the others must be above a layer to cover it, dB (common practice, no source). Without it,
+/// each of eleven layers alike would be called covered: 10 dB under the sum of ten.
+pub const RIVAL_DB: f64 = 6.0;
 
 /// One layer of the session.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -162,12 +166,22 @@ pub struct Match {
     /// Change per third, dB: level of `like` minus level of `change`, with the mean over the thirds removed. Absent
     /// where either is under its gate.
     pub change_db: [Maybe; THIRDS],
-    /// Standard deviation over the tenths, per third, dB.
+    /// Standard deviation over the tenths, per third, dB. Absent where both are heard in fewer than ten tenths, or in
+    /// under a quarter of those in which both layers sound.
     pub spread_db: [Maybe; THIRDS],
     /// The mean removed: how much louder `like` is over these thirds, dB.
     pub louder_db: f64,
     /// Tenths in which both sound.
     pub tenths: u32,
+}
+
+impl Match {
+    /// The change in a third, dB, if it may be advised: it is known, and larger than the tenths scatter.
+    pub fn advised_db(&self, third: usize) -> Option<f64> {
+        let change = self.change_db.get(third)?.get().filter(|db| db.is_finite())?;
+        let spread = self.spread_db.get(third)?.get()?;
+        (spread < change.abs()).then_some(change)
+    }
 }
 
 /// The mono loss of a band of the mix with one or two layers left out.
@@ -274,6 +288,14 @@ impl Default for BalanceTarget {
 }
 
 impl BalanceTarget {
+    /// The aims in force where some roles sound. The default is for mixes of natural sound with Foley, so it holds only
+    /// where both sound; a target that the user set always holds. Damaged aims are dropped, as by [`Self::sane`].
+    #[must_use]
+    pub fn in_force(self, sounds: impl Fn(Role) -> bool) -> Self {
+        let is_hybrid = sounds(Role::Natural) && sounds(Role::Foley);
+        if self == Self::default() && !is_hybrid { Self { aims: [None; PARTS] } } else { self.sane() }
+    }
+
     /// Drops each aim whose share is not within 0…1 or whose tolerance is not within 0.01…1.
     #[must_use]
     pub fn sane(mut self) -> Self {
@@ -283,6 +305,10 @@ impl BalanceTarget {
         self
     }
 }
+
+/// Least share with which a role sounds, for the default aim, and with which there is anything to balance a role with:
+/// 30 dB under the rest (common practice, no source).
+pub const SOUNDS_SHARE: f64 = 0.001;
 
 /// The verdict on the balance over the last 3 s.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]

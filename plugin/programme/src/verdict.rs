@@ -2,6 +2,7 @@
 
 use crate::arrival::Cause;
 use crate::delivery::DeliveryVerdict;
+use crate::heard::{SUB, heard};
 use crate::mics::{Mic, MicsVerdict, PairLine};
 use crate::pair::{Advice, CannotTell, NoFix};
 use crate::session::BalanceVerdict;
@@ -70,7 +71,7 @@ pub enum Mono {
     #[default]
     Unknown,
     /// Mono holds: the loss is within [`MONO_HOLDS_DB`] over the whole range, and within three times that in every
-    /// band that counts.
+    /// band that is heard.
     Holds {
         /// Loss over the whole range, dB.
         loss_db: f64,
@@ -92,7 +93,8 @@ pub enum Mono {
     Loses {
         /// Loss over the whole range, dB.
         loss_db: f64,
-        /// The named band that loses most, among those within [`VERDICT_RANGE_DB`] of the loudest.
+        /// The named band that loses most, among those that are heard: within 20 dB of the loudest, K-weighted, and
+        /// not the lowest, which no phone reproduces.
         worst: BandLoss,
         /// Whether the loss is of one sound out of step, and so can be fixed.
         fixable: bool,
@@ -119,6 +121,11 @@ pub enum Phase {
     InStep,
     /// Left and right carry unrelated sound: nothing to align.
     Unrelated,
+    /// Left and right carry unrelated sound, except in some bands.
+    MostlyUnrelated {
+        /// The named bands, Sub first, in which half of the sound or more is common.
+        common: [bool; BANDS],
+    },
     /// Left and right carry one sound that does not add up.
     OutOfStep(OutOfStep),
 }
@@ -159,6 +166,9 @@ pub const MONO_FAULT_BAND_DB: f64 = -6.0;
 /// Mono loss of a band that is out of step from which sound counts as lost, dB. There, the loss of unrelated channels
 /// is no excuse.
 pub const MONO_FAULT_OUT_OF_STEP_DB: f64 = -3.0;
+/// Coherence or correlation of a band from which its sound is called common to both channels (common practice, no
+/// source).
+pub const COMMON: f64 = 0.5;
 
 /// How far one channel must be under the other, in dB, for the sound to be called one-sided (common practice, no
 /// source).
@@ -181,7 +191,7 @@ impl Verdicts {
     pub fn followed_by(&self, spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
         let stands = matches!(self.phase, Phase::OutOfStep(_));
         let found = out_of_step(&spectral.thirds, if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT });
-        let unrelated = matches!(self.phase, Phase::Unrelated);
+        let unrelated = matches!(self.phase, Phase::Unrelated | Phase::MostlyUnrelated { .. });
         let spacious = SPACIOUS_COHERENCE + if unrelated { HELD_COHERENCE } else { 0.0 };
         let held_db = if matches!(self.mono, Mono::Loses { .. }) { HELD_DB } else { 0.0 };
         Self {
@@ -302,12 +312,16 @@ fn mono(spectral: &Spectral, edges: &BandEdges, found: Option<OutOfStep>, held_d
     if spectral.whole.correlation.is_none() {
         return Mono::OneChannel { loss_db };
     }
-    let loudest = spectral.bands.iter().filter_map(|b| b.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
-    let worst = (0..BANDS)
-        .filter(|b| spectral.bands[*b].level_dbfs.is_some_and(|l| l >= loudest - VERDICT_RANGE_DB))
-        .filter_map(|band| spectral.bands[band].mono_loss_db.map(|loss_db| BandLoss { band, loss_db }))
+    let heard = heard(&spectral.bands.map(|band| band.level_dbfs), edges);
+    let loss_of = |band: usize| {
+        spectral.bands[band].mono_loss_db.filter(|_| heard[band]).map(|loss_db| BandLoss { band, loss_db })
+    };
+    // No phone reproduces the lowest band, so what mono loses of it is a note at most.
+    let sub = loss_of(SUB).filter(|sub| sub.loss_db < MONO_HOLDS_DB * 3.0);
+    let worst = (SUB + 1..BANDS)
+        .filter_map(loss_of)
         .min_by(|a, b| a.loss_db.total_cmp(&b.loss_db))
-        .unwrap_or(BandLoss { band: 0, loss_db });
+        .unwrap_or(BandLoss { band: SUB, loss_db });
     let band = edges.span(worst.band);
     let within = |f: &OutOfStep| f.span.low_hz < band.high_hz && f.span.high_hz > band.low_hz;
     let fixable = found.is_some_and(|f| f.is_fault() && within(&f));
@@ -318,11 +332,23 @@ fn mono(spectral: &Spectral, edges: &BandEdges, found: Option<OutOfStep>, held_d
         || (fixable && worst.loss_db <= MONO_FAULT_OUT_OF_STEP_DB + held_db);
     if loses && !spaced {
         Mono::Loses { loss_db, worst, fixable }
-    } else if loss_db >= MONO_HOLDS_DB && worst.loss_db >= MONO_HOLDS_DB * 3.0 {
+    } else if loss_db >= MONO_HOLDS_DB && worst.loss_db >= MONO_HOLDS_DB * 3.0 && sub.is_none() {
         Mono::Holds { loss_db }
     } else {
+        let worst = sub.filter(|sub| sub.loss_db < worst.loss_db).unwrap_or(worst);
         Mono::Thins { loss_db, worst }
     }
+}
+
+/// The bands within [`VERDICT_RANGE_DB`] of the loudest in which half of the sound or more is common to both channels:
+/// by coherence, or by correlation, whose magnitude does not need 2 s.
+fn common(spectral: &Spectral) -> [bool; BANDS] {
+    let loudest = spectral.bands.iter().filter_map(|b| b.level_dbfs).fold(f64::NEG_INFINITY, f64::max);
+    spectral.bands.map(|band| {
+        let counts = band.level_dbfs.is_some_and(|level| level >= loudest - VERDICT_RANGE_DB);
+        let reaches = |value: Option<f64>| value.is_some_and(|value| value >= COMMON);
+        counts && (reaches(band.coherence) || reaches(band.correlation.map(f64::abs)))
+    })
 }
 
 fn phase(spectral: &Spectral, found: Option<OutOfStep>, spacious: f64) -> Phase {
@@ -330,7 +356,10 @@ fn phase(spectral: &Spectral, found: Option<OutOfStep>, spacious: f64) -> Phase 
         return Phase::OutOfStep(found);
     }
     match (spectral.whole.coherence, spectral.whole.out_of_step) {
-        (Some(coherence), _) if coherence < spacious => Phase::Unrelated,
+        (Some(coherence), _) if coherence < spacious => {
+            let common = common(spectral);
+            if common.contains(&true) { Phase::MostlyUnrelated { common } } else { Phase::Unrelated }
+        }
         // Most of the common sound adds up.
         (Some(coherence), Some(out_of_step)) if out_of_step < coherence / 2.0 => Phase::InStep,
         _ => Phase::Unknown,

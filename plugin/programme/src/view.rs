@@ -140,9 +140,9 @@ impl View {
         Some(self.true_peak_dbtp()? - self.loudness.integrated_lufs?)
     }
 
-    /// Samples at or over full scale since reset, both channels together.
+    /// Samples in flat tops since reset, both channels together.
     pub fn clipped(&self) -> u64 {
-        self.meters.overs[0].saturating_add(self.meters.overs[1])
+        self.meters.flat[0].saturating_add(self.meters.flat[1])
     }
 
     /// The larger DC offset of both channels, as a share of full scale; absent without a reading.

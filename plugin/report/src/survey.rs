@@ -3,6 +3,7 @@
 mod make;
 mod page;
 mod say;
+mod worst_stretch;
 
 use crate::{format, spreadsheet};
 use plumbline_programme::survey::{Mics, Survey};

@@ -17,7 +17,7 @@ pub use balance::{aim_words, balance, gain_db, unaccounted};
 pub use delivery::{delivery, delivery_of_a_part};
 pub use joins::join;
 pub use layers::{LossWords, loss, rests_on};
-pub use moves::{MOVE_DB, moves};
+pub use moves::{MOVE_DB, is_unclear, moves};
 pub use pairs::{and_further, pair, with_sigma};
 pub use verdict_text::{Context, State, VerdictText};
 pub use verdicts::{mono, phase, width};

@@ -19,8 +19,11 @@ const LOSS_DB: f64 = -3.5;
 const AIM: (f64, f64, f64) = (0.7, 0.1, 0.02);
 /// The least share of the other roles at which too much natural sound counts as a finding.
 const BESIDE: f64 = 0.001;
-/// Lengths in tenths: of the window of a share, of the shortest finding, and of the gap that ends one.
-const WINDOW: usize = 30;
+/// Tenths of a passage, the fewest of one that is judged, and those of a long one.
+const PASSAGE: usize = 200;
+const LEAST: usize = 100;
+const LONG: usize = 600;
+/// Length in tenths of the shortest finding, and of what ends it.
 const LASTS: usize = 30;
 const OVER: usize = 5;
 
@@ -103,43 +106,87 @@ fn lost_band() -> [f64; 2] {
     [centre(first) / THIRD.sqrt(), centre(last) * THIRD.sqrt()]
 }
 
-/// Stretches in which the 3 s share of the natural sound misses its aim for 3 s, dated by the middle of the window.
-fn off_balance(tracks: &[Track], energies: &Energies) -> Vec<Stretch> {
-    let of = |role: Role, tenth: usize| energies.of_role(tracks, role, tenth);
-    let tenths = energies.tenths();
-    let off_at = |end: usize, held: f64| {
-        let sum = |role: Role| (end + 1 - WINDOW..=end).map(|t| of(role, t)).sum::<f64>();
-        let all: f64 = Role::ALL.into_iter().map(sum).sum();
-        let share = sum(Role::Natural) / all;
-        let off = share - AIM.0;
-        let counts = off.abs() > AIM.1 - held && !(off > 0.0 && 1.0 - share < BESIDE);
-        counts.then_some(off > 0.0)
-    };
-    let mut found = Vec::new();
-    // Sign, first and last window end.
-    let mut so: Option<(bool, usize, usize)> = None;
-    let mut close = |so: (bool, usize, usize)| {
-        if so.2 + 1 - so.1 >= LASTS {
-            let middle = |tenth: usize| (tenth as f64 - WINDOW as f64 / 2.0) / 10.0;
-            found.push(Stretch { start: middle(so.1), end: middle(so.2 + 1) });
-        }
-    };
-    for end in WINDOW - 1..tenths {
-        let held = if so.is_some() { AIM.2 } else { 0.0 };
-        match (off_at(end, held), so) {
-            (Some(sign), Some((known, first, _))) if sign == known => so = Some((sign, first, end)),
-            (Some(sign), known) => {
-                known.into_iter().for_each(&mut close);
-                so = off_at(end, 0.0).map(|_| (sign, end, end));
-            }
-            (None, Some(known)) if end - known.2 >= OVER => {
-                close(known);
-                so = None;
-            }
-            (None, _) => {}
-        }
+/// A role off its aim in the passage that ends with a tenth.
+#[derive(Clone, Copy)]
+struct Off {
+    /// Whether it is too much.
+    over: bool,
+    /// Whether all of the scene so far, or a minute, is off the same way.
+    confirmed: bool,
+}
+
+/// How far the share of the natural sound over some tenths is from its aim.
+fn off_aim(tracks: &[Track], energies: &Energies, tenths: std::ops::Range<usize>) -> f64 {
+    let sum = |role| tenths.clone().map(|t| energies.of_role(tracks, role, t)).sum::<f64>();
+    sum(Role::Natural) / Role::ALL.into_iter().map(sum).sum::<f64>() - AIM.0
+}
+
+/// Whether the natural sound is off over the 20 s that end with a tenth, or over what there is of them.
+fn off_at(tracks: &[Track], energies: &Energies, end: usize, held: f64) -> Option<Off> {
+    let count = end + 1;
+    let so_far = |role| (0..count).map(|t| energies.of_role(tracks, role, t)).sum::<f64>();
+    let all: f64 = Role::ALL.into_iter().map(so_far).sum();
+    // The default aim is for natural sound with Foley.
+    if count < LEAST || [Role::Natural, Role::Foley].iter().any(|role| so_far(*role) < BESIDE * all) {
+        return None;
     }
-    so.into_iter().for_each(&mut close);
+    let off = off_aim(tracks, energies, count.saturating_sub(PASSAGE)..count);
+    if off.abs() <= AIM.1 - held || (off > 0.0 && 1.0 - AIM.0 - off < BESIDE) {
+        return None;
+    }
+    let same = |other: f64| other * off.signum() > AIM.1;
+    let minute = count >= LONG && same(off_aim(tracks, energies, count - LONG..count));
+    Some(Off { over: off > 0.0, confirmed: same(off_aim(tracks, energies, 0..count)) || minute })
+}
+
+/// Stretches in which the share of the natural sound over 20 s misses its aim for 3 s, confirmed by a longer stretch;
+/// dated by the middle of the 20 s, or by the ends of the scene.
+fn off_balance(tracks: &[Track], energies: &Energies) -> Vec<Stretch> {
+    struct So {
+        over: bool,
+        since: f64,
+        first: usize,
+        last: usize,
+        stands: bool,
+    }
+    let half = |count: usize| count.min(PASSAGE) as f64 / 2.0;
+    let mut found = Vec::new();
+    let mut so: Option<So> = None;
+    let mut close = |so: So, end: f64| {
+        if so.stands {
+            found.push(Stretch { start: so.since / 10.0, end: end / 10.0 });
+        }
+    };
+    for end in 0..energies.tenths() {
+        let middle = |tenth: usize| tenth as f64 - half(end + 1);
+        let held = if so.is_some() { AIM.2 } else { 0.0 };
+        let off = off_at(tracks, energies, end, held);
+        let known = so.take();
+        so = match (off, known) {
+            (Some(off), Some(known)) if off.over == known.over => {
+                let stands = known.stands || (off.confirmed && end + 1 - known.first >= LASTS);
+                Some(So { last: end, stands, ..known })
+            }
+            (Some(off), known) => {
+                if let Some(known) = known {
+                    let at = middle(known.last + 1);
+                    close(known, at);
+                }
+                let since = if end + 1 == LEAST { 0.0 } else { middle(end) };
+                Some(So { over: off.over, since, first: end, last: end, stands: false })
+            }
+            (None, Some(known)) if end - known.last >= OVER => {
+                let at = middle(known.last + 1);
+                close(known, at);
+                None
+            }
+            (None, known) => known,
+        };
+    }
+    if let Some(known) = so {
+        let at = (known.last + 1) as f64;
+        close(known, at);
+    }
     found
 }
 
@@ -183,7 +230,8 @@ pub(crate) fn findings(tracks: &[Track], mix: &Pcm, energies: &Energies) -> Vec<
         finding(Kind::TruePeak, tenth_of(CLIP_SECS), EDGE_SECS, "the thump reaches full scale"),
         finding(Kind::TruePeak, tenth_of(PING_SECS), EDGE_SECS, "the ping peaks between its samples"),
     ];
-    let because = "K-weighted energies of the stems over 3 s, by the scene's own filters; dated by the middle of the 3 s";
+    let because = "K-weighted energies of the stems over 20 s and so far, by the scene's own filters; dated by the middle of \
+                   the 20 s";
     all.extend(
         off_balance(tracks, energies).into_iter().map(|s| finding(Kind::Balance, s, AVERAGE_SECS, because)),
     );

@@ -9,7 +9,7 @@ use plumbline_tests::signal::{Noise, single};
 use std::f64::consts::PI;
 
 pub(super) const RATE: u32 = 48_000;
-pub(super) const SECS: f64 = 90.0;
+pub(super) const SECS: f64 = 126.0;
 
 /// Stretches in seconds.
 pub(super) const FLIPPED: [f64; 2] = [6.13, 10.13];
@@ -21,8 +21,8 @@ pub(super) const CLIPPED_AT: f64 = 43.47;
 pub(super) const CLIPPED: usize = 12;
 pub(super) const WIND: [f64; 2] = [48.63, 53.63];
 pub(super) const COVERED: [f64; 2] = [58.29, 64.29];
-pub(super) const OFF_TARGET: [f64; 2] = [69.17, 77.17];
-pub(super) const LOST_AT: f64 = 83.31;
+pub(super) const OFF_TARGET: [f64; 2] = [69.17, 109.17];
+pub(super) const LOST_AT: f64 = 115.31;
 pub(super) const LOST: u32 = 2_400;
 /// The band of the delayed copy, Hz.
 pub(super) const DELAYED_BAND: [f64; 2] = [500.0, 2_000.0];
@@ -223,13 +223,15 @@ fn with_loss(channels: &[Vec<f32>; 2]) -> Vec<Tenth> {
     tenths
 }
 
-/// Energies of the 3 s that end with each tenth, by the short-term loudness of the `ebur128` crate.
-pub(super) fn energies_of_3_s(sound: &Stereo) -> Vec<f64> {
+/// Energies of the seconds that end with each tenth, by the loudness of the `ebur128` crate over a window.
+pub(super) fn energies_of(secs: u32, sound: &Stereo) -> Vec<f64> {
     let mut meter = EbuR128::new(2, RATE, Mode::S).expect("a meter");
+    let window = 1_000 * secs;
+    meter.set_max_window(window).expect("a window");
     let mut energies = Vec::new();
     for (left, right) in sound[0].chunks(4_800).zip(sound[1].chunks(4_800)) {
         meter.add_frames_planar_f64(&[left, right]).expect("added");
-        energies.push(10.0_f64.powf((meter.loudness_shortterm().expect("measured") + 0.691) / 10.0));
+        energies.push(10.0_f64.powf((meter.loudness_window(window).expect("measured") + 0.691) / 10.0));
     }
     energies
 }

@@ -109,7 +109,7 @@ impl Record {
         &mut self,
         session: &SessionFollower,
         own: LayerId,
-        settings: &Settings,
+        (settings, marks): (&Settings, &[Mark]),
         now: Duration,
     ) {
         self.cursor.behind = false;
@@ -120,7 +120,7 @@ impl Record {
         for index in span {
             let Some(together) = feed.together(grid, index) else { continue };
             self.timeline.set_energies(grid, index, together.energies);
-            self.events.push_together(&together, &settings.balance, &name);
+            self.events.push_together(&together, (&settings.balance, marks), &name);
             self.lanes_current = false;
         }
         if let Some(loss) = &session.shown.loss {

@@ -1,7 +1,7 @@
 //! Which layers the others cover.
 
 use super::page_sums::Member;
-use crate::session::{COVERED_DB, Covered};
+use crate::session::{COVERED_DB, Covered, RIVAL_DB};
 use plumbline_measure::bands::{Span, THIRDS, third_span};
 use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::Gate;
@@ -40,7 +40,7 @@ impl<'a> Cover<'a> {
     }
 
     /// The cover of a member: in every third in which it has energy, the sum of the others is at least [`COVERED_DB`]
-    /// over it. `None` if it is not covered or does not sound.
+    /// over it, and the loudest of them [`RIVAL_DB`]. `None` if it is not covered or does not sound.
     pub(super) fn of(&self, which: usize) -> Option<Covered> {
         let own = &self.thirds[which];
         let loudest = own.iter().copied().fold(0.0, f64::max);
@@ -61,6 +61,10 @@ impl<'a> Cover<'a> {
             }
             least = f64::min(least, over_db);
             let leader = self.loudest[third].into_iter().flatten().find(|at| *at != which)?;
+            // Many layers alike are each far under the sum of the rest, and none of them is covered.
+            if self.thirds[leader][third] < own[third] * db_power(RIVAL_DB) {
+                return None;
+            }
             led[leader] = (led[leader].0 + 1, led[leader].1 + self.thirds[leader][third]);
             first = first.or(Some(third));
             last = Some(third);
@@ -78,25 +82,45 @@ mod tests {
     use super::*;
     use crate::session::LayerId;
 
-    #[test]
-    fn the_loudest_of_many_is_covered_by_the_loudest_of_the_rest() {
-        // Twenty alike, one of them slightly louder; one louder than these in every third; and a mix, which does not
-        // count.
+    /// Layers at these levels in every third, dB, and a mix over them all, which does not count.
+    fn levels(all_db: &[f64]) -> (Vec<Member>, Vec<[f64; THIRDS]>) {
         let part = |id: u64| Member { id: LayerId(id), part: Some(0) };
-        let mut members: Vec<Member> = (0..21).map(part).collect();
+        let mut members: Vec<Member> = (0..all_db.len() as u64).map(part).collect();
         members.push(Member { id: LayerId(99), part: None });
-        let mut thirds = vec![[1.0; THIRDS]; 20];
-        thirds[7] = [1.01; THIRDS];
-        thirds.extend([[1.1; THIRDS], [1e6; THIRDS]]);
-        let cover = Cover::new(&members, &thirds);
-        let found = cover.of(20).expect("covered");
-        assert_eq!(found.by, LayerId(7));
-        assert!((found.by_db - power_db(20.01 / 1.1)).abs() < 1e-9, "{found:?}");
-        let found = cover.of(7).expect("covered");
-        assert_eq!(found.by, LayerId(20));
-        assert!((found.by_db - power_db(20.1 / 1.01)).abs() < 1e-9, "{found:?}");
-        // Ten others are not enough for 10 dB.
-        let cover = Cover::new(&members[10..], &thirds[10..]);
-        assert_eq!(cover.of(10), None);
+        let thirds = all_db.iter().map(|db| [db_power(*db); THIRDS]).chain([[1e6; THIRDS]]).collect();
+        (members, thirds)
+    }
+
+    #[test]
+    fn of_many_layers_alike_none_is_covered() {
+        // Each of eleven is 10 dB under the sum of the other ten, each of twenty-one 13 dB.
+        for count in [11, 21] {
+            let (members, thirds) = levels(&vec![0.0; count]);
+            let cover = Cover::new(&members, &thirds);
+            let covered = (0..count).filter(|at| cover.of(*at).is_some()).count();
+            assert_eq!(covered, 0, "of {count}");
+        }
+    }
+
+    #[test]
+    fn one_that_is_far_under_each_of_many_is_covered_by_the_loudest_of_them() {
+        for (under_db, is_covered) in [(RIVAL_DB - 0.1, false), (RIVAL_DB + 0.1, true)] {
+            let mut all_db = vec![-0.01; 12];
+            (all_db[3], all_db[7]) = (-under_db, 0.0);
+            let (members, thirds) = levels(&all_db);
+            let cover = Cover::new(&members, &thirds);
+            let found = cover.of(3);
+            assert_eq!(found.is_some(), is_covered, "{under_db} dB under the loudest: {found:?}");
+            if let Some(found) = found {
+                assert_eq!(found.by, LayerId(7));
+                let sum = under_db + power_db(1.0 + 10.0 * db_power(-0.01));
+                assert!((found.by_db - sum).abs() < 1e-9, "{found:?}");
+            }
+        }
+        // Nine others alike, 6.1 dB over it, are 15.6 dB over it together; one alone needs all 10 dB.
+        let (members, thirds) = levels(&[-9.9, 0.0]);
+        assert_eq!(Cover::new(&members, &thirds).of(0), None);
+        let (members, thirds) = levels(&[-10.1, 0.0]);
+        assert!(Cover::new(&members, &thirds).of(0).is_some_and(|c| (c.by_db - 10.1).abs() < 1e-9));
     }
 }

@@ -1,7 +1,7 @@
 //! The verdict on the balance over the last 3 s.
 
 use crate::role::Role;
-use crate::session::{Aim, BalanceTarget, BalanceVerdict, Session, Stretch};
+use crate::session::{Aim, BalanceTarget, BalanceVerdict, SOUNDS_SHARE, Session, Stretch};
 
 /// How far inside its tolerance a role must be before a standing off verdict ends, so that the words do not flicker:
 /// a share.
@@ -19,7 +19,11 @@ pub(super) fn judge(session: &Session, target: &BalanceTarget, before: BalanceVe
     if Role::PARTS.iter().all(|role| share(*role).is_none()) {
         return BalanceVerdict::Silent;
     }
-    let target = target.sane();
+    let sounds = |role: Role| {
+        let share = |stretch| session.part(role, stretch).and_then(|part| part.share);
+        Stretch::ALL.into_iter().filter_map(share).any(|share| share >= SOUNDS_SHARE)
+    };
+    let target = target.in_force(sounds);
     let aims = Role::PARTS.into_iter().zip(target.aims).filter_map(|(role, aim)| Some((role, aim?)));
     let aimed: Vec<_> = aims.filter_map(|(role, aim)| Some((role, share(role)?, aim))).collect();
     let Some((first, its_share, _)) = aimed.first().copied() else { return BalanceVerdict::Free };

@@ -14,8 +14,11 @@ use std::ops::RangeInclusive;
 
 /// How far under its loudest tenth of the range a layer still sounds, dB (common practice, no source).
 const SOUNDS_DB: f64 = 20.0;
-/// Fewest tenths for a match: 1 s.
+/// Fewest tenths for a match, and for the spread of a third: 1 s.
 const LEAST_TENTHS: u32 = 10;
+/// Least part of the tenths of a match in which both are heard in a third, for a spread there (common practice, no
+/// source).
+const LEAST_PART: f64 = 0.25;
 
 /// Sums over tenths in which both layers sound.
 #[derive(Clone, Debug)]
@@ -50,7 +53,8 @@ impl ToneMatcher {
     /// A tenth counts if each layer is at −70 LUFS or over and within 20 dB of its own loudest tenth of the range.
     /// The mean energies of both are compared per third, where both are over the gate of thirds, and the mean of the
     /// differences is removed. The spread is the standard deviation of the tenths' differences, over the tenths in
-    /// which both are at −105 dBFS or over in the third.
+    /// which both are at −105 dBFS or over in the third; absent if these are fewer than [`LEAST_TENTHS`], or under
+    /// [`LEAST_PART`] of all.
     pub(super) fn matched(
         &mut self,
         (change, like): (LayerId, LayerId),
@@ -145,7 +149,11 @@ impl Pairs {
             like,
             change_db: raw.map(|db| Maybe::new(db.map(|db| db - louder_db))),
             spread_db: std::array::from_fn(|third| {
-                Maybe::new(raw[third].and_then(|_| deviation(self.differences[third])))
+                let [count, ..] = self.differences[third];
+                let least = f64::from(LEAST_TENTHS).max(LEAST_PART * f64::from(self.measured[window(third)]));
+                Maybe::new(
+                    raw[third].filter(|_| count >= least).and_then(|_| deviation(self.differences[third])),
+                )
             }),
             louder_db,
             tenths: self.tenths,

@@ -1,19 +1,17 @@
 //! Findings about several layers: balance off target, a layer covered.
 
 use super::cusum::Step;
+use super::off_balance::{Off, Passage};
 use super::store::Store;
 use super::{Concerned, Kind};
 use crate::balance::JointTenth;
 use crate::role::{PARTS, Role};
 use crate::session::{BalanceTarget, LayerId};
-use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, TENTHS_PER_SHORT_TERM, mean_square_of};
-use std::collections::{BTreeMap, VecDeque};
+use plumbline_measure::loudness::TENTHS_PER_SHORT_TERM;
+use std::collections::BTreeMap;
 
-/// Half of the window of shares and covers, tenths.
+/// Half of the window of covers, tenths.
 const HALF: i64 = TENTHS_PER_SHORT_TERM as i64 / 2;
-/// Least share of the other roles for too much of one to be a fault of balance. Natural sound alone has nothing to be
-/// balanced with.
-const BESIDE: f64 = 0.001;
 /// Tenths after the last occurrence at which a finding ends.
 const QUIET: i64 = 5;
 
@@ -54,9 +52,18 @@ impl So {
 #[derive(Debug, Default)]
 pub(super) struct BetweenLayers {
     last: Option<i64>,
-    energies: VecDeque<[f64; PARTS]>,
-    off: Option<(Role, So)>,
+    passage: Passage,
+    off: Option<OffAim>,
     covered: BTreeMap<LayerId, (So, Concerned, Concerned)>,
+}
+
+/// A role that is off its aim.
+#[derive(Clone, Copy, Debug)]
+struct OffAim {
+    role: Role,
+    /// The tenth since which it is: the middle of the stretch over which it was first found, or the start of the passage.
+    since: i64,
+    so: So,
 }
 
 impl BetweenLayers {
@@ -72,102 +79,71 @@ impl BetweenLayers {
             self.stop(store);
         }
         self.last = Some(index);
-        self.energies.push_back(if together.compared { together.energies } else { [0.0; PARTS] });
-        if self.energies.len() > TENTHS_PER_SHORT_TERM {
-            self.energies.pop_front();
-        }
+        self.passage.push(if together.compared { together.energies } else { [0.0; PARTS] });
         self.balance(store, index, target);
         self.cover(store, together, name);
     }
 
+    /// Begins a new passage with the next tenth: what was off was off up to here.
+    pub(super) fn begin_passage(&mut self, store: &mut Store) {
+        if let (Some(off), Some(last)) = (self.off.take(), self.last) {
+            end_balance(store, &off, last.saturating_add(1));
+        }
+        self.passage.begin();
+    }
+
     pub(super) fn stop(&mut self, store: &mut Store) {
+        if let Some(off) = self.off {
+            let end = off.so.after();
+            end_balance(store, &off, if self.last == Some(off.so.last) { end } else { self.middle(end) });
+        }
         // With no tenth after it, the state ended with the audio.
         let end = |so: &So| if self.last == Some(so.last) { so.after() } else { middle(so.after()) };
-        if let Some((role, so)) = self.off {
-            Self::end_balance(store, role, so, end(&so));
-        }
         for (so, whom, by) in self.covered.values() {
             end_cover(store, *so, whom, by, end(so));
         }
         *self = Self::default();
     }
 
-    /// The role furthest off over the last 3 s, counted in tolerances, and by how many percentage points.
-    fn off(&self, store: &Store, target: &BalanceTarget) -> Option<(Role, f64)> {
-        let mut sums = [0.0; PARTS];
-        for energies in &self.energies {
-            sums.iter_mut().zip(energies).for_each(|(sum, energy)| *sum += energy);
-        }
-        let total: f64 = sums.iter().sum();
-        let tenths = TENTHS_PER_SHORT_TERM as f64;
-        if self.energies.len() < TENTHS_PER_SHORT_TERM || total / tenths < mean_square_of(ABSOLUTE_GATE_LUFS)
-        {
-            return None;
-        }
-        let more = store.rules.get(Kind::Balance).limit / 100.0;
-        let standing = self.off.map(|(role, _)| role);
-        Role::PARTS
-            .into_iter()
-            .zip(target.sane().aims)
-            .enumerate()
-            .filter_map(|(part, (role, aim))| {
-                let (aim, share) = (aim?, sums[part] / total);
-                let off = share - aim.share;
-                if off > 0.0 && 1.0 - share < BESIDE {
-                    return None;
-                }
-                // A standing finding is held a little longer.
-                let held = if standing == Some(role) { 0.02 } else { 0.0 };
-                (off.abs() > aim.tolerance + more - held).then_some((
-                    role,
-                    off * 100.0,
-                    off.abs() / aim.tolerance,
-                ))
-            })
-            .max_by(|a, b| a.2.total_cmp(&b.2))
-            .map(|(role, off, _)| (role, off))
+    /// The middle of the stretch of the passage that ends at a tenth.
+    fn middle(&self, index: i64) -> i64 {
+        index.saturating_sub(i64::try_from(self.passage.length() / 2).unwrap_or(0))
     }
 
     fn balance(&mut self, store: &mut Store, index: i64, target: &BalanceTarget) {
         let rule = store.rules.get(Kind::Balance);
-        let found = self.off(store, target);
-        let same =
-            |role: Role, points: f64, so: &So| role_of(self.off) == Some(role) && points * so.worst > 0.0;
+        let found = self.passage.off(target, rule.limit / 100.0, self.off.map(|off| off.role));
+        let is_same = |off: &OffAim, found: &Off| off.role == found.role && found.points * off.so.worst > 0.0;
         match (found, self.off) {
-            (Some((role, points)), Some((_, so))) if same(role, points, &so) => {
-                self.off = Some((role, So::take(Some(so), index, points)));
+            (Some(found), Some(off)) if is_same(&off, &found) => {
+                self.off = Some(OffAim { so: So::take(Some(off.so), index, found.points), ..off });
             }
-            (Some((role, points)), former) => {
-                if let Some((role, so)) = former {
-                    Self::end_balance(store, role, so, middle(so.after()));
+            (Some(found), former) => {
+                if let Some(off) = former {
+                    end_balance(store, &off, self.middle(off.so.after()));
                 }
-                self.off = Some((role, So::take(None, index, points)));
+                let whole = i64::try_from(self.passage.length()).unwrap_or(0);
+                let first = self.passage.is_first_judged();
+                let since =
+                    if first { index.saturating_add(1).saturating_sub(whole) } else { self.middle(index) };
+                self.off = Some(OffAim { role: found.role, since, so: So::take(None, index, found.points) });
             }
-            (None, Some((role, so))) if so.is_over(index) => {
-                Self::end_balance(store, role, so, middle(so.after()));
+            (None, Some(off)) if off.so.is_over(index) => {
+                end_balance(store, &off, self.middle(off.so.after()));
                 self.off = None;
             }
             (None, _) => {}
         }
-        let Some((role, mut so)) = self.off else { return };
-        let step = if so.stands {
-            Step::Goes { end: so.after() }
-        } else if so.secs() >= rule.secs && so.last == index {
-            so.stands = true;
-            Step::Began { start: middle(so.first), end: so.after() }
+        let Some(off) = &mut self.off else { return };
+        let step = if off.so.stands {
+            Step::Goes { end: off.so.after() }
+        } else if off.so.secs() >= rule.secs && found.is_some_and(|found| found.confirmed) {
+            off.so.stands = true;
+            Step::Began { start: off.since, end: off.so.after() }
         } else {
             Step::Nothing
         };
-        self.off = Some((role, so));
-        tell_balance(store, role, so, step);
-    }
-
-    fn end_balance(store: &mut Store, role: Role, so: So, end: i64) {
-        if !so.stands {
-            return;
-        }
-        let start = store.open(Kind::Balance, |_| true).map_or(end, |f| f.start);
-        tell_balance(store, role, so, Step::Ended { end: end.max(start.saturating_add(1)) });
+        tell_balance(store, off, step);
     }
 
     fn cover(&mut self, store: &mut Store, together: &JointTenth, name: &dyn Fn(LayerId) -> String) {
@@ -205,15 +181,19 @@ fn middle(index: i64) -> i64 {
     index.saturating_sub(HALF)
 }
 
-fn role_of(off: Option<(Role, So)>) -> Option<Role> {
-    off.map(|(role, _)| role)
+fn tell_balance(store: &mut Store, off: &OffAim, step: Step) {
+    store.follow(Kind::Balance, step, |f| {
+        (f.worst, f.role) = (off.so.worst, Some(off.role));
+        f.at = off.so.at.clamp(f.start, f.end.saturating_sub(1).max(f.start));
+    });
 }
 
-fn tell_balance(store: &mut Store, role: Role, so: So, step: Step) {
-    store.follow(Kind::Balance, step, |f| {
-        (f.worst, f.role) = (so.worst, Some(role));
-        f.at = so.at.clamp(f.start, f.end.saturating_sub(1).max(f.start));
-    });
+fn end_balance(store: &mut Store, off: &OffAim, end: i64) {
+    if !off.so.stands {
+        return;
+    }
+    let start = store.open(Kind::Balance, |_| true).map_or(end, |f| f.start);
+    tell_balance(store, off, Step::Ended { end: end.max(start.saturating_add(1)) });
 }
 
 fn end_cover(store: &mut Store, so: So, whom: &Concerned, by: &Concerned, end: i64) {

@@ -23,7 +23,8 @@ use plumbline_measure::{Grid, Tenth};
 /// # Definition
 /// Peaks, clips, losses, dropouts and a missing channel are dated by their own tenths. Mono loss and wind are dated
 /// by a cumulative sum of evidence (Page 1954). Out of step, an average over 2 s, is dated by the tenths at which its
-/// thirds change most. Balance and covered layers are dated by the middle of the 3 s that shares are taken over.
+/// thirds change most. Covered layers are dated by the middle of the 3 s that levels are taken over, balance by the
+/// middle of 20 s.
 /// Replaying a passage removes, tenth by tenth, what earlier passes found there.
 ///
 /// # Accuracy
@@ -107,6 +108,11 @@ impl Finder {
         self.store.grid = together.grid;
         self.between.push(&mut self.store, together, target, name);
         self.store.grid = grid;
+    }
+
+    /// Begins a new passage, at a mark: balance is judged anew with the next tenth of [`Self::among`].
+    pub fn begin_passage(&mut self) {
+        self.between.begin_passage(&mut self.store);
     }
 
     /// Takes a join as it is known now.

@@ -5,6 +5,7 @@ use super::cusum::{Cusum, Step};
 use super::phase::thirds_of;
 use super::single_tenth::cross_of;
 use super::store::Store;
+use crate::heard::{SUB, heard};
 use crate::verdict::VERDICT_RANGE_DB;
 use plumbline_measure::bands::{BANDS, FIRST_ACCURATE_THIRD, Span, THIRDS, third_span, window_for};
 use plumbline_measure::cross::{StereoPower, db_power, power_db};
@@ -116,9 +117,11 @@ fn evidence(tenth: &Tenth, whole: &StereoPower, limit: f64, edges: &BandEdges) -
         }
     });
     let loudest = bands.iter().map(StereoPower::total).fold(0.0, f64::max);
-    for (band, cross) in bands.iter().enumerate() {
-        let counts =
-            cross.total() >= loudest * db_power(-VERDICT_RANGE_DB) && Gate::bands(loudest).both_open(cross);
+    let level = |cross: &StereoPower| (cross.total() > 0.0).then(|| power_db(cross.total()));
+    let heard = heard(&bands.each_ref().map(level), edges);
+    // No phone reproduces the lowest band.
+    for (band, cross) in bands.iter().enumerate().skip(SUB + 1) {
+        let counts = heard[band] && Gate::bands(loudest).both_open(cross);
         if !counts || !cross.re.is_finite() {
             continue;
         }

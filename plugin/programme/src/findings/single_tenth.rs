@@ -133,8 +133,8 @@ impl SingleTenth {
         }
         let worst = self.peak.sum;
         self.peak.note(store, Kind::TruePeak, step, worst);
-        let overs = f64::from(tenth.overs[0]) + f64::from(tenth.overs[1]);
-        self.clipped.step(store, Kind::Clipped, tenth, overs, true);
+        let flat = f64::from(tenth.flat[0]) + f64::from(tenth.flat[1]);
+        self.clipped.step(store, Kind::Clipped, tenth, flat, true);
         self.gap.step(store, Kind::Gap, tenth, f64::from(tenth.faults.lost), true);
     }
 

@@ -1,6 +1,6 @@
 //! Which layer is the loudest in each third, and in which thirds the others cover a layer.
 
-use super::{COVERED_DB, LayerId, LayerLine, Session};
+use super::{COVERED_DB, LayerId, LayerLine, RIVAL_DB, Session};
 use crate::role::Role;
 use plumbline_measure::bands::THIRDS;
 
@@ -64,13 +64,18 @@ impl Session {
         })
     }
 
-    /// The thirds in which the sum of the other layers is above `layer` by [`COVERED_DB`] or more.
+    /// The thirds in which the others cover `layer`: their sum is above it by [`COVERED_DB`] or more, and the loudest
+    /// of them by [`RIVAL_DB`] or more.
     pub fn covered_thirds(&self, layer: &LayerLine) -> [bool; THIRDS] {
         std::array::from_fn(|third| {
-            let others = self.parts().filter(|line| line.id != layer.id);
-            let others = sum_db(others.filter_map(|line| line.thirds_dbfs[third].get()));
-            let own = layer.thirds_dbfs[third].get();
-            own.zip(others).is_some_and(|(own, others)| others - own >= COVERED_DB)
+            let others = || {
+                let others = self.parts().filter(|line| line.id != layer.id);
+                others.filter_map(|line| line.thirds_dbfs[third].get())
+            };
+            let (Some(own), Some(sum)) = (layer.thirds_dbfs[third].get(), sum_db(others())) else {
+                return false;
+            };
+            sum - own >= COVERED_DB && others().any(|other| other - own >= RIVAL_DB)
         })
     }
 }

@@ -140,3 +140,51 @@ fn common_sound_that_mostly_does_not_add_up_is_not_in_step() {
     assert_eq!(judged(&uniform(0.1, 0.1, 0.06, Some(0.55))).phase, Phase::InStep);
     assert_eq!(judged(&uniform(0.1, 0.1, 0.0, None)).phase, Phase::Unknown);
 }
+
+/// A band at a level relative to the others of [`uniform`], dB, with a matrix of its own.
+fn set_band(spectral: &mut Spectral, band: usize, level_db: f64, re: f64, coherence: f64) {
+    let scale = 0.1 * 10.0_f64.powf(level_db / 10.0);
+    let cross = StereoPower { ll: scale, rr: scale, re: scale * re };
+    let coherent = Coherent { coherence: Maybe::new(Some(coherence)), out_of_step: Maybe::new(Some(0.0)) };
+    spectral.bands[band] = Readings::of(&cross, coherent, Gate::broadband());
+}
+
+#[test]
+fn what_mono_loses_where_nobody_hears_it_is_no_fault() {
+    // Birds: Mid and Presence in both channels alike, rumble 24 dB under them that loses 10 dB.
+    let mut birds = uniform(0.1, 0.1, 0.095, Some(0.95));
+    for band in [0, 1, 2, 5] {
+        set_band(&mut birds, band, -40.0, 0.9, 0.9);
+    }
+    set_band(&mut birds, SUB, -24.0, -0.8, 0.9);
+    assert!(matches!(judged(&birds).mono, Mono::Holds { .. }), "{:?}", judged(&birds).mono);
+    // Low is heard, down to 20 dB under the loudest, K-weighted; there it is a fault.
+    for (level_db, is_fault) in [(-10.0, true), (-30.0, false)] {
+        let mut low = birds.clone();
+        set_band(&mut low, 1, level_db, -0.8, 0.9);
+        let mono = judged(&low).mono;
+        assert_eq!(matches!(mono, Mono::Loses { worst, .. } if worst.band == 1), is_fault, "{mono:?}");
+    }
+    // Sub as loud as the rest: no phone plays it, so a note.
+    let mut sub = birds.clone();
+    set_band(&mut sub, SUB, 0.0, -0.8, 0.9);
+    let mono = judged(&sub).mono;
+    assert!(
+        matches!(mono, Mono::Thins { worst, .. } if worst.band == SUB && worst.loss_db < -9.9),
+        "{mono:?}"
+    );
+}
+
+#[test]
+fn common_lows_under_unrelated_sound_are_named() {
+    let mut mostly = uniform(0.1, 0.1, 0.05, Some(0.29));
+    for band in 2..BANDS {
+        set_band(&mut mostly, band, 0.0, 0.1, 0.2);
+    }
+    set_band(&mut mostly, 0, -31.0, 0.9, 0.9);
+    set_band(&mut mostly, 1, 0.0, 0.8, 0.7);
+    let common = [false, true, false, false, false, false];
+    assert_eq!(judged(&mostly).phase, Phase::MostlyUnrelated { common }, "Sub is too quiet to count");
+    set_band(&mut mostly, 1, 0.0, 0.49, 0.49);
+    assert_eq!(judged(&mostly).phase, Phase::Unrelated);
+}

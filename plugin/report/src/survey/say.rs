@@ -1,37 +1,63 @@
 //! The verdicts on a whole programme in words. Sentences that the screen shows too are in [`words`].
 
+use super::worst_stretch;
 use crate::figures::{self, plain};
 use crate::moment::Time;
 use crate::words::{self, Context, State, VerdictText};
 use plumbline_measure::FrameRate;
+use plumbline_programme::delivery::SETTLED_SECS;
 use plumbline_programme::mics::LEAST_COST_DB;
 use plumbline_programme::pair::{Advice, NoFix};
 use plumbline_programme::session::{Match, Unaccounted};
 use plumbline_programme::survey::{Loss, Pair, Survey};
-use plumbline_programme::verdict::Phase;
+use plumbline_programme::verdict::{Phase, Width};
 use plumbline_programme::{LayerId, Mic, PairLine, Role};
 
 /// All verdicts, each with what it is on.
 pub(super) fn verdicts(survey: &Survey) -> Vec<(&'static str, VerdictText)> {
     let mut all = vec![
-        ("width", words::width(&survey.verdicts.width, Context::Files)),
-        ("mono", words::mono(&survey.verdicts.mono, Context::Files)),
+        ("width", width(survey)),
+        ("mono", worst_stretch::mono(words::mono(&survey.verdicts.mono, Context::Files), survey)),
         ("mics", mics(survey)),
     ];
     if !survey.layers.is_empty() {
-        all.push(("balance", balance(survey)));
+        all.push(("balance", worst_stretch::balance(balance(survey), survey)));
     }
     if let Some(first) = survey.matches.first() {
         all.push(("match", matched(first, survey)));
     }
     all.push(("joins", joins(survey)));
-    all.push(("delivery", delivery(survey)));
+    all.push(("delivery", worst_stretch::delivery(delivery(survey), survey)));
     all
+}
+
+/// Why there is no coherence, if the programme sounds: "short", "few events"; nothing if it does not sound.
+fn unsettled(survey: &Survey) -> Option<&'static str> {
+    let whole = &survey.bus.sound.spectral.whole;
+    let secs = survey.frames as f64 / survey.rate.as_f64();
+    let why = if secs < SETTLED_SECS { "Too short" } else { "Too few events" };
+    (whole.side_share.is_some() && whole.coherence.is_none()).then_some(why)
+}
+
+fn width(survey: &Survey) -> VerdictText {
+    match (survey.verdicts.width, unsettled(survey)) {
+        (Width::Unknown, Some(why)) => VerdictText::unknown(format!("{why} to tell how wide it is.")),
+        (width, _) => words::width(&width, Context::Files),
+    }
+}
+
+fn phase(survey: &Survey) -> VerdictText {
+    match (survey.verdicts.phase, unsettled(survey)) {
+        (Phase::Unknown, Some(why)) => {
+            VerdictText::unknown(format!("{why} to tell whether left and right add up."))
+        }
+        (phase, _) => words::phase(&phase, Context::Files),
+    }
 }
 
 /// The verdict on all pairs: what is out of step between left and right first, then who fights.
 fn mics(survey: &Survey) -> VerdictText {
-    let phase = || words::phase(&survey.verdicts.phase, Context::Files);
+    let phase = || phase(survey);
     let advice = |of: &Pair| pair(of, survey.start.rate(), survey.celsius);
     let pairs = &survey.pairs.pairs;
     let of_stems = || pairs.iter().filter(|pair| matches!(pair.line.mics, [Mic::Layer(_), Mic::Layer(_)]));
@@ -110,12 +136,18 @@ pub(super) fn unaccounted(unaccounted: Unaccounted) -> Option<VerdictText> {
 pub(super) fn matched(matched: &Match, survey: &Survey) -> VerdictText {
     let [change, like] = [matched.change, matched.like].map(|id| words::name(survey.name_of(id)));
     let (moves, behind) = (words::moves(matched), words::rests_on(matched, Context::Files));
+    if moves.is_empty() && words::is_unclear(matched) {
+        let sentence = format!(
+            "{change} differs from {like} in tone, but the difference scatters more than it amounts to: no move is advised. {behind}"
+        );
+        return VerdictText::new(State::Note, "Unsteady", "", sentence);
+    }
     if moves.is_empty() {
         let within = figures::db(Some(words::MOVE_DB));
         let sentence = format!("{change} has the tone of {like} within {within}. {behind}");
         return VerdictText::new(State::Fine, "Alike", "", sentence);
     }
-    let changes = matched.change_db.iter().filter_map(|db| db.get()).filter(|db| db.is_finite());
+    let changes = (0..matched.change_db.len()).filter_map(|third| matched.advised_db(third));
     let largest = figures::db(Some(changes.map(f64::abs).fold(0.0, f64::max)));
     let sentence = format!("To make {change} sound like {like}: {moves}. {behind}");
     VerdictText::new(State::Note, "Differs", format!("up to {largest}"), sentence)

@@ -1,6 +1,7 @@
 //! A survey made by hand: what its texts hold, and what they must not.
 
 mod made;
+mod worst_stretch;
 
 use super::*;
 use crate::make::spaced;

@@ -19,7 +19,7 @@ pub fn balance(
     match *verdict {
         BalanceVerdict::Alone => VerdictText::unknown(context.pick(
             "No other layer is heard. Insert Plumbline on each layer: same session letter, a role for each.",
-            "There are no layers to compare.",
+            "No layers were given to compare.",
         )),
         BalanceVerdict::Silent => VerdictText::unknown(context.pick(
             "Layers are heard, and none of them sounds at the moment.",

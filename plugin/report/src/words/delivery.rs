@@ -21,8 +21,7 @@ pub fn delivery(
     let aim = aim(target, name);
     let faults = faults(verdict, target, &aim);
     if let Some((head, first)) = faults.first() {
-        let all: Vec<&str> = faults.iter().map(|(_, sentence)| sentence.as_str()).collect();
-        return VerdictText::new(State::Fault, *head, figure, all.join(" ")).in_short(first);
+        return VerdictText::new(State::Fault, *head, figure, with_notes(&faults, verdict)).in_short(first);
     }
     if verdict.off_target_lu.is_none() {
         let why =
@@ -30,9 +29,15 @@ pub fn delivery(
         return VerdictText::unknown(format!("{why}; the target is {aim}.")).in_short("No loudness yet.");
     }
     if loudness.measured_secs < SETTLED_SECS {
-        return unsettled(loudness.measured_secs, &aim, figure, context);
+        return unsettled(verdict, loudness.measured_secs, &aim, figure, context);
     }
-    let sentence = format!("Within tolerance of {aim}; peaks and channels are in order.");
+    let notes = notes(verdict);
+    if !notes.is_empty() {
+        let sentence = format!("Within tolerance of {aim}. {}", notes.join(" "));
+        return VerdictText::new(State::Note, "On target", figure, sentence)
+            .in_short(format!("Within tolerance of {aim}."));
+    }
+    let sentence = format!("Within tolerance of {aim}; no fault found in peaks and channels.");
     VerdictText::new(State::Fine, "On target", figure, sentence)
         .in_short(format!("Within tolerance of {aim}."))
 }
@@ -43,25 +48,39 @@ pub fn delivery_of_a_part(verdict: &DeliveryVerdict, loudness: &Loudness, role: 
     let figure = lufs(loudness.integrated_lufs);
     let faults = faults(&verdict.of_a_part(), &Target::default(), "");
     if let Some((head, first)) = faults.first() {
-        let all: Vec<&str> = faults.iter().map(|(_, sentence)| sentence.as_str()).collect();
-        return VerdictText::new(State::Fault, *head, figure, all.join(" ")).in_short(first);
+        return VerdictText::new(State::Fault, *head, figure, with_notes(&faults, verdict)).in_short(first);
     }
     let role = role.name();
     let why =
         format!("A {role} layer is a part of the mix: only a layer of role Mix is held against the target.");
     let (sentence, short) = match loudness.integrated_lufs {
+        Some(_) if !notes(verdict).is_empty() => (
+            format!("{figure} integrated. {}", notes(verdict).join(" ")),
+            format!("{figure}. A part is not judged."),
+        ),
         Some(_) => (format!("{figure} integrated. {why}"), format!("{figure}. A part is not judged.")),
         None => (format!("No integrated loudness yet. {why}"), "No loudness yet.".to_owned()),
     };
     VerdictText::new(State::Unknown, "Not judged", figure, sentence).in_short(short)
 }
 
-fn unsettled(measured_secs: f64, aim: &str, figure: String, context: Context) -> VerdictText {
+fn unsettled(
+    verdict: &DeliveryVerdict,
+    measured_secs: f64,
+    aim: &str,
+    figure: String,
+    context: Context,
+) -> VerdictText {
     let secs = |secs| figures::plain(Some(secs), 0);
     let needed = figures::unit(secs(SETTLED_SECS), "s");
     if context == Context::Files {
-        let sentence =
-            format!("Too short to be held against {aim}: under {needed}. Peaks and channels are in order.");
+        let notes = notes(verdict);
+        let rest = if notes.is_empty() {
+            "No fault found in peaks and channels.".to_owned()
+        } else {
+            notes.join(" ")
+        };
+        let sentence = format!("Too short to be held against {aim}: under {needed}. {rest}");
         return VerdictText::new(State::Note, "Short", figure, sentence);
     }
     let so_far = secs(measured_secs.floor());
@@ -78,8 +97,8 @@ fn faults(verdict: &DeliveryVerdict, target: &Target, aim: &str) -> Vec<(&'stati
         let side = if right { "right" } else { "left" };
         faults.push(("Dead channel", format!("The {side} channel is silent.")));
     }
-    if verdict.overs > 0 {
-        let samples = figures::count(verdict.overs as f64, "sample", "samples");
+    if verdict.flat > 0 {
+        let samples = figures::count(verdict.flat as f64, "sample", "samples");
         faults.push(("Clipped", format!("{samples} at full scale: lower the gain before it.")));
     }
     if let Some(over) = verdict.true_peak_over_db {
@@ -93,11 +112,33 @@ fn faults(verdict: &DeliveryVerdict, target: &Target, aim: &str) -> Vec<(&'stati
     if let Some(over) = verdict.short_term_over_lu {
         faults.push(("Passage too loud", format!("Short-term loudness {} over its limit.", lu(over))));
     }
-    if let Some(dc) = verdict.dc {
+    if let Some(dc) = verdict.dc.filter(|_| verdict.has_dc_fault()) {
         let share = figures::unit(figures::plain(Some(dc * 100.0), 1), "%");
         faults.push(("DC offset", format!("DC of {share} of full scale: use a high-pass.")));
     }
     faults
+}
+
+/// What is worth knowing and no fault, a sentence each.
+fn notes(verdict: &DeliveryVerdict) -> Vec<String> {
+    let mut notes = Vec::new();
+    if verdict.overs > 0 && verdict.flat == 0 {
+        let samples = figures::count(verdict.overs as f64, "sample", "samples");
+        notes.push(format!("{samples} at full scale, no three in a row."));
+    }
+    if let Some(dc) = verdict.dc.filter(|_| !verdict.has_dc_fault()) {
+        notes.push(format!(
+            "DC of {} of full scale.",
+            figures::unit(figures::plain(Some(dc * 100.0), 1), "%")
+        ));
+    }
+    notes
+}
+
+/// All faults, then all notes.
+fn with_notes(faults: &[(&'static str, String)], verdict: &DeliveryVerdict) -> String {
+    let faults = faults.iter().map(|(_, sentence)| sentence.clone());
+    faults.chain(notes(verdict)).collect::<Vec<_>>().join(" ")
 }
 
 /// "−23.0 LUFS", or "−23.0 LUFS (EBU R 128)".

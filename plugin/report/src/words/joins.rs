@@ -22,7 +22,7 @@ pub fn join(join: &Join) -> String {
     let mut parts: Vec<String> = whole.map(str::to_owned).into_iter().collect();
     parts.extend(changes(join));
     if parts.is_empty() {
-        let nothing = if compared(join) { "nothing jumps" } else { "nothing to compare" };
+        let nothing = if compared(join) { "no jump found" } else { "nothing to compare" };
         return nothing.to_owned();
     }
     parts.extend(took);

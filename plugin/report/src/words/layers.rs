@@ -48,7 +48,7 @@ pub fn loss(loss: &LossByLayer, at: &str, name: impl Fn(LayerId) -> String) -> L
     });
     let mut rows: Vec<String> = without.collect();
     if rows.is_empty() {
-        rows.push("No layer or pair of layers explains it".to_owned());
+        rows.push("No layer or pair of layers found to explain it".to_owned());
     }
     let behind = (loss.explained.is_finite() && loss.explained < EXPLAINED).then(|| {
         format!(

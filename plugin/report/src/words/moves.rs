@@ -9,14 +9,22 @@ pub const MOVE_DB: f64 = 1.5;
 /// Moves that are named.
 const MOVES: usize = 3;
 
-/// "cut 4 dB around 250 Hz, add 3 dB around 4 kHz"; empty where both are alike within [`MOVE_DB`].
+/// "cut 4 dB around 250 Hz, add 3 dB around 4 kHz"; empty where both are alike within [`MOVE_DB`], or where the
+/// difference scatters more than it amounts to: no move is right then.
 pub fn moves(matched: &Match) -> String {
-    let named = largest(&matched.change_db.map(|db| db.get())).into_iter().map(|(third, db)| {
+    let advised = std::array::from_fn(|third| matched.advised_db(third));
+    let named = largest(&advised).into_iter().map(|(third, db)| {
         let size = figures::unit(figures::plain(Some(db.abs()), 0), "dB");
         let what = if db < 0.0 { "cut" } else { "add" };
         format!("{what} {size} around {}", figures::hz(nominal(third)))
     });
     named.collect::<Vec<_>>().join(", ")
+}
+
+/// Whether some third differs by [`MOVE_DB`] or more and no move there is advised.
+pub fn is_unclear(matched: &Match) -> bool {
+    let differs = |third: usize| matched.change_db[third].get().is_some_and(|db| db.abs() >= MOVE_DB);
+    (0..THIRDS).any(|third| differs(third) && matched.advised_db(third).is_none())
 }
 
 /// The nominal middle of a third in Hz: 250 rather than 251.

@@ -272,7 +272,7 @@ fn a_join_says_what_jumps_and_leaves_the_rest_out() {
         "9.4 LU quieter, darker by 3.9 dB/oct, 48 points narrower, 48 points more Natural"
     );
     let small = Join { after: side(-25.0, -4.0, 0.27, 0.70), ..join.clone() };
-    assert_eq!(super::join(&small), "nothing jumps");
+    assert_eq!(super::join(&small), "no jump found");
     assert_eq!(super::join(&Join::default()), "nothing to compare");
     let silent = Side { tenths: 20, ..Side::default() };
     let into = Join { after: silent, ..join.clone() };
@@ -282,5 +282,5 @@ fn a_join_says_what_jumps_and_leaves_the_rest_out() {
     let unheard = Join { before: Side::default(), takes_secs: None, ..join.clone() };
     assert_eq!(super::join(&unheard), "nothing before it to compare with");
     let broken = Join { after: side(f64::NAN, f64::INFINITY, f64::NAN, f64::NAN), ..join };
-    assert_eq!(super::join(&broken), "nothing jumps");
+    assert_eq!(super::join(&broken), "no jump found");
 }

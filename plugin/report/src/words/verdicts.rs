@@ -2,8 +2,12 @@
 
 use super::{Context, State, VerdictText, band, capital};
 use crate::figures;
+use plumbline_measure::bands::BANDS;
 use plumbline_programme::arrival::Cause;
 use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
+
+/// The band that no phone reproduces.
+const SUB: usize = 0;
 
 /// The width verdict.
 pub fn width(width: &Width, context: Context) -> VerdictText {
@@ -13,7 +17,7 @@ pub fn width(width: &Width, context: Context) -> VerdictText {
             context.pick("Too little signal yet.", "Too little signal to tell how wide it is."),
         ),
         Width::Mono => {
-            let sentence = "Left and right carry the same sound: no width at all.";
+            let sentence = "Left and right carry the same sound: no width found.";
             VerdictText::new(State::Note, "Mono", side(0.0), sentence)
                 .in_short("Left and right are the same.")
         }
@@ -21,7 +25,7 @@ pub fn width(width: &Width, context: Context) -> VerdictText {
         Width::Panned { balance_db } => {
             let way = if balance_db < 0.0 { "left" } else { "right" };
             let db = figures::db(Some(balance_db.abs()));
-            let sentence = format!("One sound, placed {db} to the {way}. In step, so nothing to repair.");
+            let sentence = format!("One sound, placed {db} to the {way}. In step: nothing found to repair.");
             VerdictText::new(State::Note, format!("Off {way}"), db, sentence)
                 .in_short(format!("One sound, placed {way}."))
         }
@@ -36,9 +40,9 @@ pub fn width(width: &Width, context: Context) -> VerdictText {
                 .in_short("In step where it is shared.")
         }
         Width::Spacious { side_share, .. } => {
-            let sentence = "Left and right are unrelated, as in a room or in open air. Not a fault.";
+            let sentence = "Left and right are mostly unrelated, as in a room or in open air. Not a fault.";
             VerdictText::new(State::Fine, "Spacious", side(side_share), sentence)
-                .in_short("Left and right are unrelated. Not a fault.")
+                .in_short("Mostly unrelated. Not a fault.")
         }
         Width::Spaced { side_share, secs } => {
             let (apart, combs) = (apart(secs), figures::hz(0.5 / secs.max(1e-6)));
@@ -112,6 +116,20 @@ pub fn mono(mono: &Mono, context: Context) -> VerdictText {
             VerdictText::new(State::Fine, "Holds", figures::db(Some(loss_db)), sentence)
                 .in_short("Mono holds.")
         }
+        Mono::Thins { loss_db, worst } if worst.band == SUB => {
+            let (quieter, lost) = (quieter(loss_db), lost(worst.loss_db));
+            let lost = if worst.loss_db == f64::NEG_INFINITY {
+                "cancels".to_owned()
+            } else {
+                format!("loses {lost}")
+            };
+            let sentence = format!(
+                "Mono is {quieter}; {} {lost}, which no phone plays: check it on large speakers.",
+                band(SUB)
+            );
+            VerdictText::new(State::Note, "Thins", figures::db(Some(loss_db)), sentence)
+                .in_short(format!("{} {lost} in mono.", band(SUB)))
+        }
         Mono::Thins { loss_db, worst } => {
             let (quieter, most) = (quieter(loss_db), figures::db(Some(worst.loss_db)));
             let sentence = format!(
@@ -179,16 +197,38 @@ pub fn phase(phase: &Phase, context: Context) -> VerdictText {
             "Too little common sound to tell whether left and right add up.",
         )),
         Phase::InStep => {
-            let sentence = "What left and right share adds up. Nothing to align.";
+            let sentence = "What left and right share adds up. Nothing found to align.";
             VerdictText::new(State::Fine, "In step", "", sentence).in_short("Left and right add up.")
         }
         Phase::Unrelated => {
-            let sentence = "Left and right share no sound, so there is nothing to align.";
+            let sentence = "Left and right are mostly unrelated: no common sound found to align.";
             VerdictText::new(State::Fine, "Unrelated", "", sentence)
-                .in_short("No shared sound: nothing to align.")
+                .in_short("No common sound found to align.")
         }
+        Phase::MostlyUnrelated { ref common } => mostly_unrelated(common),
         Phase::OutOfStep(ref found) => out_of_phase(found),
     }
+}
+
+/// Unrelated over all, with the bands that are common: there is nothing wrong with either.
+fn mostly_unrelated(common: &[bool; BANDS]) -> VerdictText {
+    let bands: Vec<&str> = (0..BANDS).filter(|at| common[*at]).map(band).collect();
+    let bands = match bands.split_last() {
+        Some((last, [])) => (*last).to_owned(),
+        Some((last, others)) => format!("{} and {last}", others.join(", ")),
+        None => "some bands".to_owned(),
+    };
+    let sentence = format!(
+        "Left and right are mostly unrelated; {bands} common to both. Nothing found to align.",
+        bands = are(&bands)
+    );
+    VerdictText::new(State::Fine, "Unrelated", "", sentence)
+        .in_short(format!("Mostly unrelated; common: {bands}."))
+}
+
+/// "Low is", "Sub and Low are".
+fn are(bands: &str) -> String {
+    format!("{bands} {}", if bands.contains(" and ") || bands == "some bands" { "are" } else { "is" })
 }
 
 /// How badly, and where worst: for what to do about it.

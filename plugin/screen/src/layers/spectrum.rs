@@ -18,7 +18,7 @@ use plumbline_programme::{Role, Session};
 use plumbline_report::figures;
 
 const TIP: &str = "Thirds (IEC 61260-1) over the last 3 s, in dBFS: the mix pale, the layer coloured. Hatched thirds \
-                   are covered: the other layers together are 10 dB or more above it. The strip names the loudest \
+                   are covered: the other layers together are 10 dB or more above it, one of them 6 dB. The strip names the loudest \
                    layer in each third, with its lead over the next in dB.";
 
 /// The frequency axis of a block, with room for values at the right.

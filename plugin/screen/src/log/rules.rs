@@ -176,23 +176,27 @@ fn tip(kind: Kind) -> &'static str {
         }
         Kind::MonoLoss => {
             "Level that (L+R)/2 loses against left and right, dB. The limit is for the whole range; a named band may \
-             lose 2.5 dB more. Unrelated channels lose 3.0 dB, which is not a fault."
+             lose 2.5 dB more, if it is heard. Unrelated channels lose 3.0 dB, which is not a fault."
         }
         Kind::OneSided => "Level of one channel below the other, dB, while there is sound.",
         Kind::TruePeak => {
             "True peak (ITU-R BS.1770-5 Annex 2) allowed above the ceiling of the delivery target, dB."
         }
-        Kind::Clipped => "Samples at or over full scale allowed in a tenth of a second.",
+        Kind::Clipped => {
+            "Samples in flat tops allowed in a tenth of a second: three or more in a row at full scale."
+        }
         Kind::Dropout => "Shortest digital silence inside sound that counts, ms.",
         Kind::Wind => {
             "Level of the lows above the rest, dB, while left and right are unrelated there (common practice, no \
              source)."
         }
         Kind::Balance => {
-            "Percentage points allowed beyond the tolerance of a role's aim (Layers page). Shares are of K-weighted \
-             energy (ITU-R BS.1770-5)."
+            "Percentage points allowed beyond the tolerance of a role's aim (Layers page), over 20 s, and over all so \
+             far or a minute. Shares are of K-weighted energy (ITU-R BS.1770-5)."
         }
-        Kind::Covered => "How far the other layers are above one in every third where it has energy, dB.",
+        Kind::Covered => {
+            "How far the other layers are above one in every third where it has energy, dB; one of them is 6 dB above."
+        }
         Kind::Jump => {
             "Largest change at a join, 2 s before against 2 s after: size 1 is 6 LU, 3 dB per octave, or 30 points \
              of width or of a share (common practice, no source)."

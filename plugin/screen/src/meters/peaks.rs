@@ -28,7 +28,7 @@ pub(super) fn peaks_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect
         );
         peak_bar(painter, theme, bar, meters.peak_dbfs[channel], meters.max_peak_dbfs[channel]);
         let max = figures::plain(meters.max_peak_dbfs[channel], 1);
-        let ink = if meters.overs[channel] > 0 { theme.fault_text } else { theme.text };
+        let ink = if meters.flat[channel] > 0 { theme.fault_text } else { theme.text };
         painter.text(pos2(inside.right(), line(row)), Align2::RIGHT_CENTER, max, size::SMALL, ink);
     }
     let overs = scene.view.clipped();
@@ -56,8 +56,8 @@ pub(super) fn peaks_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect
         theme.text,
     );
     let tip = "Sample peak of each channel in dBFS: holds 1 s, then falls 20 dB in 1.7 s (IEC TR 60268-18); the \
-               highest since reset beside it. Samples at full scale are counted as clipped. DC over 3 s, as a share of \
-               full scale.";
+               highest since reset beside it. Three samples or more in a row at full scale are counted as clipped. DC \
+               over 3 s, as a share of full scale.";
     tooltip_area(ui, rect, "peaks", tip, || {
         let [left, right] = meters.max_peak_dbfs.map(|max| figures::plain(max, 1));
         format!("Sample peak, highest: left {left} dBFS, right {right} dBFS, {over_text}, DC {dc}")

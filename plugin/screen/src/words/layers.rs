@@ -103,7 +103,9 @@ pub struct MatchWords {
 pub fn matched(matched: &Match, session: &Session) -> MatchWords {
     let [change, like] = [matched.change, matched.like].map(|id| session_view::name_of(session, id));
     let mut moves = words::moves(matched);
-    if moves.is_empty() {
+    if moves.is_empty() && words::is_unclear(matched) {
+        moves = "no move is advised: the difference scatters more than it amounts to".to_owned();
+    } else if moves.is_empty() {
         moves = format!("nothing to change: alike within {}", figures::db(Some(MOVE_DB)));
     }
     let louder = figures::unit(figures::signed(Some(matched.louder_db), 1), "dB");

@@ -131,7 +131,7 @@ fn a_match_names_its_largest_moves_in_order_of_frequency() {
         change: LayerId(2),
         like: LayerId(1),
         change_db: [Maybe::new(Some(0.4)); 31],
-        spread_db: [Maybe::NONE; 31],
+        spread_db: [Maybe::new(Some(0.9)); 31],
         louder_db: 3.1,
         tenths: 412,
     };
@@ -146,6 +146,15 @@ fn a_match_names_its_largest_moves_in_order_of_frequency() {
         "cut 4\u{a0}dB around 250\u{a0}Hz, add 3\u{a0}dB around 4\u{a0}kHz, add 6\u{a0}dB around 12.5\u{a0}kHz"
     );
     assert_eq!(said.behind, "From 41.2\u{a0}s in which both play. Level offset: +3.1\u{a0}dB.");
+    // Where the difference scatters more than it amounts to, or both are hardly heard together, no move is named.
+    found.spread_db[11] = Maybe::new(Some(4.3));
+    found.spread_db[28] = Maybe::NONE;
+    assert_eq!(
+        matched(&found, &session).moves,
+        "add 2\u{a0}dB around 31.5\u{a0}Hz, cut 2\u{a0}dB around 200\u{a0}Hz, add 3\u{a0}dB around 4\u{a0}kHz"
+    );
+    found.spread_db = [Maybe::new(Some(6.0)); 31];
+    assert!(matched(&found, &session).moves.starts_with("no move is advised"));
     found.tenths = 12;
     assert_eq!(
         matched(&found, &session).behind,

@@ -7,7 +7,7 @@ use super::pairs::Pairs;
 use super::plan::Plan;
 use super::source::Source;
 use plumbline_programme::delivery::DeliveryVerdict;
-use plumbline_programme::session::{BalanceVerdict, LayerLine, RolePart, Unaccounted};
+use plumbline_programme::session::{BalanceVerdict, LayerLine, RolePart, SOUNDS_SHARE, Unaccounted};
 use plumbline_programme::survey::{Bus, Layer, Sound, Survey};
 use plumbline_programme::verdict::Verdicts;
 use plumbline_programme::{Balance, Identity, Mic, Mics, Role, Session};
@@ -54,6 +54,9 @@ pub(super) fn survey(
         if plan.mix.is_some() && !layers.is_empty() { whole.unaccounted } else { Unaccounted::default() };
     passage.unaccounted_db = unaccounted.db;
     let target = plan.target.sane();
+    let sounds =
+        |role: Role| role.part().and_then(|at| whole.roles[at].share).is_some_and(|s| s >= SOUNDS_SHARE);
+    let aims = plan.balance.in_force(sounds);
     let mics = Mics {
         lines: pairs.pairs.iter().map(|pair| pair.line.clone()).collect(),
         uncompared: pairs.uncompared,
@@ -74,7 +77,7 @@ pub(super) fn survey(
         start: plan.start(source.origin(), source.rate()),
         target,
         target_name: plan.target_name.clone(),
-        balance: plan.balance.sane(),
+        balance: aims,
         rules: plan.rules,
         band_edges: plan.band_edges,
         celsius: plan.celsius,

@@ -86,7 +86,7 @@ impl Joint {
         let Self { peers, recent, .. } = self;
         let together = recent.together(peers, bus.grid, bus.index);
         if let Some(together) = &together {
-            self.events.push_together(together, &self.target, &|id| name_in(peers, id));
+            self.events.push_together(together, (&self.target, &[]), &|id| name_in(peers, id));
         }
         self.overview.push(bus, together.map(|together| together.energies));
     }

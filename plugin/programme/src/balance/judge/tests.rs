@@ -84,3 +84,22 @@ fn without_company_sound_or_aim_nothing_is_judged() {
     let free = BalanceTarget { aims: [None; PARTS] };
     assert_eq!(judge(&two(0.1), &free, before), BalanceVerdict::Free);
 }
+
+#[test]
+fn the_default_aim_needs_natural_sound_and_foley_and_a_set_one_does_not() {
+    let (target, before) = (BalanceTarget::default(), BalanceVerdict::Alone);
+    let without_natural = session([Some(0.0), Some(0.6), Some(0.4), Some(0.0), Some(0.0)]);
+    let without_foley = session([Some(0.3), Some(0.0), Some(0.7), Some(0.0), Some(0.0)]);
+    for session in [&without_natural, &without_foley] {
+        assert_eq!(judge(session, &target, before), BalanceVerdict::Free);
+    }
+    // Set by the user, the same aim for Foley too makes it his own.
+    let mut own = target;
+    own.aims[1] = Some(Aim { share: 0.2, tolerance: 0.1 });
+    let told = judge(&without_natural, &own, before);
+    assert!(matches!(told, BalanceVerdict::Off { role: Role::Natural, .. }), "{told:?}");
+    // A pause of the Foley in the last 3 s does not suspend the aim: the programme has both.
+    let mut pause = session([Some(1.0), Some(0.0), Some(0.0), Some(0.0), Some(0.0)]);
+    pause.roles[1].parts[Stretch::Programme.place()].share = Some(0.3);
+    assert_eq!(judge(&pause, &target, before), off(1.0));
+}

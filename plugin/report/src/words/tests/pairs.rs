@@ -102,10 +102,11 @@ fn what_needs_no_move_is_left_alone() {
     assert!(in_step.sentence.starts_with("boom and lavalier add up, 5.00 ms apart: no move wins"));
     let mut apart = line(agreed(), 2.0);
     apart.reading.thirds = [ThirdReading::default(); THIRDS];
+    apart.reading.coherence = Some(0.3);
     let room = told(&apart);
     assert_eq!(
         room.sentence,
-        "Keep boom and lavalier as they are: what they share is room, not a fault (coherence 0.90)."
+        "Keep boom and lavalier as they are: what they share is room, not a fault (coherence 0.30)."
     );
     apart.reading.coherence = None;
     assert!(told(&apart).sentence.ends_with("room, not a fault."));

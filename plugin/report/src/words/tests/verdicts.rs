@@ -56,6 +56,7 @@ fn monos() -> Vec<Mono> {
         Mono::Loses { loss_db: -2.1, worst, fixable: true },
         Mono::Loses { loss_db: -2.1, worst: gone, fixable: false },
         Mono::Loses { loss_db: f64::NEG_INFINITY, worst: gone, fixable: true },
+        Mono::Thins { loss_db: -0.2, worst: BandLoss { band: 0, loss_db: -10.2 } },
         Mono::OneChannel { loss_db: -3.01 },
     ]
 }
@@ -70,6 +71,7 @@ fn phases() -> Vec<Phase> {
         Phase::OutOfStep(of_cause(Cause::Unexplained)),
         Phase::OutOfStep(of_cause(Cause::Opposed)),
         Phase::OutOfStep(of_cause(Cause::Spaced { secs: 0.0003 })),
+        Phase::MostlyUnrelated { common: [true, true, false, false, false, false] },
     ]
 }
 
@@ -87,7 +89,8 @@ fn deliveries() -> Vec<(DeliveryVerdict, f64)> {
         (off(2.3, true), 60.0),
         (off(-2.3, true), 60.0),
         (DeliveryVerdict { true_peak_over_db: Some(0.8), ..none }, 60.0),
-        (DeliveryVerdict { overs: 12, ..none }, 60.0),
+        (DeliveryVerdict { overs: 12, flat: 12, ..none }, 60.0),
+        (DeliveryVerdict { overs: 2, dc: Some(0.001), ..off(0.1, false) }, 60.0),
         (DeliveryVerdict { dead_channel: Some(true), ..none }, 60.0),
         (DeliveryVerdict { dead_channel: Some(false), ..none }, 60.0),
         (DeliveryVerdict { dc: Some(0.012), ..none }, 60.0),
@@ -109,7 +112,7 @@ fn every_verdict_is_one_plain_sentence_without_a_bare_infinity_or_nan() {
         all.extend(phases().iter().map(|verdict| phase(verdict, told)));
         all.extend(deliveries().iter().map(|verdict| said_of(verdict, told)));
     }
-    assert_eq!(all.len(), 2 * 41, "every case in both tellings");
+    assert_eq!(all.len(), 2 * 44, "every case in both tellings");
     for said in &all {
         assert!(said.sentence.ends_with('.'), "no sentence: {said:?}");
         assert!(said.sentence.chars().next().is_some_and(|c| !c.is_lowercase()), "{said:?}");
@@ -158,6 +161,12 @@ fn mono_names_the_loss_and_the_band() {
     assert!(said[4].sentence.ends_with("One sound is out of step."));
     assert!(said[5].sentence.starts_with("Low mid cancels completely in mono"));
     assert_eq!(said[6].head, "Vanishes");
+    // No phone plays Sub.
+    assert_eq!(said[7].state, State::Note);
+    assert_eq!(
+        said[7].sentence,
+        "Mono is 0.2\u{a0}dB quieter; Sub loses 10.2\u{a0}dB, which no phone plays: check it on large speakers."
+    );
     assert!(said[6].sentence.starts_with("It cancels completely in mono."));
 }
 
@@ -173,12 +182,22 @@ fn phase_says_whether_there_is_anything_to_align() {
     let said: Vec<VerdictText> = phases().iter().map(|verdict| phase(verdict, Context::Live)).collect();
     assert_eq!(said[0].head, DASH);
     assert_eq!(said[1].head, "In step");
-    assert!(said[2].sentence.contains("nothing to align"));
+    assert!(said[2].sentence.contains("no common sound found"));
     assert_eq!(
         said[3].sentence,
         "Worst at 1\u{a0}kHz: out of step 0.95, correlation −0.62. One sound arrives twice."
     );
     assert_eq!(said[4].head, "Opposed");
+    assert_eq!(
+        (said[8].state, said[8].sentence.as_str()),
+        (
+            State::Fine,
+            "Left and right are mostly unrelated; Sub and Low are common to both. Nothing found to align."
+        )
+    );
+    let one =
+        phase(&Phase::MostlyUnrelated { common: [false, true, false, false, false, false] }, Context::Files);
+    assert!(one.sentence.contains("; Low is common to both."), "{one:?}");
 }
 
 #[test]
@@ -189,7 +208,8 @@ fn delivery_puts_the_worst_first_and_tells_all() {
         off_target_lu: Some(2.3),
         loudness_off: true,
         true_peak_over_db: Some(0.8),
-        overs: 1,
+        overs: 4,
+        flat: 3,
         ..DeliveryVerdict::default()
     };
     let said = delivery(&verdict, &loudness, &target, None, Context::Live);
@@ -197,7 +217,7 @@ fn delivery_puts_the_worst_first_and_tells_all() {
     assert_eq!(said.figure, "+2.3\u{a0}LU");
     assert_eq!(
         said.sentence,
-        "1\u{a0}sample at full scale: lower the gain before it. True peak 0.8\u{a0}dB above −1.0\u{a0}dBTP. \
+        "3\u{a0}samples at full scale: lower the gain before it. True peak 0.8\u{a0}dB above −1.0\u{a0}dBTP. \
          2.3\u{a0}LU over −23.0\u{a0}LUFS."
     );
     let settling = said_of(&deliveries()[2], Context::Live);
@@ -205,7 +225,32 @@ fn delivery_puts_the_worst_first_and_tells_all() {
     assert!(settling.sentence.starts_with("4 of 10\u{a0}s measured"));
     let short = said_of(&deliveries()[2], Context::Files);
     assert_eq!((short.state, short.head.as_str()), (State::Note, "Short"));
-    assert!(short.sentence.ends_with("under 10\u{a0}s. Peaks and channels are in order."), "{short:?}");
+    assert!(short.sentence.ends_with("under 10\u{a0}s. No fault found in peaks and channels."), "{short:?}");
+}
+
+#[test]
+fn a_lone_sample_at_full_scale_and_a_little_dc_are_notes_not_the_headline() {
+    let loudness = Loudness { integrated_lufs: Some(-23.0), measured_secs: 90.0, ..Loudness::default() };
+    let on = DeliveryVerdict { off_target_lu: Some(0.0), ..DeliveryVerdict::default() };
+    let tell = |verdict| delivery(&verdict, &loudness, &Target::default(), None, Context::Files);
+    let lone = tell(DeliveryVerdict { overs: 2, dc: Some(0.001), ..on });
+    assert_eq!((lone.state, lone.head.as_str()), (State::Note, "On target"));
+    assert_eq!(
+        lone.sentence,
+        "Within tolerance of −23.0\u{a0}LUFS. 2\u{a0}samples at full scale, no three in a row. DC of 0.1\u{a0}% of full \
+         scale."
+    );
+    let cut = tell(DeliveryVerdict { overs: 3, flat: 3, ..on });
+    assert_eq!((cut.state, cut.head.as_str()), (State::Fault, "Clipped"));
+    let dc = tell(DeliveryVerdict { dc: Some(0.01), ..on });
+    assert_eq!((dc.state, dc.head.as_str()), (State::Fault, "DC offset"));
+    // With a fault, the notes come behind it.
+    let loud = tell(DeliveryVerdict { off_target_lu: Some(2.0), loudness_off: true, overs: 1, ..on });
+    assert_eq!(loud.head, "Too loud");
+    assert!(loud.sentence.ends_with("1\u{a0}sample at full scale, no three in a row."), "{loud:?}");
+    let part = delivery_of_a_part(&DeliveryVerdict { overs: 1, ..on }, &loudness, Role::Foley);
+    assert_eq!(part.state, State::Unknown);
+    assert!(part.sentence.contains("1\u{a0}sample at full scale"), "{part:?}");
 }
 
 #[test]
@@ -217,7 +262,7 @@ fn delivery_of_a_whole_programme_has_its_loudness_and_names_its_target() {
     assert_eq!((said.state, said.figure.as_str()), (State::Fine, "−20.7\u{a0}LUFS"));
     assert_eq!(
         said.sentence,
-        "Within tolerance of −23.0\u{a0}LUFS (EBU R 128); peaks and channels are in order."
+        "Within tolerance of −23.0\u{a0}LUFS (EBU R 128); no fault found in peaks and channels."
     );
     for none in [None, Some(" ")] {
         assert_eq!(tell(none).short, "Within tolerance of −23.0\u{a0}LUFS.");
@@ -292,7 +337,7 @@ fn a_part_of_the_mix_is_told_its_loudness_and_no_verdict_of_the_programme() {
     assert!(none.sentence.starts_with("No integrated loudness yet."), "{none:?}");
     assert_eq!((none.state, none.figure.as_str()), (State::Unknown, ""));
     // What is wrong in any layer is said of a part too.
-    let broken = DeliveryVerdict { overs: 3, dead_channel: Some(true), dc: Some(0.01), ..quiet };
+    let broken = DeliveryVerdict { overs: 3, flat: 3, dead_channel: Some(true), dc: Some(0.01), ..quiet };
     let said = delivery_of_a_part(&broken, &loudness(Some(-32.4)), Role::Voice);
     assert_eq!((said.state, said.head.as_str()), (State::Fault, "Dead channel"));
     assert!(said.sentence.contains("3\u{a0}samples at full scale") && said.sentence.contains("DC of"));
