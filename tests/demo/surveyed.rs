@@ -196,6 +196,7 @@ fn finding(line: &format::Finding) -> Option<Finding> {
         cause: line.cause.as_deref().map(cause),
         role: None,
         layers: Vec::new(),
+        follows: None,
         seen: false,
     })
 }

@@ -7,10 +7,10 @@
 mod situation;
 
 use plumbline_measure::test_support::k_weighted;
-use plumbline_measure::{FrameRate, Grid, Position, SampleRate};
-use plumbline_programme::mics::PairTracker;
-use plumbline_programme::pair::{Advice, Correlator, Fix, Side};
-use plumbline_programme::{LayerId, Mic, PairLine};
+use plumbline_measure::{FrameRate, SampleRate};
+use plumbline_programme::pair::{Advice, Fix, Side};
+use plumbline_programme::{LayerId, Mic};
+use plumbline_tests::pairs::whole_line;
 use plumbline_tests::signal::{Noise, single};
 use realfft::RealFftPlanner;
 use situation::{RATE_HZ, Situation};
@@ -26,26 +26,6 @@ const LONGEST: usize = (RATE_HZ as usize * 60) / 1_000;
 
 fn rate() -> SampleRate {
     SampleRate::new(RATE_HZ).expect("a rate that can be measured")
-}
-
-/// The line of a pair over the whole sound, as a survey makes it.
-fn line(first: &[f32], second: &[f32], mics: [Mic; 2]) -> PairLine {
-    let mut correlator = Correlator::new(rate());
-    let mut tracker = PairTracker::new(rate(), true);
-    tracker.set_pairs(&[mics]);
-    let window = correlator.window_samples();
-    let (mut last, mut end) = (0, window);
-    while end <= first.len() {
-        let sample = i64::try_from(end).expect("seconds");
-        tracker.begin(Position { grid: Grid::Song, sample }, (end - last) as f64 / f64::from(RATE_HZ));
-        for (mic, sound) in mics.into_iter().zip([first, second]) {
-            tracker.hear(&mut correlator, mic, &[&sound[end - window..end]]);
-        }
-        tracker.compare(&mut correlator, mics);
-        last = end;
-        end += tracker.step() as usize;
-    }
-    tracker.whole().remove(0).0
 }
 
 /// K-weighted energy of the sum of two sounds, the second from sample `skip` on and multiplied by `sign`.
@@ -106,7 +86,7 @@ struct Sums {
 impl Sums {
     fn take(&mut self, situation: &Situation, mics: [Mic; 2]) {
         let [first, second] = &situation.sounds;
-        let line = line(&single(first), &single(second), mics);
+        let line = whole_line(RATE_HZ, mics, &single(first), &single(second));
         let whole = first.len() as f64 / f64::from(RATE_HZ);
         let by_stretch = line.advice_by_stretch(FrameRate::F25, 20.0);
         let parts: Vec<(f64, f64, Advice)> = if by_stretch.is_empty() {

@@ -382,9 +382,9 @@ fn a_finding_is_logged_seen_and_taken_back_by_a_pass_without_it() {
     layer.change(|settings| settings.watched = true);
     let mut tap = layer.open(OFFLINE).unwrap();
     let mut audio = noise(1, 100 * TENTH, 0.1);
-    // The right channel is dead from 3 s to 5 s; two samples clip at 7 s.
+    // The right channel is dead from 3 s to 5 s; three samples clip at 7 s.
     audio[1][30 * TENTH..50 * TENTH].fill(0.0);
-    audio[0][70 * TENTH..70 * TENTH + 2].fill(1.0);
+    audio[0][70 * TENTH..70 * TENTH + 3].fill(1.0);
     play(&mut tap, 0, &audio, 480);
     let view = settle(&layer, tap);
     let found: Vec<_> = view.log.findings.iter().map(|f| (f.kind, f.start, f.end, f.open)).collect();

@@ -182,3 +182,17 @@ fn estimates_scatter_as_their_bandwidth_says() {
     cases.near("mean at ρ = 0.7", mean, 0.7 + bias, 4.0 * (expected / 600.0).sqrt());
     cases.end(6);
 }
+
+#[test]
+fn dc_is_no_common_sound() {
+    let mut cases = Cases::new("correlation of unrelated noise with DC in both channels");
+    let mut noise = Noise::new(0xDC);
+    for offset in [0.0, 0.05, 0.5] {
+        let [left, right] = [0, 1]
+            .map(|_| noise.pink(96_000, 0.05, 48_000.0).iter().map(|x| x + offset).collect::<Vec<f64>>());
+        let meters = measured(48_000, &[&left, &right]).view.meters;
+        // The lowest octaves of pink noise scatter over 300 ms.
+        cases.within(format!("DC {offset}"), meters.correlation, -0.35, 0.35);
+    }
+    cases.end(3);
+}

@@ -8,6 +8,7 @@ mod delay;
 mod ears;
 mod room;
 mod sound;
+mod table;
 mod time;
 
 use plumbline_measure::SampleRate;

@@ -5,6 +5,7 @@ pub mod debian;
 pub mod flac;
 pub mod formats;
 pub mod layers;
+pub mod pairs;
 #[cfg(feature = "pictures")]
 pub mod picture;
 pub mod programme;

@@ -292,7 +292,7 @@ impl TimeDomain {
     }
 
     fn stereo_window(&self) -> Option<StereoPower> {
-        let cross = self.cells.newest(CORRELATION_SECS * self.rate.as_f64())?.mean_squares();
+        let cross = self.cells.newest(CORRELATION_SECS * self.rate.as_f64())?.without_dc();
         Gate::broadband().both_open(&cross).then_some(cross)
     }
 

@@ -47,6 +47,18 @@ impl TimeSums {
         let frames = f64::from(self.frames.max(1));
         StereoPower { ll: self.ll / frames, rr: self.rr / frames, re: self.lr / frames }
     }
+
+    /// The matrix of mean squares without DC, which would count as common sound. A sum that is not finite becomes 0.
+    pub fn without_dc(&self) -> StereoPower {
+        let frames = f64::from(self.frames.max(1));
+        let [l, r] = self.dc.map(|dc| dc / frames);
+        let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
+        StereoPower {
+            ll: finite(self.ll / frames - l * l).max(0.0),
+            rr: finite(self.rr / frames - r * r).max(0.0),
+            re: finite(self.lr / frames - l * r),
+        }
+    }
 }
 
 impl std::ops::AddAssign for TimeSums {

@@ -147,6 +147,8 @@ pub struct Finding {
     pub role: Option<Role>,
     /// The layers concerned: the covered one first, then the one that covers it; or those that cause the loss.
     pub layers: Vec<Concerned>,
+    /// The finding of which this one is a consequence, by its number: repairing that one is the remedy.
+    pub follows: Option<u64>,
     /// Whether the user marked it as done.
     pub seen: bool,
 }

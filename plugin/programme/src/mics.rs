@@ -145,8 +145,10 @@ impl PairLine {
             && only.whole
         {
             (self.reading.net_gain_db, self.reading.won) = (only.reading.net_gain_db, only.reading.won);
-            if let (Ok(own), Ok(stretch)) = (&mut self.reading.outcome, only.reading.outcome) {
-                own.second_secs = stretch.second_secs;
+            match (&mut self.reading.outcome, only.reading.outcome) {
+                (Ok(own), Ok(stretch)) => own.second_secs = stretch.second_secs,
+                (own, Err(reason)) => *own = Err(reason),
+                (Err(_), Ok(_)) => {}
             }
         }
         self

@@ -112,21 +112,6 @@ impl Correlator {
         self.transform.run(&self.layout, samples, to);
     }
 
-    /// K-weighted energies of the sum of the two signals compared last, and of the same after a move: the second is moved
-    /// earlier by `samples` and takes this polarity. `None` unless these are the two spectra of the latest comparison.
-    pub fn rehearse(
-        &mut self,
-        first: &Spectrum,
-        second: &Spectrum,
-        samples: f64,
-        polarity: Polarity,
-    ) -> Option<Blend> {
-        let Self { layout, aligned, cross, .. } = self;
-        let fits = |s: &Spectrum| s.whole && s.shape == layout.shape();
-        let compared = fits(first) && fits(second) && cross.len() == layout.bins();
-        compared.then(|| aligned.blend(layout, (first, second, &cross[..]), (samples, polarity.sign())))
-    }
-
     /// The correlation of the latest comparison, 1 where all bins agree in phase: lags from −60 to +60 ms in steps of
     /// half a sample, an odd number of values with lag 0 in the middle. All zero if nothing could be compared.
     pub fn correlation(&self) -> &[f32] {

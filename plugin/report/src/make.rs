@@ -100,6 +100,7 @@ pub(crate) fn finding(finding: &findings::Finding, time: Time) -> Finding {
         opposed: finding.cause == Some(Cause::Inverted),
         cause: finding.cause.map(|cause| cause.key().to_owned()),
         channel: finding.right.map(|right| if right { "right" } else { "left" }.to_owned()),
+        follows: finding.follows,
         role: finding.role.map(|role| role.name().to_owned()),
         layers: finding.layers.iter().map(concerned).collect(),
         owner: spaced(words::concerns(finding)),

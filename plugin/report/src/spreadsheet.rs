@@ -108,6 +108,7 @@ pub(crate) fn findings(layer: &str, findings: &[Finding]) -> String {
         line.moment("worst_at", &finding.worst_at);
         line.flag("opposed", finding.opposed);
         line.text("cause", finding.cause.as_deref().unwrap_or_default());
+        line.text("follows", &finding.follows.map(|number| number.to_string()).unwrap_or_default());
         line.text("channel", finding.channel.as_deref().unwrap_or_default());
         line.text("role", finding.role.as_deref().unwrap_or_default());
         let layers: Vec<&str> = finding.layers.iter().map(|layer| layer.name.as_str()).collect();

@@ -21,6 +21,7 @@ fn finding(start: i64, end: i64) -> Finding {
         right: None,
         role: None,
         layers: Vec::new(),
+        follows: None,
         seen: false,
     }
 }

@@ -45,6 +45,7 @@ prop_compose! {
             right: flags[3].then_some(flags[0]),
             role: flags[2].then_some(Role::Foley),
             layers: names.into_iter().map(|name| Concerned { id: LayerId(id), name }).collect(),
+            follows: flags[1].then_some(id),
             seen: flags[0] != flags[1],
         }
     }

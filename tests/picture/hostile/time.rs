@@ -84,6 +84,7 @@ prop_compose! {
             right,
             role: role.map(|role| Role::ALL[role]),
             layers: layers.into_iter().map(|(id, name)| Concerned { id: LayerId(id), name }).collect(),
+            follows: None,
             seen: flags[2],
         }
     }

@@ -220,8 +220,8 @@ fn three_thousand_faults_keep_the_newest_and_count_the_rest() {
     let mut finder = finder(Rules::default());
     let faults = 3_000;
     for fault in 0..faults {
-        for (at, overs) in [(0, [1, 0]), (1, [0, 0])] {
-            finder.push(&Tenth { grid: Grid::Song, index: 2 * fault + at, overs, ..Tenth::default() });
+        for (at, flat) in [(0, [3, 0]), (1, [0, 0])] {
+            finder.push(&Tenth { grid: Grid::Song, index: 2 * fault + at, flat, ..Tenth::default() });
         }
     }
     finder.end();

@@ -200,6 +200,7 @@ fn finding(kind: Kind, start: i64, end: i64, worst: f64, grade: Grade) -> Findin
         right: None,
         role: None,
         layers: Vec::new(),
+        follows: None,
         seen: false,
     }
 }

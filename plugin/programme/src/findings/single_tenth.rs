@@ -23,15 +23,7 @@ const KEPT: usize = 52;
 
 /// Power of a tenth without its DC.
 pub(super) fn cross_of(tenth: &Tenth) -> StereoPower {
-    let sums = &tenth.sums;
-    let n = f64::from(sums.frames.max(1));
-    let [l, r] = sums.dc.map(|dc| dc / n);
-    let finite = |x: f64| if x.is_finite() { x } else { 0.0 };
-    StereoPower {
-        ll: finite(sums.ll / n - l * l).max(0.0),
-        rr: finite(sums.rr / n - r * r).max(0.0),
-        re: finite(sums.lr / n - l * r),
-    }
+    tenth.sums.without_dc()
 }
 
 /// A run of tenths in which something is counted.

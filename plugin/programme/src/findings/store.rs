@@ -4,6 +4,7 @@ use super::cusum::Step;
 use super::rules::Rules;
 use super::severity::set_severity;
 use super::{Finding, Grade, Kind};
+use crate::arrival::Cause;
 use crate::log::MOST_ENTRIES;
 use plumbline_measure::Grid;
 use std::collections::VecDeque;
@@ -28,6 +29,25 @@ pub(super) struct Store {
     next: u64,
     pub(super) dropped: u64,
     pub(super) changed: bool,
+}
+
+/// Notes at each mono loss which finding causes it: what is out of step for a known cause at the same place for most of the
+/// time. One cause is one alarm.
+fn name_causes(all: &mut [Finding]) {
+    let caused = |loss: &Finding, cause: &Finding| {
+        let known = matches!(cause.cause, Some(Cause::Inverted | Cause::Delayed { .. }));
+        let both = loss.end.min(cause.end).saturating_sub(loss.start.max(cause.start));
+        let shorter = loss.end.saturating_sub(loss.start).min(cause.end.saturating_sub(cause.start));
+        let meets = match (loss.span, cause.span) {
+            (Some(a), Some(b)) => a.low_hz < b.high_hz && b.low_hz < a.high_hz,
+            _ => true,
+        };
+        known && meets && loss.grid == cause.grid && both > 0 && 2 * both >= shorter
+    };
+    let causes: Vec<Finding> = all.iter().filter(|f| f.kind == Kind::OutOfStep).cloned().collect();
+    for loss in all.iter_mut().filter(|f| f.kind == Kind::MonoLoss) {
+        loss.follows = causes.iter().find(|cause| caused(loss, cause)).map(|cause| cause.id);
+    }
 }
 
 impl Store {
@@ -59,6 +79,7 @@ impl Store {
     pub(super) fn findings(&self) -> Vec<Finding> {
         let mut all: Vec<Finding> = self.entries.iter().map(|e| e.finding.clone()).collect();
         all.sort_by_key(|f| (f.grid, f.start, f.kind, f.id));
+        name_causes(&mut all);
         all
     }
 
@@ -130,6 +151,7 @@ impl Store {
             right: None,
             role: None,
             layers: Vec::new(),
+            follows: None,
             seen: false,
         }
     }

@@ -1,6 +1,6 @@
 //! The stretches of a programme in which a pair has one delay, and what a move wins in each of them.
 
-use crate::pair::{Agreed, Blend, Found, Polarity, Reading, VOTE_SECS, WINDOW_SECS};
+use crate::pair::{Agreed, Blend, CannotTell, Found, Polarity, Reading, VOTE_SECS, WINDOW_SECS};
 use plumbline_measure::cross::power_db;
 use serde::{Deserialize, Serialize};
 use std::collections::VecDeque;
@@ -31,8 +31,9 @@ pub struct Stretch {
     pub reading: Reading,
     /// Evidence of that reading.
     evidence: f64,
-    /// The delay that was agreed on last.
+    /// The delay that was agreed on last, and the smallest and largest so far.
     latest_secs: f64,
+    range_secs: [f64; 2],
     /// A second delay, and the readings that had one and all.
     second_secs: Option<f64>,
     seconds: [u32; 2],
@@ -46,14 +47,22 @@ impl Stretch {
         self.end_secs - self.start_secs
     }
 
-    fn count_second(&mut self, agreed: &Agreed) {
+    fn follow(&mut self, agreed: &Agreed) {
+        self.latest_secs = agreed.delay_secs;
+        let [low, high] = self.range_secs;
+        self.range_secs = [low.min(agreed.delay_secs), high.max(agreed.delay_secs)];
         self.second_secs = agreed.second_secs.or(self.second_secs);
         let [with, all] = self.seconds;
         self.seconds = [with.saturating_add(u32::from(agreed.second_secs.is_some())), all.saturating_add(1)];
     }
 
-    /// The reading with its second delay, if the stretch had one often enough.
-    fn with_second(mut self) -> Self {
+    /// The reading with its second delay, if the stretch had one often enough. A delay that moved, without a clear drift,
+    /// is none.
+    fn settled(mut self) -> Self {
+        let drifts = self.reading.outcome.is_ok_and(|own| own.drift.is_some_and(|drift| drift.plain));
+        if self.range_secs[1] - self.range_secs[0] > ANOTHER_SECS && !drifts {
+            self.reading.outcome = Err(CannotTell::Moving);
+        }
         let often = self.seconds[0] >= self.seconds[1] / SECOND_PART;
         let second_secs = self.second_secs.filter(|_| often);
         if let Ok(agreed) = &mut self.reading.outcome {
@@ -123,8 +132,7 @@ impl Stretches {
         if let Ok(agreed) = reading.outcome {
             match self.list.last_mut().filter(|last| last.has(&agreed)) {
                 Some(last) => {
-                    last.latest_secs = agreed.delay_secs;
-                    last.count_second(&agreed);
+                    last.follow(&agreed);
                     if evidence >= last.evidence || self.kept < 1.0 {
                         let net_gain_db = last.reading.net_gain_db;
                         (last.reading, last.evidence) = (Reading { net_gain_db, ..*reading }, evidence);
@@ -163,6 +171,7 @@ impl Stretches {
                         reading: *reading,
                         evidence,
                         latest_secs: agreed.delay_secs,
+                        range_secs: [agreed.delay_secs; 2],
                         second_secs: agreed.second_secs,
                         seconds: [u32::from(agreed.second_secs.is_some()), 1],
                         blend,
@@ -238,6 +247,8 @@ impl Stretches {
                 Some(last) => {
                     last.end_secs = stretch.end_secs;
                     last.latest_secs = stretch.latest_secs;
+                    let [(low, high), (l, h)] = [last.range_secs, stretch.range_secs].map(|r| (r[0], r[1]));
+                    last.range_secs = [low.min(l), high.max(h)];
                     last.second_secs = stretch.second_secs.or(last.second_secs);
                     for (sum, more) in last.seconds.iter_mut().zip(stretch.seconds) {
                         *sum = sum.saturating_add(more);
@@ -254,7 +265,7 @@ impl Stretches {
                 None => all.push(stretch.clone()),
             }
         }
-        let mut all: Vec<Stretch> = all.into_iter().map(Stretch::with_second).collect();
+        let mut all: Vec<Stretch> = all.into_iter().map(Stretch::settled).collect();
         if let [only] = all.as_mut_slice()
             && self.short.0 >= only.secs() / f64::from(SECOND_PART)
             && let Ok(agreed) = &mut only.reading.outcome

@@ -6,6 +6,7 @@ use super::window::{CannotTell, Polarity};
 use crate::arrival::{LEAST_NET_GAIN_DB, OPPOSED_GAIN_DB, SHARED_COHERENCE, SPACED_SECS};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_span};
 use plumbline_measure::cross::{db_power, power_db};
+use plumbline_measure::loudness::third_weights;
 use plumbline_measure::rate::SampleRate;
 use plumbline_measure::timecode::FrameRate;
 use serde::{Deserialize, Serialize};
@@ -130,7 +131,7 @@ impl Advice {
         if agreed.confidence < LEAST_CONFIDENCE {
             return Self::Leave(NoFix::CannotTell(CannotTell::Unsure));
         }
-        let shared = reading.coherence.unwrap_or(0.0);
+        let shared = shared(reading);
         let net_gain_db = reading.net_gain_db.filter(|db| !db.is_nan()).unwrap_or(0.0);
         if of.stereo && agreed.polarity == Polarity::Inverted && shared < SHARED_COHERENCE {
             let opposed = net_gain_db >= OPPOSED_GAIN_DB;
@@ -144,15 +145,18 @@ impl Advice {
             return Self::Leave(NoFix::Drifts(drift));
         }
         let fix = fix(&agreed, net_gain_db, gains(reading), rate, frames, celsius);
-        if net_gain_db < LEAST_NET_GAIN_DB || (fix.move_earlier == 0 && !fix.flip) {
+        if fix.move_earlier == 0 && !fix.flip {
+            return Self::Leave(NoFix::NothingToWin);
+        }
+        if let Some(second) = agreed.second_secs.filter(|_| net_gain_db < PLENTY_DB) {
+            return Self::Leave(NoFix::SeveralDelays([agreed.delay_secs, second]));
+        }
+        if net_gain_db < LEAST_NET_GAIN_DB {
             return Self::Leave(NoFix::NothingToWin);
         }
         // A sound of an octave or less fits several delays.
         if few {
             return Self::Leave(NoFix::CannotTell(CannotTell::Tonal));
-        }
-        if let Some(second) = agreed.second_secs.filter(|_| net_gain_db < PLENTY_DB) {
-            return Self::Leave(NoFix::SeveralDelays([agreed.delay_secs, second]));
         }
         let apart = agreed.delay_secs.abs();
         if of.stereo && agreed.polarity == Polarity::Same && apart <= SPACED_SECS {
@@ -194,6 +198,16 @@ fn fix(
         gains,
         drift: agreed.drift.filter(|drift| drift.plain),
     }
+}
+
+/// Coherence of the pair, by the K-weighted energy of the thirds; the mean of the thirds where these have no level.
+fn shared(reading: &Reading) -> f64 {
+    let known = reading.thirds.iter().zip(third_weights()).filter_map(|(third, weight)| {
+        Some((third.coherence.get()?, weight * db_power(third.under_loudest_db.get()?)))
+    });
+    let (sum, all) =
+        known.fold((0.0, 0.0), |(sum, all), (coherence, energy)| (sum + coherence * energy, all + energy));
+    if all > 0.0 { sum / all } else { reading.coherence.unwrap_or(0.0) }
 }
 
 /// Whether enough consecutive thirds have common sound.

@@ -1,6 +1,7 @@
 //! The result of one window of a pair: delay and polarity, or why they are unknown.
 
 use super::Correlator;
+use super::align::Blend;
 use super::search::Peak;
 use super::spectrum::Spectrum;
 use super::weight::Weights;
@@ -198,6 +199,21 @@ impl Correlator {
             third.after = found.map_or(before.re, |sign| after.re * sign);
         }
         Window { outcome, peak: Some((delay_secs, peak.height)), rival: Some(peak.rival), thirds }
+    }
+
+    /// K-weighted energies of the sum of the two signals compared last, and of the same after a move: the second is moved
+    /// earlier by `samples` and takes this polarity. `None` unless these are the two spectra of the latest comparison.
+    pub fn rehearse(
+        &mut self,
+        first: &Spectrum,
+        second: &Spectrum,
+        samples: f64,
+        polarity: Polarity,
+    ) -> Option<Blend> {
+        let Self { layout, aligned, cross, .. } = self;
+        let fits = |s: &Spectrum| s.whole && s.shape == layout.shape();
+        let compared = fits(first) && fits(second) && cross.len() == layout.bins();
+        compared.then(|| aligned.blend(layout, (first, second, &cross[..]), (samples, polarity.sign())))
     }
 }
 

@@ -5,6 +5,7 @@ use crate::arrival::{
 };
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_centre_hz, third_span};
 use plumbline_measure::cross::{StereoPower, db_power};
+use plumbline_measure::loudness::third_weights;
 use plumbline_measure::reading::Readings;
 use serde::{Deserialize, Serialize};
 
@@ -21,7 +22,7 @@ pub struct OutOfStep {
     pub correlation: f64,
     /// Why, as far as the thirds show it.
     pub cause: Cause,
-    /// Whether at least half of the thirds with common sound, and at least four, are out of step.
+    /// Whether at least half of the thirds with common sound, and at least two, are out of step.
     pub broad: bool,
     /// Thirds of the run that are out of step.
     pub thirds: usize,
@@ -56,8 +57,8 @@ pub const OUT_OF_STEP_EDGE: f64 = 0.5;
 pub const VERDICT_RANGE_DB: f64 = 30.0;
 /// Correlation at or under which channels oppose each other (common practice, no source).
 pub const OPPOSED_CORRELATION: f64 = -0.7;
-/// Fewest thirds that are most of the sound.
-const FEWEST_BROAD: usize = 4;
+/// Fewest thirds that are most of the sound: hits once a second have readings in two or three.
+const FEWEST_BROAD: usize = 2;
 /// Neighbouring thirds out of step that are no chance. Tones in a room put one or two side by side.
 const SIDE_BY_SIDE: usize = 5;
 /// Coherence from which a third holds common sound.
@@ -81,12 +82,27 @@ fn power(readings: &Readings) -> StereoPower {
     StereoPower { ll, rr, re: correlation * (ll * rr).sqrt() }
 }
 
-/// Mean coherence of the thirds that count.
-fn mean_coherence(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS]) -> f64 {
+/// K-weighted energy of each third.
+fn energies(thirds: &[Readings; THIRDS]) -> impl Iterator<Item = f64> + '_ {
+    thirds.iter().zip(third_weights()).map(|(third, weight)| weight * third.level_dbfs.map_or(0.0, db_power))
+}
+
+/// Mean coherence of the thirds that have one, by their K-weighted energy.
+fn mean_coherence(thirds: &[Readings; THIRDS]) -> f64 {
     let known =
-        thirds.iter().zip(counts).filter(|(_, counts)| **counts).filter_map(|(third, _)| third.coherence);
-    let (sum, count) = known.fold((0.0, 0.0), |(sum, count), coherence| (sum + coherence, count + 1.0));
-    if count > 0.0 { sum / count } else { 0.0 }
+        thirds.iter().zip(energies(thirds)).filter_map(|(third, energy)| Some((third.coherence?, energy)));
+    let (sum, all) =
+        known.fold((0.0, 0.0), |(sum, all), (coherence, energy)| (sum + coherence * energy, all + energy));
+    if all > 0.0 { sum / all } else { 0.0 }
+}
+
+/// Whether thirds with half of the K-weighted energy are known to share sound that opposes.
+fn mostly_opposed(thirds: &[Readings; THIRDS]) -> bool {
+    let opposes = |third: &Readings| {
+        third.coherence.is_some_and(|c| c >= SHARED / 2.0) && third.correlation.is_some_and(|r| r < 0.0)
+    };
+    let known = thirds.iter().zip(energies(thirds)).filter(|(third, _)| opposes(third));
+    2.0 * known.map(|(_, energy)| energy).sum::<f64>() >= energies(thirds).sum::<f64>()
 }
 
 /// The cause, where a repair by it wins: inverting a channel must win more in mono than it costs.
@@ -95,8 +111,10 @@ fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS]) -> (Cause, f6
     let gain_db = inversion_gain_db(&thirds.each_ref().map(power)).unwrap_or(0.0);
     match found {
         Cause::Inverted if gain_db < LEAST_NET_GAIN_DB => (Cause::Unexplained, gain_db),
-        Cause::Inverted if mean_coherence(thirds, counts) < SHARED_COHERENCE => (Cause::Opposed, gain_db),
-        Cause::Unexplained if gain_db >= OPPOSED_GAIN_DB => (Cause::Opposed, gain_db),
+        Cause::Inverted if mean_coherence(thirds) < SHARED_COHERENCE => (Cause::Opposed, gain_db),
+        Cause::Unexplained if gain_db >= OPPOSED_GAIN_DB && mostly_opposed(thirds) => {
+            (Cause::Opposed, gain_db)
+        }
         found => (found, gain_db),
     }
 }

@@ -71,6 +71,8 @@ pub struct Finding {
     /// Channel; null if it concerns both.
     #[cfg_attr(feature = "schema", schemars(extend("enum" = ["left", "right", null])))]
     pub channel: Option<String>,
+    /// Number of the finding that causes this one; null if it has a cause of its own.
+    pub follows: Option<u64>,
     /// Role off its aim; null for other kinds.
     pub role: Option<String>,
     /// Layers it concerns; the covered one first, then those that cover it.

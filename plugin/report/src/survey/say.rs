@@ -61,7 +61,9 @@ fn mics(survey: &Survey) -> VerdictText {
     let advice = |of: &Pair| pair(of, survey.start.rate(), survey.celsius);
     let pairs = &survey.pairs.pairs;
     let of_stems = || pairs.iter().filter(|pair| matches!(pair.line.mics, [Mic::Layer(_), Mic::Layer(_)]));
-    if let Phase::OutOfStep(_) = survey.verdicts.phase {
+    if let Phase::OutOfStep(found) = survey.verdicts.phase
+        && found.is_fault()
+    {
         let own = pairs.iter().find(|pair| pair.line.mics == [Mic::Left, Mic::Right]);
         return own.filter(|pair| outcome(&pair.line) == "repair").map_or_else(phase, advice);
     }

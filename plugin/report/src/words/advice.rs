@@ -137,6 +137,11 @@ fn out_of_step(finding: &Finding) -> String {
 fn mono_loss(finding: &Finding) -> String {
     let place = where_in(finding.span);
     let of = of_layers(finding);
+    if finding.follows.is_some() {
+        return format!(
+            "Mono loses sound{of}{place} because left and right are out of step here: repair that."
+        );
+    }
     let lost = match finding.worst {
         worst if worst == f64::INFINITY => {
             if finding.layers.is_empty() { "everything" } else { "all" }.to_owned()

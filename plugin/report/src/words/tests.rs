@@ -29,6 +29,7 @@ fn finding(kind: Kind, worst: f64) -> Finding {
         right: None,
         role: None,
         layers: Vec::new(),
+        follows: None,
         seen: false,
     }
 }

@@ -103,6 +103,7 @@ mod tests {
             right: None,
             role: None,
             layers: Vec::new(),
+            follows: None,
             seen: id == 3,
         }
     }

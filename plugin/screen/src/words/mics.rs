@@ -36,7 +36,9 @@ pub fn mics(
     let phase = words::phase(of_phase, Context::Live);
     let own = mics.line([Mic::Left, Mic::Right]);
     let repairs = |line: &PairLine| matches!(line.advice(frames, celsius), Advice::Repair(_));
-    if let Phase::OutOfStep(fault) = of_phase {
+    if let Phase::OutOfStep(fault) = of_phase
+        && fault.is_fault()
+    {
         let cause = mics.behind().or(own.filter(|line| repairs(line)));
         return match cause {
             Some(line) => caused(phase, fault, pair(line, session, frames, celsius)),

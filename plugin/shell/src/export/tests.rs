@@ -59,6 +59,7 @@ fn job(layer: &str) -> Job {
         right: None,
         role: None,
         layers: Vec::new(),
+        follows: None,
         seen: false,
     };
     let log = Arc::new(Log { findings: vec![finding], ..Log::default() });

@@ -181,6 +181,7 @@ pub(super) fn small() -> Survey {
             right: None,
             role: None,
             layers: vec![Concerned { id: LayerId(1), name: "tower".to_owned() }],
+            follows: None,
             seen: false,
         }],
         joins: vec![Join {
