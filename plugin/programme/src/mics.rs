@@ -145,6 +145,10 @@ impl PairLine {
             && only.whole
         {
             (self.reading.net_gain_db, self.reading.won) = (only.reading.net_gain_db, only.reading.won);
+            // Of a delay that moved, the stretch knows whether it drifted.
+            if only.moves() {
+                self.reading.outcome = only.reading.outcome;
+            }
             match (&mut self.reading.outcome, only.reading.outcome) {
                 (Ok(own), Ok(stretch)) => own.second_secs = stretch.second_secs,
                 (own, Err(reason)) => *own = Err(reason),

@@ -1,6 +1,6 @@
 //! The stretches of a programme in which a pair has one delay, and what a move wins in each of them.
 
-use crate::pair::{Agreed, Blend, CannotTell, Found, Polarity, Reading, VOTE_SECS, WINDOW_SECS};
+use crate::pair::{Agreed, Blend, CannotTell, Drift, Found, Polarity, Reading, VOTE_SECS, WINDOW_SECS};
 use plumbline_measure::cross::power_db;
 use serde::{Deserialize, Serialize};
 use std::collections::VecDeque;
@@ -34,6 +34,8 @@ pub struct Stretch {
     /// The delay that was agreed on last, and the smallest and largest so far.
     latest_secs: f64,
     range_secs: [f64; 2],
+    /// The latest clear drift.
+    drift: Option<Drift>,
     /// A second delay, and the readings that had one and all.
     second_secs: Option<f64>,
     seconds: [u32; 2],
@@ -47,8 +49,14 @@ impl Stretch {
         self.end_secs - self.start_secs
     }
 
+    /// Whether the delay moved by more than one move bears.
+    pub(super) fn moves(&self) -> bool {
+        self.range_secs[1] - self.range_secs[0] > ANOTHER_SECS
+    }
+
     fn follow(&mut self, agreed: &Agreed) {
         self.latest_secs = agreed.delay_secs;
+        self.drift = agreed.drift.filter(|drift| drift.plain).or(self.drift);
         let [low, high] = self.range_secs;
         self.range_secs = [low.min(agreed.delay_secs), high.max(agreed.delay_secs)];
         self.second_secs = agreed.second_secs.or(self.second_secs);
@@ -59,9 +67,11 @@ impl Stretch {
     /// The reading with its second delay, if the stretch had one often enough. A delay that moved, without a clear drift,
     /// is none.
     fn settled(mut self) -> Self {
-        let drifts = self.reading.outcome.is_ok_and(|own| own.drift.is_some_and(|drift| drift.plain));
-        if self.range_secs[1] - self.range_secs[0] > ANOTHER_SECS && !drifts {
-            self.reading.outcome = Err(CannotTell::Moving);
+        if self.moves() {
+            match (&mut self.reading.outcome, self.drift) {
+                (Ok(agreed), Some(drift)) => agreed.drift = Some(drift),
+                (outcome, _) => *outcome = Err(CannotTell::Moving),
+            }
         }
         let often = self.seconds[0] >= self.seconds[1] / SECOND_PART;
         let second_secs = self.second_secs.filter(|_| often);
@@ -172,6 +182,7 @@ impl Stretches {
                         evidence,
                         latest_secs: agreed.delay_secs,
                         range_secs: [agreed.delay_secs; 2],
+                        drift: agreed.drift.filter(|drift| drift.plain),
                         second_secs: agreed.second_secs,
                         seconds: [u32::from(agreed.second_secs.is_some()), 1],
                         blend,
@@ -247,6 +258,7 @@ impl Stretches {
                 Some(last) => {
                     last.end_secs = stretch.end_secs;
                     last.latest_secs = stretch.latest_secs;
+                    last.drift = stretch.drift.or(last.drift);
                     let [(low, high), (l, h)] = [last.range_secs, stretch.range_secs].map(|r| (r[0], r[1]));
                     last.range_secs = [low.min(l), high.max(h)];
                     last.second_secs = stretch.second_secs.or(last.second_secs);

@@ -21,6 +21,9 @@ const FEWEST_COHERENT: usize = 3;
 /// (bleed and rooms, measured).
 const LEAST_CONFIDENCE: f64 = 0.13;
 
+/// Delay in seconds up to which two microphones are aligned, whatever else they hear: 10 cm of path.
+const ALIGNED_SECS: f64 = 0.3e-3;
+
 /// Net gain in dB from which a move is advised although there is a second delay.
 const PLENTY_DB: f64 = 1.5;
 
@@ -148,7 +151,8 @@ impl Advice {
         if fix.move_earlier == 0 && !fix.flip {
             return Self::Leave(NoFix::NothingToWin);
         }
-        if let Some(second) = agreed.second_secs.filter(|_| net_gain_db < PLENTY_DB) {
+        let apart = agreed.delay_secs.abs();
+        if let Some(second) = agreed.second_secs.filter(|_| net_gain_db < PLENTY_DB && apart > ALIGNED_SECS) {
             return Self::Leave(NoFix::SeveralDelays([agreed.delay_secs, second]));
         }
         if net_gain_db < LEAST_NET_GAIN_DB {
@@ -158,7 +162,6 @@ impl Advice {
         if few {
             return Self::Leave(NoFix::CannotTell(CannotTell::Tonal));
         }
-        let apart = agreed.delay_secs.abs();
         if of.stereo && agreed.polarity == Polarity::Same && apart <= SPACED_SECS {
             return Self::Leave(NoFix::Spaced);
         }

@@ -43,7 +43,8 @@ impl OutOfStep {
 
     /// Whether it decides what is said of the width: a fault, or most of the sound.
     pub(crate) fn leads(&self) -> bool {
-        self.is_fault() || self.cause == Cause::Opposed || (self.broad && self.cause == Cause::Unexplained)
+        let broad = self.broad && matches!(self.cause, Cause::Unexplained | Cause::InvertedInPart);
+        self.is_fault() || self.cause == Cause::Opposed || broad
     }
 }
 
