@@ -8,6 +8,7 @@ pub mod layers;
 #[cfg(feature = "pictures")]
 pub mod picture;
 pub mod programme;
+pub mod recording;
 pub mod rig;
 pub mod signal;
 pub mod views;
