@@ -1,7 +1,7 @@
 //! Finds joins as the tenths arrive.
 
 use super::cell::{BLOCK, Cell, sane};
-use super::novelty::{PEAK, Scores, steepest};
+use super::novelty::{PEAK, Scores, best_split};
 use super::passage::{self, REMEMBERED};
 use super::side::{LEAST_TENTHS, takes_secs};
 use super::window::{LEAST, MOST};
@@ -21,9 +21,9 @@ const SIDE: usize = 20;
 const KEPT: usize = REMEMBERED + MOST + PEAK + 9;
 /// [`SIDE`] as an index.
 const REACH: i64 = SIDE as i64;
-/// Tenths around a boundary in which the steepest change is searched, and around that the onset that dates the join.
-const STEEPEST: usize = 6;
-const ONSET: usize = 3;
+/// Tenths around a boundary in which the best split is searched, and around that the onset that dates the join.
+const SPLIT: usize = 8;
+const ONSET: usize = 2;
 /// Largest distance in tenths at which a mark and a found join are the same.
 const SAME: i64 = 5;
 
@@ -252,7 +252,8 @@ impl JoinDetector {
         let around = |at: usize, reach: usize| {
             at.saturating_sub(reach).max(first + 1)..=(at + reach).min(self.cells.len() - 1)
         };
-        let at = steepest(&self.cells, around(at, STEEPEST)).filter(|_| by_onset).unwrap_or(at);
+        let split = by_onset.then(|| best_split(&self.cells, first, around(at, SPLIT))).flatten();
+        let at = split.unwrap_or(at);
         let Mark { grid, index } = self.cells[at].place;
         let near_onset = around(at, ONSET);
         let onsets = self.cells.range(*near_onset.start() - 1..*near_onset.end());

@@ -15,16 +15,16 @@ impl Weights {
 }
 
 /// Score from which on a boundary is a join, in units of log odds in favour of one.
-const LEAST_SOUND: f64 = -0.2;
-const LEAST_GAIN: f64 = 0.3;
+const LEAST_SOUND: f64 = 0.0;
+const LEAST_GAIN: f64 = 0.4;
 /// A sound that gets quieter or louder by more than this, and goes on doing so by more than [`GOES_ON_LU`] in the seconds
 /// after it, decays or swells: no join.
 const MOVING_LU: f64 = 2.5;
 const GOES_ON_LU: f64 = 3.0;
 /// A passage is steady if its unrest is under these; it needs less: a change of loudness or image of more than [`TIMES_UNREST`] its unrest, in these units
 /// together over [`LEAST_STEADY`].
-const STEADY_DB: f64 = 2.5;
-const STEADY_LU: f64 = 0.8;
+const STEADY_DB: f64 = 1.5;
+const STEADY_LU: f64 = 0.5;
 const UNIT_LU: f64 = 2.5;
 const UNIT_IMAGE: f64 = 0.3;
 const TIMES_UNREST: f64 = 3.0;
