@@ -113,6 +113,7 @@ impl Events {
     /// Closes the findings still open; no more tenths follow.
     pub fn end(&mut self) {
         self.finder.end();
+        self.detector.end();
         self.settle();
     }
 
