@@ -84,7 +84,8 @@ fn judge(cases: &mut Cases, name: &str, half: &Half, asked: &Asked) {
         cases.holds(format_args!("{name}, {}: {hit} of {all}, at least {least}", row.name), hit >= least);
     }
     println!("  elsewhere in these: {beside} in {in_all:.1} min");
-    cases.holds(format_args!("{name}, elsewhere: {beside}, at most {}", asked.beside), beside <= asked.beside);
+    cases
+        .holds(format_args!("{name}, elsewhere: {beside}, at most {}", asked.beside), beside <= asked.beside);
     let (mut count, mut in_all) = (0, 0.0);
     let mut counted = |kind: &str, all: Vec<Made>| {
         let (mut here, mut length) = (0, 0.0);

@@ -17,12 +17,12 @@ use plumbline_measure::bands::{BANDS, BandEdges, THIRDS, third_at, third_centre_
 use plumbline_measure::cross::db_power;
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{
-    Analyzer, Coherent, Gate, Glance, Grid, Loudness, Meters, Position, Readings, SampleRate, Spectral,
-    StereoPower, Tenth,
+    Analyzer, Averaging, Coherent, Gate, Glance, Grid, Loudness, Meters, Position, Readings, SampleRate,
+    Spectral, StereoPower, Tenth,
 };
 use plumbline_programme::delivery::{DeliveryVerdict, Target};
 use plumbline_programme::verdict::Verdicts;
-use plumbline_programme::{Clock, View};
+use plumbline_programme::{Clock, Mics, View};
 use std::sync::Arc;
 
 /// A synthetic sound in one third.
@@ -106,6 +106,12 @@ pub fn out_of_step() -> View {
     let mut view =
         view(&patch, loudness, Peaks { fast: [-9.8, -9.1], max: [-3.6, -3.3], overs: [0, 0], dc: 0.0001 });
     view.health.jumps = 1;
+    // Of a band of noise the thirds do not tell the delay; the comparison of left and right does.
+    let line = mics::late_channel();
+    let whole = view.spectral(Averaging::Slow).whole;
+    view.verdicts = view.verdicts.with_channels(Some(&line), &whole);
+    view.mics = Arc::new(Mics { lines: vec![line], ..Mics::default() });
+    view.verdicts.mics = view.mics.verdict();
     view
 }
 

@@ -22,7 +22,7 @@ impl FlatTops {
             self.run = if sample.abs() >= FULL_SCALE { self.run.saturating_add(1) } else { 0 };
             flat += match self.run {
                 FLAT_RUN => FLAT_RUN,
-                FLAT_RUN.. => 1,
+                run if run > FLAT_RUN => 1,
                 _ => 0,
             };
         }

@@ -29,7 +29,7 @@ fn pairs_are_chosen_by_click_and_by_arrows() {
     assert!(shows(&harness, "Advice: Inverted"));
     harness.get_by_label_contains("Pair Boom at the scaffold and Tower ambience").click();
     harness.run();
-    assert!(shows(&harness, "Advice: Room"));
+    assert!(shows(&harness, "Advice: Unrelated"));
     for _ in 0..20 {
         press(&mut harness, Key::ArrowDown);
     }

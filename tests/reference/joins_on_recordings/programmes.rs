@@ -161,7 +161,6 @@ pub(super) fn unjoined(half: &Half, dice: &mut Noise) -> Vec<(&'static str, Vec<
 /// Whole pieces of music.
 pub(super) fn pieces(half: &Half) -> Vec<Made> {
     let pieces = half.continuous.iter().filter(|recording| !recording.repeats);
-    let made =
-        |r: &Recording| Made { name: r.name.clone(), sound: levelled(&r.sound), joins: Vec::new() };
+    let made = |r: &Recording| Made { name: r.name.clone(), sound: levelled(&r.sound), joins: Vec::new() };
     pieces.map(made).collect()
 }

@@ -106,6 +106,11 @@ pub fn crowd() -> View {
     view
 }
 
+/// Left and right of a sound whose right channel is 4.66 ms late.
+pub(super) fn late_channel() -> PairLine {
+    PairLine { mics: [Mic::Left, Mic::Right], ..true_lines()[0].clone() }
+}
+
 /// A stereo bus without other layers: its right channel is late and polarity inverted.
 pub fn bus_alone() -> View {
     let mut view = spacious();

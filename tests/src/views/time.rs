@@ -222,12 +222,14 @@ fn log(at: &dyn Fn(f64) -> i64, view: &View) -> Log {
         Finding {
             span: span(13, 20),
             layers: vec![concerned(4, "Design swells")],
+            cause: Some(plumbline_programme::arrival::Cause::Inverted),
             ..finding(Kind::OutOfStep, at(0.57), at(0.68), 0.92, Grade::Grave)
         },
         Finding {
             span: span(13, 20),
             layers: vec![concerned(4, "Design swells")],
-            cause: Some(plumbline_programme::arrival::Cause::Inverted),
+            // The finding before it.
+            follows: Some(4),
             ..finding(Kind::MonoLoss, at(0.58), at(0.67), f64::INFINITY, Grade::Grave)
         },
         finding(Kind::Clipped, at(0.81), at(0.81) + 1, 175.0, Grade::Grave),

@@ -100,8 +100,7 @@ impl Window {
             sorted.iter_mut().zip(kept()).for_each(|(level, cell)| *level = cell.levels[band]);
             sorted.sort_unstable_by(f32::total_cmp);
             let level = sorted.iter().map(|level| f64::from(*level)).sum::<f64>() / count;
-            let variance =
-                sorted.iter().map(|each| (f64::from(*each) - level).powi(2)).sum::<f64>() / count;
+            let variance = sorted.iter().map(|each| (f64::from(*each) - level).powi(2)).sum::<f64>() / count;
             let [both, right, re] = powers[band];
             let image = (power_db(both / count) > floor).then(|| [2.0 * re / both, 1.0 - 2.0 * right / both]);
             #[expect(clippy::cast_possible_truncation, reason = "levels and shares, kept for a few seconds")]

@@ -180,9 +180,10 @@ impl Aligned {
             turn *= self.turns[cell.end - cell.first];
             moved += weights[cell.third] * f64::from(sum.re) * scale;
         }
-        for third in 0..THIRDS {
-            blend.alone += weights[third] * (a.thirds[third] + b.thirds[third]);
-            blend.before += weights[third] * self.before[third].re;
+        for ((weight, before), powers) in weights.iter().zip(&self.before).zip(a.thirds.iter().zip(&b.thirds))
+        {
+            blend.alone += weight * (powers.0 + powers.1);
+            blend.before += weight * before.re;
         }
         let of = |cross: f64| (blend.alone + 2.0 * cross).max(0.0);
         (blend.before, blend.after) = (of(blend.before), of(sign * moved));
