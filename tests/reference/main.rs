@@ -12,7 +12,6 @@ mod ebu_true_peak;
 mod events;
 mod fold_down;
 mod joins;
-mod joins_on_recordings;
 mod lines;
 mod loss_attribution;
 mod noise_colours;

@@ -11,12 +11,17 @@ use plumbline_measure::{Averaging, BandEdges, Glance, Readings};
 use plumbline_programme::verdict::{Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::debian;
-use plumbline_tests::recording::decoded;
 use plumbline_tests::signal::single;
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use std::f64::consts::PI;
-use std::path::PathBuf;
+use std::fs::File;
+use std::path::{Path, PathBuf};
+use symphonia::core::codecs::audio::AudioDecoderOptions;
+use symphonia::core::formats::probe::Hint;
+use symphonia::core::formats::{FormatOptions, TrackType};
+use symphonia::core::io::MediaSourceStream;
+use symphonia::core::meta::MetadataOptions;
 
 /// The package with the recordings.
 const PACKAGE: &str = "sonic-pi-samples";
@@ -24,6 +29,30 @@ const PACKAGE: &str = "sonic-pi-samples";
 /// The path of a recording. Where the package is missing and optional, prints that and returns `None`.
 fn recording(name: &str) -> Option<PathBuf> {
     debian::file(PACKAGE, &format!("{name}.flac"))
+}
+
+/// Rate and channels of a file.
+fn decoded(path: &Path) -> (u32, Vec<Vec<f64>>) {
+    let file = File::open(path).expect("the package's file is there");
+    let stream = MediaSourceStream::new(Box::new(file), Default::default());
+    let mut format = symphonia::default::get_probe()
+        .probe(&Hint::new(), stream, FormatOptions::default(), MetadataOptions::default())
+        .expect("a known format");
+    let track = format.default_track(TrackType::Audio).expect("an audio track");
+    let parameters = track.codec_params.as_ref().and_then(|p| p.audio()).expect("audio parameters").clone();
+    let mut decoder = symphonia::default::get_codecs()
+        .make_audio_decoder(&parameters, &AudioDecoderOptions::default())
+        .expect("a known codec");
+    let mut channels: Vec<Vec<f64>> = Vec::new();
+    while let Some(packet) = format.next_packet().expect("a readable file") {
+        let mut planes: Vec<Vec<f64>> = Vec::new();
+        decoder.decode(&packet).expect("an intact packet").copy_to_vecs_planar(&mut planes);
+        channels.resize(planes.len(), Vec::new());
+        for (all, plane) in channels.iter_mut().zip(planes) {
+            all.extend(plane);
+        }
+    }
+    (parameters.sample_rate.expect("a rate"), channels)
 }
 
 /// Spectra of all long frames, by definition: Hann of 16 384 samples, a hop of a quarter on the song's grid.

@@ -22,21 +22,6 @@ pub fn file(package: &str, name: &str) -> Option<PathBuf> {
     found
 }
 
-/// The files of a package whose name ends with `.` and `ending`, sorted by path. Where there are none and they are
-/// optional, prints that.
-///
-/// # Panics
-/// If they are required and there are none.
-pub fn all(package: &str, ending: &str) -> Vec<PathBuf> {
-    let ends = |path: &PathBuf| path.extension().is_some_and(|found| found == ending) && path.is_file();
-    let mut found: Vec<PathBuf> = files(package).lines().map(PathBuf::from).filter(ends).collect();
-    found.sort();
-    if found.is_empty() {
-        missing(&format!("the Debian package {package} is not installed; `apt install {package}` gets it"));
-    }
-    found
-}
-
 fn files(package: &str) -> String {
     if let Some(listed) = env::var_os(LISTED) {
         return std::fs::read_to_string(&listed).unwrap_or_else(|e| panic!("{}: {e}", listed.display()));

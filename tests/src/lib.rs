@@ -9,7 +9,6 @@ pub mod pairs;
 #[cfg(feature = "pictures")]
 pub mod picture;
 pub mod programme;
-pub mod recording;
 pub mod rig;
 pub mod signal;
 pub mod sources;

@@ -68,10 +68,6 @@ pub(crate) const TEST: &[Need] = &[
     // CC0 recordings for the tests on real stereo. On other systems than Debian those tests report that they did not
     // run.
     need("sonic-pi-samples", "", "", Path("/usr/share/sonic-pi/samples")),
-    // Free music and speech for the test on joins between recordings; as above.
-    need("hyperrogue-music", "", "", Path("/usr/share/hyperrogue/music")),
-    need("codec2-examples", "", "", Path("/usr/share/codec2/wav")),
-    need("pocketsphinx-testdata", "", "", Path("/usr/share/pocketsphinx/test/data")),
     // Independent references: a loudness meter, and a library for spectra. Where they are missing, the tests that need
     // them report that they did not run.
     need("ffmpeg", "ffmpeg-free", "ffmpeg", Program("ffmpeg")),
@@ -84,13 +80,7 @@ pub(crate) const TEST: &[Need] = &[
 /// a C++ compiler, and Wine.
 pub(crate) const CROSS: &[&str] = &["rustc-web", "rust-web-src", "g++-mingw-w64-x86-64-posix", "wine64"];
 /// Packages whose files are read by tests in Wine, where `dpkg` cannot be asked.
-pub(crate) const READ_IN_WINE: &[&str] = &[
-    "sonic-pi-samples",
-    "soundscaperenderer-common",
-    "hyperrogue-music",
-    "codec2-examples",
-    "pocketsphinx-testdata",
-];
+pub(crate) const READ_IN_WINE: &[&str] = &["sonic-pi-samples", "soundscaperenderer-common"];
 /// To type-check for macOS: the same compiler.
 pub(crate) const MAC: &[&str] = &["rustc-web", "rust-web-src"];
 

@@ -113,7 +113,6 @@ impl Events {
     /// Closes the findings still open; no more tenths follow.
     pub fn end(&mut self) {
         self.finder.end();
-        self.detector.end();
         self.settle();
     }
 

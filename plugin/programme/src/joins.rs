@@ -1,17 +1,13 @@
 //! Joins: transitions between two passages, and what jumps there.
 //!
 //! # Signal path
-//! [`JoinDetector`] keeps a cell for each tenth of the last 15 s (`cell`), describes stretches of them (`window`), weighs
-//! at each boundary whether the sound after it is another than the passage before it (`passage`, `evidence`), picks and
-//! dates the best boundary (`novelty`), and measures both sides of each join and of each mark (`side`).
+//! [`JoinDetector`] keeps a cell for each tenth of the last 14 s (`cell`), compares the sound before and after each
+//! boundary (`novelty`), and measures both sides of each join and of each mark (`side`).
 
 mod cell;
 mod detector;
-mod evidence;
 mod novelty;
-mod passage;
 mod side;
-mod window;
 
 pub use detector::JoinDetector;
 

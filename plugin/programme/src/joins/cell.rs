@@ -1,6 +1,5 @@
-//! What is kept of a tenth to find joins, and the features that date a join and its length.
+//! What is kept of a tenth to find joins, and the features compared over ten of them.
 
-use super::window::{BANDS, Distance, Window};
 use crate::balance::Mark;
 use crate::role::PARTS;
 use plumbline_measure::bands::{
@@ -21,10 +20,7 @@ const LEAST_THIRDS: usize = 6;
 /// window.
 const OCTAVE_FLOOR_DBFS: f64 = -90.0;
 const OCTAVE_FLOOR_DB: f64 = -50.0;
-/// Lowest level of a third under the loudest of the last 3 s, dB, and at all, dBFS.
-const FLOOR_DB: f64 = 45.0;
-const LOWEST_DB: f32 = -95.0;
-/// Tenths averaged at most.
+/// Tenths compared as one block.
 pub(super) const BLOCK: usize = 10;
 /// Tenths left out at either end of the sorted values of a block: room for a dropout or two hits.
 const TRIMMED: usize = 2;
@@ -57,15 +53,10 @@ pub(super) struct Cell {
     /// K-weighted mean squares of the roles, once known.
     pub(super) energies: Option<[f64; PARTS]>,
     pub(super) features: Features,
-    /// Levels of the thirds that windows compare, dB, at least [`FLOOR_DB`] under the loudest of the last 3 s.
-    pub(super) levels: [f32; BANDS],
-    /// Power of each of these thirds, of its right channel, and in phase.
-    pub(super) images: [[f32; 3]; BANDS],
-    /// The window of full length that ends with this tenth, and what it differs by from the one before it.
-    pub(super) window: Option<Window>,
-    pub(super) change: Option<Distance>,
-    /// Whether a passage begins with this tenth.
-    pub(super) begins: bool,
+    /// Features of the ten tenths that end with this one.
+    pub(super) block: Option<Features>,
+    /// How far these ten differ from the ten before them.
+    pub(super) adjacent: Option<[f64; 3]>,
 }
 
 /// The features compared, of one tenth or of ten.
@@ -128,53 +119,11 @@ impl Cell {
             thirds,
             energies: None,
             features: Features::default(),
-            levels: [LOWEST_DB; BANDS],
-            images: [[0.0; 3]; BANDS],
-            window: None,
-            change: None,
-            begins: false,
+            block: None,
+            adjacent: None,
         };
-        for band in 0..BANDS {
-            let third = FIRST_ACCURATE_THIRD + band;
-            let frames = cell.frames_of[window_of(third)];
-            if frames > 0.0 {
-                let cross = stored(&tenth.thirds[third]);
-                #[expect(clippy::cast_possible_truncation, reason = "as it is kept in the tenth")]
-                let image = [cross.total(), cross.rr, cross.re].map(|power| (power / frames) as f32);
-                cell.images[band] = image;
-            }
-        }
         cell.features = cell.features_of();
         cell
-    }
-
-    /// Power of the loudest third that windows compare.
-    pub(super) fn loudest(&self) -> f32 {
-        self.images.iter().map(|image| image[0]).fold(0.0, f32::max)
-    }
-
-    /// Sets the levels, given the power of the loudest third of the last 3 s.
-    pub(super) fn set_levels(&mut self, loudest: f32) {
-        let floor = (power_db(f64::from(loudest)) - FLOOR_DB).max(LOWEST_DB.into());
-        for (level, image) in self.levels.iter_mut().zip(&self.images) {
-            #[expect(clippy::cast_possible_truncation, reason = "a level, kept for a few seconds")]
-            let db = power_db(image[0].into()).max(floor) as f32;
-            *level = db;
-        }
-    }
-
-    /// Whether every third was measured.
-    pub(super) fn is_whole(&self) -> bool {
-        self.frames_of.iter().all(|frames| *frames > 0.0)
-    }
-
-    /// Takes the thirds that were not measured, as in the first tenths of a run, from a later tenth.
-    pub(super) fn complete_from(&mut self, images: &[[f32; 3]; BANDS], levels: &[f32; BANDS]) {
-        for band in 0..BANDS {
-            if self.frames_of[window_of(FIRST_ACCURATE_THIRD + band)] == 0.0 {
-                (self.images[band], self.levels[band]) = (images[band], levels[band]);
-            }
-        }
     }
 
     /// Mean power of a third; `None` if the tenth has no frame of its window.

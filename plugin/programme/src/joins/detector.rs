@@ -1,10 +1,8 @@
 //! Finds joins as the tenths arrive.
 
-use super::cell::{BLOCK, Cell, sane};
-use super::novelty::{PEAK, Scores, best_split};
-use super::passage::{self, REMEMBERED};
+use super::cell::{BLOCK, Cell, Features, sane};
+use super::novelty::{Novelties, PEAK, Parts, SIDE, distance, novelty, steepest};
 use super::side::{LEAST_TENTHS, takes_secs};
-use super::window::{LEAST, MOST};
 use super::{Join, SIDE_SECS, Side};
 use crate::balance::Mark;
 use crate::log::MOST_ENTRIES;
@@ -14,24 +12,22 @@ use plumbline_measure::{Grid, Tenth};
 use std::collections::VecDeque;
 use std::ops::Range;
 
-/// Tenths measured on either side of a join.
-const SIDE: usize = 20;
-/// Tenths kept: 15 s, for what a boundary is compared with, and so that role energies which arrive 10 s late still find
-/// their tenth and both sides of its join.
-const KEPT: usize = REMEMBERED + MOST + PEAK + 9;
+/// Tenths kept: 14 s, so that role energies which arrive 10 s late still find their tenth and both sides of its join.
+const KEPT: usize = 100 + 2 * SIDE;
+/// Tenths of the current run over which its unrest is measured.
+const LOOKED_AT: usize = 120;
 /// [`SIDE`] as an index.
 const REACH: i64 = SIDE as i64;
-/// Tenths around a boundary in which the best split is searched, and around that the onset that dates the join.
-const SPLIT: usize = 8;
-const ONSET: usize = 2;
+/// Tenths around a boundary in which the steepest change and the onset that dates the join are searched.
+const REFINE: usize = 3;
 /// Largest distance in tenths at which a mark and a found join are the same.
 const SAME: i64 = 5;
 
 /// Finds joins, and measures both sides of each join and of each mark.
 ///
 /// # Shape
-/// [`JoinDetector::push`] takes tenths in the order in which they were heard. A join is found 4.4 s after it happened
-/// (silence: 2 s after it starts, 1 s after it ends), or by [`JoinDetector::end`]; its `after` fills over 2 s.
+/// [`JoinDetector::push`] takes tenths in the order in which they were heard. A join is found 2.5 s after it happened
+/// (start or end of silence: 1 s); its `after` fills over 2 s.
 ///
 /// # Definition
 /// `docs/measures.md`, "Joins". Song time and clock time are separate. A run ends where a tenth does not continue the
@@ -39,19 +35,17 @@ const SAME: i64 = 5;
 /// in the song time it covers. Marks stay and are measured again, each side once it has half a second.
 ///
 /// # Memory
-/// 15 s of tenths, and at most [`MOST_ENTRIES`] joins. The oldest are dropped first, unmarked ones before marked
+/// 14 s of tenths, and at most [`MOST_ENTRIES`] joins. The oldest are dropped first, unmarked ones before marked
 /// ones; [`JoinDetector::dropped`] counts them.
 #[derive(Clone, Debug, Default)]
 pub struct JoinDetector {
     rate: Option<SampleRate>,
     cells: VecDeque<Cell>,
-    /// Cells of the current run, at most [`KEPT`].
+    /// Cells of the current run, at most [`LOOKED_AT`].
     run_length: usize,
     /// Number of the current run.
     run: u64,
-    /// Whether the current run was decided to its end.
-    ended: bool,
-    scores: Scores,
+    novelties: Novelties,
     joins: Vec<Join>,
     /// The run in which each join was found, in the order of `joins`.
     runs: Vec<u64>,
@@ -101,7 +95,7 @@ impl JoinDetector {
         *self = Self { rate, next_id, joins, runs, changed: true, ..Self::default() };
     }
 
-    /// Sets a mark, measured if it is within the last 15 s. For an earlier one see [`JoinDetector::measure_mark`].
+    /// Sets a mark, measured if it is within the last 14 s. For an earlier one see [`JoinDetector::measure_mark`].
     pub fn mark(&mut self, mark: Mark) {
         let near = |join: &&Join| join.grid == mark.grid && near(join.at, mark.index, SAME);
         let sample = self.joins.iter().filter(|join| join.found).find(near).map(|join| join.sample);
@@ -175,68 +169,63 @@ impl JoinDetector {
     /// Takes the next tenth.
     pub fn push(&mut self, tenth: &Tenth) {
         let mut cell = Cell::of(tenth);
-        cell.starts_run = self.ended || self.cells.back().is_none_or(|last| !continues(last, &cell, tenth));
+        cell.starts_run = self.cells.back().is_none_or(|last| !continues(last, &cell, tenth));
         if cell.starts_run {
-            self.end();
-            self.ended = false;
             self.run += 1;
             self.run_length = 0;
-            self.scores.clear();
+            self.novelties.clear();
         }
         if self.cells.len() == KEPT {
             self.cells.pop_front();
         }
         let place = cell.place;
         self.cells.push_back(cell);
-        self.run_length = (self.run_length + 1).min(KEPT);
-        passage::complete(&mut self.cells, self.run_length);
+        self.run_length = (self.run_length + 1).min(LOOKED_AT);
+        if self.run_length >= BLOCK {
+            let newest = self.cells.len() - BLOCK;
+            let block = Features::over(self.cells.range(newest..));
+            let before = (self.run_length >= 2 * BLOCK).then(|| &self.cells[newest - 1]);
+            let adjacent = before.and_then(|cell| cell.block.as_ref()).map(|before| distance(before, &block));
+            if let Some(cell) = self.cells.back_mut() {
+                (cell.block, cell.adjacent) = (Some(block), adjacent);
+            }
+        }
         self.look_for_silence();
-        self.decide(MOST);
+        self.look_for_change();
         self.measure_near(place.grid, place.index.saturating_sub(REACH), place.index.saturating_add(1));
     }
 
-    /// Decides about the last seconds, when nothing follows that continues them: what is pushed later is a new run.
-    pub fn end(&mut self) {
-        if !self.ended && !self.cells.is_empty() {
-            (LEAST - PEAK..MOST).rev().for_each(|after| self.decide(after));
-            self.ended = true;
-        }
-    }
-
-    /// Finds a join where silence of 2 s or more starts or ends next to sound.
+    /// Finds a join where silence of a second or more starts or ends next to sound.
     fn look_for_silence(&mut self) {
-        if self.run_length < SIDE + BLOCK {
+        if self.run_length < 2 * BLOCK {
             return;
         }
-        let cells = &self.cells;
-        let sounds = |mut range: Range<usize>| range.any(|i| cells[i].features.sounds());
+        let at = self.cells.len() - BLOCK;
+        let sounds = |mut range: Range<usize>| range.any(|i| self.cells[i].features.sounds());
+        let (before, after) = (at - BLOCK..at, at..at + BLOCK);
         // A lone hit is no passage: on the other side, sound must still be heard in the second half of the second.
-        let end = cells.len() - SIDE;
-        let ends = cells[end - 1].features.sounds()
-            && !sounds(end..end + SIDE)
-            && passage::is_cut_off(cells, self.run_length, end);
-        let start = cells.len() - BLOCK;
-        let starts = cells[start].features.sounds()
-            && !sounds(start - SIDE..start)
-            && sounds(start + BLOCK / 2..start + BLOCK)
-            && passage::silence_is_a_passage(cells, self.run_length, start);
-        if ends {
-            self.found(end, false);
-        }
-        if starts {
-            self.found(start, true);
+        let starts =
+            self.cells[at].features.sounds() && !sounds(before) && sounds(at + BLOCK / 2..at + BLOCK);
+        let ends =
+            self.cells[at - 1].features.sounds() && !sounds(after) && sounds(at - BLOCK..at - BLOCK / 2);
+        if starts || ends {
+            self.found(at, starts);
         }
     }
 
-    /// Weighs the boundary with `after` tenths after it, and decides about the one [`PEAK`] before that.
-    fn decide(&mut self, after: usize) {
-        if self.run_length < LEAST + after {
+    /// Finds a join where a passage differs from the previous one.
+    fn look_for_change(&mut self) {
+        if self.run_length < 2 * SIDE {
             return;
         }
-        let at = self.cells.len() - after;
-        let score = if after < LEAST { None } else { passage::score(&self.cells, self.run_length, at) };
-        let is_join = self.scores.push(score.unwrap_or(f64::NEG_INFINITY));
-        let at = at - PEAK;
+        let newest = self.cells.len() - 1;
+        let block = |back: usize| self.cells[newest - back].block.as_ref();
+        let blocks = [3 * BLOCK, 2 * BLOCK, BLOCK, 0].map(block);
+        let [Some(a), Some(b), Some(c), Some(d)] = blocks else { return };
+        let value = novelty([a, b], [c, d]);
+        let at = (newest + 1).saturating_sub(SIDE + PEAK);
+        let unrest = self.unrest(at);
+        let is_join = self.novelties.push(value, unrest);
         // From here on the current run replaces what an earlier run found.
         let Mark { grid, index } = self.cells[at].place;
         let run = self.run;
@@ -246,17 +235,26 @@ impl JoinDetector {
         }
     }
 
+    /// How much the run changes from second to second, away from the boundary before cell `at`.
+    fn unrest(&self, at: usize) -> Parts {
+        let first = self.cells.len() - self.run_length;
+        let apart = || (first..self.cells.len()).filter(|i| !(at..at + 2 * BLOCK - 1).contains(i));
+        std::array::from_fn(|part| {
+            let mut changes: Vec<f64> = apart().filter_map(|i| Some(self.cells[i].adjacent?[part])).collect();
+            changes.sort_unstable_by(f64::total_cmp);
+            // The median, so that an earlier join does not count as unrest.
+            changes.get(changes.len() / 2).copied().unwrap_or(0.0)
+        })
+    }
+
     /// Adds a join at the boundary before cell `at`, unless there is one.
     fn found(&mut self, at: usize, by_onset: bool) {
         let first = self.cells.len() - self.run_length;
-        let around = |at: usize, reach: usize| {
-            at.saturating_sub(reach).max(first + 1)..=(at + reach).min(self.cells.len() - 1)
-        };
-        let split = by_onset.then(|| best_split(&self.cells, first, around(at, SPLIT))).flatten();
-        let at = split.unwrap_or(at);
+        let around =
+            |at: usize| at.saturating_sub(REFINE).max(first + 1)..=(at + REFINE).min(self.cells.len() - 1);
+        let at = steepest(&self.cells, around(at)).filter(|_| by_onset).unwrap_or(at);
         let Mark { grid, index } = self.cells[at].place;
-        let near_onset = around(at, ONSET);
-        let onsets = self.cells.range(*near_onset.start() - 1..*near_onset.end());
+        let onsets = self.cells.range(*around(at).start() - 1..*around(at).end());
         let strongest = onsets
             .filter(|cell| by_onset && cell.onset.strength > 0.0)
             .max_by(|a, b| a.onset.strength.total_cmp(&b.onset.strength));
@@ -274,9 +272,6 @@ impl JoinDetector {
         let taken = |join: &&mut Join| join.grid == grid && near(join.at, index, REACH - 1);
         if self.joins.iter_mut().filter(taken).any(|join| join.found) {
             return;
-        }
-        if let Some(cell) = self.cells.iter_mut().rev().find(|cell| cell.place == Mark { grid, index }) {
-            cell.begins = true;
         }
         let marked = |join: &&mut Join| join.marked && join.grid == grid && near(join.at, index, SAME);
         if let Some(join) = self.joins.iter_mut().filter(marked).min_by_key(|join| join.at.abs_diff(index)) {

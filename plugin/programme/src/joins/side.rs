@@ -32,13 +32,11 @@ impl Side {
         });
         let gate = Gate::bands(thirds.into_iter().fold(0.0, f64::max));
         let whole = cells.iter().map(|cell| cell.whole).sum::<StereoPower>() * (1.0 / counts[LONG].max(1.0));
-        // What the long windows still hold of the sound before a silence has neither tone nor width.
-        let sounds = loudness >= ABSOLUTE_GATE_LUFS;
         Self {
             tenths,
-            loudness_lufs: sounds.then_some(loudness),
-            tone_db_per_octave: tone(|third| thirds[third]).filter(|_| sounds),
-            side_share: whole.side_share().filter(|_| sounds && Gate::broadband().open(&whole)),
+            loudness_lufs: (loudness >= ABSOLUTE_GATE_LUFS).then_some(loudness),
+            tone_db_per_octave: tone(|third| thirds[third]),
+            side_share: whole.side_share().filter(|_| Gate::broadband().open(&whole)),
             shares: shares(cells),
             thirds_dbfs: thirds.map(|power| {
                 let open = gate.open(&StereoPower { ll: power, ..StereoPower::default() });

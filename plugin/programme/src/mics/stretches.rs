@@ -7,6 +7,8 @@ use std::collections::VecDeque;
 
 /// Difference of two delays in seconds from which they are two: 5 cm of path, and as much again for drift.
 const ANOTHER_SECS: f64 = 0.3e-3;
+/// Difference of two delays in seconds up to which what one wins is what the other wins: 2 cm of path.
+const SAME_SECS: f64 = 0.05e-3;
 /// Seconds from one rehearsal of a move to the next: windows of 2 s still cover all sound twice.
 const EVERY_SECS: f64 = 1.0;
 /// Shortest stretch that counts, seconds: less is one event that reached the vote.
@@ -229,7 +231,7 @@ impl Stretches {
     fn begun(&mut self, agreed: &Agreed, since_secs: f64) -> Blend {
         let near = |pending: &&Pending| {
             pending.polarity == agreed.polarity
-                && (pending.delay_secs - agreed.delay_secs).abs() <= ANOTHER_SECS
+                && (pending.delay_secs - agreed.delay_secs).abs() <= SAME_SECS
                 && pending.at_secs > since_secs
         };
         let sum = self.pending.iter().filter(near).fold(Blend::default(), |sum, pending| Blend {

@@ -158,7 +158,7 @@ pub(super) fn matched(matched: &Match, survey: &Survey) -> VerdictText {
 fn joins(survey: &Survey) -> VerdictText {
     let largest = survey.joins.iter().filter(|join| join.size().is_finite());
     let Some(largest) = largest.max_by(|a, b| a.size().total_cmp(&b.size())) else {
-        return VerdictText::new(State::Fine, "None found", "", "No join was found.");
+        return VerdictText::new(State::Fine, "None", "", "No join was found.");
     };
     let at = Time::of(survey).label(largest.sample);
     let count = figures::count(survey.joins.len() as f64, "join", "joins");
