@@ -142,6 +142,12 @@ pub(crate) fn cause(thirds: &[Readings; THIRDS], counts: impl Fn(usize) -> bool)
         .filter(|third| counts(*third))
         .filter_map(|third| in_phase(&thirds[third]).map(|(part, weight)| (third, part, weight)))
         .collect();
+    // Coherence is at least the square of correlation, so few events need none to show that a channel is inverted.
+    let correlations: Vec<f64> =
+        (0..THIRDS).filter(|third| counts(*third)).filter_map(|third| thirds[third].correlation).collect();
+    if correlations.len() >= FEWEST && correlations.iter().all(|correlation| *correlation <= OPPOSED) {
+        return Cause::Inverted;
+    }
     if parts.len() < FEWEST {
         return Cause::Unexplained;
     }

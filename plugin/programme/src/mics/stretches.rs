@@ -13,6 +13,11 @@ const SAME_SECS: f64 = 0.05e-3;
 const EVERY_SECS: f64 = 1.0;
 /// Shortest stretch that counts, seconds: less is one event that reached the vote.
 pub const LEAST_STRETCH_SECS: f64 = 5.0;
+/// Distance of a window's delay from the agreed one up to which it is the same sound on its way, seconds; further off is
+/// another sound or an echo.
+const OFF_SECS: f64 = 1.5e-3;
+/// One window in so many may be off; with more the delay moves.
+const OFF_PART: u32 = 3;
 /// One reading in so many must have a second delay for the stretch to have it.
 const SECOND_PART: u32 = 5;
 /// How much later than the sound a stretch may begin and still cover all of it, seconds: the vote takes a few windows.
@@ -33,9 +38,12 @@ pub struct Stretch {
     pub reading: Reading,
     /// Evidence of that reading.
     evidence: f64,
-    /// The delay that was agreed on last, and the smallest and largest so far.
+    /// The delay that was agreed on last, when, and the smallest and largest so far.
     latest_secs: f64,
+    latest_at_secs: f64,
     range_secs: [f64; 2],
+    /// Windows at that delay, and windows a little off it.
+    windows: [u32; 2],
     /// The latest clear drift.
     drift: Option<Drift>,
     /// A second delay, and the readings that had one and all.
@@ -51,9 +59,20 @@ impl Stretch {
         self.end_secs - self.start_secs
     }
 
-    /// Whether the delay moved by more than one move bears.
+    /// Whether the delay moved by more than one move bears, or its windows are off it too often.
     pub(super) fn moves(&self) -> bool {
-        self.range_secs[1] - self.range_secs[0] > ANOTHER_SECS
+        let [at, off] = self.windows;
+        self.range_secs[1] - self.range_secs[0] > ANOTHER_SECS || off > (at.saturating_add(off)) / OFF_PART
+    }
+
+    /// Counts a window with a delay of its own.
+    fn count(&mut self, found: Found) {
+        let off = (found.delay_secs - self.latest_secs).abs();
+        if off <= ANOTHER_SECS / 2.0 {
+            self.windows[0] = self.windows[0].saturating_add(1);
+        } else if off <= OFF_SECS {
+            self.windows[1] = self.windows[1].saturating_add(1);
+        }
     }
 
     fn follow(&mut self, agreed: &Agreed) {
@@ -85,6 +104,24 @@ impl Stretch {
 
     fn has(&self, agreed: &Agreed) -> bool {
         self.is_at(agreed.delay_secs, agreed.polarity)
+    }
+
+    /// Whether the drift of this stretch leads back to the moving delay before it: a drift is clear only after some
+    /// seconds, and until then the vote takes the middle of its time.
+    fn drifts_from(&self, before: &Self) -> bool {
+        let Some(slope) = self.drift.map(|drift| drift.ppm * 1e-6) else { return false };
+        let back = self.latest_secs - slope * (self.latest_at_secs - before.latest_at_secs);
+        let same = self.reading.outcome.ok().map(|own| own.polarity)
+            == before.reading.outcome.ok().map(|own| own.polarity);
+        same && before.moves()
+            && before.drift.is_none()
+            && (back - before.latest_secs).abs() <= slope.abs() * VOTE_SECS + ANOTHER_SECS
+    }
+
+    /// Whether the delay agreed on at `at_secs` goes on from this stretch, its drift included.
+    fn goes_on(&self, agreed: &Agreed, at_secs: f64) -> bool {
+        let slope = agreed.drift.filter(|drift| drift.plain).map_or(0.0, |drift| drift.ppm * 1e-6);
+        self.is_at(agreed.delay_secs - slope * (at_secs - self.latest_at_secs), agreed.polarity)
     }
 
     fn is_at(&self, delay_secs: f64, polarity: Polarity) -> bool {
@@ -142,9 +179,10 @@ impl Stretches {
         mut rehearse: impl FnMut(f64, Polarity) -> Option<Blend>,
     ) {
         if let Ok(agreed) = reading.outcome {
-            match self.list.last_mut().filter(|last| last.has(&agreed)) {
+            match self.list.last_mut().filter(|last| last.goes_on(&agreed, at_secs)) {
                 Some(last) => {
                     last.follow(&agreed);
+                    last.latest_at_secs = at_secs;
                     if evidence >= last.evidence || self.kept < 1.0 {
                         let net_gain_db = last.reading.net_gain_db;
                         (last.reading, last.evidence) = (Reading { net_gain_db, ..*reading }, evidence);
@@ -183,7 +221,9 @@ impl Stretches {
                         reading: *reading,
                         evidence,
                         latest_secs: agreed.delay_secs,
+                        latest_at_secs: at_secs,
                         range_secs: [agreed.delay_secs; 2],
+                        windows: [0, 0],
                         drift: agreed.drift.filter(|drift| drift.plain),
                         second_secs: agreed.second_secs,
                         seconds: [u32::from(agreed.second_secs.is_some()), 1],
@@ -194,6 +234,7 @@ impl Stretches {
         }
         if let Some(last) = self.list.last_mut() {
             last.end_secs = at_secs;
+            found.into_iter().for_each(|found| last.count(found));
         }
         if (at_secs - self.rehearsed_secs).abs() < EVERY_SECS - 1e-6 {
             return;
@@ -255,12 +296,18 @@ impl Stretches {
         let long = self.list.iter().filter(|stretch| stretch.secs() >= LEAST_STRETCH_SECS);
         let mut all: Vec<Stretch> = Vec::new();
         for stretch in long {
-            let joins = |last: &&mut Stretch| stretch.reading.outcome.is_ok_and(|agreed| last.has(&agreed));
+            let joins = |last: &&mut Stretch| {
+                stretch.reading.outcome.is_ok_and(|agreed| last.has(&agreed)) || stretch.drifts_from(last)
+            };
             match all.last_mut().filter(joins) {
                 Some(last) => {
                     last.end_secs = stretch.end_secs;
                     last.latest_secs = stretch.latest_secs;
+                    last.latest_at_secs = stretch.latest_at_secs;
                     last.drift = stretch.drift.or(last.drift);
+                    for (sum, more) in last.windows.iter_mut().zip(stretch.windows) {
+                        *sum = sum.saturating_add(more);
+                    }
                     let [(low, high), (l, h)] = [last.range_secs, stretch.range_secs].map(|r| (r[0], r[1]));
                     last.range_secs = [low.min(l), high.max(h)];
                     last.second_secs = stretch.second_secs.or(last.second_secs);
