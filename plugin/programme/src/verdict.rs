@@ -13,10 +13,10 @@ use serde::{Deserialize, Serialize};
 
 mod out_of_step;
 
-pub(crate) use out_of_step::out_of_step;
 pub use out_of_step::{
     OPPOSED_CORRELATION, OUT_OF_STEP_EDGE, OUT_OF_STEP_FAULT, OutOfStep, VERDICT_RANGE_DB,
 };
+pub(crate) use out_of_step::{out_of_step, run_around};
 
 /// The stereo width, and whether it is real.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]

@@ -6,7 +6,7 @@ use super::phase::thirds_of;
 use super::single_tenth::cross_of;
 use super::store::Store;
 use crate::heard::{SUB, heard};
-use crate::verdict::VERDICT_RANGE_DB;
+use crate::verdict::{VERDICT_RANGE_DB, run_around};
 use plumbline_measure::bands::{BANDS, FIRST_ACCURATE_THIRD, Span, THIRDS, third_span, window_for};
 use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::Gate;
@@ -142,21 +142,7 @@ fn where_lost(sums: &Sums, limit: f64) -> (Option<Span>, f64) {
     let worst =
         (FIRST_ACCURATE_THIRD..THIRDS).filter(|t| loses(*t)).max_by(|a, b| lost(*a).total_cmp(&lost(*b)));
     let Some(worst) = worst else { return (None, loss_db(&sums.whole)) };
-    let reach = |thirds: &mut dyn Iterator<Item = usize>| {
-        let (mut end, mut missed) = (worst, 0);
-        for third in thirds {
-            if loses(third) {
-                (end, missed) = (third, 0);
-            } else {
-                missed += 1;
-                if missed > 1 {
-                    break;
-                }
-            }
-        }
-        end
-    };
-    let (low, high) = (reach(&mut (0..worst).rev()), reach(&mut (worst + 1..THIRDS)));
+    let (low, high) = run_around(worst, loses);
     let all = (0..THIRDS).filter(|t| counts(*t)).all(|t| (low..=high).contains(&t));
     let run: StereoPower = sums.thirds[low..=high].iter().copied().sum();
     let span = Span { low_hz: third_span(low).low_hz, high_hz: third_span(high).high_hz };

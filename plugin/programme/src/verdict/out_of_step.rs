@@ -120,6 +120,26 @@ fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS]) -> (Cause, f6
     }
 }
 
+/// First and last third of the run around `middle` for which `holds`. The run may skip one third: in a delayed copy some
+/// happen to add up.
+pub(crate) fn run_around(middle: usize, holds: impl Fn(usize) -> bool) -> (usize, usize) {
+    let reach = |thirds: &mut dyn Iterator<Item = usize>| {
+        let (mut end, mut missed) = (middle, 0);
+        for third in thirds {
+            if holds(third) {
+                (end, missed) = (third, 0);
+            } else {
+                missed += 1;
+                if missed > 1 {
+                    break;
+                }
+            }
+        }
+        end
+    };
+    (reach(&mut (0..middle).rev()), reach(&mut (middle + 1..THIRDS)))
+}
+
 /// What is out of step: the worst run of thirds, of which one reaches `limit`. Channels that oppose each other
 /// throughout are found without that. `None` if there is neither.
 pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<OutOfStep> {
@@ -141,24 +161,7 @@ pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<Out
     if worst < limit && !opposes {
         return None;
     }
-    // In a delayed copy some thirds happen to add up, so a run may skip one third.
-    let reach = |thirds: &mut dyn Iterator<Item = usize>| {
-        let mut end = worst_third;
-        let mut missed = 0;
-        for third in thirds {
-            if holds(&third) {
-                (end, missed) = (third, 0);
-            } else {
-                missed += 1;
-                if missed > 1 {
-                    break;
-                }
-            }
-        }
-        end
-    };
-    let low = reach(&mut (0..worst_third).rev());
-    let high = reach(&mut (worst_third + 1..THIRDS));
+    let (low, high) = run_around(worst_third, |third| holds(&third));
     let shared = |third: &usize| {
         value(*third).is_some() && thirds[*third].coherence.is_some_and(|coherence| coherence >= SHARED)
     };
