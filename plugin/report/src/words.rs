@@ -1,24 +1,24 @@
 //! Verdicts, findings and joins in plain words: the same on the screen, in exports and in the report.
 
-mod advice;
 mod balance;
 mod delivery;
+mod finding_advice;
 mod joins;
 mod layers;
 mod moves;
-mod pairs;
+mod pair_advice;
 #[cfg(test)]
 mod tests;
 mod verdict_text;
 mod verdicts;
 
-pub use advice::advice;
 pub use balance::{aim_words, balance, gain_db, unaccounted};
 pub use delivery::{delivery, delivery_of_a_part};
+pub use finding_advice::advice;
 pub use joins::join;
 pub use layers::{LossWords, loss, rests_on};
 pub use moves::{MOVE_DB, is_unclear, moves};
-pub use pairs::{and_further, pair, with_sigma};
+pub use pair_advice::{and_further, pair, with_sigma};
 pub use verdict_text::{Context, State, VerdictText};
 pub use verdicts::{mono, phase, width};
 

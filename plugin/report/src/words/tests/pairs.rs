@@ -1,6 +1,6 @@
 //! The advice on a pair of microphones.
 
-use super::super::pairs::cannot_tell;
+use super::super::pair_advice::cannot_tell;
 use super::super::*;
 use super::plain;
 use plumbline_measure::Maybe;
