@@ -4,7 +4,7 @@ use crate::events::Events;
 use crate::findings::{Finding, Kind};
 use plumbline_measure::Grid;
 
-/// The findings in stretches of so many tenths with these shares of natural sound, the rest Foley; with marks.
+/// The findings in stretches of a given length in tenths with these shares of natural sound; the rest is Foley; with marks.
 fn found(stretches: &[(usize, f64)], target: &BalanceTarget, marks: &[i64]) -> Vec<Finding> {
     let mut events = Events::default();
     let marks: Vec<Mark> = marks.iter().map(|index| Mark { grid: Grid::Song, index: *index }).collect();
