@@ -66,6 +66,9 @@ const TONAL_COHERENCE: f64 = 0.5;
 /// Part of the cells that must hold sound for it to be no mere set of tones.
 const BROAD: f64 = 0.3;
 
+/// Height up to which a peak may be a fold: a sound 340 ms away or more keeps at most 0.17 in the blocks of the search.
+const MOST_FOLDED: f64 = 0.3;
+
 /// Height of a rival, as a part of the peak, from which the two cannot be told apart.
 const MOST_RIVAL: f64 = 0.85;
 
@@ -180,7 +183,8 @@ impl Correlator {
         let delay_secs = refined.lag_samples / rate;
         let open = weights.open_part(layout.cells.len());
         let confidence = judge(&peak, weights.mean_coherence(), open).and_then(|confidence| {
-            let folded = aligned.folds(layout, both, refined.lag_samples, weights);
+            let folded =
+                peak.height.abs() <= MOST_FOLDED && aligned.folds(layout, both, refined.lag_samples, weights);
             if folded { Err(CannotTell::BeyondRange) } else { Ok(confidence) }
         });
         // The peak counts all thirds alike, the ear counts energy: a low-pass inverts the thirds that it removes.
