@@ -9,6 +9,7 @@ use plumbline_measure::loudness::third_weights;
 use plumbline_measure::reading::Readings;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::TAU;
+use std::sync::LazyLock;
 
 /// Why left and right do not add up.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -106,35 +107,54 @@ pub(crate) fn opposed(thirds: &[Readings]) -> bool {
     parts.len() >= FEWEST && parts.iter().all(|part| *part <= OPPOSED)
 }
 
-/// The mean of cos 2πfτ over a third.
-fn model(third: usize, secs: f64) -> f64 {
-    let span = third_span(third);
-    let half_turn = std::f64::consts::PI * (span.high_hz - span.low_hz) * secs;
-    let middle = TAU * third_centre_hz(third) * secs;
-    middle.cos() * if half_turn > 1e-9 { half_turn.sin() / half_turn } else { 1.0 }
-}
-
 /// Radians that a delay turns the phase from the lower to the upper edge of a third.
 fn turn(third: usize, secs: f64) -> f64 {
     let span = third_span(third);
     TAU * (span.high_hz - span.low_hz) * secs
 }
 
-/// RMS difference of the thirds from a delay and a sign, over those that say anything about it; `None` if these are too
-/// few.
-fn error(parts: &[(usize, f64, f64)], secs: f64, sign: f64) -> Option<f64> {
-    let (mut sum, mut weights, mut count) = (0.0, 0.0, 0);
-    for (third, part, weight) in parts {
-        // Where the phase turns within the third, noise reads about 0 and a tone anything.
-        if turn(*third, secs) > MOST_TURN {
-            continue;
-        }
-        sum += weight * (part - sign * model(*third, secs)).powi(2);
-        weights += weight;
-        count += 1;
-    }
-    (count >= FEWEST).then(|| (sum / weights).sqrt())
+/// The mean of cos 2πfτ over a third.
+fn mean_cosine(third: usize, secs: f64) -> f64 {
+    let half_turn = turn(third, secs) / 2.0;
+    let middle = TAU * third_centre_hz(third) * secs;
+    middle.cos() * if half_turn > 1e-9 { half_turn.sin() / half_turn } else { 1.0 }
 }
+
+/// What a delay makes of the in-phase part of each third. `None` where the phase turns
+/// within the third by more than [`MOST_TURN`]: noise reads about 0 there and a tone anything.
+struct Model {
+    secs: f64,
+    in_phase: [Option<f64>; THIRDS],
+}
+
+impl Model {
+    fn new(secs: f64) -> Self {
+        let in_phase =
+            std::array::from_fn(|third| (turn(third, secs) <= MOST_TURN).then(|| mean_cosine(third, secs)));
+        Self { secs, in_phase }
+    }
+
+    /// RMS difference of the thirds from this delay with this sign, over those that say anything about it; `None` if
+    /// these are too few.
+    fn error(&self, parts: &[(usize, f64, f64)], sign: f64) -> Option<f64> {
+        let (mut sum, mut weights, mut count) = (0.0, 0.0, 0);
+        for (third, part, weight) in parts {
+            if let Some(model) = self.in_phase[*third] {
+                sum += weight * (part - sign * model).powi(2);
+                weights += weight;
+                count += 1;
+            }
+        }
+        (count >= FEWEST).then(|| (sum / weights).sqrt())
+    }
+}
+
+/// No delay, which comes first, then all delays that are tried. They are worked out once: the search runs many times a
+/// second.
+static MODELS: LazyLock<Vec<Model>> = LazyLock::new(|| {
+    let delays = std::iter::successors(Some(SHORTEST_SECS), |secs| Some(secs * STEP));
+    std::iter::once(0.0).chain(delays.take_while(|secs| *secs <= LONGEST_SECS)).map(Model::new).collect()
+});
 
 /// The cause of what is out of step in the thirds that `counts`.
 pub(crate) fn cause(thirds: &[Readings; THIRDS], counts: impl Fn(usize) -> bool) -> Cause {
@@ -151,19 +171,14 @@ pub(crate) fn cause(thirds: &[Readings; THIRDS], counts: impl Fn(usize) -> bool)
     if parts.len() < FEWEST {
         return Cause::Unexplained;
     }
-    if error(&parts, 0.0, -1.0).is_some_and(|error| error <= MOST_ERROR) {
+    let [none, delays @ ..] = MODELS.as_slice() else { return Cause::Unexplained };
+    if none.error(&parts, -1.0).is_some_and(|error| error <= MOST_ERROR) {
         return Cause::Inverted;
     }
-    let mut best: Option<(f64, f64)> = None;
-    let mut secs = SHORTEST_SECS;
-    while secs <= LONGEST_SECS {
-        if let Some(error) = error(&parts, secs, 1.0)
-            && best.is_none_or(|(least, _)| error < least)
-        {
-            best = Some((error, secs));
-        }
-        secs *= STEP;
-    }
+    let best = delays
+        .iter()
+        .filter_map(|model| Some((model.error(&parts, 1.0)?, model.secs)))
+        .min_by(|one, other| one.0.total_cmp(&other.0));
     match best {
         Some((error, secs)) if error <= MOST_ERROR && parts.iter().any(|(_, part, _)| *part < TURNED) => {
             if secs <= SPACED_SECS {

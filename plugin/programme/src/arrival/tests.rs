@@ -17,7 +17,7 @@ fn thirds(part: impl Fn(usize) -> f64) -> [Readings; THIRDS] {
 }
 
 fn delayed(secs: f64) -> [Readings; THIRDS] {
-    thirds(|third| model(third, secs))
+    thirds(|third| mean_cosine(third, secs))
 }
 
 #[test]
