@@ -102,6 +102,13 @@ impl Stretch {
         self
     }
 
+    /// Works out from the energies what the move wins.
+    fn judge(&mut self) {
+        let Blend { alone, before, after } = self.blend;
+        self.reading.net_gain_db = net_gain_db(&self.blend);
+        self.reading.won = Some((after - before) / alone).filter(|won| won.is_finite());
+    }
+
     fn has(&self, agreed: &Agreed) -> bool {
         self.is_at(agreed.delay_secs, agreed.polarity)
     }
@@ -168,8 +175,8 @@ impl Stretches {
         Self { kept: forgets_secs.map_or(1.0, |secs| (-EVERY_SECS / secs).exp()), ..Self::default() }
     }
 
-    /// Takes the reading after a window that ends at `at_secs`, and what that window found by itself. Its delay is known `since_secs`. `rehearse` returns the
-    /// energies of that window's sum for a delay in seconds and a polarity.
+    /// Takes the reading after a window that ends at `at_secs`, and what that window found by itself. Its delay is known
+    /// `since_secs`. `rehearse` returns the energies of that window's sum for a delay in seconds and a polarity.
     pub(super) fn take(
         &mut self,
         reading: &Reading,
@@ -184,8 +191,12 @@ impl Stretches {
                     last.follow(&agreed);
                     last.latest_at_secs = at_secs;
                     if evidence >= last.evidence || self.kept < 1.0 {
-                        let net_gain_db = last.reading.net_gain_db;
-                        (last.reading, last.evidence) = (Reading { net_gain_db, ..*reading }, evidence);
+                        let Reading { net_gain_db, won, .. } = last.reading;
+                        (last.reading, last.evidence) = (*reading, evidence);
+                        // What the whole stretch won stays until it is rehearsed again.
+                        if net_gain_db.is_some() {
+                            (last.reading.net_gain_db, last.reading.won) = (net_gain_db, won);
+                        }
                     }
                 }
                 None => {
@@ -201,7 +212,7 @@ impl Stretches {
                             last.blend.before = (last.blend.before - blend.before).max(0.0);
                             last.blend.after = (last.blend.after - blend.after).max(0.0);
                         }
-                        last.reading.net_gain_db = net_gain_db(&last.blend);
+                        last.judge();
                     }
                     self.latest.clear();
                     // What one event moved for a moment is no stretch; what returns again and again is a second sound.
@@ -262,9 +273,7 @@ impl Stretches {
             add(&mut last.blend.alone, blend.alone);
             add(&mut last.blend.before, blend.before);
             add(&mut last.blend.after, blend.after);
-            last.reading.net_gain_db = net_gain_db(&last.blend);
-            last.reading.won =
-                Some((last.blend.after - last.blend.before) / last.blend.alone).filter(|won| won.is_finite());
+            last.judge();
         }
     }
 
@@ -320,8 +329,7 @@ impl Stretches {
                     if stretch.evidence > last.evidence {
                         (last.reading, last.evidence) = (stretch.reading, stretch.evidence);
                     }
-                    last.reading.net_gain_db = net_gain_db(&last.blend);
-                    last.reading.won = Some((last.blend.after - last.blend.before) / last.blend.alone);
+                    last.judge();
                 }
                 None => all.push(stretch.clone()),
             }
