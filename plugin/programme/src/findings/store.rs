@@ -31,18 +31,21 @@ pub(super) struct Store {
     pub(super) changed: bool,
 }
 
-/// Notes at each mono loss which finding causes it: what is out of step for a known cause at the same place for most of the
-/// time. One cause is one alarm.
+/// Notes at each mono loss which finding causes it: what is out of step for a known cause, in the same thirds, for at
+/// least half of the loss. One cause is one alarm.
 fn name_causes(all: &mut [Finding]) {
     let caused = |loss: &Finding, cause: &Finding| {
         let known = matches!(cause.cause, Some(Cause::Inverted | Cause::Delayed { .. }));
         let both = loss.end.min(cause.end).saturating_sub(loss.start.max(cause.start));
-        let shorter = loss.end.saturating_sub(loss.start).min(cause.end.saturating_sub(cause.start));
         let meets = match (loss.span, cause.span) {
             (Some(a), Some(b)) => a.low_hz < b.high_hz && b.low_hz < a.high_hz,
             _ => true,
         };
-        known && meets && loss.grid == cause.grid && both > 0 && 2 * both >= shorter
+        known
+            && meets
+            && loss.grid == cause.grid
+            && both > 0
+            && 2 * both >= loss.end.saturating_sub(loss.start)
     };
     let causes: Vec<Finding> = all.iter().filter(|f| f.kind == Kind::OutOfStep).cloned().collect();
     for loss in all.iter_mut().filter(|f| f.kind == Kind::MonoLoss) {
@@ -262,3 +265,6 @@ impl Store {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;
