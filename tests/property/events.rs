@@ -63,7 +63,7 @@ fn watch(draw: &Draw, channels: &[Vec<f32>; 2], mut look: impl FnMut(&Glance)) -
 }
 
 fn out_of_step(view: &Glance) -> bool {
-    let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, 2);
+    let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, 2, None);
     matches!(verdicts.width, Width::OutOfStep(_)) || matches!(verdicts.phase, Phase::OutOfStep(_))
 }
 

@@ -79,7 +79,7 @@ fn every_reading_is_a_number_whatever_comes_in() {
             programme.fill(&mut view.loudness);
             prop_assert_eq!(not_a_reading(&of_glance(&view)), None);
             for spectral in &view.averages {
-                let verdicts = Verdicts::of(spectral, &view.band_edges, view.channels);
+                let verdicts = Verdicts::of(spectral, &view.band_edges, view.channels, None);
                 let told = format!("{verdicts:?}");
                 prop_assert!(!told.contains("NaN"), "{}", told);
             }

@@ -68,7 +68,7 @@ fn silence_has_no_reading() {
                 assert!(tenth.coherent_thirds.iter().all(|c| c.coherence.get().is_none()));
                 assert!(tenth.coherent_whole.out_of_step.get().is_none());
             }
-            let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, view.channels);
+            let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, view.channels, None);
             assert_eq!(verdicts.width, Width::Unknown);
             assert_eq!(verdicts.mono, Mono::Unknown);
             assert_eq!(verdicts.phase, Phase::Unknown);
@@ -117,7 +117,7 @@ fn a_dead_channel_has_no_stereo_reading() {
                     let mono_loss = readings.mono_loss_db.expect("of sound in one channel mono keeps half");
                     assert!((mono_loss + 3.0103).abs() < 1e-3);
                 }
-                let verdicts = Verdicts::of(spectral, &view.band_edges, 2);
+                let verdicts = Verdicts::of(spectral, &view.band_edges, 2, None);
                 assert_eq!(verdicts.width, Width::OneSided { right }, "{under}");
                 cases += 1;
             }

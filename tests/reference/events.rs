@@ -59,7 +59,7 @@ fn heard(rate: u32, channels: &[&[f64]]) -> (Heard, Run) {
             return;
         }
         let spectral = view.spectral(Averaging::Slow);
-        let verdicts = Verdicts::of(spectral, &BandEdges::default(), 2);
+        let verdicts = Verdicts::of(spectral, &BandEdges::default(), 2, None);
         heard.cells += 1;
         let fault =
             matches!(verdicts.width, Width::OutOfStep(_)) || matches!(verdicts.phase, Phase::OutOfStep(_));

@@ -54,7 +54,8 @@ fn a_panned_mono_source_reads_its_pan_law() {
                 cases.near(format!("{name}, balance, 300 ms"), view.meters.balance_db, balance, 1e-6);
                 cases.near(format!("{name}, correlation"), whole.correlation, 1.0, 1e-12);
                 cases.near(format!("{name}, correlation, 300 ms"), view.meters.correlation, 1.0, 1e-12);
-                let verdict = Verdicts::of(view.spectral(Averaging::Slow), &BandEdges::default(), 2).width;
+                let verdict =
+                    Verdicts::of(view.spectral(Averaging::Slow), &BandEdges::default(), 2, None).width;
                 let placed = match verdict {
                     Width::Panned { balance_db } => {
                         balance.abs() >= 1.5 && (balance_db - balance).abs() < 1e-6
@@ -91,7 +92,7 @@ fn a_panned_mono_source_reads_its_pan_law() {
         cases.absent(format!("p = {p}, balance"), whole.balance_db);
         cases.near(format!("p = {p}, side share of S/M = ±1"), whole.side_share, 0.5, 1e-9);
         cases.near(format!("p = {p}, fold"), whole.mono_loss_db, -3.0103, 0.0001);
-        let verdict = Verdicts::of(view.spectral(Averaging::Slow), &BandEdges::default(), 2).width;
+        let verdict = Verdicts::of(view.spectral(Averaging::Slow), &BandEdges::default(), 2, None).width;
         cases.holds(format!("p = {p}, verdict {verdict:?}"), verdict == Width::OneSided { right });
     }
     cases.end(4 * 2 * (3 * 7 + 2) + 3 + 10);

@@ -14,7 +14,7 @@ use plumbline_tests::signal::{Noise, delayed, mixed, sine};
 const SECS: f64 = 12.0;
 
 fn verdicts(view: &Glance, averaging: Averaging) -> Verdicts {
-    Verdicts::of(view.spectral(averaging), &BandEdges::default(), view.channels)
+    Verdicts::of(view.spectral(averaging), &BandEdges::default(), view.channels, None)
 }
 
 #[test]

@@ -312,7 +312,7 @@ fn recordings_read_plausibly_in_every_third() {
                 cases.absent(format!("{name}, out of step, {}", label(*third)), got.out_of_step);
             }
         }
-        let width = Verdicts::of(view.spectral(Averaging::SinceReset), &BandEdges::default(), 2).width;
+        let width = Verdicts::of(view.spectral(Averaging::SinceReset), &BandEdges::default(), 2, None).width;
         cases.holds(format!("{name}, verdict {width:?}"), (recorded.width)(width));
         expected += recorded.cases;
     }

@@ -103,8 +103,7 @@ fn told(stereo: &Stereo) -> Told {
     }
     let line = tracker.lines(|_| false).remove(0);
     let spectral = glance.spectral(Averaging::Slow);
-    let verdicts =
-        Verdicts::of(spectral, &BandEdges::default(), 2).with_channels(Some(&line), &spectral.whole);
+    let verdicts = Verdicts::of(spectral, &BandEdges::default(), 2, Some(&line));
     let advice = line.advice(FrameRate::F25, 20.0);
     let kinds = [Kind::OutOfStep];
     let findings = events.findings().into_iter().filter(|f| kinds.contains(&f.kind)).collect();

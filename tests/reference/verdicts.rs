@@ -16,7 +16,7 @@ const LOW: usize = 1;
 
 fn judged(left: &[f64], right: &[f64]) -> Verdicts {
     let view = measured(RATE, &[left, right]).view;
-    Verdicts::of(view.spectral(Averaging::SinceReset), &BandEdges::default(), view.channels)
+    Verdicts::of(view.spectral(Averaging::SinceReset), &BandEdges::default(), view.channels, None)
 }
 
 /// The kinds of findings in a mix without layers.

@@ -108,8 +108,8 @@ pub fn out_of_step() -> View {
     view.health.jumps = 1;
     // Of a band of noise the thirds do not tell the delay; the comparison of left and right does.
     let line = mics::late_channel();
-    let whole = view.spectral(Averaging::Slow).whole;
-    view.verdicts = view.verdicts.with_channels(Some(&line), &whole);
+    let judged = Verdicts::of(view.spectral(Averaging::Slow), &view.band_edges, 2, Some(&line));
+    view.verdicts = Verdicts { delivery: view.verdicts.delivery, ..judged };
     view.mics = Arc::new(Mics { lines: vec![line], ..Mics::default() });
     view.verdicts.mics = view.mics.verdict();
     view
@@ -227,7 +227,7 @@ fn view(patch: &dyn Fn(f64) -> Patch, loudness: Loudness, peaks: Peaks) -> View 
         flat: peaks.overs,
         dc: [Some(peaks.dc), Some(-peaks.dc / 2.0)],
     };
-    let mut verdicts = Verdicts::of(&averages[1], &edges, 2);
+    let mut verdicts = Verdicts::of(&averages[1], &edges, 2, None);
     verdicts.delivery = DeliveryVerdict::of(&loudness, &meters, &whole, &Target::default());
     let index = 10 * (3_600 + 23 * 60 + 14) + 5;
     View {

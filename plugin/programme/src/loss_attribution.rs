@@ -67,7 +67,7 @@ impl LossAttribution {
         session: impl FnOnce() -> S,
         sounds: impl FnOnce(&[LayerId]) -> Option<Sounds<'a>>,
     ) -> (Option<&LossByLayer>, bool) {
-        self.verdicts = self.verdicts.followed_by(mix.slow, mix.edges, mix.channels);
+        self.verdicts = self.verdicts.followed_by(mix.slow, mix.edges, mix.channels, None);
         let Mono::Loses { worst, .. } = self.verdicts.mono else {
             self.answer = None;
             return (None, false);

@@ -290,7 +290,7 @@ impl Mics {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 /// How far the delay of two layers may differ from that of left against right and still count as its cause: a third
 /// of a millisecond, the scatter of single windows in a room.

@@ -233,7 +233,7 @@ pub fn rebuild<'a>(
         short_term_lufs: newest.short_term.get(),
         ..Loudness::default()
     };
-    view.verdicts = Verdicts::of(&view.averages[1], edges, channels);
+    view.verdicts = Verdicts::of(&view.averages[1], edges, channels, None);
     view.trial = None;
 }
 

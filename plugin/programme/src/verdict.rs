@@ -3,12 +3,11 @@
 use crate::arrival::Cause;
 use crate::delivery::DeliveryVerdict;
 use crate::heard::{SUB, heard};
-use crate::mics::{Mic, MicsVerdict, PairLine};
-use crate::pair::{Advice, CannotTell, NoFix};
+use crate::mics::{MicsVerdict, PairLine};
 use crate::session::BalanceVerdict;
+use plumbline_measure::Spectral;
 use plumbline_measure::bands::{BANDS, BandEdges};
 use plumbline_measure::reading::Readings;
-use plumbline_measure::{FrameRate, Spectral};
 use serde::{Deserialize, Serialize};
 
 mod out_of_step;
@@ -181,16 +180,24 @@ const HELD_COHERENCE: f64 = 0.05;
 
 impl Verdicts {
     /// Judges one average of the spectral readings (the slow one, on a screen) of a signal of `channels` channels.
-    /// Delivery needs loudness and is judged by [`DeliveryVerdict::of`].
-    pub fn of(spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
-        Self::default().followed_by(spectral, edges, channels)
+    /// `left_right` is the comparison of these two channels, if there is one. Delivery needs loudness and is judged by
+    /// [`DeliveryVerdict::of`].
+    pub fn of(spectral: &Spectral, edges: &BandEdges, channels: u8, left_right: Option<&PairLine>) -> Self {
+        Self::default().followed_by(spectral, edges, channels, left_right)
     }
 
     /// Judges the readings that follow these verdicts. A standing fault or a standing spaciousness is held a little
     /// longer, so that the words do not flicker at a limit.
-    pub fn followed_by(&self, spectral: &Spectral, edges: &BandEdges, channels: u8) -> Self {
+    pub fn followed_by(
+        &self,
+        spectral: &Spectral,
+        edges: &BandEdges,
+        channels: u8,
+        left_right: Option<&PairLine>,
+    ) -> Self {
         let stands = matches!(self.phase, Phase::OutOfStep(_));
-        let found = out_of_step(&spectral.thirds, if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT });
+        let limit = if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT };
+        let found = out_of_step(&spectral.thirds, limit).map(|found| found.settled_by(left_right));
         let unrelated = matches!(self.phase, Phase::Unrelated | Phase::MostlyUnrelated { .. });
         let spacious = SPACIOUS_COHERENCE + if unrelated { HELD_COHERENCE } else { 0.0 };
         let held_db = if matches!(self.mono, Mono::Loses { .. }) { HELD_DB } else { 0.0 };
@@ -202,44 +209,6 @@ impl Verdicts {
             balance: self.balance,
             mics: self.mics,
         }
-    }
-
-    /// The same verdicts, with the cause that the comparison of left and right found where the thirds left it open, so
-    /// that both say the same; `whole` are the readings judged. The comparison hears delays that turn the phase within every third.
-    #[must_use]
-    pub fn with_channels(self, line: Option<&PairLine>, whole: &Readings) -> Self {
-        let Some(line) = line.filter(|line| line.mics == [Mic::Left, Mic::Right] && line.sounds()) else {
-            return self;
-        };
-        let by_line = match line.advice(FrameRate::ALL[0], 20.0) {
-            Advice::Repair(fix) if fix.trails.is_none() => Some(Cause::Inverted),
-            Advice::Repair(fix) => Some(Cause::Delayed { secs: fix.by.secs }),
-            Advice::Leave(NoFix::Spaced) => {
-                line.reading.outcome.ok().map(|agreed| Cause::Spaced { secs: agreed.delay_secs.abs() })
-            }
-            // No delay alone does it.
-            Advice::Leave(NoFix::SeveralDelays(_) | NoFix::CannotTell(CannotTell::Ambiguous)) => {
-                Some(Cause::Unexplained)
-            }
-            Advice::Leave(_) => None,
-        };
-        let settled = |found: OutOfStep| match (found.cause, by_line) {
-            (Cause::Inverted | Cause::InvertedInPart, _) | (_, None) => found,
-            (Cause::Opposed, Some(Cause::Unexplained)) => found,
-            (_, Some(cause)) => OutOfStep { cause, ..found },
-        };
-        let width = match self.width {
-            Width::OutOfStep(found) => match (settled(found).cause, whole.side_share) {
-                (Cause::Spaced { secs }, Some(side_share)) => Width::Spaced { side_share, secs },
-                _ => Width::OutOfStep(settled(found)),
-            },
-            width => width,
-        };
-        let phase = match self.phase {
-            Phase::OutOfStep(found) => Phase::OutOfStep(settled(found)),
-            phase => phase,
-        };
-        Self { width, phase, ..self }
     }
 
     /// The same verdicts, but one-sided as soon as the fast readings of the whole range show it: the slow average

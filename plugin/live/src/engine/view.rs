@@ -57,9 +57,9 @@ impl ViewBuilder {
         view.health = health;
         let slow = view.spectral(Averaging::Slow);
         let quick = &view.spectral(Averaging::Fast).whole;
-        let verdicts = self.verdicts.followed_by(slow, &context.edges, clock.channels);
-        let own = context.mics.line([Mic::Left, Mic::Right]);
-        let verdicts = verdicts.with_channels(own, &slow.whole).with_silent_channel(quick);
+        let left_right = context.mics.line([Mic::Left, Mic::Right]);
+        let verdicts = self.verdicts.followed_by(slow, &context.edges, clock.channels, left_right);
+        let verdicts = verdicts.with_silent_channel(quick);
         let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, quick, context.delivery);
         view.mics = context.mics;
         view.verdicts =

@@ -7,7 +7,7 @@ const A: Mic = Mic::Layer(LayerId(1));
 const B: Mic = Mic::Layer(LayerId(2));
 const C: Mic = Mic::Layer(LayerId(3));
 
-fn agreed(delay_ms: f64, polarity: Polarity) -> Result<Agreed, CannotTell> {
+pub(crate) fn agreed(delay_ms: f64, polarity: Polarity) -> Result<Agreed, CannotTell> {
     let windows = [40, 40];
     Ok(Agreed {
         delay_secs: delay_ms / 1e3,
@@ -21,7 +21,7 @@ fn agreed(delay_ms: f64, polarity: Polarity) -> Result<Agreed, CannotTell> {
 }
 
 /// A pair whose thirds from `low_hz` to `high_hz` share their sound and gain `gain_db`.
-fn line(
+pub(crate) fn line(
     mics: [Mic; 2],
     outcome: Result<Agreed, CannotTell>,
     gain_db: f64,
@@ -63,7 +63,7 @@ fn mics(lines: Vec<PairLine>) -> Mics {
     Mics { lines, ..Mics::default() }
 }
 
-const WIDE: [f64; 2] = [100.0, 8_000.0];
+pub(crate) const WIDE: [f64; 2] = [100.0, 8_000.0];
 
 #[test]
 fn the_verdict_is_that_of_the_dearest_pair_that_fights_and_costs_something() {

@@ -3,6 +3,9 @@
 use crate::arrival::{
     Cause, LEAST_NET_GAIN_DB, OPPOSED_GAIN_DB, SHARED_COHERENCE, cause, inversion_gain_db, opposed,
 };
+use crate::mics::{Mic, PairLine};
+use crate::pair::{Advice, CannotTell, NoFix};
+use plumbline_measure::FrameRate;
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_centre_hz, third_span};
 use plumbline_measure::cross::{StereoPower, db_power};
 use plumbline_measure::loudness::third_weights;
@@ -32,6 +35,17 @@ impl OutOfStep {
     /// Whether it is a fault that can be repaired: one inverted channel or one delay explains the thirds.
     pub fn is_fault(&self) -> bool {
         matches!(self.cause, Cause::Inverted | Cause::Delayed { .. })
+    }
+
+    /// The same with the cause that the comparison of left and right found, where the thirds leave it open: cards and pairs
+    /// say the same, and the comparison hears delays that turn the phase within every third.
+    pub(super) fn settled_by(self, left_right: Option<&PairLine>) -> Self {
+        let by_pair = left_right.and_then(pair_cause);
+        match (self.cause, by_pair) {
+            (Cause::Inverted | Cause::InvertedInPart, _) | (_, None) => self,
+            (Cause::Opposed, Some(Cause::Unexplained)) => self,
+            (_, Some(cause)) => Self { cause, ..self },
+        }
     }
 
     /// Whether it is worth a finding: a fault, one of a part of the range, or, without a known cause, most of the sound or
@@ -106,17 +120,34 @@ fn mostly_opposed(thirds: &[Readings; THIRDS]) -> bool {
     2.0 * known.map(|(_, energy)| energy).sum::<f64>() >= energies(thirds).sum::<f64>()
 }
 
-/// The cause, where a repair by it wins: inverting a channel must win more in mono than it costs.
-fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS]) -> (Cause, f64) {
-    let found = cause(thirds, |third| counts[third]);
-    let gain_db = inversion_gain_db(&thirds.each_ref().map(power)).unwrap_or(0.0);
-    match found {
-        Cause::Inverted if gain_db < LEAST_NET_GAIN_DB => (Cause::Unexplained, gain_db),
-        Cause::Inverted if mean_coherence(thirds) < SHARED_COHERENCE => (Cause::Opposed, gain_db),
-        Cause::Unexplained if gain_db >= OPPOSED_GAIN_DB && mostly_opposed(thirds) => {
-            (Cause::Opposed, gain_db)
+/// The cause, where a repair by it wins: inverting a channel must win more in mono than it costs. `gain_db` is what
+/// inverting wins.
+fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS], gain_db: f64) -> Cause {
+    match cause(thirds, |third| counts[third]) {
+        Cause::Inverted if gain_db < LEAST_NET_GAIN_DB => Cause::Unexplained,
+        Cause::Inverted if mean_coherence(thirds) < SHARED_COHERENCE => Cause::Opposed,
+        Cause::Unexplained if gain_db >= OPPOSED_GAIN_DB && mostly_opposed(thirds) => Cause::Opposed,
+        found => found,
+    }
+}
+
+/// The cause that the comparison of left and right shows; `None` if it says nothing of one.
+fn pair_cause(line: &PairLine) -> Option<Cause> {
+    if line.mics != [Mic::Left, Mic::Right] || !line.sounds() {
+        return None;
+    }
+    // Frame rate and temperature change the words of a move, not the cause.
+    match line.advice(FrameRate::ALL[0], 20.0) {
+        Advice::Repair(fix) if fix.trails.is_none() => Some(Cause::Inverted),
+        Advice::Repair(fix) => Some(Cause::Delayed { secs: fix.by.secs }),
+        Advice::Leave(NoFix::Spaced) => {
+            line.reading.outcome.ok().map(|agreed| Cause::Spaced { secs: agreed.delay_secs.abs() })
         }
-        found => (found, gain_db),
+        // No delay alone does it.
+        Advice::Leave(NoFix::SeveralDelays(_) | NoFix::CannotTell(CannotTell::Ambiguous)) => {
+            Some(Cause::Unexplained)
+        }
+        Advice::Leave(_) => None,
     }
 }
 
@@ -156,9 +187,13 @@ pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<Out
         .filter(|t| believed(*t))
         .filter_map(|t| value(t).map(|v| (t, v)))
         .max_by(|a, b| a.1.total_cmp(&b.1))?;
-    let (cause, gain_db) = rehearsed(thirds, &counts);
-    let opposes = matches!(cause, Cause::Inverted | Cause::Opposed) && gain_db >= OPPOSED_GAIN_DB;
-    if worst < limit && !opposes {
+    // The cause is a search over many delays, and most tenths have neither.
+    let gain_db = inversion_gain_db(&thirds.each_ref().map(power)).unwrap_or(0.0);
+    if worst < limit && gain_db < OPPOSED_GAIN_DB {
+        return None;
+    }
+    let cause = rehearsed(thirds, &counts, gain_db);
+    if worst < limit && !matches!(cause, Cause::Inverted | Cause::Opposed) {
         return None;
     }
     let (low, high) = run_around(worst_third, |third| holds(&third));

@@ -1,4 +1,7 @@
 use super::*;
+use crate::mics::Mic;
+use crate::mics::tests::{WIDE, agreed, line};
+use crate::pair::Polarity;
 use plumbline_measure::bands::{THIRDS, third_span};
 use plumbline_measure::cross::StereoPower;
 use plumbline_measure::reading::{Coherent, Gate, Maybe};
@@ -16,7 +19,7 @@ fn uniform(ll: f64, rr: f64, re: f64, coherence: Option<f64>) -> Spectral {
 }
 
 fn judged(spectral: &Spectral) -> Verdicts {
-    Verdicts::of(spectral, &BandEdges::default(), 2)
+    Verdicts::of(spectral, &BandEdges::default(), 2, None)
 }
 
 #[test]
@@ -42,7 +45,7 @@ fn each_kind_of_width_is_told_apart() {
     assert!(
         matches!(judged(&kinds[2].0).mono, Mono::OneChannel { loss_db } if (loss_db + 3.0103).abs() < 1e-4)
     );
-    assert_eq!(Verdicts::of(&kinds[1].0, &BandEdges::default(), 1).width, Width::Mono);
+    assert_eq!(Verdicts::of(&kinds[1].0, &BandEdges::default(), 1, None).width, Width::Mono);
 }
 
 #[test]
@@ -85,6 +88,29 @@ fn the_run_of_thirds_steps_over_one_that_adds_up_and_ends_at_two() {
     );
 }
 
+/// Of noise that arrives late the thirds show that it is out of step, not why.
+#[test]
+fn what_the_pair_of_channels_knows_is_in_every_verdict() {
+    let spectral = uniform(0.1, 0.1, 0.0, Some(0.9));
+    let judged = |delay_ms: f64| {
+        let pair = line([Mic::Left, Mic::Right], agreed(delay_ms, Polarity::Same), 3.0, WIDE, 3.0);
+        Verdicts::of(&spectral, &BandEdges::default(), 2, Some(&pair))
+    };
+    let alone = self::judged(&spectral);
+    assert!(matches!(alone.phase, Phase::OutOfStep(found) if found.cause == Cause::Unexplained), "{alone:?}");
+    assert!(matches!(alone.mono, Mono::Thins { .. }), "{alone:?}");
+
+    let late = judged(8.0);
+    assert!(matches!(late.width, Width::OutOfStep(found) if found.is_fault()), "{late:?}");
+    assert!(matches!(late.phase, Phase::OutOfStep(found) if found.is_fault()), "{late:?}");
+    assert!(matches!(late.mono, Mono::Loses { fixable: true, .. }), "{late:?}");
+
+    let spaced = judged(0.8);
+    assert!(matches!(spaced.width, Width::Spaced { secs, .. } if (secs - 0.8e-3).abs() < 1e-9), "{spaced:?}");
+    assert!(matches!(spaced.phase, Phase::OutOfStep(found) if !found.is_fault()), "{spaced:?}");
+    assert!(matches!(spaced.mono, Mono::Thins { .. }), "{spaced:?}");
+}
+
 #[test]
 fn quiet_thirds_do_not_decide() {
     let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
@@ -101,11 +127,11 @@ fn a_standing_fault_gives_way_later_than_it_came() {
     let at = |value: f64| uniform(0.1, 0.1, 0.0, Some(value));
     let below = judged(&at(0.58));
     assert!(!matches!(below.phase, Phase::OutOfStep(_)));
-    let standing = below.followed_by(&at(0.62), &edges, 2);
+    let standing = below.followed_by(&at(0.62), &edges, 2, None);
     assert!(matches!(standing.phase, Phase::OutOfStep(_)));
-    let held = standing.followed_by(&at(0.55), &edges, 2);
+    let held = standing.followed_by(&at(0.55), &edges, 2, None);
     assert!(matches!(held.phase, Phase::OutOfStep(_)));
-    let gone = held.followed_by(&at(0.49), &edges, 2);
+    let gone = held.followed_by(&at(0.49), &edges, 2, None);
     assert!(!matches!(gone.phase, Phase::OutOfStep(_)));
 }
 

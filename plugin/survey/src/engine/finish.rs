@@ -66,8 +66,7 @@ pub(super) fn survey(
         delivery: DeliveryVerdict::of(&bus.loudness, &bus.meters, &bus.spectral.whole, &target),
         balance: balance(plan, &whole.roles.map(|part| RolePart { layers: 0, parts: [part; 3] })),
         mics: mics.verdict(),
-        ..Verdicts::of(&bus.spectral, &plan.band_edges, bus.channels)
-            .with_channels(mics.line([Mic::Left, Mic::Right]), &bus.spectral.whole)
+        ..Verdicts::of(&bus.spectral, &plan.band_edges, bus.channels, mics.line([Mic::Left, Mic::Right]))
     };
     Survey {
         version: env!("CARGO_PKG_VERSION").to_owned(),
