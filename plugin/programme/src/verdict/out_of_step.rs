@@ -43,7 +43,8 @@ impl OutOfStep {
         let by_pair = left_right.and_then(pair_cause);
         match (self.cause, by_pair) {
             (Cause::Inverted | Cause::InvertedInPart, _) | (_, None) => self,
-            (Cause::Opposed, Some(Cause::Unexplained)) => self,
+            // Several delays are no reason against a spacing that explains the thirds.
+            (Cause::Opposed | Cause::Spaced { .. }, Some(Cause::Unexplained)) => self,
             (_, Some(cause)) => Self { cause, ..self },
         }
     }
