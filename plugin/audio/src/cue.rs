@@ -1,4 +1,5 @@
-//! A copy of a WAV with marks: cue points, labels and regions, which editors and players show.
+//! Marks in a WAV: cue points, labels and regions, which editors and players show. They are read, and written into a
+//! copy.
 //!
 //! Marks are written as the RIFF standard has them (Microsoft and IBM, Multimedia Programming Interface and Data
 //! Specifications 1.0, 1991: chunks `cue ` and `LIST` of type `adtl` with `labl` and `ltxt`). Other chunks are copied
@@ -6,8 +7,11 @@
 
 mod fault;
 mod marks;
+mod points;
 
-pub use fault::CueError;
+pub use fault::{CueError, CueReadError};
+pub use marks::Mark;
+pub use points::{CuePoints, cue_points};
 
 use crate::riff::{Chunk, ChunkError, Chunks, Form, TOLD_ELSEWHERE, u16_at};
 use marks::Marks;
@@ -20,17 +24,6 @@ use std::path::{Path, PathBuf};
 const STEP_BYTES: u64 = 1 << 20;
 /// The most bytes of marks that a file may already have.
 const MARKS_MOST: u64 = 1 << 24;
-
-/// One mark on a file's own time line.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Mark {
-    /// The frame of the file at which it starts, at most its end.
-    pub start: u64,
-    /// Its length in frames, cut at the end of the file; 0 for a point.
-    pub frames: u64,
-    /// Its text.
-    pub label: String,
-}
 
 /// Called with the bytes written and the bytes in total; a break stops the copy.
 pub type GoOn<'a> = &'a mut dyn FnMut(u64, u64) -> ControlFlow<()>;

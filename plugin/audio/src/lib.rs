@@ -2,7 +2,7 @@
 //!
 //! - [`Reader`] reads one file in blocks. Memory does not grow with the file.
 //! - [`Stems`] puts several files on one time line at one rate and reads them in step.
-//! - [`copy_with_marks`] writes a copy of a WAV with cue points and labels.
+//! - [`copy_with_marks`] writes a copy of a WAV with cue points and labels; [`cue_points`] reads them.
 //!
 //! # Example
 //! ```
@@ -37,6 +37,6 @@ mod reader;
 mod riff;
 mod stems;
 
-pub use cue::{CueError, GoOn, Mark, copy_with_marks};
+pub use cue::{CueError, CuePoints, CueReadError, GoOn, Mark, copy_with_marks, cue_points};
 pub use reader::{CHANNELS_MOST, RATES_HZ, ReadError, Reader};
 pub use stems::{Options, StemFile, StemInfo, Stems, StemsError};

@@ -6,6 +6,7 @@ mod library;
 mod sample_format;
 
 pub use fault::ReadError;
+pub(crate) use field::{BEXT_BYTES, time_reference};
 
 use crate::riff::{ChunkError, Chunks, Form};
 use library::Library;

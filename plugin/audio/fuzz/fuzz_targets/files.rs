@@ -2,7 +2,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use plumbline_audio::{Mark, Options, Reader, StemFile, Stems, copy_with_marks};
+use plumbline_audio::{Mark, Options, Reader, StemFile, Stems, copy_with_marks, cue_points};
 use std::ops::ControlFlow;
 use std::path::PathBuf;
 
@@ -47,6 +47,9 @@ fuzz_target!(init: std::panic::set_hook(Box::new(|_| {})), |bytes: &[u8]| {
                 }
             }
         }
+    }
+    if let Err(error) = cue_points(&path) {
+        assert!(!error.to_string().contains('\n'));
     }
     let mark = Mark { start: 3, frames: 9, label: "a hole".to_owned() };
     if copy_with_marks(&path, &copy, &[mark], &mut |_, _| ControlFlow::Continue(())).is_ok() {

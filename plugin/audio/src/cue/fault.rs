@@ -1,4 +1,4 @@
-//! Why a copy with marks cannot be made: one line that names the file and says what to do.
+//! Why marks cannot be read, or a copy with marks cannot be made: one line that names the file and says what to do.
 
 use std::io;
 use std::path::PathBuf;
@@ -49,6 +49,31 @@ pub enum CueError {
     #[error("{}: cannot be written ({cause}); check the folder and the room on the disk", path.display())]
     Output {
         /// The copy.
+        path: PathBuf,
+        /// The system's error.
+        cause: io::Error,
+    },
+}
+
+/// Why the cue points of a file cannot be read.
+#[derive(Debug, Error)]
+pub enum CueReadError {
+    /// Not a WAV file.
+    #[error("{}: cue points are read from WAV files only (RIFF, RF64, BW64); export the marks as WAV, CSV or EDL", path.display())]
+    NotWav {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The sizes in the file do not fit its content, or it has more marks than are read.
+    #[error("{}: its cue points cannot be read, its chunks are damaged or cut short; export it again", path.display())]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The system cannot read the file.
+    #[error("{}: cannot be read ({cause}); check that it is there and that you may read it", path.display())]
+    Input {
+        /// The file.
         path: PathBuf,
         /// The system's error.
         cause: io::Error,

@@ -4,7 +4,18 @@ use crate::riff::{u32_at, u64_at};
 use std::collections::BTreeSet;
 
 /// Bytes of one cue point: name, position, chunk, chunk start, block start, sample offset.
-const POINT_BYTES: usize = 24;
+pub(super) const POINT_BYTES: usize = 24;
+
+/// One mark on a file's own time line.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Mark {
+    /// The frame of the file at which it starts, at most its end.
+    pub start: u64,
+    /// Its length in frames, cut at the end of the file; 0 for a point.
+    pub frames: u64,
+    /// Its text.
+    pub label: String,
+}
 
 /// Marks of a file, old and new.
 #[derive(Default)]

@@ -8,7 +8,7 @@ use roxmltree::{Document, Node, ParsingOptions};
 /// each), date (10) and time (8), EBU Tech 3285 version 2, clause 2.3.
 const TIME_REFERENCE_AT: usize = 338;
 /// Bytes of a `bext` chunk that are read.
-pub(super) const BEXT_BYTES: u64 = 346;
+pub(crate) const BEXT_BYTES: u64 = 346;
 
 /// Bytes of an `iXML` chunk that are read; a recorder of 32 tracks writes some ten thousand.
 pub(super) const IXML_BYTES: u64 = 1 << 18;
@@ -18,7 +18,7 @@ const NAME_LETTERS: usize = 64;
 const NODES_MOST: u32 = 20_000;
 
 /// The first sample's number since midnight; `None` if the chunk is missing or too short.
-pub(super) fn time_reference(bext: &[u8]) -> Option<u64> {
+pub(crate) fn time_reference(bext: &[u8]) -> Option<u64> {
     (bext.len() as u64 >= BEXT_BYTES).then(|| u64_at(bext, TIME_REFERENCE_AT))
 }
 

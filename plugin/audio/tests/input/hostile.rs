@@ -5,7 +5,7 @@ use crate::build::{
 };
 use crate::refusals::helpful;
 use crate::waves::read_all;
-use plumbline_audio::{Mark, Options, Reader, StemFile, Stems, copy_with_marks};
+use plumbline_audio::{Mark, Options, Reader, StemFile, Stems, copy_with_marks, cue_points};
 use proptest::prelude::*;
 use std::ops::ControlFlow;
 
@@ -50,6 +50,10 @@ fn go_through(folder: &Folder, bytes: &[u8]) -> Result<(), TestCaseError> {
             }
             prop_assert!(left > 0, "no end");
         }
+    }
+    match cue_points(&path) {
+        Ok(cues) => prop_assert!(cues.rate_hz > 0 && cues.marks.len() <= bytes.len() / 24),
+        Err(error) => prop_assert!(error.to_string().contains("hostile.wav")),
     }
     let to = folder.path().join("copy.wav");
     let mark = Mark { start: 3, frames: 9, label: "x".to_owned() };

@@ -2,6 +2,7 @@
 #![expect(clippy::cast_possible_truncation, reason = "the sizes and samples of test files are small")]
 
 mod build;
+mod cue_points;
 mod hostile;
 mod line;
 mod marks;
