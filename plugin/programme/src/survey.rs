@@ -113,6 +113,17 @@ pub struct Loss {
     pub loss: LossByLayer,
 }
 
+/// A mark that came in with the files: where someone cut.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Mark {
+    /// Its sample on the time line.
+    pub sample: i64,
+    /// Its name, on one line; `None` if it came without one.
+    pub name: Option<String>,
+    /// Length of the transition that starts there, in frames of timecode; 0 for a cut or where none is stated.
+    pub transition_frames: u32,
+}
+
 /// What a survey found.
 #[derive(Clone, Debug)]
 pub struct Survey {
@@ -156,8 +167,10 @@ pub struct Survey {
     pub verdicts: Verdicts,
     /// Findings, by start.
     pub findings: Vec<Finding>,
-    /// Joins, by time.
+    /// Joins, by time; one at a mark is at the mark's sample.
     pub joins: Vec<Join>,
+    /// The marks that came in, by time; no two in the same tenth.
+    pub marks: Vec<Mark>,
     /// Findings and joins dropped because there were too many.
     pub dropped: u64,
     /// Statistics of all of it, summed over tenths as in the plug-in.
@@ -170,6 +183,11 @@ impl Survey {
     /// Name of a layer; empty for an unknown id.
     pub fn name_of(&self, id: LayerId) -> &str {
         self.layers.iter().find(|layer| layer.id == id).map_or("", |layer| &layer.name)
+    }
+
+    /// The mark of a join; `None` if it was only found.
+    pub fn mark_of(&self, join: &Join) -> Option<&Mark> {
+        self.marks.iter().find(|mark| join.marked && mark.sample == join.sample)
     }
 }
 

@@ -18,6 +18,7 @@ mod error;
 mod finish;
 mod joint;
 mod layer_meter;
+mod marks;
 mod mono_loss;
 mod pairs;
 mod plan;

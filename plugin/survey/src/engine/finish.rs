@@ -2,6 +2,7 @@
 
 use super::joint::Joint;
 use super::layer_meter::LayerMeter;
+use super::marks;
 use super::mono_loss::Losses;
 use super::pairs::Pairs;
 use super::plan::Plan;
@@ -28,6 +29,7 @@ pub(super) fn survey(
     let mut sounds: Vec<Sound> = meters.into_iter().map(LayerMeter::sound).collect();
     let bus = sounds.pop().unwrap_or_default();
     let closed = joint.close();
+    let (marks, joins) = marks::settled(&plan.marks, closed.events.joins(), source.rate(), frames);
     let whole = closed.whole.answer(&plan.band_edges);
     let files = |stems: &[usize]| stems.iter().map(|stem| source.file(*stem)).collect::<Vec<_>>();
     let layers: Vec<Layer> = plan
@@ -94,7 +96,8 @@ pub(super) fn survey(
         losses,
         verdicts,
         findings: closed.events.findings(),
-        joins: closed.events.joins().to_vec(),
+        joins,
+        marks,
         dropped: closed.events.dropped(),
         passage,
         lanes: closed.lanes,

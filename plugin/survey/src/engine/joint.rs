@@ -1,11 +1,12 @@
 //! The bus and its layers over time: each tenth is taken in the order of the plug-in's worker.
 
+use super::marks;
 use super::plan::Plan;
 use super::recent::Recent;
 use plumbline_measure::{BandEdges, Digest, Grid, SampleRate, Tenth};
 use plumbline_programme::session::LossByLayer;
 use plumbline_programme::{
-    BalanceTarget, Events, Identity, Lanes, LayerId, Overview, PAGE, PassageLine, Peer, Role, Session,
+    BalanceTarget, Events, Identity, Lanes, LayerId, Mark, Overview, PAGE, PassageLine, Peer, Role, Session,
     Summary, Whole,
 };
 
@@ -18,6 +19,8 @@ pub(super) struct Joint {
     recent: Recent,
     whole: Whole,
     events: Events,
+    /// The marks of the plan, as tenths.
+    marks: Vec<Mark>,
     overview: Overview,
     target: BalanceTarget,
     edges: BandEdges,
@@ -50,10 +53,14 @@ impl Joint {
         let roles: Vec<(LayerId, Role)> = peers.iter().map(|peer| (peer.id, peer.identity.role)).collect();
         let mut events = Events::new(plan.rules, &plan.target.sane(), plan.band_edges);
         events.set_rate(rate);
+        let marks = marks::tenths(&plan.marks, rate);
+        // Nothing was heard yet: each is measured as its tenths arrive.
+        events.set_marks(&marks, |_, _| std::iter::empty());
         Self {
             recent: Recent::new(),
             whole: Whole::new(&roles),
             events,
+            marks,
             overview: Overview::default(),
             target: plan.balance.sane(),
             edges: plan.band_edges,
@@ -83,10 +90,10 @@ impl Joint {
         self.recent.push(&self.peers, digests);
         self.sum(bus);
         self.events.push(bus);
-        let Self { peers, recent, .. } = self;
+        let Self { peers, recent, marks, .. } = self;
         let together = recent.together(peers, bus.grid, bus.index);
         if let Some(together) = &together {
-            self.events.push_together(together, (&self.target, &[]), &|id| name_in(peers, id));
+            self.events.push_together(together, (&self.target, marks), &|id| name_in(peers, id));
         }
         self.overview.push(bus, together.map(|together| together.energies));
     }

@@ -4,6 +4,7 @@ use super::source::Source;
 use plumbline_measure::{BandEdges, FrameRate, SampleRate, Timecode};
 use plumbline_programme::delivery::Target;
 use plumbline_programme::session::MOST_LAYERS;
+use plumbline_programme::survey::Mark;
 use plumbline_programme::{BalanceTarget, Role, Rules};
 use std::num::NonZeroUsize;
 use thiserror::Error;
@@ -50,6 +51,8 @@ pub struct Plan {
     pub frames: FrameRate,
     /// Timecode of the first sample; `None` is the time of day in the files, or 00:00:00:00 if they have none.
     pub start: Option<Timecode>,
+    /// Marks at which joins are measured too, and from which the balance is judged anew.
+    pub marks: Vec<Mark>,
     /// Edges of the named bands.
     pub band_edges: BandEdges,
     /// Air temperature for path lengths in metres, °C.
@@ -74,6 +77,7 @@ impl Default for Plan {
             rules: Rules::default(),
             frames: FrameRate::default(),
             start: None,
+            marks: Vec::new(),
             band_edges: BandEdges::default(),
             celsius: 20.0,
             threads: None,

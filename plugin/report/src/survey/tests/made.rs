@@ -194,6 +194,7 @@ pub(super) fn small() -> Survey {
             after: Side { tenths: 20, loudness_lufs: Some(-20.0), ..Side::default() },
             ..Join::default()
         }],
+        marks: Vec::new(),
         dropped: 0,
         passage: PassageLine::default(),
         lanes: Lanes {

@@ -1,0 +1,19 @@
+//! Why a file of marks cannot be read.
+
+use thiserror::Error;
+
+/// The first line that cannot be read, and what was expected there. No mark was taken.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[error("line {line}: {what}")]
+pub struct MarksFault {
+    /// The line, from 1.
+    pub line: usize,
+    /// What is wrong, and what was expected, in one sentence without its stop.
+    pub what: String,
+}
+
+impl MarksFault {
+    pub(super) fn new(line: usize, what: impl Into<String>) -> Self {
+        Self { line, what: what.into() }
+    }
+}
