@@ -105,7 +105,7 @@ fn an_input_is_never_replaced() {
     let mix = folder.file("out/mix-cues.wav", &wav(&[tone(997.0, 48_000, 0.1)]));
     let before = std::fs::read(&mix).expect("the mix");
     let words = ["survey", "--mix", &mix, "--out", &folder.word("out"), "--replace", "--cue"];
-    run(words).ended_with(4).said_in_one_line(&["mix-cues.wav", "to be measured"]);
+    run(words).ended_with(4).said_in_one_line(&["mix-cues.wav", "is an input"]);
     assert_eq!(std::fs::read(&mix).expect("the mix"), before);
     assert_eq!(folder.names("out"), ["mix-cues.wav"]);
 }

@@ -6,6 +6,7 @@ mod files;
 mod folder;
 mod formats;
 mod loudness;
+mod marks;
 mod microphones;
 mod pipes;
 mod refused;

@@ -39,7 +39,7 @@ pub(crate) fn page(document: &Session, log: &Log, lanes: Option<&Lanes>, time: T
         });
     }
     page += &tables::findings(&log.findings, log.dropped, time);
-    page += &joins::section(&log.joins, time);
+    page += &joins::section(&log.joins, &|_| None, time);
     page += &tables::passages(document, log, time);
     page += &tables::rules(&document.rules);
     page + FOOT

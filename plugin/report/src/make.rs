@@ -13,6 +13,7 @@ use plumbline_programme::arrival::Cause;
 use plumbline_programme::delivery;
 use plumbline_programme::findings::{self, Concerned, Grade};
 use plumbline_programme::joins;
+use plumbline_programme::survey::Mark;
 use plumbline_programme::{Kind, LayerId, PassageLine, Rules};
 use serde::Serialize;
 
@@ -120,12 +121,15 @@ fn side(side: &joins::Side) -> Side {
     }
 }
 
-pub(crate) fn join(join: &joins::Join, time: Time) -> Join {
+/// A join with its mark, if it came in with one.
+pub(crate) fn join(join: &joins::Join, mark: Option<&Mark>, time: Time) -> Join {
     Join {
         number: join.id,
         at: time.sample(join.grid, join.sample),
         marked: join.marked,
         found: join.found,
+        name: mark.and_then(|mark| mark.name.clone()),
+        transition_seconds: mark.and_then(|mark| transition(mark, time)),
         size: or_zero(join.size()),
         words: spaced(words::join(join)),
         takes_seconds: rounded(join.takes_secs),
@@ -138,6 +142,13 @@ pub(crate) fn join(join: &joins::Join, time: Time) -> Join {
         before: side(&join.before),
         after: side(&join.after),
     }
+}
+
+/// Length of a transition, s; `None` for a cut.
+fn transition(mark: &Mark, time: Time) -> Option<f64> {
+    let (numerator, denominator) = time.start.rate().fraction();
+    let seconds = f64::from(mark.transition_frames) * f64::from(denominator) / f64::from(numerator);
+    rounded(Some(seconds).filter(|seconds| *seconds > 0.0))
 }
 
 /// "all of it" where a mono loss is infinite.

@@ -49,7 +49,7 @@ impl Report<'_> {
             rules: make::rules(self.rules),
             band_edges_hz: self.band_edges.edges().map(or_zero),
             findings: log.findings.iter().map(|one| make::finding(one, time)).collect(),
-            joins: log.joins.iter().map(|one| make::join(one, time)).collect(),
+            joins: log.joins.iter().map(|one| make::join(one, None, time)).collect(),
             dropped: log.dropped,
             marks: log.marks.iter().map(|mark| time.tenth(mark.grid, mark.index)).collect(),
             passages: passages.map(|(at, line)| make::passage(at, line, &self.band_edges, time)).collect(),

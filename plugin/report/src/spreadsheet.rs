@@ -127,6 +127,8 @@ pub(crate) fn joins(layer: &str, joins: &[Join]) -> String {
         line.moment("at", &join.at);
         line.flag("marked", join.marked);
         line.flag("found", join.found);
+        line.text("name", join.name.as_deref().unwrap_or_default());
+        line.number("transition_seconds", join.transition_seconds, 4);
         line.number("size", Some(join.size), 2);
         line.text("words", &join.words);
         line.number("takes_seconds", join.takes_seconds, 2);
@@ -136,6 +138,16 @@ pub(crate) fn joins(layer: &str, joins: &[Join]) -> String {
         line.roles("change_", "share_percent", join.change.shares_percent);
         side(line, "before", &join.before);
         side(line, "after", &join.after);
+    })
+}
+
+/// Joins as marks, for other programs: the columns that a survey reads.
+pub(crate) fn marks(joins: &[Join]) -> String {
+    table(joins, |line, join: &Join| {
+        line.cell("timecode", join.at.timecode.clone().unwrap_or_default());
+        line.number("seconds", Some(join.at.seconds), 6);
+        line.text("name", join.name.as_deref().unwrap_or_default());
+        line.number("transition_seconds", join.transition_seconds, 4);
     })
 }
 

@@ -1,5 +1,6 @@
 //! The report of a survey: what was measured of files, as JSON, CSV and one page.
 
+mod edit_list;
 mod make;
 mod page;
 mod say;
@@ -28,6 +29,16 @@ pub fn findings_csv(survey: &Survey) -> String {
 /// The joins as CSV, in the columns of the plug-in's export.
 pub fn joins_csv(survey: &Survey) -> String {
     spreadsheet::joins(&survey.bus.name, &document(survey).joins)
+}
+
+/// The joins as marks in CSV: timecode, seconds, name, transition. `--marks` reads them again.
+pub fn marks_csv(survey: &Survey) -> String {
+    spreadsheet::marks(&document(survey).joins)
+}
+
+/// The joins as an edit decision list in the form CMX 3600: an event from each join to the next.
+pub fn marks_edl(survey: &Survey) -> String {
+    edit_list::edit_list(survey)
 }
 
 /// One page with pictures that needs nothing but itself.

@@ -129,6 +129,10 @@ pub struct Join {
     pub marked: bool,
     /// Whether it was found by measurement.
     pub found: bool,
+    /// Name of the mark; null without one, and in a session.
+    pub name: Option<String>,
+    /// Length of the transition that the mark states, s; null for a cut, without a mark, and in a session.
+    pub transition_seconds: Option<f64>,
     /// Largest change; 1 is 6 LU, 3 dB/octave, or 30 points of width or share.
     pub size: f64,
     /// What jumps.

@@ -19,8 +19,12 @@ const BOTTOM: f64 = 130.0;
 /// Least length of the level axis, dB.
 const LEAST_DB: f64 = 30.0;
 
-/// The section on joins.
-pub(crate) fn section(joins: &[Join], time: Time) -> String {
+/// The section on joins, with the names of their marks.
+pub(crate) fn section<'a>(
+    joins: &'a [Join],
+    name: &dyn Fn(&'a Join) -> Option<&'a str>,
+    time: Time,
+) -> String {
     let mut out = String::from("<h2>Joins</h2>\n");
     if joins.is_empty() {
         return out + "<p class=\"note\">None.</p>\n";
@@ -31,7 +35,10 @@ pub(crate) fn section(joins: &[Join], time: Time) -> String {
     out += "<p class=\"note\">The largest first. Level by third in dBFS, 2 s before (dashed) against 2 s after.</p>\n";
     out += "<div class=\"joins\">\n";
     for join in largest.iter().take(PICTURES) {
-        let label = escaped(&label(join, time));
+        let label = match name(join) {
+            Some(name) => escaped(&format!("{} · {name}", label(join, time))),
+            None => escaped(&label(join, time)),
+        };
         out += &format!(
             "<figure><h3>{label}</h3>\n{}<figcaption>{}</figcaption></figure>\n",
             picture(join, &label),
@@ -39,6 +46,7 @@ pub(crate) fn section(joins: &[Join], time: Time) -> String {
         );
     }
     out += "</div>\n";
+    let named = joins.iter().any(|join| name(join).is_some());
     let rows: Vec<Vec<String>> = largest
         .iter()
         .map(|join| {
@@ -47,7 +55,7 @@ pub(crate) fn section(joins: &[Join], time: Time) -> String {
                 (true, false) => "mark",
                 (false, _) => "change",
             };
-            vec![
+            let mut row = vec![
                 escaped(&label(join, time)),
                 signed(join.loudness_lu(), 1),
                 signed(join.tone(), 1),
@@ -56,10 +64,14 @@ pub(crate) fn section(joins: &[Join], time: Time) -> String {
                 format!("{} ×", plain(Some(join.size()), 1)),
                 by.to_owned(),
                 escaped(&words::join(join)),
-            ]
+            ];
+            if named {
+                row.insert(1, escaped(name(join).unwrap_or_default()));
+            }
+            row
         })
         .collect();
-    let columns = [
+    let mut columns = vec![
         "t:Where",
         "n:Loudness, LU",
         "n:Tone, dB/oct",
@@ -69,6 +81,9 @@ pub(crate) fn section(joins: &[Join], time: Time) -> String {
         "t:Found by",
         "long:What jumps",
     ];
+    if named {
+        columns.insert(1, "t:Name");
+    }
     out + &table("plain", &columns, &rows)
 }
 

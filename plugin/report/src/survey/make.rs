@@ -62,7 +62,7 @@ pub(super) fn survey(of: &Survey) -> format::Survey {
         pairs_uncompared: of.pairs.uncompared,
         mono_losses: of.losses.iter().map(|loss| mono_loss(loss, of)).collect(),
         findings: of.findings.iter().map(|one| finding(one, time)).collect(),
-        joins: of.joins.iter().map(|one| join(one, time)).collect(),
+        joins: of.joins.iter().map(|one| join(one, of.mark_of(one), time)).collect(),
         dropped: of.dropped,
         passages: vec![passage(0, &of.passage, &of.band_edges, time)],
     }

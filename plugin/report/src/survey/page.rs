@@ -38,7 +38,7 @@ pub(super) fn page(survey: &Survey, document: &format::Survey) -> String {
     page += &spectra::matches(survey);
     page += &pairs::section(survey);
     page += &losses(survey);
-    page += &joins::section(&survey.joins, time);
+    page += &joins::section(&survey.joins, &|join| survey.mark_of(join)?.name.as_deref(), time);
     page += &tables::bands(document);
     page += &tables::files(document);
     page += &html_tables::rules(&document.rules);

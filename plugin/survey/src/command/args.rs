@@ -142,6 +142,13 @@ pub(crate) struct Survey {
     /// Gain of a mono file into each side of the sum, dB: -3.01 for equal-power panning.
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = values::mono_pan, default_value = "-3.01", help_heading = "Sound")]
     pub(crate) mono_pan: f64,
+    /// Marks where someone cut, to be measured as joins: .csv, .edl (CMX 3600), or the cue points of a .wav.
+    ///
+    /// CSV has a line of names with a column `timecode` or `seconds`, and perhaps `name`; joins.csv of a report is read
+    /// too. Timecode counts at --rate-of-frames from the timecode of the first sample. An EDL gives the record-in of
+    /// each event. Marks outside the programme are skipped and counted.
+    #[arg(long, value_name = "FILE", num_args = 1.., help_heading = "Sound")]
+    pub(crate) marks: Vec<PathBuf>,
     /// Folder for the report. It is made if missing, but the folders above it are not.
     #[arg(long, short, value_name = "DIR", required_unless_present = "json", help_heading = "Report")]
     pub(crate) out: Option<PathBuf>,
@@ -154,6 +161,10 @@ pub(crate) struct Survey {
     /// Also write mix-cues.wav: a copy of the mix, as WAV, with the findings as cue points.
     #[arg(long, requires = "out", requires = "mix", help_heading = "Report")]
     pub(crate) cue: bool,
+    /// Also write all joins, found and marked, for other programs: .csv, .edl (CMX 3600), or cue points in a copy of
+    /// the mix, .wav. An earlier file is replaced only with --replace.
+    #[arg(long, value_name = "FILE", num_args = 1.., help_heading = "Report")]
+    pub(crate) write_marks: Vec<PathBuf>,
     /// Exit with code 1 if there is a finding of this severity or worse.
     #[arg(long, value_name = "GRADE", help_heading = "Report")]
     pub(crate) fail_on: Option<FailOn>,
@@ -199,7 +210,7 @@ mod tests {
     fn every_word_of_the_help_is_understood() {
         let cli = read(
             "survey --natural boom.wav lav.wav --natural tower.wav --foley f.wav --design d.wav --voice v.wav --music \
-             m.wav --layer bell=design:bell.wav --gain bell=-3 boom=2 --mono-pan -3 --mix mix.wav --out dir --replace --tenths --cue --fail-on clear \
+             m.wav --layer bell=design:bell.wav --gain bell=-3 boom=2 --mono-pan -3 --mix mix.wav --out dir --replace --tenths --cue --marks a.csv b.edl --marks c.wav --write-marks d.edl e.csv --fail-on clear \
              --target natural=60 --loudness r128-s2 --rate-of-frames 29.97df --start 01:00:00:00 --json - --quiet \
              --threads 2 --resample 48000",
         )
@@ -207,6 +218,7 @@ mod tests {
         let Command::Survey(survey) = cli.command else { panic!("a survey") };
         assert_eq!(survey.natural.len(), 3);
         assert_eq!((survey.layer.len(), survey.gain.len(), survey.mono_pan), (1, 2, -3.0));
+        assert_eq!((survey.marks.len(), survey.write_marks.len()), (3, 2));
         assert_eq!(survey.fail_on.map(FailOn::grade), Some(Grade::Clear));
         assert_eq!(cli.global.rate_of_frames, FrameRate::F29_97Drop);
         assert!(cli.global.json.is_some() && cli.global.quiet && cli.global.threads == Some(2));

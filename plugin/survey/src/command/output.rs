@@ -43,6 +43,13 @@ impl Output {
         }
     }
 
+    /// Prints what the user should know beside the result to stderr, unless the user asked for quiet.
+    pub(crate) fn note(&self, text: &str) {
+        if !self.quiet {
+            self.murmur(&tame(text));
+        }
+    }
+
     /// Prints an error, even if the user asked for quiet.
     pub(crate) fn complain(&mut self, text: &str) {
         self.murmur(&tame(text));

@@ -116,19 +116,21 @@ fn refuse(out: &Path, replace: bool, inputs: &[&Path]) -> Result<(), CommandErro
         )));
     }
     for input in inputs {
-        let known_as = [fs::canonicalize(input).ok(), in_its_folder(input)];
-        let met = |name: &&&str| {
-            let target = [fs::canonicalize(out.join(name)).ok(), in_its_folder(&out.join(name))];
-            target.iter().flatten().any(|target| known_as.iter().flatten().any(|known| known == target))
-        };
-        if let Some(name) = taken.iter().find(met) {
+        if let Some(name) = taken.iter().find(|name| is_same_place(input, &out.join(name))) {
             return Err(CommandError::Output(format!(
-                "{}: is to be measured, and the report would replace it; choose another folder with --out. Nothing was done",
+                "{}: is an input, and the report would replace it; choose another folder with --out. Nothing was done",
                 out.join(name).display()
             )));
         }
     }
     Ok(())
+}
+
+/// Whether two paths are one file, or would be once it is there.
+pub(crate) fn is_same_place(a: &Path, b: &Path) -> bool {
+    let known_as = |path: &Path| [fs::canonicalize(path).ok(), in_its_folder(path)];
+    let [a, b] = [known_as(a), known_as(b)];
+    a.iter().flatten().any(|a| b.iter().flatten().any(|b| a == b))
 }
 
 /// The path of a file by the real path of its folder; the last part may still be a link.
@@ -311,7 +313,7 @@ mod tests {
         let mix = ground.0.join("mix-cues.wav");
         fs::write(&mix, "sound").expect("ours");
         let refused = begin(&ground.0, true, &[&mix]).expect_err("it is an input");
-        assert!(refused.to_string().contains("to be measured"), "{refused}");
+        assert!(refused.to_string().contains("is an input"), "{refused}");
         let indirect = ground.0.join("..").join(ground.0.file_name().expect("a name")).join("mix-cues.wav");
         assert!(begin(&ground.0, true, &[&indirect]).is_err());
         let other = ground.0.join("mix.wav");

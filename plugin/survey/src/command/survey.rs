@@ -1,9 +1,12 @@
 //! `plumbline survey`: stems and a mix, measured and reported on.
 
 mod cues;
+mod marks_in;
+mod marks_out;
 mod plan_from_args;
 mod summary;
 
+use marks_out::MarksOut;
 pub(crate) use plan_from_args::start;
 
 use super::args::{Global, Survey};
@@ -20,10 +23,11 @@ use plumbline_programme::findings::Grade;
 use plumbline_programme::survey::Survey as Measured;
 use plumbline_report::survey::{self as report, tenth_line, tenths_head};
 use plumbline_survey::engine::{self, Plan, Progress, SurveyError};
+use plumbline_survey::marks::Line;
 use std::fs::File;
 use std::io::{self, BufWriter, Write};
 use std::ops::ControlFlow;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 const TENTHS: &str = "tenths.csv";
 const CUES: &str = "mix-cues.wav";
@@ -36,15 +40,27 @@ pub(crate) fn run(words: &Survey, global: &Global, output: &mut Output) -> Resul
     // Errors that can be found without measuring are found first, since measuring may take minutes.
     let start = start(global)?;
     let sounds = layers::sounds(words)?;
-    let plan = plan_from_args::plan(words, global, &sounds, start)?;
+    let mark_files = marks_in::read(&words.marks, global.rate_of_frames)?;
+    let mut plan = plan_from_args::plan(words, global, &sounds, start)?;
     let stop = Stop::listen();
     let files = sounds.files();
     let stems = Stems::open(&files, &options(global)).map_err(|error| layers::input(&error))?;
-    let cues = match (&sounds.mix, stems.stems().last()) {
-        (Some(mix), Some(info)) if words.cue => Some(cues::Copy::of(&mix.path, info)?),
-        _ => None,
+    let copy = |option| match (&sounds.mix, stems.stems().last()) {
+        (Some(mix), Some(info)) => cues::Copy::of(&mix.path, info, option).map(Some),
+        _ => Ok(None),
     };
-    let inputs: Vec<&Path> = files.iter().map(|file| file.path.as_path()).collect();
+    let cues = if words.cue { copy("--cue")? } else { None };
+    let sound = files.iter().map(|file| file.path.as_path());
+    let inputs: Vec<&Path> = sound.chain(words.marks.iter().map(PathBuf::as_path)).collect();
+    let marks_out = MarksOut::check(&words.write_marks, words.out.as_deref(), words.replace, &inputs)?;
+    let marked_copy = if marks_out.wants_copy() { copy("--write-marks")? } else { None };
+    if marks_out.wants_copy() && marked_copy.is_none() {
+        return Err(CommandError::Usage(
+            "--write-marks: cue points are written into a copy of the mix; give it with --mix. Nothing was done"
+                .to_owned(),
+        ));
+    }
+    plan.marks = marks_in::place(&mark_files, time_line(&stems, &plan)?, stems.origin(), output)?;
     let draft =
         words.out.as_deref().map(|out| Draft::begin(out, words.replace, &inputs, &stop)).transpose()?;
     let measured = measure(stems, &plan, draft.as_ref().filter(|_| words.tenths), &stop, output)?;
@@ -63,15 +79,25 @@ pub(crate) fn run(words: &Survey, global: &Global, output: &mut Output) -> Resul
         }
         draft.publish()?;
     }
+    marks_out.write(&measured, marked_copy.as_ref(), &stop)?;
     if global.json.is_some() {
         output.hand_out(&json);
     }
     let grades: Vec<Grade> = measured.findings.iter().map(|finding| finding.grade).collect();
     summary::print(&document, &grades, words.out.as_deref(), output);
+    for path in marks_out.paths() {
+        output.say(&format!("joins in {}", path.display()));
+    }
     let worst = grades.iter().max();
     let limit = words.fail_on.map(super::args::FailOn::grade);
     let found = limit.zip(worst).is_some_and(|(limit, worst)| *worst >= limit);
     Ok(if found { Done::Found } else { Done::Fine })
+}
+
+/// The time line of a survey.
+fn time_line(stems: &Stems, plan: &Plan) -> Result<Line, CommandError> {
+    let rate = SampleRate::new(stems.rate_hz()).map_err(|error| failed(SurveyError::Rate(error), None))?;
+    Ok(Line { start: plan.start(stems.origin(), rate), rate, frames: stems.frames() })
 }
 
 /// The options for placing files on the time line.
@@ -99,9 +125,7 @@ fn measure(
     // The bus comes after the layers.
     let layers = plan.layers.iter().map(|layer| layer.name.as_str());
     let names: Vec<&str> = layers.chain([plan.bus_name.as_str()]).collect();
-    let rate =
-        SampleRate::new(stems.rate_hz()).map_err(|error| failed(SurveyError::Rate(error), Some(draft)))?;
-    let start = plan.start(stems.origin(), rate);
+    let Line { start, rate, .. } = time_line(&stems, plan)?;
     let mut hand = |place: usize, tenth: &plumbline_measure::Tenth| {
         let name = names.get(place).copied().unwrap_or("");
         table.write_all(tenth_line(name, tenth, start, rate).as_bytes())

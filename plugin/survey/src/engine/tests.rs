@@ -2,6 +2,7 @@
 
 mod direct;
 mod edges;
+mod marks;
 mod sums;
 
 use super::source::Source;

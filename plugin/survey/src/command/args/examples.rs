@@ -45,6 +45,8 @@ Examples:
     plumbline survey --mix mix.wav --json - | jq .bus.loudness
   Every tenth of a second as a table, and a copy of the mix with cue points at the findings:
     plumbline survey --mix mix.wav --out report --tenths --cue
+  Joins where the editor cut, and all joins back to the editor:
+    plumbline survey --mix mix.wav --marks cut.edl --write-marks joins.edl --out report
 
 Files: WAV (RF64 and BW64 too), FLAC, AIFF, Ogg Vorbis. A file that tells when it starts lies
 there on the time line; one that does not lies at its start. The report is written as a whole or
