@@ -243,6 +243,7 @@ pub(crate) fn width_word(width: &Width) -> &'static str {
         Width::Spaced { .. } => "spaced",
         Width::OutOfStep(run) if run.cause == Cause::Inverted => "opposed",
         Width::OutOfStep(_) => "out of step",
+        Width::Contradicts { .. } => "not as stated",
     }
 }
 

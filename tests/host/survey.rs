@@ -5,7 +5,7 @@ use crate::session_rig::SessionRig;
 use plumbline_audio::{Options, StemFile, Stems};
 use plumbline_measure::{Averaging, Tenth};
 use plumbline_programme::findings::Finding;
-use plumbline_programme::{Join, Role, Stretch};
+use plumbline_programme::{Join, Recording, Role, Stretch};
 use plumbline_survey::engine::{Layer, Plan, survey};
 use plumbline_tests::rig::child;
 use plumbline_tests::signal::{Noise, single};
@@ -90,6 +90,7 @@ fn a_survey_measures_what_the_plug_in_measures_in_an_offline_render() {
                     name: (*name).to_owned(),
                     role: *role,
                     stems: vec![stem],
+                    recording: Recording::default(),
                 })
                 .collect(),
             mix: Some(vec![0]),

@@ -11,6 +11,7 @@ use plumbline_measure::{
     Averaging, BandEdges, Grid, Loudness, Meters, Position, Readings, Span, Spectral, Tenth,
 };
 use plumbline_programme::arrival::Cause;
+use plumbline_programme::recording::{Contradiction, Technique};
 use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Verdicts, Width};
 use plumbline_programme::{Clock, Health, Stretch, View};
 use plumbline_screen::settings::{Reference, Tilt};
@@ -80,14 +81,23 @@ fn causes(secs: f64) -> [Cause; 6] {
     ]
 }
 
+fn contradictions(v: &[f64]) -> [Contradiction; 4] {
+    [
+        Contradiction::NotDecoded { under_db: v[0] },
+        Contradiction::CapsuleInverted { below_hz: v[1] },
+        Contradiction::FurtherApart { secs: v[2], most_secs: v[3] },
+        Contradiction::MoreThanOneSound { coherence: v[4] },
+    ]
+}
+
 fn verdicts() -> impl Strategy<Value = Verdicts> {
-    (vec(any64(), 6), 0_usize..9, any::<bool>(), 0_usize..9).prop_map(|(v, which, flag, band)| {
+    (vec(any64(), 6), 0_usize..13, any::<bool>(), 0_usize..9).prop_map(|(v, which, flag, band)| {
         let found = OutOfStep {
             span: Span { low_hz: v[0], high_hz: v[1] },
             worst: v[2],
             worst_hz: v[3],
             correlation: v[4],
-            cause: causes(v[5])[which % 6],
+            cause: causes(v[5])[band % 6],
             broad: flag,
             thirds: which,
         };
@@ -102,6 +112,10 @@ fn verdicts() -> impl Strategy<Value = Verdicts> {
                 5 => Width::Wide { side_share: v[0] },
                 6 => Width::Spacious { side_share: v[0], coherence: v[1] },
                 7 => Width::Spaced { side_share: v[0], secs: v[1] },
+                8..12 => Width::Contradicts {
+                    technique: Technique::ALL[band % 6],
+                    contradiction: contradictions(&v)[which - 8],
+                },
                 _ => Width::OutOfStep(found),
             },
             mono: match which % 5 {

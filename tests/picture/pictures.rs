@@ -131,7 +131,10 @@ fn pairs_of_microphones_look_as_they_were_last_seen() {
 #[test]
 fn causes_trials_and_kept_readings_look_as_they_were_last_seen() {
     use egui::Key;
-    let cases: [Pressed<'_>; 5] = [
+    let cases: [Pressed<'_>; 8] = [
+        ("bus-spaced", views::spaced_pair(), 1, &[]),
+        ("mics-spaced", views::spaced_pair(), 0, &[Key::Num3]),
+        ("bus-not-decoded", views::not_decoded(), 0, &[]),
         ("bus-named-cause", views::named_cause(), 0, &[]),
         ("bus-trial", views::trying(), 1, &[]),
         ("layers-trial", views::trying(), 0, &[Key::Num2]),

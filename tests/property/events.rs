@@ -3,7 +3,7 @@
 use crate::strategies::holds_for;
 use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate};
 
-use plumbline_programme::verdict::{Phase, Verdicts, Width};
+use plumbline_programme::verdict::{Channels, Phase, Verdicts, Width};
 use plumbline_tests::signal::{Noise, single};
 use proptest::prelude::*;
 use std::f64::consts::PI;
@@ -63,7 +63,7 @@ fn watch(draw: &Draw, channels: &[Vec<f32>; 2], mut look: impl FnMut(&Glance)) -
 }
 
 fn out_of_step(view: &Glance) -> bool {
-    let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, 2, None);
+    let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, Channels::of(2));
     matches!(verdicts.width, Width::OutOfStep(_)) || matches!(verdicts.phase, Phase::OutOfStep(_))
 }
 

@@ -5,7 +5,7 @@ use crate::strategies::{RATES, holds_for, hostile_signal, measured};
 use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, LARGEST_SAMPLE, Position, SampleRate};
 use plumbline_programme::Programme;
 use plumbline_programme::delivery::{DeliveryVerdict, PRESETS, Target};
-use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::verdict::{Channels, Verdicts};
 use proptest::prelude::*;
 
 /// The first invalid number: NaN, or infinity other than the −∞ of an empty line and of a mono that cancels completely.
@@ -79,7 +79,7 @@ fn every_reading_is_a_number_whatever_comes_in() {
             programme.fill(&mut view.loudness);
             prop_assert_eq!(not_a_reading(&of_glance(&view)), None);
             for spectral in &view.averages {
-                let verdicts = Verdicts::of(spectral, &view.band_edges, view.channels, None);
+                let verdicts = Verdicts::of(spectral, &view.band_edges, Channels::of(view.channels));
                 let told = format!("{verdicts:?}");
                 prop_assert!(!told.contains("NaN"), "{}", told);
             }

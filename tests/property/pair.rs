@@ -2,6 +2,7 @@
 
 use crate::strategies::{RATES, holds_for, hostile_signal};
 use plumbline_measure::SampleRate;
+use plumbline_programme::arrival::SPACED_SECS;
 use plumbline_programme::pair::{
     Advice, CannotTell, Comb, Correlator, Judged, Polarity, Spectrum, Track, Window,
 };
@@ -119,7 +120,7 @@ fn hostile_samples_never_panic_nor_give_what_is_not_finite() {
                 }
                 let reading = track.reading();
                 prop_assert!(reading.coherence.is_none_or(f64::is_finite));
-                let judged = Judged { stereo: i % 2 == 0, secs: 10.0 };
+                let judged = Judged { spaced_secs: (i % 2 == 0).then_some(SPACED_SECS), secs: 10.0 };
                 let advice = Advice::of(&reading, judged, rate(RATES[at]), Default::default(), f64::NAN);
                 if let Advice::Repair(fix) = advice {
                     prop_assert!(fix.by.metres.is_finite() && fix.by.frames.is_finite());

@@ -3,7 +3,7 @@
 use crate::strategies::{RATES, measured};
 use plumbline_measure::{Glance, Loudness, Readings};
 use plumbline_programme::Programme;
-use plumbline_programme::verdict::{Mono, Phase, Verdicts, Width};
+use plumbline_programme::verdict::{Channels, Mono, Phase, Verdicts, Width};
 use plumbline_tests::signal::{Noise, sine, single};
 
 /// The readings that are present although they must be absent for a signal below the gates. The DC offset is checked
@@ -68,7 +68,7 @@ fn silence_has_no_reading() {
                 assert!(tenth.coherent_thirds.iter().all(|c| c.coherence.get().is_none()));
                 assert!(tenth.coherent_whole.out_of_step.get().is_none());
             }
-            let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, view.channels, None);
+            let verdicts = Verdicts::of(&view.averages[1], &view.band_edges, Channels::of(view.channels));
             assert_eq!(verdicts.width, Width::Unknown);
             assert_eq!(verdicts.mono, Mono::Unknown);
             assert_eq!(verdicts.phase, Phase::Unknown);
@@ -117,7 +117,7 @@ fn a_dead_channel_has_no_stereo_reading() {
                     let mono_loss = readings.mono_loss_db.expect("of sound in one channel mono keeps half");
                     assert!((mono_loss + 3.0103).abs() < 1e-3);
                 }
-                let verdicts = Verdicts::of(spectral, &view.band_edges, 2, None);
+                let verdicts = Verdicts::of(spectral, &view.band_edges, Channels::of(2));
                 assert_eq!(verdicts.width, Width::OneSided { right }, "{under}");
                 cases += 1;
             }

@@ -8,7 +8,7 @@ use crate::rig::{Run, frames, watched};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS};
 use plumbline_measure::{Averaging, BandEdges, Glance};
 
-use plumbline_programme::verdict::{Phase, Verdicts, Width};
+use plumbline_programme::verdict::{Channels, Phase, Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, delayed};
 
@@ -59,7 +59,7 @@ fn heard(rate: u32, channels: &[&[f64]]) -> (Heard, Run) {
             return;
         }
         let spectral = view.spectral(Averaging::Slow);
-        let verdicts = Verdicts::of(spectral, &BandEdges::default(), 2, None);
+        let verdicts = Verdicts::of(spectral, &BandEdges::default(), Channels::of(2));
         heard.cells += 1;
         let fault =
             matches!(verdicts.width, Width::OutOfStep(_)) || matches!(verdicts.phase, Phase::OutOfStep(_));

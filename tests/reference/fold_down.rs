@@ -2,7 +2,7 @@
 
 use crate::rig::{frames, measured};
 use plumbline_measure::{Averaging, BandEdges, Coherent, Gate, Readings, StereoPower};
-use plumbline_programme::verdict::{Verdicts, Width};
+use plumbline_programme::verdict::{Channels, Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, mixed, sine};
 use std::f64::consts::{FRAC_PI_4, PI};
@@ -55,7 +55,8 @@ fn a_panned_mono_source_reads_its_pan_law() {
                 cases.near(format!("{name}, correlation"), whole.correlation, 1.0, 1e-12);
                 cases.near(format!("{name}, correlation, 300 ms"), view.meters.correlation, 1.0, 1e-12);
                 let verdict =
-                    Verdicts::of(view.spectral(Averaging::Slow), &BandEdges::default(), 2, None).width;
+                    Verdicts::of(view.spectral(Averaging::Slow), &BandEdges::default(), Channels::of(2))
+                        .width;
                 let placed = match verdict {
                     Width::Panned { balance_db } => {
                         balance.abs() >= 1.5 && (balance_db - balance).abs() < 1e-6
@@ -92,7 +93,8 @@ fn a_panned_mono_source_reads_its_pan_law() {
         cases.absent(format!("p = {p}, balance"), whole.balance_db);
         cases.near(format!("p = {p}, side share of S/M = ±1"), whole.side_share, 0.5, 1e-9);
         cases.near(format!("p = {p}, fold"), whole.mono_loss_db, -3.0103, 0.0001);
-        let verdict = Verdicts::of(view.spectral(Averaging::Slow), &BandEdges::default(), 2, None).width;
+        let verdict =
+            Verdicts::of(view.spectral(Averaging::Slow), &BandEdges::default(), Channels::of(2)).width;
         cases.holds(format!("p = {p}, verdict {verdict:?}"), verdict == Width::OneSided { right });
     }
     cases.end(4 * 2 * (3 * 7 + 2) + 3 + 10);

@@ -24,6 +24,7 @@ mod presence;
 mod recordings;
 mod rig;
 mod scipy;
+mod stated;
 mod techniques;
 mod timecode;
 mod verdicts;

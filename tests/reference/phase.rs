@@ -6,7 +6,7 @@ use plumbline_measure::test_support::thirds_at;
 use plumbline_measure::{Averaging, BandEdges, Glance, SampleRate};
 
 use plumbline_programme::arrival::Cause;
-use plumbline_programme::verdict::{Mono, Phase, Verdicts, Width};
+use plumbline_programme::verdict::{Channels, Mono, Phase, Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, delayed, mixed, sine};
 
@@ -14,7 +14,7 @@ use plumbline_tests::signal::{Noise, delayed, mixed, sine};
 const SECS: f64 = 12.0;
 
 fn verdicts(view: &Glance, averaging: Averaging) -> Verdicts {
-    Verdicts::of(view.spectral(averaging), &BandEdges::default(), view.channels, None)
+    Verdicts::of(view.spectral(averaging), &BandEdges::default(), Channels::of(view.channels))
 }
 
 #[test]

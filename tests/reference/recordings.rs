@@ -8,7 +8,7 @@ use crate::rig::{label, measured};
 use plumbline_measure::bands::{THIRDS, third_centre_hz, third_span};
 use plumbline_measure::{Averaging, BandEdges, Glance, Readings};
 
-use plumbline_programme::verdict::{Verdicts, Width};
+use plumbline_programme::verdict::{Channels, Verdicts, Width};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::debian;
 use plumbline_tests::signal::single;
@@ -312,7 +312,8 @@ fn recordings_read_plausibly_in_every_third() {
                 cases.absent(format!("{name}, out of step, {}", label(*third)), got.out_of_step);
             }
         }
-        let width = Verdicts::of(view.spectral(Averaging::SinceReset), &BandEdges::default(), 2, None).width;
+        let width =
+            Verdicts::of(view.spectral(Averaging::SinceReset), &BandEdges::default(), Channels::of(2)).width;
         cases.holds(format!("{name}, verdict {width:?}"), (recorded.width)(width));
         expected += recorded.cases;
     }

@@ -12,29 +12,29 @@ use plumbline_programme::delivery::Target;
 use plumbline_programme::findings::{Finding, Grade};
 use plumbline_programme::mics::PairTracker;
 use plumbline_programme::pair::{Advice, Correlator};
-use plumbline_programme::verdict::{Phase, Verdicts, Width};
-use plumbline_programme::{Events, Kind, Mic, Rules};
+use plumbline_programme::verdict::{Channels, Phase, Verdicts, Width};
+use plumbline_programme::{Events, Kind, Mic, Recording, Rules};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::signal::{Noise, delayed, mixed, single};
 use plumbline_tests::sources::{hits, tones, voice};
 
 const RATE_HZ: u32 = 48_000;
-const RATE: f64 = 48_000.0;
-const FRAMES: usize = 9 * 48_000;
+pub(crate) const RATE: f64 = 48_000.0;
+pub(crate) const FRAMES: usize = 9 * 48_000;
 /// Speed of sound, m/s, at 20 °C (ISO 9613-1).
-const SOUND: f64 = 343.2;
+pub(crate) const SOUND: f64 = 343.2;
 
-type Stereo = [Vec<f64>; 2];
+pub(crate) type Stereo = [Vec<f64>; 2];
 
 /// A source that reaches both channels with its own gain and delay in seconds.
-fn reaching(source: &[f64], gains: [f64; 2], secs: [f64; 2]) -> Stereo {
+pub(crate) fn reaching(source: &[f64], gains: [f64; 2], secs: [f64; 2]) -> Stereo {
     [0, 1].map(|side| {
         let heard = if secs[side] == 0.0 { source.to_vec() } else { delayed(source, secs[side] * RATE) };
         heard.iter().map(|x| x * gains[side]).collect()
     })
 }
 
-fn sum(parts: &[Stereo]) -> Stereo {
+pub(crate) fn sum(parts: &[Stereo]) -> Stereo {
     [0, 1].map(|side| {
         let zero = vec![0.0; FRAMES];
         parts.iter().fold(zero, |sum, part| mixed(&sum, &part[side], 1.0))
@@ -42,14 +42,14 @@ fn sum(parts: &[Stereo]) -> Stereo {
 }
 
 /// A pan by equal power: −45° is left, +45° right.
-fn panned(source: &[f64], degrees: f64) -> Stereo {
+pub(crate) fn panned(source: &[f64], degrees: f64) -> Stereo {
     let (right, left) = (degrees + 45.0).to_radians().sin_cos();
     reaching(source, [left, right], [0.0; 2])
 }
 
 /// A pair of capsules `metres` apart and aimed `aim` degrees to either side, of pattern p + (1 − p)·cos θ, and a source at
 /// `angle` degrees.
-fn pair_of(source: &[f64], angle: f64, pattern: f64, aim: f64, metres: f64) -> Stereo {
+pub(crate) fn pair_of(source: &[f64], angle: f64, pattern: f64, aim: f64, metres: f64) -> Stereo {
     let gain = |towards: f64| pattern + (1.0 - pattern) * (angle - towards).to_radians().cos();
     let early = metres * angle.to_radians().sin() / SOUND;
     // A positive angle is right: the left channel is later.
@@ -58,7 +58,7 @@ fn pair_of(source: &[f64], angle: f64, pattern: f64, aim: f64, metres: f64) -> S
 }
 
 /// A diffuse field at two omnidirectional capsules `metres` apart: plane waves from 48 directions in the plane.
-fn diffuse(noise: &mut Noise, metres: f64) -> Stereo {
+pub(crate) fn diffuse(noise: &mut Noise, metres: f64) -> Stereo {
     let waves: Vec<Stereo> = (0..48)
         .map(|at| {
             let wave = noise.pink(FRAMES, 0.02, RATE);
@@ -69,8 +69,8 @@ fn diffuse(noise: &mut Noise, metres: f64) -> Stereo {
 }
 
 /// What is said of a stereo sound: verdicts, the advice on left and right, and the findings.
-struct Told {
-    verdicts: Verdicts,
+pub(crate) struct Told {
+    pub(crate) verdicts: Verdicts,
     repair: bool,
     advice: Advice,
     findings: Vec<Finding>,
@@ -78,6 +78,11 @@ struct Told {
 }
 
 fn told(stereo: &Stereo) -> Told {
+    told_as(stereo, Recording::default())
+}
+
+/// What is said of a sound that was recorded as stated.
+pub(crate) fn told_as(stereo: &Stereo, recording: Recording) -> Told {
     let rate = SampleRate::new(RATE_HZ).expect("a rate");
     let sides = stereo.each_ref().map(|side| single(side));
     let mut analyzer = Analyzer::new(rate, 2, BandEdges::default());
@@ -87,11 +92,13 @@ fn told(stereo: &Stereo) -> Told {
     analyzer.fill(&mut glance);
     analyzer.flush(&mut tenths);
     let mut events = Events::new(Rules::default(), &Target::default(), BandEdges::default());
+    events.set_recording(&recording);
     tenths.iter().for_each(|tenth| events.push(tenth));
     events.end();
     let (mut correlator, mut tracker) = (Correlator::new(rate), PairTracker::new(rate, false));
     let mics = [Mic::Left, Mic::Right];
     tracker.set_pairs(&[mics]);
+    tracker.set_recording(&recording);
     let window = correlator.window_samples();
     for end in (window..=FRAMES).step_by(tracker.hop() as usize) {
         let sample = i64::try_from(end).expect("seconds");
@@ -103,7 +110,11 @@ fn told(stereo: &Stereo) -> Told {
     }
     let line = tracker.lines(|_| false).remove(0);
     let spectral = glance.spectral(Averaging::Slow);
-    let verdicts = Verdicts::of(spectral, &BandEdges::default(), 2, Some(&line));
+    let verdicts = Verdicts::of(
+        spectral,
+        &BandEdges::default(),
+        Channels { count: 2, left_right: Some(&line), recording },
+    );
     let advice = line.advice(FrameRate::F25, 20.0);
     let kinds = [Kind::OutOfStep];
     let findings = events.findings().into_iter().filter(|f| kinds.contains(&f.kind)).collect();
@@ -113,13 +124,13 @@ fn told(stereo: &Stereo) -> Told {
 
 impl Told {
     /// Whether anything of it asks for work on the phase.
-    fn accuses(&self) -> bool {
+    pub(crate) fn accuses(&self) -> bool {
         let width = matches!(self.verdicts.width, Width::OutOfStep(found) if found.is_fault());
         let phase = matches!(self.verdicts.phase, Phase::OutOfStep(found) if found.is_fault());
         width || phase || self.repair || self.findings.iter().any(|finding| finding.grade > Grade::Slight)
     }
 
-    fn short(&self) -> String {
+    pub(crate) fn short(&self) -> String {
         let advice = format!("{:?}", self.advice).chars().take(70).collect::<String>();
         let findings: Vec<String> =
             self.findings.iter().map(|f| format!("{:?} {:?}", f.grade, f.cause)).collect();
@@ -167,7 +178,7 @@ impl Made {
 }
 
 /// The sources on which each technique is tried.
-fn sources(noise: &mut Noise) -> [(&'static str, Vec<f64>); 4] {
+pub(crate) fn sources(noise: &mut Noise) -> [(&'static str, Vec<f64>); 4] {
     [
         ("noise", noise.pink(FRAMES, 0.1, RATE)),
         ("voice", voice(noise, FRAMES, RATE)),

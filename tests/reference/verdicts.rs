@@ -4,7 +4,7 @@ use crate::rig::{frames, measured};
 use plumbline_measure::{Averaging, BandEdges, Digest};
 use plumbline_programme::delivery::{DeliveryVerdict, Target};
 use plumbline_programme::findings::Kind;
-use plumbline_programme::verdict::{Mono, Phase, Verdicts};
+use plumbline_programme::verdict::{Channels, Mono, Phase, Verdicts};
 use plumbline_programme::{Balance, LayerId, Role, Rules};
 use plumbline_tests::cases::Cases;
 use plumbline_tests::layers::{Asked, peer};
@@ -16,7 +16,7 @@ const LOW: usize = 1;
 
 fn judged(left: &[f64], right: &[f64]) -> Verdicts {
     let view = measured(RATE, &[left, right]).view;
-    Verdicts::of(view.spectral(Averaging::SinceReset), &BandEdges::default(), view.channels, None)
+    Verdicts::of(view.spectral(Averaging::SinceReset), &BandEdges::default(), Channels::of(view.channels))
 }
 
 /// The kinds of findings in a mix without layers.

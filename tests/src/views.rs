@@ -7,7 +7,7 @@ mod mics;
 mod sessions;
 mod time;
 
-pub use mics::{bus_alone, crowd, fighting, named_cause, trying, with_mics};
+pub use mics::{bus_alone, crowd, fighting, named_cause, not_decoded, spaced_pair, trying, with_mics};
 pub use sessions::{
     alone, cancelling, crowded, four, layered, of_the_chisel, only_mixes, twelve, without_board,
 };
@@ -21,7 +21,7 @@ use plumbline_measure::{
     Spectral, StereoPower, Tenth,
 };
 use plumbline_programme::delivery::{DeliveryVerdict, Target};
-use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::verdict::{Channels, Verdicts};
 use plumbline_programme::{Clock, Mics, View};
 use std::sync::Arc;
 
@@ -108,7 +108,11 @@ pub fn out_of_step() -> View {
     view.health.jumps = 1;
     // Of a band of noise the thirds do not tell the delay; the comparison of left and right does.
     let line = mics::late_channel();
-    let judged = Verdicts::of(view.spectral(Averaging::Slow), &view.band_edges, 2, Some(&line));
+    let judged = Verdicts::of(
+        view.spectral(Averaging::Slow),
+        &view.band_edges,
+        Channels { left_right: Some(&line), ..Channels::of(2) },
+    );
     view.verdicts = Verdicts { delivery: view.verdicts.delivery, ..judged };
     view.mics = Arc::new(Mics { lines: vec![line], ..Mics::default() });
     view.verdicts.mics = view.mics.verdict();
@@ -227,7 +231,7 @@ fn view(patch: &dyn Fn(f64) -> Patch, loudness: Loudness, peaks: Peaks) -> View 
         flat: peaks.overs,
         dc: [Some(peaks.dc), Some(-peaks.dc / 2.0)],
     };
-    let mut verdicts = Verdicts::of(&averages[1], &edges, 2, None);
+    let mut verdicts = Verdicts::of(&averages[1], &edges, Channels::of(2));
     verdicts.delivery = DeliveryVerdict::of(&loudness, &meters, &whole, &Target::default());
     let index = 10 * (3_600 + 23 * 60 + 14) + 5;
     View {

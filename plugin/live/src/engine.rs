@@ -316,6 +316,7 @@ impl Parts {
             programme: &mut self.record.programme,
             mics: self.pairs.shown(),
             trial,
+            recording: self.settings.recording,
             balance: self.session.verdict,
         };
         self.view.figures(readings, context)
@@ -339,7 +340,8 @@ impl Downstream for Parts {
     fn audio(&mut self, at: Position, channels: &[&[f32]], format: StreamFormat) {
         self.offline = format.offline;
         if self.settings.watched {
-            self.pairs.audio(at, channels, format, self.trial());
+            let trial = self.trial();
+            self.pairs.audio(at, channels, format, (trial, &self.settings.recording));
         }
         self.publisher.audio(at, channels);
     }

@@ -50,7 +50,7 @@ impl Cause {
     }
 }
 
-/// Longest arrival-time difference of a spaced pair: 0.86 m of path. Differences over 1.5 ms no longer move the image
+/// Longest arrival-time difference of a spaced pair whose spacing is not stated: 0.86 m of path. Differences over 1.5 ms no longer move the image
 /// (M. Williams, "The Stereophonic Zoom", AES 1984; from memory); pairs of up to that spacing are in use (common
 /// practice, no source).
 pub const SPACED_SECS: f64 = 2.5e-3;
@@ -156,8 +156,8 @@ static MODELS: LazyLock<Vec<Model>> = LazyLock::new(|| {
     std::iter::once(0.0).chain(delays.take_while(|secs| *secs <= LONGEST_SECS)).map(Model::new).collect()
 });
 
-/// The cause of what is out of step in the thirds that `counts`.
-pub(crate) fn cause(thirds: &[Readings; THIRDS], counts: impl Fn(usize) -> bool) -> Cause {
+/// The cause of what is out of step in the thirds that `counts`. A delay of up to `spaced_secs` is that of a spaced pair.
+pub(crate) fn cause(thirds: &[Readings; THIRDS], spaced_secs: f64, counts: impl Fn(usize) -> bool) -> Cause {
     let parts: Vec<(usize, f64, f64)> = (0..THIRDS)
         .filter(|third| counts(*third))
         .filter_map(|third| in_phase(&thirds[third]).map(|(part, weight)| (third, part, weight)))
@@ -181,7 +181,7 @@ pub(crate) fn cause(thirds: &[Readings; THIRDS], counts: impl Fn(usize) -> bool)
         .min_by(|one, other| one.0.total_cmp(&other.0));
     match best {
         Some((error, secs)) if error <= MOST_ERROR && parts.iter().any(|(_, part, _)| *part < TURNED) => {
-            if secs <= SPACED_SECS {
+            if secs <= spaced_secs {
                 Cause::Spaced { secs }
             } else {
                 Cause::Delayed { secs }

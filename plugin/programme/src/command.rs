@@ -5,6 +5,7 @@ use crate::delivery::Target;
 use crate::findings::Rules;
 use crate::lanes::TimeWindow;
 use crate::mics::{Mic, Trial};
+use crate::recording::Recording;
 use crate::session::{BalanceTarget, Identity, LayerId};
 use plumbline_measure::BandEdges;
 
@@ -15,6 +16,8 @@ pub struct Settings {
     pub identity: Identity,
     /// Letter of the session, A to H.
     pub session: char,
+    /// How the sound was recorded.
+    pub recording: Recording,
     /// Edges of the named bands.
     pub band_edges: BandEdges,
     /// Delivery target.
@@ -45,6 +48,7 @@ impl Default for Settings {
         Self {
             identity: Identity::default(),
             session: *SESSIONS.start(),
+            recording: Recording::default(),
             band_edges: BandEdges::default(),
             delivery: Target::default(),
             balance: BalanceTarget::default(),
@@ -80,6 +84,7 @@ impl Settings {
     pub fn sane(mut self) -> Self {
         let letter = self.session.to_ascii_uppercase();
         self.session = if SESSIONS.contains(&letter) { letter } else { *SESSIONS.start() };
+        self.recording = self.recording.sane();
         self.delivery = self.delivery.sane();
         self.balance = self.balance.sane();
         self.trial = self.trial.map(Trial::sane).filter(Trial::alters);

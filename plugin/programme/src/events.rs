@@ -4,6 +4,7 @@ use crate::balance::{JointTenth, Mark};
 use crate::delivery::Target;
 use crate::findings::{Finder, Finding, Rules};
 use crate::joins::{Join, JoinDetector};
+use crate::recording::Recording;
 use crate::session::{BalanceTarget, LayerId, LossByLayer};
 use plumbline_measure::{BandEdges, Grid, SampleRate, Tenth};
 use std::ops::Range;
@@ -36,6 +37,11 @@ impl Events {
         self.finder.set_rules(rules);
         self.finder.set_target(target);
         self.finder.set_edges(edges);
+    }
+
+    /// Sets how the sound was recorded, as stated. Findings made before stay.
+    pub fn set_recording(&mut self, recording: &Recording) {
+        self.finder.set_recording(recording);
     }
 
     /// Sets the sample rate of the tenths to come, for positions in samples.

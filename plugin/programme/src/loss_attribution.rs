@@ -18,7 +18,7 @@ pub use passage::{
 
 use crate::role::Role;
 use crate::session::{LayerId, LayerLine, LossByLayer, Session};
-use crate::verdict::{Mono, Verdicts};
+use crate::verdict::{Channels, Mono, Verdicts};
 use plumbline_measure::bands::{BandEdges, Span, THIRDS, third_centre_hz};
 use plumbline_measure::cross::db_power;
 use plumbline_measure::{SampleRate, Spectral};
@@ -67,7 +67,7 @@ impl LossAttribution {
         session: impl FnOnce() -> S,
         sounds: impl FnOnce(&[LayerId]) -> Option<Sounds<'a>>,
     ) -> (Option<&LossByLayer>, bool) {
-        self.verdicts = self.verdicts.followed_by(mix.slow, mix.edges, mix.channels, None);
+        self.verdicts = self.verdicts.followed_by(mix.slow, mix.edges, Channels::of(mix.channels));
         let Mono::Loses { worst, .. } = self.verdicts.mono else {
             self.answer = None;
             return (None, false);

@@ -56,6 +56,8 @@ pub struct PairLine {
     pub cost_db: Option<f64>,
     /// Sample rate in Hz.
     pub rate_hz: u32,
+    /// Of left and right, the longest delay that is made on purpose, s.
+    pub spaced_secs: f64,
     /// Correlation of the latest window that could be compared, −1…1: [`TRACE_POINTS`] lags from −60 to +60 ms. Empty
     /// before the first.
     pub trace: Vec<f32>,
@@ -131,7 +133,8 @@ impl PairLine {
         match SampleRate::new(self.rate_hz) {
             Ok(rate) => {
                 let secs = self.stretches.iter().map(Stretch::secs).fold(VOTE_SECS, f64::max);
-                let judged = Judged { stereo: self.mics == [Mic::Left, Mic::Right], secs };
+                let stereo = self.mics == [Mic::Left, Mic::Right];
+                let judged = Judged { spaced_secs: stereo.then_some(self.spaced_secs), secs };
                 Advice::of(&self.reading, judged, rate, frames, celsius)
             }
             Err(_) => Advice::Leave(NoFix::CannotTell(CannotTell::TooShort)),

@@ -6,7 +6,7 @@
 
 use crate::findings::thirds_of;
 use crate::mics::Trial;
-use crate::verdict::Verdicts;
+use crate::verdict::{Channels, Verdicts};
 use crate::view::View;
 use plumbline_measure::bands::{BANDS, BandEdges, LONG, THIRDS, third_centre_hz, window_for};
 use plumbline_measure::cross::{StereoPower, db_power, power_db};
@@ -188,7 +188,7 @@ pub const REBUILT_FROM: usize = 50;
 pub fn rebuild<'a>(
     tenths: impl DoubleEndedIterator<Item = &'a Tenth>,
     edges: &BandEdges,
-    channels: u8,
+    channels: Channels<'_>,
     view: &mut View,
 ) {
     clear_pictures(view);
@@ -233,7 +233,7 @@ pub fn rebuild<'a>(
         short_term_lufs: newest.short_term.get(),
         ..Loudness::default()
     };
-    view.verdicts = Verdicts::of(&view.averages[1], edges, channels, None);
+    view.verdicts = Verdicts::of(&view.averages[1], edges, channels);
     view.trial = None;
 }
 

@@ -1,6 +1,7 @@
 //! What a survey of files measured, as plain data: the command's engine fills it, the report puts it into words and formats.
 
 use crate::delivery::Target;
+use crate::recording::{Contradiction, Recording};
 use crate::session::{LossByLayer, Match, Part, Unaccounted};
 use crate::verdict::Verdicts;
 use crate::{BalanceTarget, Finding, Join, Lanes, LayerId, PARTS, PairLine, PassageLine, Role, Rules};
@@ -76,6 +77,10 @@ pub struct Layer {
     pub sound: Sound,
     /// Its shares of the programme.
     pub part: Part,
+    /// How it was recorded, as stated.
+    pub recording: Recording,
+    /// What in its sound contradicts that.
+    pub contradiction: Option<Contradiction>,
 }
 
 /// One pair of microphones over the whole time line.

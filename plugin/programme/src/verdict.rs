@@ -4,6 +4,7 @@ use crate::arrival::Cause;
 use crate::delivery::DeliveryVerdict;
 use crate::heard::{SUB, heard};
 use crate::mics::{MicsVerdict, PairLine};
+use crate::recording::{Contradiction, Recording, Technique};
 use crate::session::BalanceVerdict;
 use plumbline_measure::Spectral;
 use plumbline_measure::bands::{BANDS, BandEdges};
@@ -15,7 +16,7 @@ mod out_of_step;
 pub use out_of_step::{
     OPPOSED_CORRELATION, OUT_OF_STEP_EDGE, OUT_OF_STEP_FAULT, OutOfStep, VERDICT_RANGE_DB,
 };
-pub(crate) use out_of_step::{out_of_step, run_around};
+pub(crate) use out_of_step::{inverting_gains_db, out_of_step, power, run_around};
 
 /// The stereo width, and whether it is real.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -61,6 +62,13 @@ pub enum Width {
     },
     /// One sound in both channels that does not add up in phase. A fault only where the cause is known.
     OutOfStep(OutOfStep),
+    /// The sound is not what the user stated it to be.
+    Contradicts {
+        /// The technique stated.
+        technique: Technique,
+        /// What contradicts it.
+        contradiction: Contradiction,
+    },
 }
 
 /// What remains in mono.
@@ -129,6 +137,24 @@ pub enum Phase {
     OutOfStep(OutOfStep),
 }
 
+/// What is known of the channels that readings are of.
+#[derive(Clone, Copy, Debug)]
+pub struct Channels<'a> {
+    /// How many there are: 1 or 2.
+    pub count: u8,
+    /// The comparison of left and right, if there is one.
+    pub left_right: Option<&'a PairLine>,
+    /// How the sound was recorded, as stated.
+    pub recording: Recording,
+}
+
+impl Channels<'_> {
+    /// So many channels of which nothing else is known.
+    pub fn of(count: u8) -> Self {
+        Self { count, left_right: None, recording: Recording::default() }
+    }
+}
+
 /// All verdicts of one layer.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Verdicts {
@@ -179,36 +205,47 @@ const HELD_DB: f64 = 0.5;
 const HELD_COHERENCE: f64 = 0.05;
 
 impl Verdicts {
-    /// Judges one average of the spectral readings (the slow one, on a screen) of a signal of `channels` channels.
-    /// `left_right` is the comparison of these two channels, if there is one. Delivery needs loudness and is judged by
+    /// Judges one average of the spectral readings (the slow one, on a screen). Delivery needs loudness and is judged by
     /// [`DeliveryVerdict::of`].
-    pub fn of(spectral: &Spectral, edges: &BandEdges, channels: u8, left_right: Option<&PairLine>) -> Self {
-        Self::default().followed_by(spectral, edges, channels, left_right)
+    pub fn of(spectral: &Spectral, edges: &BandEdges, channels: Channels<'_>) -> Self {
+        Self::default().followed_by(spectral, edges, channels)
     }
 
     /// Judges the readings that follow these verdicts. A standing fault or a standing spaciousness is held a little
     /// longer, so that the words do not flicker at a limit.
-    pub fn followed_by(
-        &self,
-        spectral: &Spectral,
-        edges: &BandEdges,
-        channels: u8,
-        left_right: Option<&PairLine>,
-    ) -> Self {
+    pub fn followed_by(&self, spectral: &Spectral, edges: &BandEdges, channels: Channels<'_>) -> Self {
+        let Channels { count, left_right, recording } = channels;
+        let spaced_secs = recording.spaced_secs();
         let stands = matches!(self.phase, Phase::OutOfStep(_));
         let limit = if stands { OUT_OF_STEP_EDGE } else { OUT_OF_STEP_FAULT };
-        let found = out_of_step(&spectral.thirds, limit).map(|found| found.settled_by(left_right));
+        let found =
+            out_of_step(&spectral.thirds, limit, spaced_secs).map(|found| found.settled_by(left_right));
+        let contradiction = recording.contradiction(spectral, found.as_ref()).filter(|_| count > 1);
         let unrelated = matches!(self.phase, Phase::Unrelated | Phase::MostlyUnrelated { .. });
         let spacious = SPACIOUS_COHERENCE + if unrelated { HELD_COHERENCE } else { 0.0 };
         let held_db = if matches!(self.mono, Mono::Loses { .. }) { HELD_DB } else { 0.0 };
         Self {
-            width: width(spectral, channels, found, spacious),
+            width: match contradiction {
+                Some(contradiction) => Width::Contradicts { technique: recording.technique, contradiction },
+                None => width(spectral, count, found, spacious),
+            },
             mono: mono(spectral, edges, found, held_db),
             phase: phase(spectral, found, spacious),
             delivery: DeliveryVerdict::default(),
             balance: self.balance,
             mics: self.mics,
         }
+    }
+
+    /// Whether a third out of step by `value` belongs to a fault: only what can be repaired is one.
+    pub fn is_out_of_step_fault(&self, value: Option<f64>) -> bool {
+        matches!(self.phase, Phase::OutOfStep(found) if found.is_fault())
+            && value.is_some_and(|value| value >= OUT_OF_STEP_FAULT)
+    }
+
+    /// Whether the mono loss of a third or band, dB, belongs to a fault.
+    pub fn is_mono_fault(&self, loss_db: Option<f64>) -> bool {
+        matches!(self.mono, Mono::Loses { .. }) && loss_db.is_some_and(|loss| loss <= MONO_FAULT_BAND_DB)
     }
 
     /// The same verdicts, but one-sided as soon as the fast readings of the whole range show it: the slow average

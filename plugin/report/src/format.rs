@@ -11,8 +11,8 @@ mod sound;
 pub use log::{Change, Finding, Join, Passage, Rule, Side};
 pub use reference::{LayerRef, Moment};
 pub use sound::{
-    Band, Bus, File, Layer, Loudness, Match, Measured, MonoLoss, Pair, PairStretch, Reading, RoleShare,
-    Sound, Without,
+    Band, Bus, File, Layer, Loudness, Match, Measured, MonoLoss, Pair, PairStretch, Reading, RecordedAs,
+    RoleShare, Sound, Without,
 };
 
 use plumbline_measure::bands::BANDS;

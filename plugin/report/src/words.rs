@@ -20,6 +20,7 @@ pub use layers::{LossWords, loss, rests_on};
 pub use moves::{MOVE_DB, is_unclear, moves};
 pub use pair_advice::{and_further, pair, with_sigma};
 pub use verdict_text::{Context, State, VerdictText};
+pub(crate) use verdicts::contradicts;
 pub use verdicts::{mono, phase, width};
 
 use crate::figures::{self, DASH};

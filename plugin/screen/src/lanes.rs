@@ -104,12 +104,12 @@ fn tip(lane: Lane) -> &'static str {
         }
         Lane::OutOfStep => {
             "Share of the common sound that does not add up in phase, per third, 0 to 1: coherence − \
-             max(correlation, 0)². Above the line at 0.6 it is a fault that can be fixed; real ambience stays below \
-             it."
+             max(correlation, 0)². Real ambience stays below the line at 0.6, and so does a pan. Orange where one delay \
+             or polarity explains it, so that it can be repaired."
         }
         Lane::MonoLoss => {
-            "Mono loss per third, in dB: 0 for identical channels, −3 for unrelated ones. −6 or lower is a loss; an \
-             arrow means gone in mono."
+            "Mono loss per third, in dB: 0 for identical channels, −3 for unrelated ones. Orange from −6 where the \
+             mono verdict is a fault; an arrow means gone in mono."
         }
         Lane::Shares => {
             "Share of each role in the energy of all layers except the mix, per third, in per cent, stacked from the \

@@ -8,7 +8,7 @@ pub use reference::{REFERENCE_POINTS, Reference, reference_hz};
 use crate::tokens::ThemeName;
 use plumbline_measure::{Averaging, BandEdges, FrameRate, Timecode};
 use plumbline_programme::delivery::Target;
-use plumbline_programme::{BalanceTarget, Rules, Stretch};
+use plumbline_programme::{BalanceTarget, Recording, Rules, Stretch};
 use serde::{Deserialize, Serialize};
 
 /// Version that this build writes.
@@ -87,6 +87,8 @@ pub struct Settings {
     pub band_edges: BandEdges,
     /// Whether the host's track colour replaces that of the role.
     pub track_colour: bool,
+    /// How the layer was recorded.
+    pub recording: Recording,
     /// Aims for the shares of the roles.
     pub balance: BalanceTarget,
     /// The stretch of time over which the lanes and the table show shares.
@@ -177,6 +179,7 @@ impl Default for Settings {
             target: Target::default(),
             band_edges: BandEdges::default(),
             track_colour: false,
+            recording: Recording::default(),
             balance: BalanceTarget::default(),
             stretch: Stretch::default(),
             celsius: USUAL_CELSIUS,

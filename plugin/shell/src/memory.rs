@@ -194,6 +194,7 @@ impl Memory {
             settings.balance = saved.screen.balance;
             settings.session = saved.session;
             settings.rules = saved.screen.rules;
+            settings.recording = saved.screen.recording;
             settings.identity =
                 Identity { name: named(saved, &track), role: saved.role, colour: track.colour };
         });

@@ -29,6 +29,7 @@ prop_compose! {
         reason in prop_oneof![Just(CannotTell::TooShort), Just(CannotTell::Moving), Just(CannotTell::Unrelated),
             Just(CannotTell::BeyondRange), Just(CannotTell::Reverberant)],
         rate_hz in prop_oneof![Just(0), Just(48_000), any::<u32>()],
+        spaced_secs in any64(),
         trace in prop_oneof![vec(any32(), 0..9), vec(any32(), TRACE_POINTS)],
         delays in vec([any64(), any64()], 0..30),
     ) -> PairLine {
@@ -59,6 +60,7 @@ prop_compose! {
             },
             cost_db: m[3],
             rate_hz,
+            spaced_secs,
             trace,
             delays,
             heard: None,

@@ -84,7 +84,7 @@ fn thirds_dbfs(samples: &[f64]) -> Vec<f64> {
 }
 
 fn advised(reading: &Reading) -> Advice {
-    Advice::of(reading, Judged { stereo: false, secs: 10.0 }, rate(), FrameRate::F24, 20.0)
+    Advice::of(reading, Judged { spaced_secs: None, secs: 10.0 }, rate(), FrameRate::F24, 20.0)
 }
 
 #[test]

@@ -93,7 +93,7 @@ fn what_has_no_delay_gets_none() {
         let reading = track.reading();
         cases.holds(format!("{name}, track: {:?}", reading.outcome), reading.outcome.is_err());
         let rate = SampleRate::new(48_000).expect("a rate");
-        let judged = Judged { stereo: false, secs: 10.0 };
+        let judged = Judged { spaced_secs: None, secs: 10.0 };
         let advice = Advice::of(&reading, judged, rate, FrameRate::F25, 20.0);
         let left = matches!(advice, Advice::Leave(NoFix::CannotTell(_) | NoFix::Room | NoFix::Unrelated));
         cases.holds(format!("{name}, advice: {advice:?}"), left);

@@ -162,7 +162,7 @@ fn a_faint_agreement_is_not_told() {
     if let Ok(agreed) = &mut reading.outcome {
         agreed.confidence = 0.12;
     }
-    let judged = Judged { stereo: false, secs: 10.0 };
+    let judged = Judged { spaced_secs: None, secs: 10.0 };
     let rate = SampleRate::new(HZ).expect("a rate");
     let advice = Advice::of(&reading, judged, rate, FrameRate::F25, 20.0);
     cases.holds(format!("{advice:?}"), advice == Advice::Leave(NoFix::CannotTell(CannotTell::Unsure)));

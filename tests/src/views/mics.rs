@@ -3,11 +3,15 @@
 use super::sessions::{crowded, twelve};
 use super::{Moment, out_of_step, spacious};
 use crate::signal::{Noise, delayed, mixed, single};
+use plumbline_measure::Averaging;
 use plumbline_measure::bands::THIRDS;
 use plumbline_measure::{Grid, Position, SampleRate};
+use plumbline_programme::arrival::SPACED_SECS;
 use plumbline_programme::mics::{MOST_MICS, TRACE_POINTS};
 use plumbline_programme::pair::{CannotTell, Correlator, Reading, Spectrum, ThirdReading, Track};
+use plumbline_programme::recording::{Contradiction, Technique};
 use plumbline_programme::session::LayerLine;
+use plumbline_programme::verdict::{Channels, Verdicts, Width};
 use plumbline_programme::{LayerId, Mic, Mics, PairLine, Trial, View};
 use std::sync::{Arc, OnceLock};
 
@@ -119,6 +123,25 @@ pub fn bus_alone() -> View {
     view
 }
 
+/// A stereo layer as from a pair of microphones, 0.62 ms apart.
+pub fn spaced_pair() -> View {
+    let mut view = out_of_step();
+    let line = PairLine { mics: [Mic::Left, Mic::Right], ..true_lines()[6].clone() };
+    let judged = Channels { left_right: Some(&line), ..Channels::of(2) };
+    let judged = Verdicts::of(view.spectral(Averaging::Slow), &view.band_edges, judged);
+    view.verdicts = Verdicts { delivery: view.verdicts.delivery, ..judged };
+    set(&mut view, Mics { lines: vec![line], uncompared: 0, trouble: None });
+    view
+}
+
+/// A layer stated as mid-side whose channels are the mid and the side.
+pub fn not_decoded() -> View {
+    let mut view = spacious();
+    let contradiction = Contradiction::NotDecoded { under_db: 3.4 };
+    view.verdicts.width = Width::Contradicts { technique: Technique::MidSide, contradiction };
+    view
+}
+
 fn set(view: &mut View, mics: Mics) {
     view.verdicts.mics = mics.verdict();
     view.mics = Arc::new(mics);
@@ -139,6 +162,7 @@ fn untold(mics: [Mic; 2], reason: CannotTell, quiet_secs: f64) -> PairLine {
         reading,
         cost_db: None,
         rate_hz: RATE_HZ,
+        spaced_secs: SPACED_SECS,
         trace: Vec::new(),
         delays: Vec::new(),
         heard: None,
@@ -147,9 +171,9 @@ fn untold(mics: [Mic; 2], reason: CannotTell, quiet_secs: f64) -> PairLine {
     }
 }
 
-/// Late by 4.66 ms; inverted; drifting; unrelated; aligned; late by 3.3 samples and inverted.
-fn true_lines() -> &'static [PairLine; 6] {
-    static LINES: OnceLock<[PairLine; 6]> = OnceLock::new();
+/// Late by 4.66 ms; inverted; drifting; unrelated; aligned; late by 3.3 samples and inverted; late by 0.62 ms.
+fn true_lines() -> &'static [PairLine; 7] {
+    static LINES: OnceLock<[PairLine; 7]> = OnceLock::new();
     LINES.get_or_init(|| {
         let mut noise = Noise::new(0x5017);
         let source = noise.pink(FRAMES, 0.1, RATE);
@@ -163,6 +187,7 @@ fn true_lines() -> &'static [PairLine; 6] {
         let drifting = with_room(drifted(&source, 310.0, 20e-6));
         let beside = with_room(source.iter().map(|x| 0.9 * x).collect());
         let skewed = with_room(delayed(&source, 3.3).iter().map(|x| -x).collect());
+        let spaced = with_room(delayed(&source, 29.8));
         let other = noise.pink(FRAMES, 0.08, RATE);
         let line = |second: &[f64], cost| followed(&close, second, cost);
         [
@@ -172,6 +197,7 @@ fn true_lines() -> &'static [PairLine; 6] {
             line(&other, 0.1),
             line(&beside, 0.1),
             line(&skewed, 1.0),
+            line(&spaced, 1.0),
         ]
     })
 }
@@ -212,6 +238,7 @@ fn followed(first: &[f64], second: &[f64], part: f64) -> PairLine {
         cost_db: reading.won.map(|won| 10.0 * (1.0 + won * part).log10()),
         reading,
         rate_hz: RATE_HZ,
+        spaced_secs: SPACED_SECS,
         trace: correlator.correlation_trace(TRACE_POINTS),
         delays: track.delays().map(|(at, delay)| [at - newest, delay]).collect(),
         heard: Some(Position { grid: Grid::Song, sample: i64::try_from(first.len()).unwrap_or(0) }),

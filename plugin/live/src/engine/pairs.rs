@@ -18,7 +18,7 @@ use intra::Intra;
 pub(super) use look::Look;
 use plumbline_measure::Position;
 use plumbline_programme::pair::Correlator;
-use plumbline_programme::{Mics, PairLine, Trial};
+use plumbline_programme::{Mics, PairLine, Recording, Trial};
 use std::sync::Arc;
 
 /// All pairs of one layer.
@@ -100,7 +100,7 @@ impl Pairs {
         at: Position,
         main: &[&[f32]],
         format: StreamFormat,
-        trial: Option<Trial>,
+        (trial, recording): (Option<Trial>, &Recording),
     ) {
         if self.broken.is_some() {
             return;
@@ -114,6 +114,7 @@ impl Pairs {
                 pairs.trial = trial;
                 pairs.intra.part();
             }
+            pairs.intra.set_recording(recording);
             pairs.intra.hear(&mut pairs.correlator, at, main)
         });
     }

@@ -13,6 +13,7 @@ use kept_moments::Moments;
 use plumbline_measure::reading::Maybe;
 use plumbline_measure::{SampleRate, Tenth};
 use plumbline_programme::moment::{self, Moment, REBUILT_FROM};
+use plumbline_programme::verdict::Channels;
 use plumbline_programme::{
     Balance, Events, History, Lanes, LayerId, Log, Mark, PassageLine, Past, Programme, Settings, TimeWindow,
     Timeline, View,
@@ -60,6 +61,7 @@ impl Record {
     /// Takes the settings.
     pub(super) fn set(&mut self, settings: &Settings) {
         self.events.set(settings.rules, &settings.delivery, settings.band_edges);
+        self.events.set_recording(&settings.recording);
         self.lanes_current &= settings.window == self.window;
         self.window = settings.window;
     }
@@ -170,7 +172,9 @@ impl Record {
                 let from = at.index.saturating_sub(REBUILT_FROM as i64 - 1);
                 let span = if near.is_some() { from..at.index.saturating_add(1) } else { 0..0 };
                 let tenths: Vec<Tenth> = history.range(at.grid, span).copied().collect();
-                moment::rebuild(tenths.iter(), &settings.band_edges, view.clock.channels, view);
+                let channels =
+                    Channels { recording: settings.recording, ..Channels::of(view.clock.channels) };
+                moment::rebuild(tenths.iter(), &settings.band_edges, channels, view);
             }
         }
         drop(history);

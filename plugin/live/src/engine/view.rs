@@ -2,9 +2,10 @@
 
 use super::intake::Readings;
 use plumbline_measure::{Averaging, BandEdges};
+use plumbline_programme::Recording;
 use plumbline_programme::delivery::{DeliveryVerdict, Target};
 use plumbline_programme::session::BalanceVerdict;
-use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::verdict::{Channels, Verdicts};
 use plumbline_programme::{Clock, Mic, Mics, Programme, Trial, View};
 use std::sync::Arc;
 use std::time::Duration;
@@ -18,6 +19,8 @@ pub(super) struct Context<'a> {
     pub(super) delivery: &'a Target,
     pub(super) programme: &'a mut Programme,
     pub(super) mics: Arc<Mics>,
+    /// How the sound was recorded, as stated.
+    pub(super) recording: Recording,
     pub(super) trial: Option<Trial>,
     pub(super) balance: BalanceVerdict,
 }
@@ -58,7 +61,8 @@ impl ViewBuilder {
         let slow = view.spectral(Averaging::Slow);
         let quick = &view.spectral(Averaging::Fast).whole;
         let left_right = context.mics.line([Mic::Left, Mic::Right]);
-        let verdicts = self.verdicts.followed_by(slow, &context.edges, clock.channels, left_right);
+        let channels = Channels { count: clock.channels, left_right, recording: context.recording };
+        let verdicts = self.verdicts.followed_by(slow, &context.edges, channels);
         let verdicts = verdicts.with_silent_channel(quick);
         let delivery = DeliveryVerdict::of(&view.loudness, &view.meters, quick, context.delivery);
         view.mics = context.mics;

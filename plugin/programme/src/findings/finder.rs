@@ -10,6 +10,7 @@ use super::{Concerned, Finding, Kind, Rules};
 use crate::balance::JointTenth;
 use crate::delivery::Target;
 use crate::joins::Join;
+use crate::recording::Recording;
 use crate::session::{BalanceTarget, LayerId, LossByLayer};
 use plumbline_measure::bands::BandEdges;
 use plumbline_measure::{Grid, Tenth};
@@ -65,6 +66,11 @@ impl Finder {
     /// Sets the delivery target, whose ceiling applies to the true peak.
     pub fn set_target(&mut self, target: &Target) {
         self.store.ceiling_dbtp = target.true_peak_dbtp;
+    }
+
+    /// Sets how the sound was recorded: an arrival-time difference of its spacing is no finding.
+    pub fn set_recording(&mut self, recording: &Recording) {
+        self.store.spaced_secs = recording.spaced_secs();
     }
 
     /// Sets the edges of the named bands.

@@ -65,7 +65,7 @@ impl Phase {
         }
         let limit = if self.over.is_some() { rule.limit - HELD } else { rule.limit };
         // A spaced pair is made so; a few thirds without a common cause are chance.
-        let found = out_of_step(&self.readings(&tenth.coherent_thirds), limit)
+        let found = out_of_step(&self.readings(&tenth.coherent_thirds), limit, store.spaced_secs)
             .filter(|found| found.worst >= limit && found.is_worth_noting());
         match (found, self.over) {
             (Some(found), None) => {

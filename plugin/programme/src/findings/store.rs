@@ -4,7 +4,7 @@ use super::cusum::Step;
 use super::rules::Rules;
 use super::severity::set_severity;
 use super::{Finding, Grade, Kind};
-use crate::arrival::Cause;
+use crate::arrival::{Cause, SPACED_SECS};
 use crate::log::MOST_ENTRIES;
 use plumbline_measure::Grid;
 use std::collections::VecDeque;
@@ -23,6 +23,7 @@ struct Entry {
 pub(super) struct Store {
     pub(super) rules: Rules,
     pub(super) ceiling_dbtp: f64,
+    pub(super) spaced_secs: f64,
     pub(super) grid: Grid,
     entries: VecDeque<Entry>,
     pass: u64,
@@ -58,6 +59,7 @@ impl Store {
         Self {
             rules,
             ceiling_dbtp,
+            spaced_secs: SPACED_SECS,
             grid: Grid::default(),
             entries: VecDeque::new(),
             pass: 0,

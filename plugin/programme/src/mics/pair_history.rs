@@ -2,6 +2,7 @@
 
 use super::stretches::{Stretch, Stretches};
 use super::{Mic, PairLine, TRACE_POINTS};
+use crate::arrival::SPACED_SECS;
 use crate::pair::{CannotTell, Correlator, Reading, Spectrum, TRACK_STEP_SECS, Track, VOTE_SECS, Window};
 use plumbline_measure::Position;
 use std::cmp::Ordering;
@@ -195,6 +196,7 @@ impl PairHistory {
             reading,
             cost_db: reading.cost_db(part),
             rate_hz,
+            spaced_secs: SPACED_SECS,
             trace: self.trace.clone(),
             delays: self.track.delays().map(|(at, delay)| [at - newest, delay]).collect(),
             heard: self.heard,

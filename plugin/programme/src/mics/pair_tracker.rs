@@ -2,7 +2,9 @@
 
 use super::pair_history::{PairHistory, Whole};
 use super::{Mic, PairLine};
+use crate::arrival::SPACED_SECS;
 use crate::pair::{Correlator, Spectrum, downmix};
+use crate::recording::Recording;
 use plumbline_measure::{Position, SampleRate};
 use std::collections::BTreeMap;
 
@@ -53,6 +55,7 @@ pub struct PairTracker {
     heard: BTreeMap<Mic, Heard>,
     pairs: BTreeMap<[Mic; 2], PairHistory>,
     whole: bool,
+    spaced_secs: f64,
     end: Position,
     later_secs: f64,
     folded: Vec<f32>,
@@ -66,6 +69,7 @@ impl PairTracker {
             heard: BTreeMap::new(),
             pairs: BTreeMap::new(),
             whole,
+            spaced_secs: SPACED_SECS,
             end: Position::default(),
             later_secs: 0.0,
             folded: Vec::new(),
@@ -104,6 +108,11 @@ impl PairTracker {
             self.heard.entry(*mic).or_default();
         }
         changed
+    }
+
+    /// Sets how left and right were recorded: a delay of their spacing is made on purpose.
+    pub fn set_recording(&mut self, recording: &Recording) {
+        self.spaced_secs = recording.spaced_secs();
     }
 
     /// The pairs.
@@ -187,6 +196,7 @@ impl PairTracker {
         let total = self.total();
         let line = |(pair, history): (&[Mic; 2], &PairHistory)| {
             let mut line = history.line(self.rate.hz(), self.part(*pair, total));
+            line.spaced_secs = self.spaced_secs;
             if pair.iter().any(|mic| unheard(*mic)) {
                 line.cost_db = None;
             }
@@ -210,6 +220,7 @@ impl PairTracker {
                 reading,
                 cost_db,
                 rate_hz: self.rate.hz(),
+                spaced_secs: self.spaced_secs,
                 trace,
                 delays: Vec::new(),
                 heard: None,

@@ -1,4 +1,5 @@
 use super::*;
+use crate::arrival::SPACED_SECS;
 use crate::pair::{Agreed, Polarity, Quantities, ThirdReading};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_at, third_span};
 use plumbline_measure::reading::Maybe;
@@ -51,6 +52,7 @@ pub(crate) fn line(
         },
         cost_db: known.then_some(cost_db),
         rate_hz: 48_000,
+        spaced_secs: SPACED_SECS,
         trace: Vec::new(),
         delays: Vec::new(),
         heard: None,

@@ -3,7 +3,7 @@
 use super::speed_of_sound::metres;
 use super::track::{Agreed, Drift, Reading};
 use super::window::{CannotTell, Polarity};
-use crate::arrival::{LEAST_NET_GAIN_DB, OPPOSED_GAIN_DB, SHARED_COHERENCE, SPACED_SECS};
+use crate::arrival::{LEAST_NET_GAIN_DB, OPPOSED_GAIN_DB, SHARED_COHERENCE};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, Span, THIRDS, third_span};
 use plumbline_measure::cross::{db_power, power_db};
 use plumbline_measure::loudness::third_weights;
@@ -107,8 +107,8 @@ pub enum NoFix {
 /// What a reading is of.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Judged {
-    /// Whether the two are left and right of one sound.
-    pub stereo: bool,
+    /// If the two are left and right of one sound: the longest delay between them that is made on purpose, s.
+    pub spaced_secs: Option<f64>,
     /// Seconds for which a move must hold.
     pub secs: f64,
 }
@@ -136,7 +136,7 @@ impl Advice {
         }
         let shared = shared(reading);
         let net_gain_db = reading.net_gain_db.filter(|db| !db.is_nan()).unwrap_or(0.0);
-        if of.stereo && agreed.polarity == Polarity::Inverted && shared < SHARED_COHERENCE {
+        if of.spaced_secs.is_some() && agreed.polarity == Polarity::Inverted && shared < SHARED_COHERENCE {
             let opposed = net_gain_db >= OPPOSED_GAIN_DB;
             return Self::Leave(if opposed { NoFix::Opposed } else { NoFix::Room });
         }
@@ -162,7 +162,7 @@ impl Advice {
         if few {
             return Self::Leave(NoFix::CannotTell(CannotTell::Tonal));
         }
-        if of.stereo && agreed.polarity == Polarity::Same && apart <= SPACED_SECS {
+        if agreed.polarity == Polarity::Same && of.spaced_secs.is_some_and(|most| apart <= most) {
             return Self::Leave(NoFix::Spaced);
         }
         Self::Repair(fix)

@@ -87,7 +87,7 @@ fn counts(thirds: &[Readings; THIRDS]) -> [bool; THIRDS] {
 }
 
 /// The power matrix of a third from its readings; nothing where either channel is empty.
-fn power(readings: &Readings) -> StereoPower {
+pub(crate) fn power(readings: &Readings) -> StereoPower {
     let (Some(level), Some(balance), Some(correlation)) =
         (readings.level_dbfs, readings.balance_db, readings.correlation)
     else {
@@ -96,6 +96,11 @@ fn power(readings: &Readings) -> StereoPower {
     let (total, ratio) = (db_power(level), db_power(balance));
     let (ll, rr) = (total / (1.0 + ratio), total * ratio / (1.0 + ratio));
     StereoPower { ll, rr, re: correlation * (ll * rr).sqrt() }
+}
+
+/// What inverting one channel gains in mono, dB, as K-weighted; 0 without sound.
+pub(crate) fn inverting_gains_db(thirds: &[Readings; THIRDS]) -> f64 {
+    inversion_gain_db(&thirds.each_ref().map(power)).unwrap_or(0.0)
 }
 
 /// K-weighted energy of each third.
@@ -123,8 +128,8 @@ fn mostly_opposed(thirds: &[Readings; THIRDS]) -> bool {
 
 /// The cause, where a repair by it wins: inverting a channel must win more in mono than it costs. `gain_db` is what
 /// inverting wins.
-fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS], gain_db: f64) -> Cause {
-    match cause(thirds, |third| counts[third]) {
+fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS], gain_db: f64, spaced_secs: f64) -> Cause {
+    match cause(thirds, spaced_secs, |third| counts[third]) {
         Cause::Inverted if gain_db < LEAST_NET_GAIN_DB => Cause::Unexplained,
         Cause::Inverted if mean_coherence(thirds) < SHARED_COHERENCE => Cause::Opposed,
         Cause::Unexplained if gain_db >= OPPOSED_GAIN_DB && mostly_opposed(thirds) => Cause::Opposed,
@@ -173,8 +178,8 @@ pub(crate) fn run_around(middle: usize, holds: impl Fn(usize) -> bool) -> (usize
 }
 
 /// What is out of step: the worst run of thirds, of which one reaches `limit`. Channels that oppose each other
-/// throughout are found without that. `None` if there is neither.
-pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<OutOfStep> {
+/// throughout are found without that. `None` if there is neither. Delays up to `spaced_secs` are made on purpose.
+pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64, spaced_secs: f64) -> Option<OutOfStep> {
     let counts = counts(thirds);
     let edge = OUT_OF_STEP_EDGE.min(limit);
     let value = |third: usize| thirds[third].out_of_step.filter(|_| counts[third]);
@@ -189,11 +194,11 @@ pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64) -> Option<Out
         .filter_map(|t| value(t).map(|v| (t, v)))
         .max_by(|a, b| a.1.total_cmp(&b.1))?;
     // The cause is a search over many delays, and most tenths have neither.
-    let gain_db = inversion_gain_db(&thirds.each_ref().map(power)).unwrap_or(0.0);
+    let gain_db = inverting_gains_db(thirds);
     if worst < limit && gain_db < OPPOSED_GAIN_DB {
         return None;
     }
-    let cause = rehearsed(thirds, &counts, gain_db);
+    let cause = rehearsed(thirds, &counts, gain_db, spaced_secs);
     if worst < limit && !matches!(cause, Cause::Inverted | Cause::Opposed) {
         return None;
     }

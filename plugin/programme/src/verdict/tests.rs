@@ -1,4 +1,5 @@
 use super::*;
+use crate::arrival::SPACED_SECS;
 use crate::mics::Mic;
 use crate::mics::tests::{WIDE, agreed, line};
 use crate::pair::Polarity;
@@ -19,7 +20,7 @@ fn uniform(ll: f64, rr: f64, re: f64, coherence: Option<f64>) -> Spectral {
 }
 
 fn judged(spectral: &Spectral) -> Verdicts {
-    Verdicts::of(spectral, &BandEdges::default(), 2, None)
+    Verdicts::of(spectral, &BandEdges::default(), Channels::of(2))
 }
 
 #[test]
@@ -45,7 +46,7 @@ fn each_kind_of_width_is_told_apart() {
     assert!(
         matches!(judged(&kinds[2].0).mono, Mono::OneChannel { loss_db } if (loss_db + 3.0103).abs() < 1e-4)
     );
-    assert_eq!(Verdicts::of(&kinds[1].0, &BandEdges::default(), 1, None).width, Width::Mono);
+    assert_eq!(Verdicts::of(&kinds[1].0, &BandEdges::default(), Channels::of(1)).width, Width::Mono);
 }
 
 #[test]
@@ -77,7 +78,8 @@ fn the_run_of_thirds_steps_over_one_that_adds_up_and_ends_at_two() {
         spectral.thirds[third].correlation = Some(0.1);
     }
     spectral.thirds[17].out_of_step = Some(0.7);
-    let found = out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT).expect("a third over the limit");
+    let found =
+        out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT, SPACED_SECS).expect("a third over the limit");
     assert_eq!((found.cause, found.broad), (Cause::Unexplained, false));
     // A few thirds without a common cause decide nothing.
     assert_eq!(judged(&spectral).phase, Phase::InStep);
@@ -94,7 +96,11 @@ fn what_the_pair_of_channels_knows_is_in_every_verdict() {
     let spectral = uniform(0.1, 0.1, 0.0, Some(0.9));
     let judged = |delay_ms: f64| {
         let pair = line([Mic::Left, Mic::Right], agreed(delay_ms, Polarity::Same), 3.0, WIDE, 3.0);
-        Verdicts::of(&spectral, &BandEdges::default(), 2, Some(&pair))
+        Verdicts::of(
+            &spectral,
+            &BandEdges::default(),
+            Channels { left_right: Some(&pair), ..Channels::of(2) },
+        )
     };
     let alone = self::judged(&spectral);
     assert!(matches!(alone.phase, Phase::OutOfStep(found) if found.cause == Cause::Unexplained), "{alone:?}");
@@ -116,9 +122,9 @@ fn quiet_thirds_do_not_decide() {
     let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
     spectral.thirds[13].out_of_step = Some(1.0);
     spectral.thirds[13].level_dbfs = spectral.thirds[13].level_dbfs.map(|l| l - VERDICT_RANGE_DB - 0.1);
-    assert_eq!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT), None);
+    assert_eq!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT, SPACED_SECS), None);
     spectral.thirds[13].level_dbfs = spectral.thirds[14].level_dbfs.map(|l| l - VERDICT_RANGE_DB + 0.1);
-    assert!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT).is_some());
+    assert!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT, SPACED_SECS).is_some());
 }
 
 #[test]
@@ -127,11 +133,11 @@ fn a_standing_fault_gives_way_later_than_it_came() {
     let at = |value: f64| uniform(0.1, 0.1, 0.0, Some(value));
     let below = judged(&at(0.58));
     assert!(!matches!(below.phase, Phase::OutOfStep(_)));
-    let standing = below.followed_by(&at(0.62), &edges, 2, None);
+    let standing = below.followed_by(&at(0.62), &edges, Channels::of(2));
     assert!(matches!(standing.phase, Phase::OutOfStep(_)));
-    let held = standing.followed_by(&at(0.55), &edges, 2, None);
+    let held = standing.followed_by(&at(0.55), &edges, Channels::of(2));
     assert!(matches!(held.phase, Phase::OutOfStep(_)));
-    let gone = held.followed_by(&at(0.49), &edges, 2, None);
+    let gone = held.followed_by(&at(0.49), &edges, Channels::of(2));
     assert!(!matches!(gone.phase, Phase::OutOfStep(_)));
 }
 
@@ -153,9 +159,9 @@ fn a_channel_that_falls_silent_is_seen_in_the_quick_average() {
 fn a_lone_third_under_63_hertz_is_no_fault() {
     let mut spectral = uniform(0.1, 0.1, 0.1, Some(1.0));
     spectral.thirds[0].out_of_step = Some(0.9);
-    assert_eq!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT), None);
+    assert_eq!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT, SPACED_SECS), None);
     spectral.thirds[1].out_of_step = Some(0.6);
-    assert!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT).is_some());
+    assert!(out_of_step(&spectral.thirds, OUT_OF_STEP_FAULT, SPACED_SECS).is_some());
 }
 
 #[test]

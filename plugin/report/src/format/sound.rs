@@ -154,9 +154,27 @@ pub struct Layer {
     pub share_percent: Option<f64>,
     /// Share of the sounding time in which it is loudest by 3 LU, %; null in silence.
     pub lead_percent: Option<f64>,
+    /// How it was recorded, as stated, and what contradicts that; null if nothing was stated.
+    pub recorded_as: Option<RecordedAs>,
     /// Everything measured.
     #[serde(flatten)]
     pub sound: Sound,
+}
+
+/// How a layer was recorded, as stated.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+pub struct RecordedAs {
+    /// Technique.
+    #[cfg_attr(feature = "schema", schemars(extend("enum" = ["one_sound", "coincident", "mid_side", "spaced", "binaural"])))]
+    pub technique: String,
+    /// Spacing of a spaced pair, m; null for any other.
+    pub spacing_m: Option<f64>,
+    /// What in the sound contradicts it; null if nothing does.
+    #[cfg_attr(feature = "schema", schemars(extend("enum" = ["not_decoded", "capsule_inverted", "further_apart", "more_than_one_sound", null])))]
+    pub contradiction: Option<String>,
+    /// The contradiction as a sentence; null without one.
+    pub words: Option<String>,
 }
 
 /// A role: all of its layers together.

@@ -2,8 +2,8 @@
 
 use super::say;
 use crate::format::{
-    self, Aim, File, LayerRef, Match, Measured, MonoLoss, Pair, PairStretch, RoleShare, SURVEY, Sound,
-    VERSION, Verdict, Without,
+    self, Aim, File, LayerRef, Match, Measured, MonoLoss, Pair, PairStretch, RecordedAs, RoleShare, SURVEY,
+    Sound, VERSION, Verdict, Without,
 };
 use crate::make::{
     all_of_it, band, bands, finding, join, layer, loudness, passage, programme, reading, rules, spaced,
@@ -11,11 +11,12 @@ use crate::make::{
 };
 use crate::moment::Time;
 use crate::round::{or_zero, percent, round_to, rounded};
-use crate::words::VerdictText;
+use crate::words::{self, VerdictText};
 use plumbline_measure::bands::{BAND_NAMES, THIRD_LABELS, third_span};
 use plumbline_measure::{BandEdges, Grid};
 use plumbline_programme::mics;
 use plumbline_programme::pair::{Advice, CannotTell, Polarity, metres};
+use plumbline_programme::recording::{Recording, Technique};
 use plumbline_programme::session::{self, Part};
 use plumbline_programme::survey::{self, Mics, Survey};
 use plumbline_programme::{LayerId, PairLine, Role};
@@ -120,8 +121,19 @@ fn layer_of(of: &survey::Layer, survey: &Survey) -> format::Layer {
         integrated_lufs: rounded(of.sound.loudness.integrated_lufs),
         share_percent: percent(of.part.share),
         lead_percent: percent(of.part.lead),
+        recorded_as: recorded_as(of),
         sound: sound(&of.sound, &survey.band_edges, Some(&of.part)),
     }
+}
+
+fn recorded_as(of: &survey::Layer) -> Option<RecordedAs> {
+    let Recording { technique, spacing_m } = of.recording;
+    (technique != Technique::Unstated).then(|| RecordedAs {
+        technique: technique.key().to_owned(),
+        spacing_m: (technique == Technique::Spaced).then_some(spacing_m),
+        contradiction: of.contradiction.map(|one| one.key().to_owned()),
+        words: of.contradiction.map(|one| words::contradicts(technique, one).sentence),
+    })
 }
 
 fn roles(survey: &Survey) -> Vec<RoleShare> {

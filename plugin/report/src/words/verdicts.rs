@@ -4,6 +4,7 @@ use super::{Context, State, VerdictText, band, capital};
 use crate::figures;
 use plumbline_measure::bands::BANDS;
 use plumbline_programme::arrival::Cause;
+use plumbline_programme::recording::{Contradiction, Technique};
 use plumbline_programme::verdict::{BandLoss, Mono, OutOfStep, Phase, Width};
 
 /// The band that no phone reproduces.
@@ -53,6 +54,7 @@ pub fn width(width: &Width, context: Context) -> VerdictText {
                 .in_short(format!("About {apart} apart, as from a spaced pair."))
         }
         Width::OutOfStep(ref found) => out_of_step(found),
+        Width::Contradicts { technique, contradiction } => contradicts(technique, contradiction),
     }
 }
 
@@ -62,6 +64,46 @@ fn one_sided(right: bool) -> VerdictText {
     let sentence =
         format!("Only {here} sounds; {there} is silent or nearly so. Check cable, pan and export.");
     VerdictText::new(State::Fault, head, "", sentence).in_short(format!("The {there} channel is silent."))
+}
+
+/// What contradicts the technique stated.
+pub(crate) fn contradicts(technique: Technique, contradiction: Contradiction) -> VerdictText {
+    let stated = technique.name().to_lowercase();
+    match contradiction {
+        Contradiction::NotDecoded { under_db } => {
+            let db = figures::db(Some(under_db));
+            let sentence = format!(
+                "Left looks like the mid channel and right, {db} lower, like the side channel. Decode them: left is mid + \
+                 side, right is mid − side."
+            );
+            VerdictText::new(State::Fault, "Not decoded", db, sentence).in_short("Mid and side, not decoded.")
+        }
+        Contradiction::CapsuleInverted { below_hz } => {
+            let below = figures::hz(below_hz);
+            let sentence = format!(
+                "Stated as {stated}, but left and right oppose each other under {below}: one capsule is inverted. Invert \
+                 the polarity of one channel."
+            );
+            VerdictText::new(State::Fault, "Inverted", format!("under {below}"), sentence)
+                .in_short("One capsule is inverted.")
+        }
+        Contradiction::FurtherApart { secs, most_secs } => {
+            let (is, most) = (apart(secs), apart(most_secs));
+            let sentence = format!(
+                "Stated as {stated}, up to {most} apart, but one sound arrives {is} apart. Check the files, or the statement."
+            );
+            VerdictText::new(State::Note, "Not as stated", is, sentence)
+                .in_short("Further apart than stated.")
+        }
+        Contradiction::MoreThanOneSound { coherence } => {
+            let coherence = figures::plain(Some(coherence), 2);
+            let sentence = format!(
+                "Stated as {stated}, but left and right share little of it: coherence {coherence}. Check the files, or the \
+                 statement."
+            );
+            VerdictText::new(State::Note, "Not as stated", "", sentence).in_short("More than one sound.")
+        }
+    }
 }
 
 /// About how far apart left and right are in time.

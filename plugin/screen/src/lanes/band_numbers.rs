@@ -7,7 +7,7 @@ use crate::tokens::{Ink, size, space};
 use egui::{Align2, Rect, Ui, pos2};
 use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::{Readings, Spectral};
-use plumbline_programme::verdict::MONO_FAULT_BAND_DB;
+use plumbline_programme::verdict::Verdicts;
 use plumbline_report::figures;
 
 /// Rows in the order in which they are kept when room is short.
@@ -47,7 +47,7 @@ pub(super) fn bands_ui(
         painter.text_if_fits(at, Align2::CENTER_CENTER, name, size::SMALL, theme.text, room);
         let readings = &spectral.bands[band];
         for row in 0..rows {
-            let (number, fault) = figure(readings, row);
+            let (number, fault) = figure(readings, &scene.view.verdicts, row);
             let ink: Ink = if fault { theme.fault_text } else { theme.text };
             let at = pos2(x, row_y(rect, row + 1));
             let painted = painter.text_if_fits(at, Align2::CENTER_CENTER, &number, size::SMALL, ink, room);
@@ -59,7 +59,9 @@ pub(super) fn bands_ui(
                 }
             }
         }
-        tooltip_area(ui, cell, name, TIP, || aloud(name, readings, &figures::hz_span(&span)));
+        tooltip_area(ui, cell, name, TIP, || {
+            aloud(name, readings, &scene.view.verdicts, &figures::hz_span(&span))
+        });
     }
 }
 
@@ -68,20 +70,17 @@ fn row_y(rect: Rect, row: usize) -> f32 {
     rect.top() + 2.0 + space::LINE * (row + 0.5)
 }
 
-fn figure(readings: &Readings, row: usize) -> (String, bool) {
+fn figure(readings: &Readings, verdicts: &Verdicts, row: usize) -> (String, bool) {
     match row {
         0 => (figures::plain(readings.level_dbfs, 1), false),
         1 => (figures::percent(readings.side_share), false),
-        2 => {
-            let fault = readings.mono_loss_db.is_some_and(|loss| loss <= MONO_FAULT_BAND_DB);
-            (figures::loss(readings.mono_loss_db), fault)
-        }
+        2 => (figures::loss(readings.mono_loss_db), verdicts.is_mono_fault(readings.mono_loss_db)),
         _ => (figures::signed(readings.correlation, 2), false),
     }
 }
 
-fn aloud(name: &str, readings: &Readings, span: &str) -> String {
-    let figure = |row| figure(readings, row).0;
+fn aloud(name: &str, readings: &Readings, verdicts: &Verdicts, span: &str) -> String {
+    let figure = |row| figure(readings, verdicts, row).0;
     format!(
         "{name} {span}: level {} dBFS, width {}, mono loss {} dB, correlation {}",
         figure(0),

@@ -7,7 +7,6 @@ use crate::tokens::{Ink, Theme, stroke};
 use egui::{Rect, pos2};
 use plumbline_measure::Readings;
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_span};
-use plumbline_programme::verdict::{MONO_FAULT_BAND_DB, OUT_OF_STEP_FAULT};
 
 pub(super) fn correlation_legend(theme: &Theme) -> Vec<(Mark, String)> {
     vec![(Mark::Tick(theme.coherence), "Coherence".to_owned())]
@@ -25,7 +24,7 @@ impl LanePainter<'_> {
                 Lane::Width => self.bar(third, column, 0.0, readings.side_share, false),
                 Lane::Correlation => self.correlation(third, column, readings),
                 Lane::OutOfStep => {
-                    let fault = readings.out_of_step.is_some_and(|o| o >= OUT_OF_STEP_FAULT);
+                    let fault = self.scene.view.verdicts.is_out_of_step_fault(readings.out_of_step);
                     self.bar(third, column, 0.0, readings.out_of_step, fault);
                 }
                 Lane::MonoLoss => self.mono_loss(third, column, readings),
@@ -86,7 +85,7 @@ impl LanePainter<'_> {
 
     fn mono_loss(&self, third: usize, column: Rect, readings: &Readings) {
         let loss = readings.mono_loss_db;
-        let fault = loss.is_some_and(|l| l <= MONO_FAULT_BAND_DB);
+        let fault = self.scene.view.verdicts.is_mono_fault(loss);
         self.bar(third, column, 0.0, loss, fault);
         if loss.is_some_and(|l| l <= self.values.bottom) {
             let tip = pos2(column.center().x, self.plot.bottom() - 1.0);

@@ -2,9 +2,9 @@
 
 use super::{LONGEST, LONGEST_FOLDER, Reference, SCALES, SPANS_DB, Settings, TOPS_DB, VERSION};
 use plumbline_measure::{FrameRate, Timecode};
-use plumbline_programme::BalanceTarget;
 use plumbline_programme::delivery::Target;
 use plumbline_programme::pair::{LEAST_CELSIUS, MOST_CELSIUS};
+use plumbline_programme::{BalanceTarget, Recording};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
@@ -47,6 +47,7 @@ impl From<Value> for Settings {
             target: read::<Target>(&saved, "target").map_or(default.target, Target::sane),
             band_edges: read(&saved, "band_edges").unwrap_or(default.band_edges),
             track_colour: read(&saved, "track_colour").unwrap_or(default.track_colour),
+            recording: read::<Recording>(&saved, "recording").map_or(default.recording, Recording::sane),
             balance: read::<BalanceTarget>(&saved, "balance").map_or(default.balance, BalanceTarget::sane),
             stretch: read(&saved, "stretch").unwrap_or(default.stretch),
             celsius: read(&saved, "celsius")
@@ -78,6 +79,7 @@ impl From<Settings> for Value {
             "target": s.target,
             "band_edges": s.band_edges,
             "track_colour": s.track_colour,
+            "recording": s.recording,
             "balance": s.balance,
             "stretch": s.stretch,
             "celsius": s.celsius,

@@ -139,6 +139,9 @@ pub(crate) struct Survey {
     /// Fader level in dB of a layer whose files were made before the fader: "mason=-4.5". `mix` is the mix.
     #[arg(long, value_name = "NAME=DB", num_args = 1.., value_parser = values::gain, help_heading = "Sound")]
     pub(crate) gain: Vec<values::Gain>,
+    /// How a layer was recorded, to be checked: "mason=spaced:40" (cm), coincident, mid-side, binaural or one-sound.
+    #[arg(long, value_name = "NAME=TECHNIQUE", num_args = 1.., value_parser = values::recorded, help_heading = "Sound")]
+    pub(crate) recorded: Vec<values::Recorded>,
     /// Gain of a mono file into each side of the sum, dB: -3.01 for equal-power panning.
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = values::mono_pan, default_value = "-3.01", help_heading = "Sound")]
     pub(crate) mono_pan: f64,
@@ -210,7 +213,7 @@ mod tests {
     fn every_word_of_the_help_is_understood() {
         let cli = read(
             "survey --natural boom.wav lav.wav --natural tower.wav --foley f.wav --design d.wav --voice v.wav --music \
-             m.wav --layer bell=design:bell.wav --gain bell=-3 boom=2 --mono-pan -3 --mix mix.wav --out dir --replace --tenths --cue --marks a.csv b.edl --marks c.wav --write-marks d.edl e.csv --fail-on clear \
+             m.wav --layer bell=design:bell.wav --gain bell=-3 boom=2 --recorded bell=spaced:40 --mono-pan -3 --mix mix.wav --out dir --replace --tenths --cue --marks a.csv b.edl --marks c.wav --write-marks d.edl e.csv --fail-on clear \
              --target natural=60 --loudness r128-s2 --rate-of-frames 29.97df --start 01:00:00:00 --json - --quiet \
              --threads 2 --resample 48000",
         )

@@ -2,6 +2,7 @@
 
 use plumbline_measure::{FrameRate, SampleRate};
 use plumbline_programme::delivery::{PRESETS, Preset};
+use plumbline_programme::recording::{LEAST_SPACING_M, MOST_SPACING_M, Recording, Technique};
 use plumbline_programme::session::Aim;
 use plumbline_programme::{BalanceTarget, PARTS, Role};
 use std::path::PathBuf;
@@ -69,6 +70,42 @@ pub(crate) fn gain(text: &str) -> Result<Gain, String> {
     });
     read.filter(|gain| !gain.layer.is_empty())
         .ok_or_else(|| format!("expected NAME=DB within {MOST_GAIN_DB} dB either way, as in mason=-4.5"))
+}
+
+/// How a layer was recorded.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Recorded {
+    pub(crate) layer: String,
+    pub(crate) recording: Recording,
+}
+
+/// `mason=spaced:40`, in centimetres, or another technique without a spacing. The name may hold `=`.
+pub(crate) fn recorded(text: &str) -> Result<Recorded, String> {
+    let known = || {
+        let names = Technique::ALL[1..].iter().map(|one| one.key().replace('_', "-")).collect::<Vec<_>>();
+        format!(
+            "expected NAME=TECHNIQUE with one of {}; of a spaced pair NAME=spaced:CM, as in mason=spaced:40",
+            names.join(", ")
+        )
+    };
+    let (name, words) = text.rsplit_once('=').ok_or_else(known)?;
+    let (word, spacing) = words.split_once(':').map_or((words, None), |(word, cm)| (word, Some(cm)));
+    let technique = Technique::ALL[1..].iter().find(|one| plain(one.key()) == plain(word)).copied();
+    let technique = technique.filter(|_| !name.trim().is_empty()).ok_or_else(known)?;
+    let (least, most) = (LEAST_SPACING_M * 100.0, MOST_SPACING_M * 100.0);
+    let spacing_m = match (technique, spacing) {
+        (Technique::Spaced, Some(text)) => {
+            let number = text.trim().trim_end_matches("cm").trim_end();
+            let cm = number.parse::<f64>().ok().filter(|cm| (least..=most).contains(cm));
+            cm.ok_or_else(|| format!("`{text}` is no spacing; expected {least:.0} to {most:.0} cm"))? / 100.0
+        }
+        (Technique::Spaced, None) => {
+            return Err("a spaced pair needs its spacing in cm, as in mason=spaced:40".to_owned());
+        }
+        (_, Some(_)) => return Err(known()),
+        (_, None) => Recording::default().spacing_m,
+    };
+    Ok(Recorded { layer: name.trim().to_owned(), recording: Recording { technique, spacing_m } })
 }
 
 /// Gain of a mono file into each side.
@@ -229,6 +266,35 @@ mod tests {
         ] {
             assert!(of(wrong).is_err(), "{wrong}");
         }
+    }
+
+    #[test]
+    fn a_technique_is_told_with_the_spacing_of_a_spaced_pair() {
+        let of = |text: &str| {
+            recorded(text).map(|one| (one.layer, one.recording.technique, one.recording.spacing_m))
+        };
+        assert_eq!(of("a=b=spaced:40"), Ok(("a=b".to_owned(), Technique::Spaced, 0.4)));
+        assert_eq!(of(" bell = spaced: 17 cm").map(|one| one.2), Ok(0.17));
+        for technique in &Technique::ALL[1..] {
+            let spacing = if *technique == Technique::Spaced { ":40" } else { "" };
+            let text = format!("bell={}{spacing}", technique.key().replace('_', "-"));
+            assert_eq!(of(&text).map(|one| one.1), Ok(*technique), "{text}");
+        }
+        for wrong in [
+            "bell",
+            "bell=",
+            "=spaced:40",
+            "bell=spaced",
+            "bell=spaced:0.5",
+            "bell=spaced:1201",
+            "bell=spaced:x",
+            "bell=coincident:40",
+            "bell=unstated",
+            "bell=wide",
+        ] {
+            assert!(of(wrong).is_err(), "{wrong}");
+        }
+        assert!(recorded("bell=wide").is_err_and(|text| text.contains("mid-side")));
     }
 
     #[test]

@@ -8,9 +8,10 @@ use super::pairs::Pairs;
 use super::plan::Plan;
 use super::source::Source;
 use plumbline_programme::delivery::DeliveryVerdict;
+use plumbline_programme::recording::{Contradiction, Recording};
 use plumbline_programme::session::{BalanceVerdict, LayerLine, RolePart, SOUNDS_SHARE, Unaccounted};
 use plumbline_programme::survey::{Bus, Layer, Sound, Survey};
-use plumbline_programme::verdict::Verdicts;
+use plumbline_programme::verdict::{Channels, Verdicts, Width};
 use plumbline_programme::{Balance, Identity, Mic, Mics, Role, Session};
 
 /// The survey, at the end of all measuring.
@@ -37,13 +38,16 @@ pub(super) fn survey(
         .iter()
         .enumerate()
         .zip(sounds)
-        .map(|((at, layer), sound)| Layer {
+        .map(|((at, layer), sound)| (at, layer, contradiction(layer.recording, &sound, plan), sound))
+        .map(|(at, layer, contradiction, sound)| Layer {
             id: Joint::id_of(at),
             name: layer.name.clone(),
             role: layer.role,
             files: files(&layer.stems),
             sound,
             part: whole.layers.get(at).copied().unwrap_or_default(),
+            recording: layer.recording,
+            contradiction,
         })
         .collect();
     let mut passage = closed.passage;
@@ -64,11 +68,13 @@ pub(super) fn survey(
         uncompared: pairs.uncompared,
         trouble: None,
     };
+    let left_right = mics.line([Mic::Left, Mic::Right]);
+    let channels = Channels { left_right, ..Channels::of(bus.channels) };
     let verdicts = Verdicts {
         delivery: DeliveryVerdict::of(&bus.loudness, &bus.meters, &bus.spectral.whole, &target),
         balance: balance(plan, &whole.roles.map(|part| RolePart { layers: 0, parts: [part; 3] })),
         mics: mics.verdict(),
-        ..Verdicts::of(&bus.spectral, &plan.band_edges, bus.channels, mics.line([Mic::Left, Mic::Right]))
+        ..Verdicts::of(&bus.spectral, &plan.band_edges, channels)
     };
     Survey {
         version: env!("CARGO_PKG_VERSION").to_owned(),
@@ -114,4 +120,13 @@ fn balance(plan: &Plan, roles: &[RolePart; plumbline_programme::PARTS]) -> Balan
     let layers = plan.layers.iter().map(|layer| line(layer.role, false)).chain([line(Role::Mix, true)]);
     let session = Session { layers: layers.collect(), roles: *roles, ..Session::default() };
     Balance::verdict(&session, &plan.balance, BalanceVerdict::default())
+}
+
+/// What in the sound of a layer contradicts how it was recorded, as stated.
+fn contradiction(recording: Recording, sound: &Sound, plan: &Plan) -> Option<Contradiction> {
+    let channels = Channels { recording, ..Channels::of(sound.channels) };
+    match Verdicts::of(&sound.spectral, &plan.band_edges, channels).width {
+        Width::Contradicts { contradiction, .. } => Some(contradiction),
+        _ => None,
+    }
 }

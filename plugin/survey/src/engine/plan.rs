@@ -5,7 +5,7 @@ use plumbline_measure::{BandEdges, FrameRate, SampleRate, Timecode};
 use plumbline_programme::delivery::Target;
 use plumbline_programme::session::MOST_LAYERS;
 use plumbline_programme::survey::Mark;
-use plumbline_programme::{BalanceTarget, Role, Rules};
+use plumbline_programme::{BalanceTarget, Recording, Role, Rules};
 use std::num::NonZeroUsize;
 use thiserror::Error;
 
@@ -15,7 +15,7 @@ use thiserror::Error;
 pub const EQUAL_POWER: f32 = std::f32::consts::FRAC_1_SQRT_2;
 
 /// One layer: the sum of its stems.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Layer {
     /// Its name.
     pub name: String,
@@ -23,6 +23,8 @@ pub struct Layer {
     pub role: Role,
     /// Indices of its stems, at least one.
     pub stems: Vec<usize>,
+    /// How it was recorded.
+    pub recording: Recording,
 }
 
 /// The plan of a survey.

@@ -94,7 +94,12 @@ pub(super) fn hits(seed: u64, frames: usize, rate_hz: usize, gain: f32) -> Vec<f
 }
 
 pub(super) fn layer(name: &str, role: Role, stems: &[usize]) -> Layer {
-    Layer { name: name.to_owned(), role, stems: stems.to_vec() }
+    Layer {
+        name: name.to_owned(),
+        role,
+        stems: stems.to_vec(),
+        recording: plumbline_programme::Recording::default(),
+    }
 }
 
 /// Runs a survey and returns it with its tenths.

@@ -4,7 +4,7 @@ use crate::stream_format::StreamFormat;
 use plumbline_measure::Position;
 use plumbline_programme::mics::PairTracker;
 use plumbline_programme::pair::Correlator;
-use plumbline_programme::{Mic, PairLine};
+use plumbline_programme::{Mic, PairLine, Recording};
 
 /// The latest audio of one layer, and its pairs.
 pub(super) struct Intra {
@@ -47,6 +47,11 @@ impl Intra {
         self.sound.iter_mut().for_each(Vec::clear);
         self.next = None;
         self.fresh = 0;
+    }
+
+    /// Sets how left and right were recorded, as stated.
+    pub(super) fn set_recording(&mut self, recording: &Recording) {
+        self.tracker.set_recording(recording);
     }
 
     /// Takes audio of the main bus. Returns whether a window was compared.

@@ -296,7 +296,7 @@ fn bus_and_side_chain_are_compared_sample_for_sample_and_cut_where_they_do_not_c
         for at in (0..frames).step_by(CHUNK_FRAMES) {
             let at = from + at as i64;
             let main = heard(5, at, 0, CHUNK_FRAMES);
-            mics.audio(song(at), &[&main, &main], format(2, 2), None);
+            mics.audio(song(at), &[&main, &main], format(2, 2), (None, &Recording::default()));
             windows += usize::from(mics.take_news());
             if side_too {
                 mics.side_audio(&chunk(&heard(5, at, 12, CHUNK_FRAMES), Bus::Side));

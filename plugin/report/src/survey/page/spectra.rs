@@ -38,7 +38,7 @@ pub(super) fn section(survey: &Survey) -> String {
     out += &figure(
         "Correlation and coherence",
         &phase(thirds),
-        "Correlation (line), coherence (dashed). Filled: one sound out of step, from 0.6 a fault.",
+        "Correlation (line), coherence (dashed). Filled: the part of the common sound that is out of step.",
     );
     out += &figure(
         "Mono loss",

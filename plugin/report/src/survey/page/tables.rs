@@ -1,11 +1,12 @@
 //! Tables that only this page has.
 
 use crate::figures::{DASH, plain, signed, unit};
-use crate::format::{Sound, Survey};
+use crate::format::{RecordedAs, Sound, Survey};
 use crate::html::tables::{BAND_COLUMNS, band_row, mono_loss, percent, table};
 use crate::html::text::escaped;
 use crate::words;
 use plumbline_programme::Role;
+use plumbline_programme::recording::Technique;
 
 pub(super) fn layers(document: &Survey) -> String {
     if document.layers.is_empty() {
@@ -53,7 +54,22 @@ pub(super) fn layers(document: &Survey) -> String {
         let db = unit(signed(document.unaccounted_db, 1), "dB");
         out += &format!("<p class=\"note\">The mix against the sum of its layers: {db}.</p>\n");
     }
+    for layer in &document.layers {
+        if let Some(stated) = &layer.recorded_as {
+            out += &format!("<p>{}</p>\n", recorded_as(&layer.layer.name, stated));
+        }
+    }
     out
+}
+
+/// "boom, stated as spaced pair, 0.40 m apart: nothing contradicts it."
+fn recorded_as(name: &str, stated: &RecordedAs) -> String {
+    let technique = Technique::ALL.iter().find(|one| one.key() == stated.technique);
+    let technique = technique.map_or("", |one| one.name()).to_lowercase();
+    let spacing =
+        stated.spacing_m.map_or(String::new(), |m| format!(", {} apart", unit(plain(Some(m), 2), "m")));
+    let words = stated.words.as_deref().unwrap_or("Nothing found that contradicts it.");
+    format!("{}, stated as {technique}{spacing}. {}", escaped(&words::name(name)), escaped(words))
 }
 
 /// The named bands of the bus, with the shares of the roles.

@@ -2,6 +2,7 @@
 
 use plumbline_measure::bands::THIRDS;
 use plumbline_measure::{BandEdges, FrameRate, Grid, Maybe, Readings, SampleRate, Span, Timecode};
+use plumbline_programme::arrival::SPACED_SECS;
 use plumbline_programme::delivery::Target;
 use plumbline_programme::findings::{Concerned, Grade};
 use plumbline_programme::joins::Side;
@@ -10,8 +11,8 @@ use plumbline_programme::session::{LeftOut, LossByLayer, Match, Part, Unaccounte
 use plumbline_programme::survey::{Bus, File, Layer, Loss, Pair, Pairs, Sound, Survey};
 use plumbline_programme::verdict::Verdicts;
 use plumbline_programme::{
-    BalanceTarget, Column, Finding, Join, Kind, Lanes, LayerId, Mic, MinMax, PairLine, PassageLine, Role,
-    Rules,
+    BalanceTarget, Column, Finding, Join, Kind, Lanes, LayerId, Mic, MinMax, PairLine, PassageLine,
+    Recording, Role, Rules,
 };
 
 fn some(value: f64) -> Maybe {
@@ -81,6 +82,7 @@ fn pair() -> Pair {
         reading,
         cost_db: Some(1.0),
         rate_hz: 48_000,
+        spaced_secs: SPACED_SECS,
         trace: Vec::new(),
         delays: Vec::new(),
         heard: None,
@@ -109,6 +111,8 @@ pub(super) fn small() -> Survey {
             ..File::default()
         }],
         sound: sound(-24.0),
+        recording: Recording::default(),
+        contradiction: None,
         part: part(share),
     };
     let mut layers = vec![layer(1, "tower", Role::Natural, 0.7), layer(2, "chisel", Role::Foley, 0.3)];

@@ -5,6 +5,7 @@ use super::super::*;
 use super::plain;
 use plumbline_measure::Maybe;
 use plumbline_measure::bands::THIRDS;
+use plumbline_programme::arrival::SPACED_SECS;
 use plumbline_programme::pair::{Agreed, CannotTell, Drift, Polarity, Reading, ThirdReading};
 use plumbline_programme::{LayerId, Mic, PairLine};
 
@@ -28,6 +29,7 @@ fn line(agreed: Agreed, gain_db: f64) -> PairLine {
         },
         cost_db: Some(1.0),
         rate_hz: 48_000,
+        spaced_secs: SPACED_SECS,
         trace: Vec::new(),
         delays: Vec::new(),
         heard: None,

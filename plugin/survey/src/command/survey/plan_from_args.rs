@@ -3,8 +3,9 @@
 use crate::command::args::{Global, Survey};
 use crate::command::error::CommandError;
 use crate::command::layers::Sounds;
-use crate::command::values::Gain;
+use crate::command::values::{Gain, Recorded};
 use plumbline_measure::Timecode;
+use plumbline_programme::Recording;
 use plumbline_programme::delivery::PRESETS;
 use plumbline_survey::engine::{EQUAL_POWER, Layer, Plan};
 use std::num::NonZeroUsize;
@@ -34,11 +35,13 @@ pub(crate) fn plan(
     start: Option<Timecode>,
 ) -> Result<Plan, CommandError> {
     let faders = faders(&words.gain, sounds)?;
+    let recordings = recordings(&words.recorded, sounds)?;
     let (mut layers, mut gains) = (Vec::new(), Vec::new());
-    for (layer, fader) in sounds.layers.iter().zip(&faders) {
+    for ((layer, fader), recording) in sounds.layers.iter().zip(&faders).zip(recordings) {
         let stems = gains.len()..gains.len() + layer.stems.len();
         gains.resize(stems.end, *fader);
-        layers.push(Layer { name: layer.name.clone(), role: layer.role, stems: stems.collect() });
+        let (name, role) = (layer.name.clone(), layer.role);
+        layers.push(Layer { name, role, stems: stems.collect(), recording });
     }
     let mix = sounds.mix.as_ref().map(|_| vec![gains.len()]);
     if mix.is_some() {
@@ -85,6 +88,23 @@ fn faders(gains: &[Gain], sounds: &Sounds) -> Result<Vec<f32>, CommandError> {
         }
     }
     Ok(faders.into_iter().map(|fader| fader.unwrap_or(1.0)).collect())
+}
+
+/// How each layer was recorded.
+fn recordings(stated: &[Recorded], sounds: &Sounds) -> Result<Vec<Recording>, CommandError> {
+    let mut recordings = vec![None; sounds.layers.len()];
+    for one in stated {
+        let refused =
+            |what: String| CommandError::Usage(format!("--recorded {}: {what}. Nothing was done", one.layer));
+        let place = sounds.layers.iter().position(|layer| layer.name == one.layer).ok_or_else(|| {
+            let names: Vec<&str> = sounds.layers.iter().map(|layer| layer.name.as_str()).collect();
+            refused(format!("there is no such layer; there are {}", names.join(", ")))
+        })?;
+        if recordings[place].replace(one.recording).is_some() {
+            return Err(refused("is stated twice; state it once".to_owned()));
+        }
+    }
+    Ok(recordings.into_iter().map(Option::unwrap_or_default).collect())
 }
 
 /// A linear gain: 0 dB is exactly 1, and −3.01 dB exactly the equal-power law.
