@@ -103,7 +103,7 @@ pub enum Mono {
         /// The named band that loses most, among those that are heard: within 20 dB of the loudest, K-weighted, and
         /// not the lowest, which no phone reproduces.
         worst: BandLoss,
-        /// Whether the loss is of one sound out of step, and so can be fixed.
+        /// Whether the loss follows from one sound out of step that can be repaired.
         fixable: bool,
     },
 }

@@ -180,7 +180,7 @@ fn every_verdict_has_a_state_and_a_sentence() {
     let sentence = |survey: &Survey, at: usize| document(survey).verdicts[at].sentence.clone();
     assert_eq!(
         sentence(&survey, 0),
-        "No true width at 200 Hz–2 kHz: left and right oppose each other. Invert the polarity of one channel."
+        "No true width at 200 Hz–2 kHz: left and right oppose each other. What to do is under Mics."
     );
     survey.verdicts.balance = balances[4];
     assert_eq!(

@@ -112,23 +112,20 @@ fn apart(secs: f64) -> String {
     figures::unit(figures::plain(Some(secs * 1e3), decimals), "ms")
 }
 
-/// Where one sound is out of step: for the width it pretends to be.
+/// Where one sound is out of step: for the width it pretends to be. Of a fault the card of microphones has the alarm and the
+/// remedy: one cause is one alarm.
 fn out_of_step(found: &OutOfStep) -> VerdictText {
     let span = figures::hz_span(&found.span);
     let (state, sentence, short) = match found.cause {
         Cause::Inverted => (
-            State::Fault,
-            format!(
-                "No true width at {span}: left and right oppose each other. Invert the polarity of one channel."
-            ),
-            format!("{span}: invert one channel."),
+            State::Note,
+            format!("No true width at {span}: left and right oppose each other. What to do is under Mics."),
+            format!("{span}: left and right oppose; see Mics."),
         ),
         Cause::Delayed { .. } => (
-            State::Fault,
-            format!(
-                "No true width at {span}: one sound arrives twice. Check the delay between the channels."
-            ),
-            format!("{span}: one sound arrives twice."),
+            State::Note,
+            format!("No true width at {span}: one sound arrives twice. What to do is under Mics."),
+            format!("{span}: one sound arrives twice; see Mics."),
         ),
         Cause::Opposed => (
             State::Note,
@@ -192,18 +189,17 @@ pub fn mono(mono: &Mono, context: Context) -> VerdictText {
     }
 }
 
-/// What cancels completely has no number: that is said instead of one.
+/// What cancels completely has no number: that is said instead of one. What follows from left and right out of step is no
+/// second alarm.
 fn loses(loss_db: f64, worst: BandLoss, fixable: bool) -> VerdictText {
-    let advice =
-        if fixable { "One sound is out of step." } else { "Check it in mono, or accept it knowingly." };
+    let (state, advice) = if fixable {
+        (State::Note, "It follows from what is under Mics.")
+    } else {
+        (State::Fault, "Check it in mono, or accept it knowingly.")
+    };
     if loss_db == f64::NEG_INFINITY {
-        return VerdictText::new(
-            State::Fault,
-            "Vanishes",
-            "",
-            format!("It cancels completely in mono. {advice}"),
-        )
-        .in_short("Cancels completely in mono.");
+        return VerdictText::new(state, "Vanishes", "", format!("It cancels completely in mono. {advice}"))
+            .in_short("Cancels completely in mono.");
     }
     let (overall, band) = (lost(loss_db), band(worst.band));
     let (sentence, short) = if worst.loss_db == f64::NEG_INFINITY {
@@ -218,7 +214,7 @@ fn loses(loss_db: f64, worst: BandLoss, fixable: bool) -> VerdictText {
             format!("A phone loses {there} of {band}."),
         )
     };
-    VerdictText::new(State::Fault, "Loses", figures::db(Some(loss_db)), sentence).in_short(short)
+    VerdictText::new(state, "Loses", figures::db(Some(loss_db)), sentence).in_short(short)
 }
 
 /// A loss as an amount: the mono loss is negative, an amount lost is not.

@@ -102,6 +102,7 @@ mod tests {
     use plumbline_measure::{Averaging, BandEdges};
     use plumbline_programme::Stretch;
     use plumbline_programme::findings::{Kind, Rule, Rules};
+    use plumbline_programme::recording::Technique;
     use plumbline_programme::session::Aim;
     use proptest::prelude::*;
 
@@ -121,6 +122,7 @@ mod tests {
             band_edges: BandEdges::new([25.0, 70.0, 210.0, 810.0, 2_600.0, 8_100.0, 19_000.0])
                 .expect("rising"),
             track_colour: true,
+            recording: Recording { technique: Technique::Spaced, spacing_m: 0.4 },
             balance: BalanceTarget {
                 aims: [
                     Some(Aim { share: 0.55, tolerance: 0.05 }),

@@ -135,12 +135,17 @@ fn width_says_what_it_is_and_whether_to_act() {
     assert_eq!((spacious.state, spacious.figure.as_str()), (State::Fine, "62\u{a0}%\u{a0}side"));
     assert!(spacious.sentence.contains("Not a fault"));
     let delayed = width(&Width::OutOfStep(found(false)), Context::Live);
-    assert_eq!(delayed.state, State::Fault);
+    // One cause is one alarm: that of the microphones, which has the remedy.
+    assert_eq!(
+        (delayed.state, phase(&Phase::OutOfStep(found(false)), Context::Live).state),
+        (State::Note, State::Fault)
+    );
     assert_eq!(
         delayed.sentence,
-        "No true width at 400\u{a0}Hz–3\u{a0}kHz: one sound arrives twice. Check the delay between the channels."
+        "No true width at 400\u{a0}Hz–3\u{a0}kHz: one sound arrives twice. What to do is under Mics."
     );
-    assert!(width(&Width::OutOfStep(found(true)), Context::Live).sentence.contains("Invert the polarity"));
+    let inverted = Phase::OutOfStep(found(true));
+    assert!(phase(&inverted, Context::Live).sentence.contains("nvert"));
     assert_eq!(width(&Width::Panned { balance_db: -6.0 }, Context::Live).head, "Off left");
     assert!(
         width(&Width::OneSided { right: false }, Context::Live)
@@ -158,7 +163,8 @@ fn mono_names_the_loss_and_the_band() {
     );
     assert_eq!(said[3].state, State::Note);
     assert!(said[4].sentence.starts_with("A phone loses 6.2\u{a0}dB of Low mid, 2.1\u{a0}dB overall."));
-    assert!(said[4].sentence.ends_with("One sound is out of step."));
+    assert!(said[4].sentence.ends_with("It follows from what is under Mics."));
+    assert_eq!((said[4].state, said[5].state), (State::Note, State::Fault));
     assert!(said[5].sentence.starts_with("Low mid cancels completely in mono"));
     assert_eq!(said[6].head, "Vanishes");
     // No phone plays Sub.
