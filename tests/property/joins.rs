@@ -13,7 +13,7 @@ use std::sync::OnceLock;
 const RATE: u32 = 48_000;
 /// Length of a pass in tenths.
 const LENGTH: i64 = 240;
-/// The tenths in which steps are drawn: a pass decides from 1.5 s after its start to 2.5 s before its end.
+/// The tenths in which steps are drawn: a pass decides from 1.3 s after its start to 1.3 s before its end.
 const STEPS: std::ops::Range<i64> = 40..200;
 
 /// Steady pink noise, wide.
@@ -53,8 +53,10 @@ fn steps() -> impl Strategy<Value = [i64; 2]> {
         .prop_map(|(first, apart)| [first, (first + apart).min(STEPS.end)])
 }
 
+/// A whole pass.
 fn push_all(detector: &mut JoinDetector, tenths: &[Tenth]) {
     tenths.iter().for_each(|tenth| detector.push(tenth));
+    detector.end();
 }
 
 fn places(detector: &JoinDetector) -> Vec<(Grid, i64)> {
@@ -96,7 +98,7 @@ fn a_pass_over_a_part_leaves_the_joins_of_the_rest() {
     let mut detector = JoinDetector::new();
     push_all(&mut detector, &stepped([60, 180]));
     let kept = detector.joins()[1].clone();
-    // Decides from 1.5 s to 9.5 s.
+    // Decides from 1.3 s to 10.7 s.
     push_all(&mut detector, &steady()[..120]);
     assert_eq!(detector.joins(), &[kept]);
 }

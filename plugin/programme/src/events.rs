@@ -118,6 +118,7 @@ impl Events {
 
     /// Closes the findings still open; no more tenths follow.
     pub fn end(&mut self) {
+        self.detector.end();
         self.finder.end();
         self.settle();
     }

@@ -1,13 +1,19 @@
 //! Joins: transitions between two passages, and what jumps there.
 //!
 //! # Signal path
-//! [`JoinDetector`] keeps a cell for each tenth of the last 14 s (`cell`), compares the sound before and after each
-//! boundary (`novelty`), and measures both sides of each join and of each mark (`side`).
+//! [`JoinDetector`] keeps a cell for each tenth of the last 14 s (`cell`) and measures both sides of each join and of each
+//! mark (`side`). Where one passage ends and another begins, `passages` finds: from the levels of the thirds (`levels`)
+//! come boundaries at which most changes (`candidates`), and what speaks for a join there (`evidence`).
 
+mod candidates;
 mod cell;
+mod comparison;
 mod detector;
-mod novelty;
+mod evidence;
+mod levels;
+mod passages;
 mod side;
+mod steepest;
 
 pub use detector::JoinDetector;
 

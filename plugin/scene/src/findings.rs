@@ -2,7 +2,9 @@
 
 use super::design::{FLIPPED_BAND, LATE_BAND};
 use super::mixdown::{FULL_SCALE, Pcm, Role, Track};
-use super::plan::{CLIP_SECS, DROPOUT, FLIPPED, LATE, LATE_SAMPLES, ONE_SIDED, PING_SECS, Stretch, frame};
+use super::plan::{
+    CLIP_SECS, CUT_SECS, DROPOUT, FLIPPED, LATE, LATE_SAMPLES, ONE_SIDED, PING_SECS, Stretch, frame,
+};
 use super::shares::Energies;
 use super::spectrum::{correlation_of_delay, pink};
 use super::truth::{PlantedFinding, PlantedJoin};
@@ -238,7 +240,7 @@ pub(crate) fn findings(tracks: &[Track], mix: &Pcm, energies: &Energies) -> Vec<
     all
 }
 
-/// Clear transitions: the mason's entries after the tower alone and after the rope, and the middles of the swells'
+/// Clear transitions: the cut, the mason's entries after the tower alone and after the rope, and the middles of the swells'
 /// fades.
 pub(crate) fn joins(tracks: &[Track]) -> Vec<PlantedJoin> {
     let mason = |t: &Track| t.file == "boom.wav" || t.file == "lavalier.wav";
@@ -254,6 +256,7 @@ pub(crate) fn joins(tracks: &[Track]) -> Vec<PlantedJoin> {
             .into_iter()
             .filter_map(|(from, what)| Some(join(sets_in(from)?, what)))
             .collect();
+    all.push(join(CUT_SECS, "a cut from behind the closed door to the tower"));
     all.push(join(LATE.start + 0.5, "the late swell fades in"));
     all.push(join(LATE.end - 0.5, "the late swell fades out"));
     all.push(join(FLIPPED.start + 0.5, "the inverted swell fades in"));

@@ -49,6 +49,8 @@ impl Stretch {
     }
 }
 
+/// The cut from behind the closed door to the tower.
+pub(crate) const CUT_SECS: f64 = 2.2;
 /// The tower alone: wind, pigeons, the yard. Unrelated channels.
 pub(crate) const TOWER_ALONE: Stretch = stretch(0.0, 11.0);
 /// The part where its two channels are made exactly orthogonal, and are measured.

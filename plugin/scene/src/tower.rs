@@ -1,7 +1,7 @@
 //! The tower's ambience: wind through the louvres, pigeons, a distant yard. Two unrelated channels.
 
 use super::noise::Chance;
-use super::plan::{FLIPPED, LATE, ONE_SIDED, RATE_HZ, TOWER_CORE, frame, frames};
+use super::plan::{CUT_SECS, FLIPPED, LATE, ONE_SIDED, RATE_HZ, TOWER_CORE, frame, frames};
 use super::sound::{Resonance, arch, darken, ring};
 use super::spectrum::noise;
 use std::f64::consts::TAU;
@@ -17,6 +17,7 @@ pub(crate) fn tower() -> [Vec<f64>; 2] {
     let gusts = gusts();
     let mut sides = [channel(0, &gusts), channel(1, &gusts)];
     part(&mut sides);
+    sides.iter_mut().for_each(|side| close_door(side));
     for (n, (left, right)) in (0..frames()).zip(each(&mut sides)) {
         let secs = n as f64 / RATE_HZ;
         let duck = LATE.gate(secs, 0.6) + FLIPPED.gate(secs, 0.6);
@@ -32,6 +33,13 @@ pub(crate) fn tower() -> [Vec<f64>; 2] {
         *sample *= (away / 0.02).clamp(0.0, 1.0);
     }
     sides
+}
+
+/// Before the cut, the same is heard from behind a closed door.
+fn close_door(side: &mut [f64]) {
+    let heard = &mut side[..frame(CUT_SECS)];
+    darken(heard, 160.0);
+    darken(heard, 160.0);
 }
 
 fn each(sides: &mut [Vec<f64>; 2]) -> impl Iterator<Item = (&mut f64, &mut f64)> {
@@ -51,11 +59,11 @@ fn part(sides: &mut [Vec<f64>; 2]) {
     }
 }
 
-/// The slowly varying strength of the wind, around 1, the same for both channels.
+/// The slowly varying strength of the wind, around 1, the same for both channels. It rises and falls over seconds: what rises at once is a step of level.
 fn gusts() -> Vec<f64> {
     let slow =
         noise(&mut Chance::of(20), frames(), |hz| if (0.04..0.5).contains(&hz) { 1.0 / hz } else { 0.0 });
-    slow.into_iter().map(|s| 1.0 + 0.4 * s.tanh()).collect()
+    slow.into_iter().map(|s| 1.0 + 0.3 * (0.3 * s).tanh()).collect()
 }
 
 fn channel(side: u64, gusts: &[f64]) -> Vec<f64> {

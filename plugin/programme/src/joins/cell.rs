@@ -48,15 +48,11 @@ pub(super) struct Cell {
     /// Sum over the frames of the long window, and frames of each window.
     pub(super) whole: StereoPower,
     pub(super) frames_of: [f64; WINDOWS],
-    /// Power of each third, summed over the frames of its window.
-    pub(super) thirds: [f32; THIRDS],
+    /// Power of left and right and Re of the cross spectrum of each third, summed over the frames of its window.
+    powers: [[f32; 3]; THIRDS],
     /// K-weighted mean squares of the roles, once known.
     pub(super) energies: Option<[f64; PARTS]>,
     pub(super) features: Features,
-    /// Features of the ten tenths that end with this one.
-    pub(super) block: Option<Features>,
-    /// How far these ten differ from the ten before them.
-    pub(super) adjacent: Option<[f64; 3]>,
 }
 
 /// The features compared, of one tenth or of ten.
@@ -105,7 +101,10 @@ impl Cell {
             StereoPower { ll: sane(cross.ll), rr: sane(cross.rr), re }
         };
         #[expect(clippy::cast_possible_truncation, reason = "as it is kept in the tenth")]
-        let thirds = tenth.thirds.map(|third| stored(&third).total() as f32);
+        let powers = tenth.thirds.map(|third| {
+            let StereoPower { ll, rr, re } = stored(&third);
+            [ll, rr, re].map(|power| power as f32)
+        });
         let mut cell = Self {
             place: Mark { grid: tenth.grid, index: tenth.index },
             length: tenth.length,
@@ -116,11 +115,9 @@ impl Cell {
             frames: f64::from(tenth.sums.frames),
             whole: stored(&tenth.whole),
             frames_of: tenth.frames_of.map(f64::from),
-            thirds,
+            powers,
             energies: None,
             features: Features::default(),
-            block: None,
-            adjacent: None,
         };
         cell.features = cell.features_of();
         cell
@@ -129,7 +126,22 @@ impl Cell {
     /// Mean power of a third; `None` if the tenth has no frame of its window.
     fn third(&self, third: usize) -> Option<f64> {
         let frames = self.frames_of[window_of(third)];
-        (frames > 0.0).then(|| f64::from(self.thirds[third]) / frames)
+        (frames > 0.0).then(|| self.sum(third) / frames)
+    }
+
+    /// Power of a third, summed over the frames of its window.
+    pub(super) fn sum(&self, third: usize) -> f64 {
+        let [left, right, _] = self.powers[third];
+        f64::from(left) + f64::from(right)
+    }
+
+    /// Mean powers of left and right, and mean Re of their cross spectrum; `None` if the tenth has no frame of the
+    /// window.
+    pub(super) fn stereo(&self, third: usize) -> Option<[f32; 3]> {
+        let frames = self.frames_of[window_of(third)];
+        #[expect(clippy::cast_possible_truncation, reason = "as it is kept")]
+        let mean = |power: f32| (f64::from(power) / frames) as f32;
+        (frames > 0.0).then(|| self.powers[third].map(mean))
     }
 
     fn features_of(&self) -> Features {

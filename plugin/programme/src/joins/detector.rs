@@ -1,8 +1,9 @@
 //! Finds joins as the tenths arrive.
 
-use super::cell::{BLOCK, Cell, Features, sane};
-use super::novelty::{Novelties, PEAK, Parts, SIDE, distance, novelty, steepest};
+use super::cell::{BLOCK, Cell, sane};
+use super::passages::Passages;
 use super::side::{LEAST_TENTHS, takes_secs};
+use super::steepest::steepest;
 use super::{Join, SIDE_SECS, Side};
 use crate::balance::Mark;
 use crate::log::MOST_ENTRIES;
@@ -12,22 +13,24 @@ use plumbline_measure::{Grid, Tenth};
 use std::collections::VecDeque;
 use std::ops::Range;
 
+/// Tenths measured on either side.
+const SIDE: usize = 2 * BLOCK;
 /// Tenths kept: 14 s, so that role energies which arrive 10 s late still find their tenth and both sides of its join.
 const KEPT: usize = 100 + 2 * SIDE;
-/// Tenths of the current run over which its unrest is measured.
-const LOOKED_AT: usize = 120;
 /// [`SIDE`] as an index.
 const REACH: i64 = SIDE as i64;
 /// Tenths around a boundary in which the steepest change and the onset that dates the join are searched.
 const REFINE: usize = 3;
+/// Range of levels in a passage beside silence, LU (common practice, no source).
+const STEADY_LU: f64 = 20.0;
 /// Largest distance in tenths at which a mark and a found join are the same.
 const SAME: i64 = 5;
 
 /// Finds joins, and measures both sides of each join and of each mark.
 ///
 /// # Shape
-/// [`JoinDetector::push`] takes tenths in the order in which they were heard. A join is found 2.5 s after it happened
-/// (start or end of silence: 1 s); its `after` fills over 2 s.
+/// [`JoinDetector::push`] takes tenths in the order in which they were heard. A join is found 5.5 s after it happened
+/// (start of silence: 1 s, end: 2 s), or when its run ends; its `after` fills over 2 s.
 ///
 /// # Definition
 /// `docs/measures.md`, "Joins". Song time and clock time are separate. A run ends where a tenth does not continue the
@@ -41,11 +44,9 @@ const SAME: i64 = 5;
 pub struct JoinDetector {
     rate: Option<SampleRate>,
     cells: VecDeque<Cell>,
-    /// Cells of the current run, at most [`LOOKED_AT`].
-    run_length: usize,
     /// Number of the current run.
     run: u64,
-    novelties: Novelties,
+    passages: Passages,
     joins: Vec<Join>,
     /// The run in which each join was found, in the order of `joins`.
     runs: Vec<u64>,
@@ -171,63 +172,64 @@ impl JoinDetector {
         let mut cell = Cell::of(tenth);
         cell.starts_run = self.cells.back().is_none_or(|last| !continues(last, &cell, tenth));
         if cell.starts_run {
+            self.end();
             self.run += 1;
-            self.run_length = 0;
-            self.novelties.clear();
+            self.passages.clear();
         }
         if self.cells.len() == KEPT {
             self.cells.pop_front();
         }
         let place = cell.place;
+        let decided = self.passages.push(&cell);
         self.cells.push_back(cell);
-        self.run_length = (self.run_length + 1).min(LOOKED_AT);
-        if self.run_length >= BLOCK {
-            let newest = self.cells.len() - BLOCK;
-            let block = Features::over(self.cells.range(newest..));
-            let before = (self.run_length >= 2 * BLOCK).then(|| &self.cells[newest - 1]);
-            let adjacent = before.and_then(|cell| cell.block.as_ref()).map(|before| distance(before, &block));
-            if let Some(cell) = self.cells.back_mut() {
-                (cell.block, cell.adjacent) = (Some(block), adjacent);
-            }
-        }
         self.look_for_silence();
-        self.look_for_change();
+        if let Some((boundary, is_join)) = decided {
+            self.take_decision(boundary, is_join);
+        }
         self.measure_near(place.grid, place.index.saturating_sub(REACH), place.index.saturating_add(1));
     }
 
-    /// Finds a join where silence of a second or more starts or ends next to sound.
+    /// Finds a join where silence of a second or more follows a passage, or a passage follows it. A hit, a note, a call, a
+    /// word or a tail is no passage: its level has to stay within [`STEADY_LU`] for [`SIDE`].
     fn look_for_silence(&mut self) {
-        if self.run_length < 2 * BLOCK {
-            return;
+        let (first, end) = (self.first_of_run(), self.cells.len());
+        let cut = |back: usize, before: usize| end.checked_sub(back).filter(|at| *at >= first + before);
+        let silent = |range: Range<usize>| !self.cells.range(range).any(|cell| cell.features.sounds());
+        let is_passage = |range: Range<usize>| {
+            let levels = self.cells.range(range).map(|cell| cell.features.level);
+            let (low, high) = levels.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), level| {
+                (low.min(level), high.max(level))
+            });
+            high - low <= STEADY_LU
+        };
+        // The filters ring into the first silent tenth.
+        let ends = cut(BLOCK, SIDE).filter(|at| {
+            self.cells[at - 1].features.sounds() && silent(*at..end) && is_passage(at - SIDE..at - 1)
+        });
+        let starts = cut(SIDE, BLOCK).filter(|at| {
+            self.cells[*at].features.sounds() && silent(at - BLOCK..*at) && is_passage(*at..end)
+        });
+        if let Some(at) = ends {
+            self.found(at, false);
         }
-        let at = self.cells.len() - BLOCK;
-        let sounds = |mut range: Range<usize>| range.any(|i| self.cells[i].features.sounds());
-        let (before, after) = (at - BLOCK..at, at..at + BLOCK);
-        // A lone hit is no passage: on the other side, sound must still be heard in the second half of the second.
-        let starts =
-            self.cells[at].features.sounds() && !sounds(before) && sounds(at + BLOCK / 2..at + BLOCK);
-        let ends =
-            self.cells[at - 1].features.sounds() && !sounds(after) && sounds(at - BLOCK..at - BLOCK / 2);
-        if starts || ends {
-            self.found(at, starts);
+        if let Some(at) = starts {
+            self.found(at, true);
         }
     }
 
-    /// Finds a join where a passage differs from the previous one.
-    fn look_for_change(&mut self) {
-        if self.run_length < 2 * SIDE {
-            return;
+    /// Ends the run: what its last seconds left open is decided with what there is.
+    pub fn end(&mut self) {
+        for (boundary, is_join) in self.passages.end() {
+            self.take_decision(boundary, is_join);
         }
-        let newest = self.cells.len() - 1;
-        let block = |back: usize| self.cells[newest - back].block.as_ref();
-        let blocks = [3 * BLOCK, 2 * BLOCK, BLOCK, 0].map(block);
-        let [Some(a), Some(b), Some(c), Some(d)] = blocks else { return };
-        let value = novelty([a, b], [c, d]);
-        let at = (newest + 1).saturating_sub(SIDE + PEAK);
-        let unrest = self.unrest(at);
-        let is_join = self.novelties.push(value, unrest);
+        self.passages.clear();
+    }
+
+    /// Takes what was decided of a boundary of the current run.
+    fn take_decision(&mut self, boundary: usize, is_join: bool) {
+        let Some(at) = (self.cells.len() + boundary).checked_sub(self.passages.len()) else { return };
+        let Some(Mark { grid, index }) = self.cells.get(at).map(|cell| cell.place) else { return };
         // From here on the current run replaces what an earlier run found.
-        let Mark { grid, index } = self.cells[at].place;
         let run = self.run;
         self.unfind(|join, found_in| join.grid == grid && join.at == index && found_in != run);
         if is_join {
@@ -235,21 +237,14 @@ impl JoinDetector {
         }
     }
 
-    /// How much the run changes from second to second, away from the boundary before cell `at`.
-    fn unrest(&self, at: usize) -> Parts {
-        let first = self.cells.len() - self.run_length;
-        let apart = || (first..self.cells.len()).filter(|i| !(at..at + 2 * BLOCK - 1).contains(i));
-        std::array::from_fn(|part| {
-            let mut changes: Vec<f64> = apart().filter_map(|i| Some(self.cells[i].adjacent?[part])).collect();
-            changes.sort_unstable_by(f64::total_cmp);
-            // The median, so that an earlier join does not count as unrest.
-            changes.get(changes.len() / 2).copied().unwrap_or(0.0)
-        })
+    /// Index of the first cell of the current run that is kept.
+    fn first_of_run(&self) -> usize {
+        self.cells.iter().rposition(|cell| cell.starts_run).unwrap_or(0)
     }
 
     /// Adds a join at the boundary before cell `at`, unless there is one.
     fn found(&mut self, at: usize, by_onset: bool) {
-        let first = self.cells.len() - self.run_length;
+        let first = self.first_of_run();
         let around =
             |at: usize| at.saturating_sub(REFINE).max(first + 1)..=(at + REFINE).min(self.cells.len() - 1);
         let at = steepest(&self.cells, around(at)).filter(|_| by_onset).unwrap_or(at);

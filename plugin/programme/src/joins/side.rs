@@ -27,7 +27,7 @@ impl Side {
         let counts: [f64; WINDOWS] =
             std::array::from_fn(|window| cells.iter().map(|cell| cell.frames_of[window]).sum());
         let thirds: [f64; THIRDS] = std::array::from_fn(|third| {
-            let sum: f64 = cells.iter().map(|cell| f64::from(cell.thirds[third])).sum();
+            let sum: f64 = cells.iter().map(|cell| cell.sum(third)).sum();
             sum / counts[window_of(third)].max(1.0)
         });
         let gate = Gate::bands(thirds.into_iter().fold(0.0, f64::max));
