@@ -12,6 +12,7 @@ mod ebu_true_peak;
 mod events;
 mod fold_down;
 mod joins;
+mod joins_of_recordings;
 mod lines;
 mod loss_attribution;
 mod noise_colours;

@@ -27,12 +27,12 @@ use symphonia::core::meta::MetadataOptions;
 const PACKAGE: &str = "sonic-pi-samples";
 
 /// The path of a recording. Where the package is missing and optional, prints that and returns `None`.
-fn recording(name: &str) -> Option<PathBuf> {
+pub(crate) fn recording(name: &str) -> Option<PathBuf> {
     debian::file(PACKAGE, &format!("{name}.flac"))
 }
 
 /// Rate and channels of a file.
-fn decoded(path: &Path) -> (u32, Vec<Vec<f64>>) {
+pub(crate) fn decoded(path: &Path) -> (u32, Vec<Vec<f64>>) {
     let file = File::open(path).expect("the package's file is there");
     let stream = MediaSourceStream::new(Box::new(file), Default::default());
     let mut format = symphonia::default::get_probe()
