@@ -19,6 +19,9 @@ const IMAGE_RANGE: f64 = 1e-4;
 /// Least power of a third that has an image.
 const IMAGE_LEAST: f64 = 1e-13;
 
+/// Tenths kept beyond those asked for, so that the oldest go together.
+const SPARE: usize = 40;
+
 /// Powers of left and right, and Re of their cross spectrum.
 type Power = [f32; 3];
 /// One value for each third.
@@ -80,9 +83,9 @@ impl Levels {
     /// Takes the next tenth, and keeps at least the latest `kept`. A third that is late, or of which no window ended in
     /// the tenth, stays as it was.
     pub(super) fn push(&mut self, cell: &Cell, kept: usize) {
-        if self.frames.len() >= 2 * kept {
-            self.first += kept;
-            self.frames.drain(..kept);
+        if self.frames.len() >= kept + SPARE {
+            self.first += SPARE;
+            self.frames.drain(..SPARE);
         }
         let before = self.frames.last().map_or([[0.0; 3]; BANDS], |frame| frame.powers);
         self.frames.push(Frame::new(before));
