@@ -1,8 +1,8 @@
 //! Joins between real recordings: the CC0 sounds of the Debian package `sonic-pi-samples` of 5 s and more, cut together
 //! at equal level, in every order. How many are found, and how many are found where none was made, is printed.
 //!
-//! Some of these recordings were among those on which the detector's weights were found, so that this is no proof of how
-//! it does elsewhere (docs/decisions.md, 66, has that); it keeps what it does.
+//! Some of these recordings were among those on which the detector's weights were found, so this does not
+//! show how it does elsewhere (docs/decisions.md, 66); it guards what it finds here.
 
 use crate::recordings::{decoded, recording};
 use crate::rig::measured;

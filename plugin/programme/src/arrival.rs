@@ -50,9 +50,9 @@ impl Cause {
     }
 }
 
-/// Longest arrival-time difference of a spaced pair whose spacing is not stated: 0.86 m of path. Differences over 1.5 ms no longer move the image
-/// (M. Williams, "The Stereophonic Zoom", AES 1984; from memory); pairs of up to that spacing are in use (common
-/// practice, no source).
+/// Longest arrival-time difference of a spaced pair whose spacing is not stated: 0.86 m of path. Differences over 1.5 ms
+/// no longer move the image (M. Williams, "The Stereophonic Zoom", AES 1984; from memory); pairs of up to that spacing
+/// are in use (common practice, no source).
 pub const SPACED_SECS: f64 = 2.5e-3;
 
 /// Mean coherence under which opposed channels share too little to call one of them inverted: sounds that were widened on

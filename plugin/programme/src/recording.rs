@@ -147,7 +147,7 @@ impl Contradiction {
 }
 
 impl Recording {
-    /// The statement within its bounds; a spacing that is no number becomes the usual one.
+    /// The statement within its bounds. A spacing that is not finite is replaced by [`USUAL_SPACING_M`].
     #[must_use]
     pub fn sane(self) -> Self {
         let spacing_m = if self.spacing_m.is_finite() { self.spacing_m } else { USUAL_SPACING_M };

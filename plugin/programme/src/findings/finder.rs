@@ -68,7 +68,7 @@ impl Finder {
         self.store.ceiling_dbtp = target.true_peak_dbtp;
     }
 
-    /// Sets how the sound was recorded: an arrival-time difference of its spacing is no finding.
+    /// Sets how the sound was recorded: arrival-time differences up to its spacing make no finding.
     pub fn set_recording(&mut self, recording: &Recording) {
         self.store.spaced_secs = recording.spaced_secs();
     }

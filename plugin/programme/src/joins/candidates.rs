@@ -11,8 +11,7 @@ pub(super) const LEAST: usize = 12 + GUARD;
 pub(super) const LOOKED: usize = 31;
 /// Boundaries on either side over which a change must be the largest: of levels and image, of the common part.
 const NEAR: [usize; 2] = [5, 6];
-/// Least change of the levels, of their common part in its spread, and of the image. All three let through three times
-/// as many as are joins.
+/// Least change of the levels, of their common part in its spread, and of the image (ours).
 const LEAST_CHANGE: f64 = 0.08;
 const LEAST_COMMON: f64 = 1.0;
 const LEAST_IMAGE: f64 = 0.3;

@@ -21,7 +21,7 @@ const KEPT: usize = 100 + 2 * SIDE;
 const REACH: i64 = SIDE as i64;
 /// Tenths around a boundary in which the steepest change and the onset that dates the join are searched.
 const REFINE: usize = 3;
-/// Range of levels in a passage beside silence, LU (common practice, no source).
+/// Range of levels in a passage beside silence, LU (ours: calls, words and notes exceed it).
 const STEADY_LU: f64 = 20.0;
 /// Largest distance in tenths at which a mark and a found join are the same.
 const SAME: i64 = 5;
@@ -189,8 +189,8 @@ impl JoinDetector {
         self.measure_near(place.grid, place.index.saturating_sub(REACH), place.index.saturating_add(1));
     }
 
-    /// Finds a join where silence of a second or more follows a passage, or a passage follows it. A hit, a note, a call, a
-    /// word or a tail is no passage: its level has to stay within [`STEADY_LU`] for [`SIDE`].
+    /// Finds a join where silence of a second or more follows a passage, or a passage follows it. The level of a
+    /// passage stays within [`STEADY_LU`] for [`SIDE`]; that of a hit, a note, a call, a word or a tail does not.
     fn look_for_silence(&mut self) {
         let (first, end) = (self.first_of_run(), self.cells.len());
         let cut = |back: usize, before: usize| end.checked_sub(back).filter(|at| *at >= first + before);

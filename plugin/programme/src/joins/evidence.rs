@@ -20,19 +20,18 @@ const LOOKED: usize = BEFORE + 1 + WINDOW;
 const LEAST_WINDOW: usize = LEAST - GUARD - 2;
 /// How far under the loudest tenth a side is silence, dB, which has a rule of its own.
 const SILENCE_DB: f64 = 50.0;
-/// What stands for the unrest of a passage too short to have any: of levels in dB, the same of its 80th percentile, and
-/// of the image.
+/// The unrest assumed of a passage too short to measure it (ours): of levels in dB, its 80th percentile, and of the image.
 const UNKNOWN_UNREST: (f64, f64, f64) = (3.0, 4.5, 0.12);
 /// Change of a third from which its steepness counts, dB.
 const STEEP_DB: f64 = 2.0;
-/// Evidence that must be exceeded: for another sound and for another gain. Less finds more joins and more that are none.
+/// Evidence that must be exceeded: for another sound and for another gain. Lower values find more joins, true and false.
 const LEAST_SOUND: f64 = 0.75;
 const LEAST_GAIN: f64 = 1.0;
 /// Least distance of images beyond four times their unrest, and its unit: set by hand, from mono to wide and noise.
 const LEAST_IMAGE: (f64, f64) = (0.45, 0.2);
 const TIMES_UNREST: f64 = 4.0;
-/// Part of a common change over 4 s that comes at once, within half a second: with less it is no step of gain, and if it
-/// is alike in all thirds, a slow fade and no join. A fade of 2 s has a quarter at once, one of 10 s an eighth.
+/// Part of a common change over 4 s that comes at once, within half a second: less is not a step of gain, and if it is alike
+/// in all thirds, a slow fade. A fade of 2 s has a quarter at once, one of 10 s an eighth.
 const AT_ONCE: f64 = 0.22;
 /// The same within 2 s of the start or end of a run, where a slow fade is not seen as one.
 const AT_ONCE_AT_AN_EDGE: f64 = 0.4;

@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 
 /// Tenths from a boundary to its decision: what is looked at after it, a rival, and that rival's own neighbours.
 const DECIDED: usize = RIVAL + 6 + LOOKED;
-/// Tenths after a join in which there is no other.
+/// Shortest distance of two joins, tenths.
 const APART: usize = 20;
 /// Tenths after a boundary in which a rival with more evidence takes its place.
 const RIVAL: usize = 16;

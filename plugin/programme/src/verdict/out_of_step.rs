@@ -43,7 +43,7 @@ impl OutOfStep {
         let by_pair = left_right.and_then(pair_cause);
         match (self.cause, by_pair) {
             (Cause::Inverted | Cause::InvertedInPart, _) | (_, None) => self,
-            // Several delays are no reason against a spacing that explains the thirds.
+            // The thirds fit one spacing, even if the pair finds several delays.
             (Cause::Opposed | Cause::Spaced { .. }, Some(Cause::Unexplained)) => self,
             (_, Some(cause)) => Self { cause, ..self },
         }

@@ -97,7 +97,9 @@ pub(crate) fn recorded(text: &str) -> Result<Recorded, String> {
         (Technique::Spaced, Some(text)) => {
             let number = text.trim().trim_end_matches("cm").trim_end();
             let cm = number.parse::<f64>().ok().filter(|cm| (least..=most).contains(cm));
-            cm.ok_or_else(|| format!("`{text}` is no spacing; expected {least:.0} to {most:.0} cm"))? / 100.0
+            cm.ok_or_else(|| {
+                format!("the spacing `{text}` cannot be used; expected {least:.0} to {most:.0} cm")
+            })? / 100.0
         }
         (Technique::Spaced, None) => {
             return Err("a spaced pair needs its spacing in cm, as in mason=spaced:40".to_owned());

@@ -96,13 +96,13 @@ fn event(line: &str, frames: FrameRate) -> Result<Entry, String> {
     let words: Vec<&str> = line.split_whitespace().collect();
     let [number, _reel, _track, how, rest @ ..] = &words[..] else { return Err(FORM.to_owned()) };
     if !is_number(number) {
-        return Err(format!("`{number}` is no number of an event; {FORM}"));
+        return Err(format!("the event number `{number}` cannot be read; {FORM}"));
     }
     let transition = how.to_ascii_uppercase();
     let is_wipe = transition.strip_prefix('W').is_some_and(is_number);
     let is_key = matches!(transition.as_str(), "K" | "KB" | "KO");
     if !(is_wipe || is_key || matches!(transition.as_str(), "C" | "D")) {
-        return Err(format!("`{how}` is no transition; {FORM}"));
+        return Err(format!("the transition `{how}` is not known; {FORM}"));
     }
     // The two layers of a key may be written apart: `K B`, `K O`.
     let rest = match rest {
@@ -119,7 +119,7 @@ fn event(line: &str, frames: FrameRate) -> Result<Entry, String> {
     };
     let transition_frames = match length {
         Some(length) if !is_number(length) => {
-            return Err(format!("`{length}` is no length of a transition in frames; {FORM}"));
+            return Err(format!("the transition length `{length}` cannot be read as frames; {FORM}"));
         }
         // The length of a key is that of a fade of the key, not of the picture.
         Some(length) if !is_key => length.parse().map_err(|_| FORM.to_owned())?,
@@ -127,7 +127,7 @@ fn event(line: &str, frames: FrameRate) -> Result<Entry, String> {
     };
     // Sources may count frames in another way.
     if let Some(wrong) = labels[..2].iter().find(|text| !looks_like_one(text)) {
-        return Err(format!("source: `{wrong}` is no timecode; expected HH:MM:SS:FF"));
+        return Err(format!("the source timecode `{wrong}` cannot be read; expected HH:MM:SS:FF"));
     }
     let record = |what: &str, text: &str| label(text, frames).map_err(|error| format!("{what}: {error}"));
     let start = record("record in", labels[2])?;

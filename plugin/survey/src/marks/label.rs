@@ -17,9 +17,9 @@ pub(super) fn label(text: &str, frames: FrameRate) -> Result<Timecode, String> {
         ));
     }
     Timecode::parse(frames, text).map_err(|error| match error {
-        TimecodeError::Form => format!("`{text}` is no timecode; expected HH:MM:SS:FF"),
+        TimecodeError::Form => format!("the timecode `{text}` cannot be read; expected HH:MM:SS:FF"),
         TimecodeError::Range { .. } => format!(
-            "`{text}` is no timecode at {rate}; expected hours to 23, minutes and seconds to 59, frames to {}",
+            "the timecode `{text}` does not exist at {rate}; expected hours to 23, minutes and seconds to 59, frames to {}",
             frames.counted() - 1
         ),
         TimecodeError::Skipped { .. } => {

@@ -7,7 +7,7 @@ use super::text::{decoded, line_of};
 use csv::{ByteRecord, ReaderBuilder};
 use plumbline_measure::FrameRate;
 
-/// The longest transition that a mark may state, s: more than a minute is no transition.
+/// The longest transition that a mark may state, s.
 const TRANSITION_SECS_MOST: f64 = 60.0;
 
 /// Reads marks from CSV.
@@ -32,7 +32,7 @@ pub fn read_table(bytes: &[u8], frames: FrameRate) -> Result<Vec<Entry>, MarksFa
         match more {
             Ok(true) => started = at,
             Ok(false) => break,
-            Err(error) => return Err(fault(format!("is no CSV ({error}); expected RFC 4180"))),
+            Err(error) => return Err(fault(format!("cannot be read as CSV ({error}); expected RFC 4180"))),
         }
         let cells: Vec<&str> =
             record.iter().map(|cell| std::str::from_utf8(cell).unwrap_or("").trim()).collect();
@@ -128,14 +128,16 @@ fn number(text: &str) -> Result<f64, String> {
     text.parse::<f64>()
         .ok()
         .filter(|seconds| seconds.is_finite())
-        .ok_or_else(|| format!("`{text}` is no number of seconds; expected digits with a decimal point"))
+        .ok_or_else(|| format!("`{text}` cannot be read as seconds; expected digits with a decimal point"))
 }
 
 /// A transition in seconds as frames.
 fn transition(text: &str, frames: FrameRate) -> Result<u32, String> {
     let seconds = number(text)?;
     if !(0.0..=TRANSITION_SECS_MOST).contains(&seconds) {
-        return Err(format!("`{text}` is no length of a transition; expected 0 to {TRANSITION_SECS_MOST} s"));
+        return Err(format!(
+            "the transition length `{text}` is out of range; expected 0 to {TRANSITION_SECS_MOST} s"
+        ));
     }
     let (numerator, denominator) = frames.fraction();
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 3600")]

@@ -10,11 +10,11 @@ pub(super) fn decoded(bytes: &[u8]) -> Result<&str, MarksFault> {
     let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     std::str::from_utf8(bytes).map_err(|error| {
         let line = line_of(bytes, error.valid_up_to());
-        MarksFault::new(line, "holds bytes that are no UTF-8; save the file as UTF-8")
+        MarksFault::new(line, "holds bytes that are not UTF-8; save the file as UTF-8")
     })
 }
 
-/// The line, from 1, of the first byte from `at` on that is no line end.
+/// The line, from 1, of the first byte from `at` on, line ends skipped.
 pub(super) fn line_of(bytes: &[u8], at: usize) -> usize {
     let rest = bytes.get(at..).unwrap_or_default();
     let ends = rest.iter().take_while(|byte| matches!(byte, b'\r' | b'\n')).count();

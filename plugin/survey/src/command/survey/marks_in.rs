@@ -86,7 +86,7 @@ fn text(path: &Path) -> Result<Vec<u8>, CommandError> {
     let meta = fs::metadata(path).map_err(failed)?;
     if !meta.is_file() {
         return Err(CommandError::Input(format!(
-            "{}: is no file; give --marks the name of a file",
+            "{}: is not a file; give --marks the name of a file",
             path.display()
         )));
     }
