@@ -99,7 +99,7 @@ fn a_time_reference_is_the_timecode_and_the_place_on_the_line() {
     assert_eq!([10, 25, 45].map(|tenth| sounding("boom", tenth)), [true, true, false]);
     // The user's start takes precedence over the file's.
     let out = folder.word("told");
-    let words = ["--start", "01:00:00:00", "--rate-of-frames", "29.97df"];
+    let words = ["--start", "01:00:00:00", "--frame-rate", "29.97df"];
     run(["survey", "--natural", &first, "--out", &out].iter().chain(&words)).ended_with(0);
     let report = folder.json("told/report.json");
     assert_eq!(report["programme"]["start_timecode"], "01:00:00;00");

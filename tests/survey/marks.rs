@@ -92,7 +92,7 @@ fn what_goes_out_comes_in_again() {
     for (rate, name) in [("25", "pal"), ("29.97df", "drop")] {
         let write = |ending: &str| folder.word(&format!("{name}/joins.{ending}"));
         let (csv, edl, wave) = (write("csv2.csv"), write("edl"), write("wav"));
-        let words = ["--rate-of-frames", rate, "--marks", &table, "--write-marks", &csv, &edl, &wave];
+        let words = ["--frame-rate", rate, "--marks", &table, "--write-marks", &csv, &edl, &wave];
         let (ran, first) = survey(&folder, name, &words);
         assert!(ran.stdout.contains(&format!("joins in {edl}")), "{}", ran.stdout);
         let all = joins(&first);
@@ -108,7 +108,7 @@ fn what_goes_out_comes_in_again() {
         };
         for (form, file) in [("csv", &csv), ("edl", &edl), ("wav", &wave), ("joins", &write("csv"))] {
             let out = format!("{name} from {form}");
-            let (_, again) = survey(&folder, &out, &["--rate-of-frames", rate, "--marks", file]);
+            let (_, again) = survey(&folder, &out, &["--frame-rate", rate, "--marks", file]);
             let back = joins(&again);
             assert_eq!(labels(&again), labels(&first), "{out}");
             assert!(back.iter().all(|join| join.2), "each is a mark now: {back:?}");

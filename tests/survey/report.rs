@@ -74,7 +74,7 @@ fn difference(at: &str, kept: &Value, now: &Value) -> Option<String> {
 fn a_small_programme_is_reported_as_it_was() {
     let folder = TempDir::new();
     programme(&folder);
-    let words = "survey --natural lavalier.wav boom.wav --foley steps.wav --layer bell=music:bell.wav --mix mix.wav --target \
+    let words = "survey --natural lavalier.wav boom.wav --foley steps.wav --layer bell=music:bell.wav --mix mix.wav --aim \
                  natural=60±10 --out report";
     let ran =
         plumbline().args(words.split(' ')).current_dir(folder.path("")).output().expect("the command starts");

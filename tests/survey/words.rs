@@ -55,9 +55,9 @@ fn what_is_not_understood_is_one_line_and_2() {
         (&["survey", "--folley", &mix, "--out", &out], &["--folley", "--foley"]),
         (&["survey", "--mix", &mix], &["--out"]),
         (&["survey", "--out", &out], &["--mix", "--natural"]),
-        (&["survey", "--mix", &mix, "--out", &out, "--loudness", "loud"], &["`loud`", "r128-s1"]),
-        (&["survey", "--mix", &mix, "--out", &out, "--target", "natural=900"], &["900", "70±10"]),
-        (&["survey", "--mix", &mix, "--out", &out, "--rate-of-frames", "29.97"], &["29.97df"]),
+        (&["survey", "--mix", &mix, "--out", &out, "--delivery", "loud"], &["`loud`", "r128-s1"]),
+        (&["survey", "--mix", &mix, "--out", &out, "--aim", "natural=900"], &["900", "70±10"]),
+        (&["survey", "--mix", &mix, "--out", &out, "--frame-rate", "29.97"], &["29.97df"]),
         (&["survey", "--mix", &mix, "--out", &out, "--start", "25:00:00:00"], &["--start", "hours go to 23"]),
         (
             &[
@@ -66,7 +66,7 @@ fn what_is_not_understood_is_one_line_and_2() {
                 &mix,
                 "--out",
                 &out,
-                "--rate-of-frames",
+                "--frame-rate",
                 "29.97df",
                 "--start",
                 "00:01:00:00",

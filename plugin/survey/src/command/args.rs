@@ -35,18 +35,18 @@ pub(crate) struct Global {
     ///
     /// The tolerance is 10 if not given; +- may stand for ±. Roles not named are free; `none` sets no aim at all. The
     /// default is natural=70±10, from common practice.
-    #[arg(long, global = true, value_name = "AIMS", value_parser = values::target)]
-    pub(crate) target: Option<BalanceTarget>,
+    #[arg(long, global = true, value_name = "AIMS", value_parser = values::aims)]
+    pub(crate) aim: Option<BalanceTarget>,
     /// Delivery target by its document: r128, r128-live, r128-s1 (short form) or r128-s2 (streaming).
     ///
     /// Names as the plug-in lists them are understood too: "EBU R 128 s1". The default is r128. A broadcaster's or
     /// platform's own specification takes precedence.
-    #[arg(long, global = true, value_name = "DOCUMENT", value_parser = values::loudness)]
-    pub(crate) loudness: Option<Preset>,
+    #[arg(long, global = true, value_name = "DOCUMENT", value_parser = values::delivery)]
+    pub(crate) delivery: Option<Preset>,
     /// Frame rate of the timecode: 23.976, 24, 25, 29.97df, 29.97ndf, 30, 50, 59.94df, 59.94ndf or 60. The default is
     /// 25.
     #[arg(long, global = true, value_name = "RATE", value_parser = values::frame_rate, default_value = "25", hide_default_value = true)]
-    pub(crate) rate_of_frames: FrameRate,
+    pub(crate) frame_rate: FrameRate,
     /// Timecode of the first sample, HH:MM:SS:FF.
     ///
     /// The default is the start time in the earliest file (the time reference of a broadcast WAV), or 00:00:00:00.
@@ -148,7 +148,7 @@ pub(crate) struct Survey {
     /// Marks where someone cut, to be measured as joins: .csv, .edl (CMX 3600), or the cue points of a .wav.
     ///
     /// CSV has a line of names with a column `timecode` or `seconds`, and perhaps `name`; joins.csv of a report is read
-    /// too. Timecode counts at --rate-of-frames from the timecode of the first sample. An EDL gives the record-in of
+    /// too. Timecode counts at --frame-rate from the timecode of the first sample. An EDL gives the record-in of
     /// each event. Marks outside the programme are skipped and counted.
     #[arg(long, value_name = "FILE", num_args = 1.., help_heading = "Sound")]
     pub(crate) marks: Vec<PathBuf>,
@@ -214,7 +214,7 @@ mod tests {
         let cli = read(
             "survey --natural boom.wav lav.wav --natural tower.wav --foley f.wav --design d.wav --voice v.wav --music \
              m.wav --layer bell=design:bell.wav --gain bell=-3 boom=2 --recorded bell=spaced:40 --mono-pan -3 --mix mix.wav --out dir --replace --tenths --cue --marks a.csv b.edl --marks c.wav --write-marks d.edl e.csv --fail-on clear \
-             --target natural=60 --loudness r128-s2 --rate-of-frames 29.97df --start 01:00:00:00 --json - --quiet \
+             --aim natural=60 --delivery r128-s2 --frame-rate 29.97df --start 01:00:00:00 --json - --quiet \
              --threads 2 --resample 48000",
         )
         .expect("all of it");
@@ -223,7 +223,7 @@ mod tests {
         assert_eq!((survey.layer.len(), survey.gain.len(), survey.mono_pan), (1, 2, -3.0));
         assert_eq!((survey.marks.len(), survey.write_marks.len()), (3, 2));
         assert_eq!(survey.fail_on.map(FailOn::grade), Some(Grade::Clear));
-        assert_eq!(cli.global.rate_of_frames, FrameRate::F29_97Drop);
+        assert_eq!(cli.global.frame_rate, FrameRate::F29_97Drop);
         assert!(cli.global.json.is_some() && cli.global.quiet && cli.global.threads == Some(2));
         assert!(read("--quiet mics a.wav b.wav").expect("before the command").global.quiet);
     }
@@ -238,9 +238,9 @@ mod tests {
             "survey --mix m.wav --out dir --fail-on loud",
             "survey --mix m.wav --out dir --threads 0",
             "survey --mix m.wav --out dir --resample 8000",
-            "survey --mix m.wav --out dir --target bells=3",
-            "survey --mix m.wav --out dir --loudness loud",
-            "survey --mix m.wav --out dir --rate-of-frames 29.97",
+            "survey --mix m.wav --out dir --aim bells=3",
+            "survey --mix m.wav --out dir --delivery loud",
+            "survey --mix m.wav --out dir --frame-rate 29.97",
             "survey --mix m.wav --out dir --gain mix=loud",
             "survey --mix m.wav --out dir --mono-pan 3",
             "mics",

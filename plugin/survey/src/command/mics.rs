@@ -23,7 +23,7 @@ pub(crate) fn run(files: &[PathBuf], global: &Global, output: &mut Output) -> Re
     let stop = Stop::listen();
     let (names, files): (Vec<String>, Vec<_>) = mics.into_iter().map(|mic| (mic.name, mic.stem)).unzip();
     let stems = Stems::open(&files, &options(global)).map_err(|error| layers::input(&error))?;
-    let plan = MicsPlan { names, frames: global.rate_of_frames, start, ..MicsPlan::default() };
+    let plan = MicsPlan { names, frames: global.frame_rate, start, ..MicsPlan::default() };
     let bar = Bar::frames(output, stems.frames());
     let told = engine::mics(stems, &plan, &mut watch(&bar, &stop));
     bar.clear();

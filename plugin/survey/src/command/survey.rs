@@ -40,7 +40,7 @@ pub(crate) fn run(words: &Survey, global: &Global, output: &mut Output) -> Resul
     // Errors that can be found without measuring are found first, since measuring may take minutes.
     let start = start(global)?;
     let sounds = layers::sounds(words)?;
-    let mark_files = marks_in::read(&words.marks, global.rate_of_frames)?;
+    let mark_files = marks_in::read(&words.marks, global.frame_rate)?;
     let mut plan = plan_from_args::plan(words, global, &sounds, start)?;
     let stop = Stop::listen();
     let files = sounds.files();

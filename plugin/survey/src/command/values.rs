@@ -117,7 +117,7 @@ pub(crate) fn mono_pan(text: &str) -> Result<f64, String> {
 }
 
 /// `natural=70±10,foley=20`, or `none`.
-pub(crate) fn target(text: &str) -> Result<BalanceTarget, String> {
+pub(crate) fn aims(text: &str) -> Result<BalanceTarget, String> {
     let mut aims = [None; PARTS];
     if text.trim().eq_ignore_ascii_case("none") {
         return Ok(BalanceTarget { aims });
@@ -156,7 +156,7 @@ fn aim(text: &str) -> Result<Aim, String> {
 }
 
 /// A delivery document, by its short name or as the plug-in lists it.
-pub(crate) fn loudness(text: &str) -> Result<Preset, String> {
+pub(crate) fn delivery(text: &str) -> Result<Preset, String> {
     let asked = plain(text);
     let asked = asked.strip_prefix("ebu").unwrap_or(&asked);
     let names = |at: usize| {
@@ -243,7 +243,7 @@ mod tests {
 
     #[test]
     fn aims_are_read_as_they_are_written() {
-        let of = |text: &str| target(text).map(|t| t.aims.map(|aim| aim.map(|a| (a.share, a.tolerance))));
+        let of = |text: &str| aims(text).map(|t| t.aims.map(|aim| aim.map(|a| (a.share, a.tolerance))));
         assert_eq!(of("natural=70±10"), Ok([Some((0.7, 0.1)), None, None, None, None]));
         assert_eq!(
             of("natural=60 % +- 5 %, Foley=20"),
@@ -302,12 +302,12 @@ mod tests {
     #[test]
     fn documents_are_known_by_both_their_names() {
         for (at, preset) in PRESETS.iter().enumerate() {
-            assert_eq!(loudness(DOCUMENTS[at]), Ok(*preset));
-            assert_eq!(loudness(preset.name), Ok(*preset), "{}", preset.name);
+            assert_eq!(delivery(DOCUMENTS[at]), Ok(*preset));
+            assert_eq!(delivery(preset.name), Ok(*preset), "{}", preset.name);
         }
-        assert_eq!(loudness("EBU R128 S2"), Ok(PRESETS[3]));
-        assert!(loudness("-14").is_err_and(|text| text.contains("r128-s2")));
-        assert!(loudness("").is_err());
+        assert_eq!(delivery("EBU R128 S2"), Ok(PRESETS[3]));
+        assert!(delivery("-14").is_err_and(|text| text.contains("r128-s2")));
+        assert!(delivery("").is_err());
         // Every name must differ from every other.
         let mut all: Vec<String> = DOCUMENTS.iter().map(|name| plain(name)).collect();
         all.sort_unstable();

@@ -78,12 +78,12 @@ fn agree(counting: &str, frames: FrameRate) -> Result<(), String> {
     };
     match (drops, frames.dropped() > 0) {
         (true, false) => Err(format!(
-            "the list is DROP FRAME, and the frame rate is {}; give the rate of the list, --rate-of-frames 29.97df or \
+            "the list is DROP FRAME, and the frame rate is {}; give the rate of the list, --frame-rate 29.97df or \
              59.94df",
             frames.name()
         )),
         (false, true) => Err(format!(
-            "the list is NON-DROP FRAME, and the frame rate is {}; give the rate of the list, as in --rate-of-frames \
+            "the list is NON-DROP FRAME, and the frame rate is {}; give the rate of the list, as in --frame-rate \
              29.97ndf",
             frames.name()
         )),

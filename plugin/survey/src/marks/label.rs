@@ -13,7 +13,7 @@ pub(super) fn label(text: &str, frames: FrameRate) -> Result<Timecode, String> {
     if text.contains(';') && frames.dropped() == 0 {
         return Err(format!(
             "`{text}` is a drop-frame timecode, and the frame rate is {rate}; give the rate of the marks, \
-             --rate-of-frames 29.97df or 59.94df"
+             --frame-rate 29.97df or 59.94df"
         ));
     }
     Timecode::parse(frames, text).map_err(|error| match error {

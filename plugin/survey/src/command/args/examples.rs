@@ -10,9 +10,9 @@ Examples:
   A scene to try it on:
     plumbline scene demo
 
-Ends with 0 fine, 1 findings as bad as --fail-on says, 2 the words were not understood, 3 a file
-cannot be measured, 4 a result cannot be written, 130 stopped. `plumbline help survey` has more
-examples.";
+Exit codes: 0 done, 1 a finding as severe as --fail-on or worse, 2 command line not understood,
+3 a file cannot be measured, 4 a result cannot be written, 130 stopped. `plumbline help survey`
+has more examples.";
 
 /// Examples of `survey`.
 pub(crate) const SURVEY: &str = "\
@@ -23,8 +23,8 @@ Examples:
     plumbline survey --natural boom.wav tower.wav --foley steps.wav --out report
   Stems against the mix that was made of them:
     plumbline survey --natural n.wav --foley f.wav --mix mix.wav --out report
-  With an aim for each role:
-    plumbline survey --natural n.wav --foley f.wav --target natural=60±10,foley=30 --out report
+  With aims for the shares of the roles:
+    plumbline survey --natural n.wav --foley f.wav --aim natural=60±10,foley=30 --out report
   Names and roles by hand, two files in one layer:
     plumbline survey --layer \"mason=natural:boom.wav\" \"mason=natural:lav.wav\" --out report
   Stems that were made before their faders:
@@ -33,13 +33,13 @@ Examples:
     plumbline survey --natural take7.wav --out report
   Its third channel alone, and its first two as a stereo pair:
     plumbline survey --natural take7.wav#3 --foley take7.wav#1+2 --out report
-  Another document of delivery:
-    plumbline survey --mix mix.wav --loudness r128-s1 --out report
+  Another delivery document:
+    plumbline survey --mix mix.wav --delivery r128-s1 --out report
   Timecode of the picture instead of the recorder's:
-    plumbline survey --mix mix.wav --start 10:00:00:00 --rate-of-frames 29.97df --out report
+    plumbline survey --mix mix.wav --start 10:00:00:00 --frame-rate 29.97df --out report
   Files of different rates:
     plumbline survey --natural n.wav --music m.flac --resample 48000 --out report
-  A gate for a batch: nothing said, exit code 1 on a clear finding:
+  A gate for a batch: no output, exit code 1 on a clear finding:
     plumbline survey --mix mix.wav --out report --replace --fail-on clear --quiet
   Into a pipe, without a folder:
     plumbline survey --mix mix.wav --json - | jq .bus.loudness
@@ -48,12 +48,12 @@ Examples:
   Joins where the editor cut, and all joins back to the editor:
     plumbline survey --mix mix.wav --marks cut.edl --write-marks joins.edl --out report
 
-Files: WAV (RF64 and BW64 too), FLAC, AIFF, Ogg Vorbis. A file that tells when it starts lies
-there on the time line; one that does not lies at its start. The report is written as a whole or
+Files: WAV (RF64 and BW64 too), FLAC, AIFF, Ogg Vorbis. A file with a start time is
+placed there on the time line; one without is placed at its beginning. The report is written as a whole or
 not at all; no input is ever changed.
 
-Ends with 0 fine, 1 findings as bad as --fail-on says, 2 the words were not understood, 3 a file
-cannot be measured, 4 the report cannot be written, 130 stopped.";
+Exit codes: 0 done, 1 a finding as severe as --fail-on or worse, 2 command line not understood,
+3 a file cannot be measured, 4 the report cannot be written, 130 stopped.";
 
 /// Examples of `mics`.
 pub(crate) const MICS: &str = "\

@@ -122,7 +122,7 @@ pub(super) fn place(
         if skipped > 0 && skipped == entries.len() {
             return Err(CommandError::Input(format!(
                 "{}: none of its {skipped} marks is in the programme, {}; give the timecode of its first sample with \
-                 --start, or the frame rate of the marks with --rate-of-frames. Nothing was measured",
+                 --start, or the frame rate of the marks with --frame-rate. Nothing was measured",
                 file.path.display(),
                 span(line)
             )));

@@ -16,7 +16,7 @@ const MIX: &str = "mix";
 /// The timecode of the first sample, if the user gave one.
 pub(crate) fn start(global: &Global) -> Result<Option<Timecode>, CommandError> {
     let read = |text: &String| {
-        Timecode::parse(global.rate_of_frames, text)
+        Timecode::parse(global.frame_rate, text)
             .map_err(|error| CommandError::Usage(format!("--start {text}: {error}")))
     };
     global.start.as_ref().map(read).transpose()
@@ -48,7 +48,7 @@ pub(crate) fn plan(
         gains.extend(faders.last());
     }
     let bus = if mix.is_some() { "Mix" } else { "Sum of the layers" };
-    let document = global.loudness.unwrap_or(PRESETS[0]);
+    let document = global.delivery.unwrap_or(PRESETS[0]);
     Ok(Plan {
         layers,
         mix,
@@ -57,8 +57,8 @@ pub(crate) fn plan(
         mono_gain: ratio(words.mono_pan),
         target: document.target,
         target_name: Some(document.name.to_owned()),
-        balance: global.target.unwrap_or_default(),
-        frames: global.rate_of_frames,
+        balance: global.aim.unwrap_or_default(),
+        frames: global.frame_rate,
         start,
         threads: global.threads.and_then(|threads| NonZeroUsize::new(usize::from(threads))),
         date: Some(now()),
