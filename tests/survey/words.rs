@@ -60,17 +60,7 @@ fn what_is_not_understood_is_one_line_and_2() {
         (&["survey", "--mix", &mix, "--out", &out, "--frame-rate", "29.97"], &["29.97df"]),
         (&["survey", "--mix", &mix, "--out", &out, "--start", "25:00:00:00"], &["--start", "hours go to 23"]),
         (
-            &[
-                "survey",
-                "--mix",
-                &mix,
-                "--out",
-                &out,
-                "--frame-rate",
-                "29.97df",
-                "--start",
-                "00:01:00:00",
-            ],
+            &["survey", "--mix", &mix, "--out", &out, "--frame-rate", "29.97df", "--start", "00:01:00:00"],
             &["--start", "drop-frame"],
         ),
         (&["survey", "--mix", &mix, "--json", "report.json"], &["--json"]),

@@ -19,10 +19,10 @@
 mod digests;
 mod file;
 mod folder;
-mod head;
+mod identity;
+mod layer_numbers;
 mod layout;
 mod mapping;
-mod numbers;
 mod peer;
 mod publisher;
 mod reader;
@@ -31,8 +31,8 @@ mod seqlock;
 mod writer;
 
 pub(crate) use folder::Folder;
-pub(crate) use head::{Head, clean_name};
-pub(crate) use numbers::Numbers;
+pub(crate) use identity::{Head, clean_name};
+pub(crate) use layer_numbers::Numbers;
 pub(crate) use publisher::{Born, Publisher, State};
 pub(crate) use reader::{BoardEntry, BoardReader};
 

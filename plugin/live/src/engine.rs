@@ -7,9 +7,9 @@
 
 use crate::board::{BoardReader, Folder, Numbers, Publisher, State};
 use crate::chunk::Chunk;
-use crate::guard::guarded;
 use crate::marks::Marks;
 use crate::measure::Measure;
+use crate::panic_guard::guarded;
 use crate::shared::{SharedState, lock};
 use crate::stream_format::StreamFormat;
 use intake::{Downstream, Intake, Readings, ResetAt};

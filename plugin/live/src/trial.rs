@@ -7,9 +7,9 @@
 //!
 //! # Latency
 //! Always zero. The delay on trial is not reported, because the host would compensate for it. A fractional delay needs
-//! a kernel that reaches 32 samples both ways (`kernel::REACH`). A delay of 32 samples or more has room for it; a
-//! shorter one is rounded to whole samples. `Trial::in_force` follows the same rule, so the screen shows the delay that
-//! applies.
+//! a kernel that reaches 32 samples both ways (`fractional_delay::REACH`). A delay of 32 samples or more has room for
+//! it; a shorter one is rounded to whole samples. `Trial::in_force` follows the same rule, so the screen shows the
+//! delay that applies.
 //!
 //! # NaN and infinity
 //! NaN and ∞ pass, spread over as many samples as the kernel is long. There is no feedback, so they leave no trace
@@ -18,7 +18,7 @@
 mod channel_delay;
 mod delay_line;
 mod fade;
-mod kernel;
+mod fractional_delay;
 mod mailbox;
 
 pub(crate) use channel_delay::ChannelDelays;

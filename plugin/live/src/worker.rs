@@ -3,7 +3,7 @@
 use crate::board::{BoardReader, Folder, Numbers};
 use crate::clock;
 use crate::engine::{LayerEngine, Pace};
-use crate::guard::guarded;
+use crate::panic_guard::guarded;
 use crate::priority;
 use crate::shared::{SharedState, lock};
 use plumbline_measure::Analyzer;

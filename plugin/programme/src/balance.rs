@@ -16,7 +16,7 @@ mod late;
 mod layer_page;
 mod layer_store;
 mod now_window;
-mod packed;
+mod packed_energy;
 mod page_sums;
 mod programme_shares;
 mod shares;

@@ -3,10 +3,10 @@
 use crate::balance::Mark;
 use crate::delivery::Target;
 use crate::findings::Rules;
-use crate::lanes::TimeWindow;
 use crate::mics::{Mic, Trial};
 use crate::recording::Recording;
 use crate::session::{BalanceTarget, Identity, LayerId};
+use crate::time_lanes::TimeWindow;
 use plumbline_measure::BandEdges;
 
 /// The settings of a layer.

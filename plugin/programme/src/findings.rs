@@ -11,7 +11,7 @@ mod off_balance;
 mod phase;
 mod rules;
 mod severity;
-mod single_tenth;
+mod signal_faults;
 mod store;
 mod wind;
 

@@ -29,25 +29,25 @@ mod comb;
 mod downmix;
 mod layout;
 mod leakage;
-mod lengths;
 mod search;
 mod significance;
 mod spectrum;
 mod speed_of_sound;
+mod third_weights;
 mod track;
-mod weight;
 mod window;
+mod window_lengths;
 
 pub use advice::{Advice, Fix, Gain, Judged, LEAST_GAIN_DB, NoFix, Quantities, ROOM_COHERENCE, Side};
 pub use align::Blend;
 pub use comb::Comb;
 pub use downmix::downmix;
-pub use lengths::{HOP_SECS, LONGEST_LAG_SECS, TRACK_STEP_SECS, WINDOW_SECS};
 pub use significance::{coherence_threshold, expected_coherence};
 pub use spectrum::Spectrum;
 pub use speed_of_sound::{LEAST_CELSIUS, MOST_CELSIUS, metres, speed_of_sound};
 pub use track::{Agreed, DRIFT_SECS, Drift, Reading, ThirdReading, Track, VOTE_SECS};
 pub use window::{CannotTell, Found, PairThird, Polarity, Window};
+pub use window_lengths::{HOP_SECS, LONGEST_LAG_SECS, TRACK_STEP_SECS, WINDOW_SECS};
 
 use align::Aligned;
 use layout::{Layout, TAPERED};
@@ -56,7 +56,7 @@ use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use search::Search;
 use spectrum::Transform;
-use weight::Weights;
+use third_weights::Weights;
 
 /// Compares windows of two microphones. One correlator serves all pairs at one rate. It holds the transforms and
 /// their buffers (about 3 MB at 48 kHz), and of the signals only the latest cross spectrum and correlation.

@@ -9,9 +9,9 @@ mod overview;
 
 pub use overview::Overview;
 
-use crate::lanes::{Column, Lanes, MOST_COLUMNS, MinMax, TimeWindow};
 use crate::paged::{PAGE, Paged, at, index_of, place};
 use crate::role::PARTS;
+use crate::time_lanes::{Column, Lanes, MOST_COLUMNS, MinMax, TimeWindow};
 use nodes::{Cell, Cells, GROUP, Node};
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, mean_square_of};
 use plumbline_measure::reading::Maybe;

@@ -1,8 +1,8 @@
 //! The verdicts as data: which band, how much, fixable or spacious. The wording belongs to the screen and the report.
 
 use crate::arrival::Cause;
+use crate::audibility::{SUB, heard};
 use crate::delivery::DeliveryVerdict;
-use crate::heard::{SUB, heard};
 use crate::mics::{MicsVerdict, PairLine};
 use crate::recording::{Contradiction, Recording, Technique};
 use crate::session::BalanceVerdict;

@@ -1,11 +1,11 @@
 //! All that a screen or a report shows of one layer at one moment: plain data, owned, cheap to copy.
 
 use crate::balance::Mark;
-use crate::lanes::Lanes;
 use crate::log::{Log, Past};
 use crate::mics::{Mics, Trial};
 use crate::role::highest;
 use crate::session::Session;
+use crate::time_lanes::Lanes;
 use crate::verdict::Verdicts;
 use plumbline_measure::{
     Averaging, BandEdges, Glance, Grid, Loudness, Meters, Position, SampleRate, Spectral, Tenth,

@@ -11,13 +11,13 @@
 //! here, the plug-in and the command their exports.
 #![forbid(unsafe_code)]
 
+mod conversion;
 pub mod figures;
 pub mod format;
 mod html;
-mod make;
 mod moment;
 mod report;
-mod round;
+mod rounding;
 mod spreadsheet;
 pub mod survey;
 pub mod words;

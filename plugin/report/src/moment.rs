@@ -1,7 +1,7 @@
 //! Moments of tenths and samples.
 
 use crate::format::Moment;
-use crate::round::round_to;
+use crate::rounding::round_to;
 use plumbline_measure::{Grid, SampleRate, Timecode};
 use plumbline_programme::survey::Survey;
 

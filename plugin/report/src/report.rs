@@ -2,8 +2,8 @@
 
 use crate::format::{SESSION, Session, VERSION};
 use crate::moment::Time;
-use crate::round::or_zero;
-use crate::{html, make, spreadsheet};
+use crate::rounding::or_zero;
+use crate::{conversion, html, spreadsheet};
 use plumbline_measure::{BandEdges, SampleRate, Timecode};
 use plumbline_programme::delivery::Target;
 use plumbline_programme::{Lanes, Log, Role, Rules};
@@ -44,15 +44,17 @@ impl Report<'_> {
             date: self.date.to_owned(),
             layer: self.layer.to_owned(),
             role: self.role.name().to_owned(),
-            programme: make::programme(time, None),
-            target: make::target(&self.target, None),
-            rules: make::rules(self.rules),
+            programme: conversion::programme(time, None),
+            target: conversion::target(&self.target, None),
+            rules: conversion::rules(self.rules),
             band_edges_hz: self.band_edges.edges().map(or_zero),
-            findings: log.findings.iter().map(|one| make::finding(one, time)).collect(),
-            joins: log.joins.iter().map(|one| make::join(one, None, time)).collect(),
+            findings: log.findings.iter().map(|one| conversion::finding(one, time)).collect(),
+            joins: log.joins.iter().map(|one| conversion::join(one, None, time)).collect(),
             dropped: log.dropped,
             marks: log.marks.iter().map(|mark| time.tenth(mark.grid, mark.index)).collect(),
-            passages: passages.map(|(at, line)| make::passage(at, line, &self.band_edges, time)).collect(),
+            passages: passages
+                .map(|(at, line)| conversion::passage(at, line, &self.band_edges, time))
+                .collect(),
         }
     }
 
@@ -73,7 +75,7 @@ impl Report<'_> {
 
     /// Everything but the pictures as JSON (RFC 8259).
     pub fn json(&self) -> String {
-        make::json(&self.document())
+        conversion::json(&self.document())
     }
 
     /// One page with pictures that needs nothing but itself.

@@ -236,7 +236,7 @@ fn tenth(layer: &str, tenth: &Tenth, at: &Moment, start: i64) -> Line {
     } else {
         Readings::default()
     };
-    let read = crate::make::reading(&read);
+    let read = crate::conversion::reading(&read);
     let peak = |peak: f32| (peak > 0.0).then(|| 20.0 * f64::from(peak).log10());
     let onset = tenth.onset.strength > 0.0;
     let onset_sample = start.saturating_add(i64::from(tenth.onset.at));

@@ -1,9 +1,9 @@
 //! The report of a survey: what was measured of files, as JSON, CSV and one page.
 
+mod conversion;
 mod edit_list;
-mod make;
 mod page;
-mod say;
+mod sentences;
 mod worst_stretch;
 
 use crate::{format, spreadsheet};
@@ -13,12 +13,12 @@ pub use crate::spreadsheet::{tenth_line, tenths_head};
 
 /// Everything but the pictures, as plain data.
 pub fn document(survey: &Survey) -> format::Survey {
-    make::survey(survey)
+    conversion::survey(survey)
 }
 
 /// Everything but the pictures as JSON (RFC 8259).
 pub fn json(survey: &Survey) -> String {
-    crate::make::json(&document(survey))
+    crate::conversion::json(&document(survey))
 }
 
 /// The findings as CSV (RFC 4180), in the columns of the plug-in's export.
@@ -48,12 +48,12 @@ pub fn html(survey: &Survey) -> String {
 
 /// Pairs of microphones as plain data.
 pub fn mics_document(mics: &Mics) -> format::Mics {
-    make::mics(mics)
+    conversion::mics(mics)
 }
 
 /// Pairs of microphones as JSON (RFC 8259).
 pub fn mics_json(mics: &Mics) -> String {
-    crate::make::json(&mics_document(mics))
+    crate::conversion::json(&mics_document(mics))
 }
 
 /// The advice on each pair, one sentence each, in their order.

@@ -5,10 +5,10 @@ mod delivery;
 mod finding_advice;
 mod joins;
 mod layers;
-mod moves;
 mod pair_advice;
 #[cfg(test)]
 mod tests;
+mod tone_match;
 mod verdict_text;
 mod verdicts;
 
@@ -17,8 +17,8 @@ pub use delivery::{delivery, delivery_of_a_part};
 pub use finding_advice::advice;
 pub use joins::join;
 pub use layers::{LossWords, loss, rests_on};
-pub use moves::{MOVE_DB, is_unclear, moves};
 pub use pair_advice::{and_further, pair, with_sigma};
+pub use tone_match::{MOVE_DB, is_unclear, moves};
 pub use verdict_text::{Context, State, VerdictText};
 pub(crate) use verdicts::contradicts;
 pub use verdicts::{mono, phase, width};

@@ -1,8 +1,8 @@
 //! The footer: lost audio, undo, and the format measured.
 
+use crate::frame_data::Scene;
+use crate::page_state::Undo;
 use crate::painter::{Painter, tooltip_area};
-use crate::scene::Scene;
-use crate::shared::Undo;
 use crate::tokens::{size, space};
 use crate::widgets;
 use crate::words::State;

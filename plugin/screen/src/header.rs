@@ -2,12 +2,12 @@
 
 mod position;
 
+use crate::frame_data::Scene;
 use crate::intent::Intent;
 use crate::navigation::{Page, Panel};
+use crate::page_state::Shared;
 use crate::painter::Painter;
-use crate::scene::Scene;
 use crate::session_view;
-use crate::shared::Shared;
 use crate::tokens::{size, space, stroke};
 use crate::widgets::{self, choice};
 use crate::words;

@@ -1,10 +1,10 @@
 //! Name, role and session letter of this layer, as they are set.
 
 use crate::fields;
+use crate::frame_data::Scene;
 use crate::intent::{Intent, LONGEST_NAME};
-use crate::scene::Scene;
+use crate::page_state::Shared;
 use crate::session_view;
-use crate::shared::Shared;
 use crate::widgets::choice;
 use egui::{ComboBox, Key, TextEdit, Ui};
 use plumbline_programme::Role;

@@ -11,9 +11,9 @@ mod statistics;
 
 pub(crate) use state::JoinsState;
 
+use crate::frame_data::Scene;
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
-use crate::shared::Shared;
 use crate::table::empty_state;
 use egui::Ui;
 use layout::JoinsLayout;

@@ -2,9 +2,9 @@
 //! them all.
 
 use crate::fields;
-use crate::scene::Scene;
+use crate::frame_data::Scene;
+use crate::page_state::Shared;
 use crate::settings::{SPANS_DB, Settings, TOPS_DB, Tilt, averaging_name};
-use crate::shared::Shared;
 use crate::tokens::space;
 use crate::widgets::{self, caption, choice, choose};
 use egui::{Button, DragValue, Ui};

@@ -12,11 +12,11 @@ mod title;
 
 pub(crate) use state::LayersState;
 
+use crate::frame_data::Scene;
 use crate::identity;
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::session_view;
-use crate::shared::Shared;
 use crate::table::empty_state;
 use crate::tokens::space;
 use crate::widgets;

@@ -8,8 +8,8 @@ mod shares;
 
 pub(crate) use scope::ScopeGain;
 
+use crate::frame_data::Scene;
 use crate::painter::Painter;
-use crate::scene::Scene;
 use crate::session_view;
 use crate::settings::Settings;
 use egui::{Rect, Ui, pos2};

@@ -13,11 +13,11 @@ mod trial;
 pub(crate) use state::MicsState;
 pub(crate) use trial::banner_ui;
 
+use crate::frame_data::Scene;
 use crate::intent::Intent;
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::session_view::layer_combo;
-use crate::shared::Shared;
 use crate::table::empty_state;
 use crate::tokens::{size, space};
 use crate::widgets;

@@ -7,9 +7,9 @@ mod settings;
 
 pub(crate) use forms::Forms;
 
+use crate::frame_data::Scene;
 use crate::navigation::Panel;
-use crate::scene::Scene;
-use crate::shared::Shared;
+use crate::page_state::Shared;
 use crate::tokens::space;
 use egui::{Align2, Context, ScrollArea, Ui, Window, vec2};
 

@@ -1,15 +1,18 @@
 //! The screen of one layer: reads the keys, paints a frame, returns the user's intents.
 
+use crate::frame_data::{Info, Scene};
 use crate::intent::Intent;
 use crate::keys::{self, KeyAction};
 use crate::layout::ScreenLayout;
 use crate::navigation::{Page, Panel};
+use crate::page_state::Shared;
 use crate::painter::Painter;
 use crate::panels::{self, Forms};
-use crate::scene::{Info, Scene};
 use crate::settings::Settings;
-use crate::shared::Shared;
-use crate::{banner, fields, footer, header, joins, lane_controls, lanes, layers, log, meters, mics, time};
+use crate::{
+    banner, fields, footer, frequency_lanes, header, joins, lane_controls, layers, log, meters, mics,
+    time_lanes,
+};
 use crate::{session_view, verdict_cards};
 use egui::Ui;
 use plumbline_programme::{Command, View};
@@ -24,7 +27,7 @@ pub struct Screen {
     mics: mics::MicsState,
     joins: joins::JoinsState,
     log: log::LogState,
-    time: time::TimeState,
+    time: time_lanes::TimeState,
     /// Whether a field had the keyboard when the last frame ended.
     typing: bool,
 }
@@ -90,7 +93,7 @@ impl Screen {
             mics::banner_ui(&mut self.shared, ui, &painter, view, rect);
         }
         if let Some(rect) = passed {
-            time::banner_ui(&mut self.shared, &mut self.time, ui, &painter, view, rect);
+            time_lanes::banner_ui(&mut self.shared, &mut self.time, ui, &painter, view, rect);
         }
         header::header_ui(&mut self.shared, ui, &painter, &scene);
         self.page_ui(page, ui, &painter, &scene);
@@ -114,12 +117,12 @@ impl Screen {
             Page::Bus => {
                 verdict_cards::cards_ui(ui, painter, scene, &shared.settings);
                 lane_controls::controls_ui(shared, ui, scene);
-                lanes::lanes_ui(shared, ui, painter, scene);
+                frequency_lanes::lanes_ui(shared, ui, painter, scene);
                 if let Some(rect) = scene.layout.meters {
                     meters::meters_ui(&mut shared.settings, &mut self.scope, ui, painter, scene, rect);
                 }
                 if let Some(rect) = scene.layout.time {
-                    time::time_ui(shared, &mut self.time, ui, painter, scene, rect);
+                    time_lanes::time_ui(shared, &mut self.time, ui, painter, scene, rect);
                 }
             }
             Page::Layers => layers::layers_ui(shared, &mut self.layers, ui, painter, scene),

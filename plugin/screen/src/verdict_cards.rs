@@ -1,7 +1,7 @@
 //! The four verdicts: a shape, a head, a figure and a sentence each.
 
+use crate::frame_data::Scene;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
 use crate::words::{self, Context, State, VerdictText};

@@ -2,8 +2,8 @@
 
 use crate::editor::BusEditor;
 use crate::identity::{Class, DESCRIPTION, VENDOR};
-use crate::memory;
-use crate::readings;
+use crate::readings_port;
+use crate::saved_state;
 use crate::shared::Shared;
 use nice_plug::prelude::*;
 use plumbline_live::guarded;
@@ -27,7 +27,7 @@ pub struct Bus<C: Class> {
 impl<C: Class> Default for Bus<C> {
     fn default() -> Self {
         let shared = Arc::new(Shared::new());
-        readings::announce(&shared);
+        readings_port::announce(&shared);
         Self { shared, tap: None, reset_was: false, mark_was: false, broken: false, class: PhantomData }
     }
 }
@@ -123,7 +123,7 @@ impl<C: Class> Plugin for Bus<C> {
     }
 
     fn filter_state(state: &mut PluginState) {
-        memory::sieve(state);
+        saved_state::sieve(state);
     }
 
     fn activate(

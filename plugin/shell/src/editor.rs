@@ -10,7 +10,7 @@ mod window;
 #[cfg(target_os = "linux")]
 mod x11;
 
-use crate::memory::{SMALLEST, Track};
+use crate::saved_state::{SMALLEST, Track};
 use crate::shared::Shared;
 use app::App;
 use ending::Ending;

@@ -7,8 +7,8 @@
 //!
 //! # What the host sees
 //! Two classes ([`Stereo`], [`Mono`]) as CLAP and, through a wrapper around that CLAP, as VST3; no latency; a few
-//! parameters with ids that never change ([`parameters`]); a state with a version ([`memory`]). [`clap`] lists what is
-//! added between the framework and a host.
+//! parameters with ids that never change ([`parameters`]); a state with a version ([`saved_state`]). [`clap`] lists
+//! what is added between the framework and a host.
 //!
 //! # Panics
 //! A panic that leaves a plug-in ends the host's process. Every call of a host into our code goes through
@@ -22,10 +22,10 @@ pub mod editor;
 mod export;
 pub mod identity;
 mod logging;
-pub mod memory;
 pub mod parameters;
-pub mod readings;
+pub mod readings_port;
 pub mod requests;
+pub mod saved_state;
 pub mod shared;
 
 pub use bus::Bus;

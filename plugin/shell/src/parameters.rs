@@ -1,6 +1,6 @@
 //! The parameters that a host sees. They are few on purpose: everything else is in the state.
 
-use crate::memory::Memory;
+use crate::saved_state::Memory;
 use nice_plug::prelude::*;
 use std::sync::Arc;
 

@@ -3,9 +3,9 @@
 #[cfg(target_os = "linux")]
 use crate::closing::Closings;
 use crate::export::Exports;
-use crate::memory::Memory;
 use crate::parameters::Parameters;
 use crate::requests::Requests;
+use crate::saved_state::Memory;
 use plumbline_live::Layer;
 use std::sync::{Arc, Mutex, PoisonError};
 

@@ -3,23 +3,23 @@
 mod args;
 mod channels;
 mod completions;
-mod done;
 mod error;
+mod interrupt;
 mod layers;
 mod mics;
+mod outcome;
 mod output;
 mod progress;
 mod report_dir;
 mod scene;
-mod stop;
 mod survey;
 mod values;
 
 use args::{Cli, Command};
 use clap::Parser;
 use clap::error::ErrorKind;
-use done::Done;
 use error::CommandError;
+use outcome::Done;
 use output::Output;
 use std::process::ExitCode;
 

@@ -16,13 +16,13 @@
 mod block;
 mod error;
 mod finish;
-mod joint;
+mod joint_tenths;
 mod layer_meter;
 mod marks;
 mod mono_loss;
 mod pairs;
 mod plan;
-mod recent;
+mod recent_balance;
 mod source;
 
 pub use error::{Progress, SurveyError};
@@ -30,7 +30,7 @@ pub use pairs::{MicsPlan, mics};
 pub use plan::{EQUAL_POWER, Layer, Plan, PlanError};
 
 use block::{Block, empty_blocks};
-use joint::Joint;
+use joint_tenths::Joint;
 use layer_meter::LayerMeter;
 use mono_loss::Losses;
 use pairs::Pairs;

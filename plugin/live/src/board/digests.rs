@@ -1,6 +1,6 @@
 //! Digests as words of a board file, and the checks of what is read.
 
-use super::head::{grid_of, grid_word};
+use super::identity::{grid_of, grid_word};
 use super::layout::DIGEST_WORDS;
 use plumbline_measure::bands::WINDOWS;
 use plumbline_measure::cross::Stored;

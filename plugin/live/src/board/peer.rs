@@ -2,7 +2,7 @@
 
 use super::digests;
 use super::file::{self, Place};
-use super::head::{Head, Live};
+use super::identity::{Head, Live};
 use super::layout::{DIGESTS, HEAD_WORDS, MAGIC, VERSION, capacity, file_bytes};
 use super::mapping::Mapping;
 use super::ring;

@@ -1,12 +1,12 @@
 //! A layer's place on the board: its file, or the reason why it has none.
 
 use super::folder::Folder;
-use super::head::{Head, Live};
-use super::numbers::{Claim, Numbers, SETTLING};
+use super::identity::{Head, Live};
+use super::layer_numbers::{Claim, Numbers, SETTLING};
 use super::reader::BoardReader;
 use super::writer::BoardWriter;
 use crate::clock;
-use crate::guard::guarded;
+use crate::panic_guard::guarded;
 use plumbline_measure::{Digest, Position, SampleRate};
 use plumbline_programme::{Identity, LayerId};
 use std::hash::{BuildHasher, RandomState};

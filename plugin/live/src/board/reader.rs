@@ -2,9 +2,9 @@
 
 use super::file::ENDING;
 use super::folder::Folder;
-use super::head::Head;
+use super::identity::Head;
+use super::layer_numbers::Claim;
 use super::layout::DIGESTS;
-use super::numbers::Claim;
 use super::peer::{Fault, Look, PeerFile};
 use super::ring;
 use super::writer;

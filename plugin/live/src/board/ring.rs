@@ -3,7 +3,7 @@
 //! Frames have a free-running count. A small table of stretches maps it to positions on the song or clock grid; a new
 //! stretch begins where positions do not continue.
 
-use super::head::{grid_of, grid_word};
+use super::identity::{grid_of, grid_word};
 use super::layout::{STRETCHES, Sheet};
 use super::mapping::Mapping;
 use atomic_float::AtomicF32;

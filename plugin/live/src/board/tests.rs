@@ -2,12 +2,12 @@
 
 mod files;
 mod hostile;
+mod layer_numbers;
 mod layers;
-mod numbers;
 mod readers;
 
 use super::folder::Folder;
-use super::head::Head;
+use super::identity::Head;
 use super::writer::BoardWriter;
 use plumbline_measure::SampleRate;
 use plumbline_programme::{Identity, LayerId, Role};

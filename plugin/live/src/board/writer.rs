@@ -3,7 +3,7 @@
 use super::digests::{self};
 use super::file::{self, ENDING, Place};
 use super::folder::Folder;
-use super::head::{Head, Live};
+use super::identity::{Head, Live};
 use super::layout::{DIGESTS, MAGIC, VERSION, capacity, file_bytes};
 use super::mapping::Mapping;
 use super::ring::{self, Writer};

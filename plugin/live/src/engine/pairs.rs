@@ -1,25 +1,25 @@
 //! The pairs of microphones of a watched layer.
 //!
-//! Left and right, and the bus and its side-chain, are compared as audio arrives (`intra`), so that no window is missed
-//! at any speed. Layers of the session are compared through the board (`inter`), a few steps a round, so that no layer
-//! waits long for the worker.
+//! Left and right, and the bus and its side-chain, are compared as audio arrives (`within_layer`), so that no window
+//! is missed at any speed. Layers of the session are compared through the board (`between_layers`), a few steps a
+//! round, so that no layer waits long for the worker.
 
-mod choice;
-mod inter;
-mod intra;
+mod between_layers;
 mod look;
+mod pair_choice;
+mod within_layer;
 
 use crate::board::BoardReader;
 use crate::chunk::Chunk;
-use crate::guard::guarded;
+use crate::panic_guard::guarded;
 use crate::stream_format::StreamFormat;
-use inter::Inter;
-use intra::Intra;
+use between_layers::Inter;
 pub(super) use look::Look;
 use plumbline_measure::Position;
 use plumbline_programme::pair::Correlator;
 use plumbline_programme::{Mics, PairLine, Recording, Trial};
 use std::sync::Arc;
+use within_layer::Intra;
 
 /// All pairs of one layer.
 #[derive(Default)]

@@ -1,13 +1,13 @@
 //! A layer's record over time: loudness of the programme, lanes, findings and joins, statistics, and moments as they
 //! were shown.
 
-mod cursor;
+mod joint_cursor;
 mod kept_moments;
 mod statistics;
 
 use super::session::SessionFollower;
 use crate::shared::lock;
-use cursor::Cursor;
+use joint_cursor::Cursor;
 pub use kept_moments::MOST_MOMENTS;
 use kept_moments::Moments;
 use plumbline_measure::reading::Maybe;

@@ -6,7 +6,7 @@ mod mono_loss;
 mod presence;
 
 use crate::board::BoardReader;
-use crate::guard::guarded;
+use crate::panic_guard::guarded;
 use balance_feed::BalanceFeed;
 pub(super) use look::Look;
 use mono_loss::Loss;

@@ -1,6 +1,6 @@
 //! The delay and polarity of each channel, worked out before they reach the audio thread.
 
-use super::kernel::{Kernel, REACH, TAPS, kernel};
+use super::fractional_delay::{Kernel, REACH, TAPS, kernel};
 use crate::stream_format::StreamFormat;
 use plumbline_programme::Trial;
 

@@ -1,7 +1,7 @@
 //! The delay line of one channel.
 
 use super::channel_delay::ChannelDelay;
-use super::kernel::{Kernel, TAPS};
+use super::fractional_delay::{Kernel, TAPS};
 
 /// The latest samples of a channel.
 #[derive(Debug)]

@@ -2,7 +2,7 @@
 
 use super::channel_delay::ChannelDelays;
 use super::delay_line::DelayLine;
-use super::kernel;
+use super::fractional_delay;
 use super::mailbox::Mailbox;
 use crate::stream_format::StreamFormat;
 use plumbline_programme::mics::LONGEST_TRIAL_SECS;
@@ -49,7 +49,7 @@ impl Alteration {
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a tenth of a second")]
         let frames = |secs: f64| (secs * rate).ceil() as usize;
         // The delay and the kernel around it.
-        let longest = frames(LONGEST_TRIAL_SECS) + kernel::TAPS;
+        let longest = frames(LONGEST_TRIAL_SECS) + fractional_delay::TAPS;
         let steps = frames(FADE_SECS);
         #[expect(clippy::cast_possible_truncation, reason = "audio is single precision")]
         let share = |k: usize| {

@@ -1,7 +1,7 @@
 //! The mailbox that passes a plan to the audio thread by value; the audio thread never waits.
 
 use super::channel_delay::{ChannelDelay, ChannelDelays};
-use super::kernel::TAPS;
+use super::fractional_delay::TAPS;
 use std::sync::atomic::{AtomicU32, Ordering, fence};
 
 /// Words of one channel: a head, and the weights.

@@ -1,6 +1,6 @@
 //! A page of tenths of one layer, reduced to what shares need.
 
-use super::packed::{LARGEST_ENERGY, Packed};
+use super::packed_energy::{LARGEST_ENERGY, Packed};
 use crate::paged::{self, PAGE, ones};
 use plumbline_measure::Digest;
 use plumbline_measure::bands::{THIRDS, WINDOWS};

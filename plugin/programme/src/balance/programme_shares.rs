@@ -3,7 +3,7 @@
 
 use super::gated_sums::weights;
 use super::layer_page::Page;
-use super::packed::Packed;
+use super::packed_energy::Packed;
 use super::page_sums::{Member, PageSums};
 use super::shares::{BandWeights, Parts, unaccounted};
 use super::tone_match::{Pairs, both_sound, least_of};

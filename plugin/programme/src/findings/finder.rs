@@ -3,7 +3,7 @@
 use super::between_layers::BetweenLayers;
 use super::mono_loss::Loss;
 use super::phase::Phase;
-use super::single_tenth::SingleTenth;
+use super::signal_faults::SingleTenth;
 use super::store::Store;
 use super::wind::Wind;
 use super::{Concerned, Finding, Kind, Rules};

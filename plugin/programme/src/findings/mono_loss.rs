@@ -3,9 +3,9 @@
 use super::Kind;
 use super::cusum::{Cusum, Step};
 use super::phase::thirds_of;
-use super::single_tenth::cross_of;
+use super::signal_faults::cross_of;
 use super::store::Store;
-use crate::heard::{SUB, heard};
+use crate::audibility::{SUB, heard};
 use crate::verdict::{VERDICT_RANGE_DB, run_around};
 use plumbline_measure::bands::{BANDS, FIRST_ACCURATE_THIRD, Span, THIRDS, third_span, window_for};
 use plumbline_measure::cross::{StereoPower, db_power, power_db};

@@ -4,7 +4,7 @@ use super::Kind;
 use super::cusum::Cusum;
 use super::mono_loss::lows_over_rest_db;
 use super::phase::thirds_of;
-use super::single_tenth::cross_of;
+use super::signal_faults::cross_of;
 use super::store::Store;
 use plumbline_measure::Tenth;
 use plumbline_measure::bands::{Span, THIRDS, third_span};

@@ -3,7 +3,7 @@
 
 use super::layout::Layout;
 use super::spectrum::Both;
-use super::weight::Weights;
+use super::third_weights::Weights;
 use plumbline_measure::bands::THIRDS;
 use plumbline_measure::loudness::third_weights;
 use realfft::num_complex::Complex;

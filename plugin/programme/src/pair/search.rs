@@ -1,9 +1,9 @@
 //! The correlation over lag, its highest peak, and the highest rival.
 
 use super::layout::Layout;
-use super::lengths::LONGEST_LAG_SECS;
 use super::spectrum::Both;
-use super::weight::Weights;
+use super::third_weights::Weights;
+use super::window_lengths::LONGEST_LAG_SECS;
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner};
 use std::sync::Arc;

@@ -5,8 +5,8 @@ mod sums;
 
 pub use sums::ThirdReading;
 
-use super::lengths::WINDOW_SECS;
 use super::window::{CannotTell, Found, Polarity, Window};
+use super::window_lengths::WINDOW_SECS;
 use line::{Line, Point};
 use plumbline_measure::bands::THIRDS;
 use serde::{Deserialize, Serialize};

@@ -4,7 +4,7 @@ use super::Correlator;
 use super::align::Blend;
 use super::search::Peak;
 use super::spectrum::Spectrum;
-use super::weight::Weights;
+use super::third_weights::Weights;
 use plumbline_measure::bands::THIRDS;
 use plumbline_measure::cross::db_power;
 use plumbline_measure::reading::{RELATIVE_GATE_DB, SIGNAL_GATE_DBFS};

@@ -1,8 +1,8 @@
 //! A whole programme of any length, in a bounded number of columns.
 
 use super::nodes::{Cell, Node};
-use crate::lanes::Lanes;
 use crate::role::PARTS;
+use crate::time_lanes::Lanes;
 use plumbline_measure::{Grid, Tenth};
 
 /// Most columns; with more, every two are merged into one.

@@ -5,7 +5,7 @@ mod plot;
 mod spectra;
 mod tables;
 
-use super::say;
+use super::sentences;
 use crate::figures::{self, signed, unit};
 use crate::format;
 use crate::html::text::escaped;
@@ -101,10 +101,10 @@ fn verdict(on: &str, text: &VerdictText) -> String {
 
 fn verdicts(survey: &Survey) -> String {
     let mut out = String::from("<section class=\"verdicts\" aria-label=\"Verdicts\">\n");
-    for (on, text) in say::verdicts(survey) {
+    for (on, text) in sentences::verdicts(survey) {
         out += &verdict(title(on), &text);
     }
-    if let Some(text) = say::unaccounted(survey.unaccounted) {
+    if let Some(text) = sentences::unaccounted(survey.unaccounted) {
         out += &verdict("Mix against its layers", &text);
     }
     out + "</section>\n"
@@ -197,7 +197,7 @@ fn losses(survey: &Survey) -> String {
         "<h2>Mono loss by layer</h2>\n<p class=\"note\">Of each band that loses, the worst 2 s.</p>\n",
     );
     for loss in &survey.losses {
-        let (head, rows) = say::losses(loss, survey);
+        let (head, rows) = sentences::losses(loss, survey);
         out += &format!("<h3>{}</h3>\n<ul>\n", escaped(&head));
         for row in rows {
             out += &format!("<li>{}</li>\n", escaped(&row));

@@ -4,7 +4,7 @@ mod made;
 mod worst_stretch;
 
 use super::*;
-use crate::make::spaced;
+use crate::conversion::spaced;
 use made::{hostile, small};
 use plumbline_programme::Kind;
 
@@ -195,7 +195,7 @@ fn every_verdict_has_a_state_and_a_sentence() {
 fn what_mono_loses_by_layer_has_its_place_and_no_infinity() {
     let mut survey = small();
     let told = |survey: &Survey| {
-        let (head, rows) = say::losses(&survey.losses[0], survey);
+        let (head, rows) = sentences::losses(&survey.losses[0], survey);
         (spaced(head), rows.into_iter().map(spaced).collect::<Vec<_>>())
     };
     let (head, rows) = told(&survey);

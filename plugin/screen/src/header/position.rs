@@ -1,7 +1,7 @@
 //! Position in the song: timecode, frame rate, transport.
 
+use crate::frame_data::Scene;
 use crate::painter::{Painter, tooltip_area};
-use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Rect, StrokeKind, Ui, pos2, vec2};

@@ -2,10 +2,10 @@
 
 use super::entries::{Entry, JoinOrder};
 use super::state::JoinsState;
+use crate::frame_data::Scene;
 use crate::intent::Intent;
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
-use crate::shared::Shared;
 use crate::tokens::{size, space};
 use crate::widgets;
 use crate::words;

@@ -3,11 +3,11 @@
 use super::before_after;
 use super::entries::Entry;
 use super::state::JoinsState;
+use crate::frame_data::Scene;
 use crate::intent::Intent;
+use crate::page_state::Shared;
 use crate::painter::Painter;
-use crate::scene::Scene;
 use crate::settings::Settings;
-use crate::shared::Shared;
 use crate::table::{self, HEADS, Rows};
 use crate::tokens::{size, space};
 use crate::{role_marks, time_label};

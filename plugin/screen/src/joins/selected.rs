@@ -2,9 +2,9 @@
 
 use super::entries::Entry;
 use super::{before_after, list};
+use crate::frame_data::Scene;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ};
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::time_label;
 use crate::tokens::{size, space, stroke};

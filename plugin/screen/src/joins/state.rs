@@ -4,7 +4,7 @@ use super::entries::{Entry, EntryId, JoinOrder, entries};
 use super::statistics::columns::ColumnGroup;
 use crate::intent::Intent;
 use crate::keys::KeyAction;
-use crate::shared::Shared;
+use crate::page_state::Shared;
 use crate::table;
 use plumbline_programme::{Command, Log};
 

@@ -3,8 +3,8 @@
 pub(super) mod columns;
 
 use super::state::JoinsState;
+use crate::frame_data::Scene;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::table::Rows;
 use crate::time_label;

@@ -1,10 +1,10 @@
 //! Shares of the roles, and their aims, set by mouse or by typing.
 
 use crate::fields;
+use crate::frame_data::Scene;
+use crate::page_state::Shared;
 use crate::painter::Painter;
 use crate::role_marks;
-use crate::scene::Scene;
-use crate::shared::Shared;
 use crate::tokens::{size, space, stroke};
 use crate::widgets;
 use crate::widgets::choice;

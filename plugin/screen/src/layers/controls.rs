@@ -1,12 +1,12 @@
 //! The row over the table: stretch, order, mark, session letter, notes.
 
 use super::state::{LayerOrder, LayersState};
+use crate::frame_data::Scene;
 use crate::identity;
 use crate::intent::Intent;
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::session_view;
-use crate::shared::Shared;
 use crate::tokens::{size, space};
 use crate::widgets;
 use crate::words::{self, Context, State};

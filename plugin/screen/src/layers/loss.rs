@@ -1,8 +1,8 @@
 //! Mono loss of the mix by layer.
 
 use super::title::title;
+use crate::frame_data::Scene;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::tokens::{size, space};
 use crate::words;
 use egui::{Align2, Rect, Ui, pos2};

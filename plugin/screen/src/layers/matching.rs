@@ -2,12 +2,12 @@
 
 use super::spectrum::{axis, column};
 use crate::cursor::tag;
+use crate::frame_data::Scene;
 use crate::intent::Intent;
 use crate::mapping::{LABELLED_HZ, ValueAxis};
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::session_view::layer_combo;
-use crate::shared::Shared;
 use crate::tokens::{size, space, stroke};
 use crate::widgets;
 use crate::words;

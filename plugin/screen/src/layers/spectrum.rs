@@ -3,13 +3,13 @@
 use super::state::LayersState;
 use super::title::title;
 use crate::cursor::tag;
+use crate::frame_data::Scene;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
 use crate::role_marks;
-use crate::scene::Scene;
 use crate::session_view;
 use crate::settings::Settings;
-use crate::shared::Shared;
 use crate::tokens::{size, space, stroke};
 use egui::{Align2, Rangef, Rect, Stroke, Ui, pos2};
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_at, third_span};

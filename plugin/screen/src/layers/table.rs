@@ -4,13 +4,13 @@ mod columns;
 
 use super::layout::ROW;
 use super::state::LayersState;
+use crate::frame_data::Scene;
 use crate::identity;
+use crate::page_state::Shared;
 use crate::painter::Painter;
 use crate::role_marks;
-use crate::scene::Scene;
 use crate::session_view;
 use crate::settings::Settings;
-use crate::shared::Shared;
 use crate::table::{self, HEADS, Rows};
 use crate::tokens::{size, space};
 use crate::widgets;

@@ -2,7 +2,7 @@
 
 use super::order::{self, Filter};
 use super::state::{LogBlock, LogState};
-use crate::scene::Scene;
+use crate::frame_data::Scene;
 use crate::tokens::space;
 use crate::widgets::{self, choice};
 use egui::{Align, Button, Layout, Rect, RichText, Ui};

@@ -2,11 +2,11 @@
 
 use super::state::LogState;
 use crate::fields::{Field, Look, within_bytes};
+use crate::frame_data::Scene;
 use crate::intent::Intent;
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::settings::LONGEST_FOLDER;
-use crate::shared::Shared;
 use crate::tokens::{size, space};
 use crate::widgets;
 use crate::words::State;

@@ -1,9 +1,9 @@
 //! The table of rules: the limit of each finding, and how long it must last.
 
 use crate::fields;
+use crate::frame_data::Scene;
+use crate::page_state::Shared;
 use crate::painter::Painter;
-use crate::scene::Scene;
-use crate::shared::Shared;
 use crate::tokens::{size, space};
 use crate::widgets;
 use egui::{Align, Align2, Button, DragValue, Layout, Rect, Ui, vec2};

@@ -2,12 +2,12 @@
 
 use super::state::{LogState, rewind};
 use super::table;
+use crate::frame_data::Scene;
 use crate::intent::Intent;
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::severity_marks::severity_shape;
-use crate::shared::Shared;
 use crate::time_label;
 use crate::tokens::{size, space};
 use crate::widgets;

@@ -4,7 +4,7 @@ use super::order::{Filter, FindingOrder, order};
 use crate::fields::Field;
 use crate::intent::Intent;
 use crate::keys::KeyAction;
-use crate::shared::Shared;
+use crate::page_state::Shared;
 use crate::table;
 use plumbline_programme::{Command, Finding, Log, Mark};
 

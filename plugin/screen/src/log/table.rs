@@ -2,11 +2,11 @@
 
 use super::order::{Filter, FindingOrder};
 use super::state::{LogState, rewind};
+use crate::frame_data::Scene;
 use crate::intent::Intent;
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::severity_marks::severity_shape;
-use crate::shared::Shared;
 use crate::table::{self, HEADS, Rows};
 use crate::time_label;
 use crate::tokens::{size, space};

@@ -1,8 +1,8 @@
 //! Correlation and balance of the last 300 ms.
 
+use crate::frame_data::Scene;
 use crate::mapping::ValueAxis;
 use crate::painter::{Painter, tooltip_area};
-use crate::scene::Scene;
 use crate::tokens::{size, space};
 use egui::{Align2, Rangef, Rect, Ui, pos2};
 use plumbline_report::figures;

@@ -1,8 +1,8 @@
 //! Loudness against the target.
 
+use crate::frame_data::Scene;
 use crate::mapping::ValueAxis;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
 use crate::session_view;
 use crate::settings::Settings;
 use crate::tokens::{size, space};

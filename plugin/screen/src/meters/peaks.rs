@@ -1,8 +1,8 @@
 //! Sample peaks, clipped samples and DC.
 
 use super::correlation::value_x;
+use crate::frame_data::Scene;
 use crate::painter::{Painter, tooltip_area};
-use crate::scene::Scene;
 use crate::tokens::{Theme, size, space, stroke};
 use egui::{Align2, Rect, Ui, pos2};
 use plumbline_report::figures;

@@ -1,8 +1,8 @@
 //! The stereo scope: mid is up, side is sideways, and the newest samples are the strongest.
 
+use crate::frame_data::Scene;
 use crate::mapping::single;
 use crate::painter::{Painter, tooltip_area};
-use crate::scene::Scene;
 use crate::tokens::{size, space, stroke};
 use egui::epaint::Mesh;
 use egui::{Align2, Pos2, Rect, Shape, Stroke, Ui, Vec2, pos2, vec2};

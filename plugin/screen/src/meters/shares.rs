@@ -1,8 +1,8 @@
 //! The balance of layers: one stacked bar for each stretch, the aims under the first, and what is unaccounted for.
 
+use crate::frame_data::Scene;
 use crate::painter::{Painter, named_area};
 use crate::role_marks;
-use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::tokens::{size, space};
 use crate::words::{self, Context, State};

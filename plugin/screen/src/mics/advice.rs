@@ -2,9 +2,9 @@
 
 use super::state::{MicsState, advice};
 use super::trial;
+use crate::frame_data::Scene;
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area};
-use crate::scene::Scene;
-use crate::shared::Shared;
 use crate::tokens::{size, space};
 use crate::widgets;
 use crate::words::{State, mic_name};

@@ -1,8 +1,8 @@
 //! The table of pairs, those that cost most first.
 
 use super::state::{MicsState, advice};
+use crate::frame_data::Scene;
 use crate::painter::Painter;
-use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::table::{self, HEADS, Rows};
 use crate::tokens::{size, space};

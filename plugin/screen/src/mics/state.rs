@@ -3,8 +3,8 @@
 use super::trial;
 use crate::intent::Intent;
 use crate::keys::KeyAction;
+use crate::page_state::Shared;
 use crate::settings::Settings;
-use crate::shared::Shared;
 use crate::table;
 use crate::words;
 use egui::Ui;

@@ -2,11 +2,11 @@
 
 use crate::banner::Banner;
 use crate::fields;
+use crate::frame_data::Scene;
 use crate::intent::Intent;
+use crate::page_state::Shared;
 use crate::painter::Painter;
-use crate::scene::Scene;
 use crate::settings::Settings;
-use crate::shared::Shared;
 use crate::tokens::{size, space};
 use crate::widgets;
 use crate::words::{self, State};

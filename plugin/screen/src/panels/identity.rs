@@ -1,9 +1,9 @@
 //! The panel for name, role and session letter of this layer.
 
 use crate::fields;
+use crate::frame_data::Scene;
 use crate::identity;
-use crate::scene::Scene;
-use crate::shared::Shared;
+use crate::page_state::Shared;
 use crate::tokens::space;
 use egui::{ComboBox, RichText, Ui};
 use plumbline_programme::recording::{LEAST_SPACING_M, MOST_SPACING_M, Technique};

@@ -2,10 +2,10 @@
 
 use super::forms::{self as read, Forms, TARGET_FIELDS};
 use crate::fields::{self, Field, Look};
+use crate::frame_data::Scene;
 use crate::lane_controls;
-use crate::scene::Scene;
+use crate::page_state::Shared;
 use crate::settings::{SCALES, Settings};
-use crate::shared::Shared;
 use crate::tokens::{ThemeName, space};
 use crate::widgets;
 use egui::{Align, Button, ComboBox, Layout, RichText, Ui};

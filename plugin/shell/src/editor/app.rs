@@ -5,7 +5,7 @@ use super::repaint::Repaint;
 #[cfg(target_os = "linux")]
 use super::x11::{HostKeys, hear_of_frames};
 use crate::export::Job;
-use crate::memory::{shortened, within_bounds};
+use crate::saved_state::{shortened, within_bounds};
 use crate::shared::Shared;
 use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::baseview::{HandlerError, WindowSize};
@@ -198,7 +198,7 @@ impl NiceEguiApp for App {
             }
             return;
         }
-        let [width, height] = crate::memory::SMALLEST.map(|points| points as f32);
+        let [width, height] = crate::saved_state::SMALLEST.map(|points| points as f32);
         // For hosts whose windows cannot be resized at the edge.
         #[cfg(target_os = "linux")]
         let typed_before = plumbline_screen::has_keyboard(ui.ctx());

@@ -1,8 +1,8 @@
 //! Completion scripts and `man` pages, made from the arguments of the command.
 
 use super::args::Cli;
-use super::done::Done;
 use super::error::CommandError;
+use super::outcome::Done;
 use super::output::Output;
 use clap::CommandFactory;
 use clap_complete::Shell;

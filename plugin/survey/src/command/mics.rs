@@ -1,12 +1,12 @@
 //! `plumbline mics`: microphones in pairs.
 
 use super::args::Global;
-use super::done::Done;
 use super::error::CommandError;
+use super::interrupt::Stop;
 use super::layers;
+use super::outcome::Done;
 use super::output::Output;
 use super::progress::Bar;
-use super::stop::Stop;
 use super::survey::{failed, options, start, watch};
 use plumbline_audio::Stems;
 use plumbline_report::survey as report;

@@ -5,7 +5,7 @@
 //! get their names, and back if one of these fails.
 
 use super::error::CommandError;
-use super::stop::Stop;
+use super::interrupt::Stop;
 use std::ffi::OsString;
 use std::fs::{self, File};
 use std::io::{self, Write};

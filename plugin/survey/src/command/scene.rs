@@ -1,7 +1,7 @@
 //! `plumbline scene`: the demo's stems.
 
-use super::done::Done;
 use super::error::CommandError;
+use super::outcome::Done;
 use super::output::Output;
 use super::progress::Bar;
 use std::path::Path;

@@ -10,13 +10,13 @@ use marks_out::MarksOut;
 pub(crate) use plan_from_args::start;
 
 use super::args::{Global, Survey};
-use super::done::Done;
 use super::error::CommandError;
+use super::interrupt::Stop;
 use super::layers;
+use super::outcome::Done;
 use super::output::Output;
 use super::progress::Bar;
 use super::report_dir::Draft;
-use super::stop::Stop;
 use plumbline_audio::{Options, Stems};
 use plumbline_measure::SampleRate;
 use plumbline_programme::findings::Grade;

@@ -1,6 +1,6 @@
 //! From measurements to the survey that a report is made of.
 
-use super::joint::Joint;
+use super::joint_tenths::Joint;
 use super::layer_meter::LayerMeter;
 use super::marks;
 use super::mono_loss::Losses;

@@ -1,6 +1,6 @@
 //! Which layers cause the mono loss of the bus, and the worst stretch of each band.
 
-use super::joint::Joint;
+use super::joint_tenths::Joint;
 use super::layer_meter::LayerMeter;
 use super::plan::Plan;
 use plumbline_measure::bands::BANDS;

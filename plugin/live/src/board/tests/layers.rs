@@ -1,5 +1,5 @@
 use super::super::digests::sample;
-use super::super::head::Live;
+use super::super::identity::Live;
 use super::super::publisher::{Born, Publisher};
 use super::super::reader::BoardReader;
 use super::super::writer::BoardWriter;

@@ -1,6 +1,6 @@
 //! Pairs of a layer without a plug-in: layers on a board, and sound from a formula.
 
-use super::choice::Choice;
+use super::pair_choice::Choice;
 use super::*;
 use crate::board::{Born, Folder, Publisher};
 use crate::chunk::{Bus, CHUNK_FRAMES};

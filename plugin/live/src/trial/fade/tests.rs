@@ -1,4 +1,4 @@
-use super::kernel::REACH;
+use super::fractional_delay::REACH;
 use super::*;
 use plumbline_measure::SampleRate;
 use plumbline_programme::Trial;
@@ -150,7 +150,7 @@ fn what_is_no_number_passes_and_leaves_nothing_behind() {
         input[1][500] = bad;
         let out = run(&mut alteration, &mailbox, &input, 128);
         let touched = |c: usize| out[c].iter().filter(|sample| !sample.is_finite()).count();
-        assert_eq!((touched(0), touched(1)), (kernel::TAPS, 1), "{bad}");
+        assert_eq!((touched(0), touched(1)), (fractional_delay::TAPS, 1), "{bad}");
         let first = out[0].iter().position(|sample| !sample.is_finite()).unwrap();
         assert_eq!(first, 500 + 100 - (REACH - 1), "{bad}");
         cases += 1;

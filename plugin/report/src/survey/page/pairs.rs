@@ -4,7 +4,7 @@ use super::plot::{Plot, steps};
 use crate::figures::{percent, plain, signed, unit};
 use crate::html::text::escaped;
 use crate::moment::Time;
-use crate::survey::say;
+use crate::survey::sentences;
 use crate::words;
 use plumbline_programme::pair::{Polarity, metres};
 use plumbline_programme::survey::{Pair, Survey};
@@ -29,7 +29,7 @@ pub(super) fn section(survey: &Survey) -> String {
 }
 
 fn one(pair: &Pair, survey: &Survey) -> String {
-    let text = say::pair(pair, survey.start.rate(), survey.celsius);
+    let text = sentences::pair(pair, survey.start.rate(), survey.celsius);
     let names = pair.names.each_ref().map(|name| words::name(name));
     let head = escaped(&format!("{} and {}", names[0], names[1]));
     let mut out = format!(
@@ -39,7 +39,7 @@ fn one(pair: &Pair, survey: &Survey) -> String {
     );
     if let Ok(agreed) = pair.line.reading.outcome {
         // Where a move would win nothing its place over time is of no use.
-        if matches!(say::outcome(&pair.line), "repair" | "in_step") {
+        if matches!(sentences::outcome(&pair.line), "repair" | "in_step") {
             out += &picture(pair, survey, &head);
             out += "<p class=\"note\">Delay over time, ms.</p>\n";
         }

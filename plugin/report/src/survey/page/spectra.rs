@@ -3,7 +3,7 @@
 
 use super::plot::{self, HERTZ, Plot, legend, legend_of_roles, steps, whole};
 use crate::html::text::escaped;
-use crate::survey::say;
+use crate::survey::sentences;
 use crate::words;
 use plumbline_measure::Readings;
 use plumbline_measure::bands::THIRDS;
@@ -185,7 +185,7 @@ pub(super) fn matches(survey: &Survey) -> String {
     for one in &survey.matches {
         let name = |id| words::name(survey.name_of(id));
         let title = escaped(&format!("{} like {}", name(one.change), name(one.like)));
-        out += &figure(&title, &matched(one), &escaped(&say::matched(one, survey).sentence));
+        out += &figure(&title, &matched(one), &escaped(&sentences::matched(one, survey).sentence));
     }
     out + "</div>\n"
 }

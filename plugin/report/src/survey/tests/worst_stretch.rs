@@ -1,7 +1,7 @@
 //! What is said of a whole programme beside its average: the worst stretch, and why there is no answer.
 
 use super::made::small;
-use crate::survey::say;
+use crate::survey::sentences;
 use crate::words::{State, VerdictText};
 use plumbline_measure::{Grid, Span};
 use plumbline_programme::findings::{Grade, Kind};
@@ -29,7 +29,7 @@ fn finding(kind: Kind, worst: f64, grade: Grade) -> Finding {
 }
 
 fn said(survey: &Survey, on: &str) -> VerdictText {
-    let mut all = say::verdicts(survey).into_iter();
+    let mut all = sentences::verdicts(survey).into_iter();
     all.find(|(this, _)| *this == on).map(|(_, text)| text).expect("a verdict")
 }
 

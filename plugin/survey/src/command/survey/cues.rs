@@ -1,8 +1,8 @@
 //! The findings, or the joins, as cue points in a copy of the mix.
 
 use crate::command::error::CommandError;
+use crate::command::interrupt::Stop;
 use crate::command::report_dir::Draft;
-use crate::command::stop::Stop;
 use plumbline_audio::{CueError, Mark, Reader, StemInfo, copy_with_marks};
 use plumbline_programme::survey::Survey as Measured;
 use plumbline_report::words;

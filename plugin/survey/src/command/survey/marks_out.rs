@@ -6,8 +6,8 @@
 use super::cues::Copy;
 use super::marks_in::Form;
 use crate::command::error::CommandError;
+use crate::command::interrupt::Stop;
 use crate::command::report_dir::{SET, is_same_place};
-use crate::command::stop::Stop;
 use plumbline_programme::survey::Survey as Measured;
 use plumbline_report::survey as report;
 use std::fs::{self, File, OpenOptions};

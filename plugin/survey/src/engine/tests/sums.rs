@@ -2,7 +2,7 @@
 
 use super::{Memory, hits, layer, noise, scaled, surveyed};
 use crate::engine::pairs::compare_all;
-use crate::engine::recent::Recent;
+use crate::engine::recent_balance::Recent;
 use crate::engine::{MicsPlan, Plan};
 use plumbline_measure::{Digest, Grid, Tenth};
 use plumbline_programme::pair::Polarity;

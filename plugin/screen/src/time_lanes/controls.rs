@@ -2,10 +2,10 @@
 
 use super::state::TimeState;
 use super::viewport::{Length, Viewport};
+use crate::frame_data::Scene;
+use crate::page_state::Shared;
 use crate::painter::Painter;
-use crate::scene::Scene;
 use crate::settings::{LaneSpan, Settings};
-use crate::shared::Shared;
 use crate::time_label;
 use crate::tokens::{size, space};
 use crate::widgets;

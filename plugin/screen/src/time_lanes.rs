@@ -15,10 +15,10 @@ mod viewport;
 pub(crate) use banner::banner_ui;
 pub(crate) use state::TimeState;
 
+use crate::frame_data::Scene;
+use crate::page_state::Shared;
 use crate::painter::{Painter, named_area, tooltip_area};
-use crate::scene::Scene;
 use crate::settings::Settings;
-use crate::shared::Shared;
 use crate::time_label;
 use crate::tokens::{size, space, stroke};
 use axis::TimeAxis;

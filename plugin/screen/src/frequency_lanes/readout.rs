@@ -2,10 +2,10 @@
 
 use super::lane::plot;
 use crate::cursor::tag;
+use crate::frame_data::Scene;
 use crate::layout::Lane;
 use crate::mapping::{FrequencyAxis, nearest_line};
 use crate::painter::Painter;
-use crate::scene::Scene;
 use crate::settings::{Reference, Settings};
 use egui::pos2;
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRD_LABELS, third_at};

@@ -1,6 +1,6 @@
 //! Numbers of layers, taken by the workers of several processes.
 
-use super::super::numbers::Numbers;
+use super::super::layer_numbers::Numbers;
 use super::super::publisher::{Born, Publisher};
 use super::super::reader::BoardReader;
 use super::{Scratch, ms};

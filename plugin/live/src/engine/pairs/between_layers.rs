@@ -1,7 +1,7 @@
 //! The pairs of layers of a session, compared through their audio on the board.
 
-use super::choice::Choice;
 use super::look::{Look, pair_of};
+use super::pair_choice::Choice;
 use crate::board::{BoardEntry, BoardReader};
 use plumbline_measure::{Grid, Position, SampleRate};
 use plumbline_programme::mics::PairTracker;

@@ -4,8 +4,8 @@ use super::axis::TimeAxis;
 use super::viewport::Viewport;
 use crate::intent::Intent;
 use crate::keys::KeyAction;
+use crate::page_state::Shared;
 use crate::settings::LaneSpan;
-use crate::shared::Shared;
 use egui::{Event, MouseWheelUnit, Response, Ui, Vec2, vec2};
 use plumbline_programme::{Command, Lanes, Mark, TimeWindow, View};
 

@@ -1,9 +1,9 @@
 //! One lane while it is painted.
 
+use crate::frame_data::Scene;
 use crate::layout::Lane;
 use crate::mapping::{FrequencyAxis, ValueAxis};
 use crate::painter::Painter;
-use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::tokens::space;
 use egui::Rect;

@@ -8,12 +8,12 @@ mod shares;
 mod spectrum;
 mod stereo;
 
+use crate::frame_data::Scene;
 use crate::layout::Lane;
 use crate::mapping::{FrequencyAxis, LABELLED_HZ, ValueAxis};
+use crate::page_state::Shared;
 use crate::painter::{Painter, tooltip_area};
-use crate::scene::Scene;
 use crate::settings::Settings;
-use crate::shared::Shared;
 use crate::tokens::{size, space};
 use egui::{Align2, Rect, Ui, pos2};
 use lane::LanePainter;

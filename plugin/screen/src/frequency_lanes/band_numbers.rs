@@ -1,8 +1,8 @@
 //! The six named bands as numbers, each under its own stretch of the axis.
 
+use crate::frame_data::Scene;
 use crate::mapping::{FrequencyAxis, HIGH_HZ, LOW_HZ};
 use crate::painter::{Painter, tooltip_area};
-use crate::scene::Scene;
 use crate::tokens::{Ink, size, space};
 use egui::{Align2, Rect, Ui, pos2};
 use plumbline_measure::bands::BAND_NAMES;

@@ -2,7 +2,7 @@
 
 use super::marks;
 use super::plan::Plan;
-use super::recent::Recent;
+use super::recent_balance::Recent;
 use plumbline_measure::{BandEdges, Digest, Grid, SampleRate, Tenth};
 use plumbline_programme::session::LossByLayer;
 use plumbline_programme::{

@@ -1,16 +1,16 @@
 //! From measured values to plain data.
 
-use super::say;
+use super::sentences;
+use crate::conversion::{
+    all_of_it, band, bands, finding, join, layer, loudness, passage, programme, reading, rules, spaced,
+    target,
+};
 use crate::format::{
     self, Aim, File, LayerRef, Match, Measured, MonoLoss, Pair, PairStretch, RecordedAs, RoleShare, SURVEY,
     Sound, VERSION, Verdict, Without,
 };
-use crate::make::{
-    all_of_it, band, bands, finding, join, layer, loudness, passage, programme, reading, rules, spaced,
-    target,
-};
 use crate::moment::Time;
-use crate::round::{or_zero, percent, round_to, rounded};
+use crate::rounding::{or_zero, percent, round_to, rounded};
 use crate::words::{self, VerdictText};
 use plumbline_measure::bands::{BAND_NAMES, THIRD_LABELS, third_span};
 use plumbline_measure::{BandEdges, Grid};
@@ -47,7 +47,7 @@ pub(super) fn survey(of: &Survey) -> format::Survey {
             .collect(),
         rules: rules(&of.rules),
         band_edges_hz: of.band_edges.edges().map(or_zero),
-        verdicts: say::verdicts(of).into_iter().map(verdict).collect(),
+        verdicts: sentences::verdicts(of).into_iter().map(verdict).collect(),
         bus: format::Bus {
             name: of.bus.name.clone(),
             source: if of.bus.is_mix { "mix" } else { "sum" }.to_owned(),
@@ -57,7 +57,7 @@ pub(super) fn survey(of: &Survey) -> format::Survey {
         layers: of.layers.iter().map(|one| layer_of(one, of)).collect(),
         roles: roles(of),
         unaccounted_db: rounded(of.unaccounted.db),
-        unaccounted_words: say::unaccounted(of.unaccounted).map(|text| spaced(text.sentence)),
+        unaccounted_words: sentences::unaccounted(of.unaccounted).map(|text| spaced(text.sentence)),
         matches: of.matches.iter().map(|one| matched(one, of)).collect(),
         pairs: of.pairs.pairs.iter().map(|one| pair(one, time, of.celsius)).collect(),
         pairs_uncompared: of.pairs.uncompared,
@@ -163,7 +163,7 @@ fn matched(of: &session::Match, survey: &Survey) -> Match {
         spread_db: of.spread_db.map(|db| rounded(db.get())),
         louder_db: or_zero(of.louder_db),
         seconds: or_zero(f64::from(of.tenths) / 10.0),
-        words: spaced(say::matched(of, survey).sentence),
+        words: spaced(sentences::matched(of, survey).sentence),
     }
 }
 
@@ -195,7 +195,7 @@ fn stretches(line: &PairLine, time: Time, celsius: f64) -> Vec<PairStretch> {
     let stretch = |(of, advice): (&mics::Stretch, Advice)| {
         let agreed = of.reading.outcome.ok();
         PairStretch {
-            outcome: say::key(&advice).to_owned(),
+            outcome: sentences::key(&advice).to_owned(),
             start: time.song_seconds(of.start_secs),
             end: time.song_seconds(of.end_secs),
             delay_ms: rounded(agreed.map(|agreed| agreed.delay_secs * 1e3)),
@@ -217,7 +217,7 @@ fn pair(of: &survey::Pair, time: Time, celsius: f64) -> Pair {
     Pair {
         a: of.names[0].clone(),
         b: of.names[1].clone(),
-        outcome: say::outcome(line).to_owned(),
+        outcome: sentences::outcome(line).to_owned(),
         reason: line.reading.outcome.err().map(|why| reason(why).to_owned()),
         delay_ms: rounded(delay.map(|secs| secs * 1e3)),
         delay_sigma_ms: rounded(agreed.map(|agreed| agreed.sigma_secs * 1e3)),
@@ -236,7 +236,7 @@ fn pair(of: &survey::Pair, time: Time, celsius: f64) -> Pair {
         read_at: of.read_at_secs.filter(|secs| secs.is_finite()).map(|secs| time.song_seconds(secs)),
         windows: of.windows[0],
         windows_found: of.windows[1],
-        advice: spaced(say::pair(of, frames, celsius).sentence),
+        advice: spaced(sentences::pair(of, frames, celsius).sentence),
     }
 }
 

@@ -3,9 +3,9 @@
 use super::state::TimeState;
 use crate::banner::Banner;
 use crate::navigation::Page;
+use crate::page_state::Shared;
 use crate::painter::Painter;
 use crate::settings::Settings;
-use crate::shared::Shared;
 use crate::time_label;
 use egui::{Rect, Ui};
 use plumbline_programme::{Past, View};

@@ -5,7 +5,7 @@ use crate::format::{
     Side, Target,
 };
 use crate::moment::Time;
-use crate::round::{or_zero, percent, rounded};
+use crate::rounding::{or_zero, percent, rounded};
 use crate::words;
 use plumbline_measure::bands::BAND_NAMES;
 use plumbline_measure::{BandEdges, Readings, Span};
