@@ -37,10 +37,10 @@ impl Stop {
         *self.unfinished.lock().unwrap_or_else(PoisonError::into_inner) = folder.map(Path::to_owned);
     }
 
-    /// Holds off a second Ctrl-C while files get their names, so that no set is left half done.
-    pub(crate) fn hold_off<T>(&self, work: impl FnOnce() -> T) -> T {
-        let _held = self.unfinished.lock().unwrap_or_else(PoisonError::into_inner);
-        work()
+    /// Holds off a second Ctrl-C while files get their names, so that no set is left half done. `work` may alter the
+    /// folder to remove.
+    pub(crate) fn hold_off<T>(&self, work: impl FnOnce(&mut Option<PathBuf>) -> T) -> T {
+        work(&mut self.unfinished.lock().unwrap_or_else(PoisonError::into_inner))
     }
 
     /// Ends the process now.

@@ -27,6 +27,8 @@ pub(crate) struct Draft {
     room: PathBuf,
     /// Whether `room` is renamed to `out` as a whole.
     becomes_out: bool,
+    /// Whether `room` holds the only copy of an earlier report.
+    keeps_room: bool,
     stop: Stop,
 }
 
@@ -59,7 +61,7 @@ impl Draft {
         }
         let room = make_room(out, there)?;
         stop.unfinished(Some(&room));
-        Ok(Self { out: out.to_owned(), room, becomes_out: !there, stop: stop.clone() })
+        Ok(Self { out: out.to_owned(), room, becomes_out: !there, keeps_room: false, stop: stop.clone() })
     }
 
     /// The path at which a file of the set is written.
@@ -83,14 +85,32 @@ impl Draft {
 
     /// Gives all files their names. A stop waits until this is done, which takes no time.
     pub(crate) fn publish(self) -> Result<(), CommandError> {
+        self.publish_by(|from, to| fs::rename(from, to))
+    }
+
+    fn publish_by(mut self, rename: impl Fn(&Path, &Path) -> io::Result<()>) -> Result<(), CommandError> {
         let stop = self.stop.clone();
-        stop.hold_off(|| {
+        stop.hold_off(|unfinished| {
             let named = if self.becomes_out {
-                fs::rename(&self.room, &self.out)
+                rename(&self.room, &self.out).map_err(Unswapped::Undone)
             } else {
-                swap(&self.room, &self.out)
+                swap(&self.room, &self.out, rename)
             };
-            named.map_err(|cause| CommandError::output("put the report into", &self.out, &cause))
+            named.map_err(|unswapped| match unswapped {
+                Unswapped::Undone(cause) => {
+                    CommandError::output("put the report into", &self.out, &cause)
+                }
+                Unswapped::Stranded(cause) => {
+                    self.keeps_room = true;
+                    *unfinished = None;
+                    CommandError::Output(format!(
+                        "{}: could not put the report there, nor put the earlier one back: {cause}. The earlier files \
+                         are in {}; move them back by hand",
+                        self.out.display(),
+                        self.room.join(ASIDE).display()
+                    ))
+                }
+            })
         })
     }
 }
@@ -98,7 +118,9 @@ impl Draft {
 impl Drop for Draft {
     /// Removes what did not get its final name.
     fn drop(&mut self) {
-        let _ = fs::remove_dir_all(&self.room);
+        if !self.keeps_room {
+            let _ = fs::remove_dir_all(&self.room);
+        }
         self.stop.unfinished(None);
     }
 }
@@ -170,14 +192,22 @@ fn make_room(out: &Path, there: bool) -> Result<PathBuf, CommandError> {
     Err(CommandError::output("write into", out, &last))
 }
 
+/// Why a report did not get its names.
+enum Unswapped {
+    /// Everything is as it was.
+    Undone(io::Error),
+    /// Files of the earlier report are still aside.
+    Stranded(io::Error),
+}
+
 /// Puts the files of `room` into `out`, in place of an earlier report; all of them or none.
-fn swap(room: &Path, out: &Path) -> io::Result<()> {
+fn swap(room: &Path, out: &Path, rename: impl Fn(&Path, &Path) -> io::Result<()>) -> Result<(), Unswapped> {
     let aside = room.join(ASIDE);
-    fs::create_dir(&aside)?;
+    fs::create_dir(&aside).map_err(Unswapped::Undone)?;
     // The moves so far, to undo them: from, to.
     let mut moved: Vec<(PathBuf, PathBuf)> = Vec::new();
     let mut step = |from: PathBuf, to: PathBuf| -> io::Result<()> {
-        match fs::rename(&from, &to) {
+        match rename(&from, &to) {
             Ok(()) => {
                 moved.push((from, to));
                 Ok(())
@@ -188,13 +218,11 @@ fn swap(room: &Path, out: &Path) -> io::Result<()> {
     };
     let earlier = SET.iter().map(|name| (out.join(name), aside.join(name)));
     let new = SET.iter().map(|name| (room.join(name), out.join(name)));
-    let outcome = earlier.chain(new).try_for_each(|(from, to)| step(from, to));
-    if outcome.is_err() {
-        for (from, to) in moved.iter().rev() {
-            let _ = fs::rename(to, from);
-        }
-    }
-    outcome
+    earlier.chain(new).try_for_each(|(from, to)| step(from, to)).map_err(|cause| {
+        // Every move is tried, whether or not one fails.
+        let failed = moved.iter().rev().filter(|(from, to)| rename(to, from).is_err()).count();
+        if failed == 0 { Unswapped::Undone(cause) } else { Unswapped::Stranded(cause) }
+    })
 }
 
 #[cfg(test)]
@@ -305,6 +333,26 @@ mod tests {
         assert_eq!(error.exit_code(), 4);
         assert_eq!(ground.names("report"), ["report.json"]);
         assert_eq!(ground.text("report/report.json"), "old");
+    }
+
+    #[test]
+    fn where_nothing_can_be_moved_back_the_earlier_report_is_kept_and_named() {
+        let ground = Ground::new("stranded");
+        let out = ground.0.join("report");
+        fs::create_dir(&out).expect("ours");
+        fs::write(out.join("report.json"), "old").expect("ours");
+        let draft = begin(&out, true, &[]).expect("it may go");
+        draft.write("report.json", b"new").expect("room");
+        let room = draft.room.clone();
+        // Aside is allowed; then the disk fails.
+        let error = draft
+            .publish_by(|from, to| {
+                if from.starts_with(&room) { Err(io::Error::other("gone")) } else { fs::rename(from, to) }
+            })
+            .expect_err("no file gets its name");
+        let kept = room.join(ASIDE).join("report.json");
+        assert_eq!(fs::read_to_string(&kept).expect("the only copy"), "old");
+        assert!(error.to_string().contains(&*room.join(ASIDE).to_string_lossy()), "{error}");
     }
 
     #[test]
