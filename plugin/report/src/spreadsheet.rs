@@ -1,7 +1,7 @@
 //! Tables as CSV (RFC 4180): a line of names, then a line each. Numbers have a point; absent readings are empty.
 //!
-//! A spreadsheet takes text that begins with `=`, `+`, `-` or `@` for a formula. Names come from anywhere, so such text
-//! gets an apostrophe in front; numbers do not.
+//! A spreadsheet takes text that begins with `=`, `+`, `-` or `@` for a formula, and one set to `;` starts a cell after
+//! each of these. Names come from anywhere, so such text gets an apostrophe in front; numbers do not.
 
 use crate::format::{Finding, Join, Measured, Moment, Passage, Reading, Side};
 use crate::moment::Time;
@@ -82,11 +82,14 @@ fn digits(value: Option<f64>, places: usize) -> String {
     if zero { digits.replace('-', "") } else { digits }
 }
 
-/// Text on one line that no spreadsheet takes for a formula.
+/// Text on one line that no spreadsheet takes for a formula, as a whole or after a `;`.
 fn harmless(text: &str) -> String {
     let tame: String = text.chars().map(|c| if words::turns_or_hides(c) { ' ' } else { c }).collect();
-    let formula = tame.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
-    if formula { format!("'{tame}") } else { tame }
+    let piece = |piece: &str| {
+        let formula = piece.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
+        if formula { format!("'{piece}") } else { piece.to_owned() }
+    };
+    tame.split(';').map(piece).collect::<Vec<_>>().join(";")
 }
 
 pub(crate) fn findings(layer: &str, findings: &[Finding]) -> String {
@@ -277,6 +280,8 @@ mod tests {
             ("a\r\nb", "a  b"),
             ("＝SUM(1)", "'＝SUM(1)"),
             ("bell; tower", "bell; tower"),
+            ("bell;=1+1", "bell;'=1+1"),
+            ("bell; @tower;-3", "bell;' @tower;'-3"),
         ];
         for (text, cell) in cases {
             assert_eq!(written([vec![harmless(text)]]), format!("{cell}\r\n"), "{text:?}");
