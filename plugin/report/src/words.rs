@@ -149,7 +149,7 @@ pub(crate) fn name(name: &str) -> String {
 }
 
 /// Control characters, line ends, marks of writing direction, and what has no width.
-pub(crate) fn turns_or_hides(letter: char) -> bool {
+pub fn turns_or_hides(letter: char) -> bool {
     letter.is_control()
         || matches!(letter, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
 }

@@ -1,6 +1,7 @@
 //! The output of a command: results to stdout, the rest to stderr. A closed pipe causes no panic.
 
 use super::error::CommandError;
+use plumbline_report::words::turns_or_hides;
 use std::io::{self, IsTerminal, Write};
 
 /// Stdout and stderr of a command.
@@ -84,10 +85,10 @@ impl Output {
     }
 }
 
-/// A text as one line, whatever file names contain: a character that would break it, or confuse a terminal, becomes a
-/// mark.
+/// A text as one line, whatever file names contain: a character that would break it, turn it round, or confuse a
+/// terminal, becomes a mark.
 fn tame(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
+    text.chars().map(|c| if turns_or_hides(c) { '\u{fffd}' } else { c }).collect()
 }
 
 #[cfg(test)]
@@ -97,5 +98,6 @@ mod tests {
     #[test]
     fn a_name_cannot_break_the_line() {
         assert_eq!(tame("bell\n\u{1b}[2Jtower é.wav"), "bell\u{fffd}\u{fffd}[2Jtower é.wav");
+        assert_eq!(tame("bell\u{202e}vaw.exe\u{2066}"), "bell\u{fffd}vaw.exe\u{fffd}");
     }
 }
