@@ -7,7 +7,7 @@ use crate::{STEREO, assert_quiet};
 use plumbline_measure::Grid;
 use plumbline_programme::Mark;
 use plumbline_programme::findings::Kind;
-use plumbline_tests::rig::clap::{Change, Label, Library};
+use plumbline_tests::rig::clap::{Change, Instance, Label, Library};
 use plumbline_tests::rig::readings::Port;
 use plumbline_tests::rig::{Moment, bundles, child};
 
@@ -58,6 +58,49 @@ fn marks_come_by_automation_and_stay_with_the_project() {
         wait_for(&port, "the marks of the project", |r| r.view.log.marks == marks);
         assert_eq!(again.save().unwrap(), saved, "saved again, the state is the same");
         again.deactivate(processor);
+    }) else {
+        return;
+    };
+    assert_quiet(&quiet);
+}
+
+/// A switch that is left on, saved on, or on at the first sample is no rise; a pulse shorter than a block is one.
+#[test]
+fn only_a_rise_marks_however_short_and_whatever_was_saved() {
+    let Some(quiet) = child::run(&[], || {
+        let path = bundles::clap().unwrap();
+        let library = Library::load(&path).unwrap();
+        let port = Port::open(&path).unwrap();
+        let change = |frame, value| Change { frame, parameter: MARK, value };
+        let play = |instance: &mut Instance, changes: &dyn Fn(i64) -> Vec<Change>| {
+            instance.set_offline(true).unwrap();
+            port.watch(0, true).unwrap();
+            let mut processor = instance.activate(48_000.0, 4_800).unwrap();
+            let audio = sine(2, 4_800, 1.0 / 48.0, 0.1, 0.0);
+            let part: Vec<&[f32]> = audio.iter().map(|c| &c[..]).collect();
+            for block in 0..12 {
+                processor.process(&part, None, Moment::playing_at(block * 4_800), &changes(block)).unwrap();
+            }
+            instance.deactivate(processor);
+            let shown = wait_for(&port, "all blocks", |r| r.settled && r.tenths.len() == 12);
+            shown.view.log.marks.iter().map(|mark| mark.index).collect::<Vec<_>>()
+        };
+        let mut first = library.create(STEREO, Label::default()).unwrap();
+        let left_on = |block| if block == 3 { vec![change(0, 1.0)] } else { Vec::new() };
+        assert_eq!(play(&mut first, &left_on), [3]);
+        assert_eq!(first.value(MARK).unwrap(), 1.0);
+        let saved = first.save().unwrap();
+        drop(first);
+
+        let mut second = library.create(STEREO, Label::default()).unwrap();
+        second.load(&saved).unwrap();
+        assert_eq!(second.value(MARK).unwrap(), 0.0);
+        let at_once_and_short = |block| match block {
+            0 => vec![change(0, 1.0)],
+            6 => vec![change(5, 0.0), change(10, 1.0), change(20, 0.0)],
+            _ => Vec::new(),
+        };
+        assert_eq!(play(&mut second, &at_once_and_short), [3, 6]);
     }) else {
         return;
     };

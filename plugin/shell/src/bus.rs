@@ -15,10 +15,8 @@ use std::sync::Arc;
 pub struct Bus<C: Class> {
     shared: Arc<Shared>,
     tap: Option<Tap>,
-    /// The reset parameter in the previous block: only its rising edge resets.
-    reset_was: bool,
-    /// The mark parameter in the previous block.
-    mark_was: bool,
+    /// Whether no block was measured since the activation: automation that is on there is no rise.
+    fresh: bool,
     /// Set by a panic while measuring: the instance passes audio unmeasured until it is activated again.
     broken: bool,
     class: PhantomData<C>,
@@ -28,7 +26,7 @@ impl<C: Class> Default for Bus<C> {
     fn default() -> Self {
         let shared = Arc::new(Shared::new());
         readings_port::announce(&shared);
-        Self { shared, tap: None, reset_was: false, mark_was: false, broken: false, class: PhantomData }
+        Self { shared, tap: None, fresh: true, broken: false, class: PhantomData }
     }
 }
 
@@ -58,16 +56,17 @@ impl<C: Class> Bus<C> {
     /// As [`Tap::alter`] and [`Tap::push`].
     fn measure(&mut self, main: &mut Buffer, side: Option<&Buffer>, transport: &Transport) {
         let Some(tap) = self.tap.as_mut().filter(|_| !self.broken) else { return };
-        let reset = self.shared.parameters.reset.value();
-        if reset && !self.reset_was {
-            tap.reset();
+        let parameters = &self.shared.parameters;
+        let (reset, mark) = (parameters.reset_asked.take(), parameters.mark_asked.take());
+        // Before the first sample, a reset or a mark would change nothing.
+        if !std::mem::take(&mut self.fresh) {
+            if reset {
+                tap.reset();
+            }
+            if mark {
+                tap.mark();
+            }
         }
-        self.reset_was = reset;
-        let mark = self.shared.parameters.mark.value();
-        if mark && !self.mark_was {
-            tap.mark();
-        }
-        self.mark_was = mark;
         tap.alter(main.as_slice());
         let stamp = Stamp { song: song_sample(transport), playing: transport.playing };
         let (main, main_count) = slices(main);
@@ -133,6 +132,7 @@ impl<C: Class> Plugin for Bus<C> {
         _context: &mut impl ActivateContext<Self>,
     ) -> bool {
         self.broken = false;
+        self.fresh = true;
         if let Err(panic) = guarded(|| self.open(layout, config)) {
             self.tap = None;
             self.shared.set_trouble(Some(format!("measuring could not start: {panic}; audio passes")));

@@ -3,6 +3,7 @@
 use crate::saved_state::Memory;
 use nice_plug::prelude::*;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Parameters and persistent state of one instance.
 ///
@@ -18,6 +19,10 @@ pub struct Parameters {
     /// Begins a new passage on a change from off to on.
     #[id = "mark"]
     pub mark: BoolParam,
+    /// Rises of `reset` that were not carried out yet.
+    pub reset_asked: Pulse,
+    /// Rises of `mark` that were not carried out yet.
+    pub mark_asked: Pulse,
     /// The rest of the state that a project keeps.
     #[persist = "memory"]
     pub memory: Arc<Memory>,
@@ -26,10 +31,13 @@ pub struct Parameters {
 impl Parameters {
     /// Parameters at their defaults.
     pub fn new(memory: Arc<Memory>) -> Self {
+        let (reset_asked, mark_asked) = (Pulse::default(), Pulse::default());
         Self {
             hold: switch("Hold", "Frozen", "Live"),
-            reset: switch("Reset", "Reset", "Ready"),
-            mark: switch("Mark", "Mark", "Ready"),
+            reset: reset_asked.of(switch("Reset", "Reset", "Ready")),
+            mark: mark_asked.of(switch("Mark", "Mark", "Ready")),
+            reset_asked,
+            mark_asked,
             memory,
         }
     }
@@ -43,6 +51,31 @@ impl Parameters {
                 page.add_param(&self.mark);
             });
         });
+    }
+}
+
+/// Whether a switch went on since it was last asked about. A host may set it on and off again within one block, or
+/// between two blocks.
+#[derive(Clone, Debug, Default)]
+pub struct Pulse(Arc<AtomicBool>);
+
+impl Pulse {
+    fn of(&self, switch: BoolParam) -> BoolParam {
+        let rose = self.0.clone();
+        switch.with_callback(Arc::new(move |on| {
+            if on {
+                rose.store(true, Ordering::Relaxed);
+            }
+        }))
+    }
+
+    /// Whether the switch went on. The question clears the answer.
+    ///
+    /// # Realtime Safety
+    /// Reads an atomic flag, and writes it if it is set.
+    #[must_use]
+    pub fn take(&self) -> bool {
+        self.0.load(Ordering::Relaxed) && self.0.swap(false, Ordering::Relaxed)
     }
 }
 

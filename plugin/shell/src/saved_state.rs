@@ -7,7 +7,7 @@ use plumbline_measure::Grid;
 use plumbline_programme::{Command, Identity, Mark};
 use plumbline_screen::{Role, Settings};
 use serde::{Deserialize, Deserializer, Serialize};
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -117,8 +117,15 @@ pub fn within_bounds(size: [u32; 2]) -> [u32; 2] {
     [0, 1].map(|i| size[i].clamp(SMALLEST[i], LARGEST[i]))
 }
 
-/// Removes fields that are unknown or too long from a host's state, before it is parsed.
+/// Switches off the parameters that are pulses, and removes fields that are unknown or too long from a host's state,
+/// before it is parsed. A state saved in the middle of a pulse must not mark or reset where it is loaded.
 pub fn sieve(state: &mut PluginState) {
+    for pulse in ["reset", "mark"] {
+        // A parameter that is missing from a state would keep its present value. The framework hides the type.
+        if let Ok(off) = serde_json::from_value(json!({ "bool": false })) {
+            state.params.insert(pulse.to_owned(), off);
+        }
+    }
     state.fields.retain(|key, text| key == "memory" && text.len() <= LONGEST_FIELD);
 }
 
