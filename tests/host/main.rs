@@ -9,6 +9,7 @@ mod editor;
 mod editor_in_wine;
 mod editor_windows;
 mod host_behaviours;
+mod hostile_host;
 mod identity;
 mod layers;
 mod layers_processes;

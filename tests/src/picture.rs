@@ -11,7 +11,15 @@ pub const SIZES: [Vec2; 2] = [plumbline_screen::layout::DEFAULT, plumbline_scree
 
 /// What a picture shows besides the view.
 pub fn info(held: bool) -> Info<'static> {
-    Info { name: "Bell tower", role: Role::Mix, colour: None, session: 'A', held, exported: None }
+    Info {
+        name: "Bell tower",
+        role: Role::Mix,
+        colour: None,
+        session: 'A',
+        held,
+        unfit_blocks: 0,
+        exported: None,
+    }
 }
 
 /// The same, for the layer of the view in its session.

@@ -7,6 +7,7 @@ pub mod board;
 pub mod bundles;
 pub mod child;
 pub mod clap;
+pub mod clap_raw;
 pub mod command;
 #[cfg(windows)]
 pub mod desktop;

@@ -130,6 +130,15 @@ impl Tap {
         self.fresh = true;
     }
 
+    /// Starts the delay line of a trial again from silence, after a host has left out blocks: what the line holds would
+    /// sound late. The measurement goes on.
+    ///
+    /// # Realtime Safety
+    /// While a trial is set, clears memory.
+    pub fn clear_delayed(&mut self) {
+        self.alteration.restart();
+    }
+
     /// Resets readings, as asked by the user through a host parameter: averages, holds, maxima, programme and health
     /// start afresh with the next frame pushed, or soon if none comes.
     ///

@@ -11,7 +11,7 @@ use plumbline_programme::View;
 use plumbline_report::figures;
 
 /// What went wrong with the audio, and whether each item is a fault; empty if nothing did.
-fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
+fn trouble(view: &View, held: bool, unfit_blocks: u64) -> Vec<(State, String)> {
     let health = &view.health;
     let mut words = Vec::new();
     if held {
@@ -21,6 +21,10 @@ fn trouble(view: &View, held: bool) -> Vec<(State, String)> {
         let gaps = figures::count(health.gaps as f64, "gap", "gaps");
         let lost = figures::count(health.lost_frames as f64, "sample lost", "samples lost");
         words.push((State::Fault, format!("{gaps} in the measurement, {lost}")));
+    }
+    if unfit_blocks > 0 {
+        let blocks = figures::count(unfit_blocks as f64, "block", "blocks");
+        words.push((State::Fault, format!("{blocks} not measured: channels other than the host announced")));
     }
     if health.not_finite > 0 {
         let bad = figures::count(health.not_finite as f64, "sample", "samples");
@@ -80,7 +84,7 @@ pub(crate) fn footer_ui(undo: Option<&Undo>, ui: &mut Ui, painter: &Painter, sce
         undone = row.button("Undo").on_hover_text("Undoes the last change").clicked();
         left = row.min_rect().right() + space::GAP * 2.0;
     }
-    let words = trouble(scene.view, scene.info.held);
+    let words = trouble(scene.view, scene.info.held, scene.info.unfit_blocks);
     for (state, text) in &words {
         let ink = if *state == State::Fault { theme.fault_text } else { theme.text };
         let galley = painter.line(text, size::SMALL, ink);
@@ -96,8 +100,8 @@ pub(crate) fn footer_ui(undo: Option<&Undo>, ui: &mut Ui, painter: &Painter, sce
         let text = "No audio lost";
         painter.text(pos2(left, rect.center().y), Align2::LEFT_CENTER, text, size::SMALL, theme.muted);
     }
-    let tip = "Faults between host and measurement since reset: lost samples, samples that were not numbers, jumps \
-               of the transport. At the right, the format measured.";
+    let tip = "Faults between host and measurement since reset: lost samples, blocks with other channels than the host \
+               announced, samples that are not a number, jumps of the transport. At the right, the format measured.";
     tooltip_area(ui, rect.with_min_x(left.min(rect.right())), "health", tip, || {
         let words: Vec<&str> = words.iter().map(|(_, text)| text.as_str()).collect();
         if words.is_empty() {
@@ -124,7 +128,7 @@ mod tests {
             ..Clock::default()
         };
         let mut view = View { clock, ..View::default() };
-        assert!(trouble(&view, false).is_empty());
+        assert!(trouble(&view, false, 0).is_empty());
         assert_eq!(format_words(&view), "44.1\u{a0}kHz  ·  stereo");
         view.health = Health { gaps: 1, lost_frames: 512, not_finite: 3, jumps: 2 };
         view.clock.position.grid = plumbline_measure::Grid::Clock;
@@ -132,12 +136,13 @@ mod tests {
         view.session =
             plumbline_programme::Session { notes: vec![alone], ..plumbline_programme::Session::default() }
                 .into();
-        let words: Vec<String> = trouble(&view, true).into_iter().map(|(_, text)| text).collect();
+        let words: Vec<String> = trouble(&view, true, 4).into_iter().map(|(_, text)| text).collect();
         assert_eq!(
             words,
             [
                 "Held: picture frozen, measuring continues",
                 "1\u{a0}gap in the measurement, 512\u{a0}samples lost",
+                "4\u{a0}blocks not measured: channels other than the host announced",
                 "3\u{a0}samples not a number, measured as silence",
                 "2\u{a0}jumps in song position",
                 "Other layers cannot be heard: see the Layers page",

@@ -17,6 +17,8 @@ pub struct Info<'a> {
     pub session: char,
     /// Whether the picture is held.
     pub held: bool,
+    /// Blocks that passed unmeasured because they had not the channels that the host had announced.
+    pub unfit_blocks: u64,
     /// The result of the last export.
     pub exported: Option<&'a Exported>,
 }

@@ -10,6 +10,7 @@ use plumbline_live::guarded;
 use plumbline_live::{Format, Stamp, Tap};
 use std::marker::PhantomData;
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 
 /// One instance of the plug-in on one track or bus.
 pub struct Bus<C: Class> {
@@ -66,6 +67,9 @@ impl<C: Class> Bus<C> {
             if mark {
                 tap.mark();
             }
+        }
+        if self.shared.requests.blocks.slept.swap(false, Ordering::Relaxed) {
+            tap.clear_delayed();
         }
         tap.alter(main.as_slice());
         let stamp = Stamp { song: song_sample(transport), playing: transport.playing };

@@ -16,12 +16,16 @@
 //! A host keeps the CLAP contract: pointers that it passes are valid for the call, and an instance is not used after
 //! `destroy`.
 
+mod channels;
+mod events;
 mod gui;
 mod gui_calls;
 mod instance;
 mod plugin;
 mod ports;
+mod process;
 mod state;
+mod tail;
 mod vst3;
 
 use crate::bus::Bus;

@@ -8,10 +8,10 @@
 //! typedef void (*plumbline_receive)(void *context, const uint8_t *bytes, size_t length);
 //!
 //! uint32_t plumbline_instances(void);
-//! bool plumbline_watch(uint32_t instance, bool watch);
+//! bool plumbline_watch(uint32_t instance, uint8_t watch);
 //! bool plumbline_readings(uint32_t instance, uint32_t tenths, plumbline_receive receive, void *context);
-//! bool plumbline_try(uint32_t instance, double delay_left_secs, double delay_right_secs, bool flip_left,
-//!                    bool flip_right, bool in_renders);
+//! bool plumbline_try(uint32_t instance, double delay_left_secs, double delay_right_secs, uint8_t flip_left,
+//!                    uint8_t flip_right, uint8_t in_renders);
 //! bool plumbline_try_off(uint32_t instance);
 //! ```
 //!
@@ -28,6 +28,7 @@ use plumbline_measure::Tenth;
 use plumbline_programme::{Trial, View};
 use serde::{Deserialize, Serialize};
 use std::ffi::c_void;
+use std::sync::atomic::Ordering;
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 
 /// The version of the format. It only ever grows.
@@ -44,6 +45,10 @@ pub struct Readings {
     /// ones. False in messages from before this field existed.
     #[serde(default)]
     pub settled: bool,
+    /// Blocks that passed unmeasured since the last activation, because they had not the channels that the host had
+    /// announced or came at the wrong time. 0 in messages from before this field existed.
+    #[serde(default)]
+    pub unfit_blocks: u64,
     /// The latest view; made only while an editor is open or a client watches.
     pub view: View,
     /// The latest tenths, oldest first, as many as requested. They may be slightly newer than the view.
@@ -74,6 +79,7 @@ fn encoded(shared: &Shared, tenths: u32) -> Option<Vec<u8>> {
         trouble: shared.trouble(),
         // Read first, so that the other fields are no older.
         settled: shared.layer.is_settled(),
+        unfit_blocks: shared.requests.blocks.unfit.load(Ordering::Relaxed),
         view: View::clone(&shared.layer.view()),
         tenths: shared.layer.with_history(|history| history.newest(wanted).copied().collect()),
     };
@@ -90,13 +96,13 @@ pub extern "C" fn plumbline_instances() -> u32 {
     u32::try_from(living).unwrap_or(u32::MAX)
 }
 
-/// Starts or stops making views of an instance while its editor is closed. Each call with `true` needs one with
-/// `false`.
+/// Starts or stops making views of an instance while its editor is closed. Each call with a
+/// number other than 0 needs one with 0.
 ///
 /// Returns false, and does nothing, if there is no such instance.
 #[unsafe(no_mangle)]
-pub extern "C" fn plumbline_watch(index: u32, watch: bool) -> bool {
-    let done = guarded(|| instance(index).map(|shared| shared.watch(watch)).is_some());
+pub extern "C" fn plumbline_watch(index: u32, watch: u8) -> bool {
+    let done = guarded(|| instance(index).map(|shared| shared.watch(watch != 0)).is_some());
     done.unwrap_or(false)
 }
 
@@ -111,12 +117,15 @@ pub extern "C" fn plumbline_try(
     index: u32,
     delay_left_secs: f64,
     delay_right_secs: f64,
-    flip_left: bool,
-    flip_right: bool,
-    in_renders: bool,
+    flip_left: u8,
+    flip_right: u8,
+    in_renders: u8,
 ) -> bool {
-    let trial =
-        Trial { delay_secs: [delay_left_secs, delay_right_secs], flip: [flip_left, flip_right], in_renders };
+    let trial = Trial {
+        delay_secs: [delay_left_secs, delay_right_secs],
+        flip: [flip_left != 0, flip_right != 0],
+        in_renders: in_renders != 0,
+    };
     try_out(index, Some(trial))
 }
 

@@ -6,7 +6,7 @@
 use clap_sys::ext::state::{CLAP_EXT_STATE, clap_host_state};
 use clap_sys::host::clap_host;
 use std::cell::RefCell;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// A host's callbacks, valid as long as its instance is.
@@ -22,6 +22,18 @@ pub struct Requests {
     /// `None` once the instance is being destroyed: the host may be gone after that.
     host: Mutex<Option<Host>>,
     changed: AtomicBool,
+    /// What the shield before the framework notes of the host's blocks.
+    pub(crate) blocks: Blocks,
+}
+
+/// Notes on a host's blocks, from the audio thread to the rest of the instance.
+#[derive(Debug, Default)]
+pub(crate) struct Blocks {
+    /// Blocks that passed unmeasured because they had not the buses that the host had announced, or came at the wrong
+    /// time.
+    pub(crate) unfit: AtomicU64,
+    /// Whether the host has slept, so that the delay line of a trial is out of date.
+    pub(crate) slept: AtomicBool,
 }
 
 thread_local! {
@@ -33,7 +45,7 @@ thread_local! {
 impl Requests {
     /// Runs `make`, within which [`Self::of_this_instance`] returns the requests made here for `host`.
     pub(crate) fn making<R>(host: *const clap_host, make: impl FnOnce() -> R) -> (Arc<Self>, R) {
-        let requests = Arc::new(Self { host: Mutex::new(Some(Host(host))), changed: AtomicBool::new(false) });
+        let requests = Arc::new(Self { host: Mutex::new(Some(Host(host))), ..Self::default() });
         IN_THE_MAKING.set(Some(requests.clone()));
         let made = make();
         IN_THE_MAKING.set(None);

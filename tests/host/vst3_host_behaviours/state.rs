@@ -9,7 +9,8 @@ use plumbline_tests::rig::vst3_raw::{Block, Buffers, HostBehaviour, Instance, Pr
 use plumbline_tests::rig::{Moment, child};
 
 /// The memory of a layer that its user has named.
-const NAMED: &str = r#"{"version":1,"name":"Tower, west","role":"Foley","session":"D","window":[900,600]}"#;
+const NAMED: &str =
+    r#"{"version":1,"name":"Tower, west","role":"Foley","session":"D","window":[900,600],"marks":[7,40]}"#;
 /// An empty block of a stereo bus.
 const NONE: [&[f32]; 2] = [&[], &[]];
 
@@ -38,6 +39,7 @@ fn vst3_host_saves_at_once_after_a_load_and_through_narrow_streams() {
             let saved = first.save().unwrap();
             let memory = memory_of(&saved).unwrap();
             assert_eq!((&memory["name"], &memory["role"]), (&"Tower, west".into(), &"Foley".into()));
+            assert_eq!(memory["marks"], serde_json::json!([7, 40]));
             // A duplicate, of either class.
             for second in [rig.stereo(behaviour), rig.mono(behaviour)] {
                 second.load(&saved).unwrap();

@@ -18,6 +18,8 @@ pub struct Readings {
     pub trouble: Option<String>,
     /// Whether audio has ended and all of it is measured and reported.
     pub settled: bool,
+    /// Blocks that passed unmeasured.
+    pub unfit_blocks: u64,
     /// The latest view.
     pub view: View,
     /// The latest tenths, oldest first.
@@ -71,8 +73,8 @@ impl Port {
     /// If the library has no port, or the instance is unknown.
     pub fn watch(&self, instance: u32, watch: bool) -> Result<(), RigError> {
         // SAFETY: the name and the type are the documented ones of the port.
-        let port = unsafe { self.library.get::<extern "C" fn(u32, bool) -> bool>(b"plumbline_watch\0") };
-        let done = port.map_err(doing("finding plumbline_watch"))?(instance, watch);
+        let port = unsafe { self.library.get::<extern "C" fn(u32, u8) -> bool>(b"plumbline_watch\0") };
+        let done = port.map_err(doing("finding plumbline_watch"))?(instance, u8::from(watch));
         done.then_some(()).ok_or_else(|| RigError::new(format!("there is no instance {instance}")))
     }
 
@@ -81,13 +83,14 @@ impl Port {
     /// # Errors
     /// If the library has no port, or the instance is unknown.
     pub fn try_out(&self, instance: u32, trial: Option<Trial>) -> Result<(), RigError> {
-        type Try = extern "C" fn(u32, f64, f64, bool, bool, bool) -> bool;
+        type Try = extern "C" fn(u32, f64, f64, u8, u8, u8) -> bool;
         let done = match trial {
             Some(Trial { delay_secs, flip, in_renders }) => {
                 // SAFETY: the name and the type are the documented ones of the port.
                 let port = unsafe { self.library.get::<Try>(b"plumbline_try\0") };
                 let port = port.map_err(doing("finding plumbline_try"))?;
-                port(instance, delay_secs[0], delay_secs[1], flip[0], flip[1], in_renders)
+                let [left, right, in_renders] = [flip[0], flip[1], in_renders].map(u8::from);
+                port(instance, delay_secs[0], delay_secs[1], left, right, in_renders)
             }
             None => {
                 // SAFETY: the name and the type are the documented ones of the port.

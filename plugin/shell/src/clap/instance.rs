@@ -1,8 +1,10 @@
 //! One instance, as the host sees it.
 
 use super::gui::Gui;
+use super::process::Processing;
 use super::vst3::Wrapper;
 use crate::requests::Requests;
+use clap_sys::ext::params::clap_plugin_params;
 use clap_sys::host::clap_host;
 use clap_sys::plugin::clap_plugin;
 use std::ffi::{CStr, c_void};
@@ -22,6 +24,9 @@ pub(super) struct Instance {
     pub(super) requests: Arc<Requests>,
     /// Made when the host first asks for it.
     pub(super) gui: OnceLock<Gui>,
+    pub(super) processing: Processing,
+    /// Made when the host first asks for it.
+    pub(super) parameters: OnceLock<clap_plugin_params>,
 }
 
 impl Instance {

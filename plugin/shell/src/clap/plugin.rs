@@ -2,14 +2,17 @@
 
 use super::gui_calls::gui;
 use super::instance::Instance;
-use super::{ports, state, vst3};
+use super::process::{self, Processing};
+use super::{ports, state, tail, vst3};
 use crate::requests::Requests;
 use clap_sys::ext::configurable_audio_ports::{
     CLAP_EXT_CONFIGURABLE_AUDIO_PORTS, CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT,
 };
 use clap_sys::ext::gui::CLAP_EXT_GUI;
 use clap_sys::ext::latency::CLAP_EXT_LATENCY;
+use clap_sys::ext::params::CLAP_EXT_PARAMS;
 use clap_sys::ext::state::CLAP_EXT_STATE;
+use clap_sys::ext::tail::CLAP_EXT_TAIL;
 use clap_sys::host::clap_host;
 use clap_sys::plugin::clap_plugin;
 use nice_plug::wrapper::clap::{ClapPlugin, Wrapper};
@@ -32,11 +35,16 @@ pub(super) unsafe fn create<P: ClapPlugin>(host: *const clap_host) -> *const cla
     // SAFETY: it lives as long as the framework's instance.
     let table = clap_plugin {
         destroy: Some(destroy),
+        activate: Some(process::activate),
+        deactivate: Some(process::deactivate),
+        process: Some(process::process),
         get_extension: Some(get_extension),
         on_main_thread: Some(on_main_thread),
         ..unsafe { *inner }
     };
-    Box::into_raw(Box::new(Instance { table, inner, host, wrapper, requests, gui: OnceLock::new() })).cast()
+    let (processing, gui, parameters) = (Processing::default(), OnceLock::new(), OnceLock::new());
+    Box::into_raw(Box::new(Instance { table, inner, host, wrapper, requests, gui, processing, parameters }))
+        .cast()
 }
 
 unsafe extern "C" fn destroy(plugin: *const clap_plugin) {
@@ -68,6 +76,12 @@ unsafe extern "C" fn get_extension(plugin: *const clap_plugin, id: *const c_char
     } else if id == CLAP_EXT_LATENCY && instance.wrapper.is_some() {
         // The latency is always 0, which a host assumes if this extension is missing.
         std::ptr::null()
+    } else if id == CLAP_EXT_PARAMS {
+        // SAFETY: the host's pointer to this instance.
+        unsafe { process::parameters(instance, plugin) }
+            .map_or(std::ptr::null(), |t| std::ptr::from_ref(t).cast())
+    } else if id == CLAP_EXT_TAIL && instance.wrapper.is_some() {
+        (&raw const tail::TABLE).cast()
     } else if id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS || id == CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT {
         (&raw const ports::TABLE).cast()
     } else {

@@ -15,6 +15,7 @@ use plumbline_live::guarded;
 use plumbline_programme::{Command, View};
 use plumbline_screen::{Info, Intent, Screen};
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 
 /// The content of one window.
 pub(super) struct App {
@@ -67,6 +68,7 @@ impl App {
             colour: memory.track().colour,
             session: saved.session,
             held: self.shared.parameters.hold.value(),
+            unfit_blocks: self.shared.requests.blocks.unfit.load(Ordering::Relaxed),
             exported: exported.as_ref(),
         };
         let intents = self.screen.ui(ui, &view, &info);
@@ -109,9 +111,7 @@ impl App {
 
     fn obey(&mut self, intent: Intent) {
         let (memory, layer) = (&self.shared.parameters.memory, &self.shared.layer);
-        if is_kept(&intent) {
-            self.shared.requests.mark_changed();
-        }
+        let kept = is_kept(&intent);
         match intent {
             Intent::Command(command) => layer.send(command),
             Intent::Hold(hold) => self.set_hold(hold),
@@ -123,6 +123,10 @@ impl App {
             Intent::SetRole(role) => memory.change(|saved| saved.role = role),
             Intent::SetSession(letter) => memory.change(|saved| saved.session = letter),
             Intent::Export => self.export(),
+        }
+        // Only now: a host may save as soon as it is told.
+        if kept {
+            self.shared.requests.mark_changed();
         }
         self.repaint.request();
     }

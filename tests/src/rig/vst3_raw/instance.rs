@@ -281,6 +281,12 @@ impl Instance {
         unsafe { self.driven.processor.getLatencySamples() }
     }
 
+    /// The tail in frames, as reported now.
+    pub fn tail(&self) -> u32 {
+        // SAFETY: the instance lives.
+        unsafe { self.driven.processor.getTailSamples() }
+    }
+
     /// Its parameters.
     pub fn parameters(&self) -> Vec<Parameter> {
         // SAFETY: the instance lives.
