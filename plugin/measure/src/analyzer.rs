@@ -15,17 +15,17 @@ use crate::tenth::{Onset, Position, Tenth};
 use realfft::RealFftPlanner;
 use std::collections::VecDeque;
 
-/// Larger samples (over +120 dBFS) are clamped to this magnitude, so that no power overflows.
+/// Largest sample magnitude, +120 dBFS; larger samples are clamped to it, so that no power overflows.
 pub const LARGEST_SAMPLE: f32 = 1e6;
-/// Positions are clamped to ±2⁵² samples, three hundred years.
+/// Largest position either way, 2⁵² samples: more than three hundred years at any rate.
 const LARGEST_POSITION: i64 = 1 << 52;
 /// Seconds of sound in the scope.
 const SCOPE_SECS: f64 = 0.05;
-/// The most points in the scope.
+/// Most points in the scope.
 const SCOPE_POINTS: usize = 1_024;
-/// Seconds without a long frame after which the 2 s of coherence are forgotten.
+/// Seconds without a long frame after which the 2 s average of coherence is dropped.
 const STALE_SECS: f64 = 1.0;
-/// The most samples that are checked and copied in one step.
+/// Most samples that are checked and copied in one step.
 const STEP: usize = 1_024;
 
 /// Measures one layer: one or two channels at one rate.
@@ -79,7 +79,7 @@ pub struct Analyzer {
     cell_start: i64,
     /// Sample at which the next frame of each window ends.
     frame_ends: [i64; WINDOWS],
-    /// Tenths that may still get frames, oldest first; the last one is the running one.
+    /// Tenths that may still get frames, oldest first; the last one is still running.
     pending: VecDeque<Pending>,
     lost_before: u32,
     since_long_frame: u64,
@@ -180,7 +180,7 @@ impl Analyzer {
         *self = Self::new(self.rate, self.channels, self.edges);
     }
 
-    /// Clears what is kept since reset: the long average, peak holds, maxima, counts.
+    /// Clears all readings since reset: the long average, peak holds, maxima, counts.
     pub fn forget(&mut self) {
         self.averages.forget();
         self.time.forget();
@@ -419,7 +419,7 @@ impl Analyzer {
     }
 }
 
-/// The bits of the largest magnitude. They grow with it, up to infinity and NaN.
+/// Bits of the largest magnitude; they rise with it, up to infinity and NaN.
 fn largest_bits(samples: &[f32]) -> u32 {
     // Signed, because every processor compares many signed integers at a time; the sign bit is 0.
     let bits = |x: &f32| (x.to_bits() & !SIGN).cast_signed();

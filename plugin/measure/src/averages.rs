@@ -21,7 +21,7 @@ const SINCE_RESET: usize = 2;
 /// Power below which an average is set to 0, so that silence never produces denormals.
 const POWER_FLOOR: f64 = 1e-30;
 
-/// The least share of the energy that must have a reading of coherence for there to be a mean.
+/// Least share of the energy with a coherence reading; below it there is no mean.
 const LEAST_HEARD: f64 = 0.1;
 
 /// The mean of coherence and of out of step, weighted by energy.
@@ -56,7 +56,7 @@ impl Weighted {
 pub(crate) struct Averages {
     /// Step of the exponential averages, per average and window: 1 − exp(−hop/(τ·rate)).
     steps: [[f64; WINDOWS]; 2],
-    /// How full an average is: 0…1 for the exponential ones, frames for the sum.
+    /// How full an average is: 0…1 for the exponential ones, the number of frames for the sum.
     filled: [[f64; WINDOWS]; AVERAGES],
     spans: Vec<[StereoPower; AVERAGES]>,
     windows: Vec<usize>,

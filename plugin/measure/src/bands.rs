@@ -1,4 +1,4 @@
-//! One-third-octave bands of IEC 61260-1, the six named bands, and which bins of which window each is made of.
+//! One-third-octave bands of IEC 61260-1, the six named bands, and the bins and window that measure each.
 //!
 //! ```
 //! use plumbline_measure::bands::{THIRD_LABELS, third_at, third_centre_hz, third_span};
@@ -161,8 +161,8 @@ const FIRST_MIDDLE_THIRD: usize = 11;
 /// Third from which the 1024-sample window takes over (2.5 kHz; change-over at its lower edge, 2 239 Hz).
 const FIRST_SHORT_THIRD: usize = 21;
 
-/// Frequencies in Hz at which the window changes from long to middle and from middle to short. They lie on
-/// edges of thirds, so that each third comes from one window.
+/// Frequencies in Hz at which the window changes from long to middle and from middle to short. They are edges of
+/// thirds, so that each third comes from one window.
 fn change_overs_hz() -> [f64; WINDOWS - 1] {
     [third_span(FIRST_MIDDLE_THIRD).low_hz, third_span(FIRST_SHORT_THIRD).low_hz]
 }
@@ -247,7 +247,7 @@ impl BinSpan {
     }
 }
 
-/// Sum in eight lanes: quick, and the same for the same values.
+/// Sum in eight lanes: quick, and always in the same order.
 pub fn in_lanes<T: Copy + Into<f64>>(values: &[T], of: impl Fn(f64) -> f64) -> f64 {
     let mut lanes = [0.0_f64; 8];
     let chunks = values.chunks_exact(8);
@@ -260,8 +260,8 @@ pub fn in_lanes<T: Copy + Into<f64>>(values: &[T], of: impl Fn(f64) -> f64) -> f
     lanes.iter().sum::<f64>() + rest
 }
 
-/// Thirds that can be measured at a rate: those whose mid frequency lies under half of it. A third that is cut by
-/// half the rate holds what is below it.
+/// Thirds that can be measured at a rate: those whose mid frequency is below half of it. A third that extends beyond
+/// half the rate holds only the part below.
 pub(crate) fn thirds_at(rate: SampleRate) -> usize {
     (0..THIRDS).filter(|&i| third_centre_hz(i) < rate.as_f64() / 2.0).count()
 }

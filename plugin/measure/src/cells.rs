@@ -27,10 +27,10 @@ const NARROWEST_BINS: f64 = 2.15;
 /// The width in bins from which a shorter window is used for a cell. A lower limit would be quicker, but with larger
 /// errors between lines.
 const RESOLVED_BINS: f64 = 2.5;
-/// The fewest bins that a cell is made of, so that weights change smoothly as cells move across bins.
+/// Fewest bins in a cell, so that weights change smoothly as cells move across bins.
 const FEWEST_BINS: f64 = 2.75;
-/// Where a tone reads its exact level: this part of the way from a line to midway to the next one, so that the errors
-/// at both ends are about equal.
+/// Point at which a tone reads its exact level, as a part of the way from a line to midway to the next one; there, the
+/// errors at both ends are about equal.
 const EXACT_AT: f64 = 0.75;
 /// Number of neighbouring lines that are summed side by side.
 pub(crate) const LANES: usize = 4;
@@ -54,7 +54,7 @@ pub(crate) struct Cells {
     pub(crate) hz: Arc<[f32]>,
     /// The lines of each window.
     pub(crate) lines: [Range<usize>; WINDOWS],
-    /// Their bins.
+    /// Bins that the lines of each window use.
     pub(crate) bins: [Range<usize>; WINDOWS],
     /// The lines of each window in groups of [`LANES`]; the last group may be padded with empty lines.
     groups: [Vec<Group>; WINDOWS],

@@ -1,11 +1,11 @@
-//! Coherence and out of step: per bin of the longest window, averaged over 2 s, without bias, then weighted over the bins
-//! of a third or band.
+//! Coherence and out of step: per bin of the longest window, averaged over 2 s, bias removed, then weighted over the
+//! bins of a third or band.
 //!
-//! Out of step is coherence·(1 − r²), where r is Re ΣSlr over the sum that it would be without any phase difference:
-//! Σ√(Sll·Srr)·√γ². Levels do not enter: a pan reads 0.
+//! Out of step is coherence·(1 − r²), where r is Re ΣSlr over its value without any phase difference, Σ√(Sll·Srr)·√γ².
+//! Levels do not enter: a pan reads 0.
 //!
-//! A mere delay makes the coherence of a whole band, or of a short window, collapse; per bin of the long window it holds
-//! up to tens of milliseconds. `docs/measures.md` has the numbers.
+//! A mere delay destroys the coherence of a whole band or of a short window; per bin of the long window, coherence
+//! holds up to tens of milliseconds. `docs/measures.md` has the numbers.
 
 use crate::bands::{BinSpan, THIRDS};
 use crate::cross::StereoPower;
@@ -78,12 +78,12 @@ struct Summed {
     weight: Vec<f32>,
     /// Raw coherence times weight.
     weighted: Vec<f32>,
-    /// √γ² times weight, γ² without bias: the in-phase cross power that the bin would have without any phase difference.
+    /// √γ² times weight, γ² without bias: the in-phase cross power of the bin if there were no phase difference.
     in_phase: Vec<f32>,
 }
 
-/// The part of the common sound that adds up, r² of 0…1, from the sum of Re Slr over some bins and that which it would
-/// be without any phase difference.
+/// The part of the common sound that adds up: r², 0…1. `re` is the sum of Re Slr over some bins, `in_phase` the same
+/// without any phase difference.
 fn in_step(re: f64, in_phase: f64) -> f64 {
     let r = if in_phase > 0.0 { (re / in_phase).clamp(0.0, 1.0) } else { 0.0 };
     r * r
@@ -97,8 +97,8 @@ pub(crate) struct Newest {
     pub(crate) energy: f64,
 }
 
-/// The sliding 2 s average. Nothing is ever subtracted, so that no rounding builds up and |Slr|² stays within Sll·Srr: the
-/// older frames keep running sums from the newest of them back, the newer frames one sum.
+/// The sliding 2 s average. Nothing is ever subtracted, so rounding does not build up and |Slr|² stays within Sll·Srr:
+/// each older frame holds the sum of itself and all later older frames, and the newer frames have one sum.
 pub(crate) struct Coherence {
     windows: usize,
     /// Sums over the older frames: the first over all of them, the next without the oldest, and so on.
@@ -109,7 +109,7 @@ pub(crate) struct Coherence {
     spare: Vec<Kept>,
     summed: Summed,
     newest: Vec<Newest>,
-    /// How many averages the sound of the 2 s is worth.
+    /// Effective number of averages in the 2 s.
     pub(crate) effective: EffectiveAverages,
 }
 
@@ -168,7 +168,7 @@ impl Coherence {
         self.average(first_bin, spans);
     }
 
-    /// Makes the newer frames the older ones: each becomes the sum of itself and all after it.
+    /// Turns the newer frames into older ones: each becomes the sum of itself and all after it.
     fn turn(&mut self) {
         while let Some(mut frame) = self.newer.pop_back() {
             if let Some(after) = self.older.front() {
@@ -179,7 +179,7 @@ impl Coherence {
         self.newer_sum.clear();
     }
 
-    /// Adds both halves of the window up, bin by bin.
+    /// Adds up both halves of the window, bin by bin.
     fn add_up(&mut self) {
         let newer = &self.newer_sum;
         let older = self.older.front();
@@ -247,7 +247,7 @@ impl Coherence {
         }
     }
 
-    /// Computes √γ² times weight of each bin, with the bias of its third taken out.
+    /// Computes √γ² times weight of each bin, with the bias of its third removed.
     fn take_in_phase(&mut self, first_bin: usize, spans: &[BinSpan]) {
         let Summed { weight, weighted, in_phase, .. } = &mut self.summed;
         in_phase.fill(0.0);

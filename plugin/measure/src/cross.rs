@@ -16,7 +16,7 @@ use std::ops::{Add, AddAssign, Mul};
 /// let power = StereoPower { ll: 0.4, rr: 0.1, re: 0.0 };
 /// assert_eq!((power.side_share(), power.correlation()), (Some(0.5), Some(0.0)));
 /// assert!(power.balance_db().is_some_and(|db| (db + 6.02).abs() < 0.01));
-/// // Mono halves what is unrelated, and loses nothing once the right is the left.
+/// // Mono halves unrelated channels, and loses nothing if they are equal.
 /// assert!(power.mono_loss_db().is_some_and(|db| (db + 3.01).abs() < 0.01));
 /// assert_eq!(StereoPower { ll: 0.4, rr: 0.4, re: 0.4 }.mono_loss_db(), Some(0.0));
 /// ```

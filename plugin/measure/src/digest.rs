@@ -36,8 +36,8 @@ pub struct Digest {
     pub k: f64,
     /// Bit w is set if window w (0 is the longest) had a frame in the tenth.
     pub heard: u8,
-    /// The thirds, 20 Hz to 20 kHz: mean squares. Those of a mono layer are of its channel panned to the centre by the
-    /// equal-power law, −3.01 dB to either side, so that both sides add up to one channel's energy, as in `k`.
+    /// The thirds, 20 Hz to 20 kHz: mean squares. A mono layer counts as panned to the centre by the equal-power law,
+    /// −3.01 dB to either side, so that both sides add up to one channel's energy, as in `k`.
     pub thirds: [Stored; THIRDS],
 }
 
@@ -62,7 +62,7 @@ impl Digest {
 impl From<&Tenth> for Digest {
     fn from(tenth: &Tenth) -> Self {
         let heard = (0..WINDOWS).filter(|w| tenth.frames_of[*w] > 0).fold(0, |bits, w| bits | 1 << w);
-        // BS.1770-5 counts a single channel once; the two equal ones that it is measured as are twice its energy.
+        // BS.1770-5 counts a single channel once; measured as two equal channels, it has twice the energy.
         let pan = if tenth.channels == 1 { 0.5 } else { 1.0 };
         let mut thirds = tenth.thirds;
         for (third, sum) in thirds.iter_mut().enumerate() {

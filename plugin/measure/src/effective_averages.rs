@@ -1,8 +1,8 @@
 //! The effective number of independent averages in the 2 s of coherence, per third.
 //!
-//! One event in 2 s is one average, and one average is always coherent. So the energies of the 2 s are kept: of the
-//! long frames, which tell how many averages the sound is worth, and of shorter frames, which tell how long it
-//! lasted and so how many independent cells of frequency a third holds.
+//! One event in 2 s is one average, and one average is always coherent. So the energies of the 2 s are kept: those of
+//! the long frames give the number of averages, those of shorter frames give the length of the sound, and so the number
+//! of independent cells of frequency in a third.
 
 use crate::bands::{BinSpan, LONG, THIRDS};
 use crate::cross::StereoPower;
@@ -11,11 +11,11 @@ use crate::window::{HANN_NOISE_BANDWIDTH, INDEPENDENT_PER_WINDOW};
 use std::array;
 use std::collections::VecDeque;
 
-/// Share of the windows from which sound counts as steady and all of them count.
+/// Share of the windows from which sound counts as steady, so that all of them count.
 const EVEN: f64 = 0.8;
 /// Fewer independent averages than this are one event, whatever the width of the band.
 const LEAST_AVERAGES: f64 = 1.8;
-/// What rounding may add to the scatter of sound that is spread evenly.
+/// Most scatter that rounding adds to evenly spread sound.
 const ROUNDING: f64 = 1e-6;
 /// Bins of the long window from which a third is judged alone; a narrower one takes in its neighbours, since a few bins
 /// rise and fall even in steady noise.
@@ -32,12 +32,12 @@ struct Energies {
     count: f64,
 }
 
-/// What the 2 s of one third are worth.
+/// Bias and variance of one third's coherence over the 2 s.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct Worth {
-    /// What unrelated sound would read: 1 over the number of averages.
+    /// Coherence that unrelated sound would read: 1 over the number of averages.
     pub(crate) bias: f64,
-    /// Variance about it: (N−1)/(N²(N+1)) for each independent cell of frequency.
+    /// Variance about the bias: (N−1)/(N²(N+1)) for each independent cell of frequency.
     variance: f64,
 }
 
@@ -47,9 +47,9 @@ pub(crate) struct EffectiveAverages {
     frames: VecDeque<[Energies; THIRDS]>,
     running: [Energies; THIRDS],
     shape: [Shape; THIRDS],
-    /// The first and the last third that each is judged with.
+    /// First and last third of the group that each third is judged with.
     pool: [(usize, usize); THIRDS],
-    /// Share of each third that lies in each band, and in the whole range.
+    /// Share of each third inside each band, and inside the whole range.
     inside: Vec<[f64; THIRDS]>,
     worth: [Worth; THIRDS],
 }
@@ -124,7 +124,7 @@ impl EffectiveAverages {
         }
     }
 
-    /// Judges all thirds anew. `cells` tells how many bins of a third carry its energy.
+    /// Judges all thirds anew. `cells` gives the number of bins of a third that carry its energy.
     pub(crate) fn judge(&mut self, cells: impl Fn(usize) -> f64) {
         let total: [[f64; 2]; THIRDS] = array::from_fn(|third| {
             array::from_fn(|side| self.frames.iter().map(|f| f[third].long[side]).sum())
@@ -140,7 +140,7 @@ impl EffectiveAverages {
     }
 
     /// The number of windows that the energy of a third fills: Σl·Σr/Σ(l·r), 1 for a single event and all of them for
-    /// steady noise. A few bins of steady noise rise and fall by one part in their number; that is made up for.
+    /// steady noise. Compensates for a few bins of steady noise, which vary by one part in their number.
     fn filled(&self, third: usize, total: &[[f64; 2]; THIRDS]) -> f64 {
         let windows = self.frames.len() as f64;
         let (low, high) = self.pool[third];
@@ -187,8 +187,8 @@ impl EffectiveAverages {
         self.worth[third].bias
     }
 
-    /// The bias of coherence over span `span`: of a third its own, of a band the mean of its thirds by `weight`. `None`
-    /// with too few averages to mean anything: fewer than two events, or more scatter than steady sound has in a
+    /// The bias of coherence over span `span`: a third's own, or the mean over a band's thirds, weighted by `weight`.
+    /// `None` with too few averages to mean anything: fewer than two events, or more scatter than steady sound has in a
     /// single cell.
     pub(crate) fn bias(&self, span: usize, weight: impl Fn(usize) -> f64) -> Option<f64> {
         let worth = match self.inside.get(span.wrapping_sub(THIRDS)) {

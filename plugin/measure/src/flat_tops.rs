@@ -3,19 +3,19 @@
 /// Magnitude from which a sample counts as at full scale: the largest positive 16-bit value.
 pub(crate) const FULL_SCALE: f32 = 32_767.0 / 32_768.0;
 
-/// Samples in a row at or over full scale from which the top is flat, so that the wave was cut: one or two may be the very
-/// peak of a wave that just reaches full scale (common practice, no source).
+/// Samples in a row at or over full scale that make a flat top, where the wave was cut: one or two may be the very peak
+/// of a wave that just reaches full scale (common practice, no source).
 pub const FLAT_RUN: u32 = 3;
 
 /// Counts the samples of one channel in flat tops.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct FlatTops {
-    /// Samples at full scale up to now, in a row.
+    /// Current run of samples at full scale.
     run: u32,
 }
 
 impl FlatTops {
-    /// Samples of a block in flat tops. A run counts when it has [`FLAT_RUN`] samples, those before included.
+    /// Samples of a block in flat tops. A run counts from [`FLAT_RUN`] samples on, including those of earlier blocks.
     pub(crate) fn count(&mut self, block: &[f32]) -> u32 {
         let mut flat = 0;
         for sample in block {
@@ -40,7 +40,7 @@ impl FlatTops {
 mod tests {
     use super::*;
 
-    /// The count of a wave taken in blocks of so many samples.
+    /// The count of a wave taken in blocks of `length` samples.
     fn in_blocks(wave: &[f32], length: usize) -> u32 {
         let mut tops = FlatTops::default();
         wave.chunks(length).map(|block| tops.count(block)).sum()
@@ -48,7 +48,7 @@ mod tests {
 
     #[test]
     fn only_three_in_a_row_are_a_flat_top_wherever_the_blocks_end() {
-        // A normalised sine of a quarter of the rate touches full scale with every second sample; a cut one stays there.
+        // A normalised sine of a quarter of the rate is at full scale in every second sample; a cut one stays there.
         let touching: Vec<f32> = (0..96).map(|n| [0.0, 1.0, 0.0, -1.0][n % 4]).collect();
         let pairs: Vec<f32> = (0..96).map(|n| [1.0, 1.0, 0.5][n % 3]).collect();
         let mut cut = vec![0.5; 96];

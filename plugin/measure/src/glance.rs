@@ -85,7 +85,7 @@ pub struct Meters {
     pub max_peak_dbfs: [Option<f64>; 2],
     /// Samples at or over full scale since reset, for left and right.
     pub overs: [u64; 2],
-    /// Those of them in flat tops, left and right: runs of [`FLAT_RUN`](crate::FLAT_RUN) or more.
+    /// Samples in flat tops since reset, left and right: runs of [`FLAT_RUN`](crate::FLAT_RUN) or more at full scale.
     pub flat: [u64; 2],
     /// DC offset over the last 3 s, left and right, as a share of full scale.
     pub dc: [Option<f64>; 2],
@@ -100,7 +100,7 @@ pub struct Meters {
 /// ```
 /// use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate};
 ///
-/// // A square wave of 100 Hz at half of full scale: its samples are at −6.02 dBFS, its true peak is over that.
+/// // A square wave of 100 Hz at half of full scale: its samples are at −6.02 dBFS, its true peak is higher.
 /// let square: Vec<f32> = (0..24_000).map(|n| if n / 240 % 2 == 0 { 0.5 } else { -0.5 }).collect();
 /// let mut analyzer = Analyzer::new(SampleRate::new(48_000)?, 1, BandEdges::default());
 /// analyzer.push(Position { grid: Grid::Song, sample: 0 }, &[&square], &mut Vec::new());
@@ -144,7 +144,7 @@ pub struct Loudness {
 /// let mut glance = Glance::default();
 /// analyzer.fill(&mut glance);
 ///
-/// // 1 kHz lies in third 17 of 31. Alike in both channels: no width, nothing lost in mono.
+/// // 1 kHz is in third 17 of 31. Both channels are equal: no width, nothing lost in mono.
 /// let third = glance.spectral(Averaging::Slow).thirds[17];
 /// assert!(third.level_dbfs.is_some_and(|level| level.abs() < 0.05));
 /// assert!(third.side_share.is_some_and(|share| share < 1e-6));

@@ -1,4 +1,4 @@
-//! K-weighting for every rate, gating blocks, gates and loudness range (ITU-R BS.1770-5, EBU Tech 3341 v4, Tech 3342 v4).
+//! K-weighting for every rate, gating blocks, gates, loudness range (ITU-R BS.1770-5, EBU Tech 3341 v4, Tech 3342 v4).
 //!
 //! # Example
 //! Half a minute at −23 LUFS and as much at −60: the relative gate drops the quiet half.
@@ -80,14 +80,14 @@ pub(crate) struct KFilter {
 /// The K-weighting's power gain at the centre of each third, with the offset of BS.1770-5 Annex 1 eq. (2) left out.
 ///
 /// # Accuracy
-/// That of one filter value for a whole third: a fifth of a decibel from 80 Hz up, where the high-pass is flat.
+/// That of one filter value for a whole third: 0.2 dB from 80 Hz up, where the high-pass is flat.
 pub fn third_weights() -> &'static [f64; THIRDS] {
     static WEIGHTS: LazyLock<[f64; THIRDS]> =
         LazyLock::new(|| array::from_fn(|t| k_weight(third_centre_hz(t))));
     &WEIGHTS
 }
 
-/// The K-weighting's power gain at a frequency up to 24 kHz, by the coefficients that BS.1770-5 Annex 1 prints for 48 kHz.
+/// The K-weighting's power gain at a frequency up to 24 kHz, by the coefficients of BS.1770-5 Annex 1 for 48 kHz.
 pub fn k_weight(hz: f64) -> f64 {
     let Ok(rate) = SampleRate::new(48_000) else { return 1.0 };
     let filter = KFilter::new(rate);
@@ -142,7 +142,7 @@ impl KFilter {
         y
     }
 
-    /// Clears what is too small to matter; call between blocks.
+    /// Sets tiny filter states to 0; call between blocks.
     pub(crate) fn settle(&mut self) {
         for value in self.state.as_flattened_mut() {
             if value.abs() < STATE_FLOOR {
@@ -214,9 +214,9 @@ pub fn whole_runs(
     })
 }
 
-/// The K-weighted mean square over which a gating block passes, BS.1770-5 Annex 1 eq. (5)–(7): the absolute gate, or
-/// where that is higher, the relative one under the mean of the blocks over the absolute gate. `None` when no block
-/// is over that.
+/// The K-weighted mean square that a gating block must exceed, BS.1770-5 Annex 1 eq. (5)–(7): the absolute gate, or if
+/// higher, the relative one under the mean of the blocks over the absolute gate. `None` if no block is over the
+/// absolute gate.
 pub fn block_gate(blocks: impl Iterator<Item = f64>) -> Option<f64> {
     let absolute = mean_square_of(ABSOLUTE_GATE_LUFS);
     let relative = mean_over(blocks, absolute)? * db_power(RELATIVE_GATE_LU);

@@ -27,7 +27,7 @@ const PEAK_FALL_DB_PER_SEC: f64 = 20.0 / 1.7;
 /// Power below which an average is set to 0, so that silence never produces denormals.
 const POWER_FLOOR: f64 = 1e-30;
 
-/// A window over the latest pieces of audio that was heard.
+/// A window over the latest audio heard, in pieces.
 #[derive(Clone)]
 struct Heard {
     pieces: VecDeque<TimeSums>,
@@ -55,7 +55,7 @@ impl Heard {
         self.pieces.push_back(sums);
     }
 
-    /// Sums over the latest `frames` samples, or more by up to the length of a broken piece; `None` until that many
+    /// Sums over the latest `frames` samples, plus up to the length of a broken piece; `None` until that many samples
     /// were heard.
     fn newest(&self, frames: f64) -> Option<TimeSums> {
         let mut sums = TimeSums::default();
@@ -123,7 +123,7 @@ pub(crate) struct TimeDomain {
     cells: Heard,
     tenths: Heard,
     peaks: [PeakHold; 2],
-    /// Samples of digital silence up to now, in all channels.
+    /// Current run of digital silence in all channels, samples.
     zeros: u32,
     flat_tops: [FlatTops; 2],
     since_reset: SinceReset,
@@ -231,7 +231,7 @@ impl TimeDomain {
                 peak = peak.max(size);
                 overs += u32::from(size >= FULL_SCALE);
             }
-            // Nearly every cell has none.
+            // Nearly every cell has no overs.
             let tops = &mut self.flat_tops[channel];
             let flat = if overs > 0 { tops.count(block[source]) } else { tops.end() };
             let source = u32::try_from(source).unwrap_or(0);

@@ -8,17 +8,17 @@ use std::collections::VecDeque;
 /// [`Onsets::push`]; a click of one sample at −86 dBFS reaches it, dither and the rounding of a steady tone do not (no
 /// source).
 const LEAST_FLUX: f32 = 5e-5;
-/// An onset adds at least this share of the present sound, so that a wavering tone is not an onset (no source).
+/// Least share of the present sound that an onset adds, so that a wavering tone is not an onset (no source).
 const LEAST_SHARE: f32 = 0.05;
 /// λ: the factor of the median of the surroundings. With δ, it is above the highest flux of steady noise in an hour,
 /// and below that of a step of 6 dB in it (no source).
 const TIMES_MEDIAN: f32 = 1.6;
-/// Seconds on either side over which the median is taken; M frames.
+/// M: seconds on either side over which the median is taken.
 const MEDIAN_SECS: f64 = 0.05;
-/// The least distance of two onsets, seconds; of closer ones the stronger counts (Böck, Krebs, Schedl, ISMIR 2012, from
-/// memory).
+/// Least distance between two onsets, seconds; of closer ones only the stronger counts (Böck, Krebs, Schedl, ISMIR
+/// 2012, from memory).
 const LEAST_DISTANCE_SECS: f64 = 0.03;
-/// Keeps silence from producing denormals, of which a root is slow.
+/// Added to each power, so that silence does not produce denormals, whose roots are slow.
 const POWER_FLOOR: f64 = 1e-30;
 
 /// The flux of one frame.
@@ -43,9 +43,8 @@ pub(crate) struct Found {
 /// # Definition
 /// Spectral flux SF(n) = Σ H(|X(n)| − |X(n−1)|) with H(x) = (x+|x|)/2 (L1, half-wave rectified: Dixon, DAFx-06, from
 /// memory), |X| the root of both channels' power. Threshold δ + λ·median(SF(n−M)…SF(n+M)) (Bello et al., IEEE Trans.
-/// SAP 13(5), 2005 §IV, from memory), δ having a part that grows with the present sound. An onset is over its
-/// threshold, and the highest within 30 ms. The first frame of a stretch has no flux, so a jump of the transport is no
-/// onset.
+/// SAP 13(5), 2005 §IV, from memory); a part of δ grows with the present sound. An onset is over its threshold, and the
+/// highest within 30 ms. The first frame of a stretch has no flux, so a jump of the transport is not an onset.
 pub(crate) struct Onsets {
     /// Magnitudes of the latest frame; valid once `started`.
     previous: Vec<f32>,
@@ -54,9 +53,9 @@ pub(crate) struct Onsets {
     frames: VecDeque<Flux>,
     /// Their fluxes, ascending.
     sorted: Vec<f32>,
-    /// Frames at the end that are not decided yet.
+    /// Frames at the end that are still undecided.
     undecided: usize,
-    /// M.
+    /// M in frames.
     reach: usize,
     /// Frames on either side among which an onset must be the highest.
     apart: usize,
@@ -78,7 +77,7 @@ impl Onsets {
         }
     }
 
-    /// Takes the next frame, whose middle is sample `centre`; decides the one M frames before.
+    /// Takes the next frame, whose middle is sample `centre`; decides the frame M before it.
     pub(crate) fn push(&mut self, centre: i64, bins: &Powers) -> Option<Found> {
         let (flux, sum) = rise(&mut self.previous, bins);
         if !self.started {
@@ -140,7 +139,7 @@ impl Onsets {
 }
 
 /// The sum of the rises of the bins' magnitudes, and the sum of the magnitudes, which replace the previous ones. Eight
-/// lanes make it quick, and keep the order of summation the same.
+/// lanes are quick and fix the order of summation.
 fn rise(previous: &mut [f32], bins: &Powers) -> (f32, f32) {
     const LANES: usize = 8;
     let (mut rises, mut sums) = ([0.0_f32; LANES], [0.0_f32; LANES]);

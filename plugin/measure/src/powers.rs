@@ -29,7 +29,7 @@ impl Powers {
         [&mut self.ll, &mut self.rr, &mut self.re, &mut self.im]
     }
 
-    /// Takes the powers of two spectra, times `scale`; bins without a partner stay as they are.
+    /// Sets the powers from two spectra, times `scale`; bins without a partner stay as they are.
     pub(crate) fn of(&mut self, left: &[Complex<f32>], right: &[Complex<f32>], scale: f64) {
         let bins = self.len().min(left.len()).min(right.len());
         let (ll, rr) = (&mut self.ll[..bins], &mut self.rr[..bins]);

@@ -24,7 +24,7 @@ const WINDOWS_AT_48K: [u32; 3] = [16_384, 4_096, 1_024];
 /// use plumbline_measure::SampleRate;
 ///
 /// let rate = SampleRate::new(44_100)?;
-/// // Tenth 7 begins at 0.7 s, and its last sample is the one before the next.
+/// // Tenth 7 begins at 0.7 s and ends just before tenth 8.
 /// assert_eq!(rate.tenth_start(7), 30_870);
 /// assert_eq!((rate.tenth_of(30_870), rate.tenth_of(35_280)), (7, 8));
 /// assert!(SampleRate::new(8_000).is_err());

@@ -82,7 +82,7 @@ pub const RELATIVE_GATE_DB: f64 = 80.0;
 /// The gate of one set of readings: the mean square below which they are absent.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Gate {
-    /// ll + rr at least this.
+    /// Least ll + rr.
     total: f64,
 }
 
@@ -115,11 +115,11 @@ impl Gate {
 /// use plumbline_measure::{Coherent, Gate, Readings, StereoPower};
 ///
 /// let read = |power: StereoPower| Readings::of(&power, Coherent::default(), Gate::broadband());
-/// // A full-scale sine on the left alone: it has a level, and nothing to be compared with.
+/// // A full-scale sine on the left alone: it has a level, but nothing to compare it with.
 /// let left = read(StereoPower { ll: 0.5, ..StereoPower::default() });
 /// assert!(left.level_dbfs.is_some_and(|level| (level + 3.01).abs() < 0.01));
 /// assert_eq!((left.side_share, left.correlation), (Some(0.5), None));
-/// // 16-bit dither is no signal.
+/// // 16-bit dither counts as silence.
 /// assert_eq!(read(StereoPower { ll: 2e-10, rr: 2e-10, re: 0.0 }), Readings::default());
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]

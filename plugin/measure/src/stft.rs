@@ -1,7 +1,7 @@
 //! The short-time spectrum: three Hann windows at once over the same samples, 75 % overlap.
 //!
 //! The long window (16384 samples at 48 kHz) resolves the lows finely, the short one (1024) follows the highs quickly.
-//! Frames lie on the song's own grid: frame n of a window with hop H ends at sample n·H, so the same audio at the same
+//! Frames follow the song's own grid: frame n of a window with hop H ends at sample n·H, so the same audio at the same
 //! song time gives the same frames.
 
 use crate::powers::Powers;

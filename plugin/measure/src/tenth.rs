@@ -90,7 +90,7 @@ pub struct Onset {
     pub strength: f32,
 }
 
-/// One tenth: sums, of which everything slower is made, and a few values that are not sums.
+/// One tenth: sums, from which everything slower is made, and a few values that are not sums.
 ///
 /// # Shape
 /// Spectral matrices are sums over the analysis frames whose centre is in the tenth; divide by the window's count in
@@ -132,8 +132,8 @@ pub struct Tenth {
     pub true_peak: [f32; 2],
     /// Samples at or over full scale, left and right.
     pub overs: [u32; 2],
-    /// Those of them in flat tops, left and right: runs of [`FLAT_RUN`](crate::FLAT_RUN) or more. A run that reaches
-    /// over the end of a tenth continues in the next.
+    /// Samples in flat tops, left and right: runs of [`FLAT_RUN`](crate::FLAT_RUN) or more at full scale. A run that
+    /// reaches over the end of a tenth continues in the next.
     pub flat: [u16; 2],
     /// Longest run of samples that are digital silence in all channels; a run that began in an earlier tenth counts
     /// from its own beginning.

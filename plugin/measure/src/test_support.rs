@@ -81,8 +81,8 @@ pub struct Tone {
 
 /// Lines on either side of a frequency among which its peak is looked for: the width of a cell.
 const NEAR_LINES: usize = 5;
-/// The frequency of a peak is midway between the points at which the lines have fallen by this much, in dB: enough for
-/// a flat top.
+/// Fall of the lines, in dB, on either side of a peak; its frequency is midway between those points. Enough for a flat
+/// top.
 const FALL_DB: f64 = 0.5;
 
 /// The steady tone nearest to `hz` in a line spectrum ([`Spectral::lines_dbfs`](crate::Spectral::lines_dbfs) over

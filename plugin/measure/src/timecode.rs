@@ -71,7 +71,7 @@ impl FrameRate {
         }
     }
 
-    /// Frames counted in one second of timecode: 24, 25, 30, 50 or 60.
+    /// Frames per second of timecode: 24, 25, 30, 50 or 60.
     pub fn counted(self) -> i64 {
         let (n, d) = self.fraction();
         i64::from(n.div_ceil(d))
