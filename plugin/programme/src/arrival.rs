@@ -1,7 +1,7 @@
 //! Why left and right are out of step: what one delay and one polarity explain of the phases of all thirds.
 //!
 //! One third says little: tones in a room are out of step there by chance. A delay or an inverted channel shows in all
-//! thirds that hold common sound, each at the phase that its frequency asks for.
+//! thirds that hold common sound, each with the phase of its own frequency.
 
 use plumbline_measure::bands::{THIRDS, third_centre_hz, third_span};
 use plumbline_measure::cross::{StereoPower, power_db};
@@ -50,17 +50,17 @@ impl Cause {
     }
 }
 
-/// Longest arrival-time difference of a spaced pair whose spacing is not stated: 0.86 m of path. Differences over 1.5 ms
-/// no longer move the image (M. Williams, "The Stereophonic Zoom", AES 1984; from memory); pairs of up to that spacing
-/// are in use (common practice, no source).
+/// Longest arrival-time difference of a spaced pair whose spacing is not stated: 0.86 m of path. Differences over 1.5
+/// ms no longer move the image (M. Williams, "The Stereophonic Zoom", AES 1984; from memory); pairs of up to that
+/// spacing are in use (common practice, no source).
 pub const SPACED_SECS: f64 = 2.5e-3;
 
-/// Mean coherence under which opposed channels share too little to call one of them inverted: sounds that were widened on
-/// purpose stay under it, an inverted channel with a little ambience does not.
+/// Mean coherence under which opposed channels share too little to call one of them inverted: deliberately widened
+/// sounds stay under it, an inverted channel with a little ambience does not.
 pub const SHARED_COHERENCE: f64 = 0.5;
 
-/// Gain of the mono sum by inverting a channel, dB, from which channels oppose each other whatever they share: there is
-/// twice as much side as middle.
+/// Gain of the mono sum by inverting a channel, dB, from which channels count as opposed whatever they share: side has
+/// twice the power of mid.
 pub const OPPOSED_GAIN_DB: f64 = 3.0;
 
 /// Least gain of the sum, dB, for which a move is advised: less is hard to hear (common practice, no source).
@@ -83,7 +83,7 @@ const MOST_ERROR: f64 = 0.3;
 const MOST_TURN: f64 = 2.0;
 /// In-phase part up to which a third counts as opposed.
 const OPPOSED: f64 = -0.7;
-/// In-phase part under which a third tells a delay from none.
+/// In-phase part under which a third distinguishes a delay from none.
 const TURNED: f64 = 0.6;
 
 /// The in-phase part, −1…1, of a third's common sound, and the weight of the third.
@@ -120,8 +120,8 @@ fn mean_cosine(third: usize, secs: f64) -> f64 {
     middle.cos() * if half_turn > 1e-9 { half_turn.sin() / half_turn } else { 1.0 }
 }
 
-/// What a delay makes of the in-phase part of each third. `None` where the phase turns
-/// within the third by more than [`MOST_TURN`]: noise reads about 0 there and a tone anything.
+/// The in-phase part of each third under one delay. `None` where the phase turns within the third by more than
+/// [`MOST_TURN`]: noise reads about 0 there and a tone anything.
 struct Model {
     secs: f64,
     in_phase: [Option<f64>; THIRDS],
@@ -134,8 +134,8 @@ impl Model {
         Self { secs, in_phase }
     }
 
-    /// RMS difference of the thirds from this delay with this sign, over those that say anything about it; `None` if
-    /// these are too few.
+    /// RMS difference between the thirds and this delay with this sign, over the thirds that the model covers; `None`
+    /// if these are too few.
     fn error(&self, parts: &[(usize, f64, f64)], sign: f64) -> Option<f64> {
         let (mut sum, mut weights, mut count) = (0.0, 0.0, 0);
         for (third, part, weight) in parts {
@@ -149,20 +149,20 @@ impl Model {
     }
 }
 
-/// No delay, which comes first, then all delays that are tried. They are worked out once: the search runs many times a
+/// The models of no delay, which comes first, and of all delays tried. Computed once: the search runs many times a
 /// second.
 static MODELS: LazyLock<Vec<Model>> = LazyLock::new(|| {
     let delays = std::iter::successors(Some(SHORTEST_SECS), |secs| Some(secs * STEP));
     std::iter::once(0.0).chain(delays.take_while(|secs| *secs <= LONGEST_SECS)).map(Model::new).collect()
 });
 
-/// The cause of what is out of step in the thirds that `counts`. A delay of up to `spaced_secs` is that of a spaced pair.
+/// The cause of what is out of step, from the thirds that `counts` accepts. Up to `spaced_secs` it is a spaced pair's.
 pub(crate) fn cause(thirds: &[Readings; THIRDS], spaced_secs: f64, counts: impl Fn(usize) -> bool) -> Cause {
     let parts: Vec<(usize, f64, f64)> = (0..THIRDS)
         .filter(|third| counts(*third))
         .filter_map(|third| in_phase(&thirds[third]).map(|(part, weight)| (third, part, weight)))
         .collect();
-    // Coherence is at least the square of correlation, so few events need none to show that a channel is inverted.
+    // Coherence is at least the square of correlation, so correlation alone shows an inverted channel with few events.
     let correlations: Vec<f64> =
         (0..THIRDS).filter(|third| counts(*third)).filter_map(|third| thirds[third].correlation).collect();
     if correlations.len() >= FEWEST && correlations.iter().all(|correlation| *correlation <= OPPOSED) {
@@ -191,8 +191,7 @@ pub(crate) fn cause(thirds: &[Readings; THIRDS], spaced_secs: f64, counts: impl 
     }
 }
 
-/// Predicted gain in dB of the K-weighted mono sum when one channel is inverted, over the thirds; positive if it wins.
-/// `None` without sound.
+/// Predicted gain in dB of the K-weighted mono sum when one channel is inverted, over the thirds. `None` without sound.
 pub(crate) fn inversion_gain_db(thirds: &[StereoPower]) -> Option<f64> {
     let weighed = |of: fn(&StereoPower) -> f64| -> f64 {
         thirds.iter().zip(third_weights()).map(|(third, weight)| of(third) * weight).sum()

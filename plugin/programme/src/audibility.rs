@@ -26,7 +26,7 @@ mod tests {
     #[test]
     fn less_of_the_lows_is_heard_than_of_the_mids() {
         let edges = BandEdges::default();
-        // As loud in Sub as in Mid: 6.9 dB of it are lost at 35 Hz, and 1.8 dB won at 1.4 kHz.
+        // Equally loud in Sub and Mid: K-weighting takes 6.9 dB at 35 Hz and adds 1.8 dB at 1.4 kHz.
         let sub = |db: f64| heard(&[Some(db), None, None, Some(0.0), None, None], &edges)[SUB];
         assert!(sub(0.0) && sub(-11.0) && !sub(-12.0));
         assert_eq!(heard(&[None; BANDS], &edges), [false; BANDS]);

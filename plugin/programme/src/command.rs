@@ -1,4 +1,4 @@
-//! What a user can ask of a layer: settings, which hold until changed, and commands, carried out once.
+//! A user's requests to a layer: settings, which hold until changed, and commands, carried out once.
 
 use crate::balance::Mark;
 use crate::delivery::Target;
@@ -28,7 +28,7 @@ pub struct Settings {
     pub rules: Rules,
     /// The two layers whose tone is matched, `(change, like)`; `None` uses the default pair.
     pub match_pair: Option<(LayerId, LayerId)>,
-    /// The two microphones that are always compared; with `None` the loudest are.
+    /// The two microphones that are always compared; `None` compares the loudest.
     pub mic_pair: Option<[Mic; 2]>,
     /// The repair being tried out.
     pub trial: Option<Trial>,
@@ -93,7 +93,7 @@ impl Settings {
     }
 }
 
-/// What a click asks of a layer.
+/// A command to a layer, from a click.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Command {
     /// Restarts averages, holds, maxima, programme and health after the audio handed over so far. The history stays.

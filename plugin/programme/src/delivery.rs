@@ -114,8 +114,8 @@ impl Target {
 
 /// DC offset from which it is noted: −60 dB re full scale (common practice, no source).
 pub const DC_NOTE: f64 = 0.001;
-/// DC offset from which it is a fault: −40 dB re full scale, where it takes headroom and clicks at cuts (common practice,
-/// no source).
+/// DC offset from which it is a fault: −40 dB re full scale, where it takes headroom and clicks at cuts (common
+/// practice, no source).
 pub const DC_FAULT: f64 = 0.01;
 /// Seconds of programme before the integrated loudness is judged (common practice, no source).
 pub const SETTLED_SECS: f64 = 10.0;
@@ -125,7 +125,7 @@ pub const SETTLED_SECS: f64 = 10.0;
 pub struct DeliveryVerdict {
     /// Integrated loudness minus the target, LU; positive is too loud.
     pub off_target_lu: Option<f64>,
-    /// Whether that is outside the tolerance.
+    /// Whether the loudness is outside the tolerance.
     pub loudness_off: bool,
     /// True peak over the ceiling, dB; absent if it is not over.
     pub true_peak_over_db: Option<f64>,
@@ -133,7 +133,7 @@ pub struct DeliveryVerdict {
     pub short_term_over_lu: Option<f64>,
     /// Samples at or over full scale since reset, both channels.
     pub overs: u64,
-    /// Those of them in flat tops, which are clipping; the others may be peaks that just reach full scale.
+    /// Samples of `overs` in flat tops, which are clipping; the others may be peaks that just reach full scale.
     pub flat: u64,
     /// The dead channel while the other sounds: `Some(true)` for right.
     pub dead_channel: Option<bool>,
@@ -152,7 +152,7 @@ impl DeliveryVerdict {
             || self.has_dc_fault()
     }
 
-    /// Whether there is so much DC that it is a fault, not only worth a note.
+    /// Whether the DC is high enough to be a fault, not only worth a note.
     pub fn has_dc_fault(&self) -> bool {
         self.dc.is_some_and(|dc| dc >= DC_FAULT)
     }

@@ -39,7 +39,7 @@ impl Events {
         self.finder.set_edges(edges);
     }
 
-    /// Sets how the sound was recorded, as stated. Findings made before stay.
+    /// Sets how the sound was recorded, as stated. Earlier findings stay.
     pub fn set_recording(&mut self, recording: &Recording) {
         self.finder.set_recording(recording);
     }
@@ -60,7 +60,7 @@ impl Events {
         self.detector.push(tenth);
     }
 
-    /// Takes what the layers did together in a tenth. Balance is judged anew from each of the marks, ascending, on.
+    /// Takes what the layers did together in a tenth. `marks` are ascending; balance is judged anew from each of them.
     pub fn push_together(
         &mut self,
         together: &JointTenth,

@@ -43,7 +43,7 @@ pub enum Kind {
     OneSided,
     /// True peak over the ceiling of the delivery target. Limit: dB allowed over it; worst: dBTP.
     TruePeak,
-    /// Samples at or over full scale in flat tops. Limit: samples allowed in a tenth; worst: samples in all.
+    /// Samples at or over full scale in flat tops. Limit: samples allowed in a tenth; worst: total samples.
     Clipped,
     /// Digital silence within sound. Limit: shortest length that counts, ms; worst: length in ms.
     Dropout,
@@ -56,7 +56,7 @@ pub enum Kind {
     Covered,
     /// Something jumps at a join. Limit and worst: size of the jump, [`crate::joins::Join::size`].
     Jump,
-    /// Audio did not reach the analyser. Limit: samples allowed in a tenth; worst: samples lost in all.
+    /// Audio did not reach the analyser. Limit: samples allowed in a tenth; worst: total samples lost.
     Gap,
 }
 
@@ -147,7 +147,7 @@ pub struct Finding {
     pub role: Option<Role>,
     /// The layers concerned: the covered one first, then the one that covers it; or those that cause the loss.
     pub layers: Vec<Concerned>,
-    /// The finding of which this one is a consequence, by its number: repairing that one is the remedy.
+    /// Number of the finding that causes this one; repair that one instead.
     pub follows: Option<u64>,
     /// Whether the user marked it as done.
     pub seen: bool,

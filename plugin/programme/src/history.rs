@@ -93,8 +93,8 @@ impl History {
         self.pages.slots(grid, range).map(|(_, page, slot)| &page.tenths[slot])
     }
 
-    /// The tenths heard among the `n` cells that end with the last one written, on its grid, ascending. After a jump
-    /// back these are the tenths before the new position.
+    /// The tenths heard among the `n` cells up to the last one written, on its grid, ascending. After a jump back these
+    /// are the tenths before the new position.
     pub fn newest(&self, n: usize) -> impl Iterator<Item = &Tenth> {
         let (grid, index) = self.last.unwrap_or_default();
         let end = index.saturating_add(i64::from(self.last.is_some()));
@@ -162,7 +162,7 @@ impl History {
         self.pages.bytes() + sums * size_of::<Summary>()
     }
 
-    /// Number of resets so far. Tenths survive a reset; [`Self::is_since_reset`] tells whether they are older.
+    /// Number of resets so far. Tenths survive a reset; [`Self::is_since_reset`] returns whether one is newer.
     pub fn epoch(&self) -> u32 {
         self.epoch
     }

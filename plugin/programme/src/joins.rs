@@ -1,9 +1,9 @@
 //! Joins: transitions between two passages, and what jumps there.
 //!
 //! # Signal path
-//! [`JoinDetector`] keeps a cell for each tenth of the last 14 s (`cell`) and measures both sides of each join and of each
-//! mark (`side`). Where one passage ends and another begins, `passages` finds: from the levels of the thirds (`levels`)
-//! come boundaries at which most changes (`candidates`), and what speaks for a join there (`evidence`).
+//! [`JoinDetector`] keeps a cell for each tenth of the last 14 s (`cell`) and measures both sides of each join and of
+//! each mark (`side`). `passages` finds where one passage ends and another begins: the levels of the thirds (`levels`)
+//! give boundaries at which most changes (`candidates`), each with its evidence for a join (`evidence`).
 
 mod candidates;
 mod cell;

@@ -56,7 +56,7 @@ pub struct PairLine {
     pub cost_db: Option<f64>,
     /// Sample rate in Hz.
     pub rate_hz: u32,
-    /// Of left and right, the longest delay that is made on purpose, s.
+    /// For left and right: the longest delay that is made on purpose, s.
     pub spaced_secs: f64,
     /// Correlation of the latest window that could be compared, −1…1: [`TRACE_POINTS`] lags from −60 to +60 ms. Empty
     /// before the first.
@@ -68,7 +68,7 @@ pub struct PairLine {
     pub heard: Option<Position>,
     /// Seconds of silent windows since then: the age of the reading.
     pub quiet_secs: f64,
-    /// Of a whole programme: its stretches with one delay each, ascending. Empty while audio plays.
+    /// For a whole programme: its stretches with one delay each, ascending. Empty while audio plays.
     pub stretches: Vec<Stretch>,
 }
 
@@ -148,7 +148,7 @@ impl PairLine {
             && only.whole
         {
             (self.reading.net_gain_db, self.reading.won) = (only.reading.net_gain_db, only.reading.won);
-            // Of a delay that moved, the stretch knows whether it drifted.
+            // If the delay moved, the stretch knows whether it drifted.
             if only.moves() {
                 self.reading.outcome = only.reading.outcome;
             }
@@ -275,9 +275,9 @@ impl Mics {
         }
     }
 
-    /// The pair of layers that causes the out of step between the channels of this bus: it fights, sounds, and has
-    /// the delay and polarity of left against right. `None` if no pair does. The cause may also be a single layer
-    /// that is out of step itself; two layers in the centre never are the cause, whatever their delay.
+    /// The pair of layers that causes the out of step between the channels of this bus: it fights, sounds, and has the
+    /// delay and polarity of left against right. `None` if no pair does. The cause may also be a single layer that is
+    /// out of step itself; two layers in the centre are never the cause, whatever their delay.
     pub fn behind(&self) -> Option<&PairLine> {
         let own = self.line([Mic::Left, Mic::Right])?.reading.outcome.ok()?;
         let alike = |line: &&PairLine| {

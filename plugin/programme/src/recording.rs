@@ -1,4 +1,4 @@
-//! How a stereo sound was recorded, as the user states it, and what in the sound contradicts that.
+//! How a stereo sound was recorded, as the user states it, and whether the sound contradicts that.
 
 use crate::arrival::{Cause, LEAST_NET_GAIN_DB, SPACED_SECS};
 use crate::pair::metres;
@@ -77,14 +77,14 @@ impl Default for Recording {
 pub const LEAST_SPACING_M: f64 = 0.01;
 /// Longest spacing that can be stated, metres: 35 ms of path, near the longest delay that the thirds are compared with.
 pub const MOST_SPACING_M: f64 = 12.0;
-/// The spacing before one is stated, metres: that of ears and near-coincident pairs, 17 cm (common practice, no source).
+/// Spacing before one is stated, metres: that of ears and near-coincident pairs, 17 cm (common practice, no source).
 pub const USUAL_SPACING_M: f64 = 0.17;
 
-/// Arrival-time difference up to which two capsules are in one place, seconds: 3.4 cm of path, as far as the capsules of
-/// a coincident pair are apart (common practice, no source).
+/// Arrival-time difference up to which two capsules are in one place, seconds: 3.4 cm of path, as far as the capsules
+/// of a coincident pair are apart (common practice, no source).
 const ONE_PLACE_SECS: f64 = 0.1e-3;
-/// Longest difference between two ears, seconds: 0.63 to 0.85 ms were measured, depending on the method, and some for
-/// larger heads.
+/// Longest difference between two ears, seconds: 0.63 to 0.85 ms were measured, depending on the method, plus a margin
+/// for larger heads.
 const EARS_SECS: f64 = 1.0e-3;
 /// How much longer than the spacing a path difference may read: spacings are measured by eye.
 const SPACING_TOLERANCE: f64 = 1.15;
@@ -93,9 +93,9 @@ const EARS_M: f64 = 0.18;
 
 /// Coherence under which two channels do not carry one sound.
 const ONE_SOUND_COHERENCE: f64 = 0.5;
-/// Largest correlation of either sign, dB of left over right, and part of the energy by which right may lead in single
-/// thirds, of a mid and a side channel. Scenes by formula read 0.02 to 0.19, 3.2 to 3.5 dB and 0; decoded 0.5 to 0.6, -0.6
-/// to 2 dB and 0.2 to 0.3: `reference::stated`.
+/// Limits of a mid and a side channel: largest correlation of either sign, least dB of left over right, and largest
+/// part of the energy by which right leads in single thirds. Scenes by formula read 0.02 to 0.19, 3.2 to 3.5 dB and 0;
+/// decoded 0.5 to 0.6, -0.6 to 2 dB and 0.2 to 0.3: `reference::stated`.
 const UNDECODED_CORRELATION: f64 = 0.3;
 const UNDECODED_DB: f64 = 2.5;
 const SIDE_LEADS: f64 = 0.05;
@@ -106,7 +106,7 @@ const SHARED_LOWS: f64 = 0.3;
 /// Fewest low thirds that decide.
 const FEWEST_LOWS: usize = 3;
 
-/// What in the sound contradicts the technique stated.
+/// A contradiction between the sound and the technique stated.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "kind")]
 pub enum Contradiction {
@@ -165,7 +165,7 @@ impl Recording {
         }
     }
 
-    /// What contradicts the statement in one average of the readings; `found` is what is out of step in them. `None`
+    /// The contradiction to the statement in one average of the readings; `found` is the out of step in them. `None`
     /// without a statement, and where the sound decides nothing.
     pub(crate) fn contradiction(
         &self,
@@ -194,9 +194,9 @@ impl Recording {
     }
 }
 
-/// A mid channel left and a side channel right. What comes from one side of the middle is in phase in them, from the
-/// other opposed, and what comes from everywhere is unrelated: together they hardly correlate, and the mid is the louder in
-/// every third. Decoded, left and right are M ± S, and correlate by what M is louder.
+/// A mid channel left and a side channel right. Sound from one side of the middle is in phase in them, from the other
+/// opposed, and sound from everywhere is unrelated: together they hardly correlate, and the mid is louder in every
+/// third. Decoded, left and right are M ± S, and correlate by how much louder M is.
 fn undecoded(spectral: &Spectral) -> Option<Contradiction> {
     spectral.whole.coherence?;
     let powers = spectral.thirds.each_ref().map(power);
@@ -215,9 +215,9 @@ fn undecoded(spectral: &Spectral) -> Option<Contradiction> {
         .then_some(Contradiction::NotDecoded { under_db })
 }
 
-/// Capsules `spacing_m` apart hear waves of four times that length and more within a quarter of a turn of each other, from
-/// any direction, and so with a coherence of sinc(π/2) = 0.64 or more in a diffuse field (R. K. Cook et al., J. Acoust.
-/// Soc. Am. 27(6), 1955; from memory). If the lows oppose each other all the same, one capsule is inverted.
+/// Capsules `spacing_m` apart hear waves of at least four times that length within a quarter of a turn of each other,
+/// from any direction, and so with a coherence of sinc(π/2) = 0.64 or more in a diffuse field (R. K. Cook et al., J.
+/// Acoust. Soc. Am. 27(6), 1955; from memory). If the lows oppose each other nevertheless, one capsule is inverted.
 fn inverted_lows(spectral: &Spectral, spacing_m: f64) -> Option<Contradiction> {
     let below_hz = metres(1.0, 20.0) / (4.0 * spacing_m);
     let loudest = spectral.thirds.iter().filter_map(|t| t.level_dbfs).fold(f64::NEG_INFINITY, f64::max);

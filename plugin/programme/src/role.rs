@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-/// What a layer holds.
+/// The content of a layer.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Role {
     /// Sound recorded on location.

@@ -100,7 +100,7 @@ pub struct Covered {
 /// How far the sum of the others must be above a layer to cover it, dB (common practice, no source).
 pub const COVERED_DB: f64 = 10.0;
 /// How far the loudest of the others must be above a layer to cover it, dB (common practice, no source). Without it,
-/// each of eleven layers alike would be called covered: 10 dB under the sum of ten.
+/// each of eleven equal layers would count as covered: 10 dB under the sum of ten.
 pub const RIVAL_DB: f64 = 6.0;
 
 /// One layer of the session.
@@ -248,7 +248,7 @@ pub struct Session {
     pub matched: Option<Match>,
     /// Which layers cause the mono loss of the mix.
     pub loss: Option<LossByLayer>,
-    /// What the numbers do not show.
+    /// Notes that the numbers do not show.
     pub notes: Vec<SessionNote>,
 }
 
@@ -306,8 +306,8 @@ impl BalanceTarget {
     }
 }
 
-/// Least share with which a role sounds, for the default aim, and with which there is anything to balance a role with:
-/// 30 dB under the rest (common practice, no source).
+/// Least share with which a role sounds, for the default aim, and least share of the others to balance a role with: 30
+/// dB under the rest (common practice, no source).
 pub const SOUNDS_SHARE: f64 = 0.001;
 
 /// The verdict on the balance over the last 3 s.

@@ -1,4 +1,4 @@
-//! What a survey of files measured, as plain data: the command's engine fills it, the report puts it into words and formats.
+//! The results of a survey of files, as plain data: the command fills it, the report puts it into words and formats.
 
 use crate::delivery::Target;
 use crate::recording::{Contradiction, Recording};
@@ -58,7 +58,7 @@ pub struct Bus {
     pub is_mix: bool,
     /// Files of the mix.
     pub files: Vec<File>,
-    /// What was measured.
+    /// Its measurements.
     pub sound: Sound,
 }
 
@@ -73,13 +73,13 @@ pub struct Layer {
     pub role: Role,
     /// Files it sums.
     pub files: Vec<File>,
-    /// What was measured.
+    /// Its measurements.
     pub sound: Sound,
     /// Its shares of the programme.
     pub part: Part,
     /// How it was recorded, as stated.
     pub recording: Recording,
-    /// What in its sound contradicts that.
+    /// The contradiction between its sound and that statement, if any.
     pub contradiction: Option<Contradiction>,
 }
 
@@ -88,7 +88,7 @@ pub struct Layer {
 pub struct Pair {
     /// The two; a positive delay means that the second trails the first.
     pub names: [String; 2],
-    /// The reading on which most windows agree, and what it costs the sum of all compared.
+    /// The reading on which most windows agree, and its cost to the sum of all compared.
     pub line: PairLine,
     /// End of the window of that reading, s on the time line; `None` without a delay.
     pub read_at_secs: Option<f64>,
@@ -114,11 +114,11 @@ pub struct Loss {
     pub start: i64,
     /// The sample after the last.
     pub end: i64,
-    /// What leaving a layer out does.
+    /// The effect of leaving out layers.
     pub loss: LossByLayer,
 }
 
-/// A mark that came in with the files: where someone cut.
+/// A mark from the files: where someone cut.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Mark {
     /// Its sample on the time line.
@@ -129,7 +129,7 @@ pub struct Mark {
     pub transition_frames: u32,
 }
 
-/// What a survey found.
+/// The results of a survey.
 #[derive(Clone, Debug)]
 pub struct Survey {
     /// Version of the program.
@@ -146,7 +146,7 @@ pub struct Survey {
     pub target: Target,
     /// Its name.
     pub target_name: Option<String>,
-    /// Shares aimed at.
+    /// Target shares.
     pub balance: BalanceTarget,
     /// Limits of findings.
     pub rules: Rules,
@@ -174,7 +174,7 @@ pub struct Survey {
     pub findings: Vec<Finding>,
     /// Joins, by time; one at a mark is at the mark's sample.
     pub joins: Vec<Join>,
-    /// The marks that came in, by time; no two in the same tenth.
+    /// The marks from the files, by time; no two in the same tenth.
     pub marks: Vec<Mark>,
     /// Findings and joins dropped because there were too many.
     pub dropped: u64,

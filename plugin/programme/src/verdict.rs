@@ -137,10 +137,10 @@ pub enum Phase {
     OutOfStep(OutOfStep),
 }
 
-/// What is known of the channels that readings are of.
+/// The channels that readings are of, as far as known.
 #[derive(Clone, Copy, Debug)]
 pub struct Channels<'a> {
-    /// How many there are: 1 or 2.
+    /// Number of channels, 1 or 2.
     pub count: u8,
     /// The comparison of left and right, if there is one.
     pub left_right: Option<&'a PairLine>,
@@ -149,7 +149,7 @@ pub struct Channels<'a> {
 }
 
 impl Channels<'_> {
-    /// So many channels of which nothing else is known.
+    /// `count` channels of which nothing else is known.
     pub fn of(count: u8) -> Self {
         Self { count, left_right: None, recording: Recording::default() }
     }
@@ -188,8 +188,8 @@ pub const MONO_HOLDS_DB: f64 = -1.0;
 pub const MONO_FAULT_DB: f64 = -3.5;
 /// Mono loss of a band from which sound counts as lost, dB (common practice, no source).
 pub const MONO_FAULT_BAND_DB: f64 = -6.0;
-/// Mono loss of a band that is out of step from which sound counts as lost, dB. There, the loss of unrelated channels
-/// is no excuse.
+/// Mono loss from which a band that is out of step counts as losing sound, dB. The loss of unrelated channels is no
+/// excuse there.
 pub const MONO_FAULT_OUT_OF_STEP_DB: f64 = -3.0;
 /// Coherence or correlation of a band from which its sound is called common to both channels (common practice, no
 /// source).
@@ -205,8 +205,8 @@ const HELD_DB: f64 = 0.5;
 const HELD_COHERENCE: f64 = 0.05;
 
 impl Verdicts {
-    /// Judges one average of the spectral readings (the slow one, on a screen). Delivery needs loudness and is judged by
-    /// [`DeliveryVerdict::of`].
+    /// Judges one average of the spectral readings (the slow one, on a screen). Delivery needs loudness and is judged
+    /// by [`DeliveryVerdict::of`].
     pub fn of(spectral: &Spectral, edges: &BandEdges, channels: Channels<'_>) -> Self {
         Self::default().followed_by(spectral, edges, channels)
     }
@@ -237,7 +237,7 @@ impl Verdicts {
         }
     }
 
-    /// Whether a third out of step by `value` belongs to a fault: only what can be repaired is one.
+    /// Whether a third out of step by `value` belongs to a fault, which is one that can be repaired.
     pub fn is_out_of_step_fault(&self, value: Option<f64>) -> bool {
         matches!(self.phase, Phase::OutOfStep(found) if found.is_fault())
             && value.is_some_and(|value| value >= OUT_OF_STEP_FAULT)
@@ -322,7 +322,7 @@ fn mono(spectral: &Spectral, edges: &BandEdges, found: Option<OutOfStep>, held_d
     let loss_of = |band: usize| {
         spectral.bands[band].mono_loss_db.filter(|_| heard[band]).map(|loss_db| BandLoss { band, loss_db })
     };
-    // No phone reproduces the lowest band, so what mono loses of it is a note at most.
+    // No phone reproduces the lowest band, so its loss in mono is a note at most.
     let sub = loss_of(SUB).filter(|sub| sub.loss_db < MONO_HOLDS_DB * 3.0);
     let worst = (SUB + 1..BANDS)
         .filter_map(loss_of)
@@ -331,7 +331,7 @@ fn mono(spectral: &Spectral, edges: &BandEdges, found: Option<OutOfStep>, held_d
     let band = edges.span(worst.band);
     let within = |f: &OutOfStep| f.span.low_hz < band.high_hz && f.span.high_hz > band.low_hz;
     let fixable = found.is_some_and(|f| f.is_fault() && within(&f));
-    // What spacing costs in mono is its price.
+    // The mono loss of a spaced pair is the price of its spacing.
     let spaced = matches!(found.map(|found| found.cause), Some(Cause::Spaced { .. }));
     let loses = loss_db <= MONO_FAULT_DB + held_db
         || worst.loss_db <= MONO_FAULT_BAND_DB + held_db

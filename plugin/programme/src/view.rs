@@ -13,7 +13,7 @@ use plumbline_measure::{
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
-/// What went wrong with the signal since reset. All zero is good.
+/// Faults of the signal since reset; all zero is good.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Health {
     /// Number of times audio was lost between host and analyser.
@@ -74,7 +74,7 @@ pub struct View {
     pub trial: Option<Trial>,
     /// The latest tenths, oldest first.
     pub recent: Vec<Tenth>,
-    /// What the time lanes show.
+    /// The time lanes.
     pub lanes: Arc<Lanes>,
     /// Findings, joins, marks and statistics.
     pub log: Arc<Log>,

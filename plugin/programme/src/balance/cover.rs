@@ -15,7 +15,7 @@ pub(super) struct Cover<'a> {
     thirds: &'a [[f64; THIRDS]],
     /// Sum over the members that have a share.
     sums: [f64; THIRDS],
-    /// The two loudest of them, the loudest first.
+    /// The two loudest of these members in each third, the loudest first.
     loudest: [[Option<usize>; 2]; THIRDS],
 }
 
@@ -61,7 +61,7 @@ impl<'a> Cover<'a> {
             }
             least = f64::min(least, over_db);
             let leader = self.loudest[third].into_iter().flatten().find(|at| *at != which)?;
-            // Many layers alike are each far under the sum of the rest, and none of them is covered.
+            // Of many similar layers each is far under the sum of the rest, but none of them is covered.
             if self.thirds[leader][third] < own[third] * db_power(RIVAL_DB) {
                 return None;
             }

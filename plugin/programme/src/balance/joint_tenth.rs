@@ -148,7 +148,7 @@ mod tests {
     use crate::session::Identity;
     use plumbline_measure::Digest;
 
-    /// How far a balance that took these tenths of song time sees all layers reported, asked by layer 1.
+    /// The answer of `reported` for layer 1, in a balance that took these tenths of song time.
     fn reported(taken: &[(u64, i64)], running: &[u64]) -> Option<(i64, i64, u64)> {
         let mut balance = Balance::default();
         for (layer, index) in taken {

@@ -25,8 +25,8 @@ const MOST_MATCHED: u32 = 6_000;
 /// 64 tenths; a tenth of an earlier page is ignored.
 ///
 /// # Definition
-/// The same answer for the programme, to the bit, as [`Balance::ask`](super::Balance::ask), for programmes no longer
-/// than that keeps. Matches are those of each Foley layer with the loudest natural one.
+/// Bit-equal to the programme in the answer of [`Balance::ask`](super::Balance::ask), for programmes no longer than a
+/// balance keeps. Each Foley layer is matched with the loudest natural one.
 ///
 /// # Memory
 /// Four bytes per tenth and layer, because the gate is not known before the end (BS.1770 gates against the mean of
@@ -45,7 +45,7 @@ pub struct Whole {
     past: Vec<Past>,
     loudest: Vec<f32>,
     matched: Vec<Both>,
-    /// Pages so far in which both sounded; of these one in `one_of` is kept.
+    /// Pages so far in which a Foley layer and a natural one sounded; one in `one_of` is kept.
     of_both: u64,
     one_of: u64,
     /// Tenths in the pages kept.
@@ -61,14 +61,14 @@ struct Both {
     layers: Box<[Option<Tones>]>,
 }
 
-/// The tenths of a page kept of one layer.
+/// The kept tenths of one layer in a page.
 #[derive(Debug)]
 struct Tones {
     slots: u64,
     tones: Box<[Tone]>,
 }
 
-/// What a match needs of a tenth.
+/// The part of a tenth that a match needs.
 #[derive(Debug)]
 struct Tone {
     k: f32,
@@ -83,7 +83,7 @@ impl Tones {
         Self { slots, tones: ones(slots).map(tone).collect() }
     }
 
-    /// A page with the tenths kept.
+    /// A page with the kept tenths.
     fn page(&self) -> Box<Page> {
         let mut page = Box::<Page>::default();
         for (slot, tone) in ones(self.slots).zip(&self.tones) {
@@ -96,7 +96,7 @@ impl Tones {
     }
 }
 
-/// What gating needs of a page that is complete.
+/// The part of a complete page that gating needs.
 #[derive(Debug)]
 struct Past {
     number: i64,
@@ -106,7 +106,7 @@ struct Past {
     k: Box<[[f32; PAGE]]>,
 }
 
-/// What is known of a whole programme.
+/// The results for a whole programme.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ProgrammeAnswer {
     /// The layers in the order of [`Whole::new`]; for a mix only the loudness.

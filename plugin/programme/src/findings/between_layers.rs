@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 
 /// Half of the window of covers, tenths.
 const HALF: i64 = TENTHS_PER_SHORT_TERM as i64 / 2;
-/// Tenths after the last occurrence at which a finding ends.
+/// Tenths without an occurrence after which a finding ends.
 const QUIET: i64 = 5;
 
 /// A state that holds from window to window.
@@ -48,7 +48,7 @@ impl So {
     }
 }
 
-/// What is kept between tenths.
+/// State kept between tenths.
 #[derive(Debug, Default)]
 pub(super) struct BetweenLayers {
     last: Option<i64>,
@@ -61,7 +61,7 @@ pub(super) struct BetweenLayers {
 #[derive(Clone, Copy, Debug)]
 struct OffAim {
     role: Role,
-    /// The tenth since which it is: the middle of the stretch over which it was first found, or the start of the passage.
+    /// The tenth since which the role is off: the middle of the stretch that first showed it, or the passage's start.
     since: i64,
     so: So,
 }
@@ -84,7 +84,7 @@ impl BetweenLayers {
         self.cover(store, together, name);
     }
 
-    /// Begins a new passage with the next tenth: what was off was off up to here.
+    /// Begins a new passage with the next tenth; a role that was off stops being off here.
     pub(super) fn begin_passage(&mut self, store: &mut Store) {
         if let (Some(off), Some(last)) = (self.off.take(), self.last) {
             end_balance(store, &off, last.saturating_add(1));

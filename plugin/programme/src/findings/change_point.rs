@@ -1,4 +1,4 @@
-//! When something changed, if a window of seconds only shows that it did.
+//! Dates a change that a window of seconds only shows to have happened.
 
 /// The features of a tenth: numbers of comparable size, the same count in every tenth.
 pub(super) type Features = Vec<f64>;

@@ -1,4 +1,4 @@
-//! When something begins and ends: a running sum of the evidence of the tenths.
+//! Dates the start and end of something by a running sum of the evidence of the tenths.
 
 /// Evidence needed before something is reported, per second that it must last: half of what full evidence gives, so
 /// that a value just over the limit is also found and dated as exactly.
@@ -11,7 +11,7 @@ const OFF: f64 = 5.0;
 pub(super) enum Step {
     /// Nothing to report.
     Nothing,
-    /// It is confirmed now: it began at `start`, and `end` is the tenth after the last.
+    /// Confirmed at this tenth: it began at `start`, and `end` is the tenth after the last.
     Began { start: i64, end: i64 },
     /// It continues; `end` is the tenth after the last that supported it.
     Goes { end: i64 },

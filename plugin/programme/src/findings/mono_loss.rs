@@ -16,14 +16,14 @@ use plumbline_measure::{BandEdges, Coherent, Tenth};
 pub(super) const BAND_MORE_DB: f64 = 2.5;
 /// Coherence under which channels are unrelated. They lose about 3 dB in mono by chance, which is no fault.
 const UNRELATED: f64 = 0.25;
-/// How far over the limit an unrelated pair must be to be more than chance, dB: whole range, band.
+/// Excess over the limit from which the loss of an unrelated pair is more than chance, dB: whole range, band.
 const CHANCE_DB: [f64; 2] = [1.5, 3.0];
 /// Evidence per dB over the limit.
 const PER_DB: f64 = 1.0;
 /// Loss that counts as total, dB.
 const ALL_DB: f64 = 100.0;
 
-/// What is kept between tenths.
+/// State kept between tenths.
 #[derive(Debug, Default)]
 pub(super) struct Loss {
     track: Cusum,

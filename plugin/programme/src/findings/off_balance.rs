@@ -5,7 +5,7 @@ use crate::session::{Aim, BalanceTarget, SOUNDS_SHARE};
 use plumbline_measure::loudness::{ABSOLUTE_GATE_LUFS, mean_square_of};
 use std::collections::VecDeque;
 
-/// Tenths of the passage that a share is taken over: 20 s (common practice, no source). Within it a mix breathes.
+/// Tenths of the passage that a share is taken over: 20 s (common practice, no source). Any mix swings within it.
 pub(super) const PASSAGE: usize = 200;
 /// Fewest tenths of a passage to judge: 10 s.
 const LEAST: usize = 100;
@@ -42,7 +42,7 @@ fn sum<'a>(tenths: impl Iterator<Item = &'a [f64; PARTS]>) -> [f64; PARTS] {
     })
 }
 
-/// Share of a role less its aim; `None` without sound.
+/// Share of a role minus its aim; `None` without sound.
 fn distance(sums: &[f64; PARTS], part: usize, aim: Aim) -> Option<f64> {
     let total: f64 = sums.iter().sum();
     (total > 0.0).then(|| sums[part] / total - aim.share)
@@ -70,7 +70,7 @@ impl Passage {
         self.count.min(PASSAGE)
     }
 
-    /// Whether this is the first tenth at which the passage is judged, so that what holds now has held all along.
+    /// Whether the passage is judged for the first time at this tenth: the result then holds from its start.
     pub(super) fn is_first_judged(&self) -> bool {
         self.count == LEAST
     }
@@ -94,7 +94,7 @@ impl Passage {
             .filter_map(|(part, (role, aim))| {
                 let aim = aim?;
                 let off = distance(&passage, part, aim)?;
-                // One role alone has nothing to be balanced with.
+                // A single role has nothing to be balanced with.
                 if off > 0.0 && 1.0 - off - aim.share < SOUNDS_SHARE {
                     return None;
                 }

@@ -28,7 +28,7 @@ const ALIKE: f64 = 0.05;
 /// Level under which thirds count as equal, dBFS.
 const FLOOR_DBFS: f64 = -100.0;
 
-/// What is kept between tenths.
+/// State kept between tenths.
 #[derive(Debug, Default)]
 pub(super) struct Phase {
     smooth: Vec<StereoPower>,
@@ -64,7 +64,7 @@ impl Phase {
             self.recent.pop_front();
         }
         let limit = if self.over.is_some() { rule.limit - HELD } else { rule.limit };
-        // A spaced pair is made so; a few thirds without a common cause are chance.
+        // A spaced pair is deliberate; a few thirds without a common cause are chance.
         let found = out_of_step(&self.readings(&tenth.coherent_thirds), limit, store.spaced_secs)
             .filter(|found| found.worst >= limit && found.is_worth_noting());
         match (found, self.over) {

@@ -40,8 +40,8 @@ impl Rules {
         };
     }
 
-    /// The default rule of a kind. Limits that verdicts also have are the same there; the others are common practice,
-    /// no source.
+    /// The default rule of a kind. Limits shared with verdicts have the same values; the others are common practice, no
+    /// source.
     pub fn usual(kind: Kind) -> Rule {
         let (limit, secs) = match kind {
             Kind::OutOfStep => (0.6, 1.0),

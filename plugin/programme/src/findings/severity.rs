@@ -1,4 +1,4 @@
-//! From which value on a finding is clear, and from which it is grave.
+//! The values from which a finding is clear, and from which it is grave.
 
 use super::{Finding, Grade, Kind};
 use crate::arrival::Cause;

@@ -14,11 +14,11 @@ const LONGEST_HOLE_SECS: f64 = 3.0;
 /// How far the sound right before and after a hole may be under that of the 2 s before. Sound that has died away is
 /// not a dropout.
 const ALIVE_DB: f64 = 12.0;
-/// Tenths of those 2 s. All must sound and have no hole: in a track of clips, the silence between them is no fault.
+/// Tenths of the 2 s before a hole. All must sound and have no hole: silence between the clips of a track is no fault.
 const BEFORE: usize = 20;
 /// Longest hole in a tenth, seconds, that leaves enough sound to judge.
 const MOST_OF_TENTH_SECS: f64 = 0.075;
-/// Tenths kept: those 2 s and the longest hole.
+/// Tenths kept: the 2 s before a hole, and the longest hole.
 const KEPT: usize = 52;
 
 /// Power of a tenth without its DC.
@@ -70,7 +70,7 @@ struct Hole {
     inside: Option<bool>,
 }
 
-/// What is kept between tenths.
+/// State kept between tenths.
 #[derive(Debug, Default)]
 pub(super) struct SingleTenth {
     peak: Count,

@@ -32,8 +32,8 @@ pub(super) struct Store {
     pub(super) changed: bool,
 }
 
-/// Notes at each mono loss which finding causes it: what is out of step for a known cause, in the same thirds, for at
-/// least half of the loss. One cause is one alarm.
+/// Notes at each mono loss which finding causes it: one out of step for a known cause, in the same thirds, for at least
+/// half of the loss. One cause raises one alarm.
 fn name_causes(all: &mut [Finding]) {
     let caused = |loss: &Finding, cause: &Finding| {
         let known = matches!(cause.cause, Some(Cause::Inverted | Cause::Delayed { .. }));

@@ -23,7 +23,7 @@ const UNTOLD: f64 = 0.02;
 /// Least share of the lows' energy that must have a coherence: quiet thirds do not represent loud ones.
 const TELLING: f64 = 0.5;
 
-/// What is kept between tenths.
+/// State kept between tenths.
 #[derive(Debug, Default)]
 pub(super) struct Wind {
     track: Cusum,

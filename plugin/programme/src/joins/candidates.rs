@@ -7,15 +7,15 @@ use super::levels::{BANDS, Levels};
 pub(super) const GUARD: usize = 1;
 /// Fewest tenths on either side of a boundary.
 pub(super) const LEAST: usize = 12 + GUARD;
-/// Tenths on either side over which levels are looked at for their floor.
+/// Tenths on either side whose levels set the floor.
 pub(super) const LOOKED: usize = 31;
 /// Boundaries on either side over which a change must be the largest: of levels and image, of the common part.
 const NEAR: [usize; 2] = [5, 6];
-/// Least change of the levels, of their common part in its spread, and of the image (ours).
+/// Least change: of the levels, of their common part in units of its spread, and of the image (ours).
 const LEAST_CHANGE: f64 = 0.08;
 const LEAST_COMMON: f64 = 1.0;
 const LEAST_IMAGE: f64 = 0.3;
-/// Least common change, dB, and what is added to the spread in which it is counted.
+/// Least common change, dB, and the amount added to the spread that divides it.
 const LEAST_COMMON_DB: f64 = 1.0;
 const SPREAD_DB: f64 = 0.7;
 /// Range under the loudest third in which a third counts for the common change, dB.
@@ -23,20 +23,20 @@ const COMMON_RANGE_DB: f64 = 45.0;
 /// Variance added to that of the levels, dB².
 const VARIANCE: f64 = 2.25;
 
-/// How much changes at a boundary.
+/// The change at a boundary.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Change {
-    /// Of the levels: the log likelihood ratio of two passages against one, per third.
+    /// Change of the levels: the log likelihood ratio of two passages against one, per third.
     levels: f64,
-    /// The common part of all thirds, in units of its spread.
+    /// Common change of all thirds, in units of its spread.
     pub(super) common: f64,
-    /// That spread, dB.
+    /// Spread of the common change, dB.
     pub(super) spread_db: f64,
-    /// Of the image.
+    /// Change of the image.
     image: f64,
 }
 
-/// What a boundary is a candidate for.
+/// The kinds of join that a boundary is a candidate for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Candidate {
     /// Another sound.
@@ -53,7 +53,7 @@ impl Candidate {
     }
 }
 
-/// The ratio over at most `reach` tenths on either side of the boundary before `t`.
+/// The log likelihood ratio over at most `reach` tenths on either side of the boundary before `t`.
 fn ratio(levels: &Levels, t: usize, reach: usize, end: usize, floor_db: f64) -> f64 {
     let (before, after) = (t - GUARD, t + GUARD);
     let (from, to) = (before.saturating_sub(reach), end.min(after + reach));
@@ -97,7 +97,7 @@ impl Change {
     }
 }
 
-/// What the boundary `t` is a candidate for. `change` returns what changes at a boundary, nothing where it is unknown.
+/// The kinds of join that boundary `t` is a candidate for. `change` returns the change at a boundary, 0 if unknown.
 pub(super) fn candidate(t: usize, change: impl Fn(usize) -> Change) -> Candidate {
     let leads = |of: fn(Change) -> f64, least: f64, near: usize| {
         let own = of(change(t));

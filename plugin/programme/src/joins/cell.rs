@@ -1,4 +1,4 @@
-//! What is kept of a tenth to find joins, and the features compared over ten of them.
+//! The part of a tenth that is kept to find joins, and the features compared over ten tenths.
 
 use crate::balance::Mark;
 use crate::role::PARTS;

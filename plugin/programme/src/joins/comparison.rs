@@ -12,12 +12,12 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
     if count > 0 { sum / f64::from(count) } else { 0.0 }
 }
 
-/// The middle of some values, the mean of the two middle ones of an even number; `None` without any.
+/// The median: the mean of the two middle values if their number is even. `None` without values.
 pub(super) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
     percentile(values, 50.0)
 }
 
-/// The value under which `percent` of the values are, between two by proportion; `None` without any.
+/// The value below which `percent` of the values are, interpolated between two. `None` without values.
 pub(super) fn percentile(values: impl Iterator<Item = f64>, percent: f64) -> Option<f64> {
     let mut sorted: Vec<f64> = values.collect();
     sorted.sort_unstable_by(f64::total_cmp);
@@ -36,7 +36,7 @@ pub(super) fn common(changes: &Bands, counts: &[bool; BANDS]) -> (f64, f64) {
 }
 
 impl Window {
-    /// Mean distance of the levels under which a fifth and four fifths of the tenths are, dB.
+    /// Mean distance of the 20 % and the 80 % quantiles of the levels, dB.
     pub(super) fn distance_db(&self, other: &Self) -> f64 {
         (self.distance_of(0, other) + self.distance_of(2, other)) / 2.0
     }
@@ -47,7 +47,7 @@ impl Window {
         mean(own.iter().zip(others).map(|(own, other)| (own - other).abs().min(CAP_DB)))
     }
 
-    /// Mean distance of the images of the thirds that have one in both; 0 if these are few.
+    /// Mean distance of the images of the thirds that have one in both; 0 if these are too few.
     pub(super) fn image_distance(&self, other: &Self) -> f64 {
         image_distance(&self.images, &other.images)
     }
@@ -74,7 +74,7 @@ impl Window {
     }
 }
 
-/// Mean distance of two images over the thirds that have one in both; 0 if these are few.
+/// Mean distance of two images over the thirds that have one in both; 0 if these are too few.
 pub(super) fn image_distance(one: &[Option<[f64; 2]>; BANDS], other: &[Option<[f64; 2]>; BANDS]) -> f64 {
     let both = one.iter().zip(other).filter_map(|(one, other)| (*one).zip(*other));
     let distances: Vec<f64> = both.map(|(a, b)| (a[0] - b[0]).abs() + (a[1] - b[1]).abs()).collect();

@@ -15,7 +15,7 @@ use std::ops::Range;
 
 /// Tenths measured on either side.
 const SIDE: usize = 2 * BLOCK;
-/// Tenths kept: 14 s, so that role energies which arrive 10 s late still find their tenth and both sides of its join.
+/// Tenths kept: 14 s, so that role energies that arrive 10 s late still find their tenth and both sides of its join.
 const KEPT: usize = 100 + 2 * SIDE;
 /// [`SIDE`] as an index.
 const REACH: i64 = SIDE as i64;
@@ -56,7 +56,7 @@ pub struct JoinDetector {
 }
 
 impl JoinDetector {
-    /// Nothing heard yet.
+    /// A detector that has not heard anything.
     pub fn new() -> Self {
         Self::default()
     }
@@ -217,7 +217,7 @@ impl JoinDetector {
         }
     }
 
-    /// Ends the run: what its last seconds left open is decided with what there is.
+    /// Ends the run: decides its last seconds with the tenths available.
     pub fn end(&mut self) {
         for (boundary, is_join) in self.passages.end() {
             self.take_decision(boundary, is_join);
@@ -225,7 +225,7 @@ impl JoinDetector {
         self.passages.clear();
     }
 
-    /// Takes what was decided of a boundary of the current run.
+    /// Takes the decision on a boundary of the current run.
     fn take_decision(&mut self, boundary: usize, is_join: bool) {
         let Some(at) = (self.cells.len() + boundary).checked_sub(self.passages.len()) else { return };
         let Some(Mark { grid, index }) = self.cells.get(at).map(|cell| cell.place) else { return };

@@ -1,4 +1,4 @@
-//! How much speaks for a join at a boundary.
+//! The evidence for a join at a boundary.
 //!
 //! Three questions are asked: is it another sound, the same sound at another gain, or another stereo image? Each answer
 //! is a weighted sum. The weights of the first two are those of a logistic regression on joins made of real recordings,
@@ -11,44 +11,44 @@ use std::ops::Range;
 
 /// Tenths of a window.
 const WINDOW: usize = 20;
-/// Tenths after a boundary, and before it, that are looked at.
+/// Tenths examined after a boundary, and before it.
 pub(super) const AFTER: usize = 48;
 const BEFORE: usize = 100;
-/// Tenths before a boundary over which levels are looked at for their floor.
+/// Tenths before a boundary whose levels set the floor.
 const LOOKED: usize = BEFORE + 1 + WINDOW;
 /// Fewest tenths of a window.
 const LEAST_WINDOW: usize = LEAST - GUARD - 2;
-/// How far under the loudest tenth a side is silence, dB, which has a rule of its own.
+/// Level under the loudest tenth, dB, at which a side counts as silence, which has a rule of its own.
 const SILENCE_DB: f64 = 50.0;
-/// The unrest assumed of a passage too short to measure it (ours): of levels in dB, its 80th percentile, and of the image.
+/// Unrest assumed of a passage too short to measure it (ours): of levels in dB, its 80th percentile, and of the image.
 const UNKNOWN_UNREST: (f64, f64, f64) = (3.0, 4.5, 0.12);
 /// Change of a third from which its steepness counts, dB.
 const STEEP_DB: f64 = 2.0;
-/// Evidence that must be exceeded: for another sound and for another gain. Lower values find more joins, true and false.
+/// Evidence that a join must exceed: another sound, and another gain. Lower values find more joins, true and false.
 const LEAST_SOUND: f64 = 0.75;
 const LEAST_GAIN: f64 = 1.0;
 /// Least distance of images beyond four times their unrest, and its unit: set by hand, from mono to wide and noise.
 const LEAST_IMAGE: (f64, f64) = (0.45, 0.2);
 const TIMES_UNREST: f64 = 4.0;
-/// Part of a common change over 4 s that comes at once, within half a second: less is not a step of gain, and if it is alike
-/// in all thirds, a slow fade. A fade of 2 s has a quarter at once, one of 10 s an eighth.
+/// Least part of a common change over 4 s that comes within half a second: with less it is not a step of gain, and if
+/// all thirds change alike, a slow fade. A fade of 2 s has a quarter of it there, one of 10 s an eighth.
 const AT_ONCE: f64 = 0.22;
-/// The same within 2 s of the start or end of a run, where a slow fade is not seen as one.
+/// The same within 2 s of the start or end of a run, where a slow fade cannot be recognised.
 const AT_ONCE_AT_AN_EDGE: f64 = 0.4;
-/// Common change over 4 s, dB, that a step of gain leaves: a dropout leaves none, and a gust less than twice of what it
-/// moves on either side.
+/// Least common change over 4 s, dB, that a step of gain leaves: a dropout leaves none, and a gust less than twice its
+/// drift on either side.
 const LEAST_STEP_DB: f64 = 1.5;
 const FADE_DB: f64 = 2.5;
 const FADE_SPREAD: f64 = 0.35;
 
-/// What is known when a boundary is judged.
+/// The surroundings of a boundary, as known when it is judged.
 pub(super) struct Known<'a, C> {
     pub(super) levels: &'a Levels,
     /// The place before which nothing is compared: the start of the run, or the latest join.
     pub(super) begin: usize,
     /// The end of the run so far.
     pub(super) end: usize,
-    /// What changes at a boundary.
+    /// Returns the change at a boundary.
     pub(super) change: C,
 }
 
@@ -56,7 +56,7 @@ fn log(value: f64, at_least: f64) -> f64 {
     (value + at_least).ln()
 }
 
-/// Places `step` apart, from `from` on downwards, as long as they are not under `least`.
+/// Places from `from` down to `least`, `step` apart.
 fn down(from: usize, least: usize, step: usize) -> impl Iterator<Item = usize> {
     (least..=from).rev().step_by(step)
 }
@@ -65,10 +65,10 @@ fn down(from: usize, least: usize, step: usize) -> impl Iterator<Item = usize> {
 struct Around<'a> {
     levels: &'a Levels,
     floor_db: f64,
-    /// First place that is compared, and end of what is.
+    /// First place compared, and the place after the last.
     begin: usize,
     end: usize,
-    /// End of what is before, start of what is after.
+    /// End of the tenths before the boundary, start of those after it.
     before: usize,
     after: usize,
     one: Window,
@@ -95,7 +95,7 @@ impl Around<'_> {
         starts.map(|start| self.window(start..start + WINDOW)).collect()
     }
 
-    /// How neighbouring windows within one side differ: levels in dB, and images.
+    /// Differences between neighbouring windows within one side: levels in dB, and images.
     fn unrest(&self) -> (Vec<f64>, Vec<f64>) {
         let least = self.begin.max(self.before.saturating_sub(BEFORE)) + 2 * WINDOW;
         let before = down(self.before, least, 5).map(|end| end - WINDOW);

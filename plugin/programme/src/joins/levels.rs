@@ -1,4 +1,4 @@
-//! The levels of the thirds in the tenths of one run, and what windows of them hold.
+//! The levels of the thirds in the tenths of one run, and their statistics over windows.
 
 use super::cell::{Cell, window_of};
 use plumbline_measure::bands::LONG;
@@ -6,20 +6,20 @@ use std::ops::Range;
 
 /// Thirds compared: 63 Hz to 16 kHz.
 const COMPARED: Range<usize> = 5..30;
-/// How many they are.
+/// Number of thirds compared.
 pub(super) const BANDS: usize = COMPARED.end - COMPARED.start;
 /// Tenths by which a third of the long window is late: its frames of 341 ms end 170 ms after their middles.
 pub(super) const LATE: usize = 2;
-/// Power added to each, so that digital silence has a level. It matters under −140 dB only.
+/// Power added to each, so that digital silence has a level. It matters only under −140 dB.
 const LEAST_POWER: f64 = 1e-14;
-/// Range under the loudest third of the tenths looked at, dB. What is lower counts as equal.
+/// Range under the loudest third of the tenths examined, dB. Lower levels count as equal.
 const RANGE_DB: f64 = 65.0;
 /// Range in power under the loudest third of a window in which a third has an image.
 const IMAGE_RANGE: f64 = 1e-4;
 /// Least power of a third that has an image.
 const IMAGE_LEAST: f64 = 1e-13;
 
-/// Tenths kept beyond those asked for, so that the oldest go together.
+/// Tenths kept beyond those asked for, so that the oldest are dropped together.
 const SPARE: usize = 40;
 
 /// Powers of left and right, and Re of their cross spectrum.
@@ -48,16 +48,16 @@ impl Frame {
     }
 }
 
-/// What a window holds.
+/// The statistics of one window.
 #[derive(Clone, Debug)]
 pub(super) struct Window {
-    /// Levels under which a fifth, half and four fifths of the tenths are, dB.
+    /// The 20 %, 50 % and 80 % quantiles of the levels, dB.
     pub(super) quantiles_db: [Bands; 3],
     /// Shared part and lean, −1…1 each, of the thirds that are loud enough.
     pub(super) images: [Option<[f64; 2]>; BANDS],
 }
 
-/// The levels of a run, at most the latest of them.
+/// The latest levels of a run.
 ///
 /// Places count tenths from the start of the run. Places that are no longer kept are left out of all windows.
 #[derive(Clone, Debug, Default)]
@@ -95,7 +95,7 @@ impl Levels {
             let third = COMPARED.start + band;
             let Some(power) = cell.stereo(third) else { continue };
             let mut from = if window_of(third) == LONG { newest.saturating_sub(LATE) } else { newest };
-            // Before it is heard for the first time, it is as it is heard then.
+            // Before a third is first heard, it counts as it is when first heard.
             if !std::mem::replace(&mut self.heard[band], true) {
                 from = 0;
             }
@@ -158,7 +158,7 @@ impl Levels {
         })
     }
 
-    /// Everything of a window.
+    /// The statistics of a window.
     pub(super) fn window(&self, places: Range<usize>, floor_db: f64) -> Window {
         let frames = self.kept(places.clone());
         let count = frames.len();

@@ -6,20 +6,20 @@ use super::evidence::{AFTER, Known, evidence};
 use super::levels::{LATE, Levels};
 use std::collections::VecDeque;
 
-/// Tenths from a boundary to its decision: what is looked at after it, a rival, and that rival's own neighbours.
+/// Tenths from a boundary to its decision: those examined after it, a rival, and that rival's own neighbours.
 const DECIDED: usize = RIVAL + 6 + LOOKED;
-/// Shortest distance of two joins, tenths.
+/// Shortest distance between two joins, tenths.
 const APART: usize = 20;
 /// Tenths after a boundary in which a rival with more evidence takes its place.
 const RIVAL: usize = 16;
-/// Tenths kept: those looked at before a boundary, and those after it until it is decided.
+/// Tenths kept: those examined before a boundary, and those after it until it is decided.
 const KEPT: usize = 121 + DECIDED + LATE + 1;
 
 /// The passages of one run.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Passages {
     levels: Levels,
-    /// What changes at the latest boundaries, and the first of these.
+    /// The changes at the latest boundaries, and the first of these boundaries.
     changes: VecDeque<Change>,
     first: usize,
     /// The next boundary to decide.
@@ -51,7 +51,7 @@ impl Passages {
         Some((t, self.decide(t, end)))
     }
 
-    /// Ends the run: decides what can be decided with what there is. Returns those boundaries, ascending.
+    /// Ends the run: decides the boundaries for which there are enough tenths, and returns them, ascending.
     pub(super) fn end(&mut self) -> Vec<(usize, bool)> {
         let end = self.len();
         for t in self.first + self.changes.len()..(end + 1).saturating_sub(LEAST) {

@@ -6,7 +6,7 @@ use std::ops::RangeInclusive;
 
 /// Tenths compared on either side.
 const NEAR: usize = 3;
-/// Changes that weigh alike: of level in LU, of the octave levels relative to their mean in dB, and of the side share.
+/// Changes of equal weight: of level in LU, of the octave levels relative to their mean in dB, and of the side share.
 const UNITS: (f64, f64, f64) = (2.5, 1.5, 0.15);
 
 fn difference(before: &Features, after: &Features) -> f64 {

@@ -1,4 +1,4 @@
-//! What is asked: a passage of the mix and its layers, and the limits of an answer.
+//! A question: a passage of the mix and its layers, and the limits of an answer.
 
 use crate::session::LayerId;
 use plumbline_measure::bands::Span;
@@ -24,7 +24,7 @@ pub const CROSSING: f64 = 30.0;
 /// source).
 pub const LEAST_WIN_DB: f64 = 1.0;
 
-/// How far under the band's level in the mix the rest counts as nothing, dB (common practice, no source).
+/// Level of the rest under that of the band in the mix at which it counts as nothing, dB (common practice, no source).
 pub const NOTHING_LEFT_DB: f64 = -40.0;
 
 /// Deepest loss compared, dB: anything below is no worse (common practice, no source).

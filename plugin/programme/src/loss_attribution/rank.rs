@@ -1,4 +1,4 @@
-//! What leaving out wins: for each layer, and for pairs that win clearly more than either alone.
+//! The gain of leaving out each layer, and pairs that win clearly more than either alone.
 
 use super::fit::Fit;
 use super::gram::Gram;
@@ -49,7 +49,7 @@ pub(super) fn ranked(passage: &Passage<'_>, gram: &Gram, fit: &Fit, parts: &[Par
             }
             let trial = without(&both);
             let better = wins[0].max(wins[1]);
-            // That nothing is left says something about the pair only if neither helps alone.
+            // An empty rest says something about the pair only if neither helps alone.
             let telling = trial.left_out.loss_db.is_some() || better < LEAST_WIN_DB;
             if telling && trial.win_db >= better.max(0.0) + LEAST_WIN_DB {
                 pairs.push(trial);

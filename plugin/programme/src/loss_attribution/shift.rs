@@ -74,7 +74,7 @@ pub(super) fn align(
     }
 }
 
-/// What the fit leaves of the mix, bin by bin.
+/// The part of the mix that the fit leaves, bin by bin.
 fn residual(mix: &[Spectrum; 2], columns: &[Spectrum], fit: &Fit) -> [Vec<Complex<f64>>; 2] {
     [0, 1].map(|channel| {
         let mut rest = mix[channel].bins.clone();

@@ -31,14 +31,14 @@ pub(super) struct PairHistory {
     windows: u32,
     /// The reading of the pair: the latest, or the one known before a silence.
     reading: Reading,
-    /// Stretches of one delay, and what a move wins in them.
+    /// Stretches of one delay, and the gain of a move in them.
     stretches: Stretches,
     /// The reading known before a silence, and the windows since.
     kept: Option<(Reading, u32)>,
     whole: Option<Box<Whole>>,
 }
 
-/// What is kept of a pair over a whole programme.
+/// The record of a pair over a whole programme.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Whole {
     /// The reading with the strongest evidence; absent if no delay was found.
@@ -163,7 +163,7 @@ impl PairHistory {
             (since, self.at_secs),
             evidence,
             |secs, polarity| {
-                // A move is of whole samples.
+                // A move is a whole number of samples.
                 correlator.rehearse(spectra[0], spectra[1], (secs * rate).round(), polarity)
             },
         );
@@ -210,7 +210,7 @@ impl PairHistory {
         self.stretches.all(self.from_secs.unwrap_or(0.0))
     }
 
-    /// What is kept over the whole programme, if that was asked for.
+    /// The record of the whole programme, if one was asked for.
     pub(super) fn whole(&self) -> Option<&Whole> {
         self.whole.as_deref()
     }
@@ -232,7 +232,7 @@ impl Whole {
         if let Ok(found) = window.outcome {
             self.keep([(end_secs - TRACK_STEP_SECS).max(0.0), found.delay_secs]);
         }
-        // More frequent windows do not count for more. Nothing comes before the first, which stands for a second at most.
+        // Each window stands for the time since the one before, at most 1 s, so that frequent windows count no more.
         self.votes.push_back([end_secs, later_secs.min(1.0)]);
         while self.votes.front().is_some_and(|[end, _]| *end < end_secs - VOTE_SECS) {
             self.votes.pop_front();
@@ -244,7 +244,7 @@ impl Whole {
             agreed: agreed_secs * agreed.confidence * reading.coherence.unwrap_or(0.0),
             drift_sigma_ppm: agreed.drift.map_or(f64::INFINITY, |drift| drift.sigma_ppm),
         };
-        // Of equals the later, which is based on more.
+        // Of equal readings the later, which is based on more.
         if self.best.as_ref().is_none_or(|best| rank.cmp(&best.rank).is_ge()) {
             let cost_db = reading.cost_db(part);
             self.best = Some(Best { reading: *reading, end_secs, cost_db, trace: trace.to_vec(), rank });

@@ -205,8 +205,8 @@ impl PairTracker {
         self.pairs.iter().map(line).collect()
     }
 
-    /// Each pair over the whole programme, the costliest first: the line with the strongest evidence, and what else
-    /// is kept.
+    /// Each pair over the whole programme, the costliest first: the line with the strongest evidence, and the record of
+    /// the pair.
     pub fn whole(&self) -> Vec<(PairLine, Whole)> {
         let of = |(pair, history): (&[Mic; 2], &PairHistory)| {
             let whole = history.whole().cloned().unwrap_or_default();

@@ -1,28 +1,28 @@
-//! The stretches of a programme in which a pair has one delay, and what a move wins in each of them.
+//! The stretches of a programme in which a pair has one delay, and the gain of a move in each of them.
 
 use crate::pair::{Agreed, Blend, CannotTell, Drift, Found, Polarity, Reading, VOTE_SECS, WINDOW_SECS};
 use plumbline_measure::cross::power_db;
 use serde::{Deserialize, Serialize};
 use std::collections::VecDeque;
 
-/// Difference of two delays in seconds from which they are two: 5 cm of path, and as much again for drift.
+/// Difference of two delays, seconds, from which they are not the same: 5 cm of path, and as much again for drift.
 const ANOTHER_SECS: f64 = 0.3e-3;
-/// Difference of two delays in seconds up to which what one wins is what the other wins: 2 cm of path.
+/// Difference of two delays, seconds, up to which the gain of one holds for the other: 2 cm of path.
 const SAME_SECS: f64 = 0.05e-3;
 /// Seconds from one rehearsal of a move to the next: windows of 2 s still cover all sound twice.
 const EVERY_SECS: f64 = 1.0;
 /// Shortest stretch that counts, seconds: less is one event that reached the vote.
 pub const LEAST_STRETCH_SECS: f64 = 5.0;
-/// Distance of a window's delay from the agreed one up to which it is the same sound on its way, seconds; further off is
-/// another sound or an echo.
+/// Distance of a window's delay from the agreed one, seconds, up to which it is the same sound on the move; further off
+/// is another sound or an echo.
 const OFF_SECS: f64 = 1.5e-3;
-/// One window in so many may be off; with more the delay moves.
+/// One window in this many may be off; with more, the delay is moving.
 const OFF_PART: u32 = 3;
-/// One reading in so many must have a second delay for the stretch to have it.
+/// One reading in this many must have a second delay for the stretch to have it.
 const SECOND_PART: u32 = 5;
 /// How much later than the sound a stretch may begin and still cover all of it, seconds: the vote takes a few windows.
 const LATE_SECS: f64 = 4.0;
-/// Most stretches kept. A pair of so many is moving.
+/// Most stretches kept; a pair with more is moving.
 const MOST_STRETCHES: usize = 64;
 
 /// One stretch.
@@ -38,7 +38,7 @@ pub struct Stretch {
     pub reading: Reading,
     /// Evidence of that reading.
     evidence: f64,
-    /// The delay that was agreed on last, when, and the smallest and largest so far.
+    /// The delay agreed on last, its time, and the smallest and largest so far.
     latest_secs: f64,
     latest_at_secs: f64,
     range_secs: [f64; 2],
@@ -46,7 +46,7 @@ pub struct Stretch {
     windows: [u32; 2],
     /// The latest clear drift.
     drift: Option<Drift>,
-    /// A second delay, and the readings that had one and all.
+    /// A second delay; the number of readings that had one, and of all readings.
     second_secs: Option<f64>,
     seconds: [u32; 2],
     /// Energies of the sum: alone, as recorded, and after the move.
@@ -59,7 +59,7 @@ impl Stretch {
         self.end_secs - self.start_secs
     }
 
-    /// Whether the delay moved by more than one move bears, or its windows are off it too often.
+    /// Whether the delay moved by more than one move tolerates, or too many windows are off it.
     pub(super) fn moves(&self) -> bool {
         let [at, off] = self.windows;
         self.range_secs[1] - self.range_secs[0] > ANOTHER_SECS || off > (at.saturating_add(off)) / OFF_PART
@@ -85,8 +85,8 @@ impl Stretch {
         self.seconds = [with.saturating_add(u32::from(agreed.second_secs.is_some())), all.saturating_add(1)];
     }
 
-    /// The reading with its second delay, if the stretch had one often enough. A delay that moved, without a clear drift,
-    /// is none.
+    /// The reading, with its second delay if the stretch had one often enough. A delay that moved without a clear drift
+    /// becomes unknown.
     fn settled(mut self) -> Self {
         if self.moves() {
             match (&mut self.reading.outcome, self.drift) {
@@ -102,7 +102,7 @@ impl Stretch {
         self
     }
 
-    /// Works out from the energies what the move wins.
+    /// Computes the gain of the move from the energies.
     fn judge(&mut self) {
         let Blend { alone, before, after } = self.blend;
         self.reading.net_gain_db = net_gain_db(&self.blend);
@@ -137,7 +137,7 @@ impl Stretch {
     }
 }
 
-/// A window with a delay of its own, and what that would win in it.
+/// A window with a delay of its own, and the energies of its sum at that delay.
 #[derive(Clone, Copy, Debug)]
 struct Pending {
     at_secs: f64,
@@ -155,7 +155,7 @@ pub(super) struct Stretches {
     short: (f64, f64),
     /// The latest rehearsals, which a new stretch may take from the one before it.
     latest: VecDeque<(f64, Blend)>,
-    /// The latest windows with another delay than the stretch, each rehearsed by its own: a new stretch begins with them.
+    /// The latest windows with another delay than the stretch, rehearsed at their own: a new stretch begins with them.
     pending: VecDeque<Pending>,
     /// Factor by which energies fall from one rehearsal to the next; 1 keeps everything.
     kept: f64,
@@ -163,20 +163,20 @@ pub(super) struct Stretches {
 
 /// Gain in dB of a move. `None` without sound.
 fn net_gain_db(blend: &Blend) -> Option<f64> {
-    // What cancels to the last bit is 120 dB down for the purpose.
+    // Total cancellation counts as 120 dB down.
     let least = blend.alone * 1e-12;
     (blend.alone > 0.0 && blend.alone.is_finite())
         .then(|| power_db(blend.after.max(least) / blend.before.max(least)))
 }
 
 impl Stretches {
-    /// Of a whole programme, or of the last `secs`.
+    /// The stretches of a whole programme, or of the last `forgets_secs`.
     pub(super) fn new(forgets_secs: Option<f64>) -> Self {
         Self { kept: forgets_secs.map_or(1.0, |secs| (-EVERY_SECS / secs).exp()), ..Self::default() }
     }
 
-    /// Takes the reading after a window that ends at `at_secs`, and what that window found by itself. Its delay is known
-    /// `since_secs`. `rehearse` returns the energies of that window's sum for a delay in seconds and a polarity.
+    /// Takes the reading after a window that ends at `at_secs`, agreed since `since_secs`, and the delay `found` in
+    /// that window alone. `rehearse` returns the energies of the window's sum for a delay in seconds and a polarity.
     pub(super) fn take(
         &mut self,
         reading: &Reading,
@@ -193,7 +193,7 @@ impl Stretches {
                     if evidence >= last.evidence || self.kept < 1.0 {
                         let Reading { net_gain_db, won, .. } = last.reading;
                         (last.reading, last.evidence) = (*reading, evidence);
-                        // What the whole stretch won stays until it is rehearsed again.
+                        // The gain over the whole stretch stays until the next rehearsal.
                         if net_gain_db.is_some() {
                             (last.reading.net_gain_db, last.reading.won) = (net_gain_db, won);
                         }
@@ -205,7 +205,7 @@ impl Stretches {
                     }
                     if let Some(last) = self.list.last_mut() {
                         last.end_secs = since_secs.clamp(last.start_secs, at_secs);
-                        // What was rehearsed since then was another delay.
+                        // Rehearsals since then were of another delay.
                         let another = |(at, _): &&(f64, Blend)| *at > since_secs + WINDOW_SECS / 2.0;
                         for (_, blend) in self.latest.iter().filter(another) {
                             last.blend.alone = (last.blend.alone - blend.alone).max(0.0);
@@ -215,7 +215,7 @@ impl Stretches {
                         last.judge();
                     }
                     self.latest.clear();
-                    // What one event moved for a moment is no stretch; what returns again and again is a second sound.
+                    // A short move by one event is not a stretch; a delay that returns repeatedly is a second sound.
                     for short in self.list.iter().filter(|stretch| stretch.secs() < LEAST_STRETCH_SECS) {
                         self.short.0 += short.secs();
                         self.short.1 = short.latest_secs;
@@ -277,7 +277,7 @@ impl Stretches {
         }
     }
 
-    /// What the windows since `since_secs` won by the delay of a stretch that begins.
+    /// Energies of the pending windows since `since_secs` at the delay of a new stretch.
     fn begun(&mut self, agreed: &Agreed, since_secs: f64) -> Blend {
         let near = |pending: &&Pending| {
             pending.polarity == agreed.polarity
@@ -299,8 +299,8 @@ impl Stretches {
         last.reading.net_gain_db.is_some().then_some((last.reading.net_gain_db, last.reading.won))
     }
 
-    /// The stretches that count, ascending, of sound from `from_secs` on. Neighbours of one delay are one, whatever was
-    /// between them.
+    /// The stretches that count, ascending, of sound from `from_secs` on. Neighbours with one delay are merged,
+    /// whatever was between them.
     pub(super) fn all(&self, from_secs: f64) -> Vec<Stretch> {
         let long = self.list.iter().filter(|stretch| stretch.secs() >= LEAST_STRETCH_SECS);
         let mut all: Vec<Stretch> = Vec::new();

@@ -17,7 +17,7 @@ pub const ROOM_COHERENCE: f64 = 0.4;
 /// Consecutive thirds that must be coherent for a fix to be of use.
 const FEWEST_COHERENT: usize = 3;
 
-/// Confidence under which a delay is not told: of weaker answers about half were wrong, of stronger ones one in 149
+/// Confidence under which a delay is not reported: of weaker answers about half were wrong, of stronger ones one in 149
 /// (bleed and rooms, measured).
 const LEAST_CONFIDENCE: f64 = 0.13;
 
@@ -92,7 +92,7 @@ pub enum NoFix {
     Room,
     /// They share several sounds, each at a delay of its own: one move helps one of them and harms the others.
     SeveralDelays([f64; 2]),
-    /// The clocks run apart: no move holds. The speed comes first.
+    /// The clocks run apart: no move holds. Correct the speed first.
     Drifts(Drift),
     /// They share no sound within the range searched.
     Unrelated,
@@ -104,7 +104,7 @@ pub enum NoFix {
     NothingToWin,
 }
 
-/// What a reading is of.
+/// The circumstances in which a reading is judged.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Judged {
     /// If the two are left and right of one sound: the longest delay between them that is made on purpose, s.

@@ -44,16 +44,16 @@ const IN_PHASE_SIGMAS: f64 = 3.5;
 /// Part of the weighted energy that must be in phase, or opposed, to decide the polarity.
 const DECIDED: f64 = 0.2;
 
-/// Distance in seconds of the lag that the phase from bin to bin tells from the one found, from which that is a fold of
-/// the search: folds are 400 ms apart.
+/// Distance in seconds between the lag found and the lag that the phase from bin to bin gives, from which the former is
+/// a fold of the search: folds are 400 ms apart.
 const FOLD_SECS: f64 = 0.19;
-/// Standard deviations of random phases from which it is no chance.
+/// Standard deviations of random phases from which a fold is not chance.
 const FOLD_SIGMAS: f64 = 5.0;
 
 /// K-weighted energy of the sum of two signals.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Blend {
-    /// Of both, each alone.
+    /// Of both signals, each alone.
     pub alone: f64,
     /// Of the sum as recorded.
     pub before: f64,
@@ -131,8 +131,8 @@ impl Aligned {
         (sum.abs() >= DECIDED * all && all > 0.0).then_some(sum < 0.0)
     }
 
-    /// Whether the sound is shared at a lag that the search cannot tell from `lag`: the phase then turns from one bin to
-    /// the next.
+    /// Whether the sound is shared at a lag that the search cannot distinguish from `lag`: the phase then turns from
+    /// one bin to the next.
     pub(crate) fn folds(
         &self,
         layout: &Layout,
@@ -262,7 +262,7 @@ impl Aligned {
         let variance = |counts: &[bool; THIRDS]| {
             let (mut noise, mut bend) = (0.0, 0.0);
             for (i, third) in thirds.iter().enumerate().filter(|(i, t)| counts[*i] && t.cells > 0.0) {
-                // What chance may have added does not count.
+                // Coherence that may be chance does not count.
                 let doubt = if plain[i] { 0.0 } else { 2.0 * chance(third.bins) };
                 let common = (third.sum / third.cells - doubt).clamp(0.0, 0.999);
                 noise += weights.of(i).powi(2) * third.turns * (1.0 - common * common);

@@ -8,8 +8,8 @@ use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner};
 use std::sync::Arc;
 
-/// Longest lag looked at in seconds, for sound that is shared beyond the longest lag searched: the blocks of the search
-/// tell lags under 200 ms apart.
+/// Longest lag examined, in seconds, for sound that is shared beyond the longest lag searched: the blocks of the search
+/// distinguish lags under 200 ms.
 const FARTHEST_SECS: f64 = 0.19;
 
 /// Distance of a second delay from the peak: nearer values are the ripple of a narrow band or the echo of a stand.

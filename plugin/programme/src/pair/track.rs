@@ -37,7 +37,7 @@ const SECOND_SECS: f64 = 1e-3;
 /// Magnitude, as a part of the peak, from which a value far from it may be a second delay.
 const SECOND_PART: f64 = 0.25;
 
-/// Smallest time after the last window before a seam at which a window counts as after the seam, seconds.
+/// Shortest time after the last window before a seam at which a window counts as after the seam, seconds.
 const SEAM_SECS: f64 = 1e-6;
 
 /// Standard deviations from which a drift is clear; the delay then follows the slope.
@@ -54,7 +54,7 @@ pub struct Drift {
     pub plain: bool,
 }
 
-/// Change of a delay in seconds that a move still bears: 5 cm of path.
+/// Change of a delay in seconds that a move still tolerates: 5 cm of path.
 const BORNE_SECS: f64 = line::TOLERANCE_SECS;
 
 impl Drift {
@@ -97,8 +97,7 @@ pub struct Reading {
     /// Power that the repair adds to the blend, as a part of the power of both: 0 if they already add up, 2 if two
     /// equal copies cancel. Absent if no delay is known.
     pub won: Option<f64>,
-    /// Gain of the K-weighted sum of both by the repair, what it loses counted like what it wins, dB. Absent if no delay
-    /// is known.
+    /// Gain of the K-weighted sum of both by the repair, losses counted like gains, dB. Absent if no delay is known.
     pub net_gain_db: Option<f64>,
 }
 
@@ -317,8 +316,8 @@ impl Track {
         }
     }
 
-    /// The delay apart from `first` that most windows of the vote show, as their own or as a strong second; `None` if less
-    /// than half as many as `agreed` do.
+    /// The delay apart from `first` that most windows of the vote show, as their own or as a strong second; `None` if
+    /// fewer than half of `agreed` do.
     fn second_delay(&self, first: f64, agreed: usize) -> Option<f64> {
         let apart = |secs: &f64| (secs - first).abs() > SECOND_SECS;
         let of = |seen: &Seen| {

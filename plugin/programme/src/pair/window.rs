@@ -59,11 +59,11 @@ pub enum CannotTell {
 /// unrelated noise passes 6 by chance in one window of 10⁵.
 const LEAST_OVER_REST: f64 = 6.0;
 
-/// Coherence of all open cells from which the signals clearly share something although no peak stands out: then it is
-/// a few steady frequencies.
+/// Coherence of all open cells from which the signals clearly share something although no peak stands out: the common
+/// sound is then a few steady frequencies.
 const TONAL_COHERENCE: f64 = 0.5;
 
-/// Part of the cells that must hold sound for it to be no mere set of tones.
+/// Part of the cells that must hold sound for it to be more than a set of tones.
 const BROAD: f64 = 0.3;
 
 /// Height up to which a peak may be a fold: a sound 340 ms away or more keeps at most 0.17 in the blocks of the search.
@@ -72,7 +72,7 @@ const MOST_FOLDED: f64 = 0.3;
 /// Height of a rival, as a part of the peak, from which the two cannot be told apart.
 const MOST_RIVAL: f64 = 0.85;
 
-/// Height over the rest from which it no longer lowers the confidence.
+/// Height of the peak over the rest from which it no longer lowers the confidence.
 const PLENTY_OVER_REST: f64 = 20.0;
 
 /// A delay found in one window.
@@ -205,8 +205,8 @@ impl Correlator {
         Window { outcome, peak: Some((delay_secs, peak.height)), rival: Some(peak.rival), thirds }
     }
 
-    /// K-weighted energies of the sum of the two signals compared last, and of the same after a move: the second is moved
-    /// earlier by `samples` and takes this polarity. `None` unless these are the two spectra of the latest comparison.
+    /// K-weighted energies of the sum of the two signals compared last, and after a move: the second is moved earlier
+    /// by `samples` and takes this polarity. `None` unless these are the two spectra of the latest comparison.
     pub fn rehearse(
         &mut self,
         first: &Spectrum,

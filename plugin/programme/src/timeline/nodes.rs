@@ -10,7 +10,7 @@ use plumbline_measure::reading::{Gate, Maybe};
 /// Tenths per group.
 pub(super) const GROUP: usize = 8;
 
-/// What the lanes need of a tenth.
+/// The part of a tenth that the lanes need.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Cell {
     momentary: Maybe,
@@ -23,7 +23,7 @@ pub(super) struct Cell {
     pass: u32,
 }
 
-/// What is kept of the previous pass.
+/// The part of the previous pass that is kept.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Former {
     short_term: Maybe,

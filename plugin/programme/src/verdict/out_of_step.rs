@@ -37,8 +37,8 @@ impl OutOfStep {
         matches!(self.cause, Cause::Inverted | Cause::Delayed { .. })
     }
 
-    /// The same with the cause that the comparison of left and right found, where the thirds leave it open: cards and pairs
-    /// say the same, and the comparison hears delays that turn the phase within every third.
+    /// The same with the cause found by comparing left and right, where the thirds leave it open: cards and pairs then
+    /// agree, and the comparison hears delays that turn the phase within every third.
     pub(super) fn settled_by(self, left_right: Option<&PairLine>) -> Self {
         let by_pair = left_right.and_then(pair_cause);
         match (self.cause, by_pair) {
@@ -49,14 +49,14 @@ impl OutOfStep {
         }
     }
 
-    /// Whether it is worth a finding: a fault, one of a part of the range, or, without a known cause, most of the sound or
-    /// more neighbouring thirds than chance puts side by side.
+    /// Whether it is worth a finding: a fault, an inversion in a part of the range, or, without a known cause, most of
+    /// the sound or more neighbouring thirds than chance puts side by side.
     pub(crate) fn is_worth_noting(&self) -> bool {
         let spaced = matches!(self.cause, Cause::Spaced { .. });
         self.leads() || self.cause == Cause::InvertedInPart || (!spaced && self.thirds >= SIDE_BY_SIDE)
     }
 
-    /// Whether it decides what is said of the width: a fault, or most of the sound.
+    /// Whether it decides the verdict on width: a fault, or most of the sound.
     pub(crate) fn leads(&self) -> bool {
         let broad = self.broad && matches!(self.cause, Cause::Unexplained | Cause::InvertedInPart);
         self.is_fault() || self.cause == Cause::Opposed || broad
@@ -73,9 +73,9 @@ pub const OUT_OF_STEP_EDGE: f64 = 0.5;
 pub const VERDICT_RANGE_DB: f64 = 30.0;
 /// Correlation at or under which channels oppose each other (common practice, no source).
 pub const OPPOSED_CORRELATION: f64 = -0.7;
-/// Fewest thirds that are most of the sound: hits once a second have readings in two or three.
+/// Fewest thirds that count as most of the sound: hits once a second have readings in two or three.
 const FEWEST_BROAD: usize = 2;
-/// Neighbouring thirds out of step that are no chance. Tones in a room put one or two side by side.
+/// Neighbouring thirds out of step that are more than chance. Tones in a room put one or two side by side.
 const SIDE_BY_SIDE: usize = 5;
 /// Coherence from which a third holds common sound.
 const SHARED: f64 = 0.3;
@@ -86,7 +86,7 @@ fn counts(thirds: &[Readings; THIRDS]) -> [bool; THIRDS] {
     thirds.map(|t| t.level_dbfs.is_some_and(|level| level >= loudest - VERDICT_RANGE_DB))
 }
 
-/// The power matrix of a third from its readings; nothing where either channel is empty.
+/// The power matrix of a third from its readings; zero where either channel is empty.
 pub(crate) fn power(readings: &Readings) -> StereoPower {
     let (Some(level), Some(balance), Some(correlation)) =
         (readings.level_dbfs, readings.balance_db, readings.correlation)
@@ -98,7 +98,7 @@ pub(crate) fn power(readings: &Readings) -> StereoPower {
     StereoPower { ll, rr, re: correlation * (ll * rr).sqrt() }
 }
 
-/// What inverting one channel gains in mono, dB, as K-weighted; 0 without sound.
+/// K-weighted gain in mono from inverting one channel, dB; 0 without sound.
 pub(crate) fn inverting_gains_db(thirds: &[Readings; THIRDS]) -> f64 {
     inversion_gain_db(&thirds.each_ref().map(power)).unwrap_or(0.0)
 }
@@ -108,7 +108,7 @@ fn energies(thirds: &[Readings; THIRDS]) -> impl Iterator<Item = f64> + '_ {
     thirds.iter().zip(third_weights()).map(|(third, weight)| weight * third.level_dbfs.map_or(0.0, db_power))
 }
 
-/// Mean coherence of the thirds that have one, by their K-weighted energy.
+/// Mean coherence of the thirds that have one, weighted by their K-weighted energy.
 fn mean_coherence(thirds: &[Readings; THIRDS]) -> f64 {
     let known =
         thirds.iter().zip(energies(thirds)).filter_map(|(third, energy)| Some((third.coherence?, energy)));
@@ -126,8 +126,8 @@ fn mostly_opposed(thirds: &[Readings; THIRDS]) -> bool {
     2.0 * known.map(|(_, energy)| energy).sum::<f64>() >= energies(thirds).sum::<f64>()
 }
 
-/// The cause, where a repair by it wins: inverting a channel must win more in mono than it costs. `gain_db` is what
-/// inverting wins.
+/// The cause, if its repair helps: inverting a channel must gain more in mono than it costs. `gain_db` is the gain of
+/// inverting.
 fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS], gain_db: f64, spaced_secs: f64) -> Cause {
     match cause(thirds, spaced_secs, |third| counts[third]) {
         Cause::Inverted if gain_db < LEAST_NET_GAIN_DB => Cause::Unexplained,
@@ -137,7 +137,7 @@ fn rehearsed(thirds: &[Readings; THIRDS], counts: &[bool; THIRDS], gain_db: f64,
     }
 }
 
-/// The cause that the comparison of left and right shows; `None` if it says nothing of one.
+/// The cause that the comparison of left and right shows; `None` if it shows none.
 fn pair_cause(line: &PairLine) -> Option<Cause> {
     if line.mics != [Mic::Left, Mic::Right] || !line.sounds() {
         return None;
@@ -149,7 +149,7 @@ fn pair_cause(line: &PairLine) -> Option<Cause> {
         Advice::Leave(NoFix::Spaced) => {
             line.reading.outcome.ok().map(|agreed| Cause::Spaced { secs: agreed.delay_secs.abs() })
         }
-        // No delay alone does it.
+        // No single delay explains it.
         Advice::Leave(NoFix::SeveralDelays(_) | NoFix::CannotTell(CannotTell::Ambiguous)) => {
             Some(Cause::Unexplained)
         }
@@ -157,8 +157,8 @@ fn pair_cause(line: &PairLine) -> Option<Cause> {
     }
 }
 
-/// First and last third of the run around `middle` for which `holds`. The run may skip one third: in a delayed copy some
-/// happen to add up.
+/// First and last third of the run around `middle` for which `holds`. The run may skip one third: in a delayed copy,
+/// some happen to add up.
 pub(crate) fn run_around(middle: usize, holds: impl Fn(usize) -> bool) -> (usize, usize) {
     let reach = |thirds: &mut dyn Iterator<Item = usize>| {
         let (mut end, mut missed) = (middle, 0);
@@ -177,8 +177,8 @@ pub(crate) fn run_around(middle: usize, holds: impl Fn(usize) -> bool) -> (usize
     (reach(&mut (0..middle).rev()), reach(&mut (middle + 1..THIRDS)))
 }
 
-/// What is out of step: the worst run of thirds, of which one reaches `limit`. Channels that oppose each other
-/// throughout are found without that. `None` if there is neither. Delays up to `spaced_secs` are made on purpose.
+/// The worst run of thirds out of step, one of which reaches `limit`. Channels that oppose each other throughout need
+/// not reach it. `None` if there is neither. Delays up to `spaced_secs` are made on purpose.
 pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64, spaced_secs: f64) -> Option<OutOfStep> {
     let counts = counts(thirds);
     let edge = OUT_OF_STEP_EDGE.min(limit);
@@ -193,7 +193,7 @@ pub(crate) fn out_of_step(thirds: &[Readings; THIRDS], limit: f64, spaced_secs: 
         .filter(|t| believed(*t))
         .filter_map(|t| value(t).map(|v| (t, v)))
         .max_by(|a, b| a.1.total_cmp(&b.1))?;
-    // The cause is a search over many delays, and most tenths have neither.
+    // The cause takes a search over many delays, and most tenths have neither.
     let gain_db = inverting_gains_db(thirds);
     if worst < limit && gain_db < OPPOSED_GAIN_DB {
         return None;

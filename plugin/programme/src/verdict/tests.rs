@@ -90,7 +90,7 @@ fn the_run_of_thirds_steps_over_one_that_adds_up_and_ends_at_two() {
     );
 }
 
-/// Of noise that arrives late the thirds show that it is out of step, not why.
+/// For noise that arrives late, the thirds show that it is out of step, but not why.
 #[test]
 fn what_the_pair_of_channels_knows_is_in_every_verdict() {
     let spectral = uniform(0.1, 0.1, 0.0, Some(0.9));

@@ -93,7 +93,7 @@ fn the_default_aim_needs_natural_sound_and_foley_and_a_set_one_does_not() {
     for session in [&without_natural, &without_foley] {
         assert_eq!(judge(session, &target, before), BalanceVerdict::Free);
     }
-    // Set by the user, the same aim for Foley too makes it his own.
+    // An aim for Foley too makes the target the user's own.
     let mut own = target;
     own.aims[1] = Some(Aim { share: 0.2, tolerance: 0.1 });
     let told = judge(&without_natural, &own, before);

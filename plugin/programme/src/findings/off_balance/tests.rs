@@ -4,7 +4,7 @@ use crate::events::Events;
 use crate::findings::{Finding, Kind};
 use plumbline_measure::Grid;
 
-/// The findings in stretches of a given length in tenths with these shares of natural sound; the rest is Foley; with marks.
+/// The findings with marks in stretches of a length in tenths and a share of natural sound each; the rest is Foley.
 fn found(stretches: &[(usize, f64)], target: &BalanceTarget, marks: &[i64]) -> Vec<Finding> {
     let mut events = Events::default();
     let marks: Vec<Mark> = marks.iter().map(|index| Mark { grid: Grid::Song, index: *index }).collect();
@@ -38,7 +38,7 @@ fn a_mix_on_its_aim_that_breathes_has_no_finding() {
 #[test]
 fn off_over_the_programme_or_a_minute_is_a_finding() {
     let target = BalanceTarget::default();
-    // All of it: from its start to its end.
+    // Off throughout: from its start to its end.
     assert_eq!(edges(&found(&[(300, 0.40)], &target, &[])), [(0, 300)]);
     assert_eq!(found(&[(99, 0.40)], &target, &[]), [], "under 10 s");
     // Ten minutes on the aim, then half a minute off: no finding; then a minute and a half: one, dated by the middle
@@ -48,7 +48,7 @@ fn off_over_the_programme_or_a_minute_is_a_finding() {
     let [(start, end)] = late[..] else { panic!("{late:?}") };
     assert!((start - (6_000 + 67 - 100)).abs() <= 2, "{start}");
     assert!((end - (6_900 + 200 - 53 - 100)).abs() <= 2, "{end}");
-    // The other way.
+    // Too much natural sound.
     let over = found(&[(300, 0.95)], &target, &[]);
     assert!((over[0].worst - 25.0).abs() < 1e-6, "{over:?}");
 }

@@ -25,7 +25,7 @@ fn a_mono_loss_names_the_fault_that_it_follows_from() {
     };
     assert_eq!(follows(fault(|_| {})), Some(2));
     assert_eq!(follows(fault(|f| f.cause = Some(Cause::Delayed { secs: 5e-3 }))), Some(2));
-    // Without a repair, at another time, for a small part of it, in another band or on another clock it is no cause.
+    // Not the cause: without a repair, at another time, for a small part of it, in another band or on another clock.
     assert_eq!(follows(fault(|f| f.cause = Some(Cause::Unexplained))), None);
     assert_eq!(follows(fault(|f| f.cause = Some(Cause::Spaced { secs: 1e-3 }))), None);
     assert_eq!(follows(fault(|f| (f.start, f.end) = (0, 100))), None);

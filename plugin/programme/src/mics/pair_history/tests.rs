@@ -73,7 +73,7 @@ fn silence_keeps_what_is_known_and_makes_it_old() {
     assert_eq!(line.reading.outcome, Err(CannotTell::Unrelated), "by then what comes speaks");
 }
 
-/// Windows come four times less often once a pair is known: that must not count as evidence, or the reading of the moment
+/// Windows come a quarter as often once a pair is known. That must not count as evidence, or the reading at the moment
 /// when the step changes would stand for the whole programme.
 #[test]
 fn the_best_reading_is_where_the_two_share_most_whatever_the_step_between_windows() {

@@ -6,8 +6,8 @@ use super::{Found, Polarity, WINDOW_SECS};
 /// the next cycle of a low note, is further away.
 pub(super) const TOLERANCE_SECS: f64 = 0.15e-3;
 
-/// Steepest line. The clocks of recorders are accurate to 100 ppm or better each, of cameras and phones to a few hundred
-/// (common practice, no source); a walking source changes the delay several times as fast.
+/// Steepest line. The clocks of recorders are accurate to 100 ppm or better each, those of cameras and phones to a few
+/// hundred (common practice, no source); a walking source changes the delay several times as fast.
 const STEEPEST: f64 = 600e-6;
 
 /// Smallest distance in seconds of two windows that give a slope; nearer ones overlap too much.
