@@ -1,7 +1,7 @@
-//! Marks in a WAV: cue points, labels and regions, which editors and players show. They are read, and written into a
+//! Marks in a WAV: cue points, labels and regions, which editors and players show. Reads them, and writes them into a
 //! copy.
 //!
-//! Marks are written as the RIFF standard has them (Microsoft and IBM, Multimedia Programming Interface and Data
+//! Marks are written as the RIFF standard defines them (Microsoft and IBM, Multimedia Programming Interface and Data
 //! Specifications 1.0, 1991: chunks `cue ` and `LIST` of type `adtl` with `labl` and `ltxt`). Other chunks are copied
 //! byte for byte, existing marks are kept, and RF64 and BW64 get new 64-bit sizes.
 
@@ -22,7 +22,7 @@ use std::path::{Path, PathBuf};
 
 /// Bytes that are copied at a time.
 const STEP_BYTES: u64 = 1 << 20;
-/// The most bytes of marks that a file may already have.
+/// Most bytes of marks that a file may already have.
 const MARKS_MOST: u64 = 1 << 24;
 
 /// Called with the bytes written and the bytes in total; a break stops the copy.
@@ -44,7 +44,7 @@ pub fn copy_with_marks(from: &Path, to: &Path, marks: &[Mark], go_on: GoOn<'_>) 
     let passing = passing_name(to);
     let written = input.write(&plan, &passing, go_on).and_then(|()| fs::rename(&passing, to).map_err(failed));
     if written.is_err() {
-        // The first error says more than one from the removal would.
+        // The first error says more than one from the removal.
         let _ = fs::remove_file(&passing);
         let _ = fs::remove_file(to);
     }

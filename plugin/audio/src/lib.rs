@@ -1,4 +1,4 @@
-//! Audio files in and out: samples, channels, rates and times as the files have them. Measures nothing.
+//! Audio files in and out: samples, channels, rates and times as the files state them. Measures nothing.
 //!
 //! - [`Reader`] reads one file in blocks. Memory does not grow with the file.
 //! - [`Stems`] puts several files on one time line at one rate and reads them in step.

@@ -18,7 +18,7 @@ use symphonia::core::errors::Error as DecoderError;
 
 /// Sample rates that are read, in Hz.
 pub const RATES_HZ: std::ops::RangeInclusive<u32> = 22_050..=384_000;
-/// The most channels of a file.
+/// Most channels of a file.
 pub const CHANNELS_MOST: usize = 64;
 
 /// An open audio file of 1 to [`CHANNELS_MOST`] channels, read from its start to its end.
@@ -34,7 +34,7 @@ pub struct Reader {
     expected: Option<u64>,
     /// Frames decoded so far.
     decoded: u64,
-    /// The decoded packet, and the frames of it that were read.
+    /// The decoded packet, and the number of its frames already read.
     packet: Vec<Vec<f32>>,
     taken: usize,
 }
@@ -59,7 +59,7 @@ impl Reader {
     /// Opens a file and checks that it can be measured.
     ///
     /// # Errors
-    /// [`ReadError`], for everything that is known before the samples are read.
+    /// [`ReadError`], for everything that can be checked before the samples are read.
     pub fn open(path: impl AsRef<Path>) -> Result<Self, ReadError> {
         let path = path.as_ref().to_owned();
         let (file, magic) = source(&path)?;
@@ -115,7 +115,7 @@ impl Reader {
         self.channels
     }
 
-    /// The length in frames by the header; `None` without one, as in a stream that was never finished.
+    /// Length in frames according to the header; `None` without one, as in a stream that was never finished.
     pub fn frames(&self) -> Option<u64> {
         self.expected
     }
@@ -125,7 +125,8 @@ impl Reader {
         self.time_reference
     }
 
-    /// A name for each channel, empty for one that has none, from the `iXML` chunk of a WAV; an empty list without one.
+    /// Name of each channel, empty for a channel without one, from the `iXML` chunk of a WAV; an empty list without the
+    /// chunk.
     pub fn channel_names(&self) -> &[String] {
         &self.names
     }
@@ -138,7 +139,7 @@ impl Reader {
     /// NaN and infinite samples stay as they are.
     ///
     /// # Errors
-    /// [`ReadError::Truncated`], [`ReadError::NoEnd`] and [`ReadError::Damaged`], after all frames before that place.
+    /// [`ReadError::Truncated`], [`ReadError::NoEnd`] and [`ReadError::Damaged`], after all frames before the fault.
     ///
     /// # Panics
     /// Never. A block with fewer lists than channels gets only the first channels.
@@ -202,7 +203,7 @@ fn source(path: &Path) -> Result<(File, [u8; 4]), ReadError> {
         std::io::ErrorKind::NotFound => ReadError::Missing { path: path.to_owned() },
         _ => ReadError::Unreadable { path: path.to_owned(), cause },
     };
-    // Checked before opening: to open a pipe without a writer blocks.
+    // Checked before opening, because opening a pipe without a writer blocks.
     let meta = std::fs::metadata(path).map_err(failed)?;
     if meta.is_dir() {
         return Err(ReadError::Folder { path: path.to_owned() });

@@ -2,13 +2,13 @@
 
 use std::io::{self, Read, Seek, SeekFrom};
 
-/// A 32-bit size of this value: in RF64 and BW64 the `ds64` chunk has the size; in RIFF it was never filled in.
+/// A 32-bit size with this value: in RF64 and BW64 the `ds64` chunk has the size; in RIFF it was never filled in.
 pub(crate) const TOLD_ELSEWHERE: u32 = u32::MAX;
 
-/// The most chunks that are read: a file of nothing but empty ones would take hours.
+/// Most chunks that are read: a file with nothing but empty chunks would take hours.
 const CHUNKS_MOST: usize = 4_096;
 
-/// The most entries of the table in `ds64`.
+/// Most entries of the table in `ds64`.
 const TABLE_MOST: u32 = 256;
 
 /// The form of a file, by its first four bytes.
@@ -39,10 +39,10 @@ impl Form {
 pub(crate) struct Chunk {
     /// Its name.
     pub(crate) id: [u8; 4],
-    /// Where its content begins, in bytes from the start of the file.
+    /// Start of its content, in bytes from the start of the file.
     pub(crate) at: u64,
-    /// Bytes of content by the header, perhaps more than exist; `None` if the size was never filled in, so that the
-    /// content goes to the end of the file.
+    /// Bytes of content according to the header, perhaps more than exist; `None` if the size was never filled in, so
+    /// that the content extends to the end of the file.
     pub(crate) size: Option<u64>,
 }
 
@@ -55,7 +55,7 @@ pub(crate) struct Chunks {
     pub(crate) list: Vec<Chunk>,
     /// Whether a chunk ends past the end of the file.
     pub(crate) cut_short: bool,
-    /// Whether the RIFF size goes past it; many writers miscount that by a few bytes.
+    /// Whether the RIFF size extends past the end of the file; many writers miscount it by a few bytes.
     pub(crate) claims_more: bool,
     /// Whether there are more chunks than are read.
     pub(crate) too_many: bool,
@@ -124,7 +124,7 @@ impl Chunks {
                 }
                 sizes = Sizes::read(file, told_size)?;
             }
-            // A recorder that dies early leaves the sizes as they were at the start: all bits set, or those of a file
+            // A recorder that dies early leaves the sizes as written at the start: all bits set, or those of a file
             // without sound.
             let never_filled = &id == b"data"
                 && told_size == 0
@@ -216,7 +216,7 @@ impl Sizes {
     }
 }
 
-/// Fills a small buffer, or says that the file ends.
+/// Fills a small buffer, or returns an error if the file ends.
 fn fill(file: &mut impl Read, bytes: &mut [u8]) -> Result<(), ChunkError> {
     file.read_exact(bytes).map_err(|cause| match cause.kind() {
         io::ErrorKind::UnexpectedEof => ChunkError::CutShort,

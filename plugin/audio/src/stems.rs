@@ -1,7 +1,8 @@
 //! Several sounds on one time line, read in step.
 //!
-//! A file starts at its time reference (`bext`, EBU Tech 3285). The line starts at the earliest reference, and so does
-//! a file without one. Time references count from midnight: a take after midnight looks like one of the day before.
+//! A file starts at its time reference (`bext`, EBU Tech 3285). The line starts at the earliest reference; a file
+//! without one starts there too. Time references count from midnight: a take after midnight looks like one of the day
+//! before.
 
 mod fault;
 mod resample;
@@ -13,7 +14,7 @@ use crate::reader::{RATES_HZ, Reader};
 use source::Source;
 use std::path::PathBuf;
 
-/// The most hours between the earliest and the latest time reference, since they count from midnight.
+/// Most hours between the earliest and the latest time reference, since they count from midnight.
 const HOURS_MOST: u64 = 24;
 
 /// One sound of a survey: a file, or some channels of it.
@@ -28,7 +29,7 @@ pub struct StemFile {
 /// How stems are placed on the line.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Options {
-    /// The rate to which every file is converted; with `None` all must have the same rate.
+    /// The rate to which every file is converted; with `None`, all files must have the same rate.
     pub resample_hz: Option<u32>,
 }
 
@@ -56,7 +57,7 @@ pub struct Stems {
     infos: Vec<StemInfo>,
     /// Every file once, however many stems are taken from it.
     sources: Vec<Source>,
-    /// For each stem: its file in `sources`, and which lists of that file it takes.
+    /// For each stem: its file in `sources`, and the lists that it takes from that file.
     picks: Vec<(usize, Vec<usize>)>,
     /// The error to report once everything before it has been read.
     fault: Option<StemsError>,
@@ -67,7 +68,7 @@ impl Stems {
     /// Opens all files and places them.
     ///
     /// # Errors
-    /// [`StemsError`], for everything that is known before the samples are read.
+    /// [`StemsError`], for everything that can be checked before the samples are read.
     pub fn open(files: &[StemFile], options: &Options) -> Result<Self, StemsError> {
         let mut readers: Vec<Reader> = Vec::new();
         let mut wanted: Vec<Vec<usize>> = Vec::new();
@@ -140,7 +141,7 @@ impl Stems {
     /// are zeros. Full scale is 1.0. NaN and infinite samples stay as they are.
     ///
     /// # Errors
-    /// [`StemsError::Read`], once, after all frames before that place; after it the line is at its end.
+    /// [`StemsError::Read`], once, after all frames before the fault; the line then ends.
     ///
     /// # Panics
     /// Never. Lists without a stem or channel get zeros; stems without a list are skipped.
@@ -215,7 +216,7 @@ fn list_of(wanted: &mut Vec<usize>, channel: usize) -> usize {
     })
 }
 
-/// The rate that was asked for, or the one that all files have.
+/// The rate asked for, or the one that all files have.
 fn common_rate(readers: &[Reader], options: &Options) -> Result<u32, StemsError> {
     let first = readers.first().ok_or(StemsError::NoFiles)?;
     if let Some(hz) = options.resample_hz {
@@ -229,7 +230,7 @@ fn common_rate(readers: &[Reader], options: &Options) -> Result<u32, StemsError>
     Err(StemsError::Rates { first: named(first), others: others.into_iter().map(named).collect() })
 }
 
-/// The start of the line in samples since midnight, and of each file on it.
+/// The start of the line in samples since midnight, and the start of each file on it.
 fn places(readers: &[Reader], rate_hz: u32) -> Result<(Option<u64>, Vec<u64>), StemsError> {
     let at_rate =
         |reader: &Reader| Some(resample::nearest(reader.time_reference()?, reader.rate_hz(), rate_hz));

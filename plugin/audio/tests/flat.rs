@@ -1,5 +1,5 @@
 //! Files of any length are read in the same memory, 64-bit ones to their last sample. The test is alone in its process,
-//! since it watches the memory of that. The files are sparse, and take no space on the disk.
+//! since it watches the memory of the process. The files are sparse, and take no space on the disk.
 #![cfg(target_os = "linux")]
 #![expect(clippy::cast_possible_truncation, reason = "the sizes of test files are small")]
 
@@ -12,7 +12,7 @@ use plumbline_audio::{Options, StemFile, Stems};
 use std::io::{Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-/// The most memory that this process ever had, in KiB (Linux, proc(5), `VmHWM`).
+/// Peak memory of this process so far, in KiB (Linux, proc(5), `VmHWM`).
 fn peak_kib() -> u64 {
     let status = std::fs::read_to_string("/proc/self/status").expect("Linux");
     let line = status.lines().find(|line| line.starts_with("VmHWM:")).expect("a peak");

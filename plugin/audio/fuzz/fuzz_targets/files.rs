@@ -6,11 +6,11 @@ use plumbline_audio::{Mark, Options, Reader, StemFile, Stems, copy_with_marks, c
 use std::ops::ControlFlow;
 use std::path::PathBuf;
 
-/// The most blocks read from a file: a few bytes of a lossless coding may hold hours of silence.
+/// Most blocks read from a file: a few bytes of a lossless coding may hold hours of silence.
 const BLOCKS_MOST: usize = 200;
 
-// The reader turns a panic of the decoding library into an error; the fuzzer's own hook would end the process there. A
-// panic that is not caught still does.
+// The reader turns a panic of the decoding library into an error, but the fuzzer's own hook would end the process
+// first. A panic that is not caught still ends it.
 fuzz_target!(init: std::panic::set_hook(Box::new(|_| {})), |bytes: &[u8]| {
     let folder = std::env::temp_dir().join(format!("plumbline-fuzz-{}", std::process::id()));
     std::fs::create_dir_all(&folder).expect("a folder");

@@ -4,7 +4,7 @@ use std::io;
 use std::path::PathBuf;
 use thiserror::Error;
 
-/// Why a copy with marks cannot be made. Nothing was left behind.
+/// Why a copy with marks cannot be made. No partial copy is left.
 #[derive(Debug, Error)]
 pub enum CueError {
     /// Not a WAV file.

@@ -32,7 +32,7 @@ pub fn cue_points(path: impl AsRef<Path>) -> Result<CuePoints, CueReadError> {
     let path = path.as_ref();
     let failed = |cause| CueReadError::Input { path: path.to_owned(), cause };
     let damaged = || CueReadError::Damaged { path: path.to_owned() };
-    // Checked before opening: to open a pipe without a writer blocks.
+    // Checked before opening, because opening a pipe without a writer blocks.
     let meta = fs::metadata(path).map_err(failed)?;
     if !meta.is_file() {
         return Err(CueReadError::NotWav { path: path.to_owned() });
@@ -68,7 +68,7 @@ pub fn cue_points(path: impl AsRef<Path>) -> Result<CuePoints, CueReadError> {
         if is_cue {
             let count = u32_at(&content, 0) as usize;
             let all = content.get(4..).unwrap_or_default().chunks_exact(POINT_BYTES);
-            // The last field is the place in the samples; the position before it counts in play order.
+            // The last field is the position in the samples; the position before it counts in play order.
             points.extend(all.take(count).map(|point| (u32_at(point, 0), u32_at(point, 20))));
         } else {
             texts.read(&content);

@@ -39,7 +39,7 @@ pub enum ReadError {
         /// The file.
         path: PathBuf,
     },
-    /// A WAV with 32-bit sizes that is longer than these can express.
+    /// A WAV with 32-bit sizes that is longer than they can express.
     #[error("{}: is over 4 GB with sizes that end there; export it as RF64, or in parts", path.display())]
     Overflown {
         /// The file.
@@ -92,7 +92,7 @@ pub enum ReadError {
     Channels {
         /// The file.
         path: PathBuf,
-        /// How many.
+        /// Number of channels.
         got: usize,
     },
     /// The file ends earlier than its header says. All samples that it has were delivered.
@@ -105,8 +105,8 @@ pub enum ReadError {
         /// Frames its header promises.
         expected: u64,
     },
-    /// The file stops without the end that its format has, and does not state its length. All samples that it has were
-    /// delivered.
+    /// The file stops without the end that its format requires, and does not state its length. All samples that it has
+    /// were delivered.
     #[error("{}: stops after {got} frames without its end; copy or export it again. What is there was read", path.display())]
     NoEnd {
         /// The file.

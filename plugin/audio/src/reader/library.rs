@@ -10,7 +10,7 @@ use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
 use symphonia::core::meta::MetadataOptions;
 
-/// How files of the known formats begin.
+/// First four bytes of files in the known formats.
 const KNOWN: [[u8; 4]; 4] = [*b"RIFF", *b"fLaC", *b"FORM", *b"OggS"];
 
 const MISSING: DecoderError = DecoderError::DecodeError("a piece of the sound is missing");
@@ -25,7 +25,7 @@ pub(super) struct Library {
     rate: u32,
     channels: usize,
     frames: Option<u64>,
-    /// Whether the file stopped before the end that its format has.
+    /// Whether the file stopped before the end that its format requires.
     cut: bool,
 }
 
@@ -71,17 +71,17 @@ impl Library {
         self.channels
     }
 
-    /// The length in frames, if the file has it.
+    /// The length in frames, if the file states it.
     pub(super) fn frames(&self) -> Option<u64> {
         self.frames
     }
 
-    /// Whether the file stopped before the end that its format has.
+    /// Whether the file stopped before the end that its format requires.
     pub(super) fn is_cut(&self) -> bool {
         self.cut
     }
 
-    /// Decodes the next packet with sound into `packet`, and gives its frames; 0 at the end.
+    /// Decodes the next packet with sound into `packet`, and returns its number of frames; 0 at the end.
     pub(super) fn next(&mut self, packet: &mut [Vec<f32>]) -> Result<usize, DecoderError> {
         loop {
             let coded = match guarded(|| self.format.next_packet()) {
@@ -94,7 +94,7 @@ impl Library {
                 }
                 Err(cause) => return Err(cause),
             };
-            // The library skips a packet whose checksum is wrong; what follows would come too early.
+            // The library skips a packet whose checksum is wrong; the sound after it would come too early.
             if coded.pts.get() != self.next {
                 return Err(MISSING);
             }

@@ -4,7 +4,7 @@ use crate::riff::{u16_at, u32_at};
 use std::fs::File;
 use std::io::{self, Read};
 
-/// About how many bytes are read at a time.
+/// Approximate number of bytes read at a time.
 const PACKET_BYTES: usize = 1 << 16;
 
 /// Format tags of the fmt chunk (Microsoft and IBM, Multimedia Programming Interface and Data Specifications 1.0;
@@ -12,7 +12,7 @@ const PACKET_BYTES: usize = 1 << 16;
 const TAG_PCM: u16 = 1;
 const TAG_FLOAT: u16 = 3;
 const TAG_EXTENSIBLE: u16 = 0xFFFE;
-/// What follows the tag in the sub-format of an extensible file that holds PCM or float.
+/// Bytes after the tag in the sub-format of an extensible file that holds PCM or float.
 const SUB_FORMAT_TAIL: [u8; 14] = [0, 0, 0, 0, 0x10, 0, 0x80, 0, 0, 0xAA, 0, 0x38, 0x9B, 0x71];
 
 /// How one sample is written.
@@ -74,7 +74,8 @@ impl Layout {
             }
             tag = u16_at(fmt, 24);
         }
-        // A width that is not whole bytes fills the upper bits of the next wider one, in all of these documents.
+        // A width that is not whole bytes fills the upper bits of the next wider one, according to all of these
+        // documents.
         let width = match (tag, bits) {
             (TAG_PCM, 1..=8) => Width::U8,
             (TAG_PCM, 9..=16) => Width::I16,

@@ -1,4 +1,4 @@
-//! Why stems cannot be placed on one time line: a message of one line that names the files and says what to do.
+//! Why stems cannot be placed on one time line: one line that names the files and says what to do.
 
 use crate::reader::RATES_HZ;
 use crate::reader::ReadError;
@@ -11,23 +11,23 @@ pub enum StemsError {
     /// One of the files cannot be read.
     #[error(transparent)]
     Read(#[from] ReadError),
-    /// There is nothing to read.
+    /// No files were given.
     #[error("no files were given; name at least one")]
     NoFiles,
-    /// More than two channels, and none chosen.
+    /// More than two channels, but none chosen.
     #[error("{}: has {got} channels, and a stem is 1 or 2 of them; choose which. Nothing was measured", path.display())]
     ChannelsNotChosen {
         /// The file.
         path: PathBuf,
-        /// How many it has.
+        /// Number of channels in the file.
         got: usize,
     },
-    /// None or more than two chosen.
+    /// No channels, or more than two, were chosen.
     #[error("{}: {chosen} channels were chosen, and a stem is 1 or 2; choose one or a pair. Nothing was measured", path.display())]
     ChannelCount {
         /// The file.
         path: PathBuf,
-        /// How many were chosen.
+        /// Number of channels chosen.
         chosen: usize,
     },
     /// A channel that the file does not have.
@@ -37,7 +37,7 @@ pub enum StemsError {
         path: PathBuf,
         /// The channel, counted from 1.
         channel: usize,
-        /// How many it has.
+        /// Number of channels in the file.
         got: usize,
     },
     /// Different sample rates.
@@ -45,7 +45,7 @@ pub enum StemsError {
     Rates {
         /// The first file and its rate.
         first: (PathBuf, u32),
-        /// Those that have another one.
+        /// Files with another rate, and their rates.
         others: Vec<(PathBuf, u32)>,
     },
     /// A rate to resample to that is outside [`RATES_HZ`].
@@ -67,14 +67,14 @@ pub enum StemsError {
     /// Time references that cannot belong to one day.
     #[error("{}: starts more than 24 hours after {} by their time references; take them apart, or correct one. Nothing was measured", last.display(), first.display())]
     FarApart {
-        /// The earliest.
+        /// The file with the earliest time reference.
         first: PathBuf,
-        /// The latest.
+        /// The file with the latest time reference.
         last: PathBuf,
     },
 }
 
-/// The most files named in a message; the rest are counted.
+/// Most files named in a message; the rest are counted.
 const NAMED_MOST: usize = 4;
 
 fn listed(files: &[(PathBuf, u32)]) -> String {

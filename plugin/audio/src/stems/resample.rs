@@ -24,12 +24,12 @@ pub(super) struct Resampled {
     channels: Vec<usize>,
     filter: Fft<f64>,
     rates: (u64, u64),
-    /// All channels of the reader, as long as a block of the filter.
+    /// All channels of the reader, for one block of the filter.
     heard: Vec<Vec<f32>>,
     /// The wanted channels before and after the filter.
     input: Vec<Vec<f64>>,
     output: Vec<Vec<f64>>,
-    /// Samples of `output`, and how many of them were read.
+    /// Samples in `output`, and how many of them were read.
     made: usize,
     taken: usize,
     /// Samples of the filter's delay still to be dropped.
@@ -95,7 +95,7 @@ impl Resampled {
     /// Reads the next frames into `block`, one list per wanted channel; 0 at the end.
     ///
     /// # Errors
-    /// Those of the reader, after all frames before that place.
+    /// Those of the reader, after all frames before the fault.
     pub(super) fn read(&mut self, block: &mut [Vec<f32>], room: usize) -> Result<usize, ReadError> {
         loop {
             let left = self.total.map_or(u64::MAX, |total| total - self.handed);
@@ -172,8 +172,8 @@ impl Resampled {
         }
     }
 
-    /// Puts `count` frames of the reader into the filter's input. NaN and infinite samples would spoil a whole block:
-    /// they bypass the filter.
+    /// Puts `count` frames of the reader into the filter's input. NaN and infinite samples bypass the filter, because
+    /// they would spoil a whole block.
     fn take(&mut self, filled: usize, count: usize) {
         for frame in 0..count {
             for (list, channel) in self.channels.iter().enumerate() {

@@ -10,9 +10,9 @@ pub(super) struct Source {
     silence: u64,
     /// Whether its sound has ended.
     ended: bool,
-    /// The latest stretch of the line, one list per wanted channel.
+    /// The latest section of the line, one list per wanted channel.
     block: Vec<Vec<f32>>,
-    /// The buffer the sound is read into.
+    /// Buffer for reading the sound.
     part: Vec<Vec<f32>>,
 }
 
@@ -41,8 +41,8 @@ impl Source {
         Ok(Self { sound, silence: start, ended: false, block, part: vec![Vec::new(); lists] })
     }
 
-    /// Reads the next `room` frames of the line, with zeros after the end of the file. Returns how many come before
-    /// that end.
+    /// Reads the next `room` frames of the line, with zeros after the end of the file. Returns how many come before the
+    /// end.
     ///
     /// # Errors
     /// The file's error, and the number of frames before it.
@@ -82,7 +82,7 @@ impl Source {
         Ok(count)
     }
 
-    /// The latest stretch of one wanted channel.
+    /// The latest section of one wanted channel.
     pub(super) fn side(&self, list: usize) -> &[f32] {
         &self.block[list]
     }

@@ -21,7 +21,7 @@ impl Folder {
         path
     }
 
-    /// The names in it, sorted.
+    /// The names of its files, sorted.
     pub(crate) fn names(&self) -> Vec<String> {
         let entries = std::fs::read_dir(self.path()).expect("listed");
         let mut names: Vec<_> =
@@ -31,7 +31,7 @@ impl Folder {
     }
 }
 
-/// How samples are written: format tag and bits.
+/// Coding of samples: format tag and bits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Coding {
     pub(crate) tag: u16,
@@ -181,7 +181,7 @@ pub(crate) fn ixml(tracks: &[(usize, &str)]) -> Vec<u8> {
     );
     text += &format!("<TRACK_LIST>\n<TRACK_COUNT>{}</TRACK_COUNT>\n", tracks.len());
     for (place, name) in tracks {
-        // The mixer's own index is not the place in the file.
+        // The mixer's own index is not the position in the file.
         text += &format!("<TRACK>\n<CHANNEL_INDEX>{}</CHANNEL_INDEX>\n", place + 7);
         text += &format!("<INTERLEAVE_INDEX>{place}</INTERLEAVE_INDEX>\n<NAME>{name}</NAME>\n</TRACK>\n");
     }

@@ -10,7 +10,7 @@ fn mark(start: u64, frames: u64, label: &str) -> Mark {
     Mark { start, frames, label: label.to_owned() }
 }
 
-/// One cue point: name, place in play order, chunk, two fields for play lists, place in the samples.
+/// One cue point: name, position in play order, chunk, two fields for play lists, position in the samples.
 fn point(name: u32, play_order: u32, sample: u32) -> Vec<u8> {
     let fields =
         [name.to_le_bytes(), play_order.to_le_bytes(), *b"data", [0; 4], [0; 4], sample.to_le_bytes()];
@@ -44,7 +44,7 @@ fn points_have_the_place_label_and_length_that_the_file_states() {
         labelled(7, "Glocke – läutet".as_bytes()),
         labelled(8, b"of no point"),
     ]);
-    // The play order of the second point is not its place.
+    // The play order of the second point is not its position.
     let points = cue(&[point(7, 100, 100), point(9, 5, 4_800), point(4, 9_000, 9_000)]);
     let info = chunk(b"LIST", b"INFOISFT");
     for (before, after) in

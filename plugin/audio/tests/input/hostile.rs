@@ -120,8 +120,8 @@ fn no_mutation_and_no_length_of_a_file_brings_the_reader_down() {
 
 #[test]
 fn what_the_fuzzer_wrote_is_gone_through_again() {
-    // One small file for each way in which a file ended in `plugin/audio/fuzz`, after ten minutes of fuzzing. None was
-    // a fault; a file that shows one is added here.
+    // One small file for each way in which a file ended in `plugin/audio/fuzz`, after ten minutes of fuzzing. None
+    // showed a fault; a file that does is added here.
     let corpus = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/input/corpus");
     let mut cases = 0;
     for entry in std::fs::read_dir(corpus).expect("a corpus") {

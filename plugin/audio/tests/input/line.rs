@@ -150,12 +150,12 @@ fn lists_that_do_not_fit_the_stems_do_no_harm() {
     let mut stems = open(&[all(&path)]);
     assert_eq!(stems.read(&mut []).expect("nothing"), 0);
     assert_eq!(stems.read(&mut [vec![vec![], vec![0.0; 9]]]).expect("no room"), 0);
-    // There is no third channel and no second stem; the second list, the shortest, decides how much is read.
+    // There is no third channel and no second stem; the second list, which is the shortest, limits what is read.
     let mut blocks = vec![vec![vec![9.0; 50], vec![9.0; 40], vec![9.0; 60]], vec![vec![9.0; 45]]];
     assert_eq!(stems.read(&mut blocks).expect("read"), 40);
     assert_eq!(blocks[0][1], patterns(2, 40)[1]);
     assert_eq!((blocks[0][2][39], blocks[0][2][40], blocks[1][0][0]), (0.0, 9.0, 0.0));
-    // With one channel asked for, the line goes on from where it was.
+    // If one channel is asked for, the line continues from where it was.
     let mut blocks = vec![vec![vec![0.0; 10]]];
     assert_eq!(stems.read(&mut blocks).expect("read"), 10);
     assert_eq!(blocks[0][0][0], pattern(0, 40));

@@ -1,4 +1,4 @@
-//! Audio files in: one file, several files on one line, and what may be wrong with them.
+//! Audio files in: one file, several files on one line, and faults in them.
 #![expect(clippy::cast_possible_truncation, reason = "the sizes and samples of test files are small")]
 
 mod build;

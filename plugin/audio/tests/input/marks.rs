@@ -139,7 +139,7 @@ fn marks_that_are_there_already_are_kept() {
     let texts: Vec<_> =
         marks.iter().map(|(_, start, length, label)| (*start, *length, label.as_str())).collect();
     assert_eq!(texts, [(10, 20, "first!"), (30, 0, "second"), (5, 7, "third")]);
-    // Nothing to add: nothing is added.
+    // With no marks to add, the copy is the same.
     let plain = folder.path().join("plain.wav");
     copy(&from, &plain, &[]).expect("copied");
     assert_eq!(std::fs::read(&plain).expect("read"), std::fs::read(&from).expect("read"));
@@ -197,7 +197,7 @@ fn what_cannot_be_copied_leaves_nothing_behind() {
     let from = folder.file("mix.wav", &bytes);
     let to = folder.path().join("marked.wav");
     let marks = [mark(1, 2, "a")];
-    // A copy onto the file itself, and onto another one: neither is touched.
+    // A copy onto the file itself, or onto another one: neither file is touched.
     let other = folder.file("other.wav", b"somebody's own");
     assert!(matches!(refused(&from, &from, &marks), CueError::Exists { .. }));
     assert!(matches!(refused(&from, &other, &marks), CueError::Exists { .. }));

@@ -120,7 +120,7 @@ fn a_file_that_may_not_be_read_says_so() {
     let folder = Folder::new();
     let path = folder.file("locked.wav", &wav(PCM_16, 48_000, &patterns(2, 900), &[], &[]));
     std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o000)).expect("locked");
-    // Root may read everything; then the case is a path that goes through a file.
+    // Root can read everything; the test then uses a path that goes through a file.
     let path = if std::fs::read(&path).is_ok() { path.join("inside.wav") } else { path };
     assert!(matches!(refused(&path), ReadError::Unreadable { .. }));
 }

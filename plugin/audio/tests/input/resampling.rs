@@ -1,6 +1,6 @@
 //! The effect of resampling on level, frequency and time.
 //!
-//! There is no published requirement for these; the bounds are what the documentation promises.
+//! No requirement is published for these; the bounds are those that the documentation promises.
 
 use crate::build::{FLOAT, Folder, bext, patterns, wav};
 use crate::line::{all, some, whole};

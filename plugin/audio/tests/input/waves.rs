@@ -130,7 +130,7 @@ fn channels_of_other_formats_arrive_in_their_order() {
 
 #[test]
 fn a_packet_that_is_missing_is_not_stepped_over() {
-    // One broken checksum: the decoder would go on with the next packet, one packet too early.
+    // One broken checksum: the decoder would continue with the next packet, one packet too early.
     let folder = Folder::new();
     let sides = patterns(2, 3_000);
     let mut bytes = flac(&sides);
@@ -139,7 +139,7 @@ fn a_packet_that_is_missing_is_not_stepped_over() {
     let path = folder.file("hole.flac", &bytes);
     let (read, error) = read_all(&path, 333).map(drop).expect_err("damaged");
     crate::refusals::helpful(&path, &error);
-    // The frames before it are fine; what follows it would be measured at the wrong time.
+    // The frames before it are fine; sound after it would be measured at the wrong time.
     assert!(matches!(error, ReadError::Damaged { at, .. } if at == read[0].len() as u64), "{error}");
     assert!(!read[0].is_empty() && read[0].len() % 500 == 0 && read[0] == sides[0][..read[0].len()]);
     // The same for a page of Ogg (RFC 3533: each has a checksum).
@@ -284,11 +284,12 @@ fn names_of_tracks_go_to_their_place_in_the_file() {
     };
     let out_of_order = ixml(&[(3, "Boom"), (1, "Mix L"), (4, " Lav &amp; scarf ")]);
     assert_eq!(named(out_of_order), ["Mix L", "", "Boom", "Lav & scarf"]);
-    // Places that do not exist in the file, and a chunk padded with zeros.
+    // Positions that do not exist in the file, and a chunk padded with zeros.
     let mut filled = ixml(&[(0, "nowhere"), (9, "nowhere"), (2, "Belfry")])[8..].to_vec();
     filled.extend([0; 300]);
     assert_eq!(named(chunk(b"iXML", &filled)), ["", "Belfry", "", ""]);
-    // A mixer's index only (iXML: INTERLEAVE_INDEX is the place in the file, CHANNEL_INDEX the recorder's own number).
+    // A mixer's index only (iXML: INTERLEAVE_INDEX is the position in the file, CHANNEL_INDEX the recorder's own
+    // number).
     let text = b"<BWFXML><TRACK_LIST><TRACK><CHANNEL_INDEX>2</CHANNEL_INDEX><NAME>Ram\np</NAME></TRACK></TRACK_LIST></BWFXML>";
     assert_eq!(named(chunk(b"iXML", text)), ["", "Ram p", "", ""]);
     let long = "x".repeat(5_000);
@@ -314,7 +315,7 @@ fn a_vorbis_file_is_read_in_full_and_in_its_place() {
     let sides = read_all(&path, 999).expect("read");
     for (side, (hz, peak)) in sides.iter().zip([(440.0_f64, 0.5), (1_000.0, 0.25)]) {
         assert_eq!(side.len(), 96_000);
-        // Away from the ends, where a lossy coding has to start and stop: 110 and 250 full periods.
+        // Away from the ends, where a lossy coding starts and stops: 110 and 250 full periods.
         let (mut sine, mut cosine) = (0.0, 0.0);
         for (n, sample) in side.iter().enumerate().skip(4_000).take(12_000) {
             let (s, c) = (std::f64::consts::TAU * hz * n as f64 / 48_000.0).sin_cos();
