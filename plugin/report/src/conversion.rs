@@ -17,7 +17,7 @@ use plumbline_programme::survey::Mark;
 use plumbline_programme::{Kind, LayerId, PassageLine, Rules};
 use serde::Serialize;
 
-/// Text as JSON and CSV carry it: no-break spaces are for the eye.
+/// Text as JSON and CSV carry it: with plain spaces, since no-break spaces are for the eye.
 pub(crate) fn spaced(words: String) -> String {
     words.replace('\u{a0}', " ")
 }
@@ -121,7 +121,7 @@ fn side(side: &joins::Side) -> Side {
     }
 }
 
-/// A join with its mark, if it came in with one.
+/// A join with its mark, if it has one.
 pub(crate) fn join(join: &joins::Join, mark: Option<&Mark>, time: Time) -> Join {
     Join {
         number: join.id,
@@ -193,7 +193,7 @@ pub(crate) fn bands(
     BAND_NAMES.iter().zip(readings).enumerate().map(of).collect()
 }
 
-/// Loudness and peaks; sample peaks and overs are measured apart from them.
+/// Loudness and peaks; sample peaks and overs are measured separately.
 pub(crate) fn loudness(
     of: &plumbline_measure::Loudness,
     peak_dbfs: [Option<f64>; 2],

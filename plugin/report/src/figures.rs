@@ -15,7 +15,7 @@ pub fn signed(value: Option<f64>, places: usize) -> String {
 
 fn number(value: Option<f64>, places: usize, plus: bool) -> String {
     let Some(v) = value.filter(|v| v.is_finite()) else { return DASH.to_owned() };
-    // Longer numbers than any reading can be: say so, rather than break the column.
+    // Longer than any reading can be: say so, rather than break the column.
     if v.abs() >= 999_999_999.5 {
         return if v < 0.0 { "<−999999999".to_owned() } else { ">999999999".to_owned() };
     }
@@ -45,7 +45,7 @@ pub fn db(value: Option<f64>) -> String {
     unit(plain(value, 1), "dB")
 }
 
-/// A count with its noun: "1 sample", "12 samples". What is no count gives a dash.
+/// A count with its noun: "1 sample", "12 samples". NaN and ∞ give a dash.
 pub fn count(value: f64, one: &str, many: &str) -> String {
     let number = plain(Some(value), 0);
     let noun = if number == "1" { one } else { many };
@@ -98,7 +98,7 @@ pub fn hz(value: f64) -> String {
     unit(digits, name)
 }
 
-/// A stretch of frequency: "200–800 Hz", "800 Hz–2.5 kHz". Edges that are no frequencies give a dash.
+/// A frequency range: "200–800 Hz", "800 Hz–2.5 kHz". Invalid edges give a dash.
 pub fn hz_span(span: &plumbline_measure::Span) -> String {
     let ((low, low_unit), (high, high_unit)) = (hz_parts(span.low_hz), hz_parts(span.high_hz));
     if low == DASH || high == DASH {

@@ -1,8 +1,8 @@
-//! The JSON formats as plain data: [`Session`] of the plug-in's export, [`Survey`] and [`Mics`] of the command. They share
-//! names, units and types; every number is finite, absent readings are null.
+//! The JSON formats as plain data: [`Session`] of the plug-in's export, [`Survey`] and [`Mics`] of the command. They
+//! share names, units and types; every number is finite, absent readings are null.
 //!
-//! `docs/formats.md` and `docs/schema` are made of these types: a field's comment tells its meaning, unit, and when it is
-//! null. `UPDATE_SNAPSHOTS=1 cargo test -p plumbline-tests --test golden schema` writes them anew.
+//! `docs/formats.md` and `docs/schema` are generated from these types: a field's comment gives its meaning, its unit,
+//! and when it is null. `UPDATE_SNAPSHOTS=1 cargo test -p plumbline-tests --test golden schema` renews them.
 
 mod log;
 mod reference;

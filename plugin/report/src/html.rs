@@ -1,7 +1,7 @@
-//! One page that needs nothing but itself: no script, font or picture from elsewhere. It follows dark or light, and prints.
+//! One self-contained page: no script, font or picture from elsewhere. It follows dark or light mode, and prints.
 //!
-//! Pictures are SVG by hand: a few paths that take their colours from the page's style sheet, which a plotting library that
-//! writes colours into every shape cannot give.
+//! Pictures are hand-written SVG: a few paths that take their colours from the page's style sheet. A plotting library
+//! would write colours into every shape.
 
 pub(crate) mod joins;
 pub(crate) mod tables;

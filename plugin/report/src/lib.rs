@@ -1,12 +1,12 @@
 //! Words and formats: verdicts, findings and joins in sentences; reports as JSON, CSV and one page of HTML.
 //!
-//! # The way of the data
-//! [`Report`] borrows a [`Log`](plumbline_programme::Log) and what is known of its layer; [`survey`] does the same with what
-//! the command measured of files ([`plumbline_programme::survey`]). Both make plain data of it ([`format`](mod@format)), in
-//! which every number is finite; JSON and CSV write that down, HTML shows it with pictures. `docs/formats.md` documents
-//! each field.
+//! # Data flow
+//! [`Report`] borrows a [`Log`](plumbline_programme::Log) and the facts about its layer; [`survey`] does the same with
+//! the command's results for files ([`plumbline_programme::survey`]). Both turn it into plain data
+//! ([`format`](mod@format)) in which every number is finite; JSON and CSV write the data out, HTML shows it with
+//! pictures. `docs/formats.md` documents each field.
 //!
-//! # What is absent here
+//! # What is absent
 //! No file, clock, thread or pixel: text out, date in. Equal data give equal bytes. The screen takes its sentences from
 //! here, the plug-in and the command their exports.
 #![forbid(unsafe_code)]

@@ -29,12 +29,12 @@ pub struct Report<'a> {
     pub band_edges: BandEdges,
     /// Findings, joins, marks and statistics.
     pub log: &'a Log,
-    /// Lanes of the picture over time, if it is wanted.
+    /// Lanes of the picture over time; `None` leaves the picture out.
     pub lanes: Option<&'a Lanes>,
 }
 
 impl Report<'_> {
-    /// Everything but the pictures, as plain data.
+    /// Everything except the pictures, as plain data.
     pub fn document(&self) -> Session {
         let (log, time) = (self.log, self.time());
         let passages = (0..).zip(&log.passages);
@@ -58,7 +58,7 @@ impl Report<'_> {
         }
     }
 
-    /// The findings as CSV (RFC 4180), one a line under a line of names.
+    /// The findings as CSV (RFC 4180): a line of names, then one finding a line.
     pub fn findings_csv(&self) -> String {
         spreadsheet::findings(self.layer, &self.document().findings)
     }
@@ -73,12 +73,12 @@ impl Report<'_> {
         spreadsheet::passages(self.layer, &self.document().passages)
     }
 
-    /// Everything but the pictures as JSON (RFC 8259).
+    /// Everything except the pictures as JSON (RFC 8259).
     pub fn json(&self) -> String {
         conversion::json(&self.document())
     }
 
-    /// One page with pictures that needs nothing but itself.
+    /// One self-contained page with pictures.
     pub fn html(&self) -> String {
         html::page(&self.document(), self.log, self.lanes, self.time())
     }

@@ -1,4 +1,4 @@
-//! Numbers as formats carry them: rounded, and finite or absent.
+//! Numbers as the formats carry them: rounded, and finite or absent.
 
 /// Decimals of readings.
 const READING: i32 = 4;
@@ -7,7 +7,7 @@ const READING: i32 = 4;
 pub(crate) fn round_to(value: f64, places: i32) -> Option<f64> {
     let scale = 10_f64.powi(places);
     let rounded = (value * scale).round() / scale;
-    // Adding zero makes 0 of −0.
+    // Adding zero turns −0 into 0.
     rounded.is_finite().then_some(rounded + 0.0)
 }
 

@@ -74,7 +74,7 @@ fn table<T: Default>(items: &[T], fill: impl Fn(&mut Line, &T)) -> String {
     written([line(&T::default()).names].into_iter().chain(items.iter().map(|item| line(item).cells)))
 }
 
-/// A number with a point and without a minus zero; nothing where there is none.
+/// A number with a point and without a minus zero; empty if absent.
 fn digits(value: Option<f64>, places: usize) -> String {
     let Some(value) = value.filter(|value| value.is_finite()) else { return String::new() };
     let digits = format!("{value:.places$}");
@@ -144,7 +144,7 @@ pub(crate) fn joins(layer: &str, joins: &[Join]) -> String {
     })
 }
 
-/// Joins as marks, for other programs: the columns that a survey reads.
+/// Joins as marks for other programs: the columns that a survey reads.
 pub(crate) fn marks(joins: &[Join]) -> String {
     table(joins, |line, join: &Join| {
         line.cell("timecode", join.at.timecode.clone().unwrap_or_default());
@@ -213,13 +213,13 @@ fn reading(line: &mut Line, name: &str, reading: &Reading) {
     }
 }
 
-/// Names of the columns of [`tenth_line`], with the line's end.
+/// Names of the columns of [`tenth_line`], with the line end.
 pub fn tenths_head() -> String {
     written([tenth("", &Tenth::default(), &Moment::default(), 0).names])
 }
 
-/// One 0.1 s block of a layer as CSV, with the line's end: written as it comes, since nothing keeps them. Readings are of
-/// 20 Hz to 20 kHz.
+/// One 0.1 s block of a layer as CSV, with the line end: written at once, since blocks are not kept. Readings are of 20
+/// Hz to 20 kHz.
 pub fn tenth_line(layer: &str, of: &Tenth, start: Timecode, rate: SampleRate) -> String {
     let at = Time { start, rate }.tenth(of.grid, of.index);
     written([tenth(layer, of, &at, rate.tenth_start(of.index)).cells])

@@ -1,4 +1,4 @@
-//! The report of a survey: what was measured of files, as JSON, CSV and one page.
+//! The report of a survey of files, as JSON, CSV and one page.
 
 mod conversion;
 mod edit_list;
@@ -11,12 +11,12 @@ use plumbline_programme::survey::{Mics, Survey};
 
 pub use crate::spreadsheet::{tenth_line, tenths_head};
 
-/// Everything but the pictures, as plain data.
+/// Everything except the pictures, as plain data.
 pub fn document(survey: &Survey) -> format::Survey {
     conversion::survey(survey)
 }
 
-/// Everything but the pictures as JSON (RFC 8259).
+/// Everything except the pictures as JSON (RFC 8259).
 pub fn json(survey: &Survey) -> String {
     crate::conversion::json(&document(survey))
 }
@@ -41,7 +41,7 @@ pub fn marks_edl(survey: &Survey) -> String {
     edit_list::edit_list(survey)
 }
 
-/// One page with pictures that needs nothing but itself.
+/// One self-contained page with pictures.
 pub fn html(survey: &Survey) -> String {
     page::page(survey, &document(survey))
 }
@@ -56,7 +56,7 @@ pub fn mics_json(mics: &Mics) -> String {
     crate::conversion::json(&mics_document(mics))
 }
 
-/// The advice on each pair, one sentence each, in their order.
+/// The advice on each pair, one sentence each, in the order of the pairs.
 pub fn mics_advice(mics: &Mics) -> Vec<String> {
     mics_document(mics).pairs.into_iter().map(|pair| pair.advice).collect()
 }

@@ -87,7 +87,7 @@ pub fn worst(finding: &Finding) -> String {
     }
 }
 
-/// Points off an aim, with the way: "18 points under", "1 point over".
+/// Points off an aim, with the direction: "18 points under", "1 point over".
 fn points_off(points: f64) -> String {
     let size = figures::count(points.abs(), "point", "points");
     if size == DASH {
@@ -96,7 +96,7 @@ fn points_off(points: f64) -> String {
     format!("{size} {}", if points < 0.0 { "under" } else { "over" })
 }
 
-/// Where in frequency: "200–800 Hz", or "all".
+/// A frequency range: "200–800 Hz", or "all".
 pub fn span(span: Option<Span>) -> String {
     span.map_or_else(|| "all".to_owned(), |span| figures::hz_span(&span))
 }
@@ -120,7 +120,7 @@ fn band(at: usize) -> &'static str {
     BAND_NAMES.get(at).copied().unwrap_or("a band")
 }
 
-/// The same with a capital first.
+/// Text with a capital first letter.
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
@@ -134,7 +134,7 @@ fn channel(right: bool) -> &'static str {
 /// Longest name of a layer in a sentence, letters.
 const LONGEST_NAME: usize = 64;
 
-/// A name fit for a sentence: one line, no hidden or turned text, bounded.
+/// A name safe in a sentence: one line, no hidden or reversed text, bounded.
 pub(crate) fn name(name: &str) -> String {
     let tame: String = name.chars().map(|c| if turns_or_hides(c) { ' ' } else { c }).collect();
     let mut tame = tame.split_whitespace().collect::<Vec<_>>().join(" ");
@@ -148,13 +148,13 @@ pub(crate) fn name(name: &str) -> String {
     tame
 }
 
-/// Control characters, line ends, marks of writing direction, and what has no width.
+/// Whether a letter is a control character, a line end, a mark of writing direction, or without width.
 pub fn turns_or_hides(letter: char) -> bool {
     letter.is_control()
         || matches!(letter, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
 }
 
-/// Names in a row: "A", "A and B", "A, B and C"; of many the first three.
+/// A list of names: "A", "A and B", "A, B and C"; of more, the first three.
 fn together(layers: &[Concerned]) -> String {
     let names: Vec<String> = layers.iter().map(|layer| name(&layer.name)).collect();
     match names.as_slice() {

@@ -1,4 +1,4 @@
-//! Moments and layers, as every format names them.
+//! Moments and layers, as every format writes them.
 
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;

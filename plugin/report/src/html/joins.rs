@@ -30,7 +30,7 @@ pub(crate) fn section<'a>(
         return out + "<p class=\"note\">None.</p>\n";
     }
     let mut largest: Vec<&Join> = joins.iter().collect();
-    // Of equal ones the earlier stands first.
+    // Of equal ones the earlier comes first.
     largest.sort_by(|a, b| b.size().total_cmp(&a.size()));
     out += "<p class=\"note\">The largest first. Level by third in dBFS, 2 s before (dashed) against 2 s after.</p>\n";
     out += "<div class=\"joins\">\n";

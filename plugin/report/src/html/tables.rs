@@ -9,7 +9,7 @@ use plumbline_measure::Span;
 use plumbline_programme::findings::Finding;
 use plumbline_programme::{Log, Role};
 
-/// A table of class `of`; cells are already escaped. A column's class comes before its name: "n:Level, dB". On a phone each
+/// A table of class `of`; cells are already escaped. A column's class precedes its name: "n:Level, dB". On a phone each
 /// row becomes a block.
 pub(crate) fn table(of: &str, columns: &[&str], rows: &[Vec<String>]) -> String {
     let columns: Vec<(&str, String)> = columns
@@ -42,12 +42,12 @@ pub(crate) fn mono_loss(reading: &Reading) -> String {
     reading.mono_loss_words.clone().unwrap_or_else(|| plain(reading.mono_loss_db, 1))
 }
 
-/// The same with its unit.
+/// Mono loss with its unit, or in words.
 pub(crate) fn mono_loss_with_unit(reading: &Reading) -> String {
     reading.mono_loss_words.clone().unwrap_or_else(|| unit(plain(reading.mono_loss_db, 1), "dB"))
 }
 
-/// A number of the programme: its name, its value, and what stands beside it.
+/// A number of the programme: its name, its value, and the text beside it.
 pub(crate) type Fact = (&'static str, String, String);
 
 /// The loudness of the programme, with its target.
@@ -148,7 +148,7 @@ fn passage_name(passage: &Passage) -> String {
     if passage.number == 0 { "All since reset".to_owned() } else { format!("Passage {}", passage.number) }
 }
 
-/// Statistics: loudness and width of each stretch, shares, and the named bands of all of it.
+/// Statistics: loudness and width of each stretch, shares, and the named bands of the whole.
 pub(super) fn passages(document: &Session, log: &Log, time: Time) -> String {
     if document.passages.is_empty() {
         return String::new();
@@ -244,7 +244,7 @@ pub(crate) const BAND_COLUMNS: [&str; 9] = [
     "n:Mono loss, dB",
 ];
 
-/// A line of it.
+/// A row of that table.
 pub(crate) fn band_row(band: &Band) -> Vec<String> {
     let reading = &band.reading;
     vec![
@@ -260,7 +260,7 @@ pub(crate) fn band_row(band: &Band) -> Vec<String> {
     ]
 }
 
-/// What was looked for.
+/// The rules for findings, as a table.
 pub(crate) fn rules(rules: &[Rule]) -> String {
     let rows: Vec<Vec<String>> = plumbline_programme::Kind::ALL
         .into_iter()

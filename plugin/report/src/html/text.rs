@@ -1,8 +1,8 @@
-//! Text that a page may hold: names come from anywhere.
+//! Text that is safe in a page: names come from anywhere.
 
 use crate::words::turns_or_hides;
 
-/// Text without meaning to a browser, on one line.
+/// Text on one line, with everything escaped that a browser would interpret.
 pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for letter in text.chars() {

@@ -16,12 +16,12 @@ const LOUD: (f64, f64) = (-60.0, 0.0);
 /// Height of the strip of findings.
 const STRIP: f64 = 16.0;
 
-/// What is drawn over time, and how large.
+/// The content of a picture over time, and its size.
 #[derive(Clone, Copy)]
 pub(crate) struct Over<'a> {
     pub(crate) lanes: &'a Lanes,
     pub(crate) findings: &'a [Finding],
-    /// Integrated loudness that is aimed at, LUFS.
+    /// Target of integrated loudness, LUFS.
     pub(crate) target_lufs: f64,
     pub(crate) time: Time,
     /// Width in units of the picture.
@@ -48,7 +48,7 @@ impl Over<'_> {
     }
 }
 
-/// Where things lie.
+/// The horizontal scale: tenths to units of the picture.
 struct Map<'a> {
     lanes: &'a Lanes,
     width: f64,
@@ -68,7 +68,7 @@ impl Map<'_> {
     }
 }
 
-/// One lane: where its top is, what it is called, and the ends of its axis.
+/// One lane: its top, and the ends of its axis.
 struct Lane {
     width: f64,
     top: f64,
@@ -104,12 +104,12 @@ impl Lane {
     }
 }
 
-/// The section on time: a head, and the picture.
+/// The section on time: a heading, and the picture.
 pub(crate) fn section(over: &Over<'_>) -> String {
     if !over.draws() { String::new() } else { head(over) + &picture(over) }
 }
 
-/// The head alone; nothing where nothing is drawn.
+/// The heading alone; empty without a picture.
 pub(crate) fn head(over: &Over<'_>) -> String {
     if !over.draws() {
         return String::new();
@@ -120,7 +120,7 @@ pub(crate) fn head(over: &Over<'_>) -> String {
     )
 }
 
-/// The picture alone; nothing where there is nothing to draw.
+/// The picture alone; empty if there is nothing to draw.
 pub(crate) fn picture(over: &Over<'_>) -> String {
     if !over.draws() {
         return String::new();
@@ -190,7 +190,7 @@ fn finite(value: Maybe) -> Option<f64> {
     value.get().filter(|value| value.is_finite())
 }
 
-/// A run of columns as one band between lowest and highest, in one piece.
+/// A run of columns as one continuous band between lowest and highest.
 fn reaches(map: &Map<'_>, lane: &Lane, class: &str, of: impl Fn(&Column) -> MinMax) -> String {
     let mut path = String::new();
     let mut before: Option<[f64; 2]> = None;
@@ -200,9 +200,9 @@ fn reaches(map: &Map<'_>, lane: &Lane, class: &str, of: impl Fn(&Column) -> MinM
         let here = finite(reach.low).zip(finite(reach.high)).filter(|_| column.tenths > 0 && right > left);
         let last = std::mem::replace(&mut before, here.map(|(low, high)| [low, high]));
         let Some((low, high)) = here else { continue };
-        // A trace is one line, however fast it moves: each column reaches to where the one before it was.
+        // A trace is one line, however fast it moves: each column extends to the range of the one before.
         let (low, high) = last.map_or((low, high), |[l, h]| (low.min(h), high.max(l)));
-        // Thin ones stay visible.
+        // Thin bands stay visible.
         let (top, bottom) = (lane.y(high) - 0.4, lane.y(low) + 0.4);
         path += &format!("M{left:.1} {top:.1}H{right:.1}V{bottom:.1}H{left:.1}Z");
     }

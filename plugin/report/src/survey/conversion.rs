@@ -167,7 +167,7 @@ fn matched(of: &session::Match, survey: &Survey) -> Match {
     }
 }
 
-/// Why no delay was found, for a program.
+/// Key in files of why no delay was found.
 fn reason(of: CannotTell) -> &'static str {
     match of {
         CannotTell::TooShort => "too_short",

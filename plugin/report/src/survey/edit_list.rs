@@ -8,9 +8,9 @@ use crate::words::turns_or_hides;
 use plumbline_measure::Timecode;
 use plumbline_programme::survey::{Mark, Survey};
 
-/// Letters of a title and of a clip's name that are kept; a survey reads as many.
+/// Letters kept of a title and of a clip's name; a survey reads as many.
 const LETTERS: usize = 64;
-/// The longest transition, in frames: three digits.
+/// Longest transition, in frames: three digits.
 const TRANSITION_MOST: i64 = 999;
 
 /// An event: from a frame of the programme to another, and the mark at its start.
@@ -41,7 +41,7 @@ pub(super) fn edit_list(survey: &Survey) -> String {
             line("C", start, end);
         }
         if let Some(name) = event.mark.and_then(|mark| mark.name.as_deref()) {
-            // A dissolve goes to the clip that begins; a cut has only that one.
+            // A dissolve names the clip that begins; a cut has only that one.
             let what = if length > 0 { "TO" } else { "FROM" };
             out += &format!("* {what} CLIP NAME: {}\r\n", one_line(name));
         }
@@ -50,7 +50,7 @@ pub(super) fn edit_list(survey: &Survey) -> String {
 }
 
 /// The events: from the start to the first join, from each join to the next, from the last to the end. Joins in the
-/// same frame are one.
+/// same frame give one event.
 fn events(survey: &Survey) -> Vec<Event<'_>> {
     let frame = |sample: i64| survey.start.rate().frame_at(sample, survey.rate);
     let last = i64::try_from(survey.frames).unwrap_or(i64::MAX).saturating_sub(1).max(0);

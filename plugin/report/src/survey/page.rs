@@ -1,4 +1,4 @@
-//! The report of a survey as one page: verdicts, pictures, tables. It needs nothing but itself, reads on a phone and prints.
+//! The report of a survey as one page: verdicts, pictures, tables. Self-contained; for screens, phones and paper.
 
 mod pairs;
 mod plot;
@@ -16,11 +16,11 @@ use plumbline_measure::Maybe;
 use plumbline_programme::survey::Survey;
 use plumbline_programme::{Column, Lanes, MinMax};
 
-/// Style sheet on top of that of the plug-in's page.
+/// Style sheet added to that of the plug-in's page.
 const STYLE: &str = include_str!("page/page.css");
 /// The picture over time on a phone: width, and steps between labels.
 const NARROW: (f64, i64) = (360.0, 2);
-/// Columns of the wide picture that become one of the narrow.
+/// Columns of the wide picture in one of the narrow.
 const NARROWED_BY: usize = 3;
 
 pub(super) fn page(survey: &Survey, document: &format::Survey) -> String {
@@ -73,7 +73,7 @@ fn title(on: &str) -> &'static str {
     }
 }
 
-/// A shape of its own for each state, never colour alone.
+/// The shape of a state: states never differ by colour alone.
 fn shape(state: State) -> &'static str {
     match state {
         State::Unknown => "<path d=\"M2 6H10\"/>",

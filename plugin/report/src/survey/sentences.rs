@@ -1,4 +1,4 @@
-//! The verdicts on a whole programme in words. Sentences that the screen shows too are in [`words`].
+//! The verdicts on a whole programme in words. Sentences shared with the screen are in [`words`].
 
 use super::worst_stretch;
 use crate::figures::{self, plain};
@@ -13,7 +13,7 @@ use plumbline_programme::survey::{Loss, Pair, Survey};
 use plumbline_programme::verdict::{Phase, Width};
 use plumbline_programme::{LayerId, Mic, PairLine, Role};
 
-/// All verdicts, each with what it is on.
+/// All verdicts, each with its subject.
 pub(super) fn verdicts(survey: &Survey) -> Vec<(&'static str, VerdictText)> {
     let mut all = vec![
         ("width", width(survey)),
@@ -55,7 +55,7 @@ fn phase(survey: &Survey) -> VerdictText {
     }
 }
 
-/// The verdict on all pairs: what is out of step between left and right first, then who fights.
+/// The verdict on all pairs: left and right out of step first, then the layers that fight.
 fn mics(survey: &Survey) -> VerdictText {
     let phase = || phase(survey);
     let advice = |of: &Pair| pair(of, survey.start.rate(), survey.celsius);
@@ -89,7 +89,7 @@ fn mics(survey: &Survey) -> VerdictText {
     of_stems().next().map_or_else(phase, advice)
 }
 
-/// What is to be done about a pair, for a program.
+/// Key in files of the outcome of a pair.
 pub(super) fn outcome(line: &PairLine) -> &'static str {
     let by_stretch = line.advice_by_stretch(FrameRate::ALL[0], 20.0);
     let repairs = by_stretch.iter().find(|(_, advice)| matches!(advice, Advice::Repair(_)));
@@ -97,7 +97,7 @@ pub(super) fn outcome(line: &PairLine) -> &'static str {
     key(&advice.unwrap_or_else(|| line.advice(FrameRate::ALL[0], 20.0)))
 }
 
-/// An advice, for a program.
+/// Key in files of an advice.
 pub(super) fn key(advice: &Advice) -> &'static str {
     match advice {
         Advice::Repair(_) => "repair",
@@ -112,8 +112,8 @@ pub(super) fn key(advice: &Advice) -> &'static str {
     }
 }
 
-/// The advice on a pair, for picture at `frames` and air of `celsius`. A fight that hardly costs the sum anything is no
-/// fault.
+/// The advice on a pair, for picture at `frames` and air at `celsius` °C. A fight that hardly costs the sum anything is
+/// not a fault.
 pub(super) fn pair(pair: &Pair, frames: FrameRate, celsius: f64) -> VerdictText {
     let names = pair.names.each_ref().map(|name| words::name(name));
     let text = words::pair(&pair.line, &names, (frames, celsius), Context::Files);
@@ -129,12 +129,12 @@ fn balance(survey: &Survey) -> VerdictText {
     words::balance(&survey.verdicts.balance, &survey.balance, &shares, Context::Files)
 }
 
-/// What the mix holds beyond or short of its layers; nothing when they agree.
+/// The difference between the mix and its layers; `None` when they agree.
 pub(super) fn unaccounted(unaccounted: Unaccounted) -> Option<VerdictText> {
     words::unaccounted(unaccounted, Context::Files)
 }
 
-/// What to change on one layer so that its tone is that of another.
+/// The changes that give one layer the tone of another.
 pub(super) fn matched(matched: &Match, survey: &Survey) -> VerdictText {
     let [change, like] = [matched.change, matched.like].map(|id| words::name(survey.name_of(id)));
     let (moves, behind) = (words::moves(matched), words::rests_on(matched, Context::Files));
@@ -167,13 +167,13 @@ fn joins(survey: &Survey) -> VerdictText {
     VerdictText::new(state, head, format!("{} ×", plain(Some(largest.size()), 1)), sentence)
 }
 
-/// Whether the programme meets what it is delivered to.
+/// Whether the programme meets its delivery target.
 fn delivery(survey: &Survey) -> VerdictText {
     let (verdict, loudness) = (&survey.verdicts.delivery, &survey.bus.sound.loudness);
     words::delivery(verdict, loudness, &survey.target, survey.target_name.as_deref(), Context::Files)
 }
 
-/// Who causes a mono loss: a sentence, and one for each layer that may be left out.
+/// The layers that cause a mono loss: a sentence, and one for each layer that may be left out.
 pub(super) fn losses(loss: &Loss, survey: &Survey) -> (String, Vec<String>) {
     let at = Time::of(survey).label(loss.start);
     let name = |id: LayerId| words::name(survey.name_of(id));

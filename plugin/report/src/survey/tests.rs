@@ -1,4 +1,4 @@
-//! A survey made by hand: what its texts hold, and what they must not.
+//! A survey made by hand: what its texts must and must not contain.
 
 mod made;
 mod worst_stretch;
@@ -106,7 +106,7 @@ fn the_page_tells_the_verdicts_first_and_has_every_picture() {
     ] {
         place(&format!("aria-label=\"{label}\""));
     }
-    // The picture over time stands there twice: wide, and for a phone.
+    // The picture over time appears twice: wide, and for a phone.
     assert_eq!(page.matches("aria-label=\"Loudness, width, correlation and shares over time\"").count(), 2);
 }
 

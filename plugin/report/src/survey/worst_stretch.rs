@@ -1,4 +1,4 @@
-//! The worst stretch of a programme, beside the verdict on all of it: an average over an hour hides five bad seconds.
+//! The worst stretch of a programme, beside the verdict on the whole: an average over an hour hides five bad seconds.
 
 use crate::figures;
 use crate::words::{self, State, VerdictText};
@@ -7,7 +7,7 @@ use plumbline_programme::findings::{Grade, Kind};
 use plumbline_programme::survey::Survey;
 use plumbline_programme::verdict::Mono;
 
-/// The worst finding of a kind, the first of equals.
+/// The worst finding of a kind; of equals, the first.
 fn worst(survey: &Survey, kind: Kind) -> Option<&Finding> {
     let of_kind = survey.findings.iter().filter(|finding| finding.kind == kind && !finding.worst.is_nan());
     of_kind.rev().max_by(|a, b| a.worst.abs().total_cmp(&b.worst.abs()))
@@ -19,7 +19,7 @@ fn when(finding: &Finding, survey: &Survey) -> String {
     format!("{at}, for {}", words::length(finding.secs()))
 }
 
-/// The mono verdict on all of it, headed by its worst stretch if that loses more.
+/// The mono verdict on the whole, headed by its worst stretch if that loses more.
 pub(super) fn mono(text: VerdictText, survey: &Survey) -> VerdictText {
     let Some(finding) = worst(survey, Kind::MonoLoss) else { return text };
     let over_all = match survey.verdicts.mono {
@@ -45,7 +45,7 @@ pub(super) fn mono(text: VerdictText, survey: &Survey) -> VerdictText {
     VerdictText::new(state, "Loses in places", figure, sentence)
 }
 
-/// The balance verdict on all of it, with the passage that is furthest off.
+/// The balance verdict on the whole, with the passage that is furthest off.
 pub(super) fn balance(text: VerdictText, survey: &Survey) -> VerdictText {
     let Some(finding) = worst(survey, Kind::Balance) else { return text };
     let role = finding.role.map_or("a role", |role| role.name());
@@ -59,7 +59,7 @@ pub(super) fn balance(text: VerdictText, survey: &Survey) -> VerdictText {
     VerdictText { state, sentence, ..text }
 }
 
-/// The delivery verdict on all of it, with the places of the highest peak and of the worst flat top.
+/// The delivery verdict on the whole, with the places of the highest peak and of the worst flat top.
 pub(super) fn delivery(mut text: VerdictText, survey: &Survey) -> VerdictText {
     let verdict = &survey.verdicts.delivery;
     let at = |kind| worst_place(survey, kind);

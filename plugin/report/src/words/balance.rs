@@ -1,15 +1,14 @@
-//! The balance of layers in words: the verdict, and what of the mix its layers do not account for.
+//! The balance of layers in words: the verdict, and the difference between the mix and its layers.
 
 use super::{Context, State, VerdictText, points_off};
 use crate::figures::{self, percent};
 use plumbline_programme::session::{Aim, BalanceVerdict, UNACCOUNTED_DB, Unaccounted};
 use plumbline_programme::{BalanceTarget, Role};
 
-/// Least share of a role that may be changed in place of the one that is off its aim.
+/// Least share of a role that may be changed instead of the one that is off its aim.
 const RIVAL_SHARE: f64 = 0.005;
 
-/// The balance verdict: who has which of the `shares` of what is heard, in the order of [`Role::PARTS`], against the
-/// aims.
+/// The balance verdict: the `shares` of what is heard, in the order of [`Role::PARTS`], against the aims.
 pub fn balance(
     verdict: &BalanceVerdict,
     target: &BalanceTarget,
@@ -82,14 +81,14 @@ fn heard(shares: &[(Role, f64)], context: Context) -> String {
     format!("{of} {} is {}{}.", percent(Some(*share)), first.name(), others.collect::<String>())
 }
 
-/// What to change one role by so that its share moves to its aim, all others left alone: energies add up, so the
-/// odds share/(1 − share) scale with its gain.
+/// Gain that moves a role's share to its aim, dB, if all others stay as they are: energies add up, so the odds share/(1
+/// − share) scale with the gain.
 pub fn gain_db(share: f64, aim: f64) -> Option<f64> {
     let db = 10.0 * (aim * (1.0 - share) / (share * (1.0 - aim))).log10();
     (db.is_finite() && db.abs() < 60.0).then_some(db)
 }
 
-/// What the mix holds beyond or short of its layers, with the likely reason; nothing when they agree within
+/// The difference between the mix and its layers, with the likely reason; `None` when they agree within
 /// [`UNACCOUNTED_DB`].
 pub fn unaccounted(unaccounted: Unaccounted, context: Context) -> Option<VerdictText> {
     let db = unaccounted.db.filter(|db| db.abs() >= UNACCOUNTED_DB)?;

@@ -8,7 +8,7 @@ use plumbline_programme::delivery::{DeliveryVerdict, SETTLED_SECS, Target};
 
 /// The delivery verdict: loudness, peaks, clipping, dead channels and DC against a target, which may have a name.
 ///
-/// Its figure is what a fader can mend while it sounds, LU off the target; of a whole programme its loudness.
+/// The figure is LU off the target while audio plays, since a fader can mend that; for files it is the loudness.
 pub fn delivery(
     verdict: &DeliveryVerdict,
     loudness: &Loudness,
@@ -42,8 +42,8 @@ pub fn delivery(
         .in_short(format!("Within tolerance of {aim}."))
 }
 
-/// The same for a layer that is a part of the mix: its loudness without a verdict, and why; what is wrong in any layer is
-/// said as ever.
+/// The delivery verdict on a layer that is a part of the mix: its loudness without a verdict, and why; faults of any
+/// layer are reported as usual.
 pub fn delivery_of_a_part(verdict: &DeliveryVerdict, loudness: &Loudness, role: Role) -> VerdictText {
     let figure = lufs(loudness.integrated_lufs);
     let faults = faults(&verdict.of_a_part(), &Target::default(), "");
@@ -89,7 +89,7 @@ fn unsettled(
         .in_short(format!("{so_far} of {needed} measured."))
 }
 
-/// Each fault as a head and a sentence, the worst to deliver first.
+/// Each fault as a head and a sentence, the worst for delivery first.
 fn faults(verdict: &DeliveryVerdict, target: &Target, aim: &str) -> Vec<(&'static str, String)> {
     let lu = |value| figures::unit(figures::plain(Some(value), 1), "LU");
     let mut faults = Vec::new();
@@ -119,7 +119,7 @@ fn faults(verdict: &DeliveryVerdict, target: &Target, aim: &str) -> Vec<(&'stati
     faults
 }
 
-/// What is worth knowing and no fault, a sentence each.
+/// Notes: worth knowing but not faults, a sentence each.
 fn notes(verdict: &DeliveryVerdict) -> Vec<String> {
     let mut notes = Vec::new();
     if verdict.overs > 0 && verdict.flat == 0 {

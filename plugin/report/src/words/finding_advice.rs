@@ -1,5 +1,5 @@
-//! What is to be done about a finding. It says what was measured, and no more: whether a delay or an all-pass is behind
-//! what is out of step, or wind behind lows that are unrelated, is for ears to tell.
+//! Advice on a finding. It says what was measured, and no more: only the ear can tell whether a delay or an all-pass
+//! causes the out of step, or whether wind causes unrelated lows.
 
 use super::{capital, channel, name, points_off, together};
 use crate::figures::{self, DASH};
@@ -9,7 +9,7 @@ use plumbline_programme::Role;
 use plumbline_programme::arrival::Cause;
 use plumbline_programme::findings::{Finding, Kind};
 
-/// What is to be done about a finding: one sentence.
+/// The advice on a finding: one sentence.
 pub fn advice(finding: &Finding) -> String {
     match finding.kind {
         Kind::OutOfStep => out_of_step(finding),
@@ -57,7 +57,7 @@ pub fn advice(finding: &Finding) -> String {
     }
 }
 
-/// The layers as the subject of a sentence, or what stands in for them.
+/// The layers as the subject of a sentence, or a substitute.
 fn who(finding: &Finding, nobody: &str) -> String {
     if finding.layers.is_empty() { nobody.to_owned() } else { together(&finding.layers) }
 }
@@ -72,7 +72,7 @@ fn in_channel(finding: &Finding) -> String {
     finding.right.map(|right| format!(" in the {}", channel(right))).unwrap_or_default()
 }
 
-/// Where in frequency, as the end of a phrase: " below 3.5 kHz", " above 2 kHz", " from 200 Hz to 2 kHz", or nothing
+/// The frequency range as the end of a phrase: " below 3.5 kHz", " above 2 kHz", " from 200 Hz to 2 kHz", or nothing
 /// for the whole range.
 fn where_in(span: Option<Span>) -> String {
     let Some(span) = span else { return String::new() };
@@ -99,7 +99,7 @@ fn amount_whole(value: f64, unit: &str) -> String {
     if value.is_finite() { figures::unit(figures::plain(Some(value), 0), unit) } else { String::new() }
 }
 
-/// "175 samples are", or "Samples are" where nobody counted.
+/// "175 samples are", or "Samples are" if there is no count.
 fn counted(value: f64, one: &str, many: &str) -> String {
     match figures::count(value, one, many) {
         none if none == DASH => capital(many),
@@ -124,7 +124,7 @@ fn out_of_step(finding: &Finding) -> String {
             "Left and right{of} oppose each other{place} only, so inverting a channel would cost more \
              elsewhere: check it in mono."
         ),
-        // The delay itself is the comparison's to tell: of tones the thirds fit several.
+        // The delay itself comes from the comparison: with tones, the thirds fit several.
         Some(Cause::Delayed { .. }) => format!(
             "{who} {reach} left and right twice{place}: shorten or remove the delay between the channels."
         ),

@@ -1,14 +1,14 @@
-//! What jumps at a join.
+//! The jumps at a join, in words.
 
 use crate::figures::{self, DASH};
 use plumbline_programme::joins::{JUMP_LU, JUMP_SHARE, JUMP_TONE};
 use plumbline_programme::{Join, Role};
 
-/// From which part of a jump on a change is worth a word: the smallest that a rule of jumps may ask for.
+/// Part of a jump from which a change is worth a word: the smallest that a rule of jumps accepts.
 const WORTH_A_WORD: f64 = 0.25;
 
-/// What jumps there: "9.4 LU louder, brighter by 3.9 dB/oct, 48 points wider, in 0.3 s". Changes under a quarter of
-/// what counts as a jump are left out.
+/// The jumps at a join: "9.4 LU louder, brighter by 3.9 dB/oct, 48 points wider, in 0.3 s". Changes under a quarter of
+/// a jump are left out.
 pub fn join(join: &Join) -> String {
     let took = join.takes_secs.map(|secs| figures::unit(figures::plain(Some(secs), 1), "s"));
     let took = took.filter(|took| took != DASH).map(|took| format!("in {took}"));

@@ -1,16 +1,16 @@
-//! What a match rests on, and which layers cost the mix in mono.
+//! The basis of a match, and the layers that cost the mix in mono.
 
 use super::{Context, band};
 use crate::figures;
 use plumbline_programme::LayerId;
 use plumbline_programme::session::{LossByLayer, Match};
 
-/// Tenths under which a match is said to rest on little.
+/// Tenths under which a match is reported as based on little.
 const FEW_TENTHS: u32 = 50;
-/// Share of a band's energy that the layers must explain for the list of them to be taken as the whole truth.
+/// Share of a band's energy that the layers must explain for their list to count as complete.
 const EXPLAINED: f64 = 0.7;
 
-/// What a match rests on: "From 41.2 s in which both play."
+/// The basis of a match: "From 41.2 s in which both play."
 pub fn rests_on(matched: &Match, context: Context) -> String {
     let secs = figures::unit(figures::plain(Some(f64::from(matched.tenths) / 10.0), 1), "s");
     let few = context.pick(": few yet, wait for more", ", which is little");
@@ -18,18 +18,18 @@ pub fn rests_on(matched: &Match, context: Context) -> String {
     format!("From {secs} in which both play{few}.")
 }
 
-/// The mono loss of the mix by layer: a head, the rows, and a word on how far they explain it.
+/// The mono loss of the mix by layer: a head, the rows, and a remark on how far they explain it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct LossWords {
     /// "In mono Mid (800 Hz–2.5 kHz) loses 6.8 dB."
     pub head: String,
-    /// "Without Boom at the scaffold: 0.4 dB lost", the most helpful first; one that says so where no layer helps.
+    /// "Without Boom at the scaffold: 0.4 dB lost", the most helpful first; a row that says so if no layer helps.
     pub rows: Vec<String>,
-    /// When the layers explain only a part of the loss.
+    /// A remark if the layers explain only a part of the loss.
     pub behind: Option<String>,
 }
 
-/// Which layers, by their names, cause a mono loss. `at` says when, as " at noon" would; empty for now.
+/// The layers, by name, that cause a mono loss. `at` gives the time, like " at noon"; empty for now.
 pub fn loss(loss: &LossByLayer, at: &str, name: impl Fn(LayerId) -> String) -> LossWords {
     let (band, span) = (band(loss.band), figures::hz_span(&loss.span));
     let db = |db: f64| figures::db(Some(db.abs()));

@@ -1,4 +1,4 @@
-//! Pairs of microphones in words: who trails whom, what to do about it, and why nothing can be context.
+//! Pairs of microphones in words: who trails whom, what to do about it, and why nothing can be said.
 
 use super::{Context, State, VerdictText};
 use crate::figures::{self, DASH, plain, unit};
@@ -10,7 +10,7 @@ use plumbline_programme::pair::{Advice, CannotTell, Drift, Fix, NoFix, Side};
 /// Most stretches that a sentence names.
 const MOST_STRETCHES: usize = 3;
 
-/// The advice on a pair of these names, for picture at `frames` and air of `celsius`: the sentence is what is copied.
+/// The advice on a pair with these names, for picture at `frames` and air at `celsius` °C; users copy the sentence.
 pub fn pair(
     line: &PairLine,
     names: &[String; 2],
@@ -38,7 +38,7 @@ fn single(advice: &Advice, line: &PairLine, names: &[String; 2], context: Contex
     }
 }
 
-/// What to do in each stretch that has a delay of its own.
+/// The advice on each stretch that has a delay of its own.
 fn by_stretch(
     stretches: &[(&Stretch, Advice)],
     line: &PairLine,
@@ -114,7 +114,7 @@ fn repair(fix: &Fix, line: &PairLine, [first, second]: &[String; 2]) -> VerdictT
         .in_short(format!("{trails}: move it {samples} earlier{and_invert}."))
 }
 
-/// What the sum of both wins, losses counted like gains, and where most.
+/// The gain of the sum of both, losses counted like gains, and where it gains most.
 fn gains(fix: &Fix) -> String {
     let most = fix.gains.iter().filter(|gain| gain.gain_db.is_finite());
     let most = most.max_by(|a, b| a.gain_db.total_cmp(&b.gain_db)).map(|gain| {
@@ -204,7 +204,7 @@ fn nothing_to_win(line: &PairLine, [first, second]: &[String; 2]) -> VerdictText
     VerdictText::new(State::Fine, "In step", apart, sentence).in_short(short)
 }
 
-/// Why nothing can be context, and what helps.
+/// Why nothing can be said, and what helps.
 pub(super) fn cannot_tell(reason: CannotTell, context: Context) -> VerdictText {
     let (head, why, helps, short) = match reason {
         CannotTell::TooShort => (
@@ -270,7 +270,7 @@ pub(super) fn cannot_tell(reason: CannotTell, context: Context) -> VerdictText {
     VerdictText::new(State::Unknown, head, "", format!("Cannot tell: {why}{helps}")).in_short(short)
 }
 
-/// The advice on the first of several pairs, and how many more need one.
+/// The advice on the first of several pairs, and the number of others that need one.
 pub fn and_further(text: VerdictText, more: u64) -> VerdictText {
     if more == 0 {
         return text;

@@ -1,4 +1,4 @@
-//! Each sentence as a reader meets it.
+//! Each sentence as a reader sees it.
 
 mod pairs;
 mod verdicts;

@@ -1,4 +1,4 @@
-//! What a match asks for, in a few moves.
+//! A match as a few moves of an equaliser, in words.
 
 use crate::figures;
 use plumbline_measure::bands::{THIRD_LABELS, THIRDS, third_centre_hz};
@@ -6,11 +6,11 @@ use plumbline_programme::session::Match;
 
 /// Least move in dB that is worth words (common practice, no source).
 pub const MOVE_DB: f64 = 1.5;
-/// Moves that are named.
+/// Most moves named.
 const MOVES: usize = 3;
 
-/// "cut 4 dB around 250 Hz, add 3 dB around 4 kHz"; empty where both are alike within [`MOVE_DB`], or where the
-/// difference scatters more than it amounts to: no move is right then.
+/// "cut 4 dB around 250 Hz, add 3 dB around 4 kHz"; empty if both are alike within [`MOVE_DB`], or if the difference
+/// scatters by more than its size: no move is right then.
 pub fn moves(matched: &Match) -> String {
     let advised = std::array::from_fn(|third| matched.advised_db(third));
     let named = largest(&advised).into_iter().map(|(third, db)| {
@@ -21,7 +21,7 @@ pub fn moves(matched: &Match) -> String {
     named.collect::<Vec<_>>().join(", ")
 }
 
-/// Whether some third differs by [`MOVE_DB`] or more and no move there is advised.
+/// Whether some third differs by [`MOVE_DB`] or more but no move there is advised.
 pub fn is_unclear(matched: &Match) -> bool {
     let differs = |third: usize| matched.change_db[third].get().is_some_and(|db| db.abs() >= MOVE_DB);
     (0..THIRDS).any(|third| differs(third) && matched.advised_db(third).is_none())

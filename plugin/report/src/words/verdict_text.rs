@@ -2,17 +2,17 @@
 
 use crate::figures::DASH;
 
-/// Where a verdict is read: it decides what helps where there is no answer.
+/// Where a verdict is read. Decides the advice where there is no answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Context {
     /// While audio plays: more will come, and the faders are at hand.
     Live,
-    /// Of a whole programme in files: nothing more will come.
+    /// For a whole programme in files: nothing more will come.
     Files,
 }
 
 impl Context {
-    /// The one wording or the other.
+    /// Picks the wording for this context.
     pub(super) fn pick<T>(self, live: T, files: T) -> T {
         match self {
             Self::Live => live,
@@ -29,7 +29,7 @@ pub enum State {
     Unknown,
     /// All is well: a filled disc.
     Fine,
-    /// Worth knowing, no fault: a ring.
+    /// Worth knowing, not a fault: a ring.
     Note,
     /// To be acted on: a triangle.
     Fault,
@@ -64,7 +64,7 @@ pub struct VerdictText {
     pub state: State,
     /// One or two words; a dash where there is no reading.
     pub head: String,
-    /// The number behind it, with its unit; may be empty.
+    /// The number behind the head, with its unit; may be empty.
     pub figure: String,
     /// One or two sentences with numbers and advice.
     pub sentence: String,

@@ -66,7 +66,7 @@ fn one_sided(right: bool) -> VerdictText {
     VerdictText::new(State::Fault, head, "", sentence).in_short(format!("The {there} channel is silent."))
 }
 
-/// What contradicts the technique stated.
+/// The contradiction to the technique stated, in words.
 pub(crate) fn contradicts(technique: Technique, contradiction: Contradiction) -> VerdictText {
     let stated = technique.name().to_lowercase();
     match contradiction {
@@ -106,14 +106,14 @@ pub(crate) fn contradicts(technique: Technique, contradiction: Contradiction) ->
     }
 }
 
-/// About how far apart left and right are in time.
+/// Approximate difference in time between left and right.
 fn apart(secs: f64) -> String {
     let decimals = if secs < 1e-3 { 2 } else { 1 };
     figures::unit(figures::plain(Some(secs * 1e3), decimals), "ms")
 }
 
-/// Where one sound is out of step: for the width it pretends to be. Of a fault the card of microphones has the alarm and the
-/// remedy: one cause is one alarm.
+/// The width verdict on one sound that is out of step, which only pretends to be wide. The card of microphones has the
+/// alarm and the remedy of a fault: one cause raises one alarm.
 fn out_of_step(found: &OutOfStep) -> VerdictText {
     let span = figures::hz_span(&found.span);
     let (state, sentence, short) = match found.cause {
@@ -189,8 +189,8 @@ pub fn mono(mono: &Mono, context: Context) -> VerdictText {
     }
 }
 
-/// What cancels completely has no number: that is said instead of one. What follows from left and right out of step is no
-/// second alarm.
+/// The mono verdict on lost sound. Complete cancellation has words instead of a number. A loss that follows from left
+/// and right out of step is not a second alarm.
 fn loses(loss_db: f64, worst: BandLoss, fixable: bool) -> VerdictText {
     let (state, advice) = if fixable {
         (State::Note, "It follows from what is under Mics.")
@@ -248,7 +248,7 @@ pub fn phase(phase: &Phase, context: Context) -> VerdictText {
     }
 }
 
-/// Unrelated over all, with the bands that are common: there is nothing wrong with either.
+/// Unrelated overall, with the bands that are common: neither is a fault.
 fn mostly_unrelated(common: &[bool; BANDS]) -> VerdictText {
     let bands: Vec<&str> = (0..BANDS).filter(|at| common[*at]).map(band).collect();
     let bands = match bands.split_last() {
@@ -269,7 +269,7 @@ fn are(bands: &str) -> String {
     format!("{bands} {}", if bands.contains(" and ") || bands == "some bands" { "are" } else { "is" })
 }
 
-/// How badly, and where worst: for what to do about it.
+/// The phase verdict on one sound that is out of step: how badly, where worst, and what to do.
 fn out_of_phase(found: &OutOfStep) -> VerdictText {
     if let Cause::Spaced { secs } = found.cause {
         let apart = apart(secs);

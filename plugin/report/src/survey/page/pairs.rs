@@ -38,7 +38,7 @@ fn one(pair: &Pair, survey: &Survey) -> String {
         escaped(&text.sentence)
     );
     if let Ok(agreed) = pair.line.reading.outcome {
-        // Where a move would win nothing its place over time is of no use.
+        // Other outcomes have no delay over time worth a picture.
         if matches!(sentences::outcome(&pair.line), "repair" | "in_step") {
             out += &picture(pair, survey, &head);
             out += "<p class=\"note\">Delay over time, ms.</p>\n";
@@ -70,14 +70,14 @@ fn one(pair: &Pair, survey: &Survey) -> String {
     out + "</figure>\n"
 }
 
-/// Delays of single windows over the time line, and the reading across.
+/// Delays of single windows over time, and the reading as a line across.
 fn picture(pair: &Pair, survey: &Survey, head: &str) -> String {
     let Ok(agreed) = pair.line.reading.outcome else { return String::new() };
     let centre = agreed.delay_secs * 1e3;
     if !centre.is_finite() {
         return String::new();
     }
-    // Windows that another sound threw lie anywhere: what agrees sets the scale.
+    // Windows upset by another sound may be anywhere: the agreeing ones set the scale.
     let near = pair.delays.iter().map(|[_, delay]| delay * 1e3 - centre).filter(|off| off.abs() < 3.0);
     let half = near.map(f64::abs).fold(LEAST_MS, f64::max) * 1.1;
     let secs = survey.frames as f64 / survey.rate.as_f64();

@@ -4,7 +4,7 @@ use crate::figures::plain;
 use crate::html::text::escaped;
 use plumbline_measure::bands::THIRDS;
 
-/// Size of a picture: it fills a phone, and two or three stand side by side on a desk.
+/// Width of a picture: one fills a phone, two or three fit side by side on a desk.
 pub(super) const WIDTH: f64 = 360.0;
 const HEIGHT: f64 = 210.0;
 const LEFT: f64 = 40.0;
@@ -43,7 +43,7 @@ impl Plot {
         TOP + share * (HEIGHT - TOP - BOTTOM)
     }
 
-    /// The picture with its field, its axes and what is drawn on them. Labels of the horizontal axis stand at places on it.
+    /// The picture: field, axes and drawing. Each label of the horizontal axis has its value.
     pub(super) fn svg(
         &self,
         name: &str,
@@ -71,7 +71,7 @@ impl Plot {
         }
         for (at, label) in below {
             let x = self.x(*at);
-            // Labels at the ends stay inside.
+            // Labels at the ends stay inside the picture.
             let anchor = if x > right - 24.0 {
                 "end"
             } else if x < LEFT + 12.0 {
@@ -89,7 +89,7 @@ impl Plot {
         out + drawn + "</svg>\n"
     }
 
-    /// A line through the values that are there; it breaks where one is missing.
+    /// A line through the values present; it breaks where one is missing.
     pub(super) fn line(&self, class: &str, values: impl Iterator<Item = (f64, Option<f64>)>) -> String {
         let mut path = String::new();
         let mut pen_down = false;
@@ -121,18 +121,18 @@ impl Plot {
         if path.is_empty() { path } else { format!("<path class=\"{class}\" d=\"{path}\"/>\n") }
     }
 
-    /// A line across at a value.
+    /// A horizontal line at a value.
     pub(super) fn across(&self, class: &str, value: f64) -> String {
         format!("<path class=\"{class}\" d=\"M{LEFT} {:.1}H{}\"/>\n", self.y(value), WIDTH - RIGHT)
     }
 }
 
-/// A value without neighbours, to be seen at all.
+/// A dot for a value without neighbours, which would be invisible as a line.
 fn dot(at: Option<(f64, f64)>) -> String {
     at.map(|(x, y)| format!("M{:.1} {y:.1}H{:.1}", x - 2.0, x + 2.0)).unwrap_or_default()
 }
 
-/// Labels of an axis over the thirds: of five thirds, each two octaves apart.
+/// Labels of an axis over the thirds: five thirds, two octaves apart.
 pub(super) const HERTZ: [(f64, &str); 5] =
     [(5.0, "63"), (11.0, "250"), (17.0, "1k"), (23.0, "4k"), (29.0, "16k Hz")];
 
@@ -148,7 +148,7 @@ pub(super) fn whole(value: f64) -> String {
     plain(Some(value), 0)
 }
 
-/// A key to lines: the class of each, and its name.
+/// A legend for lines: the class of each, and its name.
 pub(super) fn legend(entries: &[(String, String)]) -> String {
     let mut out = String::from("<ul class=\"legend\">\n");
     for (class, name) in entries {
@@ -160,7 +160,7 @@ pub(super) fn legend(entries: &[(String, String)]) -> String {
     out + "</ul>\n"
 }
 
-/// A key to areas of roles.
+/// A legend for areas of roles.
 pub(super) fn legend_of_roles(names: &[&str]) -> String {
     if names.is_empty() {
         return String::new();

@@ -1,5 +1,5 @@
-//! Pictures over frequency: the long-term spectrum by layer, width, correlation and mono loss per third, shares per third,
-//! and what would make one layer sound like another.
+//! Pictures over frequency: long-term spectrum by layer; width, correlation and mono loss per third; shares per third;
+//! and the changes that would make one layer sound like another.
 
 use super::plot::{self, HERTZ, Plot, legend, legend_of_roles, steps, whole};
 use crate::html::text::escaped;
@@ -15,7 +15,7 @@ use plumbline_programme::survey::{Layer, Survey};
 const MOST_LINES: usize = 8;
 /// Length of the level axis, dB.
 const LEVELS_DB: f64 = 70.0;
-/// How deep the axis of mono loss goes, dB.
+/// Lowest value on the axis of mono loss, dB.
 const DEEPEST_DB: f64 = -12.0;
 
 fn figure(name: &str, picture: &str, note: &str) -> String {
@@ -57,7 +57,7 @@ pub(super) fn section(survey: &Survey) -> String {
     out + "</div>\n"
 }
 
-/// The layers that get a line, with the class of it: the colour of its role, dashed for the second of a role.
+/// The layers that get a line, each with its class: the colour of its role, dashed for the second of a role.
 fn lines(survey: &Survey) -> Vec<(&Layer, String)> {
     let mut layers: Vec<&Layer> = survey.layers.iter().collect();
     let level = |layer: &Layer| layer.sound.spectral.whole.level_dbfs.unwrap_or(f64::NEG_INFINITY);
@@ -89,7 +89,7 @@ fn spectrum(survey: &Survey) -> String {
         .fold(-120.0, f64::max);
     let top = ((loudest + 1.0) / 10.0).ceil() * 10.0;
     let plot = Plot::over_thirds(top - LEVELS_DB, top);
-    // What lies under the field is not drawn along its edge.
+    // Levels below the field are not drawn along its edge.
     let shown =
         |thirds| levels(thirds).map(|(at, level)| (at, level.filter(|level| *level >= top - LEVELS_DB)));
     let mut drawn = String::new();
@@ -173,7 +173,7 @@ fn shares(survey: &Survey) -> Option<String> {
     })
 }
 
-/// What would make each Foley layer sound like the natural sound.
+/// The changes that would make each Foley layer sound like the natural sound.
 pub(super) fn matches(survey: &Survey) -> String {
     if survey.matches.is_empty() {
         return String::new();

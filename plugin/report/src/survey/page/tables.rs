@@ -85,7 +85,7 @@ pub(super) fn bands(document: &Survey) -> String {
     format!("<h2>Bands</h2>\n{}", table("plain", &columns, &rows))
 }
 
-/// What was read.
+/// The files read.
 pub(super) fn files(document: &Survey) -> String {
     let layers = document.layers.iter().map(|one| (one.layer.name.as_str(), &one.files));
     let all = layers.chain([(document.bus.name.as_str(), &document.bus.files)]);

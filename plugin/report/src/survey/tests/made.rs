@@ -216,7 +216,7 @@ pub(super) fn small() -> Survey {
     }
 }
 
-/// The same with names that want to be more than text, and numbers that are none wherever one can stand.
+/// The same with names that contain markup, and NaN and ∞ wherever a number can be.
 pub(super) fn hostile() -> Survey {
     const NONE: [f64; 3] = [f64::NAN, f64::INFINITY, f64::NEG_INFINITY];
     let mut survey = small();

@@ -1,4 +1,4 @@
-//! What is said of a whole programme beside its average: the worst stretch, and why there is no answer.
+//! Words about a whole programme besides its average: the worst stretch, and why there is no answer.
 
 use super::made::small;
 use crate::survey::sentences;

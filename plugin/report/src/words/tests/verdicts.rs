@@ -1,4 +1,4 @@
-//! The verdicts on two channels and on delivery, as they are told while it sounds and of a whole programme.
+//! The verdicts on two channels and on delivery, as worded while audio plays and of a whole programme.
 
 use super::super::*;
 use plumbline_measure::Loudness;
@@ -135,7 +135,7 @@ fn width_says_what_it_is_and_whether_to_act() {
     assert_eq!((spacious.state, spacious.figure.as_str()), (State::Fine, "62\u{a0}%\u{a0}side"));
     assert!(spacious.sentence.contains("Not a fault"));
     let delayed = width(&Width::OutOfStep(found(false)), Context::Live);
-    // One cause is one alarm: that of the microphones, which has the remedy.
+    // One cause raises one alarm: that of the microphones, which has the remedy.
     assert_eq!(
         (delayed.state, phase(&Phase::OutOfStep(found(false)), Context::Live).state),
         (State::Note, State::Fault)
@@ -250,7 +250,7 @@ fn a_lone_sample_at_full_scale_and_a_little_dc_are_notes_not_the_headline() {
     assert_eq!((cut.state, cut.head.as_str()), (State::Fault, "Clipped"));
     let dc = tell(DeliveryVerdict { dc: Some(0.01), ..on });
     assert_eq!((dc.state, dc.head.as_str()), (State::Fault, "DC offset"));
-    // With a fault, the notes come behind it.
+    // With a fault, the notes come after it.
     let loud = tell(DeliveryVerdict { off_target_lu: Some(2.0), loudness_off: true, overs: 1, ..on });
     assert_eq!(loud.head, "Too loud");
     assert!(loud.sentence.ends_with("1\u{a0}sample at full scale, no three in a row."), "{loud:?}");
@@ -342,7 +342,7 @@ fn a_part_of_the_mix_is_told_its_loudness_and_no_verdict_of_the_programme() {
     let none = delivery_of_a_part(&DeliveryVerdict::default(), &loudness(None), Role::Foley);
     assert!(none.sentence.starts_with("No integrated loudness yet."), "{none:?}");
     assert_eq!((none.state, none.figure.as_str()), (State::Unknown, ""));
-    // What is wrong in any layer is said of a part too.
+    // Faults of any layer are reported for a part too.
     let broken = DeliveryVerdict { overs: 3, flat: 3, dead_channel: Some(true), dc: Some(0.01), ..quiet };
     let said = delivery_of_a_part(&broken, &loudness(Some(-32.4)), Role::Voice);
     assert_eq!((said.state, said.head.as_str()), (State::Fault, "Dead channel"));
