@@ -23,7 +23,7 @@ use serde::{Deserialize, Serialize};
 pub struct Digest {
     /// Which clock `index` counts on.
     pub grid: Grid,
-    /// Which tenth: it covers song time index/10 s to (index+1)/10 s.
+    /// Index of the tenth: it covers song time index/10 s to (index+1)/10 s.
     pub index: i64,
     /// Length of the tenth in samples.
     pub length: u32,

@@ -148,7 +148,7 @@ impl TimeDomain {
         }
     }
 
-    /// Clears what is kept since reset.
+    /// Clears everything since reset.
     pub(crate) fn forget(&mut self) {
         self.since_reset = SinceReset::default();
         self.peaks = [PeakHold::default(); 2];

@@ -75,8 +75,8 @@ pub const SIGNAL_GATE_DBFS: f64 = -90.0;
 /// noise spread over thirty thirds is about 15 dB lower in each.
 pub const BAND_GATE_DBFS: f64 = -105.0;
 
-/// How far a third may be below the loudest one, and one channel below the other, in dB, and still have a stereo
-/// reading: anything lower is leakage of the analysis window.
+/// Largest distance of a third below the loudest one, and of one channel below the other, in dB, with a stereo reading:
+/// anything lower is leakage of the analysis window.
 pub const RELATIVE_GATE_DB: f64 = 80.0;
 
 /// The gate of one set of readings: the mean square below which they are absent.

@@ -1,4 +1,4 @@
-//! A tenth: what was measured in one 100 ms cell of the song's own time grid.
+//! A tenth: the measurements of one 100 ms cell of the song's own time grid.
 
 use crate::bands::{BANDS, THIRDS, WINDOWS};
 use crate::cross::{StereoPower, Stored};
@@ -72,7 +72,7 @@ impl std::ops::AddAssign for TimeSums {
     }
 }
 
-/// What was wrong with the input of a tenth; all zero if nothing was.
+/// Faults in the input of a tenth; all zero if there were none.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Faults {
     /// Samples lost before they reached the analyser (a full queue).
@@ -86,7 +86,7 @@ pub struct Faults {
 pub struct Onset {
     /// Samples after the start of the tenth.
     pub at: u32,
-    /// How far the spectral flux is over its adaptive threshold, as a ratio; 0 when there is no onset.
+    /// Ratio of the spectral flux to its adaptive threshold; 0 when there is no onset.
     pub strength: f32,
 }
 
@@ -115,7 +115,7 @@ pub struct Onset {
 pub struct Tenth {
     /// Which clock `index` counts on.
     pub grid: Grid,
-    /// Which tenth: it covers song time index/10 s to (index+1)/10 s.
+    /// Index of the tenth: it covers song time index/10 s to (index+1)/10 s.
     pub index: i64,
     /// Time-domain sums. `sums.frames` less than `length` marks a tenth that was heard only in part.
     pub sums: TimeSums,
@@ -124,7 +124,7 @@ pub struct Tenth {
     /// Channels of the layer, 1 or 2; 0 in a tenth that no analyser made. One channel is measured as two equal ones,
     /// except that `sums.k` counts it once.
     pub channels: u8,
-    /// What was wrong.
+    /// Faults in the input.
     pub faults: Faults,
     /// Largest sample magnitude, left and right, linear.
     pub sample_peak: [f32; 2],
