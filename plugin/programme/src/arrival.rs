@@ -1,4 +1,4 @@
-//! Why left and right are out of step: what one delay and one polarity explain of the phases of all thirds.
+//! The cause of left and right out of step: the one delay and polarity that explain the phases of all thirds.
 //!
 //! One third says little: tones in a room are out of step there by chance. A delay or an inverted channel shows in all
 //! thirds that hold common sound, each with the phase of its own frequency.

@@ -4,12 +4,12 @@ use plumbline_measure::bands::{BANDS, BandEdges};
 use plumbline_measure::cross::power_db;
 use plumbline_measure::loudness::k_weight;
 
-/// How far under the loudest band, K-weighted, a band is still heard, dB (common practice, no source).
+/// Range under the loudest band, K-weighted, in which a band is still heard, dB (common practice, no source).
 pub(crate) const HEARD_DB: f64 = 20.0;
 /// The band that no phone reproduces: Sub (common practice, no source).
 pub(crate) const SUB: usize = 0;
 
-/// Which bands are heard: within [`HEARD_DB`] of the loudest, both K-weighted. `levels_db` are on any one scale.
+/// The bands that are heard: within [`HEARD_DB`] of the loudest, both K-weighted. `levels_db` may be on any one scale.
 pub(crate) fn heard(levels_db: &[Option<f64>; BANDS], edges: &BandEdges) -> [bool; BANDS] {
     let weighted: [Option<f64>; BANDS] = std::array::from_fn(|band| {
         let span = edges.span(band);

@@ -91,7 +91,7 @@ pub struct Passage<'a> {
     pub start: i64,
 }
 
-/// How much of a layer is found, and how far off that may be by chance.
+/// The part of a layer that is found, and its possible error by chance.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Estimate {
     /// Part of the layer, 0…1; chance may take it under 0.
@@ -145,7 +145,7 @@ impl Pair {
         add(&mut self.mix, &other.mix);
     }
 
-    /// How much of the layer is found: of its energy, and of its bins. `None` if there is nothing to compare.
+    /// The part of the layer that is found: of its energy, and of its bins. `None` if there is nothing to compare.
     fn estimates(&self) -> Option<[Estimate; 2]> {
         let (mut energy, mut bins) = (Sum::default(), Sum::default());
         let mut strays = Vec::with_capacity(self.cross.len());

@@ -86,7 +86,7 @@ const ONE_PLACE_SECS: f64 = 0.1e-3;
 /// Longest difference between two ears, seconds: 0.63 to 0.85 ms were measured, depending on the method, plus a margin
 /// for larger heads.
 const EARS_SECS: f64 = 1.0e-3;
-/// How much longer than the spacing a path difference may read: spacings are measured by eye.
+/// Largest ratio of a path difference to the spacing: spacings are measured by eye.
 const SPACING_TOLERANCE: f64 = 1.15;
 /// Distance of the ears, metres, over which lows agree.
 const EARS_M: f64 = 0.18;
@@ -112,7 +112,7 @@ const FEWEST_LOWS: usize = 3;
 pub enum Contradiction {
     /// Left is the mid and right the side channel: they were not decoded.
     NotDecoded {
-        /// How far right is under left, dB.
+        /// Level of right under left, dB.
         under_db: f64,
     },
     /// One capsule of a pair is inverted: the lows, which reach both alike, oppose each other.

@@ -26,7 +26,7 @@ pub struct LayerId(pub u64);
 pub struct Identity {
     /// Name, at most 64 bytes of UTF-8; may be empty. In a [`Session`], the name given by [`told_apart`].
     pub name: String,
-    /// What the layer holds.
+    /// Its role.
     pub role: Role,
     /// The host's track colour.
     pub colour: Option<[u8; 3]>,
@@ -82,7 +82,7 @@ pub struct Part {
     pub bands: [Maybe; BANDS],
 }
 
-/// How far a layer must be above every other to lead, LU (common practice, no source).
+/// Distance above every other layer at which a layer leads, LU (common practice, no source).
 pub const LEAD_LU: f64 = 3.0;
 
 /// A covered layer: in every third in which it has energy, at least [`COVERED_DB`] under the sum of the others and
@@ -97,9 +97,9 @@ pub struct Covered {
     pub span: Span,
 }
 
-/// How far the sum of the others must be above a layer to cover it, dB (common practice, no source).
+/// Distance of the sum of the others above a layer that they cover, dB (common practice, no source).
 pub const COVERED_DB: f64 = 10.0;
-/// How far the loudest of the others must be above a layer to cover it, dB (common practice, no source). Without it,
+/// Distance of the loudest of the others above a layer that they cover, dB (common practice, no source). Without it,
 /// each of eleven equal layers would count as covered: 10 dB under the sum of ten.
 pub const RIVAL_DB: f64 = 6.0;
 
@@ -126,7 +126,7 @@ pub struct LayerLine {
     pub mono_loss_db: Option<f64>,
     /// Set if the others cover it over the last 3 s.
     pub covered: Option<Covered>,
-    /// How much later than the mix its level moves, in seconds; absent unless the delay is clear.
+    /// Delay of its level against that of the mix, in seconds; absent unless it is clear.
     pub late_secs: Option<f64>,
     /// Tenths measured by the layer that did not arrive here.
     pub missed: u64,

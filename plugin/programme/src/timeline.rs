@@ -38,7 +38,7 @@ struct Again {
 
 /// Largest step back, in tenths, that counts as a lag of the host and not as a replay.
 const LEAST_BACK: i64 = 5;
-/// How far the ends of two passes of one loop may differ, tenths: one tenth at either end may be heard in part.
+/// Largest distance between the ends of two passes of one loop, tenths: one tenth at either end may be heard in part.
 const SAME_PASS: i64 = 2;
 /// Shortest stretch shown of a replayed passage, tenths: 5 s, the closest zoom of the screen.
 const LEAST_SHOWN: i64 = 50;

@@ -66,12 +66,12 @@ pub enum Width {
     Contradicts {
         /// The technique stated.
         technique: Technique,
-        /// What contradicts it.
+        /// The contradiction.
         contradiction: Contradiction,
     },
 }
 
-/// What remains in mono.
+/// The sound that remains in mono.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub enum Mono {
     /// Too little signal to judge.
@@ -195,8 +195,7 @@ pub const MONO_FAULT_OUT_OF_STEP_DB: f64 = -3.0;
 /// source).
 pub const COMMON: f64 = 0.5;
 
-/// How far one channel must be under the other, in dB, for the sound to be called one-sided (common practice, no
-/// source).
+/// Level of one channel under the other, in dB, from which the sound is called one-sided (common practice, no source).
 pub const ONE_SIDED_DB: f64 = 40.0;
 
 /// Hysteresis of a standing mono verdict, dB of loss, so that the words do not flicker.

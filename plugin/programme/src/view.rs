@@ -70,7 +70,7 @@ pub struct View {
     pub session: Arc<Session>,
     /// The pairs of microphones compared.
     pub mics: Arc<Mics>,
-    /// A repair being tried out on this layer; what is heard and measured is altered by it.
+    /// A repair being tried out on this layer; it alters the sound heard and measured.
     pub trial: Option<Trial>,
     /// The latest tenths, oldest first.
     pub recent: Vec<Tenth>,

@@ -6,7 +6,7 @@ use plumbline_measure::bands::{Span, THIRDS, third_span};
 use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::Gate;
 
-/// How far under its own loudest third a layer still counts as having energy, dB (common practice, no source).
+/// Range under its own loudest third in which a layer still has energy, dB (common practice, no source).
 const LIVES_DB: f64 = 20.0;
 
 /// All members in each third, to compare each with the others.

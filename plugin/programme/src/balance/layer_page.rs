@@ -8,7 +8,7 @@ use plumbline_measure::bands::{THIRDS, WINDOWS};
 /// Share heard of a tenth that was heard whole.
 const WHOLE: u16 = u16::MAX;
 
-/// What shares need of a page of tenths. Unused slots hold 0, so sums may run over all slots.
+/// The part of a page of tenths that shares need. Unused slots hold 0, so sums may run over all slots.
 #[derive(Debug)]
 pub(super) struct Cells {
     /// K-weighted mean squares, summed over the channels.

@@ -1,4 +1,4 @@
-//! Where *now* is: the latest tenth that all layers have reported.
+//! The position of *now*: the latest tenth that all layers have reported.
 
 use super::layer_store::{Last, LayerStore};
 use plumbline_measure::Grid;
@@ -6,19 +6,18 @@ use plumbline_measure::Grid;
 /// How long a slower layer is waited for, in tenths.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Patience {
-    /// How far *now* may be behind the latest tenth of the followed layer. What a slower layer has not reported by
-    /// then counts as silent.
+    /// Largest distance of *now* behind the latest tenth of the followed layer. Tenths that a slower layer has not
+    /// reported by then count as silent.
     behind: i64,
-    /// How far apart two layers may be and still be in the same pass. Further apart, one has jumped and the other has
-    /// not yet.
+    /// Largest distance of two layers in the same pass. Further apart, one has jumped and the other has not yet.
     same_pass: i64,
 }
 
 /// For the display of *now*: a slow layer does not hold it up.
 pub(super) const SHOWN: Patience = Patience { behind: 5, same_pass: 30 };
 
-/// For what is kept: a queue holds 4 s of audio. With a busy worker or a render running ahead, one layer may be that
-/// far ahead of another.
+/// For the history: a queue holds 4 s of audio. With a busy worker or a render running ahead, one layer may be that far
+/// ahead of another.
 pub(super) const KEPT: Patience = Patience { behind: 50, same_pass: 50 };
 
 /// A member, reduced to what its position in time needs.

@@ -18,7 +18,7 @@ pub(super) struct Member {
     pub(super) part: Option<usize>,
 }
 
-/// What a page of one layer adds to the sums.
+/// The sums that a page of one layer adds.
 #[derive(Clone, Debug)]
 pub(super) struct Line {
     /// Index of the layer among the members.

@@ -12,7 +12,7 @@ use plumbline_measure::reading::{BAND_GATE_DBFS, Gate, Maybe};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
-/// How far under its loudest tenth of the range a layer still sounds, dB (common practice, no source).
+/// Range under its loudest tenth in which a layer still sounds, dB (common practice, no source).
 const SOUNDS_DB: f64 = 20.0;
 /// Fewest tenths for a match, and for the spread of a third: 1 s.
 const LEAST_TENTHS: u32 = 10;

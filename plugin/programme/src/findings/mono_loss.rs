@@ -12,7 +12,7 @@ use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::Gate;
 use plumbline_measure::{BandEdges, Coherent, Tenth};
 
-/// How much more than the limit a single band must lose, dB: 6 dB if the whole range loses 3.5.
+/// Loss beyond the limit that a single band needs, dB: 6 dB if the whole range loses 3.5.
 pub(super) const BAND_MORE_DB: f64 = 2.5;
 /// Coherence under which channels are unrelated. They lose about 3 dB in mono by chance, which is no fault.
 const UNRELATED: f64 = 0.25;
@@ -92,7 +92,7 @@ impl Loss {
     }
 }
 
-/// How strongly a tenth indicates a loss, −1…1, and the largest loss in it, dB.
+/// Evidence of a tenth for a loss, −1…1, and the largest loss in it, dB.
 fn evidence(tenth: &Tenth, whole: &StereoPower, limit: f64, edges: &BandEdges) -> (f64, f64) {
     let gate = Gate::broadband();
     if !gate.open(whole) {

@@ -11,7 +11,7 @@ use plumbline_measure::cross::{StereoPower, db_power, power_db};
 use plumbline_measure::reading::{Coherent, Gate, Readings};
 use std::collections::VecDeque;
 
-/// How far under the limit a value must fall before the finding ends.
+/// Drop under the limit at which the finding ends.
 const HELD: f64 = 0.1;
 /// Length of the average, tenths.
 const AVERAGE: i64 = 20;

@@ -13,7 +13,7 @@ pub struct Rule {
     pub on: bool,
     /// The limit, in the unit that [`Kind`] gives.
     pub limit: f64,
-    /// How long it must last, seconds.
+    /// Least length, seconds.
     pub secs: f64,
 }
 

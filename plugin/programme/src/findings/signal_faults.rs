@@ -11,8 +11,8 @@ use std::collections::VecDeque;
 const SOUND_DBFS: f64 = -70.0;
 /// Longest hole that counts as a dropout, seconds; a longer one is a pause.
 const LONGEST_HOLE_SECS: f64 = 3.0;
-/// How far the sound right before and after a hole may be under that of the 2 s before. Sound that has died away is
-/// not a dropout.
+/// Largest distance of the sound right before and after a hole under that of the 2 s before. Sound that has died away
+/// is not a dropout.
 const ALIVE_DB: f64 = 12.0;
 /// Tenths of the 2 s before a hole. All must sound and have no hole: silence between the clips of a track is no fault.
 const BEFORE: usize = 20;

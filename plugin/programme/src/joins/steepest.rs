@@ -1,4 +1,4 @@
-//! Where a passage changes most steeply.
+//! The boundary at which a passage changes most steeply.
 
 use super::cell::{Cell, Features};
 use std::collections::VecDeque;

@@ -11,7 +11,7 @@ use realfft::num_complex::Complex;
 /// the mean, and at the near edge of an octave of distance another 2 to 3 times.
 const OVER_LEAK: f64 = 6.3;
 
-/// How far under the loudest cell, in power per bin (80 dB), a microphone's cells still count, whatever the leakage.
+/// Range under the loudest cell, in power per bin (80 dB), in which a microphone's cells count, whatever the leakage.
 const UNDER_LOUDEST: f64 = 1e-8;
 
 /// Smallest distance in bins that counts as another cell.

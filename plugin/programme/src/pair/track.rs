@@ -337,7 +337,7 @@ impl Track {
     fn most_frequent_refusal(&self) -> CannotTell {
         let refusals: Vec<CannotTell> = self.recent().filter_map(|seen| seen.outcome.err()).collect();
         let count = |reason: &CannotTell| refusals.iter().filter(|r| *r == reason).count();
-        // Of equally frequent reasons the latest.
+        // Of equally frequent reasons, the latest.
         refusals.iter().copied().max_by_key(|reason| count(reason)).unwrap_or(CannotTell::TooShort)
     }
 }

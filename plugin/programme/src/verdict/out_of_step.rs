@@ -69,7 +69,7 @@ pub const OUT_OF_STEP_FAULT: f64 = 0.6;
 /// Out of step at which the run of thirds around the worst one ends, and from which a third counts for
 /// [`OutOfStep::broad`].
 pub const OUT_OF_STEP_EDGE: f64 = 0.5;
-/// How far under the loudest third, in dB, a third still counts for a verdict (common practice, no source).
+/// Range under the loudest third, in dB, in which a third counts for a verdict (common practice, no source).
 pub const VERDICT_RANGE_DB: f64 = 30.0;
 /// Correlation at or under which channels oppose each other (common practice, no source).
 pub const OPPOSED_CORRELATION: f64 = -0.7;

@@ -134,7 +134,7 @@ fn a_match_of_a_long_programme_is_of_parts_of_all_of_it() {
             after[usize::from(index > 36_100)] = whole.bytes();
         }
     }
-    // What gating needs keeps growing: four bytes per tenth and layer, five layers.
+    // The data for gating keep growing: four bytes per tenth and layer, five layers.
     let gates = f64::from(2 * 36_000 * 4 * 5);
     let grown = after[1] as f64 - after[0] as f64 - gates;
     assert!(grown < 0.05 * after[0] as f64, "{after:?}: {grown} bytes beyond those of the gates");

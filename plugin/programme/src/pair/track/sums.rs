@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 /// Factor by which the weight of a window falls with each later one: to 1/e in 5 s at four windows per second.
 const KEPT: f64 = 0.951_229_424_500_714;
 
-/// How far under the loudest third, in dB, a third still counts: anything lower is inaudible.
+/// Range under the loudest third, in dB, in which a third counts: anything lower is inaudible.
 pub(in super::super) const COUNTED_DB: f64 = 30.0;
 
 /// The readings of one third of a pair.
