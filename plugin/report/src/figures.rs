@@ -8,7 +8,7 @@ pub fn plain(value: Option<f64>, places: usize) -> String {
     number(value, places, false)
 }
 
-/// The same, with a plus before positive numbers.
+/// A number with `places` decimals, with a plus before positive numbers.
 pub fn signed(value: Option<f64>, places: usize) -> String {
     number(value, places, true)
 }

@@ -188,7 +188,7 @@ fn joined(columns: &[Column]) -> Column {
     }
 }
 
-/// Which layers cause a mono loss.
+/// The layers that cause a mono loss.
 fn losses(survey: &Survey) -> String {
     if survey.losses.is_empty() {
         return String::new();

@@ -68,7 +68,7 @@ pub struct VerdictText {
     pub figure: String,
     /// One or two sentences with numbers and advice.
     pub sentence: String,
-    /// The same in few words.
+    /// Short form of the sentence.
     pub short: String,
 }
 
