@@ -295,8 +295,8 @@ impl Mics {
 #[cfg(test)]
 pub(crate) mod tests;
 
-/// How far the delay of two layers may differ from that of left against right and still count as its cause: a third
-/// of a millisecond, the scatter of single windows in a room.
+/// Largest difference between the delay of two layers and that of left against right for which they are its cause: a
+/// third of a millisecond, the scatter of single windows in a room.
 const SAME_DELAY_SECS: f64 = 0.3e-3;
 
 /// Samples from which a trial delay keeps its fraction: half the length of the interpolation kernel.

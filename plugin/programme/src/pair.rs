@@ -1,10 +1,10 @@
 //! Two microphones on one source: the delay between them, their polarity, and its drift.
 //!
 //! # Signal path
-//! [`Correlator::spectrum`] takes the last 2 s of one microphone, once for all its pairs. [`Correlator::compare`]
-//! takes two such spectra of the same song samples and gives a [`Window`]: delay and polarity, or why they are
-//! unknown. A [`Track`] takes a window every 0.25 s and gives the [`Reading`] of the last 10 s, which a single loud
-//! event cannot upset. [`Advice`] says what to do, [`Comb`] what the blend does to the spectrum.
+//! [`Correlator::spectrum`] takes the last 2 s of one microphone, once for all its pairs. [`Correlator::compare`] takes
+//! two such spectra of the same song samples and gives a [`Window`]: delay and polarity, or why they are unknown. A
+//! [`Track`] takes a window every 0.25 to 1 s and gives the [`Reading`] of the last 10 s, which a single loud event
+//! cannot upset. [`Advice`] says what to do, [`Comb`] what the blend does to the spectrum.
 //!
 //! # Conventions
 //! - **A positive delay means that the second trails the first**: the same sound is later in the second signal.

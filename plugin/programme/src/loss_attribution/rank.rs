@@ -6,8 +6,8 @@ use super::passage::{CANCELLED_DB, DEEPEST_DB, LEAST_WIN_DB, NOTHING_LEFT_DB, Pa
 use crate::session::{LeftOut, LossByLayer};
 use plumbline_measure::cross::{StereoPower, db_power};
 
-/// How far the mid of two layers together must be under the sum of their separate mids for them to oppose each other,
-/// dB. For unrelated layers both differ by a fraction of this (common practice, no source).
+/// Level of the mid of two layers together under the sum of their separate mids at which they oppose each other, dB.
+/// For unrelated layers both differ by a fraction of this (common practice, no source).
 const OPPOSED_DB: f64 = -3.0;
 
 /// Most entries in an answer.

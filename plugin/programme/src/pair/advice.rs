@@ -30,7 +30,7 @@ const PLENTY_DB: f64 = 1.5;
 /// Smallest gain in dB for which a third is named: less is hard to hear (common practice, no source).
 pub const LEAST_GAIN_DB: f64 = 1.0;
 
-/// How far under the loudest third a third may be and still be named, dB.
+/// Range under the loudest third in which a third is named, dB.
 const NAMED_DB: f64 = 30.0;
 
 /// One of the two signals of a pair.

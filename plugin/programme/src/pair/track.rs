@@ -119,13 +119,13 @@ struct Seen {
 /// Follows one pair over time.
 ///
 /// # Shape
-/// Takes one window every [`HOP_SECS`](super::HOP_SECS); about 20 kB at most. A position that goes back, or
+/// Takes a window every [`HOP_SECS`](super::HOP_SECS) or more; about 20 kB at most. A position that goes back, or
 /// [`DRIFT_SECS`] without a window, restarts the track.
 ///
 /// # Definition
-/// Over the delays of the last 10 s, the line (delay over time, at most 300 ppm steep) that has the most windows
-/// within 0.15 ms, weighted by confidence; then least squares over those windows and over older ones that continue
-/// it. Up to half of the windows may be upset by something else.
+/// Over the delays of the last 10 s, the line (delay over time, at most 600 ppm steep) that has the most windows within
+/// 0.15 ms, weighted by confidence; then least squares over those windows and over older ones that continue it. Up to
+/// half of the windows may be upset by something else.
 #[derive(Clone, Debug, Default)]
 pub struct Track {
     seen: VecDeque<Seen>,

@@ -6,5 +6,5 @@ pub const LONGEST_LAG_SECS: f64 = 0.06;
 pub const WINDOW_SECS: f64 = 2.0;
 /// Time in seconds from the middle of a window, at which a delay is dated, to its end.
 pub const TRACK_STEP_SECS: f64 = WINDOW_SECS / 2.0;
-/// Time from one window to the next in seconds.
+/// Shortest time from one window to the next in seconds.
 pub const HOP_SECS: f64 = 0.25;
