@@ -1,4 +1,4 @@
-//! The queue between the audio thread and the worker, with its counters: all that the two share.
+//! The queue between the audio thread and the worker, with its counters: all that they share.
 
 use crate::chunk::Chunk;
 use crate::stream_format::StreamFormat;
@@ -30,7 +30,7 @@ impl Counts {
     }
 }
 
-/// The queue of one opening of a layer. It is allocated outside the audio thread.
+/// The queue for one opening of a layer. Allocated outside the audio thread.
 #[derive(Debug)]
 pub(crate) struct AudioQueue {
     pub(crate) format: StreamFormat,
@@ -38,7 +38,7 @@ pub(crate) struct AudioQueue {
     pub(crate) chunks: ArrayQueue<Chunk>,
     /// Counters of the layer.
     pub(crate) counts: Arc<Counts>,
-    /// Set when the tap is dropped; everything it pushed is in the queue by then.
+    /// Set when the tap is dropped; by then the queue holds everything it pushed.
     pub(crate) closed: AtomicBool,
     /// Set by the layer when another queue replaces this one or the layer is dropped: the tap then measures nothing.
     pub(crate) retired: AtomicBool,
@@ -46,10 +46,10 @@ pub(crate) struct AudioQueue {
     pub(crate) reset: AtomicBool,
     /// A mark requested on the audio thread and not yet sent with a chunk.
     pub(crate) mark: AtomicBool,
-    /// Frames lost, and jumps, after the last chunk of a closed queue.
+    /// Frames lost and jumps after the last chunk of a closed queue.
     pub(crate) lost_at_end: AtomicU64,
     pub(crate) jumps_at_end: AtomicU64,
-    /// The latest trial, worked out for the audio thread.
+    /// The latest trial, precomputed for the audio thread.
     pub(crate) trial: Mailbox,
     /// The thread to wake while waiting for room; `None` if no worker could be started.
     pub(crate) worker: Option<Thread>,

@@ -1,19 +1,19 @@
 //! The board: how layers of any process and any plug-in format find and hear each other.
 //!
-//! Each layer owns one memory-mapped file in a folder of the user ([`folder`]). The file holds the layer's identity,
-//! its latest [`Digest`](plumbline_measure::Digest)s and its latest audio ([`layout`]). The layer locks the file for
-//! life: a process that can take the lock knows that the owner is dead, and removes the file. The worker of each
-//! process writes its layers' files ([`Publisher`]) and reads all files, its own included, so that all layers have the
-//! same latency ([`BoardReader`]). The audio thread takes no part.
+//! Each layer owns one memory-mapped file in a folder private to the user ([`folder`]). The file holds the layer's
+//! identity, its latest [`Digest`](plumbline_measure::Digest)s and its latest audio ([`layout`]). The layer locks the
+//! file for life: another process that can take the lock knows that the owner is dead, and removes the file. The worker
+//! of each process writes its layers' files ([`Publisher`]) and reads all files, its own included, so that all layers
+//! have the same latency ([`BoardReader`]). The audio thread takes no part.
 //!
 //! # Limits
-//! - Any program of the same user can write to the files. Readers check every number and every bound, so they come to
-//!   no harm; a forger who also matches the checksums can give false readings.
+//! - Any program of the same user can write to the files. Readers check every number and bound, so a bad file cannot
+//!   crash them; a forger who also matches the checksums can give false readings.
 //! - Audio has no checksum: NaN and ∞ become silence, other damage is compared as it is.
 //! - On Unix, truncating a file in the microseconds between the check of its length and its use ends the process, as
 //!   with any memory-mapped file.
 //! - The clocks of two processes are aligned once, when each starts: setting the computer's time of day in between
-//!   shifts tenths of the clock grid by as much. Song time is not affected.
+//!   shifts tenths of the clock grid by the same amount. Song time is not affected.
 //! - Paths and locks on Windows are tested under Wine 8; those on macOS are untested.
 
 mod digests;

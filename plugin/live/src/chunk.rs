@@ -3,7 +3,7 @@
 /// Frames in a full chunk.
 ///
 /// 64 is the smallest block that hosts commonly use (common practice, no source). Smaller chunks would spend more
-/// memory on tags, larger ones would delay the screen.
+/// memory on tags; larger ones would delay the screen.
 pub(crate) const CHUNK_FRAMES: usize = 64;
 
 /// Which bus a chunk holds.
@@ -12,7 +12,7 @@ pub(crate) enum Bus {
     /// The main input.
     #[default]
     Main,
-    /// The side-chain input of the same frames; directly follows its main chunk.
+    /// The side-chain input for the same frames; directly follows its main chunk.
     Side,
 }
 
@@ -33,13 +33,13 @@ pub(crate) struct Chunk {
     pub(crate) jumps: u16,
     /// Frames used, 1 to 64.
     pub(crate) frames: u8,
-    /// Which bus.
+    /// The bus that it holds.
     pub(crate) bus: Bus,
     /// Whether `position` is the song's.
     pub(crate) on_song: bool,
     /// Whether the transport plays.
     pub(crate) playing: bool,
-    /// Whether it starts a stretch of audio: at the first block, play, stop, host reset or jump.
+    /// Whether it starts a stretch of audio: at the first block, play, stop, a host reset or a jump.
     pub(crate) start: bool,
     /// Whether the user's reset takes effect before this chunk.
     pub(crate) reset: bool,
@@ -75,7 +75,7 @@ mod tests {
 
     #[test]
     fn tags_cost_little_beside_the_audio() {
-        // A queue takes this size times its room, so the memory budget depends on it.
+        // A queue takes this size times its capacity, so the memory budget depends on it.
         let audio = size_of::<[[f32; CHUNK_FRAMES]; 2]>();
         assert_eq!(audio, 512);
         assert!(size_of::<Chunk>() <= audio + 24, "{}", size_of::<Chunk>());

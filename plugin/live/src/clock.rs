@@ -30,8 +30,8 @@ pub(crate) fn zero_secs() -> i64 {
 
 /// Moves a tap's free-running count of samples to the clock, once per stretch.
 ///
-/// Within a stretch the audio device's clock counts, so there is no gap or overlap. Two stretches never overlap
-/// either: if audio came faster than real time, the later one starts where the earlier one ended.
+/// Within a stretch the audio device's clock counts, so there is no gap or overlap. Two stretches never overlap either:
+/// if audio comes faster than real time, the later one starts where the earlier one ended.
 #[derive(Debug, Default)]
 pub(crate) struct Anchor {
     /// Clock position minus free-running count, while a stretch lasts.
@@ -64,7 +64,7 @@ fn samples(time: Duration, rate: SampleRate) -> i64 {
     i64::try_from(exact).unwrap_or(i64::MAX)
 }
 
-/// A position converted to another rate, rounded up so that no time is covered twice.
+/// A position converted to another rate, rounded up so that no time overlaps.
 fn convert(position: i64, from: SampleRate, to: SampleRate) -> i64 {
     let exact = i128::from(position) * i128::from(to.hz());
     let rate = i128::from(from.hz());
@@ -84,7 +84,7 @@ mod tests {
         let mut anchor = Anchor::default();
         let at = |s: f64| Duration::from_secs_f64(s);
         assert_eq!(anchor.place(0, 64, rate(48_000), at(1.0)), 48_000);
-        // The clock is further on, but the stretch continues.
+        // The clock is ahead, but the stretch continues.
         assert_eq!(anchor.place(64, 64, rate(48_000), at(9.0)), 48_064);
         anchor.lift();
         assert_eq!(anchor.place(128, 64, rate(48_000), at(9.5)), 456_000);

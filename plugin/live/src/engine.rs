@@ -31,14 +31,14 @@ mod view;
 
 pub use record::MOST_MOMENTS;
 
-/// How soon the next round should come, most urgent last.
+/// How soon the next round is due, the most urgent last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Pace {
     /// No audio for a while.
     Idle,
     /// No audio, but other layers are followed.
     Listening,
-    /// Audio flows, or work is due soon.
+    /// Audio is flowing, or work is due soon.
     Flowing,
     /// More work waits now.
     Busy,
@@ -50,7 +50,7 @@ pub(crate) struct LayerEngine<M> {
     parts: Parts,
     /// Whether the latest view is out of date.
     stale: bool,
-    /// Whether a failure is shown in words.
+    /// Whether a message about a failure is shown.
     failed: bool,
 }
 
@@ -137,7 +137,7 @@ impl<M: Measure> LayerEngine<M> {
         }
     }
 
-    /// Last part, after the second part of all layers: notes whether nothing is left to do.
+    /// Last part, after the second part of all layers: notes whether all work is done.
     pub(crate) fn settle(&self) {
         let Parts { record, pairs, session, settings, shared, .. } = &self.parts;
         let shows =
@@ -176,7 +176,7 @@ impl<M: Measure> LayerEngine<M> {
                     _ => parts.marks.obey(command),
                 }
             }
-            // Still with the inbox locked: a reader finds each mark in the list or in a command.
+            // The inbox is still locked, so a reader finds each mark in the list or in a command.
             *lock(&shared.marks) = parts.marks.list().to_vec();
             (inbox.settings.clone(), commands)
         });
@@ -200,7 +200,7 @@ impl<M: Measure> LayerEngine<M> {
         intake.set_edges(parts.settings.band_edges, parts);
     }
 
-    /// Whether audio runs, whether a trial alters it, and how often the trial has changed.
+    /// Whether audio is running, whether a trial alters it, and how often the trial has changed.
     fn state(&mut self) -> State {
         self.parts.offline = self.intake.format().is_some_and(|format| format.offline);
         let trial = self.parts.trial();
@@ -292,7 +292,7 @@ impl<M: Measure> LayerEngine<M> {
         )));
     }
 
-    /// Clears the words of a failure once measuring has started again.
+    /// Clears the message about a failure once measuring has started again.
     fn recover(&mut self) {
         if self.failed && !self.intake.is_broken() {
             self.failed = false;
@@ -302,7 +302,7 @@ impl<M: Measure> LayerEngine<M> {
 }
 
 impl Parts {
-    /// The trial in force: in an offline render only one that is meant for renders.
+    /// The trial in force: in an offline render, only one meant for renders.
     fn trial(&self) -> Option<Trial> {
         self.settings.trial.filter(|trial| trial.in_renders || !self.offline)
     }

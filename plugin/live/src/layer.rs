@@ -26,7 +26,8 @@ pub struct Format {
     ///
     /// Side-chain audio is counted ([`Layer::side_frames`]), and compared with the main bus while the layer is watched.
     pub side_channels: u8,
-    /// Whether this is an offline render: the audio thread may then wait for room, so that all audio is measured.
+    /// Whether this is an offline render: the audio thread may then wait for queue space, so that all audio is
+    /// measured.
     pub offline: bool,
 }
 
@@ -51,8 +52,8 @@ impl Layer {
     }
 
     /// Makes a queue and returns its audio end. The tap of an earlier opening, which should be gone by now, is retired;
-    /// the audio it handed over is still measured, and measured first. The delay line of a trial is allocated here, and
-    /// a trial that is set applies from the first frame.
+    /// the audio it handed over is still measured, before any new audio. The delay line of a trial is allocated here,
+    /// and a trial that is set applies from the first frame.
     ///
     /// # Errors
     /// If Plumbline does not measure at this sample rate; then nothing is changed.
@@ -87,7 +88,7 @@ impl Layer {
         self.shared.serial.load(Ordering::Acquire)
     }
 
-    /// Changes the settings, and limits them to their bounds. The name is cut to 64 bytes, and control characters in it
+    /// Changes the settings, and clamps them to their bounds. The name is cut to 64 bytes, and control characters in it
     /// become spaces. New band edges start averages afresh; a new session letter starts shares afresh.
     ///
     /// A trial delays this layer, inverts its polarity, or both, until it is unset; in an offline render only if
@@ -104,7 +105,7 @@ impl Layer {
         self.shared.look(|inbox| inbox.settings.clone())
     }
 
-    /// Sends a command. At most a thousand marks are kept, song and clock together; the earliest is dropped first.
+    /// Sends a command. At most a thousand marks are kept, on both grids together; the earliest is dropped first.
     pub fn send(&self, command: Command) {
         self.shared.ask(|inbox| {
             let mut done = false;
@@ -133,9 +134,9 @@ impl Layer {
         self.shared.born.id
     }
 
-    /// Sets the callback after each new view. The worker calls it with no lock held; a call to the former callback may
-    /// still be under way when this returns. It should only request a repaint. A callback that panics is dropped, and
-    /// [`Self::trouble`] says so.
+    /// Sets the callback that follows each new view. The worker calls it with no lock held; a call to the former
+    /// callback may still be under way when this returns. It should only request a repaint. A callback that panics is
+    /// dropped, and [`Self::trouble`] says so.
     pub fn set_notify(&self, notify: Option<Box<dyn Fn() + Send + Sync>>) {
         // The former callback is dropped outside the lock: its drop may call this layer.
         let former = self.shared.ask(|inbox| std::mem::replace(&mut inbox.notify, notify.map(Arc::from)));
@@ -148,12 +149,12 @@ impl Layer {
     }
 
     /// Whether nothing is left to do: no tap is open, all audio handed over is in the history, all commands are carried
-    /// out, and, if watched, the latest view shows it. For an offline run that waits for its result.
+    /// out, and, if watched, the latest view shows it. For offline runs that wait for the result.
     pub fn is_settled(&self) -> bool {
         self.shared.is_settled()
     }
 
-    /// Why this layer is not measured, or its window not updated, and what to do about it.
+    /// Why this layer is not measured or its window not updated, and what to do about it.
     pub fn trouble(&self) -> Option<String> {
         lock(&self.shared.trouble).clone()
     }
@@ -175,7 +176,7 @@ impl Layer {
     }
 }
 
-/// Changes the settings in an inbox within their bounds, and posts a changed trial to the audio thread.
+/// Changes the settings in an inbox, clamped to their bounds, and posts a changed trial to the audio thread.
 fn set(inbox: &mut Inbox, change: impl FnOnce(&mut Settings)) {
     let mut settings = inbox.settings.clone();
     change(&mut settings);
@@ -188,7 +189,7 @@ fn set(inbox: &mut Inbox, change: impl FnOnce(&mut Settings)) {
 }
 
 impl Drop for Layer {
-    /// Unregisters the layer; the last one waits until the worker has ended.
+    /// Unregisters the layer; the last one waits until the worker ends.
     fn drop(&mut self) {
         let (queue, callback) = self.shared.ask(|inbox| (inbox.current.take(), inbox.notify.take()));
         if let Some(queue) = queue {

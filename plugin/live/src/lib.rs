@@ -8,23 +8,23 @@
 //!                              board files of all layers ─► BoardReader ─► session, pairs ───────────┘
 //! ```
 //! Only [`Settings`](plumbline_programme::Settings) and [`Command`](plumbline_programme::Command)s travel the other
-//! way. What follows from tenths and digests is worked out in `plumbline_programme`.
+//! way. `plumbline_programme` draws the conclusions from tenths and digests.
 //!
 //! # Several layers
-//! Each open layer has one memory-mapped file in a folder of the user. The workers of all processes read these files,
-//! so layers find each other across processes and plug-in formats. `docs/architecture.md` describes the files and the
-//! folder. For tests, the environment variable `PLUMBLINE_BOARD_DIR` names another folder: an absolute path, in which
-//! `{pid}` becomes the process number; it is read when the worker starts. Tested on Linux and under Wine 8; untested
-//! on macOS.
+//! Each open layer has one memory-mapped file in a folder private to the user. The workers of all processes read these
+//! files, so layers find each other across processes and plug-in formats. `docs/architecture.md` describes the files
+//! and the folder. For tests, the environment variable `PLUMBLINE_BOARD_DIR` names another folder: an absolute path, in
+//! which `{pid}` becomes the process number; it is read when the worker starts. Files are tested on Linux and under
+//! Wine 8; untested on macOS.
 //!
-//! On Unix, the process ends if another program of the same user truncates a file in the microseconds between the
-//! check of its length and its use. Nothing else in a file can do harm.
+//! On Unix, the process ends if another program of the same user truncates a file in the microseconds between the check
+//! of its length and its use. Nothing else in a file can crash a reader.
 //!
 //! A layer keeps the balance of its session while it is watched. The first two mixes of a session keep it all the time,
 //! as long as the session has a layer with another role. A layer that is watched again starts with the 6.4 s that
 //! board files keep.
 //!
-//! # Trying a repair out
+//! # Trying a repair
 //! While a trial is set (`Settings::trial`), the layer delays its channels or inverts their polarity ([`Tap::alter`])
 //! before it measures, so it measures what it outputs. `trial` explains how that avoids clicks, waits and latency.
 //!
@@ -61,11 +61,11 @@
 //! | jump, loop (position off by more than 8 frames while playing) | ends the chunk, starts a stretch, counts a jump | the analyser gets a position that does not continue; a later pass replaces earlier tenths, unless it holds less audio |
 //! | position off by 8 frames or fewer | keeps its own count | nothing |
 //! | host reset ([`Tap::restart`]) | ends the chunk, starts a stretch | song positions that continue are measured as unbroken sound; the clock grid is moved to the clock again |
-//! | host stops calling | nothing | after 300 ms the view says that no audio runs; the latest tenths wait, so that resuming gives the same result as an unbroken run |
+//! | host stops calling | nothing | after 300 ms the view says that no audio runs; the latest tenths are held, so that resuming gives the same result as an unbroken run |
 //! | queue full, real time | drops the chunk and counts its frames; the next chunk that fits carries the count | notes the loss before that chunk |
 //! | queue full, offline render | waits up to 10 s for room, then drops and counts as above | empties the queue |
 //! | deactivate, close (tap dropped) | hands over the part-filled chunk and the count of a last loss | empties the queue, notes the loss, flushes the analyser |
-//! | activate again, same rate and channels | new queue | analyser, averages and counts go on; of a tenth cut by the pause, the larger part is kept |
+//! | activate again, same rate and channels | new queue | analyser, averages and counts go on; the larger part of a tenth cut by the pause is kept |
 //! | rate or channels change | new queue | new analyser; history, programme, maxima and counts stay (tenths are time, not samples); averages start afresh |
 //! | band edges move | nothing | new analyser, as above |
 //! | user's reset | the next chunk carries it, so the cut falls between two samples; a 10 ms cell or a tenth belongs to the side on which it ends | averages, holds, maxima, programme and health start afresh; history stays, its epoch counts up |

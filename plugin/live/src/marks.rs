@@ -5,7 +5,7 @@ use plumbline_programme::{Command, Mark};
 /// The most marks kept; the earliest is dropped first.
 pub(crate) const MOST_MARKS: usize = 1_000;
 
-/// The marks, those of the song before those of the clock.
+/// The marks, those on the song grid before those on the clock grid.
 #[derive(Debug, Default)]
 pub(crate) struct Marks {
     list: Vec<Mark>,
@@ -43,7 +43,7 @@ fn put(marks: &mut Vec<Mark>, mark: Mark) {
     }
 }
 
-/// Carries out a command on a list of marks. Returns whether it was about marks at known positions.
+/// Carries out a command on a list of marks. Returns whether the command was about marks at known positions.
 pub(crate) fn apply(marks: &mut Vec<Mark>, command: &Command) -> bool {
     match command {
         Command::ReplaceMarks(new) => {
@@ -57,7 +57,7 @@ pub(crate) fn apply(marks: &mut Vec<Mark>, command: &Command) -> bool {
     true
 }
 
-/// Adds a command to those waiting. One that replaces all marks removes earlier ones about marks.
+/// Adds a command to those waiting. One that replaces all marks removes earlier commands about marks.
 pub(crate) fn enqueue(waiting: &mut Vec<Command>, command: Command) {
     if matches!(command, Command::ReplaceMarks(_)) {
         let about_marks = |earlier: &Command| *earlier == Command::Mark || apply(&mut Vec::new(), earlier);
@@ -103,7 +103,8 @@ mod tests {
         assert_eq!((marks.len(), marks[0], marks[999]), (MOST_MARKS, mark(1), mark(5_000)));
     }
 
-    /// A save has what was loaded, wherever the worker is in its round, and even if there is no worker.
+    /// A save right after a load holds the loaded marks, wherever the worker is in its round, and even without a
+    /// worker.
     #[test]
     fn a_save_right_after_a_load_has_its_marks() {
         let layer = crate::Layer::join();

@@ -2,7 +2,7 @@
 
 use plumbline_measure::{Analyzer, BandEdges, Glance, Position, SampleRate, Tenth};
 
-/// An analyser of one layer at one rate. What ships is [`Analyzer`], whose methods document these.
+/// An analyser of one layer at one rate. The plug-in uses [`Analyzer`], whose methods document these.
 pub(crate) trait Measure {
     fn open(rate: SampleRate, channels: usize, edges: BandEdges) -> Self;
     fn push(&mut self, at: Position, channels: &[&[f32]], tenths: &mut Vec<Tenth>);

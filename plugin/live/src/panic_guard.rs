@@ -1,4 +1,4 @@
-//! Catches panics: one that reaches the host ends the host and loses the user's work.
+//! Catches panics: a panic that reaches the host ends it and loses the user's work.
 
 use std::any::Any;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -9,7 +9,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 /// Adds nothing to `work` unless it panics; a panic allocates.
 ///
 /// # Errors
-/// The message of the panic. Changes made by `work` remain: the caller drops what it can no longer trust.
+/// The message of the panic. Changes made by `work` remain: the caller drops whatever it can no longer trust.
 pub fn guarded<R>(work: impl FnOnce() -> R) -> Result<R, String> {
     catch_unwind(AssertUnwindSafe(work)).map_err(|payload| message(payload.as_ref()))
 }

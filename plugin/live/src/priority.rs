@@ -1,8 +1,8 @@
 //! The worker's priority.
 //!
-//! Measuring must never take a processor from the audio thread. A host may insert a plug-in from a real-time thread,
-//! and on Linux new threads inherit that priority. A queue holds seconds, so the worker can wait; a user watches its
-//! readings, so it must not wait for long.
+//! Measuring must never take processor time from the audio thread. A host may insert a plug-in from a real-time thread,
+//! and on Linux new threads inherit that priority. A queue holds seconds of audio, so the worker can wait; a user
+//! watches its readings, so it must not wait long.
 
 /// Gives the calling thread ordinary priority. If the system refuses, the priority stays as it was; no reading depends
 /// on it.
@@ -15,7 +15,7 @@ pub(crate) fn settle() {
     unsafe { libc::sched_setscheduler(0, libc::SCHED_OTHER, &raw const none) };
 }
 
-/// Gives the calling thread the class of work that a user waits for, below drawing and audio.
+/// Gives the calling thread the quality-of-service class of work that a user waits for, below drawing and audio.
 #[cfg(target_os = "macos")]
 #[expect(unsafe_code, reason = "the scheduling of a thread has no safe form in a library that is here")]
 pub(crate) fn settle() {
@@ -24,7 +24,7 @@ pub(crate) fn settle() {
 }
 
 /// Puts the calling thread below the host's ordinary ones. Windows runs threads of higher priority first, and boosts
-/// one that has waited for long.
+/// one that has waited a long time.
 #[cfg(windows)]
 #[expect(unsafe_code, reason = "the priority of a thread has no safe form in a library that is here")]
 pub(crate) fn settle() {

@@ -18,7 +18,7 @@ static REGISTRY: Mutex<Registry> = Mutex::new(Registry { instances: None, worker
 struct Registry {
     instances: Option<Arc<Instances>>,
     worker: Option<JoinHandle<()>>,
-    /// A worker that stopped itself and is not joined yet.
+    /// A worker that stopped on its own thread and is not joined yet.
     leaving: Option<JoinHandle<()>>,
 }
 
@@ -27,7 +27,7 @@ pub(crate) fn join(shared: &Arc<SharedState>) -> Option<Thread> {
     let mut registry = lock(&REGISTRY);
     let registry = &mut *registry;
     if let Some(left) = registry.leaving.take() {
-        // The worker does not panic, so its result says nothing.
+        // The worker does not panic, so its result is of no use.
         let _ = left.join();
     }
     let instances = registry.instances.get_or_insert_with(Arc::default);
@@ -53,7 +53,7 @@ pub(crate) fn join(shared: &Arc<SharedState>) -> Option<Thread> {
     worker
 }
 
-/// Removes a layer. After the last one it stops the worker and waits for its end.
+/// Removes a layer. After the last one it stops the worker and waits for it to end.
 pub(crate) fn leave(shared: &Arc<SharedState>) {
     let mut registry = lock(&REGISTRY);
     let Some(instances) = &registry.instances else { return };
@@ -67,7 +67,7 @@ pub(crate) fn leave(shared: &Arc<SharedState>) {
         if handle.thread().id() == std::thread::current().id() {
             registry.leaving = Some(handle);
         } else {
-            // As above, the result says nothing.
+            // As above, the result is of no use.
             let _ = handle.join();
         }
     }

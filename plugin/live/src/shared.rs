@@ -7,7 +7,7 @@ use plumbline_programme::{Command, History, Mark, Settings, View};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// The callback after each new view.
+/// The callback that follows each new view.
 pub(crate) type Notify = Arc<dyn Fn() + Send + Sync>;
 
 /// Requests to the worker.
@@ -35,8 +35,8 @@ pub(crate) struct SharedState {
     pub(crate) view: Mutex<Arc<View>>,
     pub(crate) serial: AtomicU64,
     pub(crate) history: Mutex<History>,
-    /// The marks as the worker has them. Those of commands are written with the inbox locked, so that a reader finds
-    /// each in one of the two.
+    /// The worker's marks. Marks from commands are added with the inbox locked, so that a reader finds each in one of
+    /// the two.
     pub(crate) marks: Mutex<Vec<Mark>>,
     pub(crate) trouble: Mutex<Option<String>>,
     pub(crate) counts: Arc<Counts>,
@@ -67,7 +67,7 @@ impl SharedState {
         result
     }
 
-    /// Reads the inbox.
+    /// Reads from the inbox.
     pub(crate) fn look<R>(&self, look: impl FnOnce(&Inbox) -> R) -> R {
         look(&lock(&self.inbox))
     }

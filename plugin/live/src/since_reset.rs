@@ -15,7 +15,7 @@ pub(crate) struct SinceReset {
 }
 
 impl SinceReset {
-    /// Takes the last glance of an analyser that is replaced.
+    /// Takes the last glance of an analyser that is being replaced.
     pub(crate) fn take(&mut self, mut glance: Glance) {
         self.add_to(&mut glance);
         *self = Self {
@@ -29,7 +29,7 @@ impl SinceReset {
         };
     }
 
-    /// Adds itself to a glance of the present analyser.
+    /// Adds these to a glance of the present analyser.
     pub(crate) fn add_to(&self, glance: &mut Glance) {
         let raise = |to: &mut Option<f64>, by: Option<f64>| {
             *to = [*to, by].into_iter().flatten().reduce(f64::max);

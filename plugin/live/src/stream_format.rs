@@ -1,4 +1,4 @@
-//! The format of a layer's audio, and the room that it needs in a queue.
+//! The format of a layer's audio, and the queue space that it needs.
 
 use crate::chunk::CHUNK_FRAMES;
 use plumbline_measure::SampleRate;
@@ -6,7 +6,7 @@ use plumbline_measure::SampleRate;
 /// Seconds of audio that a queue holds before the audio thread has to drop any.
 pub const ROOM_SECS: u32 = 4;
 
-/// The format that a queue is made for.
+/// The format for which a queue is made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct StreamFormat {
     /// Sample rate.
@@ -15,7 +15,7 @@ pub(crate) struct StreamFormat {
     pub(crate) channels: u8,
     /// Channels of the side-chain, 0 to 2.
     pub(crate) side_channels: u8,
-    /// Whether the audio thread may wait for room.
+    /// Whether the audio thread may wait for queue space.
     pub(crate) offline: bool,
 }
 

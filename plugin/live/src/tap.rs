@@ -8,15 +8,15 @@ use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 /// Largest difference in frames between a host's position and the expected one that still counts as continuous. Hosts
-/// that keep musical time round when they convert it to samples (common practice, no source).
+/// that count musical time round it to samples (common practice, no source).
 pub(crate) const SLIP_FRAMES: u64 = 8;
 
-/// Song positions from here on are ignored, as if the host gave none. 2^52 samples are 372 years at 384 kHz, and leave
-/// room for sums without overflow.
+/// Positions from here on are ignored, as if the host gave none. 2^52 samples are 372 years at 384 kHz, and leave room
+/// for sums without overflow.
 const FARTHEST: u64 = 1 << 52;
 
-/// Longest wait for room in an offline render. A worker that has taken nothing for this long is dead, and the host must
-/// not hang.
+/// Longest wait for queue space in an offline render. A worker that takes nothing for this long is dead, and the host
+/// must not hang.
 const LONGEST_WAIT: Duration = Duration::from_secs(10);
 /// Pause between two looks at a full queue, offline only.
 const WAIT_STEP: Duration = Duration::from_micros(500);
@@ -49,7 +49,7 @@ pub struct Tap {
     fresh: bool,
     /// Frames lost since the last chunk that was sent.
     lost: u64,
-    /// How long to wait for room; zero after a wait without success, until there is room again.
+    /// How long to wait for queue space; zero after a failed wait, until there is space again.
     patience: Duration,
     alteration: Alteration,
 }
@@ -71,8 +71,8 @@ impl Tap {
     }
 
     /// Alters a block in place, one slice per channel, while a [trial](plumbline_programme::Trial) is set. Call it
-    /// before [`Self::push`], so that the output is what is measured. With no trial set the samples are not touched.
-    /// Channels beyond the format, and frames that not every slice has, pass unchanged.
+    /// before [`Self::push`], so that the output is measured. Without a trial the samples are not touched. Channels
+    /// beyond the format, and frames that not every slice has, pass unchanged.
     ///
     /// # Realtime Safety
     /// Memory is allocated beforehand, and trials come by value. No allocation, lock, log, wait, system call or panic.
@@ -91,9 +91,8 @@ impl Tap {
 
     /// Takes one block. `main` holds one slice per channel of the main bus, `side` one per channel of the side-chain.
     ///
-    /// Slices that do not fit the format do no harm: frames that not every main channel has are counted as lost, a
-    /// missing channel is silence, further channels are ignored, and [`Layer::misfits`](crate::Layer::misfits) counts
-    /// the block.
+    /// Slices need not fit the format: frames that not every main channel has are counted as lost, a missing channel is
+    /// silence, further channels are ignored, and [`Layer::misfits`](crate::Layer::misfits) counts the block.
     ///
     /// # Realtime Safety
     /// Copies into a lock-free queue that was allocated beforehand. No allocation, lock, log, wait, system call or
@@ -139,7 +138,7 @@ impl Tap {
         self.alteration.restart();
     }
 
-    /// Resets readings, as asked by the user through a host parameter: averages, holds, maxima, programme and health
+    /// Resets readings, at the user's request through a host parameter: averages, holds, maxima, programme and health
     /// start afresh with the next frame pushed, or soon if none comes.
     ///
     /// # Realtime Safety
@@ -148,7 +147,7 @@ impl Tap {
         self.queue.reset.store(true, Ordering::Release);
     }
 
-    /// Begins a passage with the next frame pushed, as asked through a host parameter.
+    /// Begins a passage with the next frame pushed, at the user's request through a host parameter.
     ///
     /// # Realtime Safety
     /// Sets an atomic flag.
@@ -253,7 +252,7 @@ impl Tap {
             self.side.position = self.main.position;
             self.side.on_song = self.main.on_song;
             self.side.playing = self.main.playing;
-            // There is room for both, and nothing else pushes: neither can fail.
+            // There is space for both, and nothing else pushes: neither can fail.
             self.queue.chunks.push(self.main).is_ok()
                 && (step == 1 || self.queue.chunks.push(self.side).is_ok())
         };
@@ -269,7 +268,7 @@ impl Tap {
         self.main.frames = 0;
     }
 
-    /// Whether `step` chunks fit; offline it waits for room, up to `patience`.
+    /// Whether `step` chunks fit; offline, waits for space up to `patience`.
     fn has_room(&mut self, step: usize) -> bool {
         let queue = &*self.queue;
         let fits = || queue.chunks.capacity() - queue.chunks.len() >= step;
@@ -298,7 +297,7 @@ impl Tap {
     }
 }
 
-/// Copies `n` frames, from frame `from` of the slices, into a chunk at `at`; missing samples are silence.
+/// Copies `n` frames, starting at frame `from` of the slices, into a chunk at `at`; missing samples are silence.
 fn fill(chunk: &mut Chunk, slices: &[&[f32]], channels: usize, at: usize, from: usize, n: usize) {
     for (c, to) in chunk.samples.iter_mut().take(channels).enumerate() {
         let to = &mut to[at..at + n];

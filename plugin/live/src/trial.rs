@@ -1,4 +1,4 @@
-//! Trying a repair out: the only code in this crate that alters audio, and only while a trial is set.
+//! Trying a repair: the only code in this crate that alters audio, and only while a trial is set.
 //!
 //! # How a trial gets to the audio
 //! [`Layer::change`](crate::Layer::change) turns the user's trial into [`ChannelDelays`], kernels included, and posts
@@ -12,8 +12,8 @@
 //! delay that applies.
 //!
 //! # NaN and infinity
-//! NaN and ∞ pass, spread over as many samples as the kernel is long. There is no feedback, so they leave no trace
-//! after that.
+//! NaN and ∞ pass through, spread over the length of the kernel. There is no feedback, so nothing of them remains after
+//! that.
 
 mod channel_delay;
 mod delay_line;

@@ -11,10 +11,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
-/// Pause between two rounds while audio flows. Short against the 30 ms that a reading may take to reach the screen, and
-/// long enough that a hundred layers do not wake the processor for every block.
+/// Pause between two rounds while audio flows. Short compared with the 30 ms that a reading may take to reach the
+/// screen, but long enough that a hundred layers do not wake the processor for every block.
 const FLOWING: Duration = Duration::from_millis(8);
-/// Pause while no audio comes. A queue holds seconds, so the first audio after a rest only waits.
+/// Pause while no audio comes. A queue holds seconds, so the first audio after a rest is only delayed.
 const IDLE: Duration = Duration::from_millis(50);
 /// Pause while no audio comes here, but other layers are followed. A board file keeps 6.4 s of digests, which an
 /// offline render in another process writes in 26 ms at 250 times real time.
@@ -57,10 +57,10 @@ impl Instances {
     }
 }
 
-/// Runs the worker: a round over all layers and the board, a pause, and so on until told to stop. Never panics: each
+/// Runs the worker: a round over all layers and the board, a pause, and so on until it must stop. Never panics: each
 /// part catches its own panics.
 ///
-/// When it returns no file is mapped: hosts then unload the binary.
+/// When it returns, no file is mapped: hosts unload the binary next.
 pub(crate) fn run(instances: &Instances) {
     priority::settle();
     let folder = find_folder();
@@ -80,7 +80,7 @@ fn rounds(instances: &Instances, folder: &Result<Folder, String>) {
     let mut board = BoardReader::new(folder.clone());
     while !instances.stop.load(Ordering::Acquire) {
         instances.update(&mut engines, folder);
-        // The clock is read once a round, so that layers which start together get the same position.
+        // The clock is read once a round, so that layers that start together get the same position.
         let now = clock::since_zero();
         let mut pace = Pace::Idle;
         for engine in &mut engines {

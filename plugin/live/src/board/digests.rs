@@ -51,7 +51,7 @@ pub(super) fn from_words(words: &[u64; DIGEST_WORDS], zero: i64) -> Option<Diges
     plausible.then_some(digest)
 }
 
-/// A clock index converted between a process's zero and that of the board; a song index does not change.
+/// A clock index converted between a process's zero and the board's; a song index does not change.
 pub(super) fn shifted(grid: Grid, at: i64, by: i64) -> i64 {
     match grid {
         Grid::Song => at,

@@ -8,13 +8,13 @@ use std::time::{Duration, SystemTime};
 
 /// Ending of every board file; other files in the folder are left alone.
 pub(super) const ENDING: &str = ".layer";
-/// A file without magic that is younger than this may still be in the making.
+/// A file without magic that is younger than this may still be incomplete.
 const YOUNG: Duration = Duration::from_secs(10);
 /// How many times the maker tries to lock its new file, a millisecond apart: a sweep may hold the lock for a moment.
 const LOCK_TRIES: u32 = 50;
 
-/// A file's place on the board. Declare it after the mapping of the file, so that it is dropped after it: Windows does
-/// not remove a file that is still mapped
+/// A file's place on the board. Declare it after the mapping of the file, so that it is dropped later: Windows does not
+/// remove a file that is still mapped
 /// ([`FILE_DISPOSITION_INFORMATION_EX`](https://learn.microsoft.com/windows-hardware/drivers/ddi/ntddk/ns-ntddk-_file_disposition_information_ex),
 /// under `STATUS_CANNOT_DELETE`).
 #[derive(Debug)]
@@ -27,18 +27,17 @@ pub(super) struct Place {
 impl Drop for Place {
     fn drop(&mut self) {
         if self.goes {
-            // It may be gone already, or mapped by another process: then the last one to unmap it removes it.
+            // It may be gone already, or mapped by another process: then the last process to unmap it removes it.
             let _ = fs::remove_file(&self.path);
         }
     }
 }
 
-/// Makes a file of `bytes` zeros that only this user may read, and locks it for as long as it is open.
+/// Makes a file of `bytes` zeros that only this user may read, and locks it while it is open.
 ///
-/// Other processes may open and remove it meanwhile: on Windows the standard library opens files with the sharing modes
-/// for that.
+/// Other processes may open and remove the file meanwhile: on Windows the standard library's sharing modes allow that.
 ///
-/// The zeros are really written: with a sparse file on a full disk, a store into the mapping would end the process.
+/// The zeros are really written: in a sparse file on a full disk, a store into the mapping would end the process.
 pub(super) fn make(folder: &Folder, name: &str, bytes: u64) -> io::Result<File> {
     let path = folder.path().join(name);
     let mut options = OpenOptions::new();
@@ -104,8 +103,8 @@ pub(super) fn open(path: &Path) -> io::Result<File> {
     }
 }
 
-/// Whether the owner of a file lives; removes the file of a dead one. `ready` tells whether the file has its magic.
-/// Windows does not remove a file while it is mapped here: [`Place`] removes it later.
+/// Whether the owner of a file is alive; if not, removes the file. `ready`: the file has its magic. Windows does not
+/// remove a file while it is mapped here: [`Place`] removes it later.
 pub(super) fn lives(path: &Path, file: &File, ready: bool) -> bool {
     if !ready && !is_old(file) {
         return true;
@@ -117,8 +116,7 @@ pub(super) fn lives(path: &Path, file: &File, ready: bool) -> bool {
             let _ = file.unlock();
             false
         }
-        // A file system without locks cannot tell: then only layers that leave properly are removed, and dead ones
-        // stay.
+        // A file system without locks cannot tell: only layers that close normally are removed, and dead ones stay.
         Err(_) => true,
     }
 }

@@ -17,7 +17,7 @@ pub(crate) struct Folder {
 }
 
 impl Folder {
-    /// Finds the folder of this computer and makes it ready.
+    /// Finds this computer's folder and makes it ready.
     ///
     /// # Errors
     /// A text that says what failed, and where.
@@ -79,13 +79,13 @@ fn usual() -> PathBuf {
     }
 }
 
-/// The folder without an override: the temporary folder is each user's own. Untested.
+/// The folder without an override: the temporary folder, which each user has to themselves. Untested.
 #[cfg(target_os = "macos")]
 fn usual() -> PathBuf {
     env::temp_dir().join("plumbline")
 }
 
-/// The folder without an override: local application data of this user, which does not roam with the profile.
+/// The folder without an override: this user's local application data, which does not roam with the profile.
 #[cfg(windows)]
 fn usual() -> PathBuf {
     let local = env::var_os("LOCALAPPDATA").map_or_else(env::temp_dir, PathBuf::from);
@@ -100,7 +100,7 @@ fn create(path: &Path) -> io::Result<()> {
     builder.create(path)
 }
 
-/// Refuses a folder of another user, and removes the rights of others.
+/// Refuses a folder of another user, and removes other users' access.
 #[cfg(unix)]
 fn restrict(path: &Path, found: &fs::Metadata) -> Result<(), String> {
     use std::os::unix::fs::{MetadataExt, PermissionsExt};

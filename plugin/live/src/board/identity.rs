@@ -11,9 +11,9 @@ pub(crate) const NAME_BYTES: usize = NAME_WORDS * 8;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Head {
     pub(crate) id: LayerId,
-    /// When the layer was made, in nanoseconds of UNIX time. Layers are in this order.
+    /// When the layer was made, in nanoseconds of UNIX time. Layers are sorted by it.
     pub(crate) joined: u64,
-    /// Number of this file among those of the layer; a new format makes a new file.
+    /// Number of this file among the layer's files; a new format makes a new file.
     pub(crate) generation: u32,
     pub(crate) rate: SampleRate,
     pub(crate) channels: u8,
@@ -91,15 +91,15 @@ pub(crate) fn clean_name(name: &str) -> String {
 /// Present state of a layer.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) struct Live {
-    /// Counts up while its worker lives.
+    /// Counts up while its worker is alive.
     pub(crate) beat: u64,
-    /// Whether audio runs.
+    /// Whether audio is running.
     pub(crate) running: bool,
     /// Whether a trial is in force, and how often the trial has changed.
     pub(crate) altered: bool,
     pub(crate) alterations: u32,
     pub(crate) grid: Grid,
-    /// Position of its latest sample; in a file, clock positions count from the board's zero.
+    /// Position of its latest sample; in a file, a clock position counts from the board's zero.
     pub(crate) position: i64,
 }
 

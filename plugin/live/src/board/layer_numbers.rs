@@ -1,4 +1,4 @@
-//! Numbers of the layers of a session, for layers that the host gives no name.
+//! Numbers of the layers of a session, for layers without a name from the host.
 //!
 //! A layer takes the highest number plus one, once, and keeps it for life: "Layer 2" stays layer 2 when layer 1 leaves.
 //! The number is on the board, so that every window shows the same one.
@@ -7,7 +7,7 @@ use plumbline_programme::LayerId;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-/// How long a layer waits for an earlier one that has no number yet: its process may be busy.
+/// How long a layer waits for an earlier one without a number: that layer's process may be busy.
 const WAIT: Duration = Duration::from_secs(1);
 /// How long after taking a number a layer checks whether another process took the same one at the same moment.
 pub(super) const SETTLING: Duration = Duration::from_secs(2);
@@ -32,7 +32,7 @@ impl Claim {
 pub(crate) struct Numbers(BTreeMap<LayerId, u8>);
 
 impl Numbers {
-    /// A new number for a layer; `None` if it keeps its number or waits. `waited` is how long it has had no number.
+    /// A new number for a layer; `None` if it keeps its number or waits. `waited`: time without a number.
     pub(super) fn next(
         &mut self,
         claims: impl Iterator<Item = Claim>,
@@ -62,7 +62,7 @@ fn choose(own: Claim, others: impl Iterator<Item = Claim>, waited: Duration) -> 
     }
     let highest = others.iter().map(|other| other.number).max().unwrap_or(0);
     let free = |number: &u8| others.iter().all(|other| other.number != *number);
-    // At the highest possible number, a gap is taken.
+    // The highest possible number is taken: fill a gap.
     highest.checked_add(1).or_else(|| (1..=u8::MAX).find(free))
 }
 

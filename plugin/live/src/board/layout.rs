@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicU32, AtomicU64};
 
 /// First word of a file that is ready to be read.
 pub(super) const MAGIC: u64 = u64::from_le_bytes(*b"plumbob\n");
-/// Version of the layout and meaning of everything after the magic. Counts up with every change of either.
+/// Version of the layout and meaning of everything after the magic. Goes up with every change of either.
 pub(super) const VERSION: u32 = 3;
 
 /// Digests kept: 6.4 s.
@@ -26,7 +26,7 @@ pub(super) const NAME_WORDS: usize = 8;
 pub(super) const HEAD_WORDS: usize = 5 + NAME_WORDS;
 /// Words of a layer's present state.
 pub(super) const LIVE_WORDS: usize = 3;
-/// Words of a digest: four, and three `f32` a third, two to a word.
+/// Words of a digest: four, and three `f32` per third, two to a word.
 pub(super) const DIGEST_WORDS: usize = 4 + (THIRDS * 3).div_ceil(2);
 /// Words of a stretch of audio.
 pub(super) const STRETCH_WORDS: usize = 3;
@@ -53,7 +53,7 @@ pub(super) struct Sheet {
     pub(super) stretch_count: AtomicU64,
     /// Stretch n is at index n mod 64.
     pub(super) stretches: [Record<STRETCH_WORDS>; STRETCHES],
-    /// Frames written or being written: the frames they replace must not be read any more.
+    /// Frames written or being written: the frames they replace must no longer be read.
     pub(super) frames_claimed: AtomicU64,
     /// Frames written so far; frame n is at index n mod capacity.
     pub(super) frame_count: AtomicU64,

@@ -15,8 +15,8 @@ compile_error!(
 ///
 /// # Length
 /// On Unix, touching a page beyond the end of the file ends the process (SIGBUS). So the length is taken from the open
-/// handle before mapping, and [`is_whole`](Self::is_whole) must be called before each burst of access. The risk that
-/// remains is a truncation by the same user between that check and the access, some microseconds a round.
+/// handle before mapping, and [`is_whole`](Self::is_whole) must be called before each burst of access. One risk
+/// remains: the same user truncates the file between that check and the access, some microseconds a round.
 #[derive(Debug)]
 pub(super) struct Mapping {
     raw: MmapRaw,
@@ -28,7 +28,7 @@ impl Mapping {
     /// Maps a file at its present length.
     ///
     /// # Errors
-    /// If the file is shorter than a sheet or longer than memory, or if the system reports an error.
+    /// If the file is shorter than a sheet or longer than memory, or the system reports an error.
     pub(super) fn new(file: File, writable: bool) -> io::Result<Self> {
         let bytes = usize::try_from(file.metadata()?.len()).unwrap_or(usize::MAX);
         if bytes < SHEET_BYTES || bytes > isize::MAX as usize {
@@ -52,7 +52,7 @@ impl Mapping {
 
     /// Whether the file still has its length.
     pub(super) fn is_whole(&self) -> bool {
-        // The cheapest system call for it; the position of the handle is not used.
+        // The cheapest system call for this; the handle's position is not used.
         (&self.file).seek(SeekFrom::End(0)).is_ok_and(|len| len == self.bytes())
     }
 

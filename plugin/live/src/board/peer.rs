@@ -15,7 +15,7 @@ use std::sync::Arc;
 use std::sync::atomic::{Ordering, fence};
 use std::time::Duration;
 
-/// Pause between two tries of a file's lock, which show whether its layer lives.
+/// Pause between two attempts to take a file's lock, which show whether its layer is alive.
 const ASK: Duration = Duration::from_millis(500);
 
 /// Why a file is not read.
@@ -25,7 +25,7 @@ pub(super) enum Fault {
     Gone,
     /// It is not a file of this version, or it is damaged.
     Unreadable,
-    /// It was being written at every try: the next round will tell.
+    /// It was being written at every attempt: try again in the next round.
     Torn,
 }
 
@@ -137,7 +137,7 @@ impl PeerFile {
         Ok(head)
     }
 
-    /// Reads the whole file. Digests are read from number `next` on; all there are if `None`.
+    /// Reads the whole file. Digests are read from number `next` on; all of them if `None`.
     pub(super) fn look(&mut self, next: Option<u64>, zero: i64, now: Duration) -> Result<Look, Fault> {
         if now.saturating_sub(self.asked) >= ASK {
             self.asked = now;
@@ -155,7 +155,7 @@ impl PeerFile {
         let oldest = count.saturating_sub(DIGESTS as u64);
         let mut look = Look { head, live, next: count, digests: Vec::new(), missed: 0 };
         let first = match next {
-            // A count below what was already read means another file, or a damaged one.
+            // A count below what was already read means a different or damaged file.
             Some(next) if next > count => return Err(Fault::Unreadable),
             Some(next) => next,
             None => oldest,
@@ -163,7 +163,7 @@ impl PeerFile {
         if first == count {
             return Ok(look);
         }
-        // The latest digest proves the count: a damaged count must not be reported as missed digests.
+        // The latest digest proves the count: damage to it must not be reported as missed digests.
         match sheet.digests[slot(count - 1)].read()? {
             (number, _) if number >= count - 1 => {}
             _ => return Err(Fault::Unreadable),
@@ -177,7 +177,7 @@ impl PeerFile {
             };
             match digest {
                 Some(digest) => look.digests.push(digest),
-                // Digests from before the layer was found are not missed.
+                // Digests written before the layer was found do not count as missed.
                 None => look.missed += u64::from(next.is_some()),
             }
         }

@@ -12,9 +12,9 @@ use plumbline_programme::{Identity, LayerId};
 use std::hash::{BuildHasher, RandomState};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
-/// Pause before another try to make a file.
+/// Pause before the next attempt to make a file.
 const AGAIN_AFTER: Duration = Duration::from_secs(5);
-/// How often the layer shows that it lives, and checks that its file still exists.
+/// How often the layer shows that it is alive, and checks that its file still exists.
 const BEAT: Duration = Duration::from_millis(100);
 
 /// A layer's id, and when it was made.
@@ -36,7 +36,7 @@ impl Born {
     }
 }
 
-/// Whether audio runs, whether a trial alters it, and how often the trial has changed.
+/// Whether audio is running, whether a trial alters it, and how often the trial has changed.
 pub(crate) type State = (bool, bool, u32);
 
 /// A layer's place on the board.
@@ -47,7 +47,7 @@ pub(crate) struct Publisher {
     letter: char,
     /// Number in the session; 0 before it has one.
     number: u8,
-    /// Since when it has that number, or waits for one.
+    /// Time at which it got that number, or began to wait for one.
     numbered: Option<Duration>,
     identity: Identity,
     format: Option<(SampleRate, u8)>,
@@ -110,7 +110,7 @@ impl Publisher {
         });
     }
 
-    /// Whether the board must be read for the layer's number: it has none, or may have to change it.
+    /// Whether the layer needs the board read for its number: it has none, or may have to change it.
     pub(crate) fn wants_number(&self, now: Duration) -> bool {
         let settled = self.numbered.is_some_and(|since| now.saturating_sub(since) >= SETTLING);
         self.own.is_some() && (self.number == 0 || !settled)
@@ -138,7 +138,7 @@ impl Publisher {
         }
     }
 
-    /// Begins a round, before anything is written: replaces a lost file, and shows that the layer lives.
+    /// Begins a round, before anything is written: replaces a lost file, and shows that the layer is alive.
     pub(crate) fn round(&mut self, state: State, at: Position, now: Duration) {
         self.checked = false;
         let due = |since: Option<Duration>, pause| since.is_none_or(|t| now.saturating_sub(t) >= pause);
@@ -149,15 +149,15 @@ impl Publisher {
         if beat && self.own.is_some() {
             self.beaten = Some(now);
             if self.own.as_ref().is_some_and(|own| !own.is_there() || !own.is_whole()) {
-                // The file was removed or truncated: made again, at most once a beat.
+                // The file was removed or truncated: make it again, at most once a beat.
                 self.make(now);
             }
         }
         self.say(state, at, beat);
     }
 
-    /// Shows the state again, once audio has come: whoever reads its tenths must see that it runs, and wait for the
-    /// next.
+    /// Shows the state again once audio has come: readers of its tenths must see that it is running, and wait for the
+    /// next one.
     pub(crate) fn show(&mut self, state: State, at: Position) {
         self.say(state, at, false);
     }
@@ -207,7 +207,7 @@ impl Publisher {
             number: self.number,
             identity: self.identity.clone(),
         };
-        // The former file is removed after the new one exists, so that the layer does not seem to leave.
+        // The former file is removed once the new one exists, so that the layer does not seem to leave.
         match guarded(|| BoardWriter::make(folder, head, clock::zero_secs(), self.own.as_ref()))
             .and_then(|made| made)
         {

@@ -20,11 +20,11 @@ use std::time::Duration;
 
 /// Pause between two scans of the folder while other layers are followed.
 const SCAN: Duration = Duration::from_millis(100);
-/// Pause between two scans otherwise, only to remove the files of dead layers.
+/// Pause between two scans otherwise, which only remove the files of dead layers.
 const SWEEP: Duration = Duration::from_secs(2);
 /// Pause before an unreadable file is tried again.
 const RETRY: Duration = Duration::from_millis(500);
-/// Time without a beat after which a layer counts as not running: its worker hangs.
+/// Time without a beat after which a layer counts as not running, because its worker hangs.
 const BEATLESS: Duration = Duration::from_secs(2);
 /// The most mixes of a session that keep a balance while not watched.
 const MOST_MIXES: usize = 2;
@@ -35,13 +35,13 @@ const MOST_FILES: usize = 8 * MOST_LAYERS;
 #[derive(Debug)]
 pub(crate) struct BoardEntry {
     pub(crate) head: Arc<Head>,
-    /// Whether audio runs.
+    /// Whether audio is running.
     pub(crate) running: bool,
     /// Whether a trial is in force.
     pub(crate) altered: bool,
     /// How often the trial has changed.
     pub(crate) alterations: u32,
-    /// Position of its latest sample; clock positions count from this process's zero.
+    /// Position of its latest sample; a clock position counts from this process's zero.
     pub(crate) newest: Position,
     /// Digests that were missed.
     pub(crate) missed: u64,
@@ -58,7 +58,7 @@ pub(crate) struct BoardEntry {
 #[derive(Debug)]
 enum Place {
     Open(PeerFile),
-    /// Not readable, or not yet; opened again later.
+    /// Not readable now; opened again later.
     Shut {
         since: Duration,
         tried: Duration,
@@ -71,7 +71,7 @@ pub(crate) struct BoardReader {
     folder: Result<Folder, String>,
     files: BTreeMap<OsString, Place>,
     entries: BTreeMap<LayerId, BoardEntry>,
-    /// The layers of each letter in order of joining, and the heads that this order was made from.
+    /// The layers of each letter in order of joining, and the heads from which this order was made.
     order: BTreeMap<char, Vec<LayerId>>,
     ordered: Vec<Arc<Head>>,
     scanned: Option<Duration>,
@@ -97,9 +97,9 @@ impl BoardReader {
         self.folder.as_ref().err().map(String::as_str)
     }
 
-    /// Reads the board once. `wanted` tells whether a layer of this process follows others; if none does, only the
-    /// files of dead layers are removed. Returns whether any layer runs or has new digests: the next round should then
-    /// come soon.
+    /// Reads the board once. `wanted`: a layer of this process follows others; if none does, only the files of dead
+    /// layers are removed. Returns whether any layer is running or has new digests: the next round should then come
+    /// soon.
     pub(crate) fn round(&mut self, now: Duration, wanted: bool) -> bool {
         let scanned = self.scanned;
         let due = |pause| scanned.is_none_or(|t| now.saturating_sub(t) >= pause);
@@ -113,7 +113,7 @@ impl BoardReader {
             self.files.clear();
             return false;
         }
-        // A layer of this process must be found at once: an offline render soon writes more than a file keeps.
+        // A layer of this process must be found at once: an offline render soon writes more than a file holds.
         if due(SCAN) || writer::made() != self.made {
             self.scan(now);
         }
@@ -217,8 +217,8 @@ impl BoardReader {
         Some((u32::try_from(beyond.len()).unwrap_or(u32::MAX), beyond.contains(&own)))
     }
 
-    /// Whether a mix keeps a balance while not watched: if the session has other layers, and it is one of the first two
-    /// mixes. Layers whose role was never set are all mixes, and a balance in each would cost a lot.
+    /// Whether a mix keeps a balance while not watched: the session has other layers, and it is one of the first two
+    /// mixes. Layers whose role was never set are all mixes, and a balance in each would be costly.
     pub(crate) fn needs_account(&self, letter: char, own: LayerId) -> bool {
         let is_mix = |n: &&BoardEntry| n.head.identity.role == Role::Mix;
         self.session(letter).any(|n| !is_mix(&n))
@@ -244,7 +244,7 @@ impl BoardReader {
         self.entries.len() > 1
     }
 
-    /// Number of files that could not be read as a layer of this version for a while.
+    /// Number of files that for a while could not be read as a layer of this version.
     pub(crate) fn unreadable(&self, now: Duration) -> u32 {
         let shut = self.files.values().filter(
             |place| matches!(place, Place::Shut { since, .. } if now.saturating_sub(*since) >= RETRY),
@@ -252,8 +252,8 @@ impl BoardReader {
         u32::try_from(shut.count()).unwrap_or(u32::MAX)
     }
 
-    /// Reads a layer's audio from a position into vectors of equal length, as many frames as they are long. At most the
-    /// latest 4 s are available. A mono layer fills both channels. NaN and ∞ become silence.
+    /// Reads a layer's audio from a position into vectors of equal length, which they fill. At most the latest 4 s are
+    /// available. A mono layer fills both channels. NaN and ∞ become silence.
     ///
     /// Returns whether all of it was available; if not, the vectors hold nothing of use. The caller compares the rates.
     pub(crate) fn read_audio(&self, id: LayerId, grid: Grid, sample: i64, to: &mut [Vec<f32>]) -> bool {
@@ -270,7 +270,7 @@ fn open(path: &Path, since: Option<Duration>, now: Duration) -> Option<Place> {
     match PeerFile::open(path, now) {
         Ok(file) => Some(Place::Open(file)),
         Err(Fault::Gone) if !path.exists() => None,
-        // It may be about to get its magic: opened again at the next scan, and not called unreadable yet.
+        // It may be about to get its magic: try again at the next scan, and do not call it unreadable yet.
         Err(Fault::Gone | Fault::Torn) => {
             Some(Place::Shut { since: since.unwrap_or(now), tried: now.saturating_sub(RETRY) })
         }

@@ -1,7 +1,7 @@
 //! The latest four seconds of a layer's audio in its board file.
 //!
 //! Frames have a free-running count. A small table of stretches maps it to positions on the song or clock grid; a new
-//! stretch begins where positions do not continue.
+//! stretch begins where the positions jump.
 
 use super::identity::{grid_of, grid_word};
 use super::layout::{STRETCHES, Sheet};
@@ -20,7 +20,7 @@ fn place(n: u64, ring: usize) -> usize {
 pub(super) struct Writer {
     frames: u64,
     stretches: u64,
-    /// Position at which the next frame would continue the present stretch.
+    /// Expected position of the next frame in the present stretch.
     next: Option<Position>,
 }
 
@@ -57,8 +57,8 @@ fn copy_in(ring: &[AtomicF32], samples: &[f32]) {
     }
 }
 
-/// Reads frames from `at` on into vectors of equal length, as many as they are long. A layer with fewer channels
-/// repeats its last one. NaN and ∞ become silence; larger samples are clamped.
+/// Reads frames from `at` on into vectors of equal length, which they fill. A layer with fewer channels repeats its
+/// last one. NaN and ∞ become silence; larger samples are clamped.
 ///
 /// Returns whether all of it was available, and still was after the read. If not, the vectors hold nothing of use.
 pub(super) fn read(
@@ -92,7 +92,7 @@ fn copy_out(ring: &[AtomicF32], to: &mut [f32]) {
     }
 }
 
-/// The free-running count at a position, in the latest pass of which the ring holds `n` frames from there on.
+/// The free-running count at a position, in the latest pass from which the ring holds `n` frames there.
 fn find(sheet: &Sheet, capacity: usize, at: Position, n: usize) -> Option<u64> {
     let frames = sheet.frame_count.load(Ordering::Relaxed);
     let stretches = sheet.stretch_count.load(Ordering::Relaxed);
@@ -123,7 +123,7 @@ fn find(sheet: &Sheet, capacity: usize, at: Position, n: usize) -> Option<u64> {
     None
 }
 
-/// A clock position converted between a process's zero and that of the board; a song position does not change.
+/// A clock position converted between a process's zero and the board's; a song position does not change.
 pub(super) fn moved(at: Position, rate_hz: u32, zero_secs: i64) -> Position {
     match at.grid {
         Grid::Song => at,

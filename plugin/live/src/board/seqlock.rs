@@ -6,7 +6,7 @@
 
 use std::sync::atomic::{AtomicU64, Ordering, fence};
 
-/// How many times a reader tries before it leaves a record for the next round.
+/// How often a reader tries before it leaves a record until the next round.
 const TRIES: u32 = 16;
 
 /// A numbered record of `N` words.
@@ -23,7 +23,7 @@ pub(super) struct Record<const N: usize> {
 /// Why a record could not be read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Miss {
-    /// It was being written at every try. The next round may succeed.
+    /// It was being written at every attempt. The next round may succeed.
     Torn,
     /// Nothing has been written yet.
     Empty,
@@ -45,8 +45,8 @@ impl<const N: usize> Record<N> {
         self.turn.store(turn.wrapping_add(2), Ordering::Release);
     }
 
-    /// Reads the latest record and its number. Loads are relaxed and ordered by fences: memory mapped read-only allows
-    /// nothing else.
+    /// Reads the latest record and its number. Loads are relaxed and ordered by fences: read-only memory allows nothing
+    /// else.
     pub(super) fn read(&self) -> Result<(u64, [u64; N]), Miss> {
         let mut miss = Miss::Torn;
         for _ in 0..TRIES {

@@ -99,8 +99,8 @@ impl BoardWriter {
         }
     }
 
-    /// Releases the lock: Windows does not let a test read the whole file while it is held. There the standard library
-    /// releases twice, and the second time Wine 8 reports a different error from Windows. So the result is ignored; a
+    /// Releases the lock: Windows does not let a test read the whole file while it is held. The standard library there
+    /// releases it twice, and Wine 8 and Windows report different errors the second time. So the result is ignored; a
     /// read shows whether it worked.
     #[cfg(test)]
     pub(super) fn unlock(&self) {

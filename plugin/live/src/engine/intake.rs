@@ -14,7 +14,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
-/// The most chunks taken from one layer in a round, so that an offline render of one does not keep the others waiting.
+/// The most chunks taken from one layer in a round, so that an offline render does not keep other layers waiting.
 pub(super) const CHUNKS_A_ROUND: usize = 512;
 /// Time without a chunk after which audio counts as stopped.
 pub(super) const STANDING_AFTER: Duration = Duration::from_millis(300);
@@ -63,7 +63,7 @@ pub(super) struct Intake<M> {
     counts: Arc<Counts>,
     /// Queues not finished, oldest first; the first one is being emptied.
     pub(super) queues: VecDeque<Arc<AudioQueue>>,
-    /// Since when the tap of the first queue has been retired.
+    /// When the first queue's tap was found retired.
     retired: Option<Duration>,
     format: Option<StreamFormat>,
     /// `None` before the first opening, and after a failure until measuring starts again.
@@ -132,17 +132,17 @@ impl<M: Measure> Intake<M> {
         std::mem::take(&mut self.news)
     }
 
-    /// Whether a failure ended the measurement, and it has not started again.
+    /// Whether a failure has ended the measurement, which has not restarted.
     pub(super) fn is_broken(&self) -> bool {
         self.broken
     }
 
-    /// Takes queues that were opened.
+    /// Takes newly opened queues.
     pub(super) fn take_queues(&mut self, opened: impl Iterator<Item = Arc<AudioQueue>>) {
         self.queues.extend(opened);
     }
 
-    /// Sets the edges of the named bands; a change makes a new analyser.
+    /// Sets the edges of the named bands; a change replaces the analyser.
     pub(super) fn set_edges(&mut self, edges: BandEdges, down: &mut impl Downstream) {
         if edges != self.edges {
             self.edges = edges;
@@ -195,7 +195,7 @@ impl<M: Measure> Intake<M> {
         false
     }
 
-    /// Prepares for an opening. The analyser goes on if rate and channels are the same.
+    /// Prepares for an opening. The analyser continues if rate and channels are the same.
     fn open(&mut self, format: StreamFormat, now: Duration, down: &mut impl Downstream) {
         let same = self.format.is_some_and(|f| (f.rate, f.channels) == (format.rate, format.channels));
         self.format = Some(format);
@@ -302,7 +302,7 @@ impl<M: Measure> Intake<M> {
         }
     }
 
-    /// Passes on the tenths that came out.
+    /// Passes on new tenths.
     fn hand_on(&mut self, down: &mut impl Downstream) {
         for tenth in self.tenths.drain(..) {
             self.reset_at = self.reset_at.filter(|(grid, first)| tenth.grid == *grid && tenth.index < *first);
@@ -310,7 +310,7 @@ impl<M: Measure> Intake<M> {
         }
     }
 
-    /// Counts down to a requested reset, and carries it out once the audio before it is measured.
+    /// Counts down to a requested reset, and carries it out once all earlier audio is measured.
     fn count_down(&mut self, chunks: usize, down: &mut impl Downstream) {
         match self.reset_after {
             Some(0) => {
@@ -365,7 +365,7 @@ impl<M: Measure> Intake<M> {
         Readings { glance, clock: self.clock, health }
     }
 
-    /// Faults since reset, as the audio thread counted them: including those whose chunks are still in the queue.
+    /// Faults since reset as counted by the audio thread, including those of chunks still in the queue.
     fn health(&self, not_finite: u64) -> Health {
         let since = |counter: &AtomicU64, before: u64| counter.load(Ordering::Relaxed).saturating_sub(before);
         Health {

@@ -28,7 +28,7 @@ pub(super) struct Pairs {
     /// Why comparing has stopped; `None` if it has not.
     broken: Option<String>,
     shown: Arc<Mics>,
-    /// Whether there are lines that no view has shown yet.
+    /// Whether any lines have not been shown in a view yet.
     news: bool,
 }
 
@@ -76,7 +76,7 @@ impl Pairs {
         self.at_work.as_ref().is_some_and(|pairs| pairs.inter.is_busy())
     }
 
-    /// Drops everything, when the layer is no longer watched.
+    /// Drops everything when the layer is no longer watched.
     pub(super) fn stop(&mut self) {
         self.at_work = None;
         self.shown = Arc::default();

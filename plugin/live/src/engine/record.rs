@@ -28,7 +28,7 @@ const STATISTICS_STEP: Duration = Duration::from_secs(1);
 const LOG_STEP: Duration = Duration::from_millis(100);
 /// Tenths in a view for the time lanes: 10 s. The history has more.
 const RECENT_TENTHS: usize = 100;
-/// How many tenths before the chosen moment the one shown may be, in a gap of the audio.
+/// How many tenths before the chosen moment the moment shown may be, if the audio has a gap.
 const NEAR: i64 = 5;
 
 /// A layer's record over time.
@@ -39,7 +39,7 @@ pub(super) struct Record {
     events: Events,
     moments: Moments,
     statistics: Vec<PassageLine>,
-    /// Which tenths were joined with those of other layers.
+    /// The tenths that were joined with those of other layers.
     cursor: Cursor,
     window: TimeWindow,
     lanes: Arc<Lanes>,
@@ -88,7 +88,7 @@ impl Record {
         }
     }
 
-    /// Keeps a moment as it is shown.
+    /// Keeps a moment as shown.
     pub(super) fn remember(&mut self, at: Mark, view: &View) {
         self.moments.keep(at, Moment::of(view));
     }
@@ -130,17 +130,17 @@ impl Record {
         }
     }
 
-    /// Whether tenths wait to be joined.
+    /// Whether tenths are waiting to be joined.
     pub(super) fn is_behind(&self) -> bool {
         self.cursor.behind
     }
 
-    /// Whether there is anything that the latest view does not show.
+    /// Whether anything is new since the latest view.
     pub(super) fn has_news(&self) -> bool {
         !(self.lanes_current && self.log_current && self.statistics_current)
     }
 
-    /// Whether it is time for a view with something that the latest one does not show.
+    /// Whether a view is due to show anything new.
     pub(super) fn is_due(&self, now: Duration) -> bool {
         !self.lanes_current
             || (!self.log_current && is_due(self.logged, LOG_STEP, now))

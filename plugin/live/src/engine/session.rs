@@ -31,7 +31,7 @@ pub(super) struct SessionFollower {
     /// A reset that the feed has not taken yet.
     reset: Option<ResetAt>,
     notes: Vec<SessionNote>,
-    /// Why layers are no longer compared; `None` if they are.
+    /// Why layers are no longer compared; `None` while they are.
     broken: Option<String>,
 }
 
@@ -63,12 +63,12 @@ impl SessionFollower {
         self.feed.as_mut()
     }
 
-    /// Whether there is anything that the latest answer does not have.
+    /// Whether anything is new since the latest answer.
     pub(super) fn has_news(&self) -> bool {
         self.feed.as_ref().is_some_and(|feed| feed.news)
     }
 
-    /// The session as of a past moment.
+    /// The session at a past moment.
     pub(super) fn at(
         &mut self,
         at: Mark,
@@ -89,7 +89,7 @@ impl SessionFollower {
         })
     }
 
-    /// Drops the balance, which may be inconsistent, until the user's reset: starting again at once would meet the same
+    /// Drops the balance, which may be inconsistent, until the user's reset: an immediate restart would meet the same
     /// fault.
     pub(super) fn fail(&mut self, words: &str) {
         self.feed = None;

@@ -290,7 +290,7 @@ fn the_host_parameters_reset_cuts_at_the_sample() {
     ];
     assert_eq!(told(), expected);
     assert_eq!(view.health.jumps, 1, "the jump before the reset is forgotten, the one behind it is not");
-    // Without audio to carry the reset, the worker takes it once the audio has stopped.
+    // With no audio to carry the reset, the worker takes it once the audio has stopped.
     tap.reset();
     rig.round();
     assert_eq!(told(), []);

@@ -13,13 +13,13 @@ use std::time::Duration;
 /// Shortest time between two views: about 60 a second.
 pub(super) const VIEW_STEP: Duration = Duration::from_millis(16);
 
-/// What a view needs besides the analyser's readings.
+/// The context of a view besides the analyser's readings.
 pub(super) struct Context<'a> {
     pub(super) edges: BandEdges,
     pub(super) delivery: &'a Target,
     pub(super) programme: &'a mut Programme,
     pub(super) mics: Arc<Mics>,
-    /// How the sound was recorded, as stated.
+    /// The recording technique, as the user states it.
     pub(super) recording: Recording,
     pub(super) trial: Option<Trial>,
     pub(super) balance: BalanceVerdict,
@@ -30,7 +30,7 @@ pub(super) struct Context<'a> {
 pub(super) struct ViewBuilder {
     made: Option<Duration>,
     pub(super) serial: u64,
-    /// The latest verdicts; the next ones take them into account, for hysteresis.
+    /// The latest verdicts, on which the hysteresis of the next ones depends.
     pub(super) verdicts: Verdicts,
 }
 

@@ -209,7 +209,7 @@ fn side_chain_chunks_follow_their_main_chunk_and_both_go_or_none() {
     assert_eq!(chunks[3].samples[0][..32], side[64..]);
     assert!(chunks[3].samples[0][32..].iter().all(|&x| x == 0.0), "an unconnected side-chain is silence");
     assert_eq!(counted(&queue.counts.misfits), 1);
-    // Room for one only: neither is sent.
+    // Space for one only: neither is sent.
     while queue.chunks.capacity() - queue.chunks.len() > 1 {
         queue.chunks.push(Chunk::EMPTY).unwrap();
     }
@@ -229,7 +229,7 @@ fn offline_gives_up_on_a_dead_worker_once_and_hopes_again_when_there_is_room() {
     tap.wait_at_most(Duration::from_millis(30));
     tap.push(song(room * 64), &[&block, &block], &[]);
     assert!(tap.patience.is_zero(), "the wait was in vain");
-    // It waits no more: a thousand blocks of patience would take half a minute.
+    // It no longer waits: doing so for a thousand blocks would take half a minute.
     for k in 1..1_000 {
         tap.push(song((room + k) * 64), &[&block, &block], &[]);
     }

@@ -1,4 +1,4 @@
-//! The delay and polarity of each channel, worked out before they reach the audio thread.
+//! The delay and polarity of each channel, computed before they reach the audio thread.
 
 use super::fractional_delay::{Kernel, REACH, TAPS, kernel};
 use crate::stream_format::StreamFormat;
@@ -14,7 +14,7 @@ pub(crate) struct ChannelDelay {
     pub(crate) flip: bool,
     /// Age in samples of the latest sample used.
     pub(crate) delay: u32,
-    /// Weights of that sample and those before it; `None` copies it bit for bit.
+    /// Weights of that sample and those before it; with `None` it is copied bit for bit.
     pub(crate) kernel: Option<Kernel>,
 }
 
@@ -27,7 +27,7 @@ impl ChannelDelay {
         self.delay as usize + if self.kernel.is_some() { TAPS - 1 } else { 0 }
     }
 
-    /// A delay by `samples`: with a kernel for a fraction that has room for one, else rounded to whole samples.
+    /// A delay by `samples`: with a kernel if it is fractional and long enough for one, else rounded to whole samples.
     fn after(samples: f64, flip: bool) -> Self {
         let whole = samples.floor();
         let fits = whole >= REACH as f64;
@@ -43,7 +43,7 @@ impl ChannelDelay {
 /// The delays and polarities of all channels of one opening: the plan of a trial.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct ChannelDelays {
-    /// By channel; a mono bus has the first.
+    /// By channel; a mono bus uses the first.
     pub(crate) ways: [ChannelDelay; 2],
 }
 

@@ -52,7 +52,7 @@ impl DelayLine {
     }
 }
 
-/// The weighted sum of samples, in eight partial sums that a processor adds in parallel.
+/// The weighted sum of samples, as eight partial sums that a processor adds in parallel.
 fn weighed(samples: &[f32], kernel: &Kernel) -> f32 {
     let mut rows = [0.0_f32; 8];
     for (samples, weights) in samples.chunks_exact(8).zip(kernel.chunks_exact(8)) {

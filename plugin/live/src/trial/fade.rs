@@ -11,18 +11,18 @@ use plumbline_programme::mics::LONGEST_TRIAL_SECS;
 /// source).
 const FADE_SECS: f64 = 0.02;
 
-/// The state of a change.
+/// The phase of a change.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Phase {
     /// Nothing changes.
     Steady,
-    /// The lines fill as far as the new plan reaches back; the old plan still sounds.
+    /// The lines fill as far as the new plan reaches back; the old plan is still heard.
     Filling,
     /// The fade from old to new, at this frame.
     Fading(usize),
 }
 
-/// The audio thread's part of a trial: alters the channels of one opening.
+/// The audio thread's part of a trial: it alters the channels of one opening.
 #[derive(Debug)]
 pub(crate) struct Alteration {
     channels: usize,
@@ -32,16 +32,16 @@ pub(crate) struct Alteration {
     now: ChannelDelays,
     next: ChannelDelays,
     phase: Phase,
-    /// Frames that the lines hold, silence before a start included; 0 while output equals input.
+    /// Frames in the lines, including silence before a start; 0 while output equals input.
     filled: usize,
     /// Frames that the lines can hold.
     longest: usize,
-    /// Turn of the mailbox at which the latest plan was taken.
+    /// Turn of the mailbox when the latest plan was taken.
     seen: u32,
 }
 
 impl Alteration {
-    /// Allocates all memory, and starts with the posted plan and silence before it.
+    /// Allocates all memory, and starts with the posted plan, after silence.
     pub(crate) fn new(format: &StreamFormat, mailbox: &Mailbox) -> Self {
         let mut seen = 0;
         let plan = mailbox.first(&mut seen).unwrap_or(ChannelDelays::WIRE);
@@ -68,7 +68,7 @@ impl Alteration {
         }
     }
 
-    /// Tail in frames: as far as the plans reach back.
+    /// Tail in frames: how far the plans reach back.
     ///
     /// # Realtime Safety
     /// Compares numbers.
@@ -77,7 +77,7 @@ impl Alteration {
         u32::try_from(longest).unwrap_or(u32::MAX)
     }
 
-    /// Begins a new stretch: silence before it, and any change under way is completed at once.
+    /// Begins a new stretch after silence; any change under way is completed at once.
     ///
     /// # Realtime Safety
     /// Writes allocated memory, and only while audio is altered.
@@ -96,8 +96,8 @@ impl Alteration {
     /// Alters a block in place, one slice per channel. Frames that not every slice has pass unchanged.
     ///
     /// # Realtime Safety
-    /// While nothing is altered: one atomic load, and the samples are not touched. Else two stores and at most 2·64
-    /// products a frame and channel. No allocation, lock, wait or system call.
+    /// While nothing is altered: one atomic load, no access to the samples. Otherwise, per frame and channel, two
+    /// stores and at most 2·64 products. No allocation, lock, wait or system call.
     pub(crate) fn run(&mut self, mailbox: &Mailbox, channels: &mut [&mut [f32]]) {
         let used = channels.len().min(self.channels);
         let channels = &mut channels[..used];

@@ -6,7 +6,7 @@
 
 use std::f64::consts::PI;
 
-/// Samples that a kernel reaches to either side: half its length.
+/// Half the length of a kernel: the samples that it reaches to either side.
 ///
 /// A longer kernel is flat to a higher frequency, but more short delays are rounded. 32 is flat to 0.9 of half the
 /// sample rate, 21.6 kHz at 48 kHz.
@@ -15,7 +15,7 @@ pub(crate) const REACH: usize = 32;
 /// Number of weights of a kernel.
 pub(crate) const TAPS: usize = 2 * REACH;
 
-/// Shape of the window: side lobes 80 dB down (Kaiser's formula, 0.1102·(A − 8.7)).
+/// Shape of the window, for a stopband 80 dB down (Kaiser's formula for filters, 0.1102·(A − 8.7)).
 const BETA: f64 = 7.857;
 
 /// Weights of [`TAPS`] consecutive samples, earliest first.

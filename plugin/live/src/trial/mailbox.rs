@@ -9,7 +9,7 @@ const WORDS: usize = 1 + TAPS;
 const FLIP: u32 = 1 << 31;
 const KERNEL: u32 = 1 << 30;
 
-/// The latest plan under a sequence lock. A reader that finds it being written tries again with its next block.
+/// The latest plan under a sequence lock. A reader that finds it mid-write tries again with its next block.
 #[derive(Debug)]
 pub(crate) struct Mailbox {
     /// Odd while a plan is being written; 0 before the first.
@@ -39,7 +39,7 @@ impl Mailbox {
         self.turn.store(turn.wrapping_add(2), Ordering::Release);
     }
 
-    /// The latest plan, for a new tap; `None` before the first. Waits while one is being written: not for the audio
+    /// The latest plan, for a new tap; `None` before the first. Waits while one is being written, so not for the audio
     /// thread.
     pub(crate) fn first(&self, seen: &mut u32) -> Option<ChannelDelays> {
         loop {
@@ -51,7 +51,7 @@ impl Mailbox {
         }
     }
 
-    /// The latest plan; `None` if `seen` shows that it was taken already, or it is being written.
+    /// The latest plan; `None` if `seen` shows it as taken, or while it is being written.
     ///
     /// # Realtime Safety
     /// Atomic loads; never retries.
@@ -114,7 +114,7 @@ mod tests {
     fn no_plan_is_ever_half_of_two() {
         let mailbox = Mailbox::new();
         let plans = [plan(100.25, true), plan(300.75, false), plan(9.0, true)];
-        // A call while a plan is being written takes none; any other must get a whole plan.
+        // A call during a write takes no plan; any other must get a whole one.
         let (taken, left) = std::thread::scope(|scope| {
             let reader = scope.spawn(|| {
                 let (mut seen, mut taken, mut left) = (0, 0, 0_u64);

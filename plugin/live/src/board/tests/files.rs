@@ -6,7 +6,7 @@ use std::fs::{self, File};
 use std::process::{Command, Stdio};
 use std::time::{Duration, SystemTime};
 
-/// Environment variable that names the folder to the process to be killed.
+/// Environment variable that passes the folder to the process to be killed.
 const VICTIM: &str = "PLUMBLINE_TEST_VICTIM";
 
 /// Not a test: the process that the next test kills.

@@ -199,7 +199,7 @@ fn a_writer_that_scribbles_over_everything_does_no_harm() {
             }
         });
         let mut open = None;
-        // On a busy computer the writer may not run for long: reading goes on until it has run.
+        // On a busy computer the writer may not run for a long time: keep reading until it has.
         let mut looks = 0;
         while looks < 20_000 || ((shown < 500 || refused < 50) && looks < 10_000_000) {
             looks += 1;

@@ -57,7 +57,7 @@ fn layers_are_numbered_by_who_joined_first_and_keep_their_number() {
     let mut process = Process::new(&scratch, &[11, 12, 15]);
     process.round(ms(0));
     assert_eq!(process.numbers('A', ms(10)), [(11, 1), (12, 2), (15, 3)], "all in one round");
-    // The first leaves; a new one comes.
+    // The first leaves; a new one joins.
     process.publishers.remove(0);
     let mut other = Process::new(&scratch, &[20]);
     for at in [120, 240] {

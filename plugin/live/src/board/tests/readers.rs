@@ -7,7 +7,7 @@ use plumbline_measure::{Grid, Position};
 use plumbline_programme::LayerId;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// The most reads of a test, so that it ends.
+/// The most reads in a test, so that it ends.
 const MOST: u64 = 100_000_000;
 
 /// A record as in a new file.
@@ -32,7 +32,7 @@ fn no_digest_is_torn_in_a_hundred_thousand_reads_under_a_writer() {
             }
         });
         let mut reads = 0;
-        // On a busy computer the writer may not run for long: reading goes on until it has run.
+        // On a busy computer the writer may not run for a long time: keep reading until it has.
         while reads < 100_000 || (changes < 1_000 && reads < MOST) {
             reads += 1;
             match record.read() {

@@ -12,12 +12,12 @@ use std::time::Duration;
 
 /// Pairs compared in one step: about as much work as one transform.
 const PAIRS_A_STEP: usize = 3;
-/// The most hops by which comparing may lag behind the latest window: a file keeps 4 s, a window takes 2 s, and a round
-/// over all pairs less than 1 s.
+/// The most hops by which a comparison may lag behind the latest window: a file keeps 4 s, a window takes 2 s, and a
+/// round over all pairs less than 1 s.
 const MOST_BEHIND: i64 = 5;
 /// A layer this many hops behind the furthest one counts as stopped and is not waited for.
 const STANDS_BEHIND: i64 = 2;
-/// A position this many hops back is a jump; less is a layer that lags.
+/// The least step back, in hops, that counts as a jump; after a smaller one the layer only lags.
 const JUMPS_BACK: i64 = 2;
 /// Pause between two choices of the layers: 0.1 s, the interval at which sessions are made.
 const CHOOSE_STEP: Duration = Duration::from_millis(100);
@@ -27,7 +27,7 @@ const CHOOSE_STEP: Duration = Duration::from_millis(100);
 struct Altered {
     /// How often its trial has changed.
     alterations: u32,
-    /// Position from which on the present trial applies to all of its audio.
+    /// Position from which all of its audio has the present trial.
     whole_from: Option<Position>,
 }
 
@@ -50,9 +50,9 @@ pub(super) struct Inter {
     last: Option<Position>,
     /// Whether another window is ready to be compared.
     waits: bool,
-    /// Layers that the mix does not contain: their cost is not heard.
+    /// Layers that the mix does not contain: their cost is inaudible.
     absent: Vec<LayerId>,
-    /// When the layers to compare were last chosen.
+    /// Time at which the layers to compare were last chosen.
     chosen: Option<Duration>,
     /// Buffers for a window of one channel, and of two; allocated at the first read.
     channels: [Vec<Vec<f32>>; 2],
@@ -169,8 +169,8 @@ impl Inter {
         changed
     }
 
-    /// End of the next window to compare, and whether it does not continue the last one. `None` if no window is ready
-    /// or no layer is running.
+    /// End of the next window to compare, and whether a new run begins there. `None` if no window is ready or no layer
+    /// is running.
     fn due(&self, board: &BoardReader) -> Option<(Position, bool)> {
         let running = || self.layers.keys().filter_map(|id| board.layer(*id)).filter(|n| n.running);
         let grid = grid_of_most(running())?;
@@ -215,7 +215,7 @@ impl Inter {
     }
 }
 
-/// The grid of most running layers; the song grid if both have as many.
+/// The grid of most running layers; the song grid if both have equally many.
 fn grid_of_most<'a>(running: impl Iterator<Item = &'a BoardEntry>) -> Option<Grid> {
     let (mut song, mut clock) = (0, 0);
     running.for_each(|n| match n.newest.grid {

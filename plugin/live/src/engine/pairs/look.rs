@@ -1,4 +1,4 @@
-//! Who compares, and with whom.
+//! The layer that compares, and its context.
 
 use plumbline_programme::{LayerId, Mic, Session, Settings};
 use std::time::Duration;

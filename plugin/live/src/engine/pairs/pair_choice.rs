@@ -5,7 +5,7 @@ use plumbline_measure::SampleRate;
 use plumbline_programme::mics::MOST_MICS;
 use plumbline_programme::{LayerId, Role, Session, Stretch};
 
-/// How much louder a layer must be to replace another, LU: layers must not come and go with every breath.
+/// How much louder a layer must be to replace another, LU: the list must not change with every breath.
 const LOUDER_LU: f64 = 6.0;
 /// Loudness assumed for a silent layer, LUFS.
 const SILENCE_LUFS: f64 = -100.0;
@@ -19,7 +19,7 @@ pub(super) struct Choice {
 
 impl Choice {
     /// Updates the choice. `all` are the layers of the session in order of joining. Layers at another rate cannot be
-    /// compared. A mix contains its layers, so comparing it tells nothing; but with fewer than two layers of another
+    /// compared. A mix contains its layers, so comparing it shows nothing; but with fewer than two layers of another
     /// role, mixes are compared too. The `own` layer ranks first, because it is watched.
     pub(super) fn follow<'a>(
         &mut self,

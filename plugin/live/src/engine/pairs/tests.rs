@@ -10,7 +10,7 @@ use plumbline_programme::{Identity, LayerId, Mic, Role, Session, Settings};
 use std::path::PathBuf;
 use std::time::Duration;
 
-/// A low rate: windows are short, and quick to transform.
+/// A low rate: its windows are short and quick to transform.
 pub(in crate::engine) const RATE_HZ: u32 = 22_050;
 const WINDOW: usize = 2 * RATE_HZ as usize;
 pub(in crate::engine) const HOP: usize = RATE_HZ as usize / 4;
@@ -317,7 +317,7 @@ fn bus_and_side_chain_are_compared_sample_for_sample_and_cut_where_they_do_not_c
     let mut mics = Pairs::default();
     assert_eq!(play(&mut mics, 0, WINDOW + 3 * HOP, true), 3);
     assert_eq!(found(&mics), Some(12.0));
-    // After one missing chunk the side-chain is out of line: it is not compared with another moment of the bus.
+    // After one missing chunk the side-chain is out of line: it must not be compared with another moment of the bus.
     let at = (WINDOW + 3 * HOP).next_multiple_of(64) as i64;
     play(&mut mics, at, 64, false);
     assert_eq!(play(&mut mics, at + 64, WINDOW - 64, true), 0);

@@ -11,10 +11,10 @@ pub(super) struct Intra {
     format: StreamFormat,
     window: usize,
     tracker: PairTracker,
-    /// Left and right of the bus and of its side-chain, as many as the format has. All of one length, except while a
+    /// Left and right of the bus and of its side-chain, as many as the format has. All of equal length, except while a
     /// chunk of the main bus waits for its side-chain chunk.
     sound: [Vec<f32>; 4],
-    /// Position at which the next frame would continue.
+    /// Expected position of the next frame.
     next: Option<Position>,
     /// Frames since the latest window.
     fresh: usize,
@@ -36,20 +36,20 @@ impl Intra {
         self.tracker.clear();
     }
 
-    /// Separates audio after a change of the trial from that before it.
+    /// Separates audio before and after a change of the trial.
     pub(super) fn part(&mut self) {
         self.cut();
         self.tracker.seam(None);
     }
 
-    /// Drops the audio: what follows does not continue it.
+    /// Drops the audio: the next audio does not continue it.
     fn cut(&mut self) {
         self.sound.iter_mut().for_each(Vec::clear);
         self.next = None;
         self.fresh = 0;
     }
 
-    /// Sets how left and right were recorded, as stated.
+    /// Sets how left and right were recorded, as the user states it.
     pub(super) fn set_recording(&mut self, recording: &Recording) {
         self.tracker.set_recording(recording);
     }
@@ -59,7 +59,7 @@ impl Intra {
         if self.tracker.pairs().next().is_none() {
             return false;
         }
-        // Compares what is complete first: the side-chain's audio comes after that of the main bus.
+        // Complete audio is compared first: that of the side-chain comes after that of the main bus.
         let compared = self.compare(correlator);
         if self.next != Some(at) || !self.is_even() {
             self.cut();
@@ -116,7 +116,7 @@ impl Intra {
         true
     }
 
-    /// The lines of its pairs.
+    /// The lines of these pairs.
     pub(super) fn lines(&self) -> Vec<PairLine> {
         self.tracker.lines(|_| false)
     }

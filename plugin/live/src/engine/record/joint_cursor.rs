@@ -1,7 +1,7 @@
-//! Which tenths are joined next: those that all layers have reported and that were not joined before.
+//! The choice of the tenths to join next: all layers have reported them, and they were not joined before.
 //!
-//! The first tenths after a start or a jump are held back for a moment. Layers that start together are found one after
-//! the other, and a layer that has not reported a tenth when it is joined counts as silent in it for good.
+//! The first tenths after a start or a jump are held back for a moment. Layers that start together are found one by
+//! one, and a layer that has not reported a tenth when it is joined counts as silent in it for good.
 
 use plumbline_measure::Grid;
 use plumbline_programme::Reported;
@@ -13,7 +13,7 @@ use std::time::Duration;
 const MOST_JOINED: i64 = 64;
 /// How long the first tenths are held back: several rounds of the worker, and several scans of the board's folder.
 const HELD: Duration = Duration::from_millis(500);
-/// The most tenths held back: the 4 s of a queue, by which one layer can be ahead of another in a render, and a margin.
+/// The most tenths held back: the 4 s of a queue, by which one layer can lead another in a render, plus a margin.
 const LONGEST_HELD: i64 = 50;
 
 /// The position of joining.
@@ -25,7 +25,7 @@ pub(super) struct Cursor {
     pub(super) behind: bool,
 }
 
-/// The latest tenth joined, the balance that it came from, and how many tenths that balance had taken.
+/// The latest tenth joined, the balance that it came from, and how many tenths that balance had taken by then.
 #[derive(Clone, Copy, Debug)]
 struct Joined {
     grid: Grid,
@@ -84,15 +84,15 @@ impl Cursor {
         Some((grid, from..=to))
     }
 
-    /// Whether the report starts anew, rather than continues what was joined.
+    /// Whether the report starts afresh instead of continuing the joined tenths.
     ///
-    /// A run that began later is a jump, unless it continues. An older run is that of another layer, perhaps a little
-    /// behind: the cursor follows it in place of a layer that stopped.
+    /// A run that began later is a jump, unless it continues them. An older run belongs to another layer, perhaps a
+    /// little behind: the cursor follows it in place of a layer that stopped.
     fn begins(&self, account: u64, reported: Reported) -> bool {
         let Reported { grid, first, last, run, .. } = reported;
         let Some(joined) = self.joined else { return true };
         let same = joined.account == account;
-        // If another balance reaches just as far, it has the same audio, which has stopped.
+        // Another balance that reaches just as far has the same audio, which has stopped.
         let further = last > joined.last || (last == joined.last && !same);
         let joins = first <= joined.last.saturating_add(1) && further;
         let near = last.abs_diff(joined.last) <= LONGEST_HELD.unsigned_abs();

@@ -14,7 +14,7 @@ pub const MOST_MOMENTS: usize = 3_000;
 #[derive(Debug, Default)]
 pub(super) struct Moments {
     kept: BTreeMap<(Grid, i64), (u64, Box<Moment>)>,
-    /// Tenths in the order in which they were kept; an entry that was replaced since is skipped.
+    /// Tenths in the order in which they were kept; an entry replaced since is skipped.
     order: VecDeque<(u64, (Grid, i64))>,
     count: u64,
 }

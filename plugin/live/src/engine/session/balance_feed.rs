@@ -14,12 +14,12 @@ use std::time::Duration;
 
 /// Shortest time between two answers.
 const ASK_STEP: Duration = Duration::from_millis(100);
-/// Time after a reset in which a board file may still keep tenths from before it.
+/// Time after a reset for which a board file may still hold tenths from before it.
 const OLD_NEWS: Duration = Duration::from_millis(6_500);
-/// Time after a reset in which tenths from before it may still arrive.
+/// Time after a reset for which tenths from before it may still arrive.
 const ON_THE_WAY: Duration = Duration::from_secs(1);
 
-/// What was taken from one layer.
+/// The digests taken from one layer.
 #[derive(Debug)]
 struct Heard {
     taken: u64,
@@ -37,7 +37,7 @@ pub(in crate::engine) struct BalanceFeed {
     peers: Vec<Peer>,
     /// Heads of the peers, as the board has them.
     heads: Vec<Arc<Head>>,
-    /// Whether there is anything that the latest answer does not have.
+    /// Whether anything is new since the latest answer.
     pub(super) news: bool,
     asked: Option<Duration>,
     cleared: Option<Duration>,
@@ -53,7 +53,7 @@ impl BalanceFeed {
         self.number
     }
 
-    /// Takes new digests from the board, in the session of a letter.
+    /// Takes new digests from the board, for the session of a letter.
     pub(super) fn take(&mut self, board: &BoardReader, letter: char, now: Duration) {
         let session = board.session(letter);
         let is_here = |id: LayerId| session.clone().any(|n| n.head.id == id);
@@ -151,7 +151,7 @@ impl BalanceFeed {
         self.balance.reported(&self.peers, own)
     }
 
-    /// What the layers did together in a tenth.
+    /// The joint tenth of all layers.
     pub(in crate::engine) fn together(&self, grid: Grid, index: i64) -> Option<JointTenth> {
         self.balance.together(&self.peers, grid, index)
     }
@@ -161,7 +161,7 @@ impl BalanceFeed {
         self.peers.iter().find(|p| p.id == id).map(|p| p.identity.name.clone()).unwrap_or_default()
     }
 
-    /// The session as of a past moment.
+    /// The session at a past moment.
     pub(super) fn ask_past(&mut self, question: Question<'_>) -> Session {
         self.balance.ask(&Question { peers: &self.peers, ..question })
     }

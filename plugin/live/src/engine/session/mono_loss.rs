@@ -8,8 +8,8 @@ use plumbline_programme::session::LossByLayer;
 use plumbline_programme::{LayerId, Session};
 use std::borrow::Cow;
 
-/// Seconds by which a layer may be behind the mix; further behind it is not playing. Half of what a file keeps beyond
-/// the seconds compared.
+/// Seconds by which a layer may be behind the mix; one further behind is not playing. Half of the audio that a file
+/// keeps beyond the seconds compared.
 const BEHIND_SECS: i64 = 1;
 
 /// The attribution of mono loss, asked now and then.

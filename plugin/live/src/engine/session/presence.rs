@@ -1,10 +1,10 @@
 //! Which layers the mix does not contain, found by comparing their audio on the board.
 //!
-//! One layer is looked for at a time: the one that has waited longest. This works on the song grid only: on the clock
+//! One layer is looked for at a time, the one that has waited longest. This works on the song grid only: on the clock
 //! grid, layers are positioned by the arrival of their audio.
 //!
-//! A layer counts as absent only if another layer was found since it went missing, or if it was found before itself and
-//! no other is missing. If all go missing at once, the latency to the mix may have become too long, and none counts as
+//! A layer counts as absent only if another layer was found since it went missing, or if it was once found and no other
+//! layer is missing. If all go missing at once, the latency to the mix may have become too long, and none counts as
 //! absent.
 
 use super::mono_loss::plays_with;
@@ -16,15 +16,15 @@ use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 use std::time::Duration;
 
-/// Pause between two looks: while the layer is watched, and otherwise. A look takes the worker some milliseconds.
+/// Pause between two looks: while the layer is watched, and at other times. A look takes the worker some milliseconds.
 const LOOK_STEP: Duration = Duration::from_millis(250);
 const RARE_STEP: Duration = Duration::from_secs(1);
-/// Pause before a layer is looked for again: after it was found, and otherwise.
+/// Pause before a layer is looked for again: after it was found, and after it was not.
 const FOUND_STEP: Duration = Duration::from_secs(6);
 const AGAIN_STEP: Duration = Duration::from_secs(2);
 /// Seconds of audio compared.
 const SECS: u32 = 2;
-/// The most tenths between two passages without a layer that count as without it too.
+/// The longest gap, in tenths, between two passages without a layer that counts as without it too.
 const MOST_BETWEEN: i64 = 40;
 /// The most stretches without a layer that are kept.
 const MOST_STRETCHES: usize = 8;
@@ -35,33 +35,33 @@ pub(super) enum News {
     /// The mix does not contain a layer.
     Absent {
         layer: LayerId,
-        /// The tenths of song time without it.
+        /// The tenths of song time in which the mix does not contain it.
         tenths: Vec<RangeInclusive<i64>>,
     },
     /// The mix contains the layer again, or its absence is no longer known.
     Present {
         layer: LayerId,
-        /// The first tenth of song time from which it counts as present.
+        /// The first tenth of song time in which it counts as present.
         from: i64,
     },
 }
 
-/// What is known of one layer.
+/// The state of one layer.
 #[derive(Debug, Default)]
 struct Known {
     standing: Standing,
-    /// Stretches of tenths without it since it was last found.
+    /// Stretches of tenths without the layer since it was last found.
     unfound: Vec<RangeInclusive<i64>>,
     /// When it may be looked for again, and when it was last found.
     due: Duration,
     found: Option<Duration>,
-    /// Since when it is missing.
+    /// Time at which it went missing.
     missed: Option<Duration>,
     absent: bool,
 }
 
 impl Known {
-    /// Adds the tenths of a passage without the layer, joined to the previous one if that is near.
+    /// Adds the tenths of a passage without the layer, merged with the previous one if that is near.
     fn lacked(&mut self, passage: RangeInclusive<i64>) {
         if let Some(last) = self.unfound.last_mut()
             && (last.start()..=&last.end().saturating_add(MOST_BETWEEN)).contains(&passage.start())
@@ -76,7 +76,7 @@ impl Known {
     }
 }
 
-/// What is known of all layers of a session.
+/// The state of all layers of a session.
 #[derive(Debug, Default)]
 pub(super) struct InMix {
     planned: Option<(SampleRate, Presence)>,
@@ -177,11 +177,11 @@ impl InMix {
         match standing {
             Told::Out if proof && !known.absent => {
                 known.absent = true;
-                // The audio since the passage was not compared, and counts as without the layer too.
+                // The audio since the passage was not compared, and also counts as without the layer.
                 known.lacked(tenth(start)..=tenth(layer.newest.sample));
                 Some(News::Absent { layer: id, tenths: std::mem::take(&mut known.unfound) })
             }
-            // The layer was silent for so long that nothing is known any more.
+            // After a long silence of the layer, nothing is known of it any more.
             Told::Unknown if known.absent => {
                 known.absent = false;
                 Some(News::Present { layer: id, from: tenth(end) })

@@ -125,7 +125,7 @@ fn layers_that_start_together_are_joined_together_whoever_the_worker_came_to_fir
         let mut board = BoardReader::new(Ok(folder.clone()));
         let mut all = [Player::new(&folder, Role::Natural, 0.2), Player::new(&folder, Role::Foley, 0.1)];
         let mut now = Duration::from_secs(1);
-        // The worker has already served the late layer when audio comes to both.
+        // The worker has already served the late layer when audio arrives at both.
         all[late].engine.round(now);
         all.iter_mut().for_each(|player| player.play(0..7));
         all[1 - late].engine.round(now);
@@ -145,7 +145,7 @@ fn layers_that_start_together_are_joined_together_whoever_the_worker_came_to_fir
             round(&mut all, 40);
             all.iter_mut().for_each(|player| player.play(tenth..tenth + 1));
         }
-        // The time for which first tenths are held back, and again for a view.
+        // Long enough for the first tenths that are held back, then for a view.
         round(&mut all, 500);
         round(&mut all, 500);
         for player in &all {

@@ -22,7 +22,7 @@ fn wire() -> (Alteration, Mailbox) {
     (Alteration::new(&format(48_000), &mailbox), mailbox)
 }
 
-/// Samples that all differ, so that a delay shows to the sample.
+/// Samples that all differ, so that a delay shows exactly.
 fn count(from: usize, frames: usize) -> [Vec<f32>; 2] {
     [1.0, -0.5].map(|step: f32| (from..from + frames).map(|k| step * (k + 1) as f32).collect())
 }

@@ -4,7 +4,7 @@ fn ms(ms: u64) -> Duration {
     Duration::from_millis(ms)
 }
 
-/// A report on the song grid, by a layer whose run began as tenth number `run` of all and is the last that began.
+/// A report on the song grid from a layer whose run was tenth number `run` to begin, and the last to begin.
 fn song(first: i64, last: i64, run: u64) -> Reported {
     Reported { grid: Grid::Song, first, last, run, count: run }
 }
@@ -41,7 +41,7 @@ fn a_beginning_is_held_until_layers_that_start_together_have_met() {
     assert_eq!(cursor.next(1, song(0, 6, 1), ms(0)), None);
     assert_eq!(cursor.next(1, song(0, 49, 1), ms(1)), None);
     assert_eq!(cursor.next(1, song(0, 50, 1), ms(2)), on_song(0..=50));
-    // A balance that starts late looks back as far as board files go.
+    // A balance that starts late looks back as far as board files reach.
     let mut cursor = Cursor::default();
     assert_eq!(cursor.next(1, song(-500, 49, 1), ms(0)), None);
     assert_eq!(cursor.next(1, song(-500, 49, 1), ms(1)), on_song(-14..=49));
@@ -69,7 +69,7 @@ fn nothing_is_told_of_twice_where_a_layer_comes_to_be_waited_for_or_followed() {
         on_song(53..=53),
         "and one that began right here"
     );
-    // A run that began long ago, and has reported less than the one that was followed and has now stopped.
+    // An earlier run that has reported less than the one followed, which has now stopped.
     assert_eq!((cursor.next(1, song(0, 52, 2), ms(10_005)), cursor.behind), (None, false));
     assert_eq!((cursor.next(1, song(0, 53, 2), ms(10_006)), cursor.behind), (None, false));
     assert_eq!(cursor.next(1, song(0, 54, 2), ms(10_007)), on_song(54..=54));
@@ -111,7 +111,7 @@ fn a_jump_away_from_a_beginning_tells_what_there_was_of_it() {
     assert_eq!((cursor.next(1, song(0, 1, 3), ms(20_300)), cursor.behind), (on_song(200..=203), true));
     assert_eq!((cursor.next(1, song(0, 1, 3), ms(20_310)), cursor.behind), (None, true));
     assert_eq!(cursor.next(1, song(0, 6, 3), ms(20_810)), on_song(0..=6));
-    // A loop shorter than the time for which first tenths are held back is one start.
+    // A loop shorter than the time that first tenths are held back counts as one start.
     let mut cursor = joined_to(49);
     for pass in 2..9 {
         let was = cursor.next(1, song(10, 11, pass), ms(20_000 + 200 * pass));

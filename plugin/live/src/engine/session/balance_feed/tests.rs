@@ -36,7 +36,7 @@ fn every_layer_of_a_session_has_a_name_of_its_own_in_every_balance() {
     for feed in &mut feeds {
         assert_eq!(names(feed, &board, 20), expected);
     }
-    // A layer that leaves does not change the other layers' names unless they were told apart from it.
+    // A layer that leaves does not change the other layers' names unless the names had to tell it apart from them.
     let [first, second, rest @ ..] = layers;
     drop((first, second));
     board.round(ms(200), true);
@@ -107,8 +107,8 @@ fn a_reset_leaves_out_what_was_still_on_its_way() {
     (0..10).for_each(|k| layer.digest(&tenth(k)));
     board.round(ms(0), true);
     feed.take(&board, 'A', ms(0));
-    // The reset fell into tenth 12: 10 and 11 come out later, and are from before it. A layer found only now has older
-    // tenths, which are also from before it.
+    // The reset fell into tenth 12: 10 and 11 come out later but are from before it. So are the older tenths of a layer
+    // found only now.
     feed.clear(Some((Grid::Song, 12)), ms(0));
     (10..17).for_each(|k| layer.digest(&tenth(k)));
     let mut late = publisher(&folder, 3);

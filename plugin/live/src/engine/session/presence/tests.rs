@@ -5,8 +5,8 @@ use crate::engine::pairs::tests::{HOP, Place, RATE_HZ, heard, rate};
 
 const TENTH: i64 = RATE_HZ as i64 / 10;
 
-/// Plays a mix and two steady layers; `held` tells which of them the mix contains from a sample on. Returns the changes
-/// found, and at which sample.
+/// Plays a mix and two steady layers; `held` says which of them the mix contains at a sample. Returns each change and
+/// the sample at which it was found.
 fn told(
     name: &str,
     quarters: i64,
@@ -49,7 +49,7 @@ fn a_layer_that_is_muted_is_absent_from_the_mute_on_and_back_when_it_is_lifted()
     let News::Present { layer, from } = back else { panic!("{told:?}") };
     assert_eq!(*layer, muted);
     assert!((secs(40)..secs(45)).contains(back_at), "told at {} s", back_at / secs(1));
-    // The passage in which it is found may contain some of the mute.
+    // The passage in which it is found may contain part of the mute.
     assert!((380..=430).contains(from), "{from}");
 }
 
@@ -58,7 +58,7 @@ fn nothing_is_told_of_layers_that_play_in_the_mix_or_where_no_layer_was_ever_fou
     assert_eq!(told("both", 120, -44_100, |_| [true; 2]).0, []);
     // The latency to the mix may be too long for any of them.
     assert_eq!(told("neither", 120, 0, |_| [false; 2]).0, []);
-    // Nor of two that were found, if both go missing at the same moment.
+    // The same for two that were found, if both go missing at the same moment.
     assert_eq!(told("from", 160, 0, |at| [at < 12 * i64::from(RATE_HZ); 2]).0, []);
     let (told, layers) = told("one", 120, 0, |_| [true, false]);
     assert_eq!(told.len(), 1, "{told:?}");
