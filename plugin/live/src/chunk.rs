@@ -6,7 +6,7 @@
 /// memory on tags; larger ones would delay the screen.
 pub(crate) const CHUNK_FRAMES: usize = 64;
 
-/// Which bus a chunk holds.
+/// The bus that a chunk holds.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) enum Bus {
     /// The main input.

@@ -100,7 +100,7 @@ impl Cursor {
     }
 }
 
-/// How far the first join after a start looks back.
+/// The first tenth of the first join after a start.
 fn back(last: i64) -> i64 {
     last.saturating_sub(MOST_JOINED - 1)
 }

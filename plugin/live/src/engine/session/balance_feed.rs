@@ -146,7 +146,7 @@ impl BalanceFeed {
         self.heard.values_mut().for_each(|h| h.waits_for = at);
     }
 
-    /// How far all running layers have reported.
+    /// The extent to which all running layers have reported.
     pub(in crate::engine) fn reported(&self, own: LayerId) -> Option<Reported> {
         self.balance.reported(&self.peers, own)
     }

@@ -1,4 +1,4 @@
-//! Which layers cause the mono loss of a mix, from the latest two seconds of all layers on the board.
+//! The layers that cause the mono loss of a mix, from the latest two seconds of all layers on the board.
 
 use super::look::Look;
 use crate::board::{BoardEntry, BoardReader};

@@ -1,4 +1,4 @@
-//! Which layers the mix does not contain, found by comparing their audio on the board.
+//! The search for layers that the mix does not contain, by comparing their audio on the board.
 //!
 //! One layer is looked for at a time, the one that has waited longest. This works on the song grid only: on the clock
 //! grid, layers are positioned by the arrival of their audio.
@@ -52,7 +52,7 @@ struct Known {
     standing: Standing,
     /// Stretches of tenths without the layer since it was last found.
     unfound: Vec<RangeInclusive<i64>>,
-    /// When it may be looked for again, and when it was last found.
+    /// Time from which it may be looked for again, and time at which it was last found.
     due: Duration,
     found: Option<Duration>,
     /// Time at which it went missing.
