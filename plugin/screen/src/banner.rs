@@ -1,4 +1,4 @@
-//! The banner over a page, which says that the signal is altered or that a past moment is shown.
+//! The banner over a page, shown while the signal is altered or a past moment is in view.
 
 use crate::painter::{Painter, named_area};
 use crate::tokens::{Ink, size, space, stroke};
@@ -9,7 +9,7 @@ use plumbline_report::words::State;
 /// Height in points.
 pub(crate) const HEIGHT: f32 = 26.0;
 
-/// A banner: fill, frame and ink, a state, its words in full and shortened, and a button.
+/// A banner: fill, frame and ink; a state; its text, full and short; a button.
 pub(crate) struct Banner<'a> {
     pub(crate) id: &'static str,
     pub(crate) inks: [Ink; 3],

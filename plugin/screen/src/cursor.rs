@@ -11,12 +11,12 @@ use plumbline_report::words::capital;
 /// The column cursor.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct Cursor {
-    /// Frequency at which a click or the arrow keys pinned it.
+    /// Frequency at which a click or the arrow keys pinned the cursor.
     pinned_hz: Option<f64>,
 }
 
 impl Cursor {
-    /// Moves to the neighbouring third; without a cursor, to 1 kHz.
+    /// Moves to the neighbouring third; to 1 kHz if there is no cursor.
     pub(crate) fn step(&mut self, by: isize) {
         let third = match self.pinned_hz.and_then(third_at) {
             Some(third) => third.saturating_add_signed(by).min(THIRDS - 1),
@@ -25,7 +25,7 @@ impl Cursor {
         self.pinned_hz = Some(third_centre_hz(third));
     }
 
-    /// Removes it; returns whether there was one.
+    /// Removes the cursor; returns whether there was one.
     pub(crate) fn remove(&mut self) -> bool {
         self.pinned_hz.take().is_some()
     }
@@ -48,7 +48,7 @@ impl Cursor {
     }
 }
 
-/// A tag beside the cursor, on the side that has room, with as many lines as fit the height of the plot.
+/// A tag beside the cursor, on the side with room, with as many lines as the plot's height allows.
 pub(crate) fn tag(painter: &Painter, plot: Rect, x: f32, lines: &[String]) {
     let theme = painter.theme;
     let galleys: Vec<_> = lines.iter().map(|line| painter.line(line, size::SMALL, theme.text)).collect();

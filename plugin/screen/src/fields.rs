@@ -1,34 +1,34 @@
-//! Fields to type into: Enter or leaving takes the text, Esc discards it. While a field has the keyboard, no key is a
-//! command.
+//! Fields to type into: Enter or leaving the field accepts the text, Esc discards it. While a field has the keyboard,
+//! no key is a command.
 
 use egui::{Context, DragValue, Id, Key, Response, TextEdit, Ui};
 
 /// The state of a text field.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Field {
-    /// Text typed and not yet taken; `None` shows the value in use.
+    /// Text typed and not yet accepted; `None` shows the value in use.
     pub(crate) typed: Option<String>,
-    /// Why it was not taken.
+    /// Why the text was not accepted.
     pub(crate) error: Option<String>,
 }
 
-/// How a text field looks.
+/// The look of a text field.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Look<'a> {
     /// Accessible name.
     pub(crate) name: &'a str,
     /// Tooltip.
     pub(crate) tip: &'a str,
-    /// Text in the empty field.
+    /// Text shown while the field is empty.
     pub(crate) hint: &'a str,
-    /// Points.
+    /// Width in points.
     pub(crate) width: f32,
     /// The most letters.
     pub(crate) most: usize,
 }
 
 impl Field {
-    /// Shows the value in use until something is typed. Returns the text once it is complete.
+    /// Shows the value in use until the user types. Returns the text once it is complete.
     pub(crate) fn ui(&mut self, ui: &mut Ui, current: &str, look: Look<'_>) -> Option<String> {
         let mut text = self.typed.clone().unwrap_or_else(|| current.to_owned());
         let edit = TextEdit::singleline(&mut text).desired_width(look.width).hint_text(look.hint);
@@ -45,14 +45,14 @@ impl Field {
     }
 }
 
-/// Whether a field was just left by Esc.
+/// Whether the user just left a field by Esc.
 fn cancelled(ui: &Ui, response: &Response) -> bool {
     response.lost_focus() && ui.input(|input| input.key_pressed(Key::Escape))
 }
 
-/// A number that is dragged, or clicked and typed.
+/// A number that can be dragged, or clicked and typed.
 pub(crate) fn number(ui: &mut Ui, drag: DragValue<'_>, name: &str, tip: &str) -> Response {
-    // Not while editing: "0." on the way to "0.071" would be taken as 0.
+    // Not while editing: "0.", typed on the way to "0.071", would be read as 0.
     let cancelled = esc_was_pressed(ui.ctx());
     let read = move |text: &str| if cancelled { None } else { parse(text) };
     let response = ui.add(drag.update_while_editing(false).custom_parser(read));
@@ -60,7 +60,7 @@ pub(crate) fn number(ui: &mut Ui, drag: DragValue<'_>, name: &str, tip: &str) ->
     response.on_hover_text(tip).accessible_name(name)
 }
 
-/// Whether Esc was pressed in this pass or the last: egui takes the text of a number field one pass after Esc.
+/// Whether Esc was pressed in this pass or the last: egui reads a number field one pass after Esc.
 fn esc_was_pressed(ctx: &Context) -> bool {
     let (now, last) = (ctx.cumulative_pass_nr(), Id::unique("plumbline esc"));
     if ctx.input(|input| input.key_pressed(Key::Escape)) {
@@ -69,7 +69,7 @@ fn esc_was_pressed(ctx: &Context) -> bool {
     ctx.data(|data| data.get_temp::<u64>(last)).is_some_and(|pressed| now.saturating_sub(pressed) <= 1)
 }
 
-/// Reads a number as people type it: with any kind of minus, a decimal comma, a unit after it.
+/// Reads a number as people type it: any kind of minus, a decimal comma, a unit at the end.
 fn parse(text: &str) -> Option<f64> {
     let text: String = text.chars().filter(|c| !c.is_whitespace()).collect();
     let text = text.replace(['−', '–'], "-").replace(',', ".");
@@ -78,7 +78,7 @@ fn parse(text: &str) -> Option<f64> {
     number.parse().ok().filter(|value: &f64| !value.is_nan())
 }
 
-/// Registers a widget as a field: until its first letter, nothing else shows that it is one.
+/// Registers a widget as a field: until its first letter, nothing else identifies it as one.
 pub(crate) fn register(ctx: &Context, id: Id) {
     ctx.data_mut(|data| data.insert_temp(registered(id), ()));
 }
@@ -93,7 +93,7 @@ pub fn has_keyboard(ctx: &Context) -> bool {
     ctx.text_edit_focused() || ctx.memory(|memory| memory.focused()).is_some_and(noted)
 }
 
-/// A text cut to `most` bytes, never within a character.
+/// A text cut to `most` bytes, never inside a character.
 pub(crate) fn within_bytes(text: &str, most: usize) -> String {
     let mut end = text.len().min(most);
     while !text.is_char_boundary(end) {

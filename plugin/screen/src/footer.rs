@@ -10,7 +10,7 @@ use egui::{Align2, Ui, pos2};
 use plumbline_programme::View;
 use plumbline_report::figures;
 
-/// What went wrong with the audio, and whether each item is a fault; empty if nothing did.
+/// The problems with the audio, and whether each is a fault; empty if there were none.
 fn trouble(view: &View, held: bool, unfit_blocks: u64) -> Vec<(State, String)> {
     let health = &view.health;
     let mut words = Vec::new();
@@ -60,7 +60,7 @@ fn format_words(view: &View) -> String {
 /// Width in points kept free at the right, for the corner that resizes the window.
 const CORNER: f32 = 14.0;
 
-/// Paints the footer; returns whether the undo on offer was clicked.
+/// Paints the footer; returns whether the user clicked the undo.
 pub(crate) fn footer_ui(undo: Option<&Undo>, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) -> bool {
     let (rect, theme) = (scene.layout.footer, scene.theme);
     if rect.height() < 12.0 {

@@ -1,10 +1,10 @@
-//! What every block of a frame may read.
+//! The data that every block of a frame may read.
 
 use crate::layout::ScreenLayout;
 use crate::tokens::{Ink, Theme};
 use plumbline_programme::{Role, View};
 
-/// What is known of the layer besides its measurement.
+/// The data of the layer besides its measurement.
 #[derive(Clone, Debug)]
 pub struct Info<'a> {
     /// Name of the layer; may be empty.
@@ -26,13 +26,13 @@ pub struct Info<'a> {
 /// The result of an export.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Exported {
-    /// Whether it failed: nothing was written, or `words` says what was.
+    /// Whether it failed; `words` then says what was written, if anything.
     pub failed: bool,
     /// What was written and where, or why not and what to do.
     pub words: String,
 }
 
-/// What all blocks of a frame share.
+/// The data that all blocks of a frame share.
 pub(crate) struct Scene<'a> {
     pub(crate) view: &'a View,
     pub(crate) info: &'a Info<'a>,

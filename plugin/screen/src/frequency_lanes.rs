@@ -18,10 +18,10 @@ use crate::tokens::{size, space};
 use egui::{Align2, Rect, Ui, pos2};
 use lane::LanePainter;
 
-/// A value on the axis of a lane, its label, and whether its line means something, as a limit does.
+/// A value on the axis of a lane, its label, and whether its line has a meaning, such as a limit.
 struct Tick(f64, &'static str, bool);
 
-/// Paints all lanes, their axis, the bands under them and the cursor through them.
+/// Paints all lanes, their axis, the bands below them, and the cursor across them.
 pub(crate) fn lanes_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>) {
     let frequency = FrequencyAxis { x: scene.layout.axis };
     let layout = &scene.layout;
@@ -59,7 +59,7 @@ pub(crate) fn lanes_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scen
         let tip = if lane == Lane::Spectrum && lane_painter.by_thirds() { THIRDS_TIP } else { tip(lane) };
         let id =
             ["spectrum", "width", "correlation", "out of step", "mono loss", "layer share"][lane as usize];
-        // The tooltip belongs to the name: over the plot it would hide the readings.
+        // The tooltip is on the name: over the plot it would hide the readings.
         tooltip_area(ui, gutter, id, tip, || readout::aloud(scene, settings, lane, hz));
     }
     axis_labels(painter, scene, frequency);
@@ -80,7 +80,7 @@ fn values(lane: Lane, settings: &Settings, plot: Rect) -> ValueAxis {
     ValueAxis { bottom, top, y: plot.y_range() }
 }
 
-/// Length of the mono loss axis in dB; a larger loss has an arrow.
+/// Length of the mono loss axis in dB; an arrow marks a larger loss.
 const LOSS_SPAN_DB: f64 = 12.0;
 
 const THIRDS_TIP: &str = "No spectral lines were kept of this moment: the steps are the levels of the thirds (IEC \
@@ -139,7 +139,7 @@ impl LanePainter<'_> {
         }
     }
 
-    /// Background, grid, and labels of the value axis. The labels are outside the plot, hence a painter that is not
+    /// Background, grid, and labels of the value axis. The labels are outside the plot, so their painter is not
     /// clipped.
     fn background(&self, outside: &Painter) {
         let (painter, theme, plot) = (&self.painter, self.painter.theme, self.plot);
@@ -159,13 +159,13 @@ impl LanePainter<'_> {
     fn value_grid(&self, outside: &Painter, ticks: &[Tick]) {
         let theme = self.painter.theme;
         let mut taken: Vec<f32> = Vec::new();
-        // Of two labels that would touch, the one whose line means something stays, since it comes first.
+        // If two labels would touch, the one with a meaning stays, since it comes first.
         let (strong, weak): (Vec<&Tick>, Vec<&Tick>) = ticks.iter().partition(|tick| tick.2);
         for Tick(value, label, strong) in strong.into_iter().chain(weak) {
             let y = self.values.y(*value);
             let ink = if *strong { theme.grid_strong } else { theme.grid };
             self.painter.hairline(pos2(self.plot.left(), y), pos2(self.plot.right(), y), ink);
-            // Labels of the ends stay inside the lane.
+            // Labels at the ends stay inside the lane.
             let half = size::AXIS / 2.0 - 1.0;
             let y = y.clamp(self.plot.top() + half, (self.plot.bottom() - half).max(self.plot.top() + half));
             if taken.iter().all(|other| (other - y).abs() >= size::AXIS) {

@@ -24,7 +24,7 @@ pub(crate) fn header_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, sce
     identity_ui(shared, ui, painter, scene, rect.with_max_x(clock.left() - space::GAP * 2.0));
 }
 
-/// Buttons at the right; returns the place they take.
+/// Buttons at the right; returns the area they take.
 fn buttons_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>) -> Rect {
     let rect = scene.layout.header;
     let mut row = widgets::row_from_right(ui, "header", rect);
@@ -108,7 +108,7 @@ fn identity_ui(shared: &mut Shared, ui: &Ui, painter: &Painter, scene: &Scene<'_
     if response.clicked() {
         shared.toggle(Panel::Identity);
     }
-    // All of it in full: beside the position a long name is cut, and role and session may not fit.
+    // Everything in full: beside the position, a long name is cut, and role and session may not fit.
     response.on_hover_ui(|ui| {
         ui.label(format!("{name}  ·  {role}  ·  {session}"));
         if let Some(roles) = roles {

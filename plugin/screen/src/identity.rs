@@ -1,4 +1,4 @@
-//! Name, role and session letter of this layer, as they are set.
+//! The name, role and session letter of this layer, as set.
 
 use crate::fields;
 use crate::frame_data::Scene;
@@ -9,7 +9,8 @@ use crate::widgets::choice;
 use egui::{ComboBox, Key, TextEdit, Ui};
 use plumbline_programme::Role;
 
-/// This layer's name as a field, at most [`LONGEST_NAME`] bytes: Enter or leaving takes it, Esc leaves it as it was.
+/// This layer's name as a field, at most [`LONGEST_NAME`] bytes: Enter or leaving the field accepts it, Esc leaves it
+/// unchanged.
 pub(crate) fn name_field(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>, name: &str, width: f32) {
     let mut text = shared.typed_name.clone().unwrap_or_else(|| scene.info.name.chars().take(128).collect());
     let tip = format!(
@@ -34,7 +35,7 @@ pub(crate) fn name_field(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>, na
     shared.commit_name();
 }
 
-/// The choice of a role, each with a tooltip.
+/// The choice of a role; each role has a tooltip.
 pub(crate) fn role_combo(shared: &mut Shared, ui: &mut Ui, salt: &str, role: Role, width: f32) {
     let combo = ComboBox::from_id_salt(salt).selected_text(role.name()).width(width).show_ui(ui, |ui| {
         for other in Role::ALL {

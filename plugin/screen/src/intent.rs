@@ -1,11 +1,11 @@
-//! What the user asks for.
+//! The user's requests.
 
 use plumbline_programme::{Command, Role};
 
 /// Longest name of a layer, in bytes of UTF-8.
 pub const LONGEST_NAME: usize = 64;
 
-/// A request of the user to whoever owns the measurement.
+/// A request from the user to the owner of the measurement.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Intent {
     /// A command to the layer.

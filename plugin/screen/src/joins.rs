@@ -1,4 +1,4 @@
-//! The Joins page: transitions and what jumps there, the largest first; statistics by passage.
+//! The Joins page: transitions and what jumps there, the largest first; statistics per passage.
 
 mod before_after;
 mod controls;
@@ -46,7 +46,7 @@ pub(crate) fn joins_ui(
     statistics::statistics_ui(&shared.settings, state, ui, painter, scene, layout.statistics);
 }
 
-/// Why the list is empty: a head and a sentence.
+/// Why the list is empty: a heading and a sentence.
 fn nothing(log: &Log) -> (String, &'static str) {
     let heard = log.passages.first().map_or(0.0, |all| all.secs);
     let head = if heard > 0.0 {

@@ -3,7 +3,7 @@
 use crate::fields;
 use egui::{Context, Event, Key, Modifiers};
 
-/// What a key asks for.
+/// The action of a key.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(crate) enum KeyAction {
     Hold,
@@ -74,8 +74,8 @@ pub(crate) const LIST: [(&str, &str); 29] = [
     ("?", "This list"),
 ];
 
-/// The actions of this frame's keys. `typing` is whether a field had the keyboard when the last frame ended: a key that
-/// ends the typing belongs to the field.
+/// The actions of this frame's keys. `typing`: a field had the keyboard when the last frame ended, and the key that
+/// ends the typing belongs to it.
 pub(crate) fn actions(ctx: &Context, typing: bool) -> Vec<KeyAction> {
     if typing || fields::has_keyboard(ctx) {
         return Vec::new();

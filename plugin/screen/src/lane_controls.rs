@@ -1,5 +1,5 @@
-//! The row of choices over the lanes. If space is tight, groups are left out from the right; the settings panel has
-//! them all.
+//! The row of choices above the lanes. If space is tight, groups are left out from the right; the settings panel has
+//! all of them.
 
 use crate::fields;
 use crate::frame_data::Scene;
@@ -10,7 +10,7 @@ use crate::widgets::{self, caption, choice, choose};
 use egui::{Button, DragValue, Ui};
 use plumbline_measure::Averaging;
 
-/// The least width in points with which each group of the row is shown.
+/// The least width in points at which each group of the row is shown.
 const REFERENCE_FROM: f32 = 500.0;
 const RANGE_FROM: f32 = 780.0;
 

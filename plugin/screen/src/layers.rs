@@ -64,7 +64,7 @@ pub(crate) fn layers_ui(
     }
 }
 
-/// What to do so that layers hear each other; if only roles are missing, this layer's role can be set here.
+/// What to do so that layers find each other; if only roles are missing, this layer's role can be set here.
 fn no_layers_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     let [head, body] = words::no_layers(scene.info.role, scene.info.session, session);

@@ -36,13 +36,13 @@ impl Lane {
     pub const ALL: [Self; 6] =
         [Self::Spectrum, Self::Width, Self::Correlation, Self::OutOfStep, Self::MonoLoss, Self::Shares];
 
-    /// The lanes that are shown: with layer shares if `shares`.
+    /// The lanes to show; with layer shares if `shares`.
     pub fn shown(shares: bool) -> &'static [Self] {
         if shares { &Self::ALL } else { &Self::ALL[..5] }
     }
 
-    /// The lane's part of the height. If space is tight, the spectrum gives some of its own up, so that every lane can
-    /// be read.
+    /// The lane's part of the height. If space is tight, the spectrum gives up some of its own so that every lane is
+    /// legible.
     fn share(self, shares: bool, short: bool) -> f32 {
         let [alone, among] = match self {
             Self::Spectrum if short => [0.32, 0.26],
@@ -74,7 +74,7 @@ pub struct ScreenLayout {
     pub header: Rect,
     /// The four verdicts.
     pub cards: [Rect; 4],
-    /// The controls of the lanes.
+    /// The controls above the lanes.
     pub controls: Rect,
     /// Horizontal range of the frequency axis.
     pub axis: Rangef,
@@ -84,7 +84,7 @@ pub struct ScreenLayout {
     pub axis_labels: Rect,
     /// The bands as numbers.
     pub bands: Rect,
-    /// How many rows of numbers the bands have.
+    /// Number of rows in the bands.
     pub band_rows: usize,
     /// Scope, meters, loudness.
     pub meters: Option<Rect>,
@@ -107,7 +107,7 @@ impl ScreenLayout {
         Rect::from_min_max(pos2(self.header.left(), top), pos2(self.header.right(), bottom))
     }
 
-    /// The layout of an area, with the lane of layer shares or without.
+    /// The layout of an area, with or without the lane of layer shares.
     pub fn new(area: Rect, shares: bool) -> Self {
         let compact = area.width() < 1_000.0 || area.height() < 640.0;
         let gap = if compact { space::GAP_COMPACT } else { space::GAP };
@@ -151,7 +151,7 @@ impl ScreenLayout {
     }
 }
 
-/// Height of the time lanes, from that of the page under the verdicts; `None` if that is too low.
+/// Height of the time lanes, from the height of the page below the verdicts; `None` if that is too low.
 fn time_height(rest: f32) -> Option<f32> {
     match rest {
         h if h >= 480.0 => Some(TIME_FULL + ((h - 580.0) * 0.3).clamp(0.0, 140.0)),
@@ -174,7 +174,7 @@ fn shrunk(area: Rect, by: f32) -> Rect {
     area.shrink(by)
 }
 
-/// Cuts a row off the top, or all that is left if that is less.
+/// Cuts a row off the top, or takes all that is left if that is less.
 fn cut_top(rest: &mut Rect, height: f32, gap: f32) -> Rect {
     let y = (rest.top() + height).min(rest.bottom());
     let row = Rect::from_min_max(rest.min, pos2(rest.right(), y));
@@ -198,7 +198,7 @@ fn columns(row: Rect, gap: f32) -> [Rect; 4] {
     })
 }
 
-/// Height of all lanes together under which the spectrum gives height to the others.
+/// Total height of the lanes below which the spectrum gives height to the others.
 const SHORT_LANES: f32 = 230.0;
 
 fn stacked(rest: Rect, shares: bool) -> Vec<(Lane, Rect)> {
@@ -213,7 +213,7 @@ fn stacked(rest: Rect, shares: bool) -> Vec<(Lane, Rect)> {
     Lane::shown(shares).iter().map(place).collect()
 }
 
-/// Asserts that blocks lie inside an area and beside each other.
+/// Asserts that blocks are inside an area and do not overlap.
 #[cfg(test)]
 pub(crate) fn assert_apart(area: Rect, blocks: &[Rect]) {
     for (i, a) in blocks.iter().enumerate() {
@@ -226,7 +226,7 @@ pub(crate) fn assert_apart(area: Rect, blocks: &[Rect]) {
     }
 }
 
-/// Asserts at many sizes, tiny ones included, that the blocks of a page lie inside it and beside each other.
+/// Asserts, at many sizes down to tiny ones, that the blocks of a page are inside it and do not overlap.
 #[cfg(test)]
 pub(crate) fn assert_apart_at_any_size(blocks: impl Fn(Rect, &ScreenLayout) -> Vec<Rect>) {
     for width in (0_u16..2_400).step_by(67) {

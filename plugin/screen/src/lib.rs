@@ -1,8 +1,8 @@
 //! The screen of Plumbline: a borrowed [`View`](plumbline_programme::View) in, a picture and intents out.
 //!
 //! # Data flow
-//! The shell calls [`Screen::ui`] for each frame, with the latest view and what else is known of the layer ([`Info`]).
-//! The screen paints it and returns the user's [`Intent`]s. It uses no host, no thread, and no clock but the frame's.
+//! The shell calls [`Screen::ui`] for each frame, with the latest view and the other data of the layer ([`Info`]). The
+//! screen paints it and returns the user's [`Intent`]s. It uses no host, no thread, and only the frame's clock.
 //!
 //! # Imports
 //! `screen` is at the top, and no page imports it. A page (`layers`, `mics`, `joins`, `log`, and the blocks of the Bus

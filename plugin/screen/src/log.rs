@@ -62,7 +62,7 @@ fn findings_ui(
     table::table_ui(shared, state, ui, painter, scene, rect, &rows);
 }
 
-/// Why the table is empty: a head and a sentence.
+/// Why the table is empty: a heading and a sentence.
 fn nothing(log: &Log, hidden: usize) -> [String; 2] {
     let heard = log.passages.first().map_or(0.0, |all| all.secs);
     if hidden > 0 {

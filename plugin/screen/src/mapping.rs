@@ -6,7 +6,7 @@ use egui::{Pos2, Rangef, pos2};
 pub const LOW_HZ: f64 = 20.0;
 /// Highest frequency of the shared axis.
 pub const HIGH_HZ: f64 = 20_000.0;
-/// Frequencies that carry a label.
+/// Frequencies with a label.
 pub const LABELLED_HZ: [(f64, &str); 10] = [
     (20.0, "20"),
     (50.0, "50"),
@@ -28,7 +28,7 @@ pub struct FrequencyAxis {
 }
 
 impl FrequencyAxis {
-    /// Horizontal position; a frequency without a logarithm is at the left edge.
+    /// Horizontal position; a frequency without a logarithm maps to the left edge.
     pub fn x(&self, hz: f64) -> f32 {
         let share = (hz / LOW_HZ).log10() / (HIGH_HZ / LOW_HZ).log10();
         // Bounded to 20 octaves to either side.
@@ -44,7 +44,7 @@ impl FrequencyAxis {
     }
 }
 
-/// A linear axis of values: `bottom` is at `y.max`, `top` at `y.min`.
+/// A linear axis of values; `bottom` is at `y.max`, `top` at `y.min`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ValueAxis {
     /// Value at the lower edge.
@@ -56,7 +56,7 @@ pub struct ValueAxis {
 }
 
 impl ValueAxis {
-    /// Vertical position, clamped to the axis: ∞ is at an edge, NaN at the lower one.
+    /// Vertical position, clamped to the axis: ∞ maps to an edge, NaN to the lower one.
     pub fn y(&self, value: f64) -> f32 {
         let share = (value - self.bottom) / (self.top - self.bottom);
         let share = if share.is_nan() { 0.0 } else { share.clamp(0.0, 1.0) };
@@ -71,14 +71,14 @@ impl ValueAxis {
     }
 }
 
-/// The dB to add at a frequency for a tilt of some dB per octave about 1 kHz.
+/// The dB to add at a frequency for a tilt in dB per octave about 1 kHz.
 pub fn tilt_db(hz: f64, db_per_octave: f64) -> f64 {
     let octaves = (hz / 1_000.0).log2();
     if octaves.is_finite() { db_per_octave * octaves } else { 0.0 }
 }
 
-/// A spectrum as points: one for each line, or where lines are closer than `column` points, one for the highest of
-/// them. NaN is left out.
+/// A spectrum as points: one per line or, where lines are closer than `column` points, one for the highest of them. NaN
+/// is left out.
 pub fn trace(
     axis: FrequencyAxis,
     values: ValueAxis,

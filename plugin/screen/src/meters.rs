@@ -14,7 +14,7 @@ use crate::session_view;
 use crate::settings::Settings;
 use egui::{Rect, Ui, pos2};
 
-/// Heights in points of the blocks under the scope.
+/// Heights in points of the blocks below the scope.
 const NEEDLE_H: f32 = 44.0;
 const PEAKS_H: f32 = 68.0;
 const SCOPE_LEAST: f32 = 84.0;

@@ -1,4 +1,4 @@
-//! The Mics page: which microphones fight, by how much, and what to move.
+//! The Mics page: the microphones that fight, by how much, and what to move.
 
 mod advice;
 mod comb;

@@ -20,7 +20,7 @@ impl Page {
     /// All pages, in the order of their keys.
     pub const ALL: [Self; 5] = [Self::Bus, Self::Layers, Self::Mics, Self::Joins, Self::Log];
 
-    /// Name for its tab.
+    /// Label of its tab.
     pub fn name(self) -> &'static str {
         match self {
             Self::Bus => "Bus",

@@ -1,4 +1,4 @@
-//! What every page may change: settings, intents, cursor, page and panel; and the offer to undo a loss.
+//! The state that every page may change: settings, intents, cursor, page and panel; and the offer to undo a loss.
 
 use crate::cursor::Cursor;
 use crate::fields::within_bytes;
@@ -9,7 +9,7 @@ use egui::Ui;
 use plumbline_programme::{Command, Mark, View};
 use std::time::Duration;
 
-/// What all pages may change.
+/// The state that all pages may change.
 #[derive(Debug, Default)]
 pub(crate) struct Shared {
     pub(crate) settings: Settings,
@@ -22,7 +22,7 @@ pub(crate) struct Shared {
     pub(crate) typed_name: Option<String>,
 }
 
-/// The offer to undo a loss, for a while.
+/// The offer, for a while, to undo a loss.
 #[derive(Clone, Debug)]
 pub(crate) struct Undo {
     /// What happened, in words.
@@ -32,19 +32,19 @@ pub(crate) struct Undo {
     until_secs: f64,
 }
 
-/// What an undo puts back.
+/// The state that an undo restores.
 #[derive(Clone, Debug)]
 enum Before {
     Settings(Box<Settings>),
-    /// Marks that were removed.
+    /// Marks that the user removed.
     Marks(Vec<Mark>),
 }
 
 impl Shared {
-    /// Seconds for which something lost can be brought back.
+    /// Seconds for which a loss can be undone.
     pub(crate) const UNDO_SECS: f64 = 10.0;
 
-    /// Stores the shown average as reference; nothing changes without a spectrum.
+    /// Stores the shown average as reference; does nothing without a spectrum.
     pub(crate) fn store_reference(&mut self, view: &View) {
         let lines = &view.spectral(self.settings.averaging).lines_dbfs;
         if lines.is_empty() || view.line_hz.is_empty() {
@@ -55,7 +55,7 @@ impl Shared {
         self.settings.reference = Some(Reference::of(&view.line_hz, lines));
     }
 
-    /// Keeps a copy of the settings, before something in them is lost.
+    /// Keeps a copy of the settings before a loss.
     pub(crate) fn undoable(&mut self, what: &'static str) {
         let before = Before::Settings(Box::new(self.settings.clone()));
         self.undo = Some(Undo { what, before, until_secs: f64::INFINITY });
@@ -68,7 +68,7 @@ impl Shared {
         self.undo = Some(Undo { what: "Mark removed.", before, until_secs: f64::INFINITY });
     }
 
-    /// Undoes the last loss; returns whether settings were put back.
+    /// Undoes the last loss; returns whether settings were restored.
     pub(crate) fn take_back(&mut self) -> bool {
         match self.undo.take().map(|undo| undo.before) {
             Some(Before::Settings(before)) => {
@@ -81,14 +81,14 @@ impl Shared {
         false
     }
 
-    /// Ends the offer to undo when its time is up.
+    /// Ends the offer to undo once its time is up.
     pub(crate) fn expire_undo(&mut self, ui: &Ui, now_secs: f64) {
         self.date_undo(now_secs);
         let Some(undo) = &self.undo else { return };
         if now_secs >= undo.until_secs {
             self.undo = None;
         } else {
-            // The only repaint of our own: to remove the offer in time.
+            // A repaint at that time removes the offer.
             ui.ctx().request_repaint_after(Duration::from_secs_f64(undo.until_secs - now_secs));
         }
     }
@@ -110,7 +110,7 @@ impl Shared {
         self.page = page;
     }
 
-    /// Takes the name that is being typed, even if its field is about to close.
+    /// Accepts the name being typed, even if its field is about to close.
     pub(crate) fn commit_name(&mut self) {
         if let Some(typed) = self.typed_name.take() {
             self.intents.push(Intent::Rename(within_bytes(typed.trim(), LONGEST_NAME)));

@@ -23,7 +23,7 @@ impl Painter {
         Self { egui: ui.painter().clone(), theme }
     }
 
-    /// The same, clipped to a plot: a value beyond its axis must not reach its neighbours.
+    /// The same painter, clipped to a plot: a value beyond its axis must not be painted over the neighbours.
     pub(crate) fn within(&self, plot: Rect) -> Self {
         let egui = self.egui.with_clip_rect(plot.intersect(self.egui.clip_rect()));
         Self { egui, theme: self.theme }
@@ -34,7 +34,7 @@ impl Painter {
         self.egui.layout_no_wrap(text.into(), FontId::proportional(size), ink)
     }
 
-    /// One line of text, which ends in an ellipsis if it does not fit: a name may be of any length.
+    /// One line of text, cut with an ellipsis if it does not fit: a name may have any length.
     pub(crate) fn fitted(&self, text: &str, size: f32, room: f32) -> Arc<Galley> {
         self.fitted_in(text, size, room, self.theme.text)
     }
@@ -51,7 +51,7 @@ impl Painter {
         self.egui.layout(text.to_owned(), FontId::proportional(size), ink, width)
     }
 
-    /// One line of text; returns its place.
+    /// Paints one line of text; returns its area.
     pub(crate) fn text(
         &self,
         at: Pos2,
@@ -64,7 +64,7 @@ impl Painter {
         self.put(at, anchor, galley)
     }
 
-    /// A laid-out text; returns its place.
+    /// Paints a laid-out text; returns its area.
     pub(crate) fn put(&self, at: Pos2, anchor: Align2, galley: Arc<Galley>) -> Rect {
         let rect = anchor.anchor_size(at, galley.size());
         self.egui.galley(rect.min, galley, self.theme.text);
@@ -89,7 +89,7 @@ impl Painter {
         fits
     }
 
-    /// The first of several wordings that fits the space when wrapped; `None` if none does.
+    /// The first of several wordings that fits when wrapped; `None` if none does.
     pub(crate) fn first_that_fits(
         &self,
         wordings: &[&str],
@@ -134,13 +134,13 @@ impl Painter {
         }
     }
 
-    /// A small triangle that points down at `tip`, or up at it if `up`.
+    /// A small triangle whose tip, at `tip`, points down, or up if `up`.
     pub(crate) fn triangle(&self, tip: Pos2, size: f32, up: bool, ink: Ink) {
         let away = if up { size } else { -size };
         self.polygon(vec![tip, tip + vec2(-size * 0.55, away), tip + vec2(size * 0.55, away)], ink);
     }
 
-    /// The shape of a verdict's state within a square of side `size`.
+    /// The shape for a verdict's state, in a square of side `size`.
     pub(crate) fn state(&self, centre: Pos2, size: f32, state: State) {
         let (theme, half) = (self.theme, size / 2.0);
         match state {

@@ -13,7 +13,7 @@ use crate::page_state::Shared;
 use crate::tokens::space;
 use egui::{Align2, Context, ScrollArea, Ui, Window, vec2};
 
-/// Shows the panel that was open when the frame began, if any; one that was opened since waits for the next frame.
+/// Shows the panel that was open when the frame began, if any; a panel opened since then waits for the next frame.
 pub(crate) fn show_ui(
     shared: &mut Shared,
     forms: &mut Forms,
@@ -31,7 +31,7 @@ pub(crate) fn show_ui(
     }
 }
 
-/// Shows a panel. Its corner closes it, if it `stays` open after this frame at all.
+/// Shows a panel. The button in its corner closes it, provided that it `stays` open after this frame.
 fn panel_ui(
     shared: &mut Shared,
     forms: &mut Forms,

@@ -1,4 +1,5 @@
-//! Roles as shapes and stacked bars. Each has a mark and a place in the order, so that nothing depends on colour alone.
+//! Roles as shapes and stacked bars. Each role has a mark and a fixed place in the order, so that nothing depends on
+//! colour alone.
 
 use crate::painter::Painter;
 use crate::tokens::{Ink, size, space, stroke};
@@ -7,7 +8,7 @@ use plumbline_programme::session::Aim;
 use plumbline_programme::{BalanceTarget, Role, Session, Stretch};
 use plumbline_report::figures;
 
-/// The mark of a role within a square of side `size`: hexagon, square, diamond, cross, hourglass; a mix has an upright.
+/// The mark of a role, in a square of side `size`: hexagon, square, diamond, cross, hourglass; a mix has an upright.
 pub(crate) fn mark(painter: &Painter, centre: Pos2, size: f32, role: Role, ink: Ink) {
     let h = size / 2.0;
     let polygon = |corners: &[(f32, f32)]| {
@@ -32,7 +33,7 @@ pub(crate) fn mark(painter: &Painter, centre: Pos2, size: f32, role: Role, ink: 
     }
 }
 
-/// Horizontal position of a share 0…1 on a bar.
+/// Horizontal position on a bar of a share from 0 to 1.
 pub(crate) fn share_x(bar: Rect, share: f64) -> f32 {
     let share = if share.is_nan() { 0.0 } else { share.clamp(0.0, 1.0) };
     bar.left() + crate::mapping::single(share) * bar.width()
@@ -49,7 +50,7 @@ pub(crate) fn stacked(painter: &Painter, bar: Rect, session: &Session, stretch: 
     }
 }
 
-/// Shares one after the other in a bar, with numbers where they fit; returns whether there was any.
+/// Shares side by side in a bar, with numbers where they fit; returns whether there were any.
 pub(crate) fn segments(
     painter: &Painter,
     bar: Rect,
@@ -87,7 +88,7 @@ pub(crate) fn segments(
     any
 }
 
-/// Lowest, aimed and highest position of an aim on the stacked bar.
+/// Lowest, target and highest position of an aim on the stacked bar.
 pub(crate) fn aim_places(
     bar: Rect,
     session: &Session,
@@ -104,7 +105,7 @@ pub(crate) fn aim_places(
     [low, aim.share, high].map(|share| share_x(bar, before + share))
 }
 
-/// The aims under a stacked bar: a bracket from lowest to highest, a triangle at the aim.
+/// The aims below a stacked bar: a bracket from lowest to highest, a triangle at the aim.
 pub(crate) fn aims(
     painter: &Painter,
     bar: Rect,

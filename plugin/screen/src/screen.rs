@@ -33,7 +33,7 @@ pub struct Screen {
 }
 
 impl Screen {
-    /// Seconds for which something lost can be brought back.
+    /// Seconds for which a loss can be undone.
     pub const UNDO_SECS: f64 = Shared::UNDO_SECS;
 
     /// A screen with saved settings.
@@ -57,7 +57,7 @@ impl Screen {
     }
 
     /// Paints one frame into the whole of `ui` and returns the user's intents. Any view can be painted. Asks for a
-    /// repaint only to end an offer to undo, or after a change made in this frame.
+    /// repaint only to end an offer to undo or the word "Copied", or after a change made in this frame.
     pub fn ui(&mut self, ui: &mut Ui, view: &View, info: &Info<'_>) -> Vec<Intent> {
         self.adopt_style(ui);
         let now_secs = ui.input(|input| input.time);
@@ -71,7 +71,8 @@ impl Screen {
         if self.shared.panel != shown {
             self.forms = Forms::default();
         }
-        // A click may close a panel or page whose field it leaves: both are shown once more, to take what was typed.
+        // A click may close the panel or page whose field it leaves: both are shown once more, to accept the typed
+        // text.
         let (page, panel) = (self.shared.page, self.shared.panel);
 
         let whole = ui.max_rect();
@@ -135,7 +136,7 @@ impl Screen {
     fn adopt_style(&self, ui: &mut Ui) {
         let theme = self.shared.settings.theme;
         theme.apply(ui.ctx());
-        // egui took the style of this very frame before the theme was applied.
+        // egui took this frame's style before the theme was applied.
         theme.theme().restyle(ui.style_mut());
         let zoom = f32::from(self.shared.settings.scale_percent) / 100.0;
         if (ui.ctx().zoom_factor() - zoom).abs() > 1e-3 {
@@ -163,9 +164,9 @@ impl Screen {
             KeyAction::Page(index) => shared.page = Page::ALL.get(index).copied().unwrap_or(shared.page),
             KeyAction::Escape => self.escape(view),
             KeyAction::Now | KeyAction::Step(_) => self.time.act(action, view, shared),
-            // A trial can be ended from any page.
+            // A trial can end from any page.
             KeyAction::Try if view.trial.is_some() => self.mics.act(ui, action, view, shared),
-            // The other keys belong to the page's own list or lanes.
+            // The other keys belong to the page's list or lanes.
             _ => match shared.page {
                 Page::Bus => self.time.act(action, view, shared),
                 Page::Layers => self.layers.act(action, &view.session, &shared.settings),
@@ -176,8 +177,8 @@ impl Screen {
         }
     }
 
-    /// Esc closes the topmost thing: a panel, a past moment, the cursor, the selected layer. A name that was being
-    /// typed stays as it was.
+    /// Esc closes the topmost thing: a panel, a past moment, the cursor, the selected layer. A name being typed is left
+    /// unchanged.
     fn escape(&mut self, view: &View) {
         let shared = &mut self.shared;
         shared.typed_name = None;

@@ -1,10 +1,10 @@
-//! The layers of a session as the screen names and lists them.
+//! The layers of a session as named and listed on the screen.
 
 use egui::{ComboBox, Ui};
 use plumbline_programme::session::LayerLine;
 use plumbline_programme::{LayerId, Session};
 
-/// Whether there is something to compare: a layer besides this one, and one that has a share.
+/// Whether there is something to compare: a layer other than this one, and a layer with a share.
 pub(crate) fn has_layers(session: &Session) -> bool {
     others(session) > 0 && session.parts().next().is_some()
 }
@@ -14,7 +14,7 @@ pub(crate) fn others(session: &Session) -> u32 {
     u32::try_from(session.layers.iter().filter(|line| !line.own).count()).unwrap_or(u32::MAX)
 }
 
-/// Whether other layers are heard and all are mixes, as before roles are set.
+/// Whether there are other layers and all are mixes, as before roles are set.
 pub(crate) fn only_mixes(session: &Session) -> bool {
     others(session) > 0 && session.parts().next().is_none()
 }
@@ -24,14 +24,14 @@ pub(crate) fn name(line: &LayerLine) -> &str {
     shown_name(&line.identity.name)
 }
 
-/// The name to show for a text, which may be empty.
+/// The name to show for a text that may be empty.
 pub(crate) fn shown_name(name: &str) -> &str {
     let name = name.trim();
     if name.is_empty() { "Unnamed layer" } else { name }
 }
 
-/// The name of this layer as others see it, so that it is the same in every window. While a change is on its way to
-/// them, `given`: the name from the user or the host.
+/// The name of this layer as others see it, so that it is the same in every window. Until a change reaches them, it is
+/// `given`, the name from the user or the host.
 pub(crate) fn own_name<'a>(given: &'a str, session: &'a Session) -> &'a str {
     let given = given.trim();
     let told_apart = |own: &&str| {
@@ -47,7 +47,7 @@ pub(crate) fn name_of(session: &Session, id: LayerId) -> &str {
     session.layer(id).map_or("a layer that left", name)
 }
 
-/// A list of layers to choose from, with a text where none is chosen; returns a new choice.
+/// A list of layers to choose from, with a placeholder if none is chosen; returns a new choice.
 pub(crate) fn layer_combo<'a>(
     ui: &mut Ui,
     session: &Session,

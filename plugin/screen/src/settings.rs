@@ -13,13 +13,13 @@ use serde::{Deserialize, Serialize};
 
 /// Version that this build writes.
 pub const VERSION: u32 = 4;
-/// Longest saved text that is read, in bytes; the longest that this build writes is a tenth of it.
+/// Longest saved text that is read, in bytes; this build writes at most a tenth of it.
 pub const LONGEST: usize = 64 * 1024;
 
 /// Tilt of the spectrum lane in dB per octave about 1 kHz, named after the sound that it makes flat.
 ///
-/// Lines are power in cells of constant relative width, so noise rises 3 dB per octave more in them than its density
-/// does. Up to version 3 lines were bins of constant width; a tilt saved then is read as the one that makes the same
+/// Lines are power in cells of constant relative width, so in them noise rises 3 dB per octave more than its density
+/// does. Up to version 3, lines were bins of constant width; a tilt from then is read as the one that makes the same
 /// noise flat.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Tilt {
@@ -91,19 +91,19 @@ pub struct Settings {
     pub recording: Recording,
     /// Aims for the shares of the roles.
     pub balance: BalanceTarget,
-    /// The stretch of time over which the lanes and the table show shares.
+    /// The stretch of time for the shares in the lanes and the table.
     pub stretch: Stretch,
     /// Temperature of the air in °C, for the speed of sound.
     pub celsius: f64,
     /// The limits of findings.
     pub rules: Rules,
-    /// How much time the lanes show.
+    /// The length of time that the lanes show.
     pub reach: LaneSpan,
     /// Folder for exports; if empty, the documented default.
     pub export_folder: String,
 }
 
-/// How much time the lanes show.
+/// The length of time that the lanes show.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum LaneSpan {
     /// 30 s.
@@ -113,7 +113,7 @@ pub enum LaneSpan {
     TwoMinutes,
     /// 10 min.
     TenMinutes,
-    /// Everything that was heard.
+    /// All audio so far.
     Whole,
 }
 
@@ -121,7 +121,7 @@ impl LaneSpan {
     /// All four.
     pub const ALL: [Self; 4] = [Self::HalfMinute, Self::TwoMinutes, Self::TenMinutes, Self::Whole];
 
-    /// Its length in tenths; `None` is the whole programme.
+    /// Its length in tenths; `None` means the whole programme.
     pub fn tenths(self) -> Option<u32> {
         match self {
             Self::HalfMinute => Some(300),
@@ -151,10 +151,10 @@ pub(crate) fn averaging_name(averaging: Averaging) -> &'static str {
     }
 }
 
-/// Longest name of an export folder that is kept, bytes.
+/// Longest name of an export folder, in bytes.
 pub const LONGEST_FOLDER: usize = 4_096;
 
-/// Temperature of the air of a new instance, °C.
+/// Air temperature of a new instance, °C.
 pub const USUAL_CELSIUS: f64 = 20.0;
 /// Scales the user may choose, in per cent.
 pub const SCALES: [u16; 8] = [75, 85, 100, 115, 130, 150, 175, 200];
@@ -191,7 +191,7 @@ impl Default for Settings {
 }
 
 impl Settings {
-    /// Steps to the next larger or smaller scale; at the ends nothing changes.
+    /// Steps to the next larger or smaller scale; does nothing at the ends.
     pub fn scale_step(&mut self, larger: bool) {
         let next = if larger {
             SCALES.into_iter().find(|&s| s > self.scale_percent)
@@ -201,13 +201,13 @@ impl Settings {
         self.scale_percent = next.unwrap_or(self.scale_percent);
     }
 
-    /// Steps to the next average, and after the last one to the first.
+    /// Steps to the next average, and from the last to the first.
     pub fn next_averaging(&mut self) {
         let at = Averaging::ALL.iter().position(|&a| a == self.averaging).unwrap_or(0);
         self.averaging = Averaging::ALL[(at + 1) % Averaging::ALL.len()];
     }
 
-    /// The average that is drawn behind the current one: the next slower, if there is one.
+    /// The average drawn behind the current one: the next slower, if there is one.
     pub fn behind(&self) -> Option<Averaging> {
         match self.averaging {
             Averaging::Fast => Some(Averaging::Slow),

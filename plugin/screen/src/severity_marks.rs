@@ -5,7 +5,7 @@ use crate::tokens::Ink;
 use egui::{Pos2, Rect, pos2};
 use plumbline_programme::findings::Grade;
 
-/// Paints the bars of a grade in a square of side `size`; missing ones are faint.
+/// Paints the bars of a grade in a square of side `size`; the remaining ones are faint.
 pub(crate) fn severity_shape(painter: &Painter, centre: Pos2, size: f32, grade: Grade, muted: bool) {
     let (theme, level) = (painter.theme, grade as u8);
     let ink: Ink = match (muted, grade) {

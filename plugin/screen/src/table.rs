@@ -1,4 +1,4 @@
-//! A table: heads with tooltips over rows of one height that scroll and can be selected.
+//! A table: heads with tooltips above rows of equal height that scroll and can be selected.
 
 use crate::painter::{Painter, named_area};
 use crate::tokens::{size, space, stroke};
@@ -10,7 +10,7 @@ use egui::{
 /// Height of the heads in points.
 pub(crate) const HEADS: f32 = 18.0;
 
-/// Rows that scroll.
+/// Scrolling rows.
 pub(crate) struct Rows {
     pub(crate) salt: &'static str,
     /// Height of a row in points.
@@ -43,7 +43,7 @@ impl Rows {
     }
 }
 
-/// The row after a step up or down from the selected one. With none selected it is the first, or the second if the
+/// The row after a step up or down from the selected one. With none selected, it is the first, or the second if the
 /// first `is_shown` already.
 pub(crate) fn step(selected: Option<usize>, by: isize, count: usize, is_shown: bool) -> usize {
     let next = match selected {
@@ -96,8 +96,8 @@ pub(crate) fn order_head(painter: &Painter, ui: &Ui, cell: Rect, name: &str, tip
     clicked
 }
 
-/// A head and a sentence in the middle of an empty table, with `extra` points for controls under them. Returns the
-/// place of the text, if it fits.
+/// A heading and a sentence in the middle of an empty table, with `extra` points for controls below. Returns the area
+/// of the text, if it fits.
 pub(crate) fn empty_state(
     painter: &Painter,
     rect: Rect,

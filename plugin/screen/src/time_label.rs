@@ -14,7 +14,7 @@ pub(crate) fn tenth(view: &View, settings: &Settings, grid: Grid, tenth: i64) ->
     }
 }
 
-/// The sample rate of the view; before the first block 48 kHz, since tenths start at the same instant at any rate.
+/// The sample rate of the view; 48 kHz before the first block, since tenths start at the same instants at any rate.
 pub(crate) fn usual_rate(view: &View) -> Option<SampleRate> {
     SampleRate::new(view.clock.rate_hz).or_else(|_| SampleRate::new(48_000)).ok()
 }
@@ -24,7 +24,7 @@ pub(crate) fn tenth_at_usual_rate(view: &View, settings: &Settings, grid: Grid, 
     usual_rate(view).map_or(DASH.to_owned(), |rate| words::place(grid, tenth, settings.start, rate))
 }
 
-/// The label of a join; in song time it is exact to the frame, since its onset is known to the sample.
+/// The label of a join; in song time exact to the frame, since the onset is known to the sample.
 pub(crate) fn join(view: &View, settings: &Settings, join: &Join) -> String {
     match (join.grid, SampleRate::new(view.clock.rate_hz)) {
         (Grid::Song, Ok(rate)) => Timecode::label_at(settings.start, join.sample, rate),

@@ -1,7 +1,7 @@
 //! The time lanes: values over time on one axis, and the way back to any moment.
 //!
 //! Columns come ready-made with the view. `Command::ShowTime` asks for a stretch, `Command::Rewind` for a moment; the
-//! lanes paint what the view holds, which may be a frame late.
+//! lanes paint the view, which may be a frame late.
 
 mod axis;
 mod banner;
@@ -215,7 +215,7 @@ fn title(ui: &Ui, painter: &Painter, settings: &Settings, row: TimeRow, gutter: 
     });
 }
 
-/// The label of the value that means something, at the right of the row.
+/// The label of the value with a meaning, at the right of the row.
 fn values_ui(painter: &Painter, settings: &Settings, row: TimeRow, plot: Rect) {
     let (value, label) = match row {
         TimeRow::Loudness => {

@@ -1,9 +1,9 @@
-//! Every colour, spacing and text size of the screen. No other file names a colour: a test in
-//! `tests/picture` and a ban in `.clippy.toml` see to it.
+//! Every colour, spacing and text size of the screen. No other file names a colour: a test in `tests/picture` and a ban
+//! in `.clippy.toml` make sure of that.
 //!
 //! Role colours are the palette of Okabe and Ito ("Color Universal Design", 2008), which stays apart under the common
 //! kinds of colour blindness. Everything else is stone and ink, with one loud colour (vermillion, from the same
-//! palette) for faults, so that they are seen at a glance.
+//! palette) for faults, so that they stand out.
 #![expect(clippy::disallowed_methods, reason = "this is the one file that names colours")]
 
 mod style;
@@ -26,10 +26,10 @@ pub enum ThemeName {
 }
 
 impl ThemeName {
-    /// Both.
+    /// Both themes.
     pub const ALL: [Self; 2] = [Self::Dark, Self::Light];
 
-    /// The other one.
+    /// The other theme.
     pub fn other(self) -> Self {
         match self {
             Self::Dark => Self::Light,
@@ -37,7 +37,7 @@ impl ThemeName {
         }
     }
 
-    /// Its colours.
+    /// The colours of the theme.
     pub fn theme(self) -> &'static Theme {
         match self {
             Self::Dark => &DARK,
@@ -57,7 +57,7 @@ impl ThemeName {
 /// All colours of one theme.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Theme {
-    /// Whether it is the dark one.
+    /// Whether the theme is dark.
     pub dark: bool,
     /// Behind everything.
     pub page: Ink,
@@ -77,7 +77,7 @@ pub struct Theme {
     pub on_chosen: Ink,
     /// Grid lines.
     pub grid: Ink,
-    /// Grid lines that carry a meaning (0, 50 %, a limit), and frames.
+    /// Grid lines with a meaning (0, 50 %, a limit), and frames.
     pub grid_strong: Ink,
     /// Text.
     pub text: Ink,
@@ -191,7 +191,7 @@ impl Theme {
         }
     }
 
-    /// Text and marks on the colour of a role: whichever ink stands out more.
+    /// Text and marks on the colour of a role: the ink with more contrast.
     pub fn on_role(&self, role: Role) -> Ink {
         match role {
             Role::Music => rgb(0xffffff),

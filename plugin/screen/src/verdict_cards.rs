@@ -1,4 +1,4 @@
-//! The four verdicts: a shape, a head, a figure and a sentence each.
+//! The four verdicts, each with a shape, a head, a figure and a sentence.
 
 use crate::frame_data::Scene;
 use crate::painter::{Painter, named_area};
@@ -75,7 +75,7 @@ fn card_ui(
     let head_size = if scene.layout.compact { size::HEAD_COMPACT } else { size::HEAD };
     let head_ink = if fault { theme.fault_text } else { theme.text };
 
-    // One line: shape, question, answer, and its number if it fits. Without a reading, the shape is itself a dash, so
+    // One line: shape, question, answer, and its number if it fits. Without a reading the shape is already a dash, so
     // the head is left out.
     let head = if said.head == DASH { "" } else { &said.head };
     let head = painter.line(head, head_size, head_ink);
@@ -101,7 +101,7 @@ fn card_ui(
     }
     let region = named_area(ui, rect, title, || said.aloud(title));
     region.on_hover_ui(|ui| {
-        // In full, in case the card has only the short form.
+        // In full, in case the card shows only the short form.
         ui.label(&said.sentence);
         ui.add_space(space::NEAR);
         ui.label(egui::RichText::new(tip).weak());

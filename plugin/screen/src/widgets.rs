@@ -33,7 +33,7 @@ pub(crate) fn choose<T: PartialEq>(ui: &mut Ui, value: &mut T, own: T, label: &s
     }
 }
 
-/// Buttons to choose between blocks that share one place; returns the area under them.
+/// Buttons to choose between blocks that share one place; returns the area below them.
 pub(crate) fn block_choice<T: Copy + PartialEq>(
     ui: &mut Ui,
     salt: &str,

@@ -1,4 +1,4 @@
-//! Verdicts in words that only a live session needs; those that files need as well are in [`plumbline_report::words`].
+//! Verdicts in words that only a live session needs; those that files need too are in [`plumbline_report::words`].
 
 mod balance;
 mod delivery;

@@ -1,4 +1,4 @@
-//! The six named bands as numbers, each under its own stretch of the axis.
+//! The six named bands as numbers, each below its own stretch of the axis.
 
 use crate::frame_data::Scene;
 use crate::mapping::{FrequencyAxis, HIGH_HZ, LOW_HZ};
@@ -10,7 +10,7 @@ use plumbline_measure::{Readings, Spectral};
 use plumbline_programme::verdict::Verdicts;
 use plumbline_report::figures;
 
-/// Rows in the order in which they are kept when room is short.
+/// Rows in the order in which they are kept when space is tight.
 const ROWS: [&str; 4] = ["dBFS", "Width", "Mono dB", "Corr."];
 
 const TIP: &str = "The named bands: level in dBFS, width as side share in per cent, mono loss in dB, correlation −1 \
@@ -52,7 +52,7 @@ pub(super) fn bands_ui(
             let at = pos2(x, row_y(rect, row + 1));
             let painted = painter.text_if_fits(at, Align2::CENTER_CENTER, &number, size::SMALL, ink, room);
             if painted && fault {
-                // A mark in front of it, so that a fault is not shown by colour alone.
+                // A mark before the number, so that a fault is not shown by colour alone.
                 let mark = pos2(x - painter.line(&number, size::SMALL, ink).size().x / 2.0 - 7.0, at.y + 3.5);
                 if mark.x - 4.0 > cell.left() {
                     painter.triangle(pos2(mark.x, mark.y - 7.0), 7.0, true, theme.fault);

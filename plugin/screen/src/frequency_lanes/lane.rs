@@ -16,13 +16,13 @@ pub(super) struct LanePainter<'a> {
     pub(super) settings: &'a Settings,
     pub(super) spectral: &'a Spectral,
     pub(super) lane: Lane,
-    /// Where values are drawn.
+    /// The area for values.
     pub(super) plot: Rect,
     pub(super) frequency: FrequencyAxis,
     pub(super) values: ValueAxis,
 }
 
-/// Where a lane draws its values.
+/// The area of a lane for its values.
 pub(super) fn plot(lane: Rect, frequency: FrequencyAxis) -> Rect {
     Rect::from_x_y_ranges(frequency.x, lane.top()..=(lane.bottom() - space::NEAR).max(lane.top()))
 }

@@ -1,4 +1,4 @@
-//! What the lanes read at the column cursor.
+//! The readings of the lanes at the column cursor.
 
 use super::lane::plot;
 use crate::cursor::tag;
@@ -11,7 +11,7 @@ use egui::pos2;
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRD_LABELS, third_at};
 use plumbline_report::figures;
 
-/// What one lane reads at a frequency, as lines of text.
+/// The readings of one lane at a frequency, as lines of text.
 fn readings_at(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: f64) -> Vec<String> {
     let spectral = scene.view.spectral(settings.averaging);
     let third = third_at(hz).map(|third| (third, spectral.thirds[third]));
@@ -88,7 +88,7 @@ pub(super) fn aloud(scene: &Scene<'_>, settings: &Settings, lane: Lane, hz: Opti
     }
 }
 
-/// Paints the cursor through all lanes, and a tag in each.
+/// Paints the cursor across all lanes, and a tag in each.
 pub(super) fn paint(painter: &Painter, scene: &Scene<'_>, settings: &Settings, axis: FrequencyAxis, hz: f64) {
     let (plan, theme) = (&scene.layout, scene.theme);
     let x = axis.x(hz).clamp(axis.x.min, axis.x.max);

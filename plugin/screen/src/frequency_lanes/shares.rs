@@ -1,4 +1,4 @@
-//! The lane of layer shares: each third stacked by role, Natural at the foot.
+//! The lane of layer shares: each third as a stack of roles, Natural at the bottom.
 
 use super::lane::LanePainter;
 use super::legend::Mark;
@@ -28,7 +28,7 @@ impl LanePainter<'_> {
                 if bottom - top < 0.25 {
                     continue;
                 }
-                // A gap between two roles, so that the border shows without colour.
+                // A gap between two roles, so that the border is visible without colour.
                 let gap = if bottom - top > 2.0 { 0.75 } else { 0.0 };
                 self.painter
                     .fill(Rect::from_x_y_ranges(column.x_range(), top + gap..=bottom), theme.role(*role));
@@ -39,7 +39,7 @@ impl LanePainter<'_> {
         }
     }
 
-    /// The legend: roles by share, the largest first, since a low lane has room only for the first ones.
+    /// The legend: roles by share, the largest first, because a low lane has room only for the first few.
     pub(super) fn shares_legend(&self) -> Vec<(Mark, String)> {
         let theme = self.painter.theme;
         let session = &*self.scene.view.session;

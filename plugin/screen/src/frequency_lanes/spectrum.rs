@@ -33,12 +33,12 @@ impl LanePainter<'_> {
         }
     }
 
-    /// Whether the levels of thirds are shown, because a past moment has no lines.
+    /// Whether to show the levels of thirds instead of lines, which a past moment does not have.
     pub(super) fn by_thirds(&self) -> bool {
         self.scene.view.past.is_some() && self.spectral.lines_dbfs.is_empty()
     }
 
-    /// The levels of the thirds as steps; a third without a level is at the foot.
+    /// The levels of the thirds as steps; a third without a level is at the bottom.
     fn steps(&self) -> Vec<Pos2> {
         let tilt = self.settings.tilt.db_per_octave();
         if self.spectral.thirds.iter().all(|third| third.level_dbfs.is_none()) {
@@ -54,7 +54,7 @@ impl LanePainter<'_> {
         (0..THIRDS).flat_map(step).collect()
     }
 
-    /// A line spectrum as points; none where all of it is below the axis.
+    /// A line spectrum as points; none if all of it is below the axis.
     fn lines(&self, levels: &[f32]) -> Vec<Pos2> {
         let hz = self.scene.view.line_hz.iter();
         let points = self.trace(hz.zip(levels).map(|(&hz, &db)| (f64::from(hz), f64::from(db))));
@@ -79,7 +79,7 @@ impl LanePainter<'_> {
         self.painter.egui.add(Shape::mesh(mesh));
     }
 
-    /// The legend, the most useful entry first: a low lane has room only for the first ones.
+    /// The legend, the most useful entry first: a low lane has room only for the first few.
     pub(super) fn spectrum_legend(&self) -> Vec<(Mark, String)> {
         let theme = self.painter.theme;
         let current = averaging_name(self.settings.averaging);

@@ -9,7 +9,7 @@ use plumbline_measure::{SampleRate, Timecode};
 use plumbline_programme::View;
 use plumbline_report::figures;
 
-/// What the transport does.
+/// The state of the transport.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Transport {
     Playing,
@@ -25,7 +25,7 @@ fn transport(view: &View) -> Transport {
     }
 }
 
-/// The position as a label, and the unit of the label.
+/// The position as a label, and the label's unit.
 fn label(view: &View, settings: &Settings) -> (String, String) {
     let Ok(rate) = SampleRate::new(view.clock.rate_hz) else {
         return (figures::DASH.to_owned(), String::new());
@@ -38,7 +38,7 @@ fn label(view: &View, settings: &Settings) -> (String, String) {
     (figures::duration(secs), "clock time".to_owned())
 }
 
-/// Paints the position right-aligned in `rect`; returns the place it takes.
+/// Paints the position right-aligned in `rect`; returns the area it takes.
 pub(super) fn position_ui(
     ui: &Ui,
     painter: &Painter,

@@ -1,9 +1,9 @@
-//! The entries of the list and their order: joins, and marks that have no join, so that these can be removed.
+//! The entries of the list and their order: joins, and marks without a join, so that these can be removed.
 
 use plumbline_measure::Grid;
 use plumbline_programme::{Join, Log, Mark};
 
-/// The most tenths between a mark and its join, since an onset near the mark dates the join.
+/// The most tenths between a mark and its join: a join is dated by an onset near the mark.
 const NEAR: u64 = 10;
 
 /// Order of the list.
@@ -42,7 +42,7 @@ impl Entry<'_> {
         }
     }
 
-    /// Where the new passage begins.
+    /// The moment at which the new passage begins.
     pub(super) fn moment(&self) -> Mark {
         match self {
             Self::Join(join, _) => Mark { grid: join.grid, index: join.at },
@@ -84,7 +84,7 @@ pub(super) fn entries(log: &Log, order: JoinOrder) -> Vec<Entry<'_>> {
         entries.push(Entry::Join(join, near.map(|at| marks[at])));
     }
     entries.extend(marks.iter().zip(taken).filter(|(_, taken)| !taken).map(|(mark, _)| Entry::Mark(*mark)));
-    // The sort is stable and follows one by time: equal jumps stay in order of time.
+    // The sort is stable and comes after one by time: equal jumps stay in time order.
     entries.sort_by_key(|entry| time(entry.moment()));
     if order == JoinOrder::Size {
         entries.sort_by(|a, b| b.size().total_cmp(&a.size()));
@@ -92,7 +92,7 @@ pub(super) fn entries(log: &Log, order: JoinOrder) -> Vec<Entry<'_>> {
     entries
 }
 
-/// The nearest mark within reach. `marks` ascend.
+/// The nearest mark within reach. `marks` are ascending.
 fn nearest(marks: &[Mark], of: Mark) -> Option<usize> {
     let after = marks.partition_point(|mark| time(*mark) < time(of));
     let distance = |at: usize| marks[at].index.abs_diff(of.index);

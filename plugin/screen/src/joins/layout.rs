@@ -21,7 +21,7 @@ impl JoinsLayout {
         let tools = whole.with_max_y((whole.top() + space::BUTTON + 2.0).min(whole.bottom()));
         let rest = whole.with_min_y((tools.bottom() + gap * 0.5).min(whole.bottom()));
         let wanted = HEADS + ROW * passages.max(1) as f32 + 4.0;
-        // If space is tight, buttons for the columns are over the heads.
+        // If space is tight, the buttons that choose columns are above the heads.
         let wanted = wanted + space::BUTTON + 2.0;
         let low = wanted.min(rest.height() * if page.compact { 0.40 } else { 0.46 });
         let statistics = rest.with_min_y(rest.bottom() - low);

@@ -17,7 +17,7 @@ use plumbline_report::figures;
 use plumbline_report::words;
 
 const ROW: f32 = 42.0;
-/// The heads after the picture, with width and tooltip. Numbers are right-aligned.
+/// The heads after the picture, with widths and tooltips. Numbers are right-aligned.
 const COLUMNS: [(&str, f32, &str); 6] = [
     ("Time", 86.0, "Where the new passage begins: SMPTE ST 12-1 timecode, exact to the frame in song time."),
     (
@@ -40,7 +40,7 @@ const COLUMNS: [(&str, f32, &str); 6] = [
     ),
 ];
 
-/// The place of the picture, and those of the columns.
+/// The areas of the picture and of the columns.
 fn cells(row: Rect) -> (Rect, [Rangef; 6]) {
     let fixed: f32 = COLUMNS.iter().map(|column| column.1).sum();
     // Clear of the scroll bar.
@@ -183,7 +183,7 @@ fn row_ui(
     clicked
 }
 
-/// A row in a sentence.
+/// A row as a sentence.
 pub(super) fn said(row: &Entry<'_>) -> String {
     match row {
         Entry::Join(join, _) => format!("{}.", words::capital(&words::join(join))),

@@ -1,4 +1,4 @@
-//! The selected join: the spectrum and the shares of both sides, and what jumps in words.
+//! The selected join: the spectrum and the shares on both sides, and the jumps in words.
 
 use super::entries::Entry;
 use super::{before_after, list};
@@ -104,7 +104,7 @@ fn spectra(painter: &Painter, rect: Rect, join: &Join) {
     before_after::lines(&painter.within(plot), plot, join, stroke::TRACE, 5.0);
 }
 
-/// The legend of both lines.
+/// The legend for both lines.
 fn legend(painter: &Painter, rect: Rect) {
     let (theme, y) = (painter.theme, rect.top() + space::LINE / 2.0 - 1.0);
     let mut x = rect.left() + GUTTER;
@@ -139,7 +139,7 @@ fn balances(painter: &Painter, rect: Rect, join: &Join) {
     list::legend(painter, under, rect.right(), join.roles());
 }
 
-/// Accessible text of both sides.
+/// Accessible text for both sides.
 fn aloud(at: &str, join: &Join, said: &str) -> String {
     let side = |name: &str, side: &Side| {
         let shares: Vec<String> = join

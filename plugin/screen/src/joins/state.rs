@@ -1,4 +1,4 @@
-//! What the Joins page remembers while the window is open.
+//! The state of the Joins page while the window is open.
 
 use super::entries::{Entry, EntryId, JoinOrder, entries};
 use super::statistics::columns::ColumnGroup;
@@ -12,16 +12,16 @@ use plumbline_programme::{Command, Log};
 #[derive(Clone, Debug, Default)]
 pub(crate) struct JoinsState {
     pub(super) order: JoinOrder,
-    /// The selected entry; `None` shows the first.
+    /// The selected entry; `None` means the first.
     pub(super) selected: Option<EntryId>,
-    /// The columns of the statistics that are shown if not all fit.
+    /// The columns of the statistics to show if not all fit.
     pub(super) group: ColumnGroup,
     /// Whether the table must scroll to the selected row.
     pub(super) seek: bool,
 }
 
 impl JoinsState {
-    /// The selected entry, else the first.
+    /// The selected entry, or the first if there is none.
     pub(super) fn shown<'a, 'b>(&self, entries: &'b [Entry<'a>]) -> Option<&'b Entry<'a>> {
         self.selected.and_then(|id| entries.iter().find(|entry| entry.id() == id)).or_else(|| entries.first())
     }

@@ -22,7 +22,7 @@ pub(super) const ROW: f32 = 19.0;
 const NAME: f32 = 84.0;
 const START: f32 = 82.0;
 const LENGTH: f32 = 66.0;
-/// Room at the right for the bar of the scroll area.
+/// Room for the scroll bar at the right.
 const MARGIN: f32 = 6.0;
 
 pub(super) fn statistics_ui(

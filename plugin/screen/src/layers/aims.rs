@@ -1,4 +1,4 @@
-//! Shares of the roles, and their aims, set by mouse or by typing.
+//! Shares of the roles, and their aims, which are dragged or typed.
 
 use crate::fields;
 use crate::frame_data::Scene;
@@ -16,10 +16,10 @@ use plumbline_report::figures;
 
 /// Tolerance of a new aim.
 const TOLERANCE: f64 = 0.10;
-/// Width of the fields of a row, and of each number beside the bar.
+/// Width of the fields in a row, and of each number beside the bar.
 const CONTROLS: f32 = 142.0;
 const COLUMN: f32 = 34.0;
-/// The least width with numbers for all three stretches beside the bar.
+/// The least width at which numbers for all three stretches are beside the bar.
 const NUMBERS_FROM: f32 = 372.0;
 
 pub(super) fn aims_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
@@ -110,7 +110,7 @@ fn role_ui(
     controls_ui(shared, ui, controls, place, role, shown);
 }
 
-/// The share as a bar, the aim as a triangle that can be dragged, and the tolerance behind them.
+/// The share as a bar, the aim as a triangle that can be dragged, and the tolerance behind both.
 fn bar_ui(
     shared: &mut Shared,
     ui: &Ui,

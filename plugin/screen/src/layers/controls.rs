@@ -1,4 +1,4 @@
-//! The row over the table: stretch, order, mark, session letter, notes.
+//! The row above the table: stretch, order, mark, session letter, notes.
 
 use super::state::{LayerOrder, LayersState};
 use crate::frame_data::Scene;
@@ -69,7 +69,7 @@ fn stretches_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>) {
     }
 }
 
-/// As many of these as fit: notes on the session, and how much of the mix is unaccounted for.
+/// The first note on the session or on the unaccounted part of the mix, and the number of the others.
 fn notes(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     let session = &*scene.view.session;
     let mut all: Vec<(State, String)> = session.notes.iter().map(words::note).collect();

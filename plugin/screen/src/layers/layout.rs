@@ -7,7 +7,7 @@ use egui::Rect;
 
 /// Height of a row of the table in points.
 pub(super) const ROW: f32 = 22.0;
-/// The least height under the table at which all blocks are shown there.
+/// The least height below the table at which all blocks are shown there.
 const LOW: f32 = 316.0;
 
 /// The blocks of the page.
@@ -20,7 +20,7 @@ pub(super) struct LayersLayout {
     pub(super) table: Rect,
     pub(super) spectrum: Rect,
     pub(super) matching: Option<Rect>,
-    /// Aims, and mono loss under them.
+    /// Aims, with mono loss below them.
     pub(super) side: Option<[Rect; 2]>,
     /// The place that aims, match and mono loss share.
     pub(super) one: Option<Rect>,
@@ -34,7 +34,7 @@ impl LayersLayout {
         let tools = all.with_max_y(all.top() + tools_h);
         let rest = all.with_min_y((tools.bottom() + gap * 0.5).min(all.bottom()));
         let wanted = HEADS + ROW * rows.max(1) as f32 + 4.0;
-        // The table gets the height that the blocks under it do not need.
+        // The table gets the height that the blocks below it do not need.
         let most = (rest.height() * 0.44).max(rest.height() - LOW - gap);
         let table_h = wanted.min(most).max((HEADS + ROW).min(rest.height()));
         let table = rest.with_max_y(rest.top() + table_h);
@@ -63,7 +63,7 @@ impl LayersLayout {
         }
     }
 
-    /// Everything under the row of controls.
+    /// Everything below the row of controls.
     pub(super) fn rest(&self) -> Rect {
         let mut all = self.table.union(self.spectrum);
         for rect in self.one.iter().chain(self.matching.iter()).chain(self.side.iter().flatten()) {

@@ -48,7 +48,7 @@ pub(super) fn loss_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect)
     .on_hover_text(TIP);
 }
 
-/// Wrapped text, if it fits.
+/// Wrapped text, painted if it fits.
 fn paragraph(painter: &Painter, rect: Rect, text: &str, weak: bool) {
     let (ink, size) =
         if weak { (painter.theme.muted, size::AXIS) } else { (painter.theme.text, size::SMALL) };

@@ -167,7 +167,7 @@ fn bars(
     }
 }
 
-/// Slanted lines over a covered bar, so that it is not marked by colour alone.
+/// Slanted lines over a covered bar, so that colour alone does not mark it.
 fn hatch(painter: &Painter, bar: Rect) {
     let clipped = painter.within(bar);
     let line = Stroke::new(stroke::MARK, painter.theme.plot);
@@ -182,7 +182,7 @@ fn hatch(painter: &Painter, bar: Rect) {
     }
 }
 
-/// The leaders: runs of one layer with its name, and the distance of each third under them.
+/// The leaders: runs of one layer with its name, and below them its margin in each third.
 fn leads(
     painter: &Painter,
     scene: &Scene<'_>,

@@ -1,4 +1,4 @@
-//! What the Layers page remembers while the window is open.
+//! The state of the Layers page while the window is open.
 
 use crate::keys::KeyAction;
 use crate::session_view;
@@ -38,7 +38,7 @@ impl LayerOrder {
     }
 }
 
-/// The block shown at the lower right if not all of them fit.
+/// The block at the lower right if not all of them fit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub(super) enum LayerBlock {
     #[default]
@@ -93,8 +93,8 @@ impl LayersState {
         rows
     }
 
-    /// The layer whose spectrum is shown: the one pointed at, else selected, else this one, else that with the largest
-    /// share.
+    /// The layer whose spectrum is shown: the one under the pointer, else the selected one, else this one, else the one
+    /// with the largest share.
     pub(super) fn shown<'a>(&self, session: &'a Session) -> Option<&'a LayerLine> {
         let by_id = |id: Option<LayerId>| id.and_then(|id| session.layer(id));
         let own = || session.parts().find(|line| line.own);

@@ -21,7 +21,7 @@ use plumbline_programme::session::LayerLine;
 use plumbline_programme::{LayerId, Role, Stretch};
 use plumbline_report::figures;
 
-/// Paints the table; returns the layer that is pointed at.
+/// Paints the table; returns the layer under the pointer.
 pub(super) fn table_ui(
     shared: &mut Shared,
     state: &mut LayersState,
@@ -222,7 +222,7 @@ fn share_cell(
     }
 }
 
-/// As many flags as fit, the gravest first, and how many more there are.
+/// As many flags as fit, the gravest first, and the number of the others.
 fn flags_cell(painter: &Painter, cell: Rect, flags: &[Flag]) {
     let theme = painter.theme;
     let mut x = cell.left();

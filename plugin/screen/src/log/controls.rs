@@ -1,4 +1,4 @@
-//! The row over the table: which kinds are shown, and whether findings that are done are shown.
+//! The row above the table: the kinds to show, and whether to show findings that are done.
 
 use super::order::{self, Filter};
 use super::state::{LogBlock, LogState};
@@ -65,7 +65,7 @@ fn kind_ui(filter: &mut Filter, row: &mut Ui, kind: Kind, counts: &[usize; KINDS
     }
 }
 
-/// The choice between table and rules, if they share one place.
+/// The choice between table and rules, for when they share one place.
 fn blocks_ui(state: &mut LogState, row: &mut Ui) {
     for (block, label, tip) in [
         (LogBlock::Findings, "Findings", "What was found, with timecode"),

@@ -61,7 +61,7 @@ fn exported_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
     };
     painter.state(pos2(rect.left() + 5.0, rect.center().y), 9.0, state);
     let words: String = exported.words.chars().take(1_024).collect();
-    // In full on one line or two, else cut; the tooltip has all of it.
+    // In full on one or two lines, else cut; the tooltip has the full text.
     let galley = painter
         .first_that_fits(&[&words], size::SMALL, ink, room)
         .or_else(|| painter.first_that_fits(&[&words], size::AXIS, ink, room))

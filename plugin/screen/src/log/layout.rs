@@ -4,7 +4,7 @@ use crate::layout::ScreenLayout;
 use crate::tokens::space;
 use egui::Rect;
 
-/// Width of the right column: the rules, and the selected finding under them.
+/// Width of the right column: the rules, with the selected finding below them.
 const SIDE: f32 = 344.0;
 /// Height of the line for export.
 const EXPORT: f32 = 30.0;

@@ -16,13 +16,13 @@ pub(super) enum FindingOrder {
     Kind,
 }
 
-/// Which findings the table shows, and in which order.
+/// The choice of findings in the table, and their order.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Filter {
     pub(super) order: FindingOrder,
     /// Whether the order is reversed.
     pub(super) turned: bool,
-    /// The only kinds shown; if none is set, all are.
+    /// The only kinds to show; if none is set, all are shown.
     pub(super) only: [bool; KINDS],
     pub(super) hide_seen: bool,
 }
@@ -35,7 +35,7 @@ impl Filter {
     }
 }
 
-/// Indices into the log of the findings shown, in the order of the table.
+/// Indices into the log of the findings to show, in table order.
 pub(super) fn order(findings: &[Finding], filter: &Filter) -> Vec<usize> {
     let mut rows: Vec<usize> = (0..findings.len()).filter(|at| shown(&findings[*at], filter)).collect();
     // Equal findings are ordered by number, so that no row jumps between frames.
@@ -56,7 +56,7 @@ fn compare(a: &Finding, b: &Finding, order: FindingOrder) -> Ordering {
     let time = || (a.grid, a.start).cmp(&(b.grid, b.start));
     match order {
         FindingOrder::Time => time(),
-        // Kinds have different units, so within a grade they are grouped, each in order of its own worst value.
+        // Kinds have different units, so within a grade findings are grouped by kind, in order of worst value.
         FindingOrder::Grade => b
             .grade
             .cmp(&a.grade)
@@ -76,7 +76,7 @@ pub(super) fn counts(findings: &[Finding], filter: &Filter) -> [usize; KINDS] {
     counts
 }
 
-/// Whether a kind's button is enabled: there are findings of it, or it is the only one shown.
+/// Whether a kind's button is enabled: it has findings, or it is the only kind shown.
 pub(super) fn usable(kind: Kind, counts: &[usize; KINDS], filter: &Filter) -> bool {
     counts[kind.place()] > 0 || filter.only[kind.place()]
 }

@@ -13,12 +13,12 @@ use plumbline_report::words;
 
 const ROW: f32 = 24.0;
 const HEAD: f32 = 26.0;
-/// Height of the block with all its rows.
+/// Height of the block with all rows.
 pub(super) const HEIGHT: f32 = HEAD + space::LINE + ROW * KINDS as f32 + 6.0;
-/// Widths of limit, length, and the button that puts a rule back.
+/// Widths of limit, length, and the button that restores a rule's default.
 const WIDTHS: [f32; 3] = [92.0, 58.0, 48.0];
 
-/// The places of a row: name, limit, length, button.
+/// The areas of a row: name, limit, length, button.
 fn cells(row: Rect) -> [Rect; 4] {
     let mut right = row.right();
     let mut cut = |width: f32| {
@@ -43,7 +43,7 @@ pub(super) fn rules_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, scen
     let mut child = widgets::laid_out(ui, "rules", body, Layout::top_down(Align::Min));
     child.spacing_mut().item_spacing = vec2(0.0, 0.0);
     egui::ScrollArea::vertical().id_salt("rules").auto_shrink([false, false]).show(&mut child, |ui| {
-        // No wider than the four columns need, even if the block takes the place of the table.
+        // No wider than the four columns need, even if the block replaces the table.
         let width = ui.available_width().min(460.0);
         let (captions, _) = ui.allocate_exact_size(vec2(width, space::LINE), egui::Sense::hover());
         let [name, limit, length, _] = cells(captions);
@@ -93,7 +93,7 @@ fn row_ui(shared: &mut Shared, ui: &mut Ui, kind: Kind, row: Rect) {
         .fixed_decimals(places)
         .suffix(if unit.is_empty() { String::new() } else { format!(" {unit}") });
     if put(ui, limit_cell, rule.on, drag, tip, &format!("Limit of {}", name.to_lowercase())) {
-        // Rounded to the digits shown, so that the value in force is the one that is read.
+        // Rounded to the digits shown, so that the value in force is the one on screen.
         let scale = 10_f64.powi(i32::try_from(places).unwrap_or(0));
         rule.limit = (rule.limit * scale).round() / scale;
     }
@@ -135,7 +135,7 @@ fn at_left(ui: &mut Ui, salt: &str, cell: Rect) -> Ui {
     place
 }
 
-/// A number in its cell; returns whether it was changed.
+/// A number in its cell; returns whether it changed.
 fn put(ui: &mut Ui, cell: Rect, enabled: bool, drag: DragValue<'_>, tip: &str, name: &str) -> bool {
     let mut place = at_left(ui, name, cell);
     place.spacing_mut().interact_size.x = cell.width();
@@ -154,7 +154,7 @@ fn limit_unit(kind: Kind) -> (&'static str, usize) {
     }
 }
 
-/// A rule in few words: "0.60 for 1.0 s".
+/// A rule in a few words: "0.60 for 1.0 s".
 fn said(kind: Kind, rule: Rule) -> String {
     let (unit, places) = limit_unit(kind);
     let limit =

@@ -1,4 +1,4 @@
-//! What the Log page remembers while the window is open.
+//! The state of the Log page while the window is open.
 
 use super::order::{Filter, FindingOrder, order};
 use crate::fields::Field;
@@ -8,7 +8,7 @@ use crate::page_state::Shared;
 use crate::table;
 use plumbline_programme::{Command, Finding, Log, Mark};
 
-/// The block shown if not both fit.
+/// The block to show if not both fit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub(super) enum LogBlock {
     #[default]
@@ -25,11 +25,11 @@ pub(crate) struct LogState {
     pub(super) block: LogBlock,
     /// Whether the table must scroll to the selected row.
     pub(super) seek: bool,
-    /// The folder for exports while it is being typed.
+    /// The folder for exports while the user types it.
     pub(super) folder: Field,
 }
 
-/// The intent to show the moment at which a finding is worst.
+/// The intent to show the worst moment of a finding.
 pub(super) fn rewind(finding: &Finding) -> Intent {
     Intent::Command(Command::Rewind(Some(Mark { grid: finding.grid, index: finding.at })))
 }

@@ -20,7 +20,7 @@ pub(super) const ROW: f32 = 38.0;
 const SHAPE: f32 = 22.0;
 const SEEN: f32 = 40.0;
 
-/// Heads with width (0 is the width that is left), order, and tooltip.
+/// Heads with width (0 means the remaining width), order, and tooltip.
 const COLUMNS: [(&str, f32, Option<FindingOrder>, &str); 6] = [
     (
         "Time",
@@ -117,7 +117,7 @@ fn heads_ui(filter: &mut Filter, ui: &Ui, painter: &Painter, rect: Rect) {
     named_area(ui, seen, "Done", || "Column Done".to_owned()).on_hover_text(tip);
 }
 
-/// How long a finding lasts, or that it is ongoing.
+/// The length of a finding, or that it is ongoing.
 pub(super) fn lasts(finding: &Finding) -> String {
     let length = words::length(finding.secs());
     if finding.open { format!("{length}, ongoing") } else { length }

@@ -13,7 +13,7 @@ use plumbline_programme::delivery::{PRESETS, Target};
 use plumbline_programme::{Role, View};
 use plumbline_report::figures;
 
-/// The scale under the numbers, LU about the target: EBU Tech 3341 clause 2.4, "EBU +9".
+/// The scale below the numbers, LU about the target: EBU Tech 3341 clause 2.4, "EBU +9".
 const SCALE_LU: [f64; 2] = [-18.0, 9.0];
 
 const TIP: &str = "Loudness (ITU-R BS.1770-5): momentary 400 ms, short-term 3 s, integrated since reset with both \
@@ -21,7 +21,7 @@ const TIP: &str = "Loudness (ITU-R BS.1770-5): momentary 400 ms, short-term 3 s,
                    loudness: true peak minus integrated. The scale runs from −18 to +9 LU around the target (EBU \
                    Tech 3341); the hatched area is its tolerance.";
 
-/// Width below which rows are shortened.
+/// Width below which the rows are shortened.
 const NARROW: f32 = 224.0;
 
 /// Height of the block in points.
@@ -40,14 +40,14 @@ pub(super) fn loudness_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, setting
     let target = &settings.target;
     let figure = if rect.width() < 240.0 { size::FIGURE_COMPACT } else { size::FIGURE };
 
-    // The integrated value has the largest type, because a programme is delivered by it.
+    // The integrated value has the largest type, because delivery depends on it.
     let big_y = inside.top() + figure * 0.62;
     let integrated = figures::plain(loudness.integrated_lufs, 1);
     let number =
         painter.text(pos2(inside.left(), big_y), Align2::LEFT_CENTER, &integrated, figure, theme.text);
     let unit_at = pos2(number.right() + space::NEAR, big_y + 2.0);
     let unit = painter.text(unit_at, Align2::LEFT_CENTER, "LUFS", size::SMALL, theme.muted);
-    // A layer that is only part of the mix is not judged by the target of the whole.
+    // A layer that is only part of the mix is not judged by the target for the whole.
     let judged = scene.info.role == Role::Mix;
     if judged {
         let off = figures::unit(figures::signed(target.off_lu(loudness.integrated_lufs), 1), "LU");
@@ -57,7 +57,7 @@ pub(super) fn loudness_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, setting
     }
     let under = big_y + figure * 0.62 + 5.0;
     let aim = target_words(target);
-    // If there are other layers, balance has the card, so delivery is here.
+    // With other layers, the card shows balance, so delivery is here.
     let delivery = session_view::has_layers(&scene.view.session)
         .then(|| words::delivery(&scene.view.verdicts.delivery, loudness, target, scene.info.role));
     let (wordings, indent, ink) = match &delivery {
@@ -104,7 +104,7 @@ pub(super) fn loudness_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, setting
     });
 }
 
-/// A target by the name of its preset, else by its level.
+/// A target by the name of its preset, else its level.
 fn target_words(target: &Target) -> String {
     let level = figures::plain(Some(target.integrated_lufs), 1);
     match PRESETS.iter().find(|preset| preset.target == *target) {
@@ -149,7 +149,7 @@ fn scale_ui(painter: &Painter, bar: Rect, loudness: &Loudness, target: &Target, 
     }
 }
 
-/// Rows of numbers: name, value, highest.
+/// Rows of numbers: name, value, maximum.
 fn rows(painter: &Painter, rect: Rect, view: &View, target: &Target, judged: bool) {
     let (loudness, one) = (&view.loudness, |value: Option<f64>| figures::plain(value, 1));
     let over = judged && target.is_peak_over(view.true_peak_dbtp());
@@ -196,7 +196,7 @@ impl NumberRow {
         if *fault {
             painter.triangle(pos2(number.left() - 8.0, y - 3.5), 7.0, true, theme.fault);
         }
-        // A narrow row has no room for the unit beside the highest value.
+        // A narrow row has no room for the unit beside the maximum.
         let at = pos2(rect.right(), y);
         let room = rect.right() - value_x - space::INSET;
         let muted = theme.muted;

@@ -35,7 +35,7 @@ pub(super) fn peaks_ui(ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect
     let dc = figures::unit(figures::plain(scene.view.dc().map(|dc| dc * 100.0), 2), "%");
     let over_ink = if overs > 0 { theme.fault_text } else { theme.text };
     let over_text = match overs {
-        // Counted since reset: unknown for a reconstructed moment.
+        // The count is since reset, so it is unknown for a reconstructed moment.
         0 if scene.view.past.is_some_and(|past| past.rebuilt || past.absent) => {
             format!("{} clipped", figures::DASH)
         }

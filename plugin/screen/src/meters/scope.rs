@@ -8,7 +8,8 @@ use egui::epaint::Mesh;
 use egui::{Align2, Pos2, Rect, Shape, Stroke, Ui, Vec2, pos2, vec2};
 use plumbline_report::figures;
 
-/// Gain of the scope in steps of 6 dB. It drops at once, so that nothing leaves the field, and rises after quiet sound.
+/// Gain of the scope in steps of 6 dB. It drops at once, so that nothing leaves the field, and rises again after quiet
+/// sound.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) struct ScopeGain {
     step: Option<i32>,
@@ -18,7 +19,7 @@ pub(crate) struct ScopeGain {
 
 /// Quiet views before the gain rises: 1 s at 60 views a second.
 const QUIET_VIEWS: u32 = 60;
-/// The most gain, in steps of 6 dB.
+/// The maximum gain, in steps of 6 dB.
 const MOST: i32 = 10;
 
 impl ScopeGain {
@@ -53,7 +54,7 @@ const TIP: &str = "The latest samples, mid (L+R)/2 upwards and side (R−L)/2 si
                    quiet sound visible, in steps of 6 dB. A sample over full scale is drawn as a larger dot at the \
                    edge.";
 
-/// The least radius at which left and right have letters.
+/// The least radius at which left and right are labelled.
 const LETTERS_FROM: f32 = 22.0;
 
 pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, painter: &Painter, scene: &Scene<'_>, rect: Rect) {
@@ -118,14 +119,14 @@ pub(super) fn scope_ui(gain: &mut ScopeGain, ui: &Ui, painter: &Painter, scene: 
 /// The words shown while samples are over full scale.
 const OVER: &str = "Over full scale";
 
-/// A sample clamped to full scale, and whether it was over.
+/// A sample clamped to full scale, and whether it was over full scale.
 fn clamped([left, right]: [f32; 2]) -> ([f32; 2], bool) {
     let over = left.abs() > 1.0 || right.abs() > 1.0;
     ([left.clamp(-1.0, 1.0), right.clamp(-1.0, 1.0)], over)
 }
 
 /// The samples as small squares in one mesh, the newest on top; those over full scale are larger and on the edge.
-/// Returns whether there are any.
+/// Returns whether any are.
 fn sample_mesh(painter: &Painter, samples: &[[f32; 2]], centre: Pos2, gain: f32) -> bool {
     let newest = &samples[samples.len().saturating_sub(MOST_POINTS)..];
     let count = single(f64::from(u32::try_from(newest.len()).unwrap_or(u32::MAX)).max(1.0));
@@ -158,7 +159,7 @@ fn sample_mesh(painter: &Painter, samples: &[[f32; 2]], centre: Pos2, gain: f32)
 const DOT: f32 = 1.5;
 const OVER_DOT: f32 = 3.0;
 
-/// The most points painted: a bound on the cost of a frame.
+/// The most points to paint: a bound on the cost of a frame.
 const MOST_POINTS: usize = 2_048;
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! The balance of layers: one stacked bar for each stretch, the aims under the first, and what is unaccounted for.
+//! The balance of layers: one stacked bar per stretch, the aims below the first, and the unaccounted part.
 
 use crate::frame_data::Scene;
 use crate::painter::{Painter, named_area};
@@ -14,16 +14,16 @@ const TIP: &str = "Layer share: K-weighted energy (ITU-R BS.1770-5) of each role
                    mix, in per cent, over the same tenths of song time. The bracket is the aim with its tolerance. \
                    Click a line to show its shares per third.";
 
-/// Roles in the first line of the legend.
+/// Number of roles in the first line of the legend.
 const FIRST_LINE: usize = 3;
 
-/// Height of the block in points: with and without the lines of passage and programme.
+/// Height of the block in points, with or without the lines of passage and programme.
 pub(super) fn height(session: &Session, full: bool) -> f32 {
     let legend = space::LINE * legend_lines(session);
     legend + if full { 106.0 } else { 51.0 }
 }
 
-/// Lines of the legend.
+/// Number of lines in the legend.
 fn legend_lines(session: &Session) -> f32 {
     if session.roles_present().count() > FIRST_LINE { 2.0 } else { 1.0 }
 }
@@ -78,7 +78,7 @@ pub(super) fn shares_ui(
     });
 }
 
-/// How much of the mix is unaccounted for, else the aims: wordings by length, and in full.
+/// The unaccounted part of the mix, else the aims: wordings by length, and the full text.
 fn account(session: &Session, settings: &Settings, full: bool) -> (Option<State>, Vec<String>, String) {
     if let Some(said) = words::unaccounted(session.unaccounted[Stretch::Now.place()], Context::Live) {
         let wordings =
@@ -102,7 +102,7 @@ fn account(session: &Session, settings: &Settings, full: bool) -> (Option<State>
     (None, wordings, all)
 }
 
-/// Marks, names and present shares of the roles. If space is tight, without the shares, which the bar has as well.
+/// Marks, names and present shares of the roles. If space is tight, without the shares, which the bar shows too.
 fn legend(painter: &Painter, row: Rect, session: &Session) {
     let theme = painter.theme;
     let of = |numbered: bool| -> Vec<(plumbline_programme::Role, String)> {

@@ -17,7 +17,7 @@ const TIP: &str = "Delay by generalised cross-correlation with phase transform (
                    voted over 10 s. Metres use the speed of sound at the air temperature in the settings (ISO \
                    9613-1). The gain of the blend is measured per third (IEC 61260-1). ± is one standard deviation. \
                    Check a move by ear, at a moderate level.";
-/// How long the button says "Copied", seconds.
+/// How long the button says "Copied", in seconds.
 const COPIED_SECS: f64 = 2.0;
 
 pub(super) fn advice_ui(
@@ -108,7 +108,7 @@ fn details(line: &PairLine, kept: Option<&PairLine>) -> String {
     }
 }
 
-/// Level of the second against the first, in words: "second 2.9 dB below first".
+/// Level of the second relative to the first, in words: "second 2.9 dB below first".
 fn level(db: Option<f64>) -> String {
     let size = figures::plain(db.map(f64::abs), 1);
     match db.filter(|db| db.is_finite()) {

@@ -1,4 +1,4 @@
-//! The comb of a pair's blend, as it is and repaired; gain and coherence of each third.
+//! The comb of a pair's blend, as it is and as repaired; gain and coherence of each third.
 
 use super::title::titled;
 use crate::cursor::{Cursor, tag};
@@ -11,7 +11,7 @@ use plumbline_programme::PairLine;
 use plumbline_programme::pair::Comb;
 use plumbline_report::figures;
 
-/// Upper end of the axis, dB: two equal copies add to +6.
+/// Upper end of the axis, dB: two equal copies add up to +6.
 const TOP_DB: f64 = 9.0;
 const BOTTOM_DB: f64 = -24.0;
 /// Half the axis of a third's gain, dB.
@@ -127,7 +127,7 @@ fn upper_ui(painter: &Painter, comb: Option<&Comb>, kept: Option<&Comb>, axis: F
     }
 }
 
-/// The response by column; where teeth are closer than columns, a column reaches from notch to peak.
+/// The response, column by column; where the comb's teeth are closer than columns, a column spans from notch to peak.
 fn teeth(comb: &Comb, axis: FrequencyAxis, values: &ValueAxis, plot: Rect) -> Vec<Pos2> {
     let mut points = Vec::new();
     let spacing = comb.spacing_hz().unwrap_or(f64::INFINITY);
@@ -141,7 +141,7 @@ fn teeth(comb: &Comb, axis: FrequencyAxis, values: &ValueAxis, plot: Rect) -> Ve
             points.push(pos2(x, ends[usize::from(!down)]));
             down = !down;
         } else {
-            // More points than columns, so that narrow teeth are equally deep.
+            // More points than columns, so that narrow teeth show their full depth.
             points.extend(
                 [0.0, 0.25, 0.5, 0.75].map(|part| pos2(x + part, values.y(comb.gain_db(axis.hz(x + part))))),
             );

@@ -9,7 +9,7 @@ use plumbline_programme::PairLine;
 use plumbline_programme::pair::DRIFT_SECS;
 use plumbline_report::figures;
 
-/// The least height of the axis in ms: in a room, windows scatter by about this much.
+/// The least height of the axis in ms: in a room, the delay scatters by about this much between windows.
 const LEAST_MS: f64 = 0.5;
 const TIP: &str = "The delay found in each 2 s window over the last minute, and the line that most of them lie on. A \
                    sloping line means that the recorders' clocks differ: 1 ppm is 3.6 ms in an hour.";

@@ -4,14 +4,14 @@ use crate::layout::ScreenLayout;
 use crate::tokens::space;
 use egui::Rect;
 
-/// The least height of the right column at which all three pictures are shown.
+/// The least height of the right column at which it shows all three pictures.
 const TALL: f32 = 470.0;
 
 /// The blocks of the page. If space is tight, the pictures share one place, chosen by buttons.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct MicsLayout {
     pub(super) tools: Rect,
-    /// Everything under the row of controls.
+    /// Everything below the row of controls.
     pub(super) all: Rect,
     pub(super) list: Rect,
     pub(super) advice: Rect,

@@ -1,4 +1,4 @@
-//! The table of pairs, those that cost most first.
+//! The table of pairs, the costliest first.
 
 use super::state::{MicsState, advice};
 use crate::frame_data::Scene;
@@ -103,7 +103,7 @@ fn row_ui(
     clicked
 }
 
-/// Both names: each gets half the width, and what the other leaves of its half.
+/// Both names: each gets half the width, plus any part of its half that the other does not need.
 fn names_in(painter: &Painter, at: egui::Pos2, room: f32, names: [&str; 2]) {
     let theme = painter.theme;
     let dash = painter.line("  –  ", size::SMALL, theme.muted);

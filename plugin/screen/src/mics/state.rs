@@ -1,4 +1,4 @@
-//! What the Mics page remembers while the window is open.
+//! The state of the Mics page while the window is open.
 
 use super::trial;
 use crate::intent::Intent;
@@ -10,7 +10,7 @@ use crate::words;
 use egui::Ui;
 use plumbline_programme::{Command, LayerId, Mic, Mics, PairLine, Session, View};
 
-/// The picture shown at the right if not all of them fit.
+/// The picture at the right if not all of them fit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub(super) enum MicsBlock {
     #[default]
@@ -24,9 +24,9 @@ pub(super) enum MicsBlock {
 pub(crate) struct MicsState {
     /// The selected pair; `None` shows the first.
     pub(super) selected: Option<[Mic; 2]>,
-    /// A reading kept to be compared with the present one.
+    /// A kept reading, to compare with the present one.
     pub(super) kept: Option<PairLine>,
-    /// The layers picked for a comparison, until both are.
+    /// The layers picked for a comparison, until both are picked.
     pub(super) picked: [Option<LayerId>; 2],
     pub(super) block: MicsBlock,
     /// When the advice was copied, in seconds of the frame's clock.
@@ -41,7 +41,7 @@ pub(super) fn advice(line: &PairLine, session: &Session, settings: &Settings) ->
 }
 
 impl MicsState {
-    /// The line of the pair that is shown.
+    /// The line of the pair shown.
     pub(super) fn shown<'a>(&self, mics: &'a Mics) -> Option<&'a PairLine> {
         self.selected.and_then(|two| mics.line(two)).or_else(|| mics.lines.first())
     }
@@ -78,7 +78,7 @@ impl MicsState {
         self.kept = if self.kept.as_ref().is_some_and(same) { None } else { shown };
     }
 
-    /// Ends the trial, or begins one for the pair that is shown.
+    /// Ends the trial, or begins one for the pair shown.
     fn toggle_trial(&self, view: &View, shared: &mut Shared) {
         if view.trial.is_some() {
             shared.intents.push(Intent::Command(Command::Try(None)));

@@ -4,7 +4,7 @@ use crate::painter::Painter;
 use crate::tokens::{size, space};
 use egui::{Align2, Rect, vec2};
 
-/// Paints a block with a title; returns the room under it.
+/// Paints a block with a title; returns the area below it.
 pub(super) fn titled(painter: &Painter, rect: Rect, title: &str) -> Rect {
     painter.block(rect, painter.theme.panel);
     let inside = rect.shrink2(vec2(space::INSET, space::NEAR));

@@ -1,4 +1,4 @@
-//! Trying a repair: the switch, the values, and the banner that says that the signal is altered.
+//! Trying a repair: the switch, the values, and the banner that says the signal is altered.
 
 use crate::banner::Banner;
 use crate::fields;
@@ -17,7 +17,7 @@ use plumbline_programme::pair::{Advice, Side};
 use plumbline_programme::{Command, Mic, PairLine, Session, Trial, View};
 use plumbline_report::figures;
 
-/// The trial of a pair's advice on this layer, or why there is none, in words.
+/// The trial of a pair's advice on this layer, or the reason why there is none, in words.
 pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Result<Trial, String> {
     let Advice::Repair(fix) = line.advice(settings.start.rate(), settings.celsius) else {
         return Err("Nothing to repair here.".to_owned());
@@ -41,7 +41,7 @@ pub(super) fn of(line: &PairLine, session: &Session, settings: &Settings) -> Res
     })
 }
 
-/// The switch, or why there is none.
+/// The switch, or the reason why there is none.
 pub(super) fn switch_ui(shared: &mut Shared, row: &mut Ui, scene: &Scene<'_>, line: &PairLine) {
     let on = scene.view.trial.is_some();
     let trial = of(line, &scene.view.session, &shared.settings);
@@ -99,14 +99,14 @@ pub(super) fn values_ui(shared: &mut Shared, ui: &mut Ui, scene: &Scene<'_>, rec
     }
     let tip = "Off: offline renders are made without the trial. On: they are altered too.";
     row.checkbox(&mut trial.in_renders, "also in renders").on_hover_text(tip);
-    // A trial of 0 ends, but not during a drag; one that has just ended stays ended.
+    // A trial of 0 ends, but not during a drag; a trial that has just ended stays ended.
     let ended = shared.intents.contains(&Intent::Command(Command::Try(None)));
     if trial != now && !ended && (trial.alters() || !dragged) {
         shared.intents.push(Intent::Command(Command::Try(Some(trial.sane()))));
     }
 }
 
-/// What a trial does, in words: the values in force, and those asked for if they differ.
+/// The effect of a trial in words: the values in force, and the values asked for if they differ.
 fn altered(asked: &Trial, rate_hz: u32) -> String {
     let rate = SampleRate::new(rate_hz).ok();
     let trial = rate.map_or(*asked, |rate| asked.in_force(rate));
@@ -152,7 +152,7 @@ fn late(secs: f64, asked_secs: f64, rate: Option<SampleRate>) -> (String, bool) 
     (format!("{ms} late ({whole}\u{a0}{noun} in force; {asked} asked)"), true)
 }
 
-/// Says on every page that the signal is altered.
+/// The banner on every page that says the signal is altered.
 pub(crate) fn banner_ui(shared: &mut Shared, ui: &mut Ui, painter: &Painter, view: &View, rect: Rect) {
     let Some(trial) = view.trial else { return };
     let (theme, text) = (painter.theme, altered(&trial, view.clock.rate_hz));

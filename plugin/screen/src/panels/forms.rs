@@ -1,11 +1,11 @@
-//! Typed values: how they are written as text, how text is read, and what is wrong with it.
+//! Typed values: how they are written, how they are read, and what is wrong with them.
 
 use crate::fields::Field;
 use plumbline_measure::{BandEdges, FrameRate, Timecode};
 use plumbline_programme::delivery::Target;
 use plumbline_report::figures;
 
-/// The texts being typed. `None` shows the value in use.
+/// The texts being typed; `None` shows the value in use.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Forms {
     pub(crate) start: Field,
@@ -68,7 +68,7 @@ pub(crate) const TARGET_FIELDS: [(&str, &str); 5] = [
     ("Maximum short-term", "LUFS"),
 ];
 
-/// A value of the target as text; empty if the target has none.
+/// A value of the target as text; empty if the target does not have it.
 pub(crate) fn target_text(target: &Target, field: usize) -> String {
     let value = match field {
         0 => Some(target.integrated_lufs),
@@ -80,7 +80,7 @@ pub(crate) fn target_text(target: &Target, field: usize) -> String {
     value.map_or(String::new(), |v| figures::plain(Some(v), 1))
 }
 
-/// A target with one value replaced by what was typed.
+/// A target with one value replaced by the typed one.
 pub(crate) fn target(target: Target, field: usize, text: &str) -> Result<Target, String> {
     let text = text.trim().replace(['−', '–'], "-").replace(',', ".");
     let number = text.parse::<f64>().ok().filter(|v| v.is_finite());
@@ -96,7 +96,7 @@ pub(crate) fn target(target: Target, field: usize, text: &str) -> Result<Target,
         (3, Some(v)) => changed.true_peak_dbtp = v,
         (_, Some(v)) => changed.max_short_term_lufs = Some(v),
     }
-    // The bounds are those of the measurement itself.
+    // The bounds are those of the measurement.
     if changed.sane() == changed { Ok(changed) } else { Err(expected(bounds(field))) }
 }
 

@@ -6,7 +6,7 @@ use egui::{Grid, RichText, Ui};
 
 /// The least width at which the list has two columns.
 const TWO_FROM: f32 = 640.0;
-/// Height of a row, at which all keys fit the smallest window in two columns.
+/// Height of a row: with it, all keys fit the smallest window in two columns.
 const ROW: f32 = 19.0;
 
 pub(super) fn help_ui(ui: &mut Ui) {

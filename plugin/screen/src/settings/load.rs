@@ -203,8 +203,7 @@ mod tests {
         }
     }
 
-    /// Up to version 3 lines were bins: a tilt still makes the same noise flat, and a reference stays a reference of
-    /// bins.
+    /// Up to version 3, lines were bins: a tilt still makes the same noise flat, and a reference stays one of bins.
     #[test]
     fn a_state_of_version_3_is_read() {
         for (saved, tilt) in [("Flat", Tilt::Pink), ("Three", Tilt::Pink), ("FourAndHalf", Tilt::Mix)] {

@@ -1,4 +1,4 @@
-//! A stored spectrum to compare against, on a grid of its own, so that it outlives a change of sample rate.
+//! A stored spectrum for comparison, on its own grid, so that it survives a change of sample rate.
 
 use crate::mapping::{HIGH_HZ, LOW_HZ, single};
 use serde::{Deserialize, Serialize};
@@ -11,14 +11,14 @@ const FLOOR_DB: f32 = -200.0;
 /// A stored spectrum.
 ///
 /// # Shape
-/// [`REFERENCE_POINTS`] levels in dBFS at [`reference_hz`]: the highest line within half a step, or where lines are
-/// further apart than that, interpolated between the neighbouring ones.
+/// [`REFERENCE_POINTS`] levels in dBFS at [`reference_hz`]: the highest line within half a step or, where lines are
+/// further apart, an interpolation between neighbours.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Reference {
     /// Levels in dBFS.
     pub values_db: Vec<f32>,
-    /// Whether lines were power in cells when it was stored. Up to version 3 they were bins, in which noise read up to
-    /// 9 dB less or 4 dB more and tones up to 1.4 dB less; such a reference is shown, but not compared with.
+    /// Whether its lines are power in cells. Up to version 3 they were bins, in which noise read up to 9 dB less or 4
+    /// dB more and tones up to 1.4 dB less; such a reference is shown but not compared.
     #[serde(default)]
     pub cells: bool,
 }
@@ -40,7 +40,7 @@ impl Reference {
         Self { values_db: (0..REFERENCE_POINTS).map(|point| at(&lines, point)).collect(), cells: true }
     }
 
-    /// The reference if it has the right length and every level is finite and possible.
+    /// The reference, if its length is right and every level is finite and possible.
     pub fn sane(self) -> Option<Self> {
         let fine = self.values_db.len() == REFERENCE_POINTS
             && self.values_db.iter().all(|v| (FLOOR_DB..=200.0).contains(v));
@@ -104,8 +104,8 @@ mod tests {
         let levels: Vec<f32> = line_hz.iter().map(|&hz| single(slope(f64::from(hz)))).collect();
         let reference = Reference::of(&line_hz, &levels);
         for (hz, db) in reference.lines() {
-            // Half a step of the grid is 1/48 octave: 0.07 dB on this slope, and 0.05 of rounding; where lines are 5.86
-            // Hz apart at 20 Hz, a straight line between them is off by up to a few tenths of a dB.
+            // Half a step of the grid is 1/48 octave: 0.07 dB on this slope, and 0.05 for rounding; where lines are
+            // 5.86 Hz apart at 20 Hz, a straight line between them is off by up to a few tenths of a dB.
             let allowed = if hz < 100.0 { 0.5 } else { 0.13 };
             assert!((db - slope(hz)).abs() < allowed, "{hz} Hz: {db} against {}", slope(hz));
         }

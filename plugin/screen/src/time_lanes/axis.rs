@@ -1,4 +1,4 @@
-//! Tenth to pixel and back, and the labels of the axis.
+//! Tenth to pixel and back, and the axis labels.
 
 use crate::mapping::single;
 use egui::Rangef;
@@ -23,7 +23,7 @@ impl TimeAxis {
         distance(self.left, self.right).max(1.0)
     }
 
-    /// Where a tenth starts.
+    /// Position of the start of a tenth.
     pub(super) fn x(&self, tenth: i64) -> f32 {
         self.x_of(distance(self.left, tenth))
     }
@@ -50,14 +50,14 @@ fn distance(from: i64, to: i64) -> f64 {
     (i128::from(to) - i128::from(from)) as f64
 }
 
-/// The possible distances of two labels, in seconds of timecode.
+/// The possible distances between two labels, in seconds of timecode.
 const STEPS_SECS: [i64; 14] = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1_800, 3_600, 7_200];
 /// The most labels, whatever the edges are.
 const MOST_LABELS: usize = 64;
 const DAY_SECS: i64 = 86_400;
 
 /// Positions and texts of the labels, at most one in `least` points. Song time wraps at midnight and has a minus before
-/// 00:00:00:00. Labels are where the timecode's second changes, even at fractional frame rates.
+/// 00:00:00:00. Each label is at a change of the timecode's second, even at fractional frame rates.
 pub(super) fn labels(
     axis: TimeAxis,
     grid: Grid,
@@ -112,7 +112,7 @@ struct LabelClock {
 }
 
 impl LabelClock {
-    /// The second of timecode at the start of a tenth, counted on over midnight.
+    /// The second of timecode at the start of a tenth, counting on past midnight.
     fn second_at(self, tenth: i64) -> i64 {
         let Grid::Song = self.grid else { return tenth.div_euclid(10) };
         let frames = self.start.rate();
@@ -123,7 +123,7 @@ impl LabelClock {
         days.saturating_mul(DAY_SECS).saturating_add((h * 60 + m) * 60 + s)
     }
 
-    /// Where a second of timecode starts, in tenths.
+    /// The start of a second of timecode, in tenths.
     fn tenths_at(self, second: i64) -> f64 {
         let Grid::Song = self.grid else { return distance(0, second) * 10.0 };
         let frames = self.start.rate();
@@ -188,7 +188,7 @@ mod tests {
         // SMPTE ST 12-1: 00:01:00;02 is frame 1800, 1800 × 1001/30000 s = 60.06 s after the start.
         assert!((f64::from(labels[1].0) - (100.0 + 60.06 * 5.0)).abs() < 1e-2, "{labels:?}");
         let far = super::labels(axis(359_000, 361_000), Grid::Song, start, rate(), 500.0);
-        // Ten hours of drop-frame timecode are within a frame of ten hours of clock: 1 078 920 frames.
+        // Ten hours of drop-frame timecode are within a frame of ten clock hours: 1 078 920 frames.
         let (x, text) = &far[0];
         assert_eq!(text, "10:00:00");
         let tenths = 1_078_920.0 * 1_001.0 / 30_000.0 * 10.0;

@@ -1,4 +1,4 @@
-//! The banner on every page that says that a past moment is shown.
+//! The banner on every page that says a past moment is shown.
 
 use super::state::TimeState;
 use crate::banner::Banner;
@@ -11,7 +11,7 @@ use egui::{Rect, Ui};
 use plumbline_programme::{Past, View};
 use plumbline_report::words::{self, State};
 
-/// The moment shown, in full and shortened.
+/// The moment shown, in words: full and short.
 fn said(past: &Past, view: &View, settings: &Settings, page: Page) -> [String; 2] {
     let at = time_label::tenth_at_usual_rate(view, settings, past.at.grid, past.at.index);
     let ago = view.past_secs().map(|secs| {

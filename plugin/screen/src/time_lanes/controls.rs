@@ -57,7 +57,7 @@ pub(super) fn controls_ui(
     }
 }
 
-/// For the gutter of the short form: the lengths as one button that steps through them, and the return to now.
+/// The gutter of the short form: the lengths as one button that steps through them, and the return to now.
 pub(super) fn small_controls_ui(
     shared: &mut Shared,
     state: &mut TimeState,
@@ -115,7 +115,7 @@ fn tip(reach: LaneSpan) -> &'static str {
     }
 }
 
-/// "Lowest to highest", or one value if both round to the same.
+/// "Lowest to highest", or one value if both round to the same number.
 fn reach(reach: plumbline_programme::MinMax, places: usize, factor: f64) -> String {
     let [low, high] = [reach.low, reach.high].map(|v| figures::plain(v.get().map(|v| v * factor), places));
     if low == high { low } else { format!("{low} to {high}") }

@@ -11,7 +11,7 @@ use plumbline_programme::findings::Grade;
 use plumbline_programme::{Finding, Lanes, Log, View};
 use plumbline_report::words;
 
-/// How far beside a finding the pointer still points at it, in points.
+/// Distance from a finding, in points, within which the pointer still counts as on it.
 const NEAR: f32 = 4.0;
 /// The most findings in a tooltip.
 const TOLD: usize = 3;
@@ -21,20 +21,20 @@ const SHAPE: f32 = 9.0;
 /// The grades in the order of painting, so that grave ones are on top.
 const GRADES: [Grade; 3] = [Grade::Slight, Grade::Clear, Grade::Grave];
 
-/// Left and right edge of a finding that is in view.
+/// Left and right edge of a finding, if it is in view.
 fn edges(finding: &Finding, lanes: &Lanes, axis: TimeAxis) -> Option<(f32, f32)> {
     let seen = finding.grid == lanes.grid && finding.end >= lanes.left && finding.start < lanes.right;
     let (left, right) = (axis.x(finding.start), axis.x(finding.end));
     (seen && right >= axis.x.min && left <= axis.x.max).then(|| (left, right.max(left + 3.0)))
 }
 
-/// How many findings are in view.
+/// The number of findings in view.
 pub(super) fn in_view(log: &Log, lanes: &Lanes) -> usize {
     let axis = TimeAxis::of(lanes, egui::Rangef::new(0.0, 1.0));
     log.findings.iter().filter(|finding| edges(finding, lanes, axis).is_some()).count()
 }
 
-/// Findings as bars, the graver the higher, with a shape at the start if it fits.
+/// Findings as bars, taller for graver ones, with a shape at the start if it fits.
 pub(super) fn row_ui(painter: &Painter, log: &Log, lanes: &Lanes, axis: TimeAxis, row: Rect) {
     let theme = painter.theme;
     let mut bars = Bars::default();
@@ -103,7 +103,7 @@ pub(super) fn ticks_ui(painter: &Painter, log: &Log, lanes: &Lanes, axis: TimeAx
     bars.paint(painter);
 }
 
-/// The findings at a position in words, the gravest first.
+/// The findings at a position, in words, the gravest first.
 pub(super) fn told(view: &View, settings: &Settings, axis: TimeAxis, x: f32) -> Vec<String> {
     let lanes = &view.lanes;
     let near = |finding: &&Finding| {

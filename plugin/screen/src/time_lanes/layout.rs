@@ -21,7 +21,7 @@ pub(super) enum TimeRow {
 /// The rows of the time lanes.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct TimeLayout {
-    /// Controls, and the reading under the pointer; `None` in the short form, which has its controls in the gutter.
+    /// Controls, and the readings under the pointer; `None` in the short form, whose controls are in the gutter.
     pub(super) tools: Option<Rect>,
     /// The rows of values, top to bottom.
     pub(super) rows: Vec<(TimeRow, Rect)>,
@@ -29,13 +29,12 @@ pub(super) struct TimeLayout {
     pub(super) labels: Rect,
     /// Horizontal range of the axis.
     pub(super) x: Rangef,
-    /// The area that reacts to the pointer: rows, findings and labels.
+    /// The area that follows the pointer: rows, findings and labels.
     pub(super) field: Rect,
 }
 
 impl TimeLayout {
-    /// The layout of an area. If space is tight, these are left out in this order: controls, shares, correlation,
-    /// width.
+    /// The layout of an area. If space is tight, left out in this order: controls, shares, correlation, width.
     pub(super) fn new(rect: Rect, axis: Rangef, shares: bool) -> Self {
         let x =
             Rangef::new(axis.min.clamp(rect.left(), rect.right()), axis.max.clamp(rect.left(), rect.right()));

@@ -1,4 +1,4 @@
-//! What the time lanes remember while the window is open.
+//! The state of the time lanes while the window is open.
 
 use super::axis::TimeAxis;
 use super::viewport::Viewport;
@@ -13,18 +13,18 @@ use plumbline_programme::{Command, Lanes, Mark, TimeWindow, View};
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct TimeState {
     pub(super) viewport: Viewport,
-    /// The stretch asked for last.
+    /// The last stretch asked for.
     sent: Option<TimeWindow>,
     /// The moment asked for, until the view answers.
     asked: Option<Mark>,
-    /// The moment that the view showed last.
+    /// The last moment that the view showed.
     seen: Option<Mark>,
     /// The moment asked for by the drag in progress.
     dragged: Option<Mark>,
 }
 
 impl TimeState {
-    /// Takes note of the moment that the view shows.
+    /// Notes the moment that the view shows.
     pub(crate) fn note_past(&mut self, view: &View) {
         let at = view.past.map(|past| past.at);
         if at != self.seen {
@@ -38,7 +38,7 @@ impl TimeState {
         intents.push(Intent::Command(Command::Rewind(Some(mark))));
     }
 
-    /// Returns from a past moment that is shown or asked for; returns whether there was one.
+    /// Leaves a past moment that is shown or asked for; returns whether there was one.
     pub(crate) fn leave_past(&mut self, view: &View, intents: &mut Vec<Intent>) -> bool {
         let past = view.past.is_some() || self.asked.is_some();
         if past {
@@ -48,7 +48,7 @@ impl TimeState {
         past
     }
 
-    /// Leaves the past and follows the newest tenth.
+    /// Leaves the past moment and follows the newest tenth.
     pub(super) fn return_to_now(&mut self, view: &View, intents: &mut Vec<Intent>) {
         self.leave_past(view, intents);
         self.viewport.end = None;
@@ -69,7 +69,7 @@ impl TimeState {
         }
     }
 
-    /// Moves the moment that is shown; from now, it moves back from the newest tenth.
+    /// Moves the moment shown; from now, steps back from the newest tenth.
     fn step(&mut self, by: i64, view: &View, intents: &mut Vec<Intent>) {
         let lanes = &view.lanes;
         let past = self.asked.or(view.past.map(|past| past.at));
@@ -141,7 +141,7 @@ impl TimeState {
         });
     }
 
-    /// Asks for the stretch of the viewport, unless it is the one asked for last.
+    /// Asks for the stretch of the viewport, unless it is the last one asked for.
     pub(super) fn look(&mut self, view: &View, columns: u16, shared: &mut Shared) {
         let lens = self.viewport.lens(shared.settings.reach.tenths(), &view.lanes, columns);
         if self.sent != Some(lens) {
@@ -151,9 +151,9 @@ impl TimeState {
     }
 }
 
-/// Part of the length that one line of the wheel moves by.
+/// Part of the length by which one line of the wheel moves.
 const PAN_A_LINE: f64 = 0.1;
-/// Factor that one line of the wheel zooms by.
+/// Zoom factor of one line of the wheel.
 const ZOOM_A_LINE: f64 = 1.25;
 
 /// The turn of a wheel in lines, bounded.

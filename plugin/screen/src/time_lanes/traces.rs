@@ -1,4 +1,4 @@
-//! The rows of values, in few shapes: one path for each run, one mesh for each kind of bar.
+//! The rows of values, in few shapes: one path per run, one mesh per kind of bar.
 
 use super::axis::TimeAxis;
 use super::layout::TimeRow;
@@ -27,7 +27,7 @@ pub(super) fn values(row: TimeRow, settings: &Settings, plot: Rect) -> ValueAxis
     ValueAxis { bottom, top, y: plot.y_range().shrink(inset) }
 }
 
-/// Bars along the upper edge where the short-term loudness is above the axis.
+/// Bars along the upper edge wherever the short-term loudness is above the axis.
 fn over(lanes: &Lanes, axis: TimeAxis, values: ValueAxis) -> impl Iterator<Item = Rect> {
     let heard = placed(lanes, axis).filter(|(.., column)| column.tenths > 0);
     let over = heard.filter(move |(.., column)| {
@@ -48,7 +48,7 @@ pub(super) fn placed(lanes: &Lanes, axis: TimeAxis) -> impl Iterator<Item = (f32
     })
 }
 
-/// A mesh of upright bars.
+/// A mesh of vertical bars.
 #[derive(Default)]
 pub(super) struct Bars(Mesh);
 
@@ -85,7 +85,7 @@ fn runs(
     reading: impl Fn(&Column) -> Option<f64>,
 ) -> Vec<Vec<Pos2>> {
     let mut runs: Vec<Vec<Pos2>> = Vec::new();
-    // End of the current run: a run reaches to both edges of what was heard.
+    // End of the current run: a run reaches both edges of its audio.
     let mut end: Option<Pos2> = None;
     for (left, right, column) in placed(lanes, axis) {
         let value = reading(column).filter(|value| value.is_finite() && column.tenths > 0);
@@ -109,7 +109,7 @@ fn runs(
     runs
 }
 
-/// Lowest to highest of each column as a bar.
+/// The range of each column, lowest to highest, as a bar.
 fn reaches(
     painter: &Painter,
     lanes: &Lanes,
@@ -130,7 +130,7 @@ fn reaches(
     bars.paint(painter);
 }
 
-/// Gaps where nothing was heard, and marks at the foot where audio was lost.
+/// Gaps without audio, and marks at the bottom where audio was lost.
 pub(super) fn gaps(painter: &Painter, lanes: &Lanes, axis: TimeAxis, plots: &[Rect]) {
     let theme = painter.theme;
     let (mut open, mut broken) = (Bars::default(), Bars::default());
@@ -216,7 +216,7 @@ pub(super) fn row_ui(
     }
 }
 
-/// The roles' shares, stacked from the foot in the order of roles.
+/// The roles' shares, stacked from the bottom in role order.
 fn shares(painter: &Painter, lanes: &Lanes, axis: TimeAxis, values: ValueAxis) {
     let mut bars = Bars::default();
     for (left, right, column) in placed(lanes, axis).filter(|(.., column)| column.tenths > 0) {

@@ -1,4 +1,4 @@
-//! The stretch of time that is asked for: zooming and panning, as pure functions.
+//! The requested stretch of time: zooming and panning, as pure functions.
 
 use plumbline_measure::Grid;
 use plumbline_programme::{Lanes, TimeWindow};
@@ -8,7 +8,7 @@ const LEAST: i64 = 50;
 /// Longest stretch, more than a day.
 const MOST: i64 = 2_000_000;
 
-/// How long a stretch is.
+/// The length of a stretch.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub(super) enum Length {
     /// As chosen by button.
@@ -16,20 +16,20 @@ pub(super) enum Length {
     Chosen,
     /// As zoomed, tenths.
     Tenths(u32),
-    /// Everything that was heard.
+    /// All audio so far.
     Whole,
 }
 
-/// The stretch of time that is asked for.
+/// The requested stretch of time.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct Viewport {
     pub(super) length: Length,
-    /// The right edge while it does not follow, and its grid.
+    /// The right edge and its grid, unless it follows the newest tenth.
     pub(super) end: Option<(Grid, i64)>,
 }
 
 impl Viewport {
-    /// Tenths from edge to edge; `None` is everything.
+    /// Tenths from edge to edge; `None` means everything.
     pub(super) fn tenths(&self, chosen: Option<u32>) -> Option<u32> {
         match self.length {
             Length::Chosen => chosen,
@@ -38,7 +38,7 @@ impl Viewport {
         }
     }
 
-    /// The window to ask for, if `chosen` is the length chosen by button.
+    /// The window to ask for, where `chosen` is the length chosen by button.
     pub(super) fn lens(&self, chosen: Option<u32>, lanes: &Lanes, columns: u16) -> TimeWindow {
         let tenths = self.tenths(chosen);
         // An edge on another grid, or of everything, has no meaning.
@@ -50,11 +50,11 @@ impl Viewport {
         self.lens(chosen, lanes, 1).end.is_none()
     }
 
-    /// Left and right edge as they will be.
+    /// Left and right edge of the next view.
     fn edges(&self, chosen: Option<u32>, lanes: &Lanes) -> [i64; 2] {
         let lens = self.lens(chosen, lanes, 1);
         if lens.end.is_none() && lanes.again && lanes.follows {
-            // While a passage is played again the edges stay.
+            // While a passage is played again, the edges stay.
             return [lanes.left, lanes.right];
         }
         match lens.tenths {
@@ -94,7 +94,7 @@ impl Viewport {
         self.clamp_end(end, length, lanes);
     }
 
-    /// Moves by a share of the length, to the right when positive.
+    /// Moves by a share of the length; to the right if positive.
     pub(super) fn pan(&mut self, share: f64, chosen: Option<u32>, lanes: &Lanes) {
         let [left, right] = self.edges(chosen, lanes);
         if self.tenths(chosen).is_none() || !share.is_finite() {
@@ -106,7 +106,7 @@ impl Viewport {
         self.clamp_end(Some(right.saturating_add(by)), length, lanes);
     }
 
-    /// Clamps the right edge to what was heard; at the newest it follows again.
+    /// Clamps the right edge to the audio so far; at the newest tenth it follows again.
     fn clamp_end(&mut self, end: Option<i64>, length: i64, lanes: &Lanes) {
         let [first, last] = lanes.extent;
         let last = last.max(first);
@@ -117,7 +117,7 @@ impl Viewport {
     }
 }
 
-/// The right edge of a stretch in which a tenth stays at the same share of the length.
+/// The right edge of a stretch in which a tenth keeps its relative position.
 fn end_keeping(left: i64, right: i64, about: i64, length: i64) -> i64 {
     let was = right.saturating_sub(left).max(1);
     let ahead = i128::from(right.saturating_sub(about).clamp(0, was));
@@ -130,7 +130,7 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    /// An hour was heard; the newest tenth is the last.
+    /// An hour of audio; the newest tenth is the last.
     fn hour() -> Lanes {
         Lanes { grid: Grid::Song, extent: [0, 36_000], newest: 35_999, ..Lanes::default() }
     }

@@ -22,7 +22,7 @@ impl ThemeName {
 }
 
 impl Theme {
-    /// Puts the tokens into a style.
+    /// Writes the tokens into a style.
     pub(crate) fn restyle(&self, style: &mut egui::Style) {
         let font = |size: f32| FontId::new(size, FontFamily::Proportional);
         style.text_styles.insert(TextStyle::Small, font(size::SMALL));

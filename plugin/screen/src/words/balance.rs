@@ -1,12 +1,12 @@
-//! The balance of layers in words: the newest 3 s, beside the whole programme.
+//! The balance of layers in words: the newest 3 s beside the whole programme.
 
 use plumbline_programme::session::BalanceVerdict;
 use plumbline_programme::{BalanceTarget, Role, Session, Stretch};
 use plumbline_report::figures;
 use plumbline_report::words::{self, Context, State, VerdictText};
 
-/// The balance verdict: shares of the newest 3 s against the aims, beside the whole programme. A role off its aim now
-/// is a fault, unless it is within its aim over the whole programme.
+/// The balance verdict: shares of the newest 3 s against the aims, beside the whole programme. A role that is off its
+/// aim now is a fault, unless it meets its aim over the whole programme.
 pub fn balance(verdict: &BalanceVerdict, session: &Session, target: &BalanceTarget) -> VerdictText {
     let share_of = |role, stretch| {
         session.part(role, stretch).and_then(|part| part.share).filter(|share: &f64| share.is_finite())

@@ -5,7 +5,7 @@ use plumbline_programme::Role;
 use plumbline_programme::delivery::{DeliveryVerdict, Target};
 use plumbline_report::words::{self, Context, VerdictText};
 
-/// The delivery verdict of a layer with a role: only a mix is judged by the target.
+/// The delivery verdict for a role: only a mix is judged by the target.
 pub fn delivery(verdict: &DeliveryVerdict, loudness: &Loudness, target: &Target, role: Role) -> VerdictText {
     match role {
         Role::Mix => words::delivery(verdict, loudness, target, None, Context::Live),

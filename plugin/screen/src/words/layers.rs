@@ -6,14 +6,14 @@ use plumbline_programme::{Role, Session};
 use plumbline_report::figures;
 use plumbline_report::words::{self, Context, LossWords, MOVE_DB, State};
 
-/// A flag on a layer: its state, a few words, and a sentence.
+/// A flag on a layer: its state, a short text, and a sentence.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Flag {
-    /// Whether it is fine, worth knowing, or a fault.
+    /// Whether it is good, worth knowing, or a fault.
     pub state: State,
-    /// In few words.
+    /// A few words.
     pub short: String,
-    /// In full.
+    /// The full sentence.
     pub sentence: String,
 }
 
@@ -95,7 +95,7 @@ pub struct MatchWords {
     pub title: String,
     /// "cut 4 dB around 250 Hz, add 3 dB around 4 kHz".
     pub moves: String,
-    /// The time over which it was measured, and the level offset.
+    /// The length of time measured, and the level offset.
     pub behind: String,
 }
 
@@ -116,12 +116,12 @@ pub fn matched(matched: &Match, session: &Session) -> MatchWords {
     }
 }
 
-/// Which layers cause the mono loss.
+/// The layers that cause the mono loss, in words.
 pub fn loss(loss: &LossByLayer, session: &Session) -> LossWords {
     words::loss(loss, "", |id| session_view::name_of(session, id).to_owned())
 }
 
-/// A note on the session: its state, and in words.
+/// A note on the session: its state and its text.
 pub fn note(note: &SessionNote) -> (State, String) {
     match note {
         SessionNote::Alone(why) => {
@@ -144,7 +144,7 @@ pub fn note(note: &SessionNote) -> (State, String) {
     }
 }
 
-/// The same in few words, for the foot of a page.
+/// The same in a few words, for the footer of a page.
 pub(crate) fn note_in_short(of: &SessionNote) -> (State, String) {
     let words = match of {
         SessionNote::Alone(_) => "Other layers cannot be heard: see the Layers page".to_owned(),
@@ -165,7 +165,7 @@ pub(crate) fn session(letter: char, session: &Session) -> String {
     }
 }
 
-/// The same if space is tight: "A, 4 layers".
+/// The same for tight space: "A, 4 layers".
 pub(crate) fn session_in_short(letter: char, of: &Session) -> String {
     session(letter, of).replace("session ", "").replace(" heard", "")
 }
@@ -205,7 +205,7 @@ pub(crate) fn no_layers(own: Role, letter: char, session: &Session) -> [String; 
     [head, body]
 }
 
-/// The most layers named in a sentence.
+/// The most layers to name in a sentence.
 const NAMED: usize = 4;
 
 fn give_roles(session: &Session) -> String {

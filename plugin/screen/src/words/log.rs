@@ -2,7 +2,7 @@
 
 use plumbline_programme::MOST_ENTRIES;
 
-/// How many entries the log has dropped, and why; `None` if it has dropped none.
+/// The number of entries that the log has dropped, and why; `None` if it has dropped none.
 pub fn dropped(count: u64) -> Option<String> {
     let entries = match count {
         0 => return None,

@@ -1,4 +1,4 @@
-//! Pairs of microphones in words: their names in a session, and one verdict on all pairs and the phase.
+//! Pairs of microphones in words: their names in a session, and one verdict on all pairs and on phase.
 
 use crate::session_view;
 use plumbline_measure::FrameRate;
@@ -8,7 +8,7 @@ use plumbline_programme::{Mic, Mics, MicsVerdict, PairLine, Session};
 use plumbline_report::figures;
 use plumbline_report::words::{self, Context, VerdictText};
 
-/// Name of a microphone of a pair.
+/// Name of a microphone in a pair.
 pub fn mic_name(mic: Mic, session: &Session) -> String {
     match mic {
         Mic::Left => "Left".to_owned(),
@@ -19,13 +19,12 @@ pub fn mic_name(mic: Mic, session: &Session) -> String {
     }
 }
 
-/// The advice on a pair, for picture at `frames` and air of `celsius`. Its sentence is what *Copy* copies.
+/// The advice on a pair, for picture at `frames` and air at `celsius`. *Copy* copies its sentence.
 pub fn pair(line: &PairLine, session: &Session, frames: FrameRate, celsius: f64) -> VerdictText {
     words::pair(line, &line.mics.map(|mic| mic_name(mic, session)), (frames, celsius), Context::Live)
 }
 
-/// The verdict for the Bus page: that left and right are out of step, with the cause; else on the pairs; else on the
-/// phase.
+/// The verdict for the Bus page: left and right out of step, with the cause; else the pairs; else the phase.
 pub fn mics(
     of_phase: &Phase,
     verdict: &MicsVerdict,

@@ -1,4 +1,4 @@
-//! The words for a session of layers that sound.
+//! The words for a session whose layers are playing.
 
 use super::*;
 use plumbline_measure::Span;
@@ -146,7 +146,7 @@ fn a_match_names_its_largest_moves_in_order_of_frequency() {
         "cut 4\u{a0}dB around 250\u{a0}Hz, add 3\u{a0}dB around 4\u{a0}kHz, add 6\u{a0}dB around 12.5\u{a0}kHz"
     );
     assert_eq!(said.behind, "From 41.2\u{a0}s in which both play. Level offset: +3.1\u{a0}dB.");
-    // Where the difference scatters more than it amounts to, or both are hardly heard together, no move is named.
+    // If the difference scatters by more than its size, or the two are rarely heard together, no move is named.
     found.spread_db[11] = Maybe::new(Some(4.3));
     found.spread_db[28] = Maybe::NONE;
     assert_eq!(

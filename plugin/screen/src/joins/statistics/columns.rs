@@ -42,7 +42,7 @@ pub(super) struct Column {
     pub(super) width: f32,
 }
 
-/// All columns; shares and leads only of roles that sound in some passage.
+/// All columns; shares and leads only of roles that are heard in at least one passage.
 pub(super) fn all(log: &Log) -> Vec<Column> {
     let column = |group, width| move |kind| Column { kind, group, width };
     let mut all: Vec<Column> =
@@ -153,7 +153,7 @@ impl Column {
     }
 }
 
-/// A count in at most five digits: exact up to there, then in thousands and millions.
+/// A short count: exact below 100 000, then in thousands and millions.
 fn counted(count: u64) -> String {
     match count {
         0..100_000 => count.to_string(),

@@ -11,7 +11,7 @@ pub(super) enum Kind {
     Name,
     Role,
     Loudness,
-    /// Share over a stretch, and whether with a bar.
+    /// Share over a stretch, and whether it has a bar.
     Share(Stretch, bool),
     Lead,
     Width,
@@ -37,7 +37,7 @@ impl Kind {
         }
     }
 
-    /// Whether its text is right-aligned, as numbers are.
+    /// Whether the text is right-aligned, as numbers are.
     pub(super) fn right(self) -> bool {
         !matches!(self, Self::Chip | Self::Name | Self::Role | Self::Flags)
     }
@@ -107,10 +107,10 @@ impl Column {
     }
 }
 
-/// Part of the spare width that names get; flags get the rest.
+/// Part of the spare width for names; flags get the rest.
 const NAMES: f32 = 0.48;
 
-/// The columns of a table. If space is tight, bars are left out first, then what the spectrum shows as well.
+/// The columns of a table. If space is tight, bars are left out first, then columns that the spectrum shows as well.
 pub(super) fn columns(table: Rect, chosen: Stretch, compact: bool) -> Vec<Column> {
     let width = table.width();
     let share = |stretch| {
