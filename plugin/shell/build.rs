@@ -1,5 +1,5 @@
-//! Links the VST3 wrapper's C++ statically into a Windows library built with mingw-w64, so that it needs only libraries
-//! that come with Windows. Other targets are linked as usual.
+//! Links the VST3 wrapper's C++ statically into a Windows library built with mingw-w64, so that the library needs only
+//! others that come with Windows. Other targets are linked as usual.
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -9,7 +9,7 @@ use std::{env, fs};
 const STATIC: [(&str, &str); 4] = [
     // The wrapper asks for -lShell32, and a case-sensitive file system has no libshell32.a by that name.
     ("libshell32.a", "libShell32.a"),
-    // Only the static forms of these are in the folder that is searched first.
+    // Only static forms of these are in the folder that is searched first.
     ("libstdc++.a", "libstdc++.a"),
     ("libwinpthread.a", "libwinpthread.a"),
     ("libpthread.a", "libpthread.a"),
@@ -25,14 +25,14 @@ fn main() {
         env::var("CXX_x86_64_pc_windows_gnu").unwrap_or_else(|_| "x86_64-w64-mingw32-g++".to_owned());
     let folder = PathBuf::from(variable("OUT_DIR"));
     for (named, wanted) in STATIC {
-        // File names on Windows are not case-sensitive: there the compiler finds what it needs without this.
+        // File names on Windows are not case-sensitive, so there the compiler finds the libraries without this.
         if let Err(why) = lay(&compiler, named, &folder.join(wanted)) {
             println!("cargo:warning={named}: {why}; if linking fails, this is why");
         }
     }
     println!("cargo:rustc-link-search=native={}", folder.display());
     println!("cargo:rustc-cdylib-link-arg=-static-libgcc");
-    // FOLDERID_* of the wrapper's search for plug-ins.
+    // FOLDERID_* for the wrapper's search for plug-ins.
     println!("cargo:rustc-cdylib-link-arg=-luuid");
 }
 

@@ -1,4 +1,4 @@
-//! The plug-in itself: the methods that the host calls.
+//! The plug-in: the methods that the host calls.
 
 use crate::editor::BusEditor;
 use crate::identity::{Class, DESCRIPTION, VENDOR};
@@ -95,7 +95,7 @@ fn slices<'b>(buffer: &'b Buffer) -> ([&'b [f32]; 2], usize) {
 
 /// The song position in samples, if the host gives one.
 ///
-/// A position in beats alone is ignored: if the tempo changes, it does not determine a sample.
+/// A position in beats alone is ignored: with a changing tempo it does not determine a sample.
 fn song_sample(transport: &Transport) -> Option<i64> {
     if transport.pos_samples.is_some() || transport.pos_seconds.is_some() {
         transport.pos_samples()
@@ -114,7 +114,7 @@ impl<C: Class> Plugin for Bus<C> {
 
     type Editor = BusEditor;
     type SysExMessage = ();
-    // No tasks: the framework's shared thread for them stops with the instance whose task it runs.
+    // No tasks: the framework's shared thread for tasks stops with the instance whose task it runs.
     type BackgroundTask = ();
 
     fn params(&self) -> Arc<dyn Params> {
@@ -147,7 +147,7 @@ impl<C: Class> Plugin for Bus<C> {
 
     fn deactivate(&mut self) {
         let tap = self.tap.take();
-        // A failure to close loses the last samples at most; it must not reach the host.
+        // A failure to close loses at most the last samples; it must not reach the host.
         let _ = guarded(|| drop(tap));
     }
 

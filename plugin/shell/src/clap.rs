@@ -1,4 +1,4 @@
-//! The CLAP boundary: the library's entry, its factory, and what is added between the framework and a host.
+//! The CLAP boundary: the library's entry, its factory, and the additions between the framework and a host.
 //!
 //! The framework makes a `clap_plugin`, a table of functions with a pointer to its own data. An instance
 //! (`clap::instance`) is a copy of that table with a few functions replaced; a host calls the others directly:
@@ -7,9 +7,9 @@
 //! |---|---|
 //! | [`Requests`](crate::requests::Requests) | an edit marks the project as changed; the framework never does that |
 //! | gui calls are bound to the thread that opened the editor | the framework ends the host's process otherwise |
-//! | `configurable-audio-ports` | a host with a mono track gets the mono layout instead of two copies of one signal |
-//! | no `latency` for the VST3 wrapper | always 0; with it the wrapper asks for a restart at each activation |
-//! | the wrapper rereads values only if a load changed one | it crashes a host that loads before it sets a handler |
+//! | `configurable-audio-ports` | on a mono track, the host gets the mono layout instead of two copies of one signal |
+//! | no `latency` for the VST3 wrapper | always 0; if it is there, the wrapper asks for a restart at each activation |
+//! | the wrapper rereads values only if a load changed one | else it crashes a host that loads before it sets a handler |
 //! | a size of 0 is adjusted to the present one | the wrapper asks with 0 at first, and would shrink the editor |
 //!
 //! # Safety

@@ -3,17 +3,17 @@
 //! On X11 a window closes when its thread ends, which it does between two frames. Without a graphics card a frame can
 //! take seconds on a busy computer, and the windowing library waits for it. So a separate thread waits: a host waits
 //! for [`PATIENCE`] at most when it closes an editor, and for the rest when it removes the instance, because it may
-//! unload the library right after.
+//! then unload the library.
 
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::sync::{Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-/// The longest time for which a closing editor blocks the host. Usually it is milliseconds.
+/// The longest time for which a closing editor blocks the host; usually milliseconds.
 pub(crate) const PATIENCE: Duration = Duration::from_millis(250);
-/// The longest wait for each window when the instance is dropped. A frame that takes longer is never drawn, and a host
-/// that hangs is worse than a thread that is left.
+/// The longest wait for each window when the instance is dropped. A frame that takes longer is never drawn, and a
+/// hanging host is worse than a thread left running.
 const LONGEST: Duration = Duration::from_secs(10);
 
 /// One closing window. The other end of the channel is dropped when it has closed.
@@ -39,11 +39,11 @@ impl Closing {
 pub(crate) struct Closings(Mutex<Vec<Closing>>);
 
 impl Closings {
-    /// Runs `close` on another thread, and waits for it no longer than [`PATIENCE`]. If the system refuses a thread,
+    /// Runs `close` on another thread, and waits for it for at most [`PATIENCE`]. If the system refuses a thread,
     /// `close` runs on this one.
     pub(crate) fn run(&self, close: impl FnOnce() + Send + 'static) {
         let (end, done) = channel::<()>();
-        // Passed through a lock, so that it is still here if no thread starts.
+        // Kept in a lock, so that it is still here if no thread starts.
         let close = std::sync::Arc::new(Mutex::new(Some(close)));
         let theirs = std::sync::Arc::clone(&close);
         let take = |close: &Mutex<Option<_>>| close.lock().unwrap_or_else(PoisonError::into_inner).take();

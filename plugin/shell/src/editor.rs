@@ -28,11 +28,11 @@ pub use window::{BusWindow, Window};
 pub struct BusEditor {
     shared: Arc<Shared>,
     title: &'static str,
-    /// The latest window; kept after it closes, because the host may still ask for its size.
+    /// The latest window; kept after closing, because the host may still ask for its size.
     newest: Mutex<Option<Newest>>,
 }
 
-/// What is kept of the latest window.
+/// The kept data of the latest window.
 struct Newest {
     editor: EguiEditor<App>,
     repaint: Repaint,

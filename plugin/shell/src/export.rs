@@ -1,6 +1,6 @@
 //! Writes the log, the joins and the statistics to the folder that the user chose.
 //!
-//! A separate thread writes, so that neither the picture nor the worker waits for a disk. It is joined when the
+//! A separate thread writes, so that neither the picture nor the worker waits for the disk. It is joined when the
 //! instance is dropped, because hosts unload the binary. It exports a view that it owns, so measuring goes on
 //! meanwhile.
 //!
@@ -46,8 +46,8 @@ impl Exports {
         self.last.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// Starts an export, and calls `done` when it has ended. Does nothing while another is being written: it exports
-    /// the same log.
+    /// Starts an export, and calls `done` at its end. Does nothing while another export is being written, which has the
+    /// same log.
     pub(crate) fn start(&self, job: Job, done: impl FnOnce() + Send + 'static) {
         let mut thread = self.thread.lock().unwrap_or_else(PoisonError::into_inner);
         if thread.as_ref().is_some_and(|thread| !thread.is_finished()) {
@@ -78,7 +78,7 @@ impl Exports {
 }
 
 impl Drop for Exports {
-    /// Waits for a set that is being written, for milliseconds unless the disk hangs.
+    /// Waits for a set that is being written: milliseconds, unless the disk hangs.
     fn drop(&mut self) {
         if let Some(thread) = self.thread.get_mut().unwrap_or_else(PoisonError::into_inner).take() {
             let _ = thread.join();

@@ -58,7 +58,8 @@ const MONO: AudioIOLayout = AudioIOLayout {
 
 /// Stereo in and out; in CLAP also with a stereo side-chain, and mono.
 ///
-/// The name says stereo: a host that inserts this class on a mono track in VST3 makes the track stereo, and louder.
+/// The name says stereo because a host that inserts this class on a mono track in VST3 makes the track stereo, and
+/// louder.
 pub struct Stereo;
 
 impl Class for Stereo {

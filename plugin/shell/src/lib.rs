@@ -1,7 +1,7 @@
 //! Plumbline as a plug-in: the only crate that names the plug-in framework.
 //!
 //! # Data flow
-//! The host calls [`Bus`] with a block; it passes the slices to a `Tap` of the live crate and returns. The block is
+//! The host calls [`Bus`] with a block; `Bus` passes the slices to a `Tap` of the live crate and returns. The block is
 //! not changed, so the output is bit-exact, unless the user tries a repair. Everything else happens on the worker of
 //! the live crate. The editor borrows the latest view from the layer, and the screen crate draws it.
 //!
@@ -11,7 +11,7 @@
 //! what is added between the framework and a host.
 //!
 //! # Panics
-//! A panic that leaves a plug-in ends the host's process. Every call of a host into our code goes through
+//! A panic that leaves a plug-in ends the host's process. Every host call into our code goes through
 //! [`plumbline_live::guarded`].
 
 pub mod bus;

@@ -1,4 +1,4 @@
-//! The parameters that a host sees. They are few on purpose: everything else is in the state.
+//! The parameters that a host sees. There are few on purpose: everything else is in the state.
 
 use crate::saved_state::Memory;
 use nice_plug::prelude::*;
@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 /// The ids (`hold`, `reset`, `mark`) and the key `memory` never change: hosts keep them in projects and automation.
 #[derive(Params)]
 pub struct Parameters {
-    /// Freezes what the screen shows. Measuring goes on.
+    /// Freezes the display. Measuring goes on.
     #[id = "hold"]
     pub hold: BoolParam,
     /// Resets the measurement on a change from off to on.
@@ -42,7 +42,7 @@ impl Parameters {
         }
     }
 
-    /// Pages for the knobs of a controller.
+    /// Pages for the knobs on a controller.
     pub fn remote_controls(&self, context: &mut impl RemoteControlsContext) {
         context.add_section("Plumbline", |section| {
             section.add_page("Measure", |page| {

@@ -15,11 +15,11 @@
 //! bool plumbline_try_off(uint32_t instance);
 //! ```
 //!
-//! Instances are counted from 0 in the order of their creation, without dropped ones. None of the functions may be
-//! called on the audio thread.
+//! Instances are numbered from 0 in the order of their creation, without dropped ones. Call none of the functions on
+//! the audio thread.
 //!
 //! # Format
-//! CBOR (RFC 8949), which has infinities, unlike JSON. One map with the fields of [`Readings`]; the view and the
+//! CBOR (RFC 8949), which, unlike JSON, has infinities. One map with the fields of [`Readings`]; the view and the
 //! tenths in it have the field names of `plumbline_programme` and `plumbline_measure`. An absent reading is null.
 
 use crate::shared::Shared;
@@ -41,8 +41,8 @@ pub struct Readings {
     pub version: u32,
     /// Why nothing is measured; null while something is.
     pub trouble: Option<String>,
-    /// Whether audio has ended and all of it is measured and reported: the view and the tenths are then the last
-    /// ones. False in messages from before this field existed.
+    /// Whether audio has ended and all of it is measured and reported: the view and the tenths are then final. False in
+    /// messages from before this field existed.
     #[serde(default)]
     pub settled: bool,
     /// Blocks that passed unmeasured since the last activation, because they had not the channels that the host had
@@ -55,7 +55,7 @@ pub struct Readings {
     pub tenths: Vec<Tenth>,
 }
 
-/// Takes the bytes of [`Readings`] while [`plumbline_readings`] runs.
+/// Receives the bytes of [`Readings`] while [`plumbline_readings`] runs.
 pub type Receive = unsafe extern "C" fn(context: *mut c_void, bytes: *const u8, length: usize);
 
 static INSTANCES: Mutex<Vec<Weak<Shared>>> = Mutex::new(Vec::new());
@@ -77,7 +77,7 @@ fn encoded(shared: &Shared, tenths: u32) -> Option<Vec<u8>> {
     let readings = Readings {
         version: VERSION,
         trouble: shared.trouble(),
-        // Read first, so that the other fields are no older.
+        // Read first, so that no other field is older.
         settled: shared.layer.is_settled(),
         unfit_blocks: shared.requests.blocks.unfit.load(Ordering::Relaxed),
         view: View::clone(&shared.layer.view()),
@@ -96,8 +96,8 @@ pub extern "C" fn plumbline_instances() -> u32 {
     u32::try_from(living).unwrap_or(u32::MAX)
 }
 
-/// Starts or stops making views of an instance while its editor is closed. Each call with a
-/// number other than 0 needs one with 0.
+/// Starts or stops the views of an instance while its editor is closed. Each call with a number other than 0 needs one
+/// with 0.
 ///
 /// Returns false, and does nothing, if there is no such instance.
 #[unsafe(no_mangle)]
@@ -144,7 +144,7 @@ fn try_out(index: u32, trial: Option<Trial>) -> bool {
     done.unwrap_or(false)
 }
 
-/// Passes the latest readings of an instance to `receive`, which is called once, before this returns.
+/// Passes the latest readings of an instance to `receive`, calling it once before this returns.
 ///
 /// Returns false, and calls nothing, if there is no such instance or no `receive`.
 ///

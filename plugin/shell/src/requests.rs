@@ -1,7 +1,7 @@
 //! Requests of an instance to its host, from any thread.
 //!
-//! A host takes most requests only on its main thread. So a request is noted here, and the host is asked to call back,
-//! which any thread may do. `Requests::serve` then carries the request out.
+//! A host takes most requests only on its main thread. So a request is noted here, and the host is asked to call back;
+//! any thread may ask that. `Requests::serve` then carries the request out.
 
 use clap_sys::ext::state::{CLAP_EXT_STATE, clap_host_state};
 use clap_sys::host::clap_host;
@@ -16,7 +16,7 @@ struct Host(*const clap_host);
 // SAFETY: other threads call only `request_callback`, which CLAP marks as thread-safe.
 unsafe impl Send for Host {}
 
-/// The requests of one instance. Without a host, as in a test, they are not passed on.
+/// The requests of one instance. Without a host, as in a test, they go nowhere.
 #[derive(Default)]
 pub struct Requests {
     /// `None` once the instance is being destroyed: the host may be gone after that.
@@ -37,13 +37,13 @@ pub(crate) struct Blocks {
 }
 
 thread_local! {
-    /// The requests of the instance that this thread is making: the framework makes the plug-in by `Default`, without
+    /// The requests of the instance that this thread is making: the framework makes the plug-in with `Default`, without
     /// arguments.
     static IN_THE_MAKING: RefCell<Option<Arc<Requests>>> = const { RefCell::new(None) };
 }
 
 impl Requests {
-    /// Runs `make`, within which [`Self::of_this_instance`] returns the requests made here for `host`.
+    /// Runs `make`; inside it, [`Self::of_this_instance`] returns the requests made here for `host`.
     pub(crate) fn making<R>(host: *const clap_host, make: impl FnOnce() -> R) -> (Arc<Self>, R) {
         let requests = Arc::new(Self { host: Mutex::new(Some(Host(host))), ..Self::default() });
         IN_THE_MAKING.set(Some(requests.clone()));
@@ -76,7 +76,7 @@ impl Requests {
         }
     }
 
-    /// Carries out the noted requests. Holds no lock meanwhile: a host may answer by calling the instance.
+    /// Carries out the noted requests. Holds no lock while doing so: a host may answer by calling the instance.
     ///
     /// # Safety
     /// On the host's main thread, with a live host.

@@ -1,4 +1,4 @@
-//! The state that a project keeps of an instance: versioned, bounded, and tolerant on load.
+//! The state of an instance that a project keeps: versioned, bounded, and tolerant on load.
 
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::PluginState;
@@ -11,12 +11,12 @@ use serde_json::{Value, json};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// The version of the format. It only ever grows; of a newer version, the known fields are read.
+/// The version of the format. It only ever grows; of a newer state, the known fields are read.
 pub const VERSION: u32 = 1;
 /// The longest layer name kept, in bytes.
 pub const LONGEST_NAME: usize = 64;
-/// The longest field of a state that is read, in bytes: a thousand times what an instance writes without a stored
-/// reference, and ten times what it writes with one.
+/// The longest field of a state that is read, in bytes: a thousand times the length that an instance writes without a
+/// stored reference, and ten times that with one.
 const LONGEST_FIELD: usize = 1 << 20;
 
 /// The smallest editor, in points.
@@ -45,7 +45,7 @@ pub struct Saved {
     pub screen: Settings,
 }
 
-/// The most marks kept.
+/// The most marks that are kept.
 const MOST_MARKS: usize = 1_000;
 
 impl Default for Saved {
@@ -63,7 +63,7 @@ impl Default for Saved {
 }
 
 impl<'de> Deserialize<'de> for Saved {
-    /// Reads each field separately: one that is missing, of the wrong type or out of bounds takes its default and
+    /// Reads each field separately: a field that is missing, of the wrong type or out of bounds gets its default and
     /// does not affect the others. A state that is not an object, or has no version of 1 or more, is refused as a
     /// whole.
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
@@ -112,7 +112,7 @@ pub fn shortened(name: &str) -> String {
     out
 }
 
-/// An editor size, limited to [`SMALLEST`] and [`LARGEST`].
+/// An editor size, clamped to between [`SMALLEST`] and [`LARGEST`].
 pub fn within_bounds(size: [u32; 2]) -> [u32; 2] {
     [0, 1].map(|i| size[i].clamp(SMALLEST[i], LARGEST[i]))
 }
@@ -187,7 +187,7 @@ impl Memory {
         named(&self.saved(), &self.track())
     }
 
-    /// The number of state loads: an editor that sees it change rereads the state.
+    /// The number of state loads: when it changes, an editor rereads the state.
     pub fn loads(&self) -> u32 {
         self.loads.load(Ordering::Acquire)
     }

@@ -1,4 +1,4 @@
-//! The state that the parts of one instance share.
+//! The shared state of the parts of one instance.
 
 #[cfg(target_os = "linux")]
 use crate::closing::Closings;
@@ -44,7 +44,7 @@ impl Shared {
         }
     }
 
-    /// Why nothing is measured, if nothing is: the host's format, or the worker.
+    /// Why nothing is measured, if so: the host's format, or the worker.
     pub fn trouble(&self) -> Option<String> {
         let own = self.trouble.lock().unwrap_or_else(PoisonError::into_inner).clone();
         own.or_else(|| self.layer.trouble())

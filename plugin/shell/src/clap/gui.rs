@@ -14,7 +14,7 @@ pub(super) struct Opened {
     pub(super) to_close: bool,
 }
 
-/// The framework's editor calls, and which thread they are bound to.
+/// The framework's editor calls, and the thread to which they are bound.
 pub(super) struct Gui {
     table: clap_plugin_gui,
     pub(super) inner: clap_plugin_gui,

@@ -1,8 +1,8 @@
 //! The editor's calls, each bound to the thread that opened the editor.
 //!
-//! The framework ends the host's process if one of them comes from another thread. Hosts do that, for example when they
-//! answer a request on the editor's own thread. Such a call is refused; a `destroy` is carried out as soon as the host
-//! calls back on the right thread.
+//! The framework ends the host's process if such a call comes from another thread. Some hosts do that, for example when
+//! they answer a request on the editor's own thread. The call is refused; a `destroy` is carried out as soon as the
+//! host calls back on the right thread.
 
 use super::gui::{Gui, Opened};
 use super::instance::Instance;

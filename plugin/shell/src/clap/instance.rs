@@ -1,4 +1,4 @@
-//! One instance, as the host sees it.
+//! One instance as seen by the host.
 
 use super::gui::Gui;
 use super::process::Processing;

@@ -1,4 +1,4 @@
-//! The layout for the channels that a host asks for.
+//! The choice of a layout with the channels that a host asks for.
 
 use super::instance::Instance;
 use clap_sys::ext::audio_ports_config::{
@@ -16,7 +16,7 @@ pub(super) static TABLE: clap_plugin_configurable_audio_ports = clap_plugin_conf
     apply_configuration: Some(apply),
 };
 
-/// The most requests that are read: two ports in each direction, and room for repeated requests.
+/// The most requests read: two ports in each direction, and spare room for repeats.
 const MOST_REQUESTS: u32 = 16;
 
 unsafe extern "C" fn can_apply(plugin: *const clap_plugin, requests: *const Request, count: u32) -> bool {
@@ -32,7 +32,7 @@ unsafe extern "C" fn apply(plugin: *const clap_plugin, requests: *const Request,
     }
 }
 
-/// The first layout with the requested channels, and no port beyond the main ones that was not requested.
+/// The first layout with the requested channels and, besides the main ports, only requested ones.
 ///
 /// # Safety
 /// The host's pointer to an instance, and `count` requests or null.

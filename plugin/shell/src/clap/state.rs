@@ -21,7 +21,7 @@ unsafe extern "C" fn save(plugin: *const clap_plugin, stream: *const clap_ostrea
     }
 }
 
-/// Loads a state, and asks the host to reread the values if one changed.
+/// Loads a state, and asks the host to reread the values if any changed.
 unsafe extern "C" fn load(plugin: *const clap_plugin, stream: *const clap_istream) -> bool {
     // SAFETY: the host's own arguments; the framework's tables live as long as the instance.
     unsafe {

@@ -1,10 +1,10 @@
 //! The VST3 wrapper as a host.
 //!
-//! The framework asks its host to reread the parameters after every load of a state. The wrapper passes that request on
-//! to the VST3 host even if that has set no handler, and so a host that loads a state first, as scanners do, crashes on
-//! a null pointer. Therefore the framework gets a copy of the wrapper's table in which the request does nothing, and
-//! `state` makes the request only when a load has changed a value. That is rare, because only *Hold* is not a pulse; a
-//! host without a handler that loads a project with *Hold* on still crashes.
+//! The framework asks its host to reread the parameters after every load of a state. The wrapper passes the request on
+//! even if the VST3 host has set no handler: a host that loads a state first, as scanners do, then crashes on a null
+//! pointer. So the framework gets a copy of the wrapper's table in which the request does nothing, and `state` makes
+//! the request only when a load has changed a value. That is rare, because every parameter but *Hold* is a pulse; a
+//! host without a handler still crashes if it loads a project with *Hold* on.
 
 use clap_sys::ext::params::{
     CLAP_EXT_PARAMS, CLAP_PARAM_RESCAN_VALUES, clap_host_params, clap_param_clear_flags,
@@ -14,7 +14,7 @@ use clap_sys::host::clap_host;
 use clap_sys::id::clap_id;
 use std::ffi::{CStr, c_char, c_void};
 
-/// Whether a host is the VST3 wrapper, which adds a suffix to the name of its own host.
+/// Whether a host is the VST3 wrapper, which reports its own host's name with a suffix.
 ///
 /// # Safety
 /// A live host.

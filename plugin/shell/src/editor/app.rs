@@ -23,7 +23,7 @@ pub(super) struct App {
     repaint: Repaint,
     host: Option<GuiContext>,
     screen: Screen,
-    /// The number of state loads that the screen has taken over.
+    /// The number of state loads that the screen has taken in.
     loads: u32,
     /// The view shown while *Hold* is on.
     held: Option<Arc<View>>,
@@ -89,7 +89,7 @@ impl App {
     }
 
     /// The latest view, the held one, or the past moment being viewed. If *Hold* was on before the window opened, the
-    /// first view made since is held, because the previous one may be minutes old.
+    /// first view made since then is held, because an earlier one may be minutes old.
     fn shown_view(&mut self) -> Arc<View> {
         if !self.shared.parameters.hold.value() {
             self.held = None;
@@ -131,7 +131,7 @@ impl App {
         self.repaint.request();
     }
 
-    /// Exports the present, even while a view is held or a past moment is viewed.
+    /// Exports the present state, even while a view is held or a past moment is viewed.
     fn export(&self) {
         let memory = &self.shared.parameters.memory;
         let (saved, repaint) = (memory.saved(), self.repaint.clone());
@@ -155,7 +155,7 @@ impl App {
     }
 }
 
-/// Whether an intent changes what a project keeps. The host is then told, so that it offers to save.
+/// Whether an intent changes the saved state. The host is then notified, so that it offers to save.
 fn is_kept(intent: &Intent) -> bool {
     match intent {
         Intent::Command(command) => {
@@ -227,20 +227,20 @@ impl NiceEguiApp for App {
     }
 }
 
-/// Points, rounded to whole ones; NaN becomes 0, which the bounds then raise.
+/// Points, rounded to whole ones; NaN becomes 0, which the bounds raise.
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to what fits")]
 fn whole_points(points: f64) -> u32 {
     points.round().clamp(0.0, 65_535.0) as u32
 }
 
-/// Shows the reason why nothing is measured, over the picture.
+/// Shows over the picture why nothing is measured.
 fn notice_ui(ui: &mut egui::Ui, text: &str) {
     egui::Area::new(egui::Id::unique("trouble"))
         .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
         .show(ui.ctx(), |ui| egui::Frame::popup(ui.style()).show(ui, |ui| ui.label(text)));
 }
 
-/// Shown when the picture could not be drawn. True when the user asks to try again.
+/// The message shown if drawing failed. True if the user asks to try again.
 fn failure_ui(ui: &mut egui::Ui, failure: &str) -> bool {
     egui::CentralPanel::default()
         .show(ui, |ui| {

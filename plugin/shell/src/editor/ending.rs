@@ -1,9 +1,9 @@
 //! Waits for the end of a window's own thread.
 //!
 //! On X11 the windowing library gives each window a thread, and may leave it running for a moment after the window is
-//! closed: its drop asks the thread for an answer, which an ending thread no longer gives, and then does not join it.
-//! A host may unload the library right after, with that thread still in its code, and crash. So a closing editor
-//! waits for the thread here.
+//! closed: on drop it asks the thread for an answer, which an ending thread no longer gives, and then does not join it.
+//! A host may unload the library right after, with that thread still in its code, and crash. So a closing editor waits
+//! for the thread here.
 
 use std::cell::RefCell;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -12,16 +12,16 @@ use std::sync::{Mutex, PoisonError};
 use std::thread::ThreadId;
 use std::time::Duration;
 
-/// The longest wait for a thread to end. Usually it takes milliseconds; a frame drawn without a graphics card may
-/// take a second or two.
+/// The longest wait for a thread to end; usually milliseconds, but a frame drawn without a graphics card may take a
+/// second or two.
 const PATIENCE: Duration = Duration::from_secs(10);
 
 thread_local! {
-    /// Dropped when the thread ends; the other end of each channel notices that.
+    /// Dropped when the thread ends, which the other end of each channel notices.
     static UNTIL_THE_END: RefCell<Vec<Sender<()>>> = const { RefCell::new(Vec::new()) };
 }
 
-/// The end of the thread that draws a window.
+/// The ending of the thread that draws a window.
 pub(super) struct Ending {
     sender: Mutex<Option<Sender<()>>>,
     receiver: Mutex<Receiver<()>>,
@@ -57,7 +57,7 @@ impl Ending {
         self.begun.load(Ordering::Acquire)
     }
 
-    /// Waits up to the limit for the end of the thread, unless it is the calling one. True when it has ended or never
+    /// Waits up to the limit for the end of the thread, unless it is the calling thread. True if it has ended or never
     /// began.
     pub(super) fn wait(&self) -> bool {
         let thread = *self.thread.lock().unwrap_or_else(PoisonError::into_inner);

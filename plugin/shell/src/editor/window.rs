@@ -1,4 +1,4 @@
-//! One open window. The layer is watched for exactly as long as it is open.
+//! One open window. The layer is watched exactly while the window is open.
 
 use super::ending::Ending;
 use super::repaint::Repaint;
@@ -22,7 +22,7 @@ pub struct Window {
     shared: Arc<Shared>,
 }
 
-/// A window that is dropped on a different thread from the one that made it.
+/// A window to drop on a different thread from the one that made it.
 #[cfg(target_os = "linux")]
 struct Handed(Inner);
 
@@ -34,7 +34,7 @@ unsafe impl Send for Handed {}
 
 #[cfg(target_os = "linux")]
 impl Handed {
-    /// Closes the window; waits for its thread, which ends between two frames.
+    /// Closes the window, and waits for its thread, which ends between two frames.
     fn close(self) {
         drop(self.0);
     }
@@ -71,7 +71,7 @@ impl Drop for Window {
                 ending.wait();
             });
         }
-        // On other systems a window belongs to the thread that made it, and closes at once.
+        // On other systems a window belongs to the thread that made it and closes at once.
         #[cfg(not(target_os = "linux"))]
         {
             drop(inner);

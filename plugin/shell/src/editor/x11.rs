@@ -1,4 +1,4 @@
-//! What the windowing library lacks on X11: it asks for the first frame, and passes unused keys to the host.
+//! Functions that the windowing library lacks on X11: asking for the first frame, passing unused keys to the host.
 
 use nice_plug_egui::baseview::WindowContext;
 use plumbline_screen::Stroke;
@@ -15,10 +15,10 @@ use x11rb::xcb_ffi::XCBConnection;
 
 /// Makes the windowing library receive frame events from the start.
 ///
-/// It asks the display server when the next frame is due, but selects the answer only once its window is mapped. If a
-/// host resizes the window before mapping it, the answer is lost, the library never asks again, and the window stays
-/// blank. So the answer is selected here, on the library's own connection. `None` if that fails; then a window is still
-/// drawn unless it is resized too early.
+/// The library asks the display server when the next frame is due, but selects the answer only once its window is
+/// mapped. If a host resizes the window before mapping it, the answer is lost, the library never asks again, and the
+/// window stays blank. So the answer is selected here, on the library's own connection. `None` if that fails; a window
+/// is then still drawn unless it is resized too early.
 pub(super) fn hear_of_frames(window: &WindowContext) -> Option<()> {
     let RawDisplayHandle::Xlib(display) = window.display_handle().ok()?.as_raw() else { return None };
     let library = Xlib_xcb::open().ok()?;
@@ -52,7 +52,7 @@ pub(super) struct HostKeys {
     connection: RustConnection,
     window: u32,
     keymap: Keymap,
-    /// Keys whose press was passed to the host: it gets their release as well.
+    /// Keys whose press was passed to the host: it also gets their release.
     down: Vec<Keycode>,
 }
 
@@ -96,7 +96,7 @@ impl HostKeys {
         }
     }
 
-    /// Sends a key to the nearest window from the parent upwards that selects it. A host that is gone is no error.
+    /// Sends a key to the nearest window from the parent upwards that selects it. A host that has gone is not an error.
     fn send(&self, key: KeyPressEvent, mask: EventMask) {
         let tree = self.connection.query_tree(self.window).ok().and_then(|asked| asked.reply().ok());
         if let Some(tree) = tree.filter(|tree| tree.parent != tree.root) {
@@ -121,7 +121,7 @@ impl Keymap {
         Some(Self { first, each: usize::from(asked.keysyms_per_keycode), signs: asked.keysyms })
     }
 
-    /// What a key means to the screen; `None` for one that it cannot use.
+    /// The screen's meaning of a key; `None` for one that it cannot use.
     fn stroke(&self, key: &KeyPressEvent) -> Option<Stroke> {
         let held = |mask: KeyButMask| u16::from(key.state) & u16::from(mask) != 0;
         // The second pair of columns is the keyboard's second layout, selected by bits 13 and 14.

@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 /// Name of the folder inside the user's documents.
 const OURS: &str = "Plumbline";
 
-/// The folder that the user named, or the default one, which is made if it is missing. A named one is never made: it
-/// may be on a drive that is not mounted.
+/// The folder that the user named, or the default one, which is created if missing. A named one is never created: its
+/// drive may not be mounted.
 ///
 /// # Errors
 /// A message that names the folder and what to do.

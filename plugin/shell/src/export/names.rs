@@ -2,17 +2,17 @@
 
 use plumbline_screen::Role;
 
-/// The longest part of a file name taken from the layer's name, in bytes: far below the 255 bytes that file systems
-/// allow.
+/// The longest part of a file name that comes from the layer's name, in bytes: far below the 255 bytes that file
+/// systems allow.
 const LONGEST_BYTES: usize = 96;
 
-/// The start of the names of a set: "`<layer>-<date>`". A layer without a name is named by its role.
+/// The start of the names of a set: "`<layer>-<date>`". A layer without a name goes by its role.
 ///
-/// Dots are replaced too: Windows takes NUL or CON before the first dot for a device.
+/// Dots are replaced too: Windows takes NUL or CON before the first dot as a device.
 pub(super) fn stem(layer: &str, role: Role, date: &str) -> String {
     let mut name = String::new();
     for letter in layer.chars().map(|letter| if is_bad(letter) { '-' } else { letter }) {
-        // One hyphen for a run of replaced characters.
+        // One hyphen per run of replaced characters.
         if letter == '-' && name.ends_with('-') {
             continue;
         }
@@ -26,7 +26,7 @@ pub(super) fn stem(layer: &str, role: Role, date: &str) -> String {
     format!("{name}-{date}")
 }
 
-/// Whether one of the three systems refuses a character, or hides files with it.
+/// Whether one of the three systems refuses a character or hides files that contain it.
 fn is_bad(letter: char) -> bool {
     letter.is_control()
         || (letter.is_whitespace() && letter != ' ')

@@ -5,10 +5,10 @@ use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU32, Ordering};
 
-/// The most sets of one name; since a name has the time of day, it is used for one second only.
+/// The most sets of one name. A name includes the time of day, so it applies for one second only.
 const MOST: u32 = 1_000;
 
-/// Number of sets begun: keeps apart sets that are written at the same time.
+/// Number of sets begun, which keeps apart sets written at the same time.
 static COUNT: AtomicU32 = AtomicU32::new(0);
 
 /// Writes bytes to a file that must not exist yet.
@@ -25,28 +25,28 @@ fn new(path: &Path) -> io::Result<File> {
     OpenOptions::new().write(true).create_new(true).open(path)
 }
 
-/// Files that are removed when this is dropped.
+/// Files to remove when this is dropped.
 #[derive(Default)]
 struct Passing(Vec<PathBuf>);
 
 impl Drop for Passing {
     fn drop(&mut self) {
         for path in &self.0 {
-            // An error does no harm: the file has gone with its folder, or was moved into place.
+            // An error is harmless: the file went with its folder, or was moved into place.
             let _ = fs::remove_file(path);
         }
     }
 }
 
-/// Writes a set of files, given by the ends of their names. Returns the start of their names: `stem`, or `stem` with a
+/// Writes a set of files, each given by the end of its name. Returns the start of the names: `stem`, or `stem` with a
 /// number if a file of that name exists.
 ///
-/// All files are first written under temporary names. Then the final names are claimed, all or none, by new empty
-/// files, over which the written ones are moved. So no existing file is touched, even on systems where a rename
-/// replaces files.
+/// All files are first written under temporary names. Then the final names are claimed, all or none, with new empty
+/// files, which the written ones then replace. So no existing file is touched, even on systems where a rename replaces
+/// files.
 ///
 /// # Errors
-/// The first failure. Nothing of the set is left then.
+/// The first failure. No file of the set is left then.
 pub(super) fn write(
     folder: &Path,
     stem: &str,
@@ -69,7 +69,7 @@ pub(super) fn write(
     Ok(stem)
 }
 
-/// Claims a name for each file of a set, with the first number that is free for all.
+/// Claims a name for each file of a set, with the first number that is free for all of them.
 fn claim(folder: &Path, stem: &str, files: &[(&str, String)]) -> io::Result<(String, Passing)> {
     'number: for number in 1..=MOST {
         let stem = if number == 1 { stem.to_owned() } else { format!("{stem}-{number}") };

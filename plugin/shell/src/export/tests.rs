@@ -22,7 +22,7 @@ impl Folder {
         Self(path)
     }
 
-    /// The names in it, including hidden ones, sorted.
+    /// The names in the folder, including hidden ones, sorted.
     fn names(&self) -> Vec<String> {
         let entries = fs::read_dir(&self.0).expect("the folder").flatten();
         let mut names: Vec<String> =
@@ -129,7 +129,7 @@ fn a_disk_that_fills_up_at_any_file_leaves_nothing_behind() {
                 if put_so_far.fetch_add(1, Ordering::Relaxed) < full_at {
                     return set::put(path, bytes);
                 }
-                // As on a full disk, only a part fits.
+                // As on a full disk, only part of the file fits.
                 fs::write(path, &bytes[..bytes.len() / 2])?;
                 Err(Error::from(kind))
             };
@@ -142,7 +142,7 @@ fn a_disk_that_fills_up_at_any_file_leaves_nothing_behind() {
     }
 }
 
-/// On a file system of 16 KiB, if the tests may mount one.
+/// Uses a file system of 16 KiB, if the tests may mount one.
 #[test]
 #[cfg(target_os = "linux")]
 fn a_disk_that_is_really_full_keeps_nothing_of_a_set() {
@@ -302,7 +302,7 @@ fn an_instance_that_goes_waits_for_its_export() {
     let exports = Exports::default();
     assert_eq!(exports.last(), None);
     let last = exports.last.clone();
-    // The export is blocked, so the instance cannot be gone. On a slow computer the check comes later and still holds.
+    // The export is blocked, so the instance cannot be gone. On a slow computer the check comes later but still holds.
     let (release, held) = channel();
     exports.start(job, {
         let told = told.clone();
