@@ -9,7 +9,7 @@
 //! | gui calls are bound to the thread that opened the editor | the framework ends the host's process otherwise |
 //! | `configurable-audio-ports` | on a mono track, the host gets the mono layout instead of two copies of one signal |
 //! | no `latency` for the VST3 wrapper | always 0; if it is there, the wrapper asks for a restart at each activation |
-//! | the wrapper rereads values only if a load changed one | else it crashes a host that loads before it sets a handler |
+//! | the wrapper rereads values only if a load changed one | a host that loads before it sets a handler would crash |
 //! | a size of 0 is adjusted to the present one | the wrapper asks with 0 at first, and would shrink the editor |
 //!
 //! # Safety
