@@ -54,11 +54,11 @@ fn obey(cli: Cli, output: &mut Output) -> Result<Done, CommandError> {
     }
 }
 
-/// Prints help in full to stdout if it was asked for, else one line on what is wrong.
+/// Prints the full help to stdout if it was asked for, else one line to say what is wrong.
 fn not_understood(output: &mut Output, error: &clap::Error) -> ExitCode {
     let asked_for = matches!(error.kind(), ErrorKind::DisplayHelp | ErrorKind::DisplayVersion);
     if asked_for || error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand {
-        // If the reader has gone away, it has read enough.
+        // A reader that has gone away has read enough.
         let _ = error.print();
         return if asked_for { ExitCode::SUCCESS } else { ExitCode::from(error::USAGE) };
     }

@@ -2,16 +2,16 @@
 //!
 //! # Data flow
 //! [`Stems`] come in blocks of a second. Each layer has its own meter (`layer_meter`), which sums its stems, measures
-//! the sum as the plug-in would on that track, and gives tenths. Meters run in parallel. Then their tenths go, in the
-//! order of song time, to `joint`, which drives the plug-in's own code in the order of its worker. Meanwhile
-//! microphones are compared (`pairs`), and if the bus loses level in mono, the layers that cause it are looked for
-//! (`mono_loss`).
+//! the sum as the plug-in would on that track, and outputs tenths. Meters run in parallel. Then their tenths go to
+//! `joint` in the order of song time. `joint` runs the plug-in's own code in the order of its worker. Meanwhile
+//! microphones are compared (`pairs`), and if the bus loses level in mono, `mono_loss` looks for the layers that cause
+//! it.
 //!
 //! # Memory
-//! Two seconds of samples, and one packet of each file. Of every tenth only what the whole programme is judged by is
-//! kept: seventeen bytes per layer for gated loudness and four for gated shares. For the match of Foley with natural
-//! sound, at most ten minutes in which both play are kept, spread over the programme. Pictures keep as many columns as
-//! they show, findings and joins as many as a log holds.
+//! Two seconds of samples, and one packet of each file. Of every tenth, only the basis of the verdicts on the whole
+//! programme is kept: seventeen bytes per layer for gated loudness and four for gated shares. For the match of Foley
+//! with natural sound, at most ten minutes in which both play are kept, spread over the programme. Pictures keep only
+//! the columns that they show; findings and joins, as many as a log holds.
 
 mod block;
 mod error;
@@ -42,8 +42,8 @@ use std::io;
 use std::ops::ControlFlow;
 use std::sync::Mutex;
 
-/// Takes the tenths of a survey: the index of the layer in the plan (the number of layers for the bus), and the tenth.
-/// Each tenth comes for all layers, the bus last, before the next tenth.
+/// Receives the tenths of a survey: the index of the layer in the plan (for the bus, the number of layers), and the
+/// tenth. Each tenth comes for all layers, the bus last, before the next tenth.
 pub type TenthHand<'a> = dyn FnMut(usize, &Tenth) -> io::Result<()> + 'a;
 
 /// Measures a programme.
@@ -113,7 +113,7 @@ fn side_by_side(
     now: &Block,
     next: &mut Block,
 ) -> Result<usize, SurveyError> {
-    // The last job is taken first: pairs sometimes take longest, so they should not be left to the end.
+    // The last job is taken first: pairs, which sometimes take longest, should not be left to the end.
     let mut jobs: Vec<Job<'_>> = meters.iter_mut().map(Job::Layer).collect();
     jobs.push(Job::Pairs(pairs));
     let threads = threads.min(jobs.len());
@@ -137,7 +137,7 @@ fn side_by_side(
     })
 }
 
-/// Passes on the tenths that all meters have, in the order of song time.
+/// Passes on, in the order of song time, the tenths that all meters have.
 fn take(
     meters: &mut [LayerMeter],
     joint: &mut Joint,

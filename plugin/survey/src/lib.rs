@@ -1,5 +1,6 @@
 //! Plumbline offline: [`engine`] measures audio files as the plug-in would measure them live, and returns the data for
-//! a report. [`marks`] reads where someone cut. The command `plumbline` is a thin shell around this library.
+//! a report. [`marks`] reads marks at cuts from other programs. The command `plumbline` is a thin shell around this
+//! library.
 #![forbid(unsafe_code)]
 
 pub mod engine;

@@ -1,9 +1,9 @@
-//! Marks that come in from other programs: where someone cut.
+//! Marks from other programs: where the sound was cut.
 //!
 //! # Data flow
-//! The bytes of a file become [`Entry`]s, each with a line, a label or seconds, and perhaps a name: [`read_table`] for
-//! CSV, [`read_edit_list`] for CMX 3600, [`from_cues`] for the cue points of a WAV. [`place`] puts them on the time line
-//! of a survey. No byte makes any of this panic.
+//! The bytes of a file become [`Entry`]s, each with a line number, a label or seconds, and perhaps a name:
+//! [`read_table`] for CSV, [`read_edit_list`] for CMX 3600, [`from_cues`] for the cue points of a WAV. [`place`] puts
+//! them on the time line of a survey. No bytes make any of this panic.
 
 mod cues;
 mod edit_list;

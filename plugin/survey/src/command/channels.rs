@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 /// The most channels of a file.
 const MOST: usize = 64;
 
-/// A file, and the channels named.
+/// A file, and its channels that were named.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Pick {
     pub(crate) path: PathBuf,
@@ -16,17 +16,16 @@ pub(crate) struct Pick {
 /// Channels of a file, counted from 0.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum Which {
-    /// None named: mono and stereo files as they are; in any other, each channel is a microphone.
+    /// None named: mono and stereo files as they are; in a file with more, each channel is a microphone.
     Usual,
-    /// Each on its own, even those of a stereo file.
+    /// Each channel alone, even in a stereo file.
     Each,
     /// One, or two as left and right.
     These(Vec<usize>),
 }
 
 impl Pick {
-    /// The meaning of an argument. If a file has the whole argument as its name, it is that file, whatever the name
-    /// ends in.
+    /// The meaning of an argument. A file whose name is the whole argument takes precedence, whatever its ending.
     pub(crate) fn of(word: &Path) -> Result<Self, CommandError> {
         let whole = Self { path: word.to_owned(), channels: Which::Usual };
         let Some((path, which)) = word.to_str().and_then(|text| text.rsplit_once('#')) else {
@@ -40,8 +39,7 @@ impl Pick {
         } else {
             let numbers = which.split('+').map(|number| number.parse::<usize>().ok());
             let numbers: Option<Vec<usize>> = numbers.collect();
-            // An ending that follows no rule belongs to the name of a file; the error is then that this file is
-            // missing.
+            // An ending that follows no rule is part of a file name; the error then says that this file is missing.
             let Some(numbers) = numbers else { return Ok(whole) };
             let repeated = numbers.len() == 2 && numbers[0] == numbers[1];
             if numbers.len() > 2 || repeated || numbers.iter().any(|n| !(1..=MOST).contains(n)) {

@@ -15,7 +15,7 @@ pub(crate) fn completions(shell: Shell, output: &mut Output) -> Result<Done, Com
     Ok(Done::Fine)
 }
 
-/// Prints a page for `man`, on the whole or on one command, to stdout.
+/// Prints a page for `man` to stdout, on the whole program or on one command.
 pub(crate) fn man(of: Option<&str>, output: &mut Output) -> Result<Done, CommandError> {
     let mut whole = Cli::command().disable_help_subcommand(true);
     // This passes the global arguments on to each command.

@@ -1,4 +1,4 @@
-//! Why a command failed: one line each, and an exit code.
+//! The reasons why a command fails: one line each, and an exit code.
 
 use std::fmt;
 
@@ -11,10 +11,10 @@ const OUTPUT: u8 = 4;
 /// Exit code: stopped. 128 plus the number of the interrupt signal, as in shells (common practice, no source).
 pub(crate) const STOPPED: u8 = 130;
 
-/// Why a command has no result. The text says in one line what failed and what to do.
+/// The reason why a command has no result. The text says in one line what failed and what to do.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) enum CommandError {
-    /// The arguments make no sense. Nothing was done.
+    /// The arguments are invalid. Nothing was done.
     Usage(String),
     /// A file that cannot be measured.
     Input(String),
@@ -25,7 +25,7 @@ pub(crate) enum CommandError {
 }
 
 impl CommandError {
-    /// The error for a path that cannot be written: the system's own message, and what to do.
+    /// The error for a path that cannot be written: the system's message, and what to do.
     pub(crate) fn output(doing: &str, path: &std::path::Path, cause: &std::io::Error) -> Self {
         use std::io::ErrorKind as Kind;
         let way_out = match cause.kind() {
@@ -63,7 +63,7 @@ impl fmt::Display for CommandError {
     }
 }
 
-/// The parser's message in one line: its first paragraph and its tips, without the usage.
+/// The parser's message on one line: its first paragraph and its tips, without the usage.
 pub(crate) fn one_line(text: &str) -> String {
     let mut said = String::new();
     for line in text.lines().map(str::trim) {

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// Whether to stop, and what to remove then.
+/// Whether to stop, and what to remove when stopping.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Stop {
     asked: Arc<AtomicBool>,
@@ -14,7 +14,7 @@ pub(crate) struct Stop {
 }
 
 impl Stop {
-    /// Listens for the signals from now on. If the system refuses, Ctrl-C ends the process at once, as without this.
+    /// Listens for the signals from now on. If the system refuses, Ctrl-C ends the process at once, as usual.
     pub(crate) fn listen() -> Self {
         let stop = Self::default();
         let heard = stop.clone();
@@ -27,7 +27,7 @@ impl Stop {
         stop
     }
 
-    /// Whether a stop was asked for.
+    /// Whether a stop was requested.
     pub(crate) fn asked(&self) -> bool {
         self.asked.load(Ordering::SeqCst)
     }

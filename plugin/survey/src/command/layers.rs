@@ -1,4 +1,4 @@
-//! From files to layers and microphones: their names, and which channels belong to which.
+//! From files to layers and microphones: their names, and their channels.
 
 use super::args::Survey;
 use super::channels::{Pick, Which};
@@ -13,7 +13,7 @@ const MOST_LAYERS: usize = session::MOST_LAYERS - 1;
 /// Longest name of a layer, bytes.
 const LONGEST_NAME: usize = 64;
 
-/// A layer, and the files that it is the sum of.
+/// A layer, and the files that sum to it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Layer {
     pub(crate) name: String,
@@ -28,7 +28,7 @@ pub(crate) struct Mic {
     pub(crate) stem: StemFile,
 }
 
-/// All sounds of a survey.
+/// All the sounds of a survey.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Sounds {
     pub(crate) layers: Vec<Layer>,
@@ -95,7 +95,7 @@ pub(crate) fn sounds(survey: &Survey) -> Result<Sounds, CommandError> {
     Ok(Sounds { layers, mix })
 }
 
-/// The microphones to compare. If there is one file only, each of its channels is one.
+/// The microphones to compare. If there is only one file, each of its channels is a microphone.
 pub(crate) fn mics(files: &[PathBuf]) -> Result<Vec<Mic>, CommandError> {
     let mut names = Names::default();
     let mut mics = Vec::new();
@@ -137,7 +137,7 @@ fn whole(word: &Path) -> Result<StemFile, CommandError> {
     Ok(StemFile { path: pick.path, channels })
 }
 
-/// The sounds that an argument names, each with a name of its own.
+/// The sounds that an argument names, each with its own name.
 fn split(word: &Path, apart: bool) -> Result<Vec<(String, StemFile)>, CommandError> {
     let Pick { path, channels } = Pick::of(word)?;
     let stem = path.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
@@ -174,7 +174,7 @@ fn recorded_names(each: &[StemFile]) -> Result<Vec<Option<String>>, CommandError
     Ok(stems.stems().iter().map(|info| told(&info.channel_names)).collect())
 }
 
-/// The error for a file that cannot be used, with the option that helps if there is one.
+/// The error for a file that cannot be used, with the option that helps, if any.
 pub(crate) fn input(error: &StemsError) -> CommandError {
     let way_out = match error {
         StemsError::Rates { .. } => " (--resample 48000 does that)",
@@ -184,9 +184,9 @@ pub(crate) fn input(error: &StemsError) -> CommandError {
     CommandError::Input(format!("{error}{way_out}"))
 }
 
-/// Refuses a sound that is given twice: it would count twice.
+/// Refuses a sound given twice, which would count twice.
 fn once_each<'a>(stems: impl Iterator<Item = &'a StemFile>) -> Result<(), CommandError> {
-    // By file: the channels taken from it, or all.
+    // For each file, the channels taken from it, or all.
     let mut seen: BTreeMap<PathBuf, Option<BTreeSet<usize>>> = BTreeMap::new();
     for stem in stems {
         let real = std::fs::canonicalize(&stem.path).unwrap_or_else(|_| stem.path.clone());
@@ -208,7 +208,7 @@ fn once_each<'a>(stems: impl Iterator<Item = &'a StemFile>) -> Result<(), Comman
     Ok(())
 }
 
-/// Names that are taken: each is used once.
+/// Names in use: each is given once.
 #[derive(Default)]
 struct Names(BTreeSet<String>);
 
@@ -217,7 +217,7 @@ impl Names {
         self.0.insert(name.to_owned());
     }
 
-    /// The name, or one like it that is free. Characters that would break a line are removed, and a long name is cut.
+    /// The name, or a similar free one. Characters that would break a line are removed, and a long name is cut.
     fn give(&mut self, name: &str) -> String {
         let tame: String = name.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
         let cut = |text: &str, room: usize| {

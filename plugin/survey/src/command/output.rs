@@ -8,16 +8,16 @@ use std::io::{self, IsTerminal, Write};
 #[derive(Debug, Default)]
 pub(crate) struct Output {
     quiet: bool,
-    /// Whether stdout is for the report alone, so that messages go to stderr.
+    /// Whether stdout is only for the report, so that messages go to stderr.
     report_on_stdout: bool,
-    /// Whether the reader of stdout has gone away, so that nothing more needs to be written.
+    /// Whether the reader of stdout has gone away, so that nothing more has to be written.
     deaf: bool,
-    /// Why stdout could not be written to.
+    /// The error that stopped writing to stdout.
     broken: Option<io::ErrorKind>,
 }
 
 impl Output {
-    /// Prints nothing but errors from now on.
+    /// Prints only errors from now on.
     pub(crate) fn set_quiet(&mut self, quiet: bool) {
         self.quiet = quiet;
     }
@@ -44,7 +44,7 @@ impl Output {
         }
     }
 
-    /// Prints what the user should know beside the result to stderr, unless the user asked for quiet.
+    /// Prints a note beside the result to stderr, unless the user asked for quiet.
     pub(crate) fn note(&self, text: &str) {
         if !self.quiet {
             self.murmur(&tame(text));
@@ -69,7 +69,7 @@ impl Output {
         }
     }
 
-    /// Whether all results were written. A reader that went away early had read enough.
+    /// Whether all results were written. A reader that went away early has read enough.
     pub(crate) fn end(&self) -> Result<(), CommandError> {
         match self.broken {
             None => Ok(()),
@@ -79,7 +79,7 @@ impl Output {
         }
     }
 
-    /// Prints to stderr. If even that fails, there is no way left to report it.
+    /// Prints to stderr. If even that fails, the failure cannot be reported.
     fn murmur(&self, text: &str) {
         let _ = writeln!(io::stderr().lock(), "{text}");
     }

@@ -4,7 +4,7 @@ use super::output::Output;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::time::Duration;
 
-/// A progress bar on stderr; none in a pipe, and none if the user asked for quiet.
+/// A progress bar on stderr; none in a pipe or if the user asked for quiet.
 pub(crate) struct Bar(ProgressBar);
 
 impl Bar {
@@ -13,7 +13,7 @@ impl Bar {
         Self::styled(output, None, &format!("{{spinner}} {verb} {{msg}}, {{elapsed}}"))
     }
 
-    /// A bar for samples: if their number is known it shows the time left, else how much is done.
+    /// A bar for samples: it shows the time left if their number is known, else how much is done.
     pub(crate) fn frames(output: &Output, frames: Option<u64>) -> Self {
         let template = if frames.is_some() {
             "{wide_bar} {percent:>3} %, {eta} left {msg}"

@@ -1,8 +1,8 @@
-//! The folder of a report: all files of the set get their names, or none does.
+//! The folder of a report: either all files of the set get their names, or none does.
 //!
-//! Files are first written to a hidden folder. If the report's folder does not exist yet, the hidden one is beside it
-//! and is then renamed; otherwise it is inside it. The files of an earlier report are moved aside before the new ones
-//! get their names, and back if one of these fails.
+//! Files are first written to a hidden folder. If the report's folder does not exist yet, the hidden one is created
+//! beside it and then renamed; otherwise it is inside it. The files of an earlier report are moved aside before the new
+//! ones get their names, and are moved back if one of these fails.
 
 use super::error::CommandError;
 use super::interrupt::Stop;
@@ -11,21 +11,21 @@ use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-/// Every file that a report can hold. Those that a new report lacks are removed with the old one.
+/// Every file that a report can hold. Files that a new report lacks are removed with the old report.
 pub(crate) const SET: [&str; 6] =
     ["report.json", "findings.csv", "joins.csv", "tenths.csv", "report.html", "mix-cues.wav"];
 /// The folder for the earlier files, inside the hidden one.
 const ASIDE: &str = "earlier";
-/// Names that are tried for the hidden folder: one may be taken by a folder that a killed process left.
+/// Names tried for the hidden folder: some may be taken by folders that killed processes left.
 const TRIES: u32 = 100;
 
 /// A report that is being written.
 #[derive(Debug)]
 pub(crate) struct Draft {
     out: PathBuf,
-    /// The hidden folder that it is written to.
+    /// The hidden folder to which it is written.
     room: PathBuf,
-    /// Whether `room` is renamed to `out` as a whole.
+    /// Whether `room` as a whole is renamed to `out`.
     becomes_out: bool,
     /// Whether `room` holds the only copy of an earlier report.
     keeps_room: bool,
@@ -35,7 +35,7 @@ pub(crate) struct Draft {
 impl Draft {
     /// Makes sure that the report can be written, before anything is measured.
     ///
-    /// `inputs` are files that must stay what they are.
+    /// `inputs` are files that must not change.
     pub(crate) fn begin(
         out: &Path,
         replace: bool,
@@ -69,7 +69,7 @@ impl Draft {
         self.room.join(name)
     }
 
-    /// The error of a write to a file of the set, with the file's final name.
+    /// The error of a write to a file of the set, under the file's final name.
     pub(crate) fn failed(&self, name: &str, cause: &io::Error) -> CommandError {
         CommandError::output("write", &self.out.join(name), cause)
     }
@@ -83,7 +83,7 @@ impl Draft {
         written.map_err(|cause| self.failed(name, &cause))
     }
 
-    /// Gives all files their names. A stop waits until this is done, which takes no time.
+    /// Gives all files their names. A stop waits until this is done, which takes hardly any time.
     pub(crate) fn publish(self) -> Result<(), CommandError> {
         self.publish_by(|from, to| fs::rename(from, to))
     }
@@ -116,7 +116,7 @@ impl Draft {
 }
 
 impl Drop for Draft {
-    /// Removes what did not get its final name.
+    /// Removes the files that did not get their final names.
     fn drop(&mut self) {
         if !self.keeps_room {
             let _ = fs::remove_dir_all(&self.room);
@@ -148,14 +148,14 @@ fn refuse(out: &Path, replace: bool, inputs: &[&Path]) -> Result<(), CommandErro
     Ok(())
 }
 
-/// Whether two paths are one file, or would be once it is there.
+/// Whether two paths are the same file, or would be once it exists.
 pub(crate) fn is_same_place(a: &Path, b: &Path) -> bool {
     let known_as = |path: &Path| [fs::canonicalize(path).ok(), in_its_folder(path)];
     let [a, b] = [known_as(a), known_as(b)];
     a.iter().flatten().any(|a| b.iter().flatten().any(|b| a == b))
 }
 
-/// The path of a file by the real path of its folder; the last part may still be a link.
+/// The path of a file through the real path of its folder; the last part may still be a link.
 fn in_its_folder(path: &Path) -> Option<PathBuf> {
     let folder = match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
@@ -327,7 +327,7 @@ mod tests {
         let draft = begin(&out, true, &[]).expect("it may go");
         draft.write("report.json", b"new").expect("room");
         draft.write("findings.csv", b"new").expect("room");
-        // A folder cannot be moved into itself, so this stands in for any rename that fails half-way.
+        // A folder cannot be moved into itself, so this represents any rename that fails half-way.
         fs::create_dir(draft.room.join(ASIDE)).expect("ours");
         let error = draft.publish().expect_err("the place aside is taken");
         assert_eq!(error.exit_code(), 4);

@@ -1,4 +1,4 @@
-//! `plumbline survey`: stems and a mix, measured and reported on.
+//! `plumbline survey`: measures stems and a mix, and reports on them.
 
 mod cues;
 mod marks_in;
@@ -37,7 +37,7 @@ pub(crate) fn run(words: &Survey, global: &Global, output: &mut Output) -> Resul
     if global.json.is_some() {
         output.keep_stdout();
     }
-    // Errors that can be found without measuring are found first, since measuring may take minutes.
+    // Errors that need no measuring are found first, since measuring may take minutes.
     let start = start(global)?;
     let sounds = layers::sounds(words)?;
     let mark_files = marks_in::read(&words.marks, global.frame_rate)?;
@@ -105,7 +105,7 @@ pub(crate) fn options(global: &Global) -> Options {
     Options { resample_hz: global.resample }
 }
 
-/// Measures everything; with a draft, tenths are written to it as they come.
+/// Measures everything; with a draft, writes tenths to it as they come.
 fn measure(
     stems: Stems,
     plan: &Plan,
@@ -145,7 +145,7 @@ pub(crate) fn watch(bar: &Bar, stop: &Stop) -> impl FnMut(Progress) -> ControlFl
     }
 }
 
-/// The error of a survey that failed.
+/// The error for a survey that failed.
 pub(crate) fn failed(error: SurveyError, draft: Option<&Draft>) -> CommandError {
     match error {
         SurveyError::Stopped => CommandError::Stopped,

@@ -1,4 +1,4 @@
-//! Values of arguments, and how they are read.
+//! Values of arguments, and their parsers.
 
 use plumbline_measure::{FrameRate, SampleRate};
 use plumbline_programme::delivery::{PRESETS, Preset};
@@ -11,12 +11,12 @@ use std::path::PathBuf;
 const DOCUMENTS: [&str; PRESETS.len()] = ["r128", "r128-live", "r128-s1", "r128-s2"];
 /// Tolerance of an aim without one, per cent.
 const USUAL_TOLERANCE: f64 = 10.0;
-/// Largest distance of a fader from 0 dB.
+/// Largest deviation of a fader from 0 dB.
 const MOST_GAIN_DB: f64 = 60.0;
-/// Longest name of a layer, bytes: as on the board of the plug-in.
+/// Longest name of a layer, in bytes: as on the plug-in's board.
 const LONGEST_NAME: usize = 64;
 
-/// A layer as it was typed on the command line.
+/// A layer as typed on the command line.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Layer {
     pub(crate) name: String,
@@ -24,7 +24,7 @@ pub(crate) struct Layer {
     pub(crate) file: PathBuf,
 }
 
-/// `mason=natural:boom.wav`. The name may hold `=` and `:`; the file too.
+/// `mason=natural:boom.wav`. Both the name and the file may contain `=` and `:`.
 pub(crate) fn layer(text: &str) -> Result<Layer, String> {
     let wanted = || {
         let roles = Role::PARTS.map(|role| role.name().to_lowercase()).join(", ");
@@ -54,14 +54,14 @@ fn role_of(word: &str) -> Option<Role> {
     Role::ALL.into_iter().find(|role| role.name().eq_ignore_ascii_case(word.trim()))
 }
 
-/// The fader of a layer.
+/// The fader setting of a layer.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Gain {
     pub(crate) layer: String,
     pub(crate) db: f64,
 }
 
-/// `mason=-4.5`. The name may hold `=`.
+/// `mason=-4.5`. The name may contain `=`.
 pub(crate) fn gain(text: &str) -> Result<Gain, String> {
     let read = text.rsplit_once('=').and_then(|(name, number)| {
         let number = number.trim().trim_end_matches("dB").trim_end().replace('\u{2212}', "-");
@@ -72,14 +72,14 @@ pub(crate) fn gain(text: &str) -> Result<Gain, String> {
         .ok_or_else(|| format!("expected NAME=DB within {MOST_GAIN_DB} dB either way, as in mason=-4.5"))
 }
 
-/// How a layer was recorded.
+/// The recording technique of a layer.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Recorded {
     pub(crate) layer: String,
     pub(crate) recording: Recording,
 }
 
-/// `mason=spaced:40`, in centimetres, or another technique without a spacing. The name may hold `=`.
+/// `mason=spaced:40`, in centimetres, or another technique without a spacing. The name may contain `=`.
 pub(crate) fn recorded(text: &str) -> Result<Recorded, String> {
     let known = || {
         let names = Technique::ALL[1..].iter().map(|one| one.key().replace('_', "-")).collect::<Vec<_>>();
@@ -110,7 +110,7 @@ pub(crate) fn recorded(text: &str) -> Result<Recorded, String> {
     Ok(Recorded { layer: name.trim().to_owned(), recording: Recording { technique, spacing_m } })
 }
 
-/// Gain of a mono file into each side.
+/// Gain of a mono file into each side of the bus.
 pub(crate) fn mono_pan(text: &str) -> Result<f64, String> {
     let db = text.trim().parse::<f64>().ok().filter(|db| (-12.0..=0.0).contains(db));
     db.ok_or_else(|| format!("`{text}` is no pan law; expected dB from -12 to 0"))
@@ -161,7 +161,7 @@ pub(crate) fn delivery(text: &str) -> Result<Preset, String> {
     let asked = asked.strip_prefix("ebu").unwrap_or(&asked);
     let names = |at: usize| {
         let listed = plain(PRESETS[at].name);
-        // "EBU R 128 s1, short form": the part before the comma is enough, if no other name starts with it.
+        // "EBU R 128 s1, short form": the part before the comma is enough if no other name starts with it.
         let head = plain(PRESETS[at].name.split([',', '(']).next().unwrap_or_default());
         [plain(DOCUMENTS[at]), listed.replace("ebu", ""), head.replace("ebu", "")]
     };

@@ -1,4 +1,4 @@
-//! How far a survey is, and why there is none.
+//! The progress of a survey, and the reasons for its failure.
 
 use super::plan::PlanError;
 use plumbline_audio::StemsError;
@@ -15,19 +15,19 @@ pub struct Progress {
     pub of: Option<u64>,
 }
 
-/// Why there is no survey. Nothing was written, except tenths by the caller.
+/// The reason why a survey failed. Nothing was written, except tenths by the caller.
 #[derive(Debug, Error)]
 pub enum SurveyError {
     /// The plan cannot be carried out.
     #[error(transparent)]
     Plan(#[from] PlanError),
-    /// A file cannot be read any further.
+    /// A file cannot be read further.
     #[error(transparent)]
     Stems(#[from] StemsError),
     /// A sample rate that is not measured.
     #[error("{0}; convert the files to 48 kHz")]
     Rate(#[from] RateError),
-    /// The caller could not write a tenth.
+    /// The caller failed to write a tenth.
     #[error("a tenth could not be written: {0}; choose a folder that has room")]
     Tenths(#[source] io::Error),
     /// Stopped by the caller.

@@ -1,4 +1,4 @@
-//! From measurements to the survey that a report is made of.
+//! From measurements to the survey on which a report is based.
 
 use super::joint_tenths::Joint;
 use super::layer_meter::LayerMeter;
@@ -55,7 +55,7 @@ pub(super) fn survey(
     passage.loudness.range_lu = bus.loudness.range_lu;
     passage.shares = whole.roles.map(|role| role.share);
     passage.leads = whole.roles.map(|role| role.lead);
-    // A bus that is the sum of the layers has nothing unaccounted.
+    // On a bus that is the sum of the layers, nothing is unaccounted for.
     let unaccounted =
         if plan.mix.is_some() && !layers.is_empty() { whole.unaccounted } else { Unaccounted::default() };
     passage.unaccounted_db = unaccounted.db;
@@ -122,7 +122,7 @@ fn balance(plan: &Plan, roles: &[RolePart; plumbline_programme::PARTS]) -> Balan
     Balance::verdict(&session, &plan.balance, BalanceVerdict::default())
 }
 
-/// What in the sound of a layer contradicts how it was recorded, as stated.
+/// The contradiction, if any, between the sound of a layer and its stated recording technique.
 fn contradiction(recording: Recording, sound: &Sound, plan: &Plan) -> Option<Contradiction> {
     let channels = Channels { recording, ..Channels::of(sound.channels) };
     match Verdicts::of(&sound.spectral, &plan.band_edges, channels).width {

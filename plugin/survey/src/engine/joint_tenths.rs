@@ -1,4 +1,4 @@
-//! The bus and its layers over time: each tenth is taken in the order of the plug-in's worker.
+//! The bus and its layers over time: takes each tenth in the order of the plug-in's worker.
 
 use super::marks;
 use super::plan::Plan;
@@ -24,7 +24,7 @@ pub(super) struct Joint {
     overview: Overview,
     target: BalanceTarget,
     edges: BandEdges,
-    /// Number and sum of the current page. Summing by page, as the plug-in's history does, gives the same rounding.
+    /// Number and sum of the current page. Summing page by page gives the same rounding as the plug-in's history.
     page: (i64, Summary),
     all: Summary,
 }
@@ -54,7 +54,7 @@ impl Joint {
         let mut events = Events::new(plan.rules, &plan.target.sane(), plan.band_edges);
         events.set_rate(rate);
         let marks = marks::tenths(&plan.marks, rate);
-        // Nothing was heard yet: each is measured as its tenths arrive.
+        // No audio yet: each mark is measured as its tenths arrive.
         events.set_marks(&marks, |_, _| std::iter::empty());
         Self {
             recent: Recent::new(),
@@ -80,7 +80,7 @@ impl Joint {
         usize::try_from(id.0).map_or(usize::MAX, |number| number.wrapping_sub(1))
     }
 
-    /// Takes a tenth of all layers, and of the bus last.
+    /// Takes a tenth of all layers, then of the bus.
     pub(super) fn push<'a>(&mut self, tenths: impl Iterator<Item = &'a Tenth> + Clone) {
         let Some(bus) = tenths.clone().last() else { return };
         let digests: Vec<Digest> = tenths.map(Digest::from).collect();
@@ -115,12 +115,12 @@ impl Joint {
         }
     }
 
-    /// The session as the bus would show it now.
+    /// The session as the bus would show it at this point.
     pub(super) fn session(&mut self) -> Session {
         self.recent.session(&self.peers, BUS, &self.edges)
     }
 
-    /// Names the layers that cause a present mono loss.
+    /// Records which layers cause a present mono loss.
     pub(super) fn attribute_loss(&mut self, loss: &LossByLayer) {
         let Self { events, peers, .. } = self;
         events.attribute_loss(loss, &|id| name_in(peers, id));

@@ -7,7 +7,7 @@ use plumbline_measure::{Analyzer, Glance, Grid, Position, Tenth};
 use plumbline_programme::Programme;
 use plumbline_programme::survey::Sound;
 
-/// Seconds of the latest sound kept for the attribution of mono loss.
+/// Seconds of the latest sound to keep for the attribution of mono loss.
 const TAIL_SECS: usize = 2;
 
 /// A sum of stems.
@@ -20,7 +20,7 @@ pub(super) struct StemSum {
 }
 
 impl StemSum {
-    /// A mono sum if all stems are mono, else a stereo sum; `stereo` makes it stereo in any case.
+    /// A mono sum if all stems are mono, else a stereo sum; `stereo` forces stereo.
     pub(super) fn new(source: &impl Source, plan: &Plan, stems: &[usize], stereo: bool) -> Self {
         let all = source.channels();
         let of = |stem: usize| all.get(stem).copied().unwrap_or(1);
@@ -40,8 +40,8 @@ impl StemSum {
         self.channels
     }
 
-    /// The sum over the first `count` frames of a block. A mono stem goes to both channels. NaN in a stem is NaN in the
-    /// sum: it is measured as silence and counted.
+    /// The sum over the first `count` frames of a block. A mono stem goes to both channels. NaN in a stem becomes NaN
+    /// in the sum, is measured as silence, and is counted.
     pub(super) fn sum<'a>(&'a mut self, block: &'a Block, count: usize) -> [&'a [f32]; 2] {
         // A single stem at unity gain needs no copy.
         if let [(stem, gain)] = self.stems[..]
@@ -80,22 +80,22 @@ impl Offset {
         self.frames += f64::from(tenth.sums.frames);
     }
 
-    /// Mean as a share of full scale, left and right; `None` before any sample.
+    /// Mean relative to full scale, left and right; `None` before any sample.
     fn mean(&self) -> [Option<f64>; 2] {
         self.sums.map(|sum| (self.frames > 0.0).then(|| sum / self.frames))
     }
 }
 
-/// A sum of stems, and everything that is measured on that sum alone.
+/// A sum of stems, and all measurements of that sum alone.
 pub(super) struct LayerMeter {
     sum: StemSum,
     analyzer: Analyzer,
     programme: Programme,
     offset: Offset,
     lowest_correlation: Option<f64>,
-    /// Tenths that were not passed on yet.
+    /// Tenths not passed on yet.
     pub(super) tenths: Vec<Tenth>,
-    /// The latest sound of each channel: at least [`TAIL_SECS`], starting with silence.
+    /// The latest sound of each channel: at least [`TAIL_SECS`], with silence at first.
     tail: Vec<Vec<f32>>,
     tail_frames: usize,
 }
@@ -135,7 +135,7 @@ impl LayerMeter {
         let channels = self.sum.channels;
         let sides = self.sum.sum(block, count);
         for (tail, side) in self.tail.iter_mut().zip(sides) {
-            // Draining moves the rest, so it is not done at every block.
+            // Draining moves the rest, so it is not done for every block.
             if tail.len() >= 2 * self.tail_frames {
                 tail.drain(..tail.len() - self.tail_frames);
             }

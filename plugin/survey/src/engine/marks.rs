@@ -1,4 +1,4 @@
-//! The marks of a plan, as the detector of joins takes them, and the joins as they come back.
+//! The marks of a plan as the join detector takes them, and the resulting joins.
 
 use crate::marks::nearest_tenth;
 use plumbline_measure::{Grid, SampleRate};
@@ -14,8 +14,8 @@ pub(super) fn tenths(marks: &[Mark], rate: SampleRate) -> Vec<At> {
     all
 }
 
-/// The marks within `frames` samples, by time, and the joins with those at a mark at its very sample: who cut knows
-/// where, and a detector of tenths does not.
+/// The marks within `frames` samples, by time, and the joins; a join at a mark gets the mark's exact sample, since the
+/// detector knows only tenths.
 pub(super) fn settled(
     marks: &[Mark],
     joins: &[Join],
@@ -30,7 +30,7 @@ pub(super) fn settled(
         let mark = marks.iter().find(|mark| nearest_tenth(mark.sample, rate) == join.at);
         match mark.filter(|_| join.marked) {
             Some(mark) => Some(Join { sample: mark.sample, ..join.clone() }),
-            // A mark behind the end of files that did not state their length.
+            // A mark after the end, in files that did not state their length.
             None => (!join.marked || join.found).then(|| Join { marked: false, ..join.clone() }),
         }
     };

@@ -1,4 +1,4 @@
-//! Which layers cause the mono loss of the bus, and the worst stretch of each band.
+//! The layers that cause the mono loss of the bus, and the worst stretch of each band.
 
 use super::joint_tenths::Joint;
 use super::layer_meter::LayerMeter;
@@ -9,7 +9,7 @@ use plumbline_programme::loss_attribution::{ASK_SECS, LossAttribution, Mix, Soun
 use plumbline_programme::session::LossByLayer;
 use plumbline_programme::survey::Loss;
 
-/// The attribution of mono loss, and its worst answer of each band.
+/// The attribution of mono loss, and the worst answer for each band.
 pub(super) struct Losses {
     attribution: LossAttribution,
     rate: SampleRate,
@@ -31,7 +31,8 @@ impl Losses {
         }
     }
 
-    /// Attributes the mono loss, if it is time and the bus loses; `end` is the first sample not measured yet.
+    /// Attributes the mono loss, if an answer is due and the bus has a loss; `end` is the first sample not measured
+    /// yet.
     pub(super) fn ask(&mut self, meters: &[LayerMeter], joint: &mut Joint, plan: &Plan, end: u64) {
         let Some((bus, layers)) = meters.split_last() else { return };
         if layers.is_empty() || bus.channels() != 2 || end < self.asked.saturating_add(self.step) {
@@ -68,7 +69,7 @@ impl Losses {
         }
     }
 
-    /// The worst loss of each band that had one, lowest band first.
+    /// The worst loss of each band that had any, lowest band first.
     pub(super) fn worst(self) -> Vec<Loss> {
         self.worst.into_iter().flatten().collect()
     }

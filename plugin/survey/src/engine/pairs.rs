@@ -14,13 +14,13 @@ use plumbline_programme::{LayerId, Mic, PairLine, Role};
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
-/// Once this many times the sound that the next window needs is kept, the rest is dropped: each drop moves memory.
+/// Older sound is dropped once the kept sound is this many times what the next window needs: each drop moves memory.
 const HOARDED: usize = 2;
 
 /// The latest sound of one microphone.
 struct Sound {
     mic: Mic,
-    /// Its stem; `None` for a channel of the bus.
+    /// The stem that it comes from; `None` for a channel of the bus.
     stem: Option<usize>,
     channels: Vec<Vec<f32>>,
 }
@@ -40,7 +40,7 @@ pub(super) struct Pairs {
 
 impl Pairs {
     /// The pairs of a survey: all stems of natural sound and voices with each other, since they come from microphones
-    /// on a set; and left with right of the bus.
+    /// on set; and left with right of the bus.
     pub(super) fn of_plan(source: &impl Source, plan: &Plan) -> Self {
         let mut stems: Vec<(usize, String)> = Vec::new();
         let miked = plan.layers.iter().filter(|layer| matches!(layer.role, Role::Natural | Role::Voice));
@@ -156,7 +156,7 @@ impl Pairs {
     }
 }
 
-/// Name of a stem: its channel names if the recorder wrote any, else the name of its file.
+/// Name of a stem: its channel names if the recorder wrote any, else the file name.
 fn stem_name(source: &impl Source, stem: usize) -> String {
     let file = source.file(stem);
     let of_channels = file.channel_names.join(" ");
@@ -170,7 +170,7 @@ pub struct MicsPlan {
     pub names: Vec<String>,
     /// Frame rate of timecode, and of delays in frames.
     pub frames: FrameRate,
-    /// Timecode of the first sample; `None` as in [`Plan::start`].
+    /// Timecode of the first sample; `None` means the same as in [`Plan::start`].
     pub start: Option<Timecode>,
     /// Air temperature for path lengths in metres, °C.
     pub celsius: f64,
@@ -183,7 +183,7 @@ impl Default for MicsPlan {
 }
 
 /// Compares all stems with each other, as the plug-in does, and measures nothing else. Only the first [`MOST_MICS`] are
-/// compared; the result says how many are not.
+/// compared; the result gives the number of the others.
 ///
 /// # Errors
 /// See [`SurveyError`].

@@ -1,4 +1,4 @@
-//! The plan of a survey: what to measure, and against which targets.
+//! The plan of a survey: what to measure, and the targets.
 
 use super::source::Source;
 use plumbline_measure::{BandEdges, FrameRate, SampleRate, Timecode};
@@ -10,8 +10,8 @@ use std::num::NonZeroUsize;
 use thiserror::Error;
 
 /// Gain of a mono stem into either channel of a stereo sum: panned to the centre by the equal-power law, −3.01 dB
-/// (common practice, no source). Its K-weighted energy on the bus is then the same as alone, since BS.1770 counts a
-/// single channel once.
+/// (common practice, no source). Its K-weighted energy on the bus then equals that of the stem alone, since BS.1770
+/// counts a single channel once.
 pub const EQUAL_POWER: f32 = std::f32::consts::FRAC_1_SQRT_2;
 
 /// One layer: the sum of its stems.
@@ -23,7 +23,7 @@ pub struct Layer {
     pub role: Role,
     /// Indices of its stems, at least one.
     pub stems: Vec<usize>,
-    /// How it was recorded.
+    /// The recording technique.
     pub recording: Recording,
 }
 
@@ -51,17 +51,17 @@ pub struct Plan {
     pub rules: Rules,
     /// Frame rate of timecode.
     pub frames: FrameRate,
-    /// Timecode of the first sample; `None` is the time of day in the files, or 00:00:00:00 if they have none.
+    /// Timecode of the first sample; `None` means the time of day in the files, or 00:00:00:00 if they have none.
     pub start: Option<Timecode>,
-    /// Marks at which joins are measured too, and from which the balance is judged anew.
+    /// Marks at which joins are also measured, and from which the balance is judged afresh.
     pub marks: Vec<Mark>,
     /// Edges of the named bands.
     pub band_edges: BandEdges,
     /// Air temperature for path lengths in metres, °C.
     pub celsius: f64,
-    /// Number of threads; `None` is as many as the system offers.
+    /// Number of threads; `None` means as many as the system offers.
     pub threads: Option<NonZeroUsize>,
-    /// Date of the report, as shown; `None` shows no date.
+    /// Date on the report, as text; `None` omits it.
     pub date: Option<String>,
 }
 
@@ -88,13 +88,13 @@ impl Default for Plan {
     }
 }
 
-/// Why a plan cannot be carried out. Nothing was read.
+/// The reason why a plan cannot be carried out. Nothing was read.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum PlanError {
     /// Neither a layer nor a mix.
     #[error("there is nothing to measure: name a layer or a mix")]
     Nothing,
-    /// More layers than a session counts.
+    /// More layers than a session can have.
     #[error("{got} layers, and {most} are counted at most; sum some of them: several files of one layer are added up", most = MOST_LAYERS - 1)]
     TooMany {
         /// Number of layers.
@@ -152,7 +152,7 @@ impl Plan {
         self.threads.or_else(|| std::thread::available_parallelism().ok()).map_or(1, NonZeroUsize::get)
     }
 
-    /// Gain of a stem; 1 if it is missing, NaN or infinite.
+    /// Gain of a stem; 1 if missing, NaN or infinite.
     pub(super) fn gain(&self, stem: usize) -> f32 {
         self.gains.get(stem).copied().filter(|gain| gain.is_finite()).unwrap_or(1.0)
     }

@@ -5,7 +5,7 @@ use plumbline_measure::{BandEdges, Digest, Grid};
 use plumbline_programme::{Balance, JointTenth, LayerId, Peer, Question, Session};
 use std::collections::VecDeque;
 
-/// Tenths after which the balance starts again with the latest 3 s, since no question reaches further back.
+/// Tenths after which the balance restarts with the latest 3 s, since no question reaches further back.
 const RENEWED_AFTER: usize = 600;
 
 /// The latest 3 s of all layers.
@@ -41,7 +41,7 @@ impl Recent {
         self.balance.together(peers, grid, index)
     }
 
-    /// The session as the bus would show it now.
+    /// The session as the bus would show it at this point.
     pub(super) fn session(&mut self, peers: &[Peer], own: LayerId, edges: &BandEdges) -> Session {
         self.balance.ask(&Question { peers, own, marks: &[], edges, pair: None, at: None })
     }

@@ -16,7 +16,7 @@ pub(super) trait Source {
     fn read(&mut self, blocks: &mut [Vec<Vec<f32>>]) -> Result<usize, StemsError>;
 }
 
-/// Files at a sample rate that is measured.
+/// Files at a sample rate that can be measured.
 pub(super) struct Files {
     stems: Stems,
     rate: SampleRate,

@@ -6,7 +6,7 @@ use plumbline_measure::SampleRate;
 
 /// The cue points of a file as entries on a time line whose first sample is `origin` samples after midnight.
 ///
-/// A file is placed as a stem is: by its time reference, or at the start of the line if it or the line has none.
+/// A file is placed like a stem: by its time reference, or at the start of the line if either has none.
 pub fn from_cues(cues: &CuePoints, origin: Option<u64>, rate: SampleRate) -> Vec<Entry> {
     let own_rate = f64::from(cues.rate_hz.max(1));
     let offset = match (cues.time_reference, origin) {

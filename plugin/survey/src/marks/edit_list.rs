@@ -1,4 +1,4 @@
-//! Marks as an edit decision list in the form CMX 3600: where each event is recorded.
+//! Marks from an edit decision list in the form CMX 3600: the record-in of each event.
 //!
 //! The form is from memory (CMX 3600 as the trade exchanges it; SMPTE ST 258 describes its successor).
 
@@ -17,8 +17,8 @@ const DIGITS_MOST: usize = 6;
 /// Reads marks from an edit decision list: the record-in of each event, with the length of its dissolve or wipe and the
 /// name of its clip. Events of several tracks at the same place give one mark when they are placed.
 ///
-/// `FCM` before the first event must agree with the frame rate; later ones are about sources. Comments other than names
-/// of clips, motion effects (`M2`) and other words are passed over.
+/// `FCM` before the first event must agree with the frame rate; later ones are about sources. Comments other than clip
+/// names, motion effects (`M2`) and other words are skipped.
 ///
 /// # Errors
 /// [`MarksFault`] with the first line that cannot be read.
@@ -44,7 +44,7 @@ pub fn read_edit_list(bytes: &[u8], frames: FrameRate) -> Result<Vec<Entry>, Mar
     Ok(entries)
 }
 
-/// What follows a word at the start of a line, in any case.
+/// The rest of a line that begins with a word, in any case.
 fn after<'a>(line: &'a str, word: &str) -> Option<&'a str> {
     let head = line.get(..word.len())?;
     head.eq_ignore_ascii_case(word).then(|| line[word.len()..].trim())
@@ -56,7 +56,7 @@ fn is_event(line: &str) -> bool {
     line.starts_with(|c: char| c.is_ascii_digit()) || (labels >= 2 && after(line, "TITLE:").is_none())
 }
 
-/// Takes the name of a clip; at a dissolve the clip that begins is named after `TO`.
+/// Takes the name of a clip; at a dissolve, the name after `TO` is that of the incoming clip.
 fn take_name(comment: &str, entry: Option<&mut Entry>) {
     let Some(entry) = entry else { return };
     let comment = comment.trim();
@@ -69,7 +69,7 @@ fn take_name(comment: &str, entry: Option<&mut Entry>) {
     }
 }
 
-/// Checks that the list counts frames as the survey does.
+/// Checks that the list counts frames the same way as the survey.
 fn agree(counting: &str, frames: FrameRate) -> Result<(), String> {
     let drops = match counting.to_ascii_uppercase().replace('-', " ").as_str() {
         "DROP FRAME" => true,
@@ -121,11 +121,11 @@ fn event(line: &str, frames: FrameRate) -> Result<Entry, String> {
         Some(length) if !is_number(length) => {
             return Err(format!("the transition length `{length}` cannot be read as frames; {FORM}"));
         }
-        // The length of a key is that of a fade of the key, not of the picture.
+        // The length of a key is that of the key's fade, not of the picture.
         Some(length) if !is_key => length.parse().map_err(|_| FORM.to_owned())?,
         _ => 0,
     };
-    // Sources may count frames in another way.
+    // Sources may count frames differently.
     if let Some(wrong) = labels[..2].iter().find(|text| !looks_like_one(text)) {
         return Err(format!("the source timecode `{wrong}` cannot be read; expected HH:MM:SS:FF"));
     }

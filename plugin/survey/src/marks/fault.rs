@@ -1,4 +1,4 @@
-//! Why a file of marks cannot be read.
+//! The reason why a file of marks cannot be read.
 
 use thiserror::Error;
 
@@ -6,9 +6,9 @@ use thiserror::Error;
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 #[error("line {line}: {what}")]
 pub struct MarksFault {
-    /// The line, from 1.
+    /// The line number, from 1.
     pub line: usize,
-    /// What is wrong, and what was expected, in one sentence without its stop.
+    /// The fault and the expected text, in one sentence without its full stop.
     pub what: String,
 }
 

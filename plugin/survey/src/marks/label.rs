@@ -6,8 +6,8 @@ use plumbline_measure::{FrameRate, Timecode};
 /// Reads `HH:MM:SS:FF`, with `;` or `.` before the frames too.
 ///
 /// # Errors
-/// A sentence that names the text and what was expected. A `;` is refused at rates that drop no labels, because there
-/// the text would mean another moment.
+/// A sentence that names the text and what was expected. A `;` is refused at rates without drop-frame, where the text
+/// would mean a different moment.
 pub(super) fn label(text: &str, frames: FrameRate) -> Result<Timecode, String> {
     let rate = frames.name();
     if text.contains(';') && frames.dropped() == 0 {
@@ -28,7 +28,7 @@ pub(super) fn label(text: &str, frames: FrameRate) -> Result<Timecode, String> {
     })
 }
 
-/// Whether a text has the shape of a timecode: four numbers with `:`, `;` or `.` between them.
+/// Whether a text has the shape of a timecode: four numbers separated by `:`, `;` or `.`.
 pub(super) fn looks_like_one(text: &str) -> bool {
     let mut parts = 0;
     text.split([':', ';', '.']).all(|part| {

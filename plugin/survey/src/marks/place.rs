@@ -11,24 +11,23 @@ pub struct Line {
     pub start: Timecode,
     /// Sample rate.
     pub rate: SampleRate,
-    /// Length in samples, if it is known.
+    /// Length in samples, if known.
     pub frames: Option<u64>,
 }
 
-/// Marks on a time line, and those that have no place of their own.
+/// Marks on a time line, and the number of those without a place of their own.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Placed {
-    /// The marks, by time, no two of which are measured in the same tenth. None is at the start of the line, where
-    /// nothing is before it.
+    /// The marks, by time, no two in the same tenth. None is at the start of the line, which has nothing before it.
     pub marks: Vec<Mark>,
-    /// Marks before the start or from the end on.
+    /// Number of marks before the start, or at or after the end.
     pub outside: usize,
-    /// Marks in the same tenth of a second as an earlier one, whose measurement they share.
+    /// Number of marks in the same tenth as an earlier one, whose measurement they share.
     pub crowded: usize,
 }
 
-/// Places marks on a time line. A label is the first sample of its frame. Marks at the same sample are one; the first
-/// name counts, and the longest transition.
+/// Places marks on a time line. A label means the first sample of its frame. Marks in the same tenth become one, at the
+/// first sample, with the first name and the longest transition.
 pub fn place(entries: &[Entry], line: Line) -> Placed {
     let mut placed = Placed::default();
     let mut marks: Vec<Mark> = Vec::new();
@@ -42,7 +41,7 @@ pub fn place(entries: &[Entry], line: Line) -> Placed {
             None => placed.outside += 1,
         }
     }
-    // Stable: of marks at one sample the first in the files stays first.
+    // The sort is stable: of marks at the same sample, the first in the files stays first.
     marks.sort_by_key(|mark| mark.sample);
     for mark in marks {
         let tenth = nearest_tenth(mark.sample, line.rate);
@@ -61,7 +60,7 @@ pub fn place(entries: &[Entry], line: Line) -> Placed {
     placed
 }
 
-/// The tenth whose start is nearest to a sample: the first of the passage that begins there.
+/// The tenth that starts nearest to a sample: the first of the passage that begins there.
 pub(crate) fn nearest_tenth(sample: i64, rate: SampleRate) -> i64 {
     let tenth = rate.tenth_of(sample);
     let next = tenth.saturating_add(1);
@@ -69,7 +68,7 @@ pub(crate) fn nearest_tenth(sample: i64, rate: SampleRate) -> i64 {
     if after.saturating_sub(sample) < sample.saturating_sub(before) { next } else { tenth }
 }
 
-/// The sample of an entry; `None` if it is before the start or in no programme.
+/// The sample of an entry; `None` if it is before the start or outside any programme.
 fn sample(entry: &Entry, line: Line) -> Option<i64> {
     let from_seconds = entry.seconds.map(|seconds| {
         #[expect(clippy::cast_possible_truncation, reason = "saturates")]
@@ -77,11 +76,11 @@ fn sample(entry: &Entry, line: Line) -> Option<i64> {
         sample
     });
     let Some(label) = entry.label else { return from_seconds };
-    // Seconds that contradict the label are those of another start: the label counts.
+    // Seconds that contradict the label count from another start, so the label takes precedence.
     let exact =
         from_seconds.filter(|sample| *sample >= 0 && Timecode::at(line.start, *sample, line.rate) == label);
     let frames = line.start.rate();
-    // Over midnight the labels begin anew.
+    // Labels start again from zero at midnight.
     let frame = (label.frame() - line.start.frame()).rem_euclid(frames.frames_per_day());
     Some(exact.unwrap_or_else(|| frames.sample_at(frame, line.rate)))
 }

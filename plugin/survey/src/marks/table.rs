@@ -1,4 +1,4 @@
-//! Marks as CSV (RFC 4180): a line of names, then a line for each mark.
+//! Marks as CSV (RFC 4180): a header line, then one line per mark.
 
 use super::entry::{self, Entry};
 use super::fault::MarksFault;
@@ -7,13 +7,13 @@ use super::text::{decoded, line_of};
 use csv::{ByteRecord, ReaderBuilder};
 use plumbline_measure::FrameRate;
 
-/// The longest transition that a mark may state, s.
+/// The longest transition that a mark may have, in seconds.
 const TRANSITION_SECS_MOST: f64 = 60.0;
 
 /// Reads marks from CSV.
 ///
-/// A column `timecode` or `seconds` is needed; `name` and `transition_seconds` may be there, other columns are passed
-/// over. The columns of our own `joins.csv` are known too: `at_timecode`, `at_seconds`, `clock`.
+/// A column `timecode` or `seconds` is required; `name` and `transition_seconds` are optional, other columns are
+/// ignored. The columns of our own `joins.csv` are recognised too: `at_timecode`, `at_seconds`, `clock`.
 ///
 /// # Errors
 /// [`MarksFault`] with the first line that cannot be read.
@@ -42,7 +42,7 @@ pub fn read_table(bytes: &[u8], frames: FrameRate) -> Result<Vec<Entry>, MarksFa
             Some(columns) => entries.push(columns.entry(&cells, frames).map_err(fault)?),
         }
     }
-    // The reader takes an open quote to the end of the file for text, and would lose the lines in it.
+    // The reader takes everything after an open quote as text, and would lose the lines in it.
     if text.bytes().filter(|byte| *byte == b'"').count() % 2 == 1 {
         let line = line_of(text.as_bytes(), started);
         return Err(MarksFault::new(
@@ -56,7 +56,7 @@ pub fn read_table(bytes: &[u8], frames: FrameRate) -> Result<Vec<Entry>, MarksFa
     Ok(entries)
 }
 
-/// Where the columns are.
+/// The positions of the columns.
 struct Columns {
     count: usize,
     timecode: Option<usize>,
@@ -112,7 +112,7 @@ impl Columns {
             .to_owned());
         }
         let seconds = seconds.map(number).transpose()?;
-        // A join on the computer's clock, and one before 00:00:00:00, are in no programme.
+        // A join on the computer's clock, or before 00:00:00:00, is outside any programme.
         let elsewhere =
             cell(self.clock) == Some("clock") || timecode.is_some_and(|text| text.starts_with('−'));
         if elsewhere {
@@ -131,7 +131,7 @@ fn number(text: &str) -> Result<f64, String> {
         .ok_or_else(|| format!("`{text}` cannot be read as seconds; expected digits with a decimal point"))
 }
 
-/// A transition in seconds as frames.
+/// A transition in seconds, converted to frames.
 fn transition(text: &str, frames: FrameRate) -> Result<u32, String> {
     let seconds = number(text)?;
     if !(0.0..=TRANSITION_SECS_MOST).contains(&seconds) {
@@ -145,7 +145,7 @@ fn transition(text: &str, frames: FrameRate) -> Result<u32, String> {
     Ok(count)
 }
 
-/// A name as it was before our own tables put an apostrophe in front, so that no spreadsheet runs it as a formula.
+/// A name without the apostrophe that our own tables put in front so that no spreadsheet runs it as a formula.
 fn without_apostrophe(cell: &str) -> &str {
     let formula = |text: &&str| text.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
     cell.strip_prefix('\'').filter(formula).unwrap_or(cell)

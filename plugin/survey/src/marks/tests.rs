@@ -1,4 +1,4 @@
-//! Marks from texts that are written out here, and from any bytes.
+//! Marks from texts written out here, and from arbitrary bytes.
 
 mod any_bytes;
 mod edit_lists;
@@ -15,7 +15,7 @@ fn at(frames: FrameRate, label: &str) -> Option<Timecode> {
     Some(Timecode::parse(frames, label).expect("a label"))
 }
 
-/// Checks that each text is refused at a line with a word.
+/// Checks that each text is refused, at a given line and with a given word.
 #[track_caller]
 fn refused(read: Read, frames: FrameRate, cases: &[(&str, usize, &str)]) {
     for (text, line, word) in cases {

@@ -14,7 +14,7 @@ pub(super) fn decoded(bytes: &[u8]) -> Result<&str, MarksFault> {
     })
 }
 
-/// The line, from 1, of the first byte from `at` on, line ends skipped.
+/// The line, from 1, of the first byte at or after `at` that is not a line end.
 pub(super) fn line_of(bytes: &[u8], at: usize) -> usize {
     let rest = bytes.get(at..).unwrap_or_default();
     let ends = rest.iter().take_while(|byte| matches!(byte, b'\r' | b'\n')).count();

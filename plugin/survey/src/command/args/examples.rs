@@ -1,4 +1,4 @@
-//! An example for each need, for the end of the help. No line is longer than the width of the help in a pipe.
+//! An example for each need, at the end of the help. No line is wider than the help in a pipe.
 
 /// Examples of the whole command.
 pub(crate) const WHOLE: &str = "\

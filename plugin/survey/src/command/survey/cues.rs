@@ -18,12 +18,12 @@ pub(super) struct Copy {
     start: i64,
     /// Sample rate of the file; that of the time line may differ.
     rate_hz: u32,
-    /// The option that asked for it, for messages.
+    /// The option that asked for the copy, for messages.
     option: &'static str,
 }
 
 impl Copy {
-    /// Makes sure that the mix is a file that can hold marks, before anything is measured.
+    /// Makes sure, before anything is measured, that the mix is a file that can hold marks.
     pub(super) fn of(path: &Path, info: &StemInfo, option: &'static str) -> Result<Self, CommandError> {
         let mut head = [0; 12];
         let is_wav = File::open(path).and_then(|mut file| file.read_exact(&mut head)).is_ok()
@@ -51,7 +51,7 @@ impl Copy {
         self.copy(&self.marks(measured), &draft.place(name), &failed, stop)
     }
 
-    /// Writes a copy with the joins as points; `failed` makes the error of a write.
+    /// Writes a copy with the joins as points; `failed` makes the error for a failed write.
     pub(super) fn write_joins(
         &self,
         measured: &Measured,
@@ -86,7 +86,7 @@ impl Copy {
     /// A point for each join in the file, on the file's own time line, labelled with the name of its mark.
     fn joins(&self, measured: &Measured) -> Vec<Mark> {
         let line = i128::from(measured.rate.hz());
-        // Rounded up: at another rate the sample before would be in the frame of timecode before.
+        // Rounded up: at another rate, the sample before would be in the previous frame of timecode.
         let own = |sample: i64| (i128::from(sample) * i128::from(self.rate_hz) + line - 1) / line;
         let within = measured.joins.iter().filter(|join| join.sample >= self.start);
         within
@@ -98,7 +98,7 @@ impl Copy {
             .collect()
     }
 
-    /// A mark for each finding that is in the file, on the file's own time line.
+    /// A mark for each finding within the file, on the file's own time line.
     fn marks(&self, measured: &Measured) -> Vec<Mark> {
         let line = i128::from(measured.rate.hz());
         let own = |tenth: i64| {

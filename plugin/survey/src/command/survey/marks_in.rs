@@ -1,4 +1,4 @@
-//! The files of `--marks`: read before anything is measured, and placed once the time line is known.
+//! The files of `--marks`: read before anything is measured, placed once the time line is known.
 
 use crate::command::error::CommandError;
 use crate::command::output::Output;
@@ -11,7 +11,7 @@ use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-/// The most bytes of a text that are read: far more than any list of marks.
+/// The most bytes to read of a text: far more than any list of marks has.
 const BYTES_MOST: u64 = 1 << 24;
 
 /// The marks of one file.
@@ -20,7 +20,7 @@ pub(super) struct MarkFile {
     given: Given,
 }
 
-/// What a file states, before it has a place on the time line.
+/// The content of a file, before its marks are placed on the time line.
 enum Given {
     Entries(Vec<Entry>),
     Cues(CuePoints),
@@ -38,7 +38,7 @@ pub(super) enum Form {
 }
 
 impl Form {
-    /// The form that the ending of a name tells; `None` for any other.
+    /// The form that the ending of a name indicates; `None` for any other ending.
     pub(super) fn of(path: &Path) -> Option<Self> {
         let ending = path.extension()?.to_str()?;
         let is = |wanted: &str| ending.eq_ignore_ascii_case(wanted);
@@ -82,7 +82,7 @@ fn text(path: &Path) -> Result<Vec<u8>, CommandError> {
             path.display()
         ))
     };
-    // Checked before opening: to open a pipe without a writer blocks.
+    // Checked before opening, because opening a pipe without a writer blocks.
     let meta = fs::metadata(path).map_err(failed)?;
     if !meta.is_file() {
         return Err(CommandError::Input(format!(
@@ -102,10 +102,10 @@ fn text(path: &Path) -> Result<Vec<u8>, CommandError> {
     Ok(bytes)
 }
 
-/// The marks of all files on the time line. Those outside are counted for the user.
+/// The marks of all files on the time line. Marks outside it are counted for the user.
 ///
 /// # Errors
-/// If all marks of a file are outside, or there are more than joins are kept.
+/// If all marks of a file are outside, or there are more marks than a survey keeps joins.
 pub(super) fn place(
     files: &[MarkFile],
     line: Line,

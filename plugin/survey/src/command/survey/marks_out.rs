@@ -1,6 +1,6 @@
 //! The files of `--write-marks`: all joins, in the forms that `--marks` reads.
 //!
-//! Each file is written beside its place and then renamed, after the report has its names. A name that is taken is
+//! Each file is written under a temporary name beside its final one, and renamed after the report. A name in use is
 //! refused before anything is measured, unless an earlier report may be replaced.
 
 use super::cues::Copy;
@@ -21,7 +21,7 @@ pub(super) struct MarksOut {
 }
 
 impl MarksOut {
-    /// Makes sure that the files may be written, before anything is measured. `inputs` must stay what they are.
+    /// Makes sure, before anything is measured, that the files may be written. `inputs` must not change.
     pub(super) fn check(
         paths: &[PathBuf],
         out: Option<&Path>,
@@ -57,7 +57,7 @@ impl MarksOut {
             if path.is_dir() {
                 return Err(CommandError::Output(refused("is a folder; choose the name of a file")));
             }
-            // The folder of the report is made with it.
+            // The report's folder is made together with the report.
             if !in_report && !folder.is_dir() {
                 return Err(CommandError::Output(refused(
                     "its folder is not there; make it, or choose another",
@@ -68,17 +68,17 @@ impl MarksOut {
         Ok(Self { targets, replace })
     }
 
-    /// Whether a copy of the mix is to be written.
+    /// Whether to write a copy of the mix.
     pub(super) fn wants_copy(&self) -> bool {
         self.targets.iter().any(|(_, form)| *form == Form::Cues)
     }
 
-    /// The files, for the user.
+    /// The paths of the files, for the user.
     pub(super) fn paths(&self) -> impl Iterator<Item = &Path> {
         self.targets.iter().map(|(path, _)| path.as_path())
     }
 
-    /// Writes the files; `copy` is there if one is wanted.
+    /// Writes the files; `copy` is given if one is wanted.
     pub(super) fn write(
         &self,
         measured: &Measured,
@@ -97,7 +97,7 @@ impl MarksOut {
             };
             let named = written.and_then(|()| publish(&passing, path, self.replace).map_err(not_written));
             if named.is_err() {
-                // The first error says more than one from the removal would.
+                // The first error says more than an error of the removal would.
                 let _ = fs::remove_file(&passing);
             }
             named?;
@@ -106,7 +106,7 @@ impl MarksOut {
     }
 }
 
-/// The error of a file that cannot be written.
+/// The error for a file that cannot be written.
 fn failed(path: &Path, cause: &io::Error) -> CommandError {
     CommandError::Output(format!(
         "could not write {}: {cause}; choose another place with --write-marks. A report named with --out is complete",
@@ -139,7 +139,7 @@ fn publish(passing: &Path, path: &Path, replace: bool) -> io::Result<()> {
     if replace {
         return fs::rename(passing, path);
     }
-    // Claims the name, so that no file that came there in the meantime is lost.
+    // Claims the name, so that no file created there in the meantime is lost.
     OpenOptions::new().write(true).create_new(true).open(path)?;
     fs::rename(passing, path).inspect_err(|_| {
         let _ = fs::remove_file(path);

@@ -27,7 +27,7 @@ fn now() -> String {
     jiff::ZonedDateTime::now().datetime().strftime("%Y-%m-%d %H:%M:%S").to_string()
 }
 
-/// The plan; stems are counted in the order of [`Sounds::files`].
+/// The plan; stems are numbered in the order of [`Sounds::files`].
 pub(crate) fn plan(
     words: &Survey,
     global: &Global,
@@ -66,7 +66,7 @@ pub(crate) fn plan(
     })
 }
 
-/// The gain of each layer, and that of the mix as the last.
+/// The gain of each layer, and the mix's last.
 fn faders(gains: &[Gain], sounds: &Sounds) -> Result<Vec<f32>, CommandError> {
     let mut names: Vec<&str> = sounds.layers.iter().map(|layer| layer.name.as_str()).collect();
     names.push(MIX);
@@ -90,7 +90,7 @@ fn faders(gains: &[Gain], sounds: &Sounds) -> Result<Vec<f32>, CommandError> {
     Ok(faders.into_iter().map(|fader| fader.unwrap_or(1.0)).collect())
 }
 
-/// How each layer was recorded.
+/// The recording technique of each layer.
 fn recordings(stated: &[Recorded], sounds: &Sounds) -> Result<Vec<Recording>, CommandError> {
     let mut recordings = vec![None; sounds.layers.len()];
     for one in stated {
@@ -107,7 +107,7 @@ fn recordings(stated: &[Recorded], sounds: &Sounds) -> Result<Vec<Recording>, Co
     Ok(recordings.into_iter().map(Option::unwrap_or_default).collect())
 }
 
-/// A linear gain: 0 dB is exactly 1, and −3.01 dB exactly the equal-power law.
+/// A linear gain: 0 dB is exactly 1, and −3.01 dB is exactly the equal-power law.
 fn ratio(db: f64) -> f32 {
     if db == EQUAL_POWER_DB {
         return EQUAL_POWER;
@@ -117,7 +117,7 @@ fn ratio(db: f64) -> f32 {
     ratio
 }
 
-/// The equal-power law as the help writes it.
+/// The equal-power law as written in the help.
 const EQUAL_POWER_DB: f64 = -3.01;
 
 #[cfg(test)]

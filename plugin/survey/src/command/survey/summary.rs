@@ -6,7 +6,7 @@ use plumbline_report::format;
 use plumbline_report::words;
 use std::path::Path;
 
-/// Prints the verdicts, the number of findings, and where the report is.
+/// Prints the verdicts, the number of findings, and the folder of the report.
 pub(super) fn print(document: &format::Survey, grades: &[Grade], out: Option<&Path>, output: &mut Output) {
     for verdict in &document.verdicts {
         let head = [verdict.head.as_str(), verdict.figure.as_str()];

@@ -16,7 +16,7 @@ const SECS: usize = 14;
 const RATE_HZ: u32 = 48_000;
 const FRAMES: usize = SECS * 48_000 + 1_234;
 
-/// Tower ambience, two microphones on the mason, Foley, a swell with the right channel inverted; and their mix.
+/// Tower ambience, two microphones on the mason, Foley, and a swell with its right channel inverted; and their mix.
 fn stems() -> Vec<Vec<Vec<f32>>> {
     let tower = [noise(1, FRAMES), noise(2, FRAMES)].map(|side| scaled(&side, 0.03)).to_vec();
     let boom = vec![hits(3, FRAMES, 48_000, 0.08)];
@@ -66,7 +66,7 @@ fn measured(channels: &[Vec<f32>]) -> (Vec<Tenth>, Glance) {
     (tenths, glance)
 }
 
-/// Expected tenths and readings of the layers and the bus.
+/// Tenths and readings of the layers and the bus, as expected.
 fn by_hand(stems: &[Vec<Vec<f32>>]) -> Vec<(Vec<Tenth>, Glance)> {
     let sum: Vec<f32> = stems[1][0].iter().zip(&stems[2][0]).map(|(a, b)| a + b).collect();
     [&stems[0], &vec![sum], &stems[3], &stems[4], &stems[5]]
@@ -184,7 +184,7 @@ fn shares_findings_joins_and_statistics_are_those_of_the_plug_in() {
 
     assert_eq!(survey.joins, detector.joins());
     let without_layers = |findings: &[plumbline_programme::Finding]| -> Vec<plumbline_programme::Finding> {
-        // The layers behind a mono loss are found from the sound itself, which this loop does not have.
+        // The layers behind a mono loss are found from the samples, which this loop does not have.
         let mut all: Vec<_> = findings.to_vec();
         all.iter_mut().for_each(|finding| {
             finding.id = 0;

@@ -9,7 +9,7 @@ use std::ops::ControlFlow;
 
 const FRAMES: usize = 4 * 48_000;
 
-/// The report as data, read back from its text: a value that is not finite would be null there, and could not be read.
+/// The report as data, read back from its text: NaN or ∞ would be null there, and could not be read.
 fn read_back(survey: &Survey) -> format::Survey {
     let text = report::json(survey);
     let document: format::Survey =
@@ -116,7 +116,7 @@ fn samples_that_are_no_numbers_are_counted_and_measured_as_silence() {
     let document = read_back(&survey);
     assert_eq!(document.layers[0].sound.measured.not_finite, 3);
     assert_eq!(document.layers[1].sound.measured.not_finite, 0);
-    // Each of them is not finite in the sum either, in both channels.
+    // Each of them is also NaN or infinite in the sum, in both channels.
     assert_eq!(document.bus.sound.measured.not_finite, 2 * 3);
     assert!(document.layers[1].integrated_lufs.is_some());
 }

@@ -1,4 +1,4 @@
-//! Joins at the marks of a plan: measured as the plug-in's code measures them, and out and in again.
+//! Joins at the marks of a plan: measured as by the plug-in's code, written out and read back.
 
 use super::{Memory, layer, noise, scaled, surveyed};
 use crate::engine::Plan;
@@ -39,7 +39,7 @@ fn a_mark_is_measured_where_nothing_is_found() {
         [mark(6 * 48_000 + 1_921, "rope"), mark(12 * 48_000 - 9_600, "bell"), mark(19 * 48_000, "dusk")];
     let (survey, _) = surveyed(Memory::new(48_000, step()), &plan(&marks)).expect("surveyed");
     let flags: Vec<_> = survey.joins.iter().map(|join| (join.sample, join.marked, join.found)).collect();
-    // The step is 0.2 s after a mark: they are one join, and who cut knows where.
+    // The step is 0.2 s after a mark: they are one join, at the mark.
     let expected =
         [(marks[0].sample, true, false), (marks[1].sample, true, true), (marks[2].sample, true, false)];
     assert_eq!(flags, expected);
@@ -49,7 +49,7 @@ fn a_mark_is_measured_where_nothing_is_found() {
     let change = survey.joins[1].loudness_lu().expect("both sides sound");
     assert!((9.0..12.0).contains(&change), "12 dB, but for 0.2 s of the quiet side: {change}");
     assert_eq!((survey.joins[2].before.tenths, survey.joins[2].after.tenths), (20, 10));
-    // A name is in every form of the report.
+    // Every form of the report has the name.
     let document = report::document(&survey);
     assert_eq!(document.joins[0].name.as_deref(), Some("rope"));
     assert!(report::html(&survey).contains("rope") && report::joins_csv(&survey).contains(",rope,"));
@@ -64,7 +64,7 @@ fn joins_at_marks_are_those_that_the_plug_ins_code_makes() {
     events.set_rate(SampleRate::new(48_000).expect("a rate"));
     let bus = tenths.last().expect("the bus");
     bus.iter().for_each(|tenth| events.push(tenth));
-    // Set when all has been heard, and measured from the history, as after a click.
+    // Set after the last audio, and measured from the history, as after a click.
     let at = |index| At { grid: Grid::Song, index };
     events.set_marks(&[at(50), at(120), at(151)], |_, range| {
         bus.iter().filter(move |tenth| range.contains(&tenth.index))
@@ -72,7 +72,7 @@ fn joins_at_marks_are_those_that_the_plug_ins_code_makes() {
     let mut compared = 0;
     for (survey, live) in survey.joins.iter().zip(events.joins()) {
         assert_eq!((survey.at, survey.marked, survey.found), (live.at, live.marked, live.found));
-        // The history has no shares.
+        // The history does not have shares.
         for (survey, live) in [(&survey.before, &live.before), (&survey.after, &live.after)] {
             assert_eq!((survey.tenths, survey.loudness_lufs), (live.tenths, live.loudness_lufs));
             assert_eq!((survey.side_share, survey.thirds_dbfs), (live.side_share, live.thirds_dbfs));
@@ -90,10 +90,10 @@ fn a_mark_behind_the_end_is_dropped() {
     assert_eq!(survey.joins.iter().filter(|join| join.marked).count(), 1);
 }
 
-/// Joins at marks with a name and a transition here and there, none within 0.2 s of another.
+/// Joins at marks, some with a name or a transition, none within 0.2 s of another.
 fn joins() -> impl Strategy<Value = Vec<(i64, Option<String>, u32)>> {
     let name = proptest::option::of("[A-Za-z0-9=+@,;\"é][A-Za-z0-9 ,;:\"'*é–-]{0,20}[a-z]");
-    // Gaps in thousands of samples, and a few more.
+    // Gaps in thousands of samples, plus a few samples.
     vec((20_i64..6_000, 0_i64..480, name, 0_u32..4), 1..40).prop_map(|all| {
         let mut at = 0;
         let one = |(gap, more, name, transition): (i64, i64, Option<String>, u32)| {
@@ -104,7 +104,7 @@ fn joins() -> impl Strategy<Value = Vec<(i64, Option<String>, u32)>> {
     })
 }
 
-/// A survey of any length, rate and start with these joins.
+/// A survey of any length, rate and start, with these joins.
 fn with_joins(base: &Survey, line: Line, joins: &[(i64, Option<String>, u32)]) -> Survey {
     let marks = joins.iter().map(|(sample, name, transition_frames)| Mark {
         sample: *sample,

@@ -42,7 +42,7 @@ fn a_mono_stem_is_as_loud_on_the_bus_as_by_itself() {
     let (layer, bus) = (&survey.layers[0].sound, &survey.bus.sound);
     assert_eq!((layer.channels, bus.channels), (1, 2));
     let off = layer.loudness.integrated_lufs.expect("loud") - bus.loudness.integrated_lufs.expect("loud");
-    // A single-precision gain is off by up to 2⁻²⁴: 5e-7 dB.
+    // A single-precision gain has an error of up to 2⁻²⁴: 5e-7 dB.
     assert!(off.abs() < 1e-5, "{off} LU");
 }
 

@@ -1,4 +1,4 @@
-//! Any bytes end in marks or in a fault that names a line of the file; nothing panics.
+//! Arbitrary bytes give marks or a fault that names a line of the file; nothing panics.
 
 use super::Read;
 use crate::marks::{Line, from_cues, place, read_edit_list, read_table};
@@ -11,7 +11,7 @@ fn frame_rates() -> impl Strategy<Value = FrameRate> {
     proptest::sample::select(FrameRate::ALL.to_vec())
 }
 
-/// Reads in one form, and places what was read.
+/// Reads in one form, and places the entries.
 fn go_through(read: Read, bytes: &[u8], frames: FrameRate) -> Result<(), TestCaseError> {
     match read(bytes, frames) {
         Ok(entries) => {
@@ -37,7 +37,7 @@ fn go_through(read: Read, bytes: &[u8], frames: FrameRate) -> Result<(), TestCas
     Ok(())
 }
 
-/// Pieces of which both forms are made, whole and broken.
+/// Pieces of both forms, whole and broken.
 fn pieces() -> impl Strategy<Value = String> {
     let piece = prop_oneof![
         6 => proptest::sample::select(vec![

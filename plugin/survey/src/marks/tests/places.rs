@@ -30,7 +30,7 @@ fn a_label_is_the_first_sample_of_its_frame() {
     // SMPTE ST 12-1:2014, drop-frame: 00:01:00;02 follows 00:00:59;29. Ten frames of 1001/30000 s are 16016 samples.
     let drop = line(FrameRate::F29_97Drop, "00:00:59;22", 48_000, 60);
     assert_eq!(samples(&labels(drop, &["00:01:00;04"])), [16_016]);
-    // Over midnight the labels begin anew.
+    // Labels start again from zero at midnight.
     let midnight = line(FrameRate::F25, "23:59:59:00", 48_000, 60);
     assert_eq!(samples(&labels(midnight, &["00:00:01:00"])), [96_000]);
 }
@@ -40,7 +40,7 @@ fn marks_outside_are_counted_and_the_start_is_no_mark() {
     let minute = line(FrameRate::F25, "10:00:00:00", 48_000, 60);
     let all = ["09:59:59:24", "10:00:00:00", "10:00:00:01", "10:00:30:00", "10:00:59:24", "10:01:00:00"];
     let placed = labels(minute, &all);
-    // The frame after the start is nearer to it than to the next tenth, so nothing would be before it.
+    // The frame after the start is nearer to the start than to the next tenth, so nothing would be before it.
     assert_eq!((samples(&placed), placed.outside), (vec![1_440_000, 2_878_080], 2));
     let seconds = |seconds| Entry { seconds: Some(seconds), ..Entry::default() };
     let far = [seconds(-1.0), seconds(60.0), seconds(f64::MAX), seconds(f64::MIN), Entry::default()];
@@ -72,7 +72,7 @@ fn marks_at_one_place_are_one_mark() {
         transition_frames,
         ..Entry::default()
     };
-    // A video and an audio track cut at once, a dissolve in two lines, and a mark 30 ms later; then one on its own.
+    // A video and an audio track cut together, a dissolve in two lines, and a mark 30 ms later; then one on its own.
     let all = [
         entry(9.0, "dusk", 0),
         entry(5.0, "", 0),
@@ -102,7 +102,8 @@ fn cue_points_lie_where_their_file_lies() {
     let seconds = |cues: &CuePoints, origin| -> Vec<f64> {
         from_cues(cues, origin, rate).iter().map(|entry| entry.seconds.expect("a place")).collect()
     };
-    // Ten seconds after midnight on a line that begins at eight; without a reference, or a line without, at its start.
+    // Ten seconds after midnight on a line that begins at eight; at the start of the line if it or the cues have no
+    // reference.
     assert_eq!(seconds(&cues(Some(441_000)), Some(384_000)), [2.0, 3.0]);
     assert_eq!(seconds(&cues(Some(441_000)), None), [0.0, 1.0]);
     assert_eq!(seconds(&cues(None), Some(384_000)), [0.0, 1.0]);

@@ -39,7 +39,7 @@ fn columns_are_known_by_name_in_any_order() {
     let text = "Name,scene,SECONDS , transition_seconds\nbell,7,1.5,1.0\n,8,-2,\n\n,,,\ndusk,9,3e1\n";
     let expected = [seconds(1.5, Some("bell"), 25), seconds(-2.0, None, 0), seconds(30.0, Some("dusk"), 0)];
     assert_eq!(read_table(text.as_bytes(), FrameRate::F25), Ok(expected.to_vec()));
-    // Our own joins: a place on the computer's clock, or before 00:00:00:00, is in no programme.
+    // Our own joins: a place on the computer's clock, or before 00:00:00:00, is outside any programme.
     let text = "layer,clock,at_timecode,at_seconds,name\nMix,song,00:00:02:00,2.04,'=bell\nMix,clock,,7.5,a\n\
                 Mix,song,−00:00:00:03,-0.12,b\n";
     let all = read_table(text.as_bytes(), FrameRate::F25).expect("our own table");
