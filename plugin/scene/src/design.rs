@@ -20,13 +20,13 @@ pub(crate) const FLIPPED_BAND: (f64, f64) = (80.0, 3_200.0);
 const THUMP: f64 = -1.12;
 /// Standard deviation of the thump's Gaussian in seconds.
 const THUMP_SECS: f64 = 0.002;
-/// True peak of the ping, between its samples, linear: +1.51 dBTP.
+/// True peak of the ping, between samples, linear: +1.51 dBTP.
 pub(crate) const PING: f64 = 1.19;
 /// Samples of the ping at full level, and of each of its fades.
 const PING_FLAT: usize = 48;
 const PING_FADE: usize = 72;
 
-/// Booms on cuts, and a bell.
+/// Booms at cuts, and a bell.
 pub(crate) fn booms() -> Stereo {
     let mut out: Stereo = [vec![0.0; frames()], vec![0.0; frames()]];
     for (i, at) in [39.6, 53.0, 63.4].into_iter().enumerate() {
@@ -77,7 +77,7 @@ fn bell(out: &mut Stereo, at: f64, gain: f64) {
     }
 }
 
-/// One period of a swell's sound, as long as its stretch, with unit power.
+/// One period of a swell, as long as its stretch, with unit power.
 fn sound(stretch: Stretch, (low, high): (f64, f64), number: u64) -> Vec<f64> {
     noise(&mut Chance::of(60 + number), stretch.range().len(), pink(low, high))
 }
@@ -91,7 +91,7 @@ fn swell(out: &mut Stereo, stretch: Stretch, core: Stretch, sound: &[f64], right
     }
 }
 
-/// The swells: one whose right channel comes 3 ms late, one whose right channel is inverted.
+/// The swells: one with its right channel 3 ms late, one with its right channel inverted.
 pub(crate) fn swells() -> Stereo {
     let mut out: Stereo = [vec![0.0; frames()], vec![0.0; frames()]];
     let late = sound(LATE, LATE_BAND, 1);
@@ -102,8 +102,8 @@ pub(crate) fn swells() -> Stereo {
     out
 }
 
-/// The two spots whose level on the mix bus is fixed: a thump in both channels that clips, and a ping in the left one
-/// whose samples all stay below its true peak. Levels are those on the bus.
+/// The two spots with a fixed level on the mix bus: a thump in both channels that clips, and a ping in the left
+/// channel, all of whose samples are below its true peak.
 pub(crate) fn spots() -> Stereo {
     let mut out: Stereo = [vec![0.0; frames()], vec![0.0; frames()]];
     let (middle, reach) = (frame(CLIP_SECS), frame(THUMP_SECS * 6.0));

@@ -3,7 +3,7 @@
 use super::plan::Stretch;
 use super::truth::{Place, Planted, Quantity, Stand, Value};
 
-/// An entry for a value on the mix; the other fields have their usual values.
+/// An entry for a value on the mix; the other fields have the usual values.
 pub(crate) fn on_mix(name: &str, quantity: Quantity, stretch: Stretch, value: f64, unit: &str) -> Planted {
     Planted {
         name: name.to_owned(),

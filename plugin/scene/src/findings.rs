@@ -1,4 +1,4 @@
-//! The findings that the scene must give, from how it was made: computed by tenth, with the scene's own arithmetic.
+//! The findings that the scene must give, from how it was made: computed tenth by tenth, with its own arithmetic.
 
 use super::design::{FLIPPED_BAND, LATE_BAND};
 use super::mixdown::{FULL_SCALE, Pcm, Role, Track};
@@ -10,22 +10,22 @@ use super::spectrum::{correlation_of_delay, pink};
 use super::truth::{PlantedFinding, PlantedJoin};
 use plumbline_programme::findings::Kind;
 
-/// Tolerance of the edges of findings in seconds: usual, and of those that come from an average over 2 or 3 s.
+/// Tolerance of the edges of findings in seconds: the usual one, and that for averages over 2 or 3 s.
 const EDGE_SECS: f64 = 0.15;
 const AVERAGE_SECS: f64 = 0.5;
 /// Tolerance of the time of a join in seconds, as for segments in mir_eval.segment.detection.
 const JOIN_SECS: f64 = 0.5;
-/// The mono loss of the whole range from which it is a finding, dB.
+/// The mono loss of the whole range at which it becomes a finding, dB.
 const LOSS_DB: f64 = -3.5;
 /// The aim for the natural sound, its tolerance, and the hysteresis that ends a finding.
 const AIM: (f64, f64, f64) = (0.7, 0.1, 0.02);
 /// The least share of the other roles at which too much natural sound counts as a finding.
 const BESIDE: f64 = 0.001;
-/// Tenths of a passage, the fewest of one that is judged, and those of a long one.
+/// In tenths: a passage, the shortest passage that is judged, and a long one.
 const PASSAGE: usize = 200;
 const LEAST: usize = 100;
 const LONG: usize = 600;
-/// Length in tenths of the shortest finding, and of what ends it.
+/// In tenths: the shortest finding, and the shortest gap that ends it.
 const LASTS: usize = 30;
 const OVER: usize = 5;
 
@@ -85,7 +85,7 @@ fn power(tracks: &[Track], tenth: usize, which: impl Fn(&Track) -> bool) -> f64 
         .sum()
 }
 
-/// The adjacent thirds around the late swell's first null, 1/(2τ), in which its two channels lose [`LOSS_DB`] or more.
+/// The adjacent thirds around the late swell's first null, 1/(2τ), with a mono loss of [`LOSS_DB`] or more.
 fn lost_band() -> [f64; 2] {
     let (low, high) = LATE_BAND;
     let null_hz = super::plan::RATE_HZ / (2.0 * LATE_SAMPLES as f64);
@@ -111,19 +111,19 @@ fn lost_band() -> [f64; 2] {
 /// A role off its aim in the passage that ends with a tenth.
 #[derive(Clone, Copy)]
 struct Off {
-    /// Whether it is too much.
+    /// Whether the share is too large.
     over: bool,
-    /// Whether all of the scene so far, or a minute, is off the same way.
+    /// Whether the whole scene so far, or the last minute, is off in the same direction.
     confirmed: bool,
 }
 
-/// How far the share of the natural sound over some tenths is from its aim.
+/// The distance from its aim of the natural sound's share over some tenths.
 fn off_aim(tracks: &[Track], energies: &Energies, tenths: std::ops::Range<usize>) -> f64 {
     let sum = |role| tenths.clone().map(|t| energies.of_role(tracks, role, t)).sum::<f64>();
     sum(Role::Natural) / Role::ALL.into_iter().map(sum).sum::<f64>() - AIM.0
 }
 
-/// Whether the natural sound is off over the 20 s that end with a tenth, or over what there is of them.
+/// Whether the natural sound is off its aim over the 20 s that end with a tenth, or over as many as there are.
 fn off_at(tracks: &[Track], energies: &Energies, end: usize, held: f64) -> Option<Off> {
     let count = end + 1;
     let so_far = |role| (0..count).map(|t| energies.of_role(tracks, role, t)).sum::<f64>();
@@ -141,7 +141,7 @@ fn off_at(tracks: &[Track], energies: &Energies, end: usize, held: f64) -> Optio
     Some(Off { over: off > 0.0, confirmed: same(off_aim(tracks, energies, 0..count)) || minute })
 }
 
-/// Stretches in which the share of the natural sound over 20 s misses its aim for 3 s, confirmed by a longer stretch;
+/// Stretches in which the share of the natural sound over 20 s is off its aim for 3 s, confirmed by a longer stretch;
 /// dated by the middle of the 20 s, or by the ends of the scene.
 fn off_balance(tracks: &[Track], energies: &Energies) -> Vec<Stretch> {
     struct So {
@@ -240,8 +240,8 @@ pub(crate) fn findings(tracks: &[Track], mix: &Pcm, energies: &Energies) -> Vec<
     all
 }
 
-/// Clear transitions: the cut, the mason's entries after the tower alone and after the rope, and the middles of the swells'
-/// fades.
+/// Clear transitions: the cut, the mason's entries after the tower alone and after the rope, and the middles of the
+/// swells' fades.
 pub(crate) fn joins(tracks: &[Track]) -> Vec<PlantedJoin> {
     let mason = |t: &Track| t.file == "boom.wav" || t.file == "lavalier.wav";
     let rest = |t: &Track| !mason(t);

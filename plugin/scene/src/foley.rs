@@ -31,7 +31,7 @@ pub(crate) fn chisel(strikes: &[Strike]) -> Stereo {
     placed(&mono, |_| 0.18)
 }
 
-/// The rope: creaks left of the centre while he works, and hard left in the one-sided stretch.
+/// The rope: creaks left of the centre while the mason works, and hard left in the one-sided stretch.
 pub(crate) fn rope() -> Stereo {
     let mut chance = Chance::of(42);
     let mut mono = vec![0.0; frames()];
@@ -47,7 +47,7 @@ pub(crate) fn rope() -> Stereo {
     placed(&mono, |secs| if secs > ONE_SIDED.start - 0.5 { -1.0 } else { -0.35 })
 }
 
-/// One creak by stick and slip: an accelerating series of small clicks, through the resonances of wood and fibre.
+/// One stick-slip creak: an accelerating series of small clicks, through the resonances of wood and fibre.
 fn creak(out: &mut [f64], start: f64, length: f64, gain: f64, chance: &mut Chance) {
     let body = chance.between(420.0, 560.0);
     let mut at = start;

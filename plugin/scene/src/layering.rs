@@ -6,7 +6,7 @@ use super::plan::{FLIPPED_CORE, SECONDS, Stretch};
 use super::shares::{Energies, loss_without, of_role};
 use super::truth::{Planted, Quantity};
 
-/// Tolerance of shares in %. Arithmetic and measurement may differ only by the 24 ms that the bus clips, and by the
+/// Tolerance of shares in %. Arithmetic and measurement may differ only in the 24 ms that the bus clips and in the
 /// gating blocks near the gate.
 const SHARE_TOLERANCE: f64 = 0.2;
 

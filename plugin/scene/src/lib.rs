@@ -1,5 +1,5 @@
-//! The bell-tower scene: a stonemason restores a bell tower. Synthesised, the same on every run, with planted faults
-//! whose values are known from how they were made.
+//! The bell-tower scene: a stonemason restores a bell tower. It is synthesised, the same on every run, with planted
+//! faults whose values follow from how they were made.
 //!
 //! Stems: boom and lavalier on the mason (one source, the boom 4.66 ms later), the tower's ambience (two unrelated
 //! channels), Foley of chisel, rope and steps, designed booms with a bell, designed swells; and their mix.
@@ -45,7 +45,7 @@ pub const TRUTH_FILE: &str = "truth.json";
 /// If a folder or file cannot be written.
 pub fn write(folder: &Path, step: &mut dyn FnMut(&str)) -> Result<Truth, SceneError> {
     let stems_folder = folder.join("stems");
-    // First, so that a folder that cannot be made is reported at once.
+    // First, so that failing to make a folder is reported at once.
     std::fs::create_dir_all(&stems_folder)
         .map_err(|cause| SceneError::Write { path: stems_folder.clone(), cause })?;
     let tracks = mixdown::tracks(step)?;

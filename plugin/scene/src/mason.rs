@@ -1,5 +1,5 @@
-//! The mason at work: chisel on stone, breath, and talk to himself; recorded by a boom at a distance and a lavalier on
-//! his coat.
+//! The mason at work: chisel on stone, breathing, and talking to himself; recorded by a boom at a distance and a
+//! lavalier on his coat.
 
 use super::noise::Chance;
 use super::plan::{BOOM_DELAY_SAMPLES, RATE_HZ, WORK, frame, frames};
@@ -11,7 +11,7 @@ use std::f64::consts::TAU;
 #[derive(Clone, Copy)]
 pub(crate) struct Strike {
     pub(crate) at: f64,
-    /// 0.5 to 1.
+    /// From 0.5 to 1.
     pub(crate) force: f64,
 }
 
@@ -75,7 +75,7 @@ pub(crate) fn chisel_on_stone(out: &mut [f64], strike: Strike, bright: f64, chan
     }
 }
 
-/// Half-voiced words: a row of harmonics shaped by three formants a syllable.
+/// Half-voiced words: a series of harmonics shaped by three formants per syllable.
 fn talk(out: &mut [f64], start: f64, length: f64, chance: &mut Chance) {
     const VOWELS: [[f64; 3]; 4] = [
         [700.0, 1_150.0, 2_500.0],
@@ -116,7 +116,7 @@ fn breath(out: &mut [f64], start: f64, length: f64, chance: &mut Chance) {
     }
 }
 
-/// Mutes the channel where the mason does not work, as an edited clip would be.
+/// Mutes the channel wherever the mason does not work, like an edited clip.
 fn cut_to_work(signal: &mut [f64]) {
     for (n, sample) in signal.iter_mut().enumerate() {
         let secs = n as f64 / RATE_HZ;

@@ -14,10 +14,10 @@ const SHARES: [f64; 3] = [70.0, 18.0, 12.0];
 /// Full scale of a 24-bit sample.
 pub(crate) const FULL_SCALE: f64 = 8_388_608.0;
 /// Gain of a mono stem into either side of the bus: panned to the middle by the equal-power law, −3.01 dB (common
-/// practice, no source). So it has the same K-weighted energy on the bus as on its own track, where BS.1770 counts one
+/// practice, no source). Its K-weighted energy on the bus then equals that on its own track, where BS.1770 counts one
 /// channel once.
 pub(crate) const MONO_PAN: f64 = std::f64::consts::FRAC_1_SQRT_2;
-/// Rounds of setting the loudness: each leaves far less than a tenth of the previous error.
+/// Iterations for setting the loudness: each leaves far less than a tenth of the previous error.
 const ROUNDS: usize = 6;
 
 const WHOLE: Stretch = Stretch { start: 0.0, end: SECONDS };
@@ -42,7 +42,7 @@ impl Role {
     }
 }
 
-/// One stem at its level in the mix; a mono one at its level in each channel.
+/// One stem at its level in the mix; for a mono stem, the level in each channel.
 pub(crate) struct Track {
     pub(crate) file: &'static str,
     pub(crate) name: &'static str,
@@ -56,7 +56,7 @@ impl Track {
         self.sides.iter_mut().flatten().for_each(|s| *s *= gain);
     }
 
-    /// The side that goes to a channel of the bus: mono goes to both.
+    /// The signal for a channel of the bus: mono goes to both.
     pub(crate) fn side(&self, channel: usize) -> &[f64] {
         &self.sides[channel.min(self.sides.len() - 1)]
     }
@@ -136,7 +136,7 @@ fn punch_hole(tracks: &mut [Track]) {
     }
 }
 
-/// Scales everything but the planted spots until the mix, clipped by the bus, has its loudness.
+/// Scales everything except the planted spots until the mix, clipped by the bus, has its loudness.
 fn set_loudness(tracks: &mut [Track], spots: &[Vec<f64>; 2]) -> Result<(), SceneError> {
     let sum = |channel: usize| -> Vec<f64> {
         let mut sum = vec![0.0; frames()];
@@ -166,7 +166,7 @@ fn set_loudness(tracks: &mut [Track], spots: &[Vec<f64>; 2]) -> Result<(), Scene
     Ok(())
 }
 
-/// A stem or mix as written: 24-bit samples, one list a channel.
+/// A stem or mix as written: 24-bit samples, one list per channel.
 pub(crate) type Pcm = Vec<Vec<i32>>;
 
 fn rounded(sample: f64) -> i32 {
@@ -184,7 +184,7 @@ pub(crate) fn stem_pcm(track: &Track) -> Result<Pcm, SceneError> {
     Ok(track.sides.iter().map(|side| side.iter().map(|s| rounded(s / gain)).collect()).collect())
 }
 
-/// The bus's mix of the stems' files.
+/// The bus's mix of the stem files.
 pub(crate) fn mix_pcm(tracks: &[Track], stems: &[Pcm]) -> Pcm {
     let channel = |channel: usize| {
         let mut sum = vec![0.0; frames()];
@@ -198,14 +198,14 @@ pub(crate) fn mix_pcm(tracks: &[Track], stems: &[Pcm]) -> Pcm {
     vec![channel(0), channel(1)]
 }
 
-/// Share of each stem in %, planted spots included.
+/// Share of each stem in %, including planted spots.
 pub(crate) fn shares(tracks: &[Track]) -> Vec<f64> {
     let energies: Vec<f64> = tracks.iter().map(|t| k_energy(&t.sides, WHOLE)).collect();
     let all: f64 = energies.iter().sum();
     energies.into_iter().map(|e| 100.0 * e / all).collect()
 }
 
-/// The delay of the boom against the lavalier in ms.
+/// The delay of the boom relative to the lavalier, in ms.
 pub(crate) fn boom_delay_ms() -> f64 {
     1000.0 * BOOM_DELAY_SAMPLES / super::plan::RATE_HZ
 }

@@ -1,10 +1,10 @@
-//! A small random generator with a fixed seed: the scene is the same on every run.
+//! A small random generator with fixed seeds: the scene is the same on every run.
 
 /// SplitMix64 (Steele, Lea, Flood, OOPSLA 2014): 64 bits of state, enough for a scene.
 pub(crate) struct Chance(u64);
 
 impl Chance {
-    /// A generator for one sound. Each sound has its own number, so that a change to one does not affect the others.
+    /// A generator for one sound. Each sound has its own number, so that changing one does not affect the others.
     pub(crate) fn of(sound: u64) -> Self {
         Self(0x0BE1_1704_E500_0000 ^ sound.wrapping_mul(0xD129_0A51_3B2F_6C45))
     }

@@ -41,7 +41,7 @@ impl Stretch {
         frame(self.start)..frame(self.end)
     }
 
-    /// The gain at a time: 1 inside, 0 outside, with raised-cosine fades of `fade` seconds inside the edges.
+    /// The gain at a time: 1 inside, 0 outside, with raised-cosine fades of `fade` seconds just inside the edges.
     pub(crate) fn gate(self, secs: f64, fade: f64) -> f64 {
         let inside = (secs - self.start).min(self.end - secs) / fade;
         let x = inside.clamp(0.0, 1.0);
@@ -53,7 +53,7 @@ impl Stretch {
 pub(crate) const CUT_SECS: f64 = 2.2;
 /// The tower alone: wind, pigeons, the yard. Unrelated channels.
 pub(crate) const TOWER_ALONE: Stretch = stretch(0.0, 11.0);
-/// The part where its two channels are made exactly orthogonal, and are measured.
+/// The part in which its two channels are made exactly orthogonal, and are measured.
 pub(crate) const TOWER_CORE: Stretch = stretch(3.0, 10.5);
 /// The mason at work, on boom and lavalier.
 pub(crate) const WORK: [Stretch; 4] =
@@ -62,22 +62,22 @@ pub(crate) const WORK: [Stretch; 4] =
 pub(crate) const DROPOUT: Stretch = stretch(19.3, 19.5);
 /// Steps on the stair, from left to right.
 pub(crate) const STEPS: Stretch = stretch(22.0, 30.0);
-/// The right side of the tower microphone is dead, and the rope creaks hard left.
+/// The right channel of the tower microphone is dead, and the rope creaks hard left.
 pub(crate) const ONE_SIDED: Stretch = stretch(34.0, 38.0);
-/// A designed swell whose right channel comes late.
+/// A designed swell whose right channel is late.
 pub(crate) const LATE: Stretch = stretch(44.0, 52.0);
-/// The part of it at full level.
+/// Its part at full level.
 pub(crate) const LATE_CORE: Stretch = stretch(45.0, 51.0);
 /// A designed swell whose right channel is inverted.
 pub(crate) const FLIPPED: Stretch = stretch(56.0, 62.0);
-/// The part of it at full level.
+/// Its part at full level.
 pub(crate) const FLIPPED_CORE: Stretch = stretch(57.0, 61.0);
 /// The middle of a thump that the mix bus clips.
 pub(crate) const CLIP_SECS: f64 = 66.05;
 /// The middle of a short ping whose peak is between the samples.
 pub(crate) const PING_SECS: f64 = 71.05;
 
-/// The boom's delay against the lavalier, in samples: 4.66 ms, the travel time of sound over 1.6 m.
+/// The boom's delay relative to the lavalier, in samples: 4.66 ms, the travel time of sound over 1.6 m.
 pub(crate) const BOOM_DELAY_SAMPLES: f64 = 223.68;
 /// The delay of the late swell's right channel, in samples: 3 ms.
 pub(crate) const LATE_SAMPLES: usize = 144;

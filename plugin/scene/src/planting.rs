@@ -1,4 +1,4 @@
-//! The values that must be found in the scene, from how it was made.
+//! The values that measurements of the scene must find, from how it was made.
 
 use super::design::{FLIPPED_BAND, LATE_BAND, PING};
 use super::entry::on_mix;
@@ -14,7 +14,7 @@ use super::shares::Energies;
 use super::spectrum::{correlation_of_delay, pink};
 use super::truth::{Passage, Planted, Quantity, StemTruth, TRUTH_VERSION, Truth};
 
-/// All that is known about the scene.
+/// All planted values of the scene.
 pub(crate) fn truth(tracks: &[Track], mix: &Pcm) -> Truth {
     let shares = shares(tracks);
     let mut planted = tower();
@@ -70,9 +70,9 @@ fn passages() -> Vec<Passage> {
     all
 }
 
-/// The tower: two channels made orthogonal, so the readings follow by arithmetic. A spectral reading covers one window
-/// more than the stretch and omits the lowest frequencies, so its tolerance is that of unrelated noise: four times
-/// 1/√(2BT), with T = 7.5 s and B about 1 kHz of wind.
+/// The tower: two channels made orthogonal, so that the readings follow by arithmetic. A spectral reading covers one
+/// window more than the stretch and omits the lowest frequencies, so its tolerance is that of unrelated noise: four
+/// times 1/√(2BT), with T = 7.5 s and B about 1 kHz of wind.
 fn tower() -> Vec<Planted> {
     let orthogonal =
         "the channels are made orthogonal over the stretch; four standard errors of 7.5 s of wind";
@@ -96,7 +96,7 @@ fn late() -> Vec<Planted> {
     let rho = |from: f64, to: f64| {
         correlation_of_delay(length, pink(low, high), (from.max(low), to.min(high)), LATE_SAMPLES as f64)
     };
-    // 6 s of a band 600 Hz wide: 1/√(2BT) = 0.012; the tower 36 dB under its own level adds less than 0.001.
+    // 6 s of a band 600 Hz wide: 1/√(2BT) = 0.012; the tower, 36 dB below its own level, adds less than 0.001.
     let because =
         "Σ P cos 2πfτ / Σ P over the swell's own lines, τ = 144 samples; four standard errors of 6 s";
     let out_of_step = |from: f64, to: f64| 1.0 - rho(from, to).max(0.0).powi(2);

@@ -1,4 +1,4 @@
-//! The stems' shares of the energy, and the mix against the sum of its stems: computed from the stems with the scene's
+//! The stems' shares of the energy, and the mix against the sum of its stems: computed from the stems by the scene's
 //! own K-weighting.
 
 use super::loudness::k_tenths;
@@ -9,7 +9,7 @@ use super::plan::{RATE_HZ, Stretch};
 const BLOCK_TENTHS: usize = 4;
 /// BS.1770-5 Annex 1: absolute gate in LUFS.
 const ABSOLUTE_GATE: f64 = -70.0;
-/// BS.1770-5 Annex 1: relative gate in LU, below the loudness of the blocks that pass the absolute one.
+/// BS.1770-5 Annex 1: relative gate in LU, below the loudness of the blocks that pass the absolute gate.
 const RELATIVE_GATE: f64 = -10.0;
 
 /// K-weighted energies of the whole scene, by tenth.
@@ -35,7 +35,8 @@ impl Energies {
         tracks.iter().zip(&self.stems).filter(|(t, _)| t.role == role).map(|(_, stem)| stem[tenth]).sum()
     }
 
-    /// For each tenth, the number of its gating blocks that pass both gates, by the loudness of the sum of the stems.
+    /// For each tenth, the number of its gating blocks that pass both gates; the gates use the loudness of the stems'
+    /// sum.
     fn passing(&self) -> Vec<f64> {
         let tenths = self.mix.len();
         let sum: Vec<f64> = (0..tenths).map(|t| self.stems.iter().map(|stem| stem[t]).sum()).collect();
@@ -76,7 +77,7 @@ pub(crate) fn of_role(tracks: &[Track], shares: &[f64], role: Role) -> f64 {
     tracks.iter().zip(shares).filter(|(t, _)| t.role == role).map(|(_, share)| share).sum()
 }
 
-/// Mono loss in dB of the sum of the stems without one of them, over a stretch; `None` if nothing is left.
+/// Mono loss in dB of the sum of all stems but one, over a stretch; `None` if nothing is left.
 pub(crate) fn loss_without(tracks: &[Track], left_out: usize, stretch: Stretch) -> Option<f64> {
     let sum = |channel: usize| {
         let mut sum = vec![0.0; stretch.range().len()];

@@ -4,7 +4,7 @@ use super::noise::Chance;
 use super::plan::{RATE_HZ, frame};
 use std::f64::consts::{PI, TAU};
 
-/// Adds a tone with exponential decay: `decay` is the time to 1/e.
+/// Adds a tone with exponential decay; `decay` is the time to 1/e.
 pub(crate) fn ring(out: &mut [f64], at: f64, hz: f64, gain: f64, decay: f64) {
     let first = frame(at);
     for (i, sample) in out.iter_mut().skip(first).take(frame(decay * 9.0)).enumerate() {
@@ -71,7 +71,7 @@ pub(crate) fn arch(x: f64) -> f64 {
     if (0.0..=1.0).contains(&x) { 0.5 - 0.5 * (TAU * x).cos() } else { 0.0 }
 }
 
-/// Constant-power pan (sine and cosine) of a position −1…1: the gains of left and right.
+/// Constant-power pan (sine and cosine) for a position −1…1: the gains of left and right.
 pub(crate) fn pan(position: f64) -> [f64; 2] {
     let angle = (PI / 4.0) * (1.0 + position.clamp(-1.0, 1.0));
     [angle.cos(), angle.sin()]
@@ -99,7 +99,7 @@ mod tests {
 
     #[test]
     fn pan_keeps_its_power_and_meets_the_table() {
-        // Sine/cosine law, level difference 20·lg tan θ: 7.66 dB at half way (reference table 5.3).
+        // Sine/cosine law, level difference 20·lg tan θ: 7.66 dB at half way.
         let [left, right] = pan(0.5);
         assert!((left * left + right * right - 1.0).abs() < 1e-12);
         assert!((20.0 * (right / left).log10() - 7.66).abs() < 0.01);

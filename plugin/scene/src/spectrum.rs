@@ -12,7 +12,7 @@ fn forward(signal: &[f64], frames: usize) -> Spectrum {
     let mut input = signal.to_vec();
     input.resize(frames, 0.0);
     let mut spectrum = fft.make_output_vec();
-    // Only wrong lengths can fail, and these come from the plan itself.
+    // Only wrong lengths can fail, and the lengths come from the plan itself.
     let done = fft.process(&mut input, &mut spectrum);
     debug_assert!(done.is_ok());
     spectrum
@@ -60,7 +60,7 @@ pub(crate) fn pink(low_hz: f64, high_hz: f64) -> impl Fn(f64) -> f64 {
     move |hz| if hz >= low_hz && hz < high_hz { 1.0 / hz } else { 0.0 }
 }
 
-/// The signal delayed by a fractional number of samples, cut to its own length.
+/// The signal delayed by a fractional number of samples, cut to its original length.
 pub(crate) fn delayed(signal: &[f64], samples: f64) -> Vec<f64> {
     let frames = (signal.len() + 4096).next_power_of_two();
     let mut spectrum = forward(signal, frames);
@@ -73,7 +73,7 @@ pub(crate) fn delayed(signal: &[f64], samples: f64) -> Vec<f64> {
     output
 }
 
-/// The signal convolved with `response`, cut to its own length.
+/// The signal convolved with `response`, cut to its original length.
 pub(crate) fn convolved(signal: &[f64], response: &[f64]) -> Vec<f64> {
     let frames = (signal.len() + response.len()).next_power_of_two();
     let mut spectrum = forward(signal, frames);
@@ -84,8 +84,8 @@ pub(crate) fn convolved(signal: &[f64], response: &[f64]) -> Vec<f64> {
     output
 }
 
-/// The correlation of a sound whose power spectrum is `power_at` with itself `delay_samples` later, over a band:
-/// Σ P(f)·cos 2πfτ / Σ P(f) over its lines (Wiener–Khinchin).
+/// The correlation of a sound whose power spectrum is `power_at` with itself `delay_samples` later, over a band: Σ
+/// P(f)·cos 2πfτ / Σ P(f) over the band's lines (Wiener–Khinchin).
 pub(crate) fn correlation_of_delay(
     frames: usize,
     power_at: impl Fn(f64) -> f64,
@@ -135,8 +135,8 @@ mod tests {
 
     #[test]
     fn correlation_of_a_delayed_band_meets_its_closed_form() {
-        // Band-limited white noise 0…B against itself d samples later: sinc(2Bd/fs), Wiener–Khinchin
-        // (reference table, C8): B = 1 kHz, d = 12 gives 0.6366; d = 24 gives 0.
+        // Band-limited white noise 0…B against itself d samples later: sinc(2Bd/fs), Wiener–Khinchin. B = 1 kHz, d = 12
+        // gives 0.6366; d = 24 gives 0.
         let rho = |d| correlation_of_delay(480_000, |_| 1.0, (0.0, 1_000.0), d);
         assert!((rho(12.0) - std::f64::consts::FRAC_2_PI).abs() < 2e-4, "{}", rho(12.0));
         assert!(rho(24.0).abs() < 2e-4, "{}", rho(24.0));

@@ -6,7 +6,7 @@ use super::sound::{Resonance, arch, darken, ring};
 use super::spectrum::noise;
 use std::f64::consts::TAU;
 
-/// The tower's gain under the designed swells: −36 dB.
+/// The tower's gain during the designed swells: −36 dB.
 const UNDER_SWELLS: f64 = 0.0158;
 
 /// The end of the tower, before the ping: nothing may add to the ping's peak.
@@ -35,7 +35,7 @@ pub(crate) fn tower() -> [Vec<f64>; 2] {
     sides
 }
 
-/// Before the cut, the same is heard from behind a closed door.
+/// Muffles the tower before the cut, as behind a closed door.
 fn close_door(side: &mut [f64]) {
     let heard = &mut side[..frame(CUT_SECS)];
     darken(heard, 160.0);
@@ -47,8 +47,8 @@ fn each(sides: &mut [Vec<f64>; 2]) -> impl Iterator<Item = (&mut f64, &mut f64)>
     left.iter_mut().zip(right.iter_mut())
 }
 
-/// Removes from the right channel what it has in common with the left by chance over the measured core, so that the
-/// planted correlation is 0 by construction and not only on average.
+/// Removes from the right channel any chance correlation with the left over the measured core, so that the planted
+/// correlation is 0 by construction, not only on average.
 fn part(sides: &mut [Vec<f64>; 2]) {
     let core = TOWER_CORE.range();
     let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
@@ -59,7 +59,8 @@ fn part(sides: &mut [Vec<f64>; 2]) {
     }
 }
 
-/// The slowly varying strength of the wind, around 1, the same for both channels. It rises and falls over seconds: what rises at once is a step of level.
+/// The slowly varying strength of the wind, around 1, the same for both channels. It rises and falls over seconds,
+/// since a sudden rise is a step of level.
 fn gusts() -> Vec<f64> {
     let slow =
         noise(&mut Chance::of(20), frames(), |hz| if (0.04..0.5).contains(&hz) { 1.0 / hz } else { 0.0 });
@@ -92,7 +93,7 @@ fn channel(side: u64, gusts: &[f64]) -> Vec<f64> {
     out
 }
 
-/// Coos and wing beats in one channel, different in each.
+/// Coos and wing beats in one channel; the other has different ones.
 fn pigeons(out: &mut [f64], side: u64, chance: &mut Chance) {
     let mut at = 1.0 + 1.7 * side as f64;
     while at < 70.0 {
@@ -128,7 +129,7 @@ fn wings(out: &mut [f64], at: f64, chance: &mut Chance) {
     out.iter_mut().skip(frame(at)).zip(air).for_each(|(sample, air)| *sample += air);
 }
 
-/// Iron in the yard, far away.
+/// Iron clanking in the yard, far away.
 fn clanks(out: &mut [f64], chance: &mut Chance) {
     let mut at = chance.between(3.0, 6.0);
     while at < 70.0 {

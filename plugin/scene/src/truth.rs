@@ -1,5 +1,5 @@
-//! The planted values of the scene, as data. They follow from how the scene was made, never from a measurement by the
-//! code under test.
+//! The planted values of the scene, as data. The values follow from how the scene was made, never from a measurement by
+//! the code under test.
 
 use plumbline_programme::Finding;
 use plumbline_programme::findings::Kind;
@@ -33,7 +33,7 @@ pub struct Truth {
     pub passages: Vec<Passage>,
     /// The planted values.
     pub planted: Vec<Planted>,
-    /// The findings that the mix must give, and no others except the jumps at joins.
+    /// The findings that the mix must give; no others, except the jumps at joins.
     #[serde(default)]
     pub findings: Vec<PlantedFinding>,
     /// Transitions.
@@ -41,7 +41,7 @@ pub struct Truth {
     pub joins: Vec<PlantedJoin>,
 }
 
-/// A finding that must be found.
+/// A finding that must be reported.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PlantedFinding {
     /// Its kind.
@@ -50,15 +50,15 @@ pub struct PlantedFinding {
     pub start_secs: f64,
     /// End, seconds.
     pub end_secs: f64,
-    /// The tolerance of both, seconds.
+    /// The tolerance of start and end, seconds.
     pub tolerance_secs: f64,
-    /// The band, low and high, Hz; absent if it does not matter.
+    /// The band, low and high, Hz; absent if irrelevant.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub band_hz: Option<[f64; 2]>,
-    /// The channel, if it concerns one: `true` is the right one.
+    /// The channel, if the finding concerns one; `true` means right.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub right: Option<bool>,
-    /// How it follows from the way the scene was made.
+    /// The derivation from the way the scene was made.
     pub because: String,
 }
 
@@ -69,12 +69,12 @@ pub struct PlantedJoin {
     pub at_secs: f64,
     /// The tolerance of the time, seconds.
     pub tolerance_secs: f64,
-    /// What begins or ends.
+    /// The sound that begins or ends.
     pub what: String,
 }
 
 impl PlantedFinding {
-    /// Whether a finding is the planted one: kind, both ends, both edges of the band within one third, channel.
+    /// Whether a finding meets the planted one: kind, both ends, both edges of the band within one third, channel.
     pub fn is_met_by(&self, found: &Finding) -> bool {
         let near =
             |planted: f64, tenth: i64| (planted - tenth as f64 / 10.0).abs() <= self.tolerance_secs + 1e-6;
@@ -99,7 +99,7 @@ impl PlantedFinding {
 pub struct StemTruth {
     /// File name.
     pub file: String,
-    /// What it is.
+    /// A description.
     pub name: String,
     /// Natural, Foley or Design.
     pub role: String,
@@ -122,7 +122,7 @@ pub struct Passage {
     pub what: String,
 }
 
-/// Where a planted value is measured.
+/// The place where a planted value is measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Place {
@@ -132,7 +132,7 @@ pub enum Place {
     Stems,
 }
 
-/// The reading that a planted value belongs to.
+/// The reading to which a planted value belongs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Quantity {
@@ -146,17 +146,17 @@ pub enum Quantity {
     Coherence,
     /// Out of step, 0…1.
     OutOfStep,
-    /// The verdict on the width, as words.
+    /// The verdict on the width, in words.
     WidthVerdict,
-    /// Start of a hole of digital silence, s.
+    /// Start of a gap of digital silence, s.
     DropoutStart,
-    /// Length of a hole of digital silence, s.
+    /// Length of a gap of digital silence, s.
     DropoutLength,
     /// Samples at or over full scale.
     ClippedSamples,
     /// Time of the clipped samples, s.
     ClippedAt,
-    /// Seconds in which one channel is silent and the other is not.
+    /// Seconds in which only one channel is silent.
     OneSided,
     /// Integrated loudness, LUFS.
     IntegratedLoudness,
@@ -178,23 +178,23 @@ pub enum Quantity {
     FoleyShare,
     /// Share of the designed effects, %.
     DesignShare,
-    /// Share of one stem, which `stem` names, %.
+    /// Share of one stem, named by `stem`, %.
     StemShare,
-    /// Energy of the mix against the sum of its stems, dB.
+    /// Energy of the mix relative to the sum of its stems, dB.
     Unaccounted,
-    /// Which stem causes the mono loss, by name.
+    /// The stem that causes the mono loss, by name.
     LossLayer,
-    /// Stems that are late against the mix.
+    /// Stems that are late relative to the mix.
     LateLayers,
 }
 
-/// How a found value must compare with the planted one.
+/// The required relation of a found value to the planted one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Stand {
     /// Within the tolerance.
     Near,
-    /// Not above it by more than the tolerance.
+    /// At most the planted value plus the tolerance.
     AtMost,
 }
 
@@ -213,7 +213,7 @@ pub enum Value {
 pub struct Planted {
     /// Its name in a table.
     pub name: String,
-    /// Where it is measured.
+    /// The place of measurement.
     pub place: Place,
     /// The reading.
     pub quantity: Quantity,
@@ -223,23 +223,23 @@ pub struct Planted {
     pub end_secs: f64,
     /// Band in Hz, low and high; absent for the whole range.
     pub band_hz: Option<[f64; 2]>,
-    /// The stem that it was read on; absent for the mix and for several stems.
+    /// The stem on which it is read; absent for the mix or several stems.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stem: Option<String>,
     /// The value.
     pub value: Value,
-    /// Its unit; empty for a pure number or a word.
+    /// Its unit; empty for a plain number or a word.
     pub unit: String,
     /// The tolerance, in the same unit.
     pub tolerance: f64,
-    /// How a found value must compare with it.
+    /// The required relation of a found value to it.
     pub stand: Stand,
-    /// How the value follows from the way the scene was made, and the reason for the tolerance.
+    /// The derivation of the value from the way the scene was made, and the reason for the tolerance.
     pub because: String,
 }
 
 impl Planted {
-    /// Whether a found value is the planted one; false if there is none.
+    /// Whether a found value meets the planted one; false if there is none.
     pub fn is_met_by(&self, found: Option<&Value>) -> bool {
         match (&self.value, found) {
             (Value::Number(planted), Some(Value::Number(found))) => match self.stand {
