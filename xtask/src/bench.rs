@@ -1,4 +1,4 @@
-//! `bench [NAME]`: measures all budgets, or the named one.
+//! `bench [NAME]`: measures all budgets, or only the named one.
 
 use crate::environment::Environment;
 use crate::error::Error;

@@ -1,4 +1,4 @@
-//! `bundle`: builds the plug-in, lays it out as each format and system requires, and builds the command.
+//! `bundle`: builds the plug-in, lays it out as each format and system requires, and builds the command-line program.
 
 use crate::error::{Error, only_flag};
 use crate::{paths, step};
@@ -13,8 +13,8 @@ pub(crate) const LIBRARY: &str = "plumbline_shell";
 /// The package of the command.
 const COMMAND_PACKAGE: &str = "plumbline-survey";
 pub(crate) const COMMAND: &str = "plumbline";
-/// Cargo's arguments that build both at once, so that the crates they share are built once. In separate builds,
-/// optimisation across crates would build these twice.
+/// Cargo's arguments to build both at once, so that shared crates are built once. In separate builds, optimisation
+/// across crates would build them twice.
 pub(crate) const BOTH: [&str; 7] =
     ["--package", PACKAGE, "--lib", "--package", COMMAND_PACKAGE, "--bin", COMMAND];
 /// The start of the bundle identifiers for macOS; the format's ending follows.
@@ -58,7 +58,7 @@ impl Format {
     }
 }
 
-/// The processor in VST3's folder names, which use the platform's own names.
+/// The processor in VST3's folder names, which are the platform's own.
 fn vst3_arch(arch: &str) -> &str {
     match arch {
         "aarch64" => "arm64",
@@ -71,7 +71,7 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
     bundle(only_flag(rest, "--debug")?)
 }
 
-/// Builds and lays out both formats, and builds the command.
+/// Builds and lays out both formats, and builds the command-line program.
 pub(crate) fn bundle(debug: bool) -> Result<(), Error> {
     let mut build = paths::cargo();
     build.arg("build").args(BOTH);

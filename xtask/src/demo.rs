@@ -6,7 +6,7 @@ use crate::{bundle, paths, setup, step};
 use std::path::PathBuf;
 use std::process::Command;
 
-/// Which build of the demo program runs. The plug-in itself is always the release build.
+/// The build of the demo program to run. The plug-in is always the release build.
 #[derive(Clone, Copy)]
 pub(crate) enum Profile {
     Release,
@@ -34,7 +34,8 @@ pub(crate) fn program(profile: Profile, args: &[String]) -> Command {
     command
 }
 
-/// Checks the arguments before anything is built. Makes the file's path absolute: the program runs in another folder.
+/// Checks the arguments before anything is built. Makes the file's path absolute, because the program runs in another
+/// folder.
 fn understood(rest: &[String]) -> Result<Vec<String>, Error> {
     let mut args = Vec::new();
     let mut words = rest.iter();

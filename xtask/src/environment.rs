@@ -1,18 +1,18 @@
-//! The environment of programs that draw: a private runtime folder, and software rendering where there is no display.
+//! The environment of programs that draw: a private runtime folder, and software rendering if there is no display.
 
 use crate::error::Error;
 use crate::paths;
 use std::path::PathBuf;
 use std::process::Command;
 
-/// The variables that a program needs to draw without a display and to share a per-user folder with others.
+/// The variables that a program needs in order to draw without a display and to have a runtime folder.
 pub(crate) struct Environment {
     runtime: Option<PathBuf>,
     software_drawing: bool,
 }
 
 impl Environment {
-    /// Finds which variables are missing, and makes the folder.
+    /// Finds the missing variables, and makes the folder.
     pub(crate) fn make() -> Result<Self, Error> {
         let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
         let runtime = if set("XDG_RUNTIME_DIR") || cfg!(not(target_os = "linux")) {
@@ -33,7 +33,7 @@ impl Environment {
         }
     }
 
-    /// [`Self::apply`] for a command taken by value.
+    /// As [`Self::apply`], for a command taken by value.
     pub(crate) fn applied_to(&self, mut command: Command) -> Command {
         self.apply(&mut command);
         command

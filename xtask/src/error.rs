@@ -1,9 +1,9 @@
-//! The reason why a task failed.
+//! The reasons why a task fails.
 
 use std::fmt;
 use std::path::Path;
 
-/// The text says what was expected, what came instead, and what to do.
+/// The reason why a task failed. The text says what was expected, what came instead, and what to do.
 #[derive(Debug)]
 pub(crate) enum Error {
     /// The command line was not understood. Nothing was done.
@@ -25,7 +25,7 @@ impl Error {
         Self::Failed(format!("could not {doing} {}: {cause}.{way_out}", path.display()))
     }
 
-    /// 2 for a command line that was not understood, else 1.
+    /// 2 if the command line was not understood, else 1.
     pub(crate) fn exit_code(&self) -> u8 {
         match self {
             Self::Usage(_) => 2,

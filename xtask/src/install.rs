@@ -18,7 +18,7 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
         return destinations.iter().try_for_each(|(format, folder)| take_out(*format, folder));
     }
     let bundled = paths::bundled()?;
-    // Both must be there before anything is copied: a half-installed pair is worse than none.
+    // Both must exist before anything is copied: a half-installed pair is worse than none.
     for format in Format::ALL {
         let built = bundled.join(format.file_name());
         if !built.exists() {

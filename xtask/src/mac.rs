@@ -6,7 +6,7 @@ use crate::step::Steps;
 use crate::{packages, paths, setup, step};
 use std::fs;
 
-/// Both macOS targets, as Rust names them and as the variables of C++ builds do.
+/// Both macOS targets, as named by Rust and as written in the variables of C++ builds.
 const TARGETS: [(&str, &str); 2] =
     [("aarch64-apple-darwin", "aarch64_apple_darwin"), ("x86_64-apple-darwin", "x86_64_apple_darwin")];
 
@@ -18,7 +18,7 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
 fn check(steps: &mut Steps) -> Result<(), Error> {
     steps.run("packages", || setup::debian_packages("mac-check", packages::MAC))?;
     let work = paths::target()?.join("mac-build");
-    // An empty folder in place of Apple's SDK: build scripts need its path, but compile nothing.
+    // An empty folder in place of Apple's SDK: build scripts need the path, but compile nothing.
     let sdk = work.join("no-sdk");
     fs::create_dir_all(&sdk).map_err(|e| Error::path("make the folder", &sdk, &e))?;
     for (target, variable) in TARGETS {

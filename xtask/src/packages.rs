@@ -8,7 +8,7 @@ pub(crate) struct Need {
     pub(crate) fedora: &'static str,
     /// Arch.
     pub(crate) arch: &'static str,
-    /// How to find on any Linux whether it is installed.
+    /// A probe for its presence on any Linux.
     pub(crate) probe: Probe,
 }
 
@@ -28,7 +28,7 @@ const fn need(debian: &'static str, fedora: &'static str, arch: &'static str, pr
     Need { debian, fedora, arch, probe }
 }
 
-/// To build the plug-in and its editor.
+/// For building the plug-in and its editor.
 pub(crate) const BUILD: &[Need] = &[
     need("pkg-config", "pkgconf-pkg-config", "pkgconf", Program("pkg-config")),
     need("g++", "gcc-c++", "gcc", Program("g++")),
@@ -44,7 +44,7 @@ pub(crate) const BUILD: &[Need] = &[
     need("libegl-dev", "mesa-libEGL-devel", "mesa", Module("egl")),
 ];
 
-/// To run the tests: a virtual display, software rendering, and free recordings.
+/// For running the tests: a virtual display, software rendering, and free recordings.
 pub(crate) const TEST: &[Need] = &[
     need("xvfb", "xorg-x11-server-Xvfb", "xorg-server-xvfb", Program("Xvfb")),
     need("xauth", "xorg-x11-xauth", "xorg-xauth", Program("xauth")),
@@ -68,7 +68,7 @@ pub(crate) const TEST: &[Need] = &[
     // CC0 recordings for the tests on real stereo. On other systems than Debian those tests report that they did not
     // run.
     need("sonic-pi-samples", "", "", Path("/usr/share/sonic-pi/samples")),
-    // Independent references: a loudness meter, and a library for spectra. Where they are missing, the tests that need
+    // Independent references: a loudness meter, and a library for spectra. If they are missing, the tests that need
     // them report that they did not run.
     need("ffmpeg", "ffmpeg-free", "ffmpeg", Program("ffmpeg")),
     need("python3-scipy", "python3-scipy", "python-scipy", Program("python3")),
@@ -76,16 +76,16 @@ pub(crate) const TEST: &[Need] = &[
     need("soundscaperenderer-common", "", "", Path("/usr/share/ssr/impulse_responses/hrirs")),
 ];
 
-/// To build for Windows on Debian and run the result: a compiler with the source of its standard library, a linker with
-/// a C++ compiler, and Wine.
+/// For building for Windows on Debian and running the result: a compiler with the source of its standard library, a
+/// linker with a C++ compiler, and Wine.
 pub(crate) const CROSS: &[&str] = &["rustc-web", "rust-web-src", "g++-mingw-w64-x86-64-posix", "wine64"];
-/// Packages whose files are read by tests in Wine, where `dpkg` cannot be asked.
+/// Packages whose files are read by tests in Wine, where `dpkg` is not available.
 pub(crate) const READ_IN_WINE: &[&str] = &["sonic-pi-samples", "soundscaperenderer-common"];
-/// To type-check for macOS: the same compiler.
+/// For type-checking for macOS: the same compiler.
 pub(crate) const MAC: &[&str] = &["rustc-web", "rust-web-src"];
 
-/// What macOS needs.
+/// The needs of macOS.
 pub(crate) const MACOS: &str = "the command-line developer tools: `xcode-select --install`";
-/// What Windows needs.
+/// The needs of Windows.
 pub(crate) const WINDOWS: &str =
     "the C++ build tools with a Windows SDK (the \"Desktop development with C++\" workload)";

@@ -7,7 +7,7 @@ use std::process::Command;
 
 /// The top folder of the project.
 pub(crate) fn project() -> PathBuf {
-    // Cargo sets the variable when it runs this program. Without cargo, the value of build time is used.
+    // Cargo sets the variable when it runs this program. Without cargo, the build-time value is used.
     let manifest =
         std::env::var_os("CARGO_MANIFEST_DIR").unwrap_or_else(|| OsString::from(env!("CARGO_MANIFEST_DIR")));
     let manifest = PathBuf::from(manifest);
@@ -26,7 +26,7 @@ pub(crate) fn cargo() -> Command {
     command
 }
 
-/// The build folder as Cargo resolves it: from the variable, the configuration, or `target`.
+/// The build folder as Cargo determines it: from the variable, the configuration, or `target`.
 pub(crate) fn target() -> Result<PathBuf, Error> {
     let output = cargo()
         .args(["metadata", "--format-version", "1", "--no-deps", "--offline"])
@@ -46,7 +46,7 @@ pub(crate) fn bundled() -> Result<PathBuf, Error> {
     Ok(target()?.join("bundled"))
 }
 
-/// The last string value of `key` in a JSON text. Enough for one well-known key, without a dependency.
+/// The last string value of `key` in a JSON text: enough for one known key, without a dependency.
 pub(crate) fn json_string(text: &str, key: &str) -> Option<String> {
     let start = text.rfind(&format!("\"{key}\":\""))? + key.len() + 4;
     let mut value = String::new();

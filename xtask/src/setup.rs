@@ -1,4 +1,4 @@
-//! `setup`: installs the system packages needed to build and test if it has permission, else lists them.
+//! `setup`: installs the system packages needed to build and test, if it has permission; else lists them.
 
 use crate::error::{Error, no_arguments};
 use crate::packages::{BUILD, MACOS, Need, Probe, TEST, WINDOWS};
@@ -6,12 +6,12 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-/// Attempts at `apt-get` before it counts as failed: networks and mirrors fail at times.
+/// Attempts at `apt-get` before it counts as failed: networks and mirrors sometimes fail.
 const TRIES: u32 = 3;
 /// The longest wait for another apt to release its lock, in seconds.
 const LOCK_SECS: u32 = 400;
 
-/// The system this runs on, by its way to install packages.
+/// The system, by its way of installing packages.
 enum System {
     Debian,
     Fedora,
@@ -32,7 +32,7 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
         System::OtherLinux => by_hand("your package manager; Debian's names are:", |need| need.debian),
         System::Macos => tool("xcode-select", &["-p"], MACOS),
         System::Windows => {
-            // Cargo has linked this program, so the build tools are there.
+            // Cargo has linked this program, so the build tools are present.
             println!("setup: nothing more to install. Building needs {WINDOWS}.");
             Ok(())
         }
@@ -77,7 +77,7 @@ fn debian() -> Result<(), Error> {
     install("setup", &names)
 }
 
-/// Installs the Debian packages of one task. The task works only on Debian and its derivatives.
+/// Installs the Debian packages of one task. The task only works on Debian and its derivatives.
 pub(crate) fn debian_packages(task: &str, names: &[&'static str]) -> Result<(), Error> {
     if let System::Debian = System::here() {
         return install(task, names);
@@ -116,7 +116,7 @@ fn install(task: &str, names: &[&'static str]) -> Result<(), Error> {
     }
 }
 
-/// The packages that dpkg does not list as installed.
+/// The packages that dpkg does not report as installed.
 fn missing_of_dpkg(names: &[&'static str]) -> Vec<&'static str> {
     let output = Command::new("dpkg-query")
         .args(["-W", "-f", "${db:Status-Status} ${Package}\n"])
@@ -140,7 +140,7 @@ pub(crate) fn files_of(names: &[&str]) -> Result<Vec<PathBuf>, Error> {
     Ok(listed.lines().map(PathBuf::from).filter(|path| path.is_file()).collect())
 }
 
-/// The prefix that gives `apt-get` its rights: nothing for root, `sudo -n` if that needs no password.
+/// The prefix that gives `apt-get` its rights: nothing for root, `sudo -n` if it needs no password.
 fn privilege() -> Option<&'static [&'static str]> {
     let quiet = |program: &str, args: &[&str]| {
         Command::new(program).args(args).stdin(Stdio::null()).stderr(Stdio::null()).output().ok()
@@ -174,13 +174,13 @@ fn apt(prefix: &[&str], args: &[&str]) -> Result<(), Error> {
     last
 }
 
-/// Other Linux systems: probes for each package, and reports how to install what is missing.
+/// Other Linux systems: probes for each package, and reports how to install the missing ones.
 fn by_hand(how: &str, name: impl Fn(&Need) -> &'static str) -> Result<(), Error> {
     let missing: Vec<&Need> = all().filter(|need| !present(&need.probe)).collect();
     told(&missing, how, name)
 }
 
-/// Reports what is missing, with the command that installs it.
+/// Reports the missing packages, with the command that installs them.
 fn told(missing: &[&Need], how: &str, name: impl Fn(&Need) -> &'static str) -> Result<(), Error> {
     let mut names: Vec<&str> = missing.iter().map(|need| name(need)).filter(|n| !n.is_empty()).collect();
     names.dedup();

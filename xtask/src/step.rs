@@ -51,7 +51,7 @@ impl Steps {
     }
 }
 
-/// Runs a command to its end on the user's terminal; any exit code but 0 is an error.
+/// Runs a command to its end on the user's terminal; any exit code except 0 is an error.
 pub(crate) fn run(command: &mut Command) -> Result<(), Error> {
     let name = words(command);
     let status = command.status().map_err(|e| {
@@ -64,12 +64,12 @@ pub(crate) fn run(command: &mut Command) -> Result<(), Error> {
     Err(Error::Failed(format!("`{name}` ended with {}; its output is above", how(status))))
 }
 
-/// How a program ended, to follow "ended with".
+/// The way a program ended, to follow "ended with".
 pub(crate) fn how(status: ExitStatus) -> String {
     status.code().map_or("a signal".to_owned(), |code| code.to_string())
 }
 
-/// A command as a user would type it.
+/// A command as the user would type it.
 fn words(command: &Command) -> String {
     let program = std::path::Path::new(command.get_program());
     let program = program.file_stem().unwrap_or(command.get_program()).to_string_lossy().into_owned();

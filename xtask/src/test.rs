@@ -27,7 +27,7 @@ fn prove(steps: &mut Steps) -> Result<(), Error> {
     steps.run("docs", || {
         step::run(cargo(&["doc", "--workspace", "--no-deps"]).env("RUSTDOCFLAGS", "-D warnings"))
     })?;
-    // The development profile, so that debug assertions and the allocation guard are on; the release build is tested
+    // The development profile, which turns on debug assertions and the allocation guard; the release build is tested
     // through its bundle.
     steps.run("tests", || step::run(&mut cargo(&["test", "--workspace", "--no-fail-fast"])))?;
     steps.run("demo", || {

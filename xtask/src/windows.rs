@@ -18,7 +18,7 @@ pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
     Steps::of_task(rest, prove)
 }
 
-/// Builds what ships and starts the command, without the tests.
+/// Builds what ships and starts the command-line program, without the tests.
 pub(crate) fn build(rest: &[String]) -> Result<(), Error> {
     Steps::of_task(rest, |steps| {
         let cross = build_what_ships(steps)?;

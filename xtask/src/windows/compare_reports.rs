@@ -1,5 +1,5 @@
-//! The same survey by the Linux command and by the Windows command, each into its own folder. The suite
-//! `compare_reports` compares the reports.
+//! The same survey by the Linux and the Windows command, each into its own folder. The suite `compare_reports` compares
+//! the reports.
 
 use super::cross::{Cross, windows_path};
 use crate::bundle::{BOTH, COMMAND, remove};

@@ -13,7 +13,7 @@ pub(crate) const TARGET: &str = "x86_64-pc-windows-gnu";
 /// The prefix of the names of mingw-w64's programs.
 const MINGW: &str = "x86_64-w64-mingw32";
 /// Debian's compiler. rustup's would have to download a standard library for Windows; Debian packages the source of its
-/// own, and cargo builds that.
+/// compiler's, and cargo builds that.
 const RUSTC: &str = "/usr/bin/rustc";
 const RUSTDOC: &str = "/usr/bin/rustdoc";
 /// The oldest minor version of the compiler that can build the project.
@@ -105,13 +105,13 @@ impl Cross {
         command.env("PLUMBLINE_PACKAGE_FILES", windows_path(&self.package_files()));
     }
 
-    /// Ends Wine's server, and with it every program in Wine, and waits until it has ended.
+    /// Ends Wine's server, and with it every program in Wine, and waits for it to end.
     pub(crate) fn end_wine(&self) -> Result<(), Error> {
         for order in ["-k", "-w"] {
             let mut server = Command::new(WINE_SERVER);
             server.arg(order);
             self.set_wine(&mut server);
-            // The status is ignored: it reports a failure if no server runs.
+            // The status is ignored: it is a failure if no server runs.
             server.status().map_err(|e| Error::Failed(format!("could not start {WINE_SERVER}: {e}")))?;
         }
         Ok(())
@@ -138,7 +138,7 @@ impl Cross {
             .env("WINEPREFIX", self.prefix())
             .env("WINEARCH", "win64")
             .env("WINEDEBUG", "-all")
-            // Wine's debugger can end a crashed program with exit code 0, so it must not be found.
+            // Wine's debugger can end a crashed program with exit code 0, so it must not be available.
             .env("WINEDLLOVERRIDES", "mscoree,mshtml=;winedbg.exe=d")
             .env_remove("DISPLAY")
             .env_remove("WAYLAND_DISPLAY");
@@ -166,7 +166,7 @@ impl Cross {
     }
 }
 
-/// A path of this computer, as seen by a program in Wine.
+/// A path of this computer as seen by a program in Wine.
 pub(crate) fn windows_path(path: &Path) -> OsString {
     let mut named = OsString::from("Z:");
     named.push(path.as_os_str().to_string_lossy().replace('/', "\\"));

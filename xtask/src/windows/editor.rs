@@ -1,5 +1,5 @@
 //! `windows-editor`: opens the editor of the Windows build in Wine, on a virtual display. Separate from `windows`,
-//! because what Wine draws is less reliable than what it computes.
+//! because Wine's drawing is less reliable than its computing.
 
 use super::cross::{WINE, windows_path};
 use crate::bundle::remove;
@@ -20,7 +20,7 @@ fn look(steps: &mut Steps) -> Result<(), Error> {
     steps.run("editor", || {
         remove(&pictures)?;
         fs::create_dir_all(&pictures).map_err(|e| Error::path("make the folder", &pictures, &e))?;
-        // A server started without a display would stay without one.
+        // A server that started without a display would stay without one.
         cross.end_wine()?;
         let mut test = paths::cargo();
         test.args(["test", "--package=plumbline-tests", "--no-default-features", "--test=host"]);

@@ -1,4 +1,4 @@
-//! The release build for Windows, laid out as it ships, and a check of the libraries it imports.
+//! The release build for Windows, laid out as shipped, and a check of the libraries that it imports.
 
 use super::cross::{Cross, TARGET};
 use crate::bundle::{self, BOTH, COMMAND, Format, LIBRARY};
@@ -7,7 +7,7 @@ use crate::step;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Libraries of every Windows since 10. Users would lack any other.
+/// Libraries of every Windows since 10. Users may lack any others.
 const SYSTEM: &[&str] = &[
     "advapi32.dll",
     "bcrypt.dll",
@@ -38,7 +38,7 @@ const SYSTEM: &[&str] = &[
     "winmm.dll",
     "ws2_32.dll",
 ];
-/// The symbols that hosts look up in the library: CLAP's entry, VST3's factory, and VST3's start and end on Windows.
+/// The symbols that hosts look up in the library: CLAP's entry, VST3's factory, and VST3's init and exit on Windows.
 const EXPORTS: &[&str] = &["clap_entry", "GetPluginFactory", "InitDll", "ExitDll"];
 
 /// Builds, strips, lays out and checks the plug-ins and the command.
@@ -87,7 +87,7 @@ fn dump(cross: &Cross, file: &Path) -> Result<String, Error> {
     Ok(String::from_utf8_lossy(&output.stdout).into_owned())
 }
 
-/// Refuses a file that imports a library which is not part of Windows.
+/// Refuses a file that imports a library not part of Windows.
 fn only_system(file: &Path, dump: &str) -> Result<(), Error> {
     let imports = imports(dump);
     let foreign: Vec<&str> = imports.iter().copied().filter(|name| !is_system(name)).collect();

@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
-/// Builds the unit tests, and the suites of `tests/` that neither draw nor start a Linux program.
+/// The unit tests to build, and the suites of `tests/` that neither draw nor start a Linux program.
 const BUILD: &[&str] = &[
     "test",
     "--no-run",
@@ -37,7 +37,7 @@ const BUILD: &[&str] = &[
 const HOST: &str = "host";
 const CRASH: &str = "crash";
 const COMPARE: &str = "compare_reports";
-/// The programs that must be there and hold tests: six libraries, the command and five suites.
+/// The programs that must exist and contain tests: six libraries, the command and five suites.
 const EXPECTED: [&str; 12] = [
     "plumbline_measure",
     "plumbline_programme",
@@ -60,7 +60,7 @@ const CRASH_VARIABLE: &str = "PLUMBLINE_TEST_CRASH";
 struct Suite {
     name: String,
     program: PathBuf,
-    /// The working directory that its tests expect: the folder of their package.
+    /// The working directory that the tests expect: the folder of their package.
     folder: PathBuf,
 }
 
@@ -91,7 +91,7 @@ impl Suites {
         Ok(Self(suites))
     }
 
-    /// Runs the suites that need no result of other steps.
+    /// Runs the suites that need no results of other steps.
     pub(crate) fn run_plain(&self, cross: &Cross) -> Result<(), Error> {
         let plain = self.0.iter().filter(|suite| ![HOST, COMPARE].contains(&suite.name.as_str()));
         run_all(cross, plain, &|_| {})
@@ -113,7 +113,7 @@ impl Suites {
         })
     }
 
-    /// Checks that a program that crashes counts as failed.
+    /// Checks that a crashing program counts as failed.
     pub(crate) fn prove_a_crash_fails(&self, cross: &Cross) -> Result<(), Error> {
         let suite =
             self.named(CRASH).next().ok_or_else(|| Error::Failed("`crash` was not built".to_owned()))?;
@@ -175,14 +175,14 @@ fn run_all<'a>(
     if total == 0 { Err(Error::Failed("no test ran in Wine".to_owned())) } else { Ok(()) }
 }
 
-/// Runs one suite. It passes if each listed test passed or was ignored.
+/// Runs one suite, which passes if each listed test passed or was ignored.
 fn run(cross: &Cross, suite: &Suite, prepare: &dyn Fn(&mut Command)) -> Result<Counted, Error> {
     let told = |args: &[&str]| {
         let mut command = cross.wine(&suite.program);
         command.args(args).current_dir(&suite.folder).stdin(Stdio::null());
         prepare(&mut command);
         // Through pipes: Wine's services hold them open until they end, some 5 s after the program. So the next suite
-        // does not start while services are ending, which once made a suite hang.
+        // does not start while services are still ending, which once made a suite hang.
         command.output().map_err(|e| Error::Failed(format!("could not start Wine: {e}")))
     };
     let listed = listed(&String::from_utf8_lossy(&told(&["--list", "--format", "terse"])?.stdout));
@@ -236,7 +236,7 @@ fn result(line: &str) -> Option<Counted> {
     Some(Counted { passed: count("passed")?, failed: count("failed")?, ignored: count("ignored")? })
 }
 
-/// A test program in a line of cargo's messages.
+/// A test program from a line of cargo's messages.
 fn test_program(line: &str) -> Option<Suite> {
     if !line.contains(r#""reason":"compiler-artifact""#) {
         return None;
