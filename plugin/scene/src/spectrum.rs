@@ -84,8 +84,8 @@ pub(crate) fn convolved(signal: &[f64], response: &[f64]) -> Vec<f64> {
     output
 }
 
-/// The correlation of a sound whose power spectrum is `power_at` with itself `delay_samples` later, over a band: Σ
-/// P(f)·cos 2πfτ / Σ P(f) over the band's lines (Wiener–Khinchin).
+/// The correlation of a sound whose power spectrum is `power_at` with itself `delay_samples` later, over a band:
+/// Σ P(f)·cos 2πfτ / Σ P(f) over the band's lines (Wiener–Khinchin).
 pub(crate) fn correlation_of_delay(
     frames: usize,
     power_at: impl Fn(f64) -> f64,
