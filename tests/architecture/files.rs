@@ -1,4 +1,4 @@
-//! No files of one crate import each other in a circle. Also tests the finder of circles, on small sources.
+//! No files of one crate import each other in a circle; also tests the finder of circles, on small sources.
 
 use super::circles::circles;
 use super::imports::{Sources, imports};
@@ -55,7 +55,7 @@ fn a_parent_and_its_child_can_be_a_circle() {
     let child = "pub struct Rope; const LENGTH: u32 = super::HEIGHT;";
     let lib = ("lib.rs", "mod bell;");
     assert_eq!(found(&[lib, ("bell.rs", parent), ("bell/rope.rs", child)]), [["bell.rs", "bell/rope.rs"]]);
-    // Through a re-export that the parent itself makes use of.
+    // Through a re-export that the parent uses too.
     let parent = "mod rope; pub use rope::Rope; pub struct Bell(Rope); pub const HEIGHT: u32 = 3;";
     assert_eq!(found(&[lib, ("bell.rs", parent), ("bell/rope.rs", child)]), [["bell.rs", "bell/rope.rs"]]);
 }

@@ -1,4 +1,4 @@
-//! Which file of a crate imports which, from the syntax of its sources.
+//! The imports between the files of a crate, from the syntax of its sources.
 //!
 //! A file imports another when a `use` in it, or a path in its code, resolves to an item or a module that the other
 //! defines. Re-exports are followed to the file that defines the name; a re-export alone and a `mod` declaration are
@@ -12,13 +12,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use syn::visit::{self, Visit};
 use syn::{Attribute, Item, Visibility};
 
-/// The sources of a crate by their path under `src`, separated by `/`.
+/// The sources of a crate by path under `src`, separated by `/`.
 pub(crate) type Sources = BTreeMap<String, String>;
 
-/// For each file the files that it imports, with the names.
+/// For each file, the files that it imports, with the names.
 pub(crate) type Imports = BTreeMap<String, BTreeMap<String, BTreeSet<String>>>;
 
-/// Which file of a crate imports which.
+/// The imports between the files of a crate.
 pub(crate) fn imports(sources: &Sources) -> Imports {
     let mut imports = Imports::new();
     for root in ["lib.rs", "main.rs"].into_iter().filter(|root| sources.contains_key(*root)) {
@@ -63,7 +63,7 @@ impl Walk<'_, '_> {
         }
     }
 
-    /// A path in code, which names an item, because a module is neither a value nor a type.
+    /// Records a path in code, which names an item, because a module is neither a value nor a type.
     fn path(&mut self, path: &[String]) {
         let mut targets = self.tree.resolve(self.module, path);
         targets.retain(|target| matches!(target, Target::Item(..)));

@@ -9,7 +9,7 @@ mod syntax;
 
 use std::path::{Path, PathBuf};
 
-/// Each crate and the crates of ours that it may use. A new arrow is a decision: docs/decisions.md.
+/// Each crate, and our crates that it may use. A new arrow is a decision: docs/decisions.md.
 const ARROWS: [(&str, &[&str]); 10] = [
     ("plugin/measure", &[]),
     ("plugin/programme", &["measure"]),

@@ -1,4 +1,4 @@
-//! The modules of a crate, and what a path in one of them names.
+//! The modules of a crate, and the meaning of a path in one of them.
 
 use super::syntax::{Used, attributes, defined, is_test, uses};
 use std::collections::{BTreeMap, HashSet};
@@ -16,7 +16,7 @@ pub(crate) enum Name {
 /// A module, in its own file or inline.
 pub(crate) struct Module {
     pub(crate) file: String,
-    /// The folder of the files of its child modules: empty, or with a `/` at its end.
+    /// The folder of its child modules' files: empty, or ending in `/`.
     folder: String,
     parent: Option<usize>,
     names: BTreeMap<String, Vec<Name>>,
@@ -31,7 +31,7 @@ pub(crate) struct Tree<'a> {
     pub(crate) modules: Vec<Module>,
 }
 
-/// What a path resolves to.
+/// The target of a path.
 #[derive(Clone, PartialEq, Eq, Hash)]
 pub(crate) enum Target {
     Module(usize),
@@ -102,7 +102,7 @@ impl Tree<'_> {
                 }
             }
         }
-        // A `use` inside a function counts as one of its module.
+        // A `use` inside a function counts as a `use` of its module.
         let mut inner = Inner(Vec::new());
         for item in items.iter().filter(|item| !matches!(item, Item::Use(_) | Item::Mod(_))) {
             inner.visit_item(item);
@@ -124,7 +124,7 @@ impl Tree<'_> {
         }
     }
 
-    /// What a path resolves to in a module: nothing for other crates, several targets if a name has several meanings.
+    /// The targets of a path in a module: none in other crates, several if a name has several meanings.
     pub(crate) fn resolve(&self, module: usize, path: &[String]) -> Vec<Target> {
         self.follow(module, path, &mut HashSet::new())
     }
@@ -164,7 +164,7 @@ impl Tree<'_> {
 
     fn look_up(&self, module: usize, name: &str, seen: &mut HashSet<(usize, String)>) -> Vec<Target> {
         if !seen.insert((module, name.to_owned())) {
-            // If a name resolves to itself, as in `mod a; use a::a;`, the module is what remains.
+            // If a name resolves to itself, as in `mod a; use a::a;`, the module remains.
             return self.modules[module]
                 .children
                 .get(name)

@@ -1,4 +1,4 @@
-//! What a single item declares: the names it defines, the paths it uses, and whether it is test code.
+//! The declarations of a single item: the names it defines, the paths it uses, and whether it is test code.
 
 use proc_macro2::{TokenStream, TokenTree};
 use syn::{Attribute, Item, UseTree};

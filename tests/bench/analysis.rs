@@ -1,4 +1,4 @@
-//! The cost of analysing one stereo layer, against the bare transforms it needs and `ebur128`.
+//! The cost of analysing one stereo layer, against the bare transforms that it needs and against `ebur128`.
 
 use crate::{Line, median, noise};
 use ebur128::{EbuR128, Mode};

@@ -7,7 +7,7 @@ use std::process::Command;
 
 /// The argument that makes this program one of the two processes.
 pub(crate) const PART: &str = "board-part";
-/// Runs of each; the median counts.
+/// Runs of each process; the median counts.
 const RUNS: usize = 3;
 
 pub(crate) fn run() -> Line {
@@ -35,7 +35,7 @@ pub(crate) fn run() -> Line {
     }
 }
 
-/// Runs one of the two processes. Returns the worker's share of a core, and the number of layers in the mix's session.
+/// Runs one of the two processes. Returns the worker's share of a core and the number of layers in the mix's session.
 fn part(board: &str) -> (f64, usize) {
     let output = Command::new(std::env::current_exe().expect("this program has a path"))
         .arg(PART)

@@ -14,7 +14,7 @@ pub(crate) struct Cost {
     pub(crate) share: f64,
     /// The measured time, seconds.
     pub(crate) secs: f64,
-    /// Layers in the mix's session at the end, itself included.
+    /// Layers in the mix's session at the end, including the mix.
     pub(crate) heard: usize,
 }
 
@@ -47,7 +47,7 @@ pub(crate) fn spent(count: usize) -> Cost {
     layers[0].change(|settings| settings.watched = true);
     let format = Format { rate_hz: 48_000.0, channels: 2, side_channels: 0, offline: false };
     let mut taps: Vec<_> = layers.iter().map(|l| l.open(format).expect("48 kHz is measured")).collect();
-    // The first blocks make the worker allocate and plan, once.
+    // During the first blocks the worker allocates and plans, once.
     std::thread::sleep(Duration::from_millis(300));
     let mut before = None;
     let start = Instant::now();

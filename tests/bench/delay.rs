@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 const BLOCK: usize = 240;
 const TRIALS: usize = 40;
-/// The length of the cells in which the sample peak is read; the step may be anywhere in one.
+/// The length of the cells in which the sample peak is read; the step may be anywhere in a cell.
 const CELL_MS: f64 = 10.0;
 /// The length of the host's block.
 const BLOCK_MS: f64 = BLOCK as f64 / 48.0;

@@ -17,15 +17,15 @@ use std::process::ExitCode;
 
 /// One line of the table.
 struct Line {
-    /// What was measured.
+    /// The measured quantity.
     what: &'static str,
     /// The bound.
     bound: &'static str,
     /// The measured figure, in `unit`.
     found: f64,
-    /// The most that is allowed, in `unit`.
+    /// The allowed maximum, in `unit`.
     budget: f64,
-    /// × or % or ms.
+    /// The unit: ×, % or ms.
     unit: &'static str,
     /// The figures behind the ratio.
     behind: String,
@@ -89,7 +89,7 @@ fn main() -> ExitCode {
     ExitCode::from(u8::from(broken > 0))
 }
 
-/// The median of repeated measurements: other work on the machine disturbs some of them, not most.
+/// The median of repeated measurements: other work on the machine disturbs some of them, but not most.
 fn median(mut values: Vec<f64>) -> f64 {
     values.sort_unstable_by(f64::total_cmp);
     values.get(values.len() / 2).copied().unwrap_or(f64::NAN)

@@ -37,7 +37,7 @@ static ALLOCATOR: Counting = Counting;
 const HOUR: usize = 36_000;
 /// Bytes of the ring of audio on the board: 4 s of two channels.
 const RING: usize = 4 * 48_000 * 2 * 4;
-/// A chunk in the queue: 64 frames of two channels, its tags and the queue's own stamp.
+/// A chunk in the queue: 64 frames of two channels, its tags and the queue's stamp.
 const CHUNK: usize = 64 * 2 * 4 + 40;
 
 pub(crate) fn run() -> Line {
@@ -67,7 +67,7 @@ pub(crate) fn run() -> Line {
     // The layer's file on the board is mapped, not allocated.
     let found = (LIVE.load(Ordering::Relaxed) - before + mapped()) as f64;
     let queue = ROOM_SECS as usize * 48_000 / 64 * CHUNK;
-    // A watched layer keeps moments too.
+    // A watched layer also keeps moments.
     let history = HOUR * size_of::<Tenth>() + MOST_MOMENTS * size_of::<Moment>();
     let expected = (queue + RING + history) as f64;
     let mib = |bytes: f64| bytes / f64::from(1 << 20);

@@ -67,7 +67,7 @@ fn spent(mics: usize) -> f64 {
         start.elapsed().as_secs_f64()
     });
     let times = times.collect();
-    // Sound of one source goes through the whole comparison; an early refusal would cost less.
+    // Sound from one source goes through the whole comparison; an early refusal would cost less.
     assert!(found > 0, "no delay was found");
     median(times)
 }

@@ -13,8 +13,9 @@ const FRAMES: usize = 300;
 /// One frame at 60 Hz, in ms.
 const FRAME_MS: f64 = 1_000.0 / 60.0;
 
-/// The Bus page of a single layer, among layers, with lanes of an hour and of two busy minutes; the Layers page with as
-/// many layers as a session counts; and the Log page with the most findings kept. The slowest must meet the budget.
+/// The Bus page of a single layer, among layers, with lanes of an hour and of two busy minutes; the Layers page with
+/// the most layers that a session counts; and the Log page with the most findings that are kept. The slowest must meet
+/// the budget.
 pub(crate) fn run() -> Line {
     let pages: [(&str, Key, [View; 2]); 6] = [
         ("Bus", Key::Num1, [views::spacious(), views::out_of_step()]),
@@ -37,7 +38,7 @@ pub(crate) fn run() -> Line {
     }
 }
 
-/// A view, and the same with the readings of another.
+/// A view, and the same view with the readings of another.
 fn over_time(view: View, other: View) -> [View; 2] {
     let second = View { lanes: view.lanes.clone(), log: view.log.clone(), ..other };
     [view, second]
@@ -54,7 +55,7 @@ fn full_logs() -> [View; 2] {
     [first, second]
 }
 
-/// The median of one page in ms. Two views alternate, so that no frame has all its text laid out already.
+/// The median of one page in ms. Two views alternate, so that no frame finds all its text already laid out.
 fn frame_ms(key: Key, shown: &[View; 2]) -> f64 {
     let ctx = egui::Context::default();
     let mut screen = Screen::new(Settings::default());

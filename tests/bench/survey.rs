@@ -9,7 +9,7 @@ use std::time::Duration;
 
 /// Lengths of the shorter and the longer set in minutes.
 const MINUTES: [u32; 2] = [10, 40];
-/// Stems, stereo each.
+/// Number of stems, each stereo.
 const STEMS: usize = 4;
 /// Clock ticks per second in `/proc`, the same on all supported Linux systems.
 const TICKS: f64 = 100.0;
@@ -72,7 +72,7 @@ fn survey(minutes: u32) -> Cost {
     cost
 }
 
-/// A repeated minute of noise, different for each stem.
+/// A file of one minute of noise, repeated, different for each stem.
 fn stem_file(folder: &Path, stem: usize, minutes: u32) -> PathBuf {
     let path = folder.join(format!("stem {stem}.wav"));
     let [left, right] = noise(61);
@@ -107,7 +107,7 @@ fn watched(command: &mut Command) -> Cost {
         let high = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
         let kib = high.and_then(|rest| rest.trim().trim_end_matches("kB").trim().parse::<f64>().ok());
         peak = peak.max(kib.unwrap_or(0.0) * 1_024.0);
-        // Linux: the bench reads times from /proc. Those of an ended process that was not waited for are final.
+        // Linux: the bench reads times from /proc. They are final once a process has ended and is not yet waited for.
         let stat = fs::read_to_string(about.join("stat")).unwrap_or_default();
         let fields: Vec<&str> =
             stat.rsplit_once(')').map(|(_, rest)| rest.split_whitespace().collect()).unwrap_or_default();

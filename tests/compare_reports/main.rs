@@ -1,10 +1,10 @@
-//! Two reports on the same sound, by the command on Linux and on Windows, must be equal. `cargo xtask windows` makes
-//! both and runs this suite with their folder in `PLUMBLINE_REPORTS`.
+//! Two reports on the same sound, made by the command on Linux and on Windows, must be equal. `cargo xtask windows`
+//! makes both and runs this suite with their folder in `PLUMBLINE_REPORTS`.
 //!
 //! # Tolerance
 //! Text is identical: findings, joins, verdicts, advice, timecodes. Numbers may differ by a relative 1e-6, because
-//! transforms choose their code by the processor, and each system has its own mathematical library; or by one unit of
-//! the last printed digit, where the two round to different sides.
+//! transforms choose their code by processor, and each system has its own mathematical library; or by one unit of the
+//! last printed digit, where the two round to different sides.
 
 use std::path::{Path, PathBuf};
 
@@ -12,10 +12,10 @@ use std::path::{Path, PathBuf};
 const VARIABLE: &str = "PLUMBLINE_REPORTS";
 /// Relative tolerance of numbers.
 const RELATIVE: f64 = 1e-6;
-/// Numbers below this count as 0 in any unit: the smallest digit of any unit in the report is 1e-4.
+/// Numbers below this count as 0 in any unit: the smallest digit of any unit in a report is 1e-4.
 const NOTHING: f64 = 1e-9;
 
-/// The files of a report, and the least number of numbers in each: a report on 72 s has more.
+/// The files of a report, and the least number of numbers in each: a report on 72 s has more than that.
 const FILES: [(&str, usize); 5] = [
     ("report.json", 1_000),
     ("findings.csv", 100),

@@ -30,7 +30,7 @@ impl Row {
         self.ok != Some(false)
     }
 
-    /// A count that must always be zero.
+    /// A count that must be zero.
     fn none_of(name: &str, found: u64, unit: &str) -> Self {
         Self {
             name: name.to_owned(),
@@ -94,7 +94,7 @@ pub(crate) fn rows(truth: &Truth, heard: &Heard) -> Vec<Row> {
     rows
 }
 
-/// Each planted finding next to the found one, and the number of both. Jumps belong to the joins.
+/// Each planted finding next to the found one, and their numbers. Jumps belong to the joins.
 fn findings(truth: &Truth, heard: &Heard) -> Vec<Row> {
     let found: Vec<&Finding> = heard.end.log.findings.iter().filter(|f| f.kind != Kind::Jump).collect();
     let span = |start: f64, end: f64| Some(Value::Word(format!("{start:.1}–{end:.1}")));
@@ -126,7 +126,7 @@ fn findings(truth: &Truth, heard: &Heard) -> Vec<Row> {
     rows
 }
 
-/// The number of true joins found, one to one, and of false ones.
+/// The number of true joins found, one to one, and of false joins.
 fn joins(truth: &Truth, heard: &Heard) -> [Row; 2] {
     let found = heard.end.log.joins.iter().map(|join| join.sample as f64 / f64::from(truth.rate_hz));
     let (met, wrong) = joins_met(found, truth);
@@ -138,7 +138,7 @@ fn joins(truth: &Truth, heard: &Heard) -> [Row; 2] {
 pub(crate) const JOINS_FOUND: &str = "joins found";
 pub(crate) const JOINS_WRONG: &str = "joins found where none was made";
 
-/// The numbers of true joins, one to one, and of false ones among joins at these seconds.
+/// The number of true joins found, one to one, and of false joins, among joins at these seconds.
 pub(crate) fn joins_met(found: impl Iterator<Item = f64>, truth: &Truth) -> (u64, u64) {
     let mut free: Vec<f64> = found.collect();
     let all = free.len();
@@ -309,7 +309,7 @@ mod tests {
         let (asked, rest) = rows.split_at(ASKED.len());
         let (log, always) = rest.split_at(4);
         assert_eq!(always.len(), 5);
-        // With no joins there is no precision or recall, and no false join.
+        // Without joins there is no precision, no recall, and no false join.
         assert_eq!(
             log.iter().map(|row| row.ok).collect::<Vec<_>>(),
             [Some(false), Some(false), None, Some(true)]

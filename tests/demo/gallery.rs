@@ -1,4 +1,4 @@
-//! Pictures of the screen at the moments.
+//! Pictures of the screen at the chosen moments.
 
 use crate::heard::Heard;
 use crate::{Moment, Outcome, at};

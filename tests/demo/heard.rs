@@ -8,8 +8,8 @@ use plumbline_programme::verdict::Width;
 use plumbline_programme::{Mic, Role, Stretch, View};
 use plumbline_scene::Planted;
 
-/// Seconds from the start of a stretch until the 2 s average of coherence has nothing from before it: the average and
-/// one window of 0.34 s, in whole tenths.
+/// Seconds from the start of a stretch until the 2 s average of coherence contains nothing from before it: the average
+/// and one window of 0.34 s, in whole tenths.
 const COHERENCE_SETTLES_SECS: f64 = 2.4;
 /// Distance in tenths within which a true peak belongs to a planted one: the reach of the interpolator.
 const PEAK_SPILLS_TENTHS: i64 = 1;
@@ -93,7 +93,7 @@ impl Heard {
         (sum.total() > 0.0).then_some(sum)
     }
 
-    /// Energy-weighted mean of a coherence value over a stretch, from where its average has settled.
+    /// Energy-weighted mean of a coherence value over a stretch, from the point where its average has settled.
     pub(crate) fn coherent(
         &self,
         stretch: Tenths,
@@ -179,13 +179,13 @@ impl Heard {
         self.end.session.part(role, Stretch::Programme)?.share
     }
 
-    /// The mix against the sum of its layers over the programme, dB.
+    /// The level of the mix relative to the sum of its layers over the programme, dB.
     pub(crate) fn unaccounted_db(&self) -> Option<f64> {
         self.end.session.unaccounted[Stretch::Programme.place()].db
     }
 
-    /// The delay of the boom against the lavalier in samples, and +1 or −1 for their polarity, from the latest view
-    /// of a stretch that has them.
+    /// The delay of the boom relative to the lavalier in samples, and +1 or −1 for their polarity, from the latest view
+    /// of a stretch that has both.
     pub(crate) fn boom_after_lavalier(&self, planted: &Planted) -> Option<(f64, f64)> {
         let rate = f64::from(self.end.clock.rate_hz);
         let within = |view: &&View| {
@@ -213,13 +213,13 @@ impl Heard {
         Some(names.collect::<Option<Vec<_>>>()?.join(" and "))
     }
 
-    /// The number of layers that were late against the mix at any moment; `None` without other layers.
+    /// The number of layers that were late relative to the mix at any moment; `None` without other layers.
     pub(crate) fn late_layers(&self) -> Option<usize> {
         let late = |view: &View| view.session.layers.iter().filter(|line| line.late_secs.is_some()).count();
         (self.layers() > 1).then(|| self.views.iter().chain([&self.end]).map(late).max().unwrap_or(0))
     }
 
-    /// The number of layers in the mix's session at the end, itself included.
+    /// The number of layers in the mix's session at the end, including the mix.
     pub(crate) fn layers(&self) -> usize {
         self.end.session.layers.len()
     }

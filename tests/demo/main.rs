@@ -1,6 +1,6 @@
 //! The demo: the bell-tower scene, with an instance of the built plug-in on each stem and on the mix, or the user's own
-//! mix, in a small host. It shows planted values next to found ones, and draws the screen at typical moments. Then the
-//! same files go through the command, and its values are shown next to the plug-in's.
+//! mix, in a small host. It shows planted values next to found ones, and draws the screen at typical moments. Then it
+//! runs the command on the same files, and shows the command's values next to the plug-in's.
 #![expect(clippy::print_stdout, reason = "a command talks to its user on stdout")]
 
 mod args;
@@ -51,7 +51,7 @@ fn main() -> ExitCode {
     }
 }
 
-/// Runs the demo. True if everything planted was found.
+/// Runs the demo. True if all planted values were found.
 fn run() -> Outcome<bool> {
     let args = Args::from(std::env::args().skip(1))?;
     // A separate board keeps the user's own session out of the scene.
@@ -139,7 +139,7 @@ fn tracks(input: &Path, truth: Option<&Truth>, folder: &Path) -> Outcome<(Track,
     Ok((mix, stems))
 }
 
-/// Adds the path to an error of the file system, which does not name it.
+/// Adds the path to an error of the file system, which lacks it.
 pub(crate) fn at(path: &Path) -> impl FnOnce(std::io::Error) -> String + '_ {
     move |error| format!("could not write {}: {error}; choose a place that you may write to", path.display())
 }
@@ -183,13 +183,13 @@ fn show(args: &Args, play: Play, pictures: &Path) {
     if args.headless {
         return;
     }
-    // The readings are complete: a window that does not open does not affect them.
+    // The readings are complete, so a window that does not open does not affect them.
     if let Err(error) = window::show(play, &pictures.join("editor_window.png")) {
         println!("demo: the editor window was not shown: {error}");
     }
 }
 
-/// Opens no window: the demo's host can do that on X11 only.
+/// Opens no window: the demo's host can open one on X11 only.
 #[cfg(not(target_os = "linux"))]
 fn show(args: &Args, _play: Play, _pictures: &Path) {
     if !args.headless {

@@ -15,11 +15,11 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 const BLOCK: usize = 4_800;
-/// Seconds of the scene played: more than the 10 s that vote.
+/// Seconds of the scene to play: more than the 10 s that vote.
 const SECS: f64 = 13.0;
 /// Tolerance of a delay, in samples.
 const NEAR: f64 = 0.1;
-/// The longest wait for a reading; then it is used as it is.
+/// The longest wait for a reading; after that it is used as it is.
 const PATIENCE: Duration = Duration::from_secs(20);
 /// How long a delay must stay the same to count.
 const SETTLED: Duration = Duration::from_millis(700);
@@ -83,7 +83,7 @@ pub(crate) fn rows(clap: &Path, library_file: &Path, folder: &Path, truth: &Trut
     Ok(rows)
 }
 
-/// The line of a pair, and the delay of its second microphone against its first in samples, if there is one.
+/// The line of a pair, and the delay of its second microphone relative to its first in samples, if any.
 fn turned(view: &View, two: [Mic; 2]) -> Option<(PairLine, f64)> {
     let line = view.mics.line(two)?.clone();
     let agreed = line.reading.outcome.ok()?;

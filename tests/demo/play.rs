@@ -10,21 +10,21 @@ use plumbline_tests::rig::readings::{Port, Readings};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-/// The most frames that the latest view may lack: those that wait for a full chunk.
+/// The most frames that the latest view may lack: those waiting for a full chunk.
 const BEHIND_FRAMES: i64 = 64;
 /// The longest wait for the measurement: a stuck worker must not hang the demo.
 const PATIENCE: Duration = Duration::from_secs(60);
-/// For how many seconds before a moment the host renders in real time: views are made at that pace, and the layers that
-/// cause a mono loss are looked for every two seconds.
+/// Seconds before a moment in which the host renders in real time: views are made at that pace, and the search for the
+/// layers that cause a mono loss runs every two seconds.
 const PACED_SECS: f64 = 2.5;
 /// How long a session must stay the same to count as complete.
 const SETTLED: Duration = Duration::from_millis(300);
-/// The longest wait for that; then the session is used as it is.
+/// The longest wait for that; after that the session is used as it is.
 const SETTLING: Duration = Duration::from_secs(5);
 /// Enough tenths for an hour, the most that the plug-in keeps.
 const ALL_TENTHS: u32 = 36_000;
 
-/// A programme on its way through the plug-in.
+/// A programme being played through the plug-in.
 pub(crate) struct Play {
     // Dropped before the library. The mix first, then the stems, in the port's order.
     seats: Vec<Seat>,
@@ -96,7 +96,7 @@ impl Play {
         Ok(self.wait(0, 0, all_in)?.view)
     }
 
-    /// Waits until the mix's session is complete: the layers are measured one after the other.
+    /// Waits until the mix's session is complete: the layers are measured one by one.
     fn settled(&self) -> Outcome<()> {
         let start = Instant::now();
         let mut since = start;
@@ -152,7 +152,7 @@ impl Play {
         #[expect(clippy::cast_possible_truncation, reason = "a whole number of Hz")]
         let last = (seat.frame() - 1) * 10 / seat.rate_hz() as i64;
         let complete = |tenths: &[Tenth]| tenths.last().is_some_and(|t| t.index >= last);
-        // The measured seconds show that the programme's loudness includes the last tenth.
+        // The measured seconds show whether the programme's loudness includes the last tenth.
         self.wait(index, ALL_TENTHS, |r| {
             r.view.serial > 0 && complete(&r.tenths) && r.view.loudness.measured_secs >= secs - 0.1
         })
@@ -183,7 +183,7 @@ impl Play {
         }
     }
 
-    /// Restarts with another stretch of the files, in real time.
+    /// Restarts in real time with another stretch of the files.
     #[cfg(target_os = "linux")]
     pub(crate) fn live(&mut self, from_secs: f64) -> Outcome<()> {
         for seat in &mut self.seats {

@@ -23,7 +23,7 @@ struct Report<'a> {
 
 /// The rows as JSON.
 pub(crate) fn json(input: &Path, rows: &[Both]) -> Result<String, serde_json::Error> {
-    // Only the name: a report may be passed on, and must not contain a path of the user's computer.
+    // Only the name: a report may be passed on, so it must not contain a path of the user's computer.
     let input = input.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
     serde_json::to_string_pretty(&Report { version: VERSION, input, rows }).map(|text| text + "\n")
 }
@@ -122,7 +122,7 @@ mod tests {
         assert!(line.contains("19.300") && line.matches('–').count() == 1 && line.ends_with("NO"), "{line}");
         let text = json(Path::new("folder/mix.wav"), &[alone]).expect("JSON");
         assert!(text.contains("\"found\": null") && text.contains("\"input\": \"mix.wav\""), "{text}");
-        // Only the survey may have missed it.
+        // Perhaps only the survey missed it.
         let row = Row { found: Some(Value::Number(19.3)), ok: Some(true), ..row };
         let both = Both { row, survey: None, survey_ok: Some(false) };
         let text = table(std::slice::from_ref(&both));

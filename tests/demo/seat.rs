@@ -78,7 +78,7 @@ impl Seat {
         Ok(true)
     }
 
-    /// Reads the next block through the fader; returns 0 frames at the goal or the end.
+    /// Reads the next block through the fader. Returns 0 frames at the goal or the end.
     fn read(&mut self, goal: i64) -> Outcome<usize> {
         let room = usize::try_from(goal - self.frame).unwrap_or(0).min(BLOCK);
         if room == 0 || self.ended {

@@ -1,4 +1,4 @@
-//! The same scene through the command `plumbline`: its numbers beside those of the plug-in.
+//! The same scene through the command `plumbline`: its numbers beside the plug-in's.
 
 use crate::found::{JOINS_FOUND, JOINS_WRONG, Row, joins_met};
 use crate::{Outcome, at};
@@ -13,14 +13,14 @@ use serde::Serialize;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-/// A line of the table: what the plug-in found, and what the command did.
+/// A line of the table: the values found by the plug-in and by the command.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub(crate) struct Both {
     #[serde(flatten)]
     pub(crate) row: Row,
-    /// What the survey found; null if it had no reading, or was not asked.
+    /// The value found by the survey; null if it had no reading or was not asked.
     pub(crate) survey: Option<Value>,
-    /// Whether that is the planted value; null if nothing was planted, or the survey was not asked.
+    /// Whether that matches the planted value; null if nothing was planted or the survey was not asked.
     pub(crate) survey_ok: Option<bool>,
 }
 
@@ -40,7 +40,7 @@ impl Both {
     }
 }
 
-/// Runs the command on the stems and the mix of the scene, or on a mix of the user's own, into a folder.
+/// Runs the command on the stems and mix of the scene, or on the user's own mix, into a folder.
 pub(crate) fn run(input: &Path, truth: Option<&Truth>, folder: &Path, out: &Path) -> Outcome<Survey> {
     let program = command::shipped()?;
     // An earlier run of the demo may have left its report there.
@@ -66,7 +66,7 @@ pub(crate) fn run(input: &Path, truth: Option<&Truth>, folder: &Path, out: &Path
     Ok(serde_json::from_str(&text)?)
 }
 
-/// Boom and lavalier over the whole scene, by `plumbline mics`: the planted delay, if the command advises a repair.
+/// Boom and lavalier over the whole scene, by `plumbline mics`: the planted delay if the command advises a repair.
 pub(crate) fn mics(truth: &Truth, folder: &Path) -> Outcome<Both> {
     let file = |name: &str| {
         let stem = truth.stems.iter().find(|stem| stem.name.starts_with(name));
@@ -162,7 +162,7 @@ fn find(planted: &Planted, report: &Survey) -> Option<Option<Value>> {
     Some(number.map(Value::Number))
 }
 
-/// Delay of the boom against the lavalier in samples, and +1 or −1 for their polarity.
+/// Delay of the boom relative to the lavalier in samples, and +1 or −1 for their polarity.
 fn boom_after_lavalier(report: &Survey) -> Option<(f64, f64)> {
     let is = |name: &str, start: &str| name.starts_with(start);
     let turn = |pair: &Pair| match pair {
@@ -175,7 +175,7 @@ fn boom_after_lavalier(report: &Survey) -> Option<(f64, f64)> {
     Some((turn * pair.delay_samples?, sign))
 }
 
-/// A finding of the report in the type of the measurement, with the fields that the scene compares.
+/// A finding of the report in the measurement's type, with the fields that the scene compares.
 fn finding(line: &format::Finding) -> Option<Finding> {
     let kind = Kind::ALL.into_iter().find(|kind| kind.key() == line.kind)?;
     #[expect(clippy::cast_possible_truncation, reason = "tenths of a short scene")]
@@ -201,7 +201,7 @@ fn finding(line: &format::Finding) -> Option<Finding> {
     })
 }
 
-/// Checks that the planted findings were found, and no others. Jumps are checked with the joins.
+/// Checks that the planted findings were found and no others. Jumps are checked with the joins.
 fn findings(both: &mut [Both], truth: &Truth, report: &Survey) {
     let found: Vec<Finding> =
         report.findings.iter().filter_map(finding).filter(|found| found.kind != Kind::Jump).collect();
@@ -237,7 +237,7 @@ fn findings(both: &mut [Both], truth: &Truth, report: &Survey) {
     }
 }
 
-/// For a mix without planted values: the survey's readings beside the plug-in's, where both have one.
+/// For a mix without planted values: the survey's readings beside the plug-in's, where both exist.
 pub(crate) fn readings(rows: Vec<Row>, report: &Survey) -> Vec<Both> {
     let (whole, loudness) = (&report.bus.sound.measured.whole, &report.bus.sound.measured.loudness);
     let of = |row: Row| {
@@ -258,12 +258,12 @@ pub(crate) fn readings(rows: Vec<Row>, report: &Survey) -> Vec<Both> {
     rows.into_iter().map(of).collect()
 }
 
-/// Name of the mix for a sentence.
+/// Name of the mix, for a sentence.
 pub(crate) fn what(truth: Option<&Truth>) -> String {
     truth.map_or_else(|| "the file".to_owned(), |truth| format!("{} stems and {MIX_FILE}", truth.stems.len()))
 }
 
-/// The cause of a finding by its name in the report, which has no delay.
+/// The cause of a finding by its name in the report, which does not state the delay.
 fn cause(name: &str) -> Cause {
     match name {
         "inverted" => Cause::Inverted,

@@ -1,4 +1,4 @@
-//! The editor in a window of the demo's host, in real time for a while.
+//! The editor in a window of the demo's host, shown for a while in real time.
 
 use crate::Outcome;
 use crate::play::Play;

@@ -1,4 +1,4 @@
-//! Layers that find each other through the files of the board, and invalid files there.
+//! Layers that find each other through the board's files, and invalid files there.
 
 use plumbline_live::{Format, Layer, Stamp, Tap};
 use plumbline_programme::View;
@@ -20,7 +20,7 @@ fn my_turn() -> MutexGuard<'static, ()> {
     TURN.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// The board of this process, as the workspace's configuration of cargo sets it.
+/// The board of this process, as set by cargo's configuration of the workspace.
 fn folder() -> PathBuf {
     let named = std::env::var("PLUMBLINE_BOARD_DIR").expect("cargo sets it: run the tests through cargo");
     PathBuf::from(named.replace("{pid}", &std::process::id().to_string()))
@@ -115,7 +115,7 @@ fn the_layer_behind_a_mono_loss_is_found_from_the_sound_on_the_board() {
     wait_for("three layers", || mix.view().session.layers.len() == 3);
     let mut at = 0;
     wait_for("an answer", || {
-        // Half a second more of both: one sound that mono cancels, and a quieter one that it keeps.
+        // Another half second of both: one sound that cancels in mono, and a quieter one that remains.
         let frames = RATE / 2;
         let loud = single(&Noise::new(at as u64 + 1).white(frames, 0.1));
         let quiet = single(&Noise::new(at as u64 + 2).white(frames, 0.03));
@@ -130,9 +130,9 @@ fn the_layer_behind_a_mono_loss_is_found_from_the_sound_on_the_board() {
         mix.view().session.loss.is_some()
     });
     let loss = mix.view().session.loss.clone().unwrap();
-    // Mono keeps the quiet one, 0.03² of 0.1² + 0.03²: 10·lg(0.0009 / 0.0109) = −10.83 dB. The narrowest band has
-    // 2 s × 40 Hz = 80 independent values of each, so the standard error of their ratio is √(2/80), 0.64 dB: the
-    // tolerance is three times that.
+    // Mono keeps the quieter one, 0.03² of 0.1² + 0.03²: 10·lg(0.0009 / 0.0109) = −10.83 dB. The narrowest band has
+    // 2 s × 40 Hz = 80 independent values of each, so the standard error of their ratio is √(2/80), 0.64 dB: the tolerance
+    // is three times that.
     assert!((loss.loss_db + 10.83).abs() < 1.9, "{loss:?}");
     assert!(loss.explained > 0.95, "{loss:?}");
     let first = &loss.left_out[0];
@@ -183,7 +183,7 @@ fn hostile_files_are_counted_and_named_by_nobody() {
     assert_eq!(held.len(), 120);
     held.clear();
     for k in 0..120_usize {
-        // Files with the magic number are removed by the sweep, the others once they are old: here at once.
+        // The sweep removes files with the magic number, and the others once they are old: here at once.
         let _ = fs::remove_file(folder().join(format!("{k:016x}-1.layer")));
     }
     wait_for("the all-clear", || mix.view().session.notes.is_empty());

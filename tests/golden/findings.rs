@@ -1,4 +1,5 @@
-//! The findings in the bell-tower scene, offline, against its truth: all of them, with time and band, and no others.
+//! The findings in the bell-tower scene, offline, compared with its truth: all of them, with time and band, and no
+//! others.
 
 use crate::stems::read;
 use plumbline_programme::findings::Kind;
@@ -46,7 +47,7 @@ fn the_scene_is_found_as_it_was_planted_and_nothing_else_is() {
     let folder = tempfile::tempdir().expect("a folder");
     let truth = scene::write(folder.path(), &mut |_| ()).expect("written");
     let (found, joins) = findings(&layers(folder.path(), &truth), Rules::default());
-    // Jumps are judged with the joins.
+    // Jumps are checked with the joins.
     let found: Vec<&Finding> = found.iter().filter(|f| f.kind != Kind::Jump).collect();
     assert!(truth.findings.len() >= 10, "{} planted", truth.findings.len());
     let missed: Vec<_> = truth.findings.iter().filter(|p| !found.iter().any(|f| p.is_met_by(f))).collect();
@@ -65,7 +66,7 @@ fn the_scene_is_found_as_it_was_planted_and_nothing_else_is() {
     println!("joins: {} made, {} found, {hit} hit", truth.joins.len(), joins.len());
     let times: Vec<f64> = joins.iter().map(|j| j.sample as f64 / f64::from(truth.rate_hz)).collect();
     assert_eq!(hit, joins.len(), "none that was not made: {times:?}");
-    // The cut is found. That one layer of a mix sets in, swells or stops is found seldom: docs/measures.md.
+    // The cut is found. A layer that enters, swells or stops within a mix is rarely found: docs/measures.md.
     let cut = truth.joins.iter().min_by(|a, b| a.at_secs.total_cmp(&b.at_secs)).expect("joins");
     assert!(times.iter().any(|at| (at - cut.at_secs).abs() < 0.05), "{cut:?} against {times:?}");
 }

@@ -1,6 +1,5 @@
-//! What a survey says of real recordings, none made for this project: the CC0 sounds of the Debian package
-//! `sonic-pi-samples` of 2 s and more. Each line was read by someone who asked whether a sound designer would sign it; a
-//! change must be read again.
+//! A survey's verdicts on real recordings, none made for this project: the CC0 sounds of 2 s and more in the Debian
+//! package `sonic-pi-samples`. A sound designer should agree with each line; read every line that changes.
 
 use crate::report::compare;
 use plumbline_audio::{Options, StemFile, Stems};
@@ -16,7 +15,7 @@ const PACKAGE: &str = "sonic-pi-samples";
 /// Shortest recording, seconds.
 const LEAST_SECS: f64 = 2.0;
 
-/// What is said of one recording, or nothing if it is too short.
+/// The verdicts on one recording; `None` if it is too short.
 fn said(path: &Path) -> Option<String> {
     let file = StemFile { path: path.to_owned(), channels: None };
     let stems = Stems::open(&[file], &Options::default()).expect("a file that can be read");
@@ -30,7 +29,7 @@ fn said(path: &Path) -> Option<String> {
     let name = path.file_stem().unwrap_or_default().to_string_lossy();
     let mut text = format!("{name}, {secs:.1} s\n");
     for verdict in &document.verdicts {
-        // Loudness against a broadcast target says nothing of a sample.
+        // A broadcast loudness target does not apply to a sample.
         if verdict.on != "delivery" {
             writeln!(text, "  {} ({}): {}", verdict.on, verdict.state, verdict.sentence).expect("a string");
         }

@@ -1,4 +1,4 @@
-//! Exports of a log: the same log gives the same bytes, times are exact, and no name or number does harm.
+//! Exports of a log: the same log gives the same bytes, times are exact, and no name or number is harmful.
 
 mod hostile;
 mod schema;
@@ -110,7 +110,7 @@ fn a_busy_log_reads_as_it_did() {
     compare_kept("joins.csv", &report.joins_csv());
     compare_kept("passages.csv", &report.passages_csv());
     compare_kept("report.json", &report.json());
-    // Without the picture over time, which is long and has a test of its own.
+    // Without the picture over time, which is long and has its own test.
     compare_kept("report.html", &report.html());
 }
 

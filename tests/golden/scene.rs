@@ -1,5 +1,5 @@
 //! The bell-tower scene against its own truth, by plain arithmetic and the `ebur128` crate: the demo's reference must
-//! itself be right.
+//! be right.
 
 use crate::stems::{Sides, read};
 use ebur128::{EbuR128, Mode};

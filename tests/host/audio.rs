@@ -1,11 +1,11 @@
-//! Audio passes bit-exact and without delay, at every rate and block.
+//! Audio passes bit-exact and without delay, at every rate and block size.
 
 use crate::signals::{arbitrary_bits, arbitrary_bits_never_silent, assert_bit_equal};
 use crate::{BLOCKS, MONO, RATES_HZ, STEREO, assert_quiet};
 use plumbline_tests::rig::clap::{Label, Library};
 use plumbline_tests::rig::{Moment, bundles, child, vst3};
 
-/// Frames to pass: several blocks and a part of one, but few enough that blocks of one frame do not take too long.
+/// Frames to play: several blocks and part of one, but few enough that blocks of one frame do not take too long.
 fn frames_for(block: usize) -> usize {
     (3 * block + 17).max(2_000)
 }

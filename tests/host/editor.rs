@@ -222,7 +222,7 @@ fn clap_editor_leaves_no_thread_behind_when_it_closes() {
             }
             let open = threads::names().expect("Linux lists its threads");
             instance.close_editor().unwrap();
-            // A host may unload the library now, so no thread may still be ending.
+            // A host may now unload the library, so no thread may still be ending.
             let closed = threads::names().expect("Linux lists its threads");
             assert!(closed.len() < open.len(), "open {open:?}, closed {closed:?}");
             closings += 1;
@@ -340,7 +340,7 @@ fn clap_editor_has_as_many_points_of_more_pixels_on_a_sharper_display() {
         drawn.expect("the editor keeps its points, each of more pixels");
         assert_eq!(instance.editor_size().unwrap(), sharper);
 
-        // The project keeps points, so the size in points is the same on the next display.
+        // The project stores points, so the size in points is the same on the next display.
         assert_eq!(instance.resize_editor([1_250, 875]).unwrap(), [1_250, 875]);
         window
             .wait_for_picture(

@@ -1,5 +1,5 @@
-//! The editor of the Windows build in Wine, observed on the display that it draws to. `cargo xtask windows-editor`
-//! sets the paths of Wine and the program.
+//! The editor of the Windows build in Wine, observed on the display where it draws. `cargo xtask windows-editor` sets
+//! the paths of Wine and the program.
 #![cfg(target_os = "linux")]
 
 use plumbline_tests::rig::child::MARK;
@@ -11,11 +11,11 @@ use std::path::PathBuf;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-/// The variables with Wine, the program with the guest's half of this test, and the folder for pictures.
+/// The variables with Wine, the program containing the guest's half of this test, and the folder for pictures.
 const VARIABLES: [&str; 3] = ["PLUMBLINE_WINE", "PLUMBLINE_WINE_PROGRAM", "PLUMBLINE_WINE_PICTURES"];
 /// The test that is the guest's half.
 const GUEST: &str = "editor_windows::clap_editor_opens_draws_takes_a_key_resizes_closes_and_reopens";
-/// The stages that it reports, in order.
+/// The stages reported by the guest, in order.
 const STAGES: [&str; 10] =
     ["opened", "held", "mics", "bus", "reopened", "held", "mics", "bus", "smallest", "larger"];
 /// The longest wait for drawing on a slow machine without a graphics card.

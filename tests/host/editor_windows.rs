@@ -1,9 +1,9 @@
 //! The editor on Windows: opened, drawn, given a key, resized, closed, reopened.
 //!
-//! Another program checks the pictures, and pauses this one at every stage: in Wine that is `editor_in_wine`.
+//! Another program checks the pictures and pauses this one at every stage; in Wine that is `editor_in_wine`.
 //!
-//! High-density displays are not tested: Wine 8 lacks `GetDpiAwarenessContextForProcess`, with which the window finds
-//! on Windows where its scale comes from.
+//! High-density displays are not tested: Wine 8 lacks `GetDpiAwarenessContextForProcess`, from which the window on
+//! Windows learns the source of its scale.
 #![cfg(windows)]
 
 use crate::STEREO;
@@ -62,7 +62,7 @@ impl Host {
         }
     }
 
-    /// Reports a stage, and goes on until the observer, if any, has seen it.
+    /// Reports a stage, and continues until the observer, if any, has seen it.
     fn show(&mut self, window: &HostWindow, stage: &str) {
         let [width, height] = window.inner_size().unwrap();
         child::say(&format!("{stage} {width} {height}"));
@@ -127,7 +127,7 @@ fn clap_editor_opens_draws_takes_a_key_resizes_closes_and_reopens() {
     let start = Instant::now();
     let left = || {
         let names = threads::names().unwrap_or_default().into_iter();
-        // Wine starts its own thread for dropping files on windows, and keeps it.
+        // Wine starts its own thread for files dropped on windows, and keeps it.
         names.filter(|name| !threads_at_rest.contains(name) && !name.starts_with("wine_")).collect::<Vec<_>>()
     };
     while !left().is_empty() {

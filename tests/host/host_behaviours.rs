@@ -1,7 +1,7 @@
-//! Behaviours found in hosts: small hosts with one behaviour each, and then with random combinations.
+//! Behaviours found in hosts: small hosts, first with one behaviour each, then with random combinations.
 //!
 //! In all cases the sound is bit-exact, nothing crashes, a shown editor is drawn, the state is kept, the readings are
-//! right, and no file on the board and no thread is left.
+//! right, and no board file or thread is left.
 #![cfg(target_os = "linux")]
 
 mod behaviour;

@@ -9,9 +9,9 @@ use plumbline_tests::rig::child;
 use plumbline_tests::signal::{Noise, single};
 use std::time::Duration;
 
-/// Frames of the programmes here: 30 s.
+/// Length of the programmes here in frames: 30 s.
 const HALF_MINUTE: usize = 30 * 48_000;
-/// Seconds at the end that no result includes yet: their tenths wait for the windows centred in them.
+/// Seconds at the end that no result includes yet: their tenths wait for the windows centred on them.
 const UNFINISHED_SECS: f64 = 0.5;
 
 fn programme() -> usize {
@@ -110,7 +110,7 @@ fn opposed_stems_share_half_each_and_all_of_the_mix_is_unaccounted() {
     assert_quiet(&quiet);
 }
 
-/// A mute after the plug-in: the layer goes on, but the mix is without it.
+/// A mute after the plug-in: the layer plays on, but the mix lacks it.
 #[test]
 fn a_muted_layer_is_not_in_the_mix_and_has_no_share_until_it_is_heard_again() {
     const STEP: usize = 24_000;
@@ -155,7 +155,7 @@ fn a_muted_layer_is_not_in_the_mix_and_has_no_share_until_it_is_heard_again() {
             session.secs[programme()] > 5.0 && has(session, "chisel", 0.5)
         });
         assert!(!absent(&before, "chisel") && !absent(&before, "tower"), "{before:#?}");
-        // If the worker missed a passage, the latest 3 s are silent slightly later.
+        // If the worker missed a passage, the latest 3 s become silent slightly later.
         let muted =
             play_until(&mut rig, true, &|session| absent(session, "chisel") && !has(session, "chisel", 0.0));
         assert!(!absent(&muted, "tower"), "{muted:#?}");
@@ -241,7 +241,7 @@ fn letters_keep_sessions_apart() {
         for layer in [2, 3] {
             expect(&mut rig, layer, 'B', &["other tower", "other chisel"]);
         }
-        // One changes session, as when its user chooses another letter.
+        // One changes session, as if its user chose another letter.
         rig.rename(3, "other chisel", Role::Foley, 'A');
         for layer in [0, 1, 3] {
             expect(&mut rig, layer, 'A', &["tower", "chisel", "other chisel"]);

@@ -17,7 +17,7 @@ const BLOCK: usize = 480;
 const KNOWN: Duration = Duration::from_millis(if cfg!(windows) { 1_000 } else { 300 });
 /// The longest time until the layers of a killed process are gone.
 const GONE: Duration = Duration::from_secs(if cfg!(windows) { 2 } else { 1 });
-/// Trials of joining and leaving; the median counts, so that other work on the computer may disturb some.
+/// Trials of joining and leaving; the median counts, so that other work on the computer may disturb a few.
 const TRIALS: usize = 5;
 /// Trials of killing a process; the median counts.
 const KILLS: usize = 3;
@@ -86,8 +86,8 @@ impl Host {
                 assert_bit_equal(&out, &block, &layer.name);
                 layer.instance.idle();
             }
-            // No `idle`: the framework reports its latency at each activation, and the host library answers each time
-            // by reactivating the instance.
+            // No `idle`: the framework reports its latency at each activation, and the host library reactivates the
+            // instance each time.
             for instance in &mut self.vst3 {
                 let out = instance.play(&block, moment).unwrap();
                 assert_bit_equal(&out, &block, "a VST3 layer");
@@ -142,8 +142,8 @@ impl Host {
         let start = Instant::now();
         loop {
             self.play();
-            // Reading four views takes longer than audio may pause, so "running" is no evidence here, but the
-            // position is.
+            // Reading four views takes longer than audio may pause, so "running" proves nothing here, but the position
+            // does.
             let behind: Vec<i64> =
                 self.glimpses().iter().map(|g| self.frame as i64 - g.clock.position.sample).collect();
             if behind.iter().all(|behind| *behind < BEHIND as i64) {

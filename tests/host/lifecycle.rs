@@ -1,4 +1,4 @@
-//! Instances come and go in any order, and leave nothing behind.
+//! Instances are created and dropped in any order, and leave nothing behind.
 
 use crate::signals::sine;
 use crate::{MONO, STEREO, assert_quiet};

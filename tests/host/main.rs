@@ -1,4 +1,4 @@
-//! The plug-ins built by `cargo xtask bundle`, loaded as a user's host loads them.
+//! The plug-ins built by `cargo xtask bundle`, loaded as by a user's host.
 //!
 //! Each case runs in a separate process, so that a plug-in that crashes its host ends one case, and its output can be
 //! checked. Nothing here uses the plug-in's code; the ids below are those in users' projects.
@@ -33,7 +33,7 @@ const STEREO: &str = "plumbline.analyser.stereo";
 const MONO: &str = "plumbline.analyser.mono";
 /// Sample rates of hosts.
 const RATES_HZ: [f64; 4] = [44_100.0, 48_000.0, 96_000.0, 192_000.0];
-/// Largest blocks of hosts, odd ones included.
+/// Largest blocks of hosts, including odd ones.
 const BLOCKS: [usize; 6] = [1, 32, 64, 511, 512, 4_096];
 
 /// The start of the one line that the VST3 wrapper prints to stderr for each instance at any log level.

@@ -1,4 +1,4 @@
-//! The built plug-in's measurements of a host's audio, read through its readings port.
+//! The built plug-in's measurements of a host's audio, through its readings port.
 
 use crate::parameters::RESET;
 use crate::signals::sine;
@@ -85,7 +85,7 @@ fn song_position_reaches_the_readings() {
         let start = 10 * 48_000;
         let signal = sine(2, 48_000, 1.0 / 48.0, 0.5, 0.0);
         processor.play(&signal, Moment::playing_at(start)).unwrap();
-        // The latest tenths wait for the analysis windows that reach into them.
+        // The latest tenths wait for analysis windows that reach into them.
         let shown = wait_for(&port, "half of the tenths", |r| r.view.on_song_time() && r.tenths.len() >= 5);
         assert_eq!(shown.tenths[0].index, 100);
         // A jump is counted, and measuring continues at the new position.
@@ -124,7 +124,7 @@ fn the_reset_parameter_starts_anew_where_it_rises() {
         processor.play(&soft, Moment::playing_at(192_480)).unwrap();
         let anew = wait_for(&port, "the reset", |r| peak(r).is_some_and(|p| p < -39.0));
         assert!((peak(&anew).unwrap() + 40.0).abs() < 0.1);
-        // The parameter stays on. That is not a second reset, so a loud part counts and stays.
+        // The parameter stays on, which is not a second reset, so a loud part counts and stays.
         processor.play(&loud, Moment::playing_at(288_480)).unwrap();
         processor.play(&soft, Moment::playing_at(384_480)).unwrap();
         let after = wait_for(&port, "the end", |r| r.view.clock.position.sample > 470_000);

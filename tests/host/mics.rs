@@ -1,5 +1,5 @@
-//! Pairs of microphones through the built plug-in: found in the session, at the side-chain and between the channels
-//! of a bus; repaired by a trial; and without a number where there is no delay.
+//! Pairs of microphones through the built plug-in: found in the session, at the side-chain and between the channels of
+//! a bus; repaired by a trial; without a number if there is no delay.
 
 use crate::session_rig::{SessionRig, view_once};
 use crate::{STEREO, assert_quiet};
@@ -19,7 +19,7 @@ const FRAMES: usize = 14 * 48_000;
 const MOST_TAKES: usize = 12;
 /// Tolerance of a delay, in samples.
 const NEAR: f64 = 0.1;
-/// The boom's delay against the lavalier, in samples: 4.66 ms, 1.60 m (ISO 9613-1: 343.2 m/s at 20 °C).
+/// The boom's delay relative to the lavalier, in samples: 4.66 ms, 1.60 m (ISO 9613-1: 343.2 m/s at 20 °C).
 const PLANTED: f64 = 223.7;
 
 /// Two microphones on one source, each with its own noise 18 dB below it; the second `by` samples late, with `sign`.

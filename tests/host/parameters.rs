@@ -1,4 +1,4 @@
-//! Parameters: numbers that never change, texts of values, and their effect.
+//! Parameters: numbers that never change, texts for values, and effects.
 
 use crate::{STEREO, assert_quiet};
 use plumbline_tests::rig::clap::{Change, Label, Library};
@@ -23,7 +23,7 @@ fn clap_describes_its_parameters() {
         assert_eq!(all[1].words, ["Ready", "Reset"]);
         assert_eq!(all[2].words, ["Ready", "Mark"]);
         for parameter in &all {
-            // A bypass crashed one host format's own validator, and an unchanged path needs none.
+            // A bypass crashed the validator of one plug-in format, and an unchanged path does not need one.
             assert!(!parameter.is_bypass);
             assert_eq!((parameter.range, parameter.default), ([0.0, 1.0], 0.0));
         }

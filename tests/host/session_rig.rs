@@ -68,7 +68,7 @@ impl SessionRig {
         self.port.watch(number, true).unwrap();
     }
 
-    /// Removes a layer; those after it move up.
+    /// Removes a layer; later ones move up.
     pub(crate) fn leave(&mut self, layer: usize) {
         drop(self.layers.remove(layer));
     }

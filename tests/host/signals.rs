@@ -1,7 +1,7 @@
 //! Signals that only a bit-exact path leaves unchanged.
 
 /// Bit patterns that arithmetic would change: both zeros, quiet and signalling NaNs with payloads, infinities, the
-/// smallest and the largest denormals, the largest number.
+/// smallest and largest denormals, the largest number.
 const AWKWARD: [u32; 12] = [
     0x0000_0000,
     0x8000_0000,
@@ -36,8 +36,8 @@ pub(crate) fn arbitrary_bits(channels: usize, frames: usize) -> Vec<Vec<f32>> {
         .collect()
 }
 
-/// As [`arbitrary_bits`], but no block of a channel has only zeros and denormals: the VST3 host library takes denormals
-/// for silence, and replaces a silent block by zeros.
+/// As [`arbitrary_bits`], but no block of a channel has only zeros and denormals: the VST3 host library treats
+/// denormals as silence, and replaces a silent block with zeros.
 pub(crate) fn arbitrary_bits_never_silent(channels: usize, frames: usize, block: usize) -> Vec<Vec<f32>> {
     let mut signal = arbitrary_bits(channels, frames);
     for part in signal.iter_mut().flat_map(|channel| channel.chunks_mut(block)) {

@@ -1,4 +1,4 @@
-//! The state: a saved state is restored, and an invalid one does no harm.
+//! The state: a saved one is restored, and an invalid one is harmless.
 
 use crate::parameters::HOLD;
 use crate::signals::{arbitrary_bits, assert_bit_equal};
@@ -104,7 +104,7 @@ fn clap_state_comes_back_equal() {
         assert_eq!(second.value(HOLD).unwrap(), 1.0);
         let now = second.notes().value_rescans.load(std::sync::atomic::Ordering::Acquire);
         assert!(now > rescans, "a host that caches values must be told to reread them");
-        // Also while it processes.
+        // Also while processing.
         let processor = second.activate(48_000.0, 64).unwrap();
         second.load(&usual).unwrap();
         assert_eq!(second.save().unwrap(), usual);
@@ -156,7 +156,7 @@ fn clap_bounds_what_a_state_asks_for() {
             assert_eq!(memory[key].to_string(), expected, "{field}");
             cases += 1;
         }
-        // Of a future version the known fields are read.
+        // The known fields of a future version are read.
         let mut instance = library.create(STEREO, Label::default()).unwrap();
         instance.load(&with_memory(r#"{"version":9,"name":"later","shape":"unknown"}"#)).unwrap();
         assert_eq!(memory_of(&instance.save().unwrap()).unwrap()["name"], "later");

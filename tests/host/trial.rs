@@ -20,7 +20,7 @@ fn delayed(left: f64, right: f64) -> Trial {
     Trial { delay_secs: [left / RATE_HZ, right / RATE_HZ], ..Trial::default() }
 }
 
-/// The settled part of the output, and the expected one for a trial with whole samples.
+/// The settled part of the output, and the expected one, for a trial in whole samples.
 fn settled(out: &[Vec<f32>], input: &[Vec<f32>], delays: [usize; 2], flip: [bool; 2]) -> [Vec<Vec<f32>>; 2] {
     let end = input[0].len();
     let made = (0..2).map(|c| {
@@ -35,12 +35,12 @@ fn assert_delayed(out: &[Vec<f32>], input: &[Vec<f32>], delays: [usize; 2], flip
     assert_bit_equal(&found, &expected, case);
 }
 
-/// A sine of a tenth of the rate, the same in both channels.
+/// A sine at a tenth of the rate, the same in both channels.
 fn sine(frames: usize) -> Vec<Vec<f32>> {
     crate::signals::sine(2, frames, 0.1, 0.5, 0.0)
 }
 
-/// Asserts that the end of each channel is that [`sine`] delayed by `delays` samples, to a trial's accuracy of 0.01
+/// Asserts that the end of each channel is the [`sine`] delayed by `delays` samples, to a trial's accuracy of 0.01
 /// sample.
 fn assert_late(out: &[Vec<f32>], delays: [f64; 2], case: &str) {
     let bound = 0.5 * TAU * 0.1 * 0.01;
@@ -160,7 +160,7 @@ fn clap_leaves_an_offline_render_alone_unless_the_trial_is_meant_for_it() {
         let mut processor = instance.activate(RATE_HZ, BLOCK).unwrap();
         let out = play(&mut processor, &input);
         assert_delayed(&out, &input, [10, 224], meant.flip, "a render that is meant");
-        // From its very first frame: a render has no time to fade in.
+        // From the very first frame: a render has no time to fade in.
         assert!(out[1][..224].iter().all(|sample| *sample == 0.0));
         assert_bit_equal(
             &[out[1][224..SETTLED].to_vec()],

@@ -1,4 +1,4 @@
-//! Small VST3 hosts, each with a behaviour that the format allows or that is found in hosts.
+//! Small VST3 hosts, each with a behaviour that the format allows or that some hosts have.
 #![cfg(target_os = "linux")]
 
 mod at_random;
@@ -59,7 +59,7 @@ fn activated(instance: &mut Instance, setup: Setup) -> Processor {
     instance.activate().unwrap()
 }
 
-/// Waits until `wanted` is true, and calls `idle` in between as a host would.
+/// Waits until `wanted` is true, calling `idle` in between as a host would.
 fn until(what: &str, mut idle: impl FnMut(), mut wanted: impl FnMut() -> bool) {
     let start = Instant::now();
     while !wanted() {

@@ -43,7 +43,7 @@ fn every_text_stands_out_from_its_background() {
     assert!(ran >= 30, "only {ran} pairs");
 }
 
-/// WCAG 2.2 success criterion 1.4.11: at least 3 to 1 for what must be seen to understand a picture.
+/// WCAG 2.2 success criterion 1.4.11: at least 3 to 1 for anything needed to understand a picture.
 #[test]
 fn every_trace_and_fault_stands_out_from_the_plot() {
     for name in ThemeName::ALL {

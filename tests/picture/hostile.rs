@@ -264,7 +264,7 @@ fn survive(view: &View, settings: &Settings, size: Vec2) {
     }
 }
 
-/// Draws frames of one page: plain, with the pointer on it, and with every key of the lists.
+/// Draws frames of one page: plain, with the pointer on it, and with every key of the help list.
 fn survive_on(view: &View, page: egui::Key, size: Vec2) {
     use egui::Key;
     let ctx = egui::Context::default();
@@ -320,7 +320,7 @@ proptest! {
     }
 }
 
-/// A lane lower than its marks once made `clamp` panic, because its lower bound exceeded its upper one.
+/// A lane lower than its marks once made `clamp` panic, because the lower bound exceeded the upper one.
 #[test]
 fn windows_too_small_for_anything() {
     let mut ran = 0;

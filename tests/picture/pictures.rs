@@ -45,7 +45,7 @@ fn the_bus_page_looks_as_it_was_last_seen() {
         let telling = ["spacious", "out-of-step"].contains(&moment.name);
         for theme in ThemeName::ALL {
             for size in SIZES {
-                // Plain moments have two of the four pictures, typical ones all four.
+                // Plain moments have two of the four pictures; typical ones have all four.
                 if !telling && (theme == ThemeName::Dark) != (size == SIZES[0]) {
                     continue;
                 }
@@ -88,7 +88,7 @@ fn sessions_look_as_they_were_last_seen() {
     assert_eq!(ran, 2 * 2 + 2 * 2 * 4, "two pages of one layer in two pictures, the others in four");
 }
 
-/// The name of the picture, the view, the index in [`SIZES`], and the keys pressed before it is taken.
+/// The name of the picture, the view, the index in [`SIZES`], and the keys to press before taking it.
 type Pressed<'a> = (&'a str, plumbline_programme::View, usize, &'a [egui::Key]);
 
 fn after_keys(cases: &[Pressed<'_>]) {
@@ -111,7 +111,7 @@ fn pairs_of_microphones_look_as_they_were_last_seen() {
     for moment in views::with_mics() {
         for theme in ThemeName::ALL {
             for size in SIZES {
-                // The typical one in all four themes and sizes, the others in two.
+                // The typical one in all four combinations of theme and size, the others in two.
                 if moment.name != "fight" && (theme == ThemeName::Dark) != (size == SIZES[0]) {
                     continue;
                 }
@@ -144,7 +144,7 @@ fn causes_trials_and_kept_readings_look_as_they_were_last_seen() {
     after_keys(&cases);
 }
 
-/// The stretch that a moment's lanes show.
+/// The stretch in the lanes of a moment.
 fn reach_of(moment: &str) -> LaneSpan {
     if moment == "an-hour" { LaneSpan::Whole } else { LaneSpan::default() }
 }

@@ -1,8 +1,8 @@
-//! The law of advice: carried out to the letter on the samples, a move never makes the sum worse, and wins what was
-//! promised. The sum is then measured by a route of its own: added sample by sample, and K-weighted (BS.1770-5).
+//! The law of advice: a move carried out to the letter on the samples never makes the sum worse, and gains as much as
+//! predicted. The sum is measured independently: added sample by sample, and K-weighted (BS.1770-5).
 //!
-//! `PLUMBLINE_SITUATIONS` sets how many situations are drawn; every run prints how often a move was advised, what it won,
-//! and what the best possible move would have won.
+//! `PLUMBLINE_SITUATIONS` sets the number of situations; every run prints how often a move was advised, its gain, and
+//! the gain of the best possible move.
 
 mod situation;
 
@@ -15,13 +15,13 @@ use plumbline_tests::signal::{Noise, single};
 use realfft::RealFftPlanner;
 use situation::{RATE_HZ, Situation};
 
-/// How much worse, dB, a move may leave the sum.
+/// The most by which a move may make the sum worse, dB.
 const WORSE_DB: f64 = 0.1;
-/// How far, dB, what it wins may be from what was promised.
+/// The largest difference between gain and predicted gain, dB.
 const OFF_DB: f64 = 1.0;
-/// Situations drawn unless `PLUMBLINE_SITUATIONS` says otherwise.
+/// Number of situations unless `PLUMBLINE_SITUATIONS` sets another.
 const SITUATIONS: usize = 90;
-/// Longest delay of the best possible move, samples: that which is compared.
+/// Longest delay of the best possible move in samples: the range that is compared.
 const LONGEST: usize = (RATE_HZ as usize * 60) / 1_000;
 
 fn rate() -> SampleRate {
@@ -34,7 +34,7 @@ fn energy(first: &[f64], second: &[f64], sign: f64) -> f64 {
     k_weighted(rate(), &sum).iter().map(|x| x * x).sum()
 }
 
-/// The gain of the sum by a move, dB, and the gain that was promised.
+/// The gain of the sum by a move, dB.
 fn carried_out(fix: &Fix, first: &[f64], second: &[f64]) -> f64 {
     let earlier = usize::try_from(fix.move_earlier).expect("60 ms of samples");
     let (first_from, second_from) = match fix.trails {
@@ -47,7 +47,7 @@ fn carried_out(fix: &Fix, first: &[f64], second: &[f64]) -> f64 {
     10.0 * (after / before).log10()
 }
 
-/// The gain of the best possible move within the range compared, dB: from the cross-correlation of both, K-weighted.
+/// The gain of the best possible move within the range compared, dB: from the K-weighted cross-correlation of both.
 fn best(first: &[f64], second: &[f64]) -> f64 {
     let [a, b] = [first, second].map(|sound| k_weighted(rate(), sound));
     let length = (a.len() + LONGEST).next_power_of_two();
@@ -71,14 +71,14 @@ fn best(first: &[f64], second: &[f64]) -> f64 {
     10.0 * ((alone + 2.0 * most) / (alone + 2.0 * lags[0]).max(alone * 1e-12)).log10()
 }
 
-/// What came of all situations.
+/// The results of all situations.
 #[derive(Default)]
 struct Sums {
     advised: usize,
     stretches: usize,
     won_db: f64,
     best_db: f64,
-    /// Situations without advice in which the best move would have won 3 dB or more.
+    /// Situations without advice in which the best move would have gained 3 dB or more.
     missed: usize,
     broken: Vec<String>,
 }

@@ -12,7 +12,7 @@ use plumbline_tests::layers::{Asked, LENGTH, made, part, peer, shaped};
 use proptest::prelude::*;
 use proptest::test_runner::TestCaseError;
 
-/// One drawn tenth of one layer.
+/// One drawn tenth of a layer.
 #[derive(Clone, Debug)]
 struct Drawn {
     layer: u64,
@@ -132,7 +132,7 @@ fn gain_on_all_layers_leaves_their_shares() {
     });
 }
 
-/// The tenths of each layer in order, with the layers shuffled together.
+/// The tenths of each layer in order, with the layers interleaved at random.
 fn interleaved() -> impl Strategy<Value = (Vec<Drawn>, Vec<Drawn>)> {
     takes().prop_flat_map(|takes| {
         let whose: Vec<u64> = takes.iter().map(|t| t.layer).collect();
@@ -160,7 +160,7 @@ fn whose_tenth_comes_first_does_not_matter() {
 #[test]
 fn a_loop_counts_once() {
     holds_for(24, 0xBA5, takes(), |takes| {
-        // An incomplete tenth never replaces a complete one; of equally complete ones the latest counts.
+        // An incomplete tenth never replaces a complete one; among equally complete ones, the latest counts.
         let mut balance = Balance::default();
         for pass in 0..100 {
             for t in &takes {

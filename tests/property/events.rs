@@ -1,4 +1,4 @@
-//! Hits of any rhythm: unrelated ones never read as a fault, common ones never as unrelated.
+//! Hits in any rhythm: unrelated ones never read as a fault, and common ones never read as unrelated.
 
 use crate::strategies::holds_for;
 use plumbline_measure::{Analyzer, BandEdges, Glance, Grid, Position, SampleRate};
@@ -12,7 +12,7 @@ use std::f64::consts::PI;
 struct Draw {
     rate: u32,
     seed: u64,
-    /// Length of a hit and interval between hits, ms, and the irregularity of rhythm and strength, 0…1.
+    /// Length of a hit and interval between hits in ms; irregularity of rhythm and strength, 0…1.
     ms: f64,
     every: f64,
     loose: f64,
@@ -46,7 +46,7 @@ fn hits(draw: &Draw, common: bool) -> [Vec<f32>; 2] {
     channels.map(|channel| single(&channel))
 }
 
-/// Looks at the glance every tenth of a second, and returns how often.
+/// Checks the glance every tenth of a second, and returns the number of checks.
 fn watch(draw: &Draw, channels: &[Vec<f32>; 2], mut look: impl FnMut(&Glance)) -> usize {
     let rate = SampleRate::new(draw.rate).expect("a rate that can be measured");
     let mut analyzer = Analyzer::new(rate, 2, BandEdges::default());

@@ -1,4 +1,4 @@
-//! Findings: a scene with planted faults, each found once, and no other findings; and the laws of the log.
+//! Findings: a scene with planted faults, each found once, with no other findings; and the laws of the log.
 
 pub(crate) mod hostile;
 mod laws;
@@ -21,7 +21,7 @@ struct Planted {
     edge_secs: f64,
     /// Whether the other fields of a finding are right.
     told: fn(&Finding) -> bool,
-    /// Other findings that it causes, from half a second before it to half a second after.
+    /// Other findings caused by it, from half a second before it to half a second after.
     brings: &'static [Kind],
 }
 
@@ -60,7 +60,7 @@ fn ordered(x: f64) -> i64 {
     thousandths
 }
 
-/// Whether both edges of a span are within one third of those of a band.
+/// Whether both edges of a span are within one third of a band's edges.
 fn spans(found: &Finding, band: [f64; 2]) -> bool {
     found.span.is_some_and(|span| {
         [(span.low_hz, band[0]), (span.high_hz, band[1])]
@@ -69,7 +69,7 @@ fn spans(found: &Finding, band: [f64; 2]) -> bool {
     })
 }
 
-/// From when to when something holds. It is judged over 3 s at a time, and each time is dated by the middle of the 3 s.
+/// The start and end of a condition. It is judged over 3 s at a time, and each time is dated by the middle of the 3 s.
 fn dated_by_the_middle(holds: impl Iterator<Item = bool>, near: [f64; 2]) -> [f64; 2] {
     let over: Vec<f64> = holds
         .enumerate()
@@ -82,8 +82,8 @@ fn dated_by_the_middle(holds: impl Iterator<Item = bool>, near: [f64; 2]) -> [f6
     [first - 1.5, last + 0.1 - 1.5]
 }
 
-/// Where the natural sound is under 60 % of the 20 s that end with a tenth, until it is 62 % again, dated by the middle of
-/// these. A whole minute must be under 60 %, too.
+/// The stretch from the tenth at which the natural sound is under 60 % of the latest 20 s to the tenth at which it is
+/// 62 % again, dated by the middle of the 20 s. A whole minute must be under 60 % too.
 fn off_balance(scene: &Scene) -> [f64; 2] {
     let share_of = |secs| {
         let [natural, foley, design] = [0, 1, 2].map(|at| scene::energies_of(secs, &scene.layers[at]));
@@ -132,7 +132,7 @@ fn planted(scene: &Scene) -> Vec<Planted> {
         Planted::new(
             Kind::Wind,
             scene::WIND,
-            // 15 dB above all the rest is 17 dB above the part over 200 Hz; narrow-band noise varies from tenth to
+            // 15 dB above everything else is 17 dB above the part over 200 Hz; narrow-band noise varies from tenth to
             // tenth.
             |f| f.span.is_some_and(|s| s.high_hz <= 200.0) && (15.0..22.0).contains(&f.worst),
             &[Kind::Jump],

@@ -1,4 +1,4 @@
-//! No crash on any input, and no NaN or stray infinity in any output.
+//! No input causes a crash, and no output is NaN or has a stray infinity.
 
 use crate::numbers::{Numbers, of_glance, of_tenths};
 use crate::strategies::{RATES, holds_for, hostile_signal, measured};
@@ -22,7 +22,7 @@ fn not_a_reading(numbers: &Numbers) -> Option<String> {
     numbers.iter().find(wrong).map(|(name, value)| format!("{name} reads {value:?}"))
 }
 
-/// Positions at and near the limits of their type.
+/// Positions at or near the limits of their type.
 fn positions() -> impl Strategy<Value = i64> {
     prop_oneof![
         Just(i64::MIN),

@@ -53,7 +53,7 @@ fn steps() -> impl Strategy<Value = [i64; 2]> {
         .prop_map(|(first, apart)| [first, (first + apart).min(STEPS.end)])
 }
 
-/// A whole pass.
+/// Pushes a whole pass.
 fn push_all(detector: &mut JoinDetector, tenths: &[Tenth]) {
     tenths.iter().for_each(|tenth| detector.push(tenth));
     detector.end();
@@ -98,7 +98,7 @@ fn a_pass_over_a_part_leaves_the_joins_of_the_rest() {
     let mut detector = JoinDetector::new();
     push_all(&mut detector, &stepped([60, 180]));
     let kept = detector.joins()[1].clone();
-    // Decides from 1.3 s to 10.7 s.
+    // The detector decides from 1.3 s to 10.7 s.
     push_all(&mut detector, &steady()[..120]);
     assert_eq!(detector.joins(), &[kept]);
 }
@@ -179,7 +179,7 @@ fn hostile_tenths_leave_sound_joins() {
             }
             index = wander(noise, index);
             let mut tenth = hostile_tenth(&mut Noise::new(seed ^ (step / 25)), grid, index);
-            // Some continue in order, so that there is something to compare.
+            // Some continue in order, which gives something to compare.
             if noise.bits().is_multiple_of(2) {
                 (tenth.sums.frames, tenth.length, tenth.faults.lost) = (4_800, 4_800, 0);
             }

@@ -10,7 +10,7 @@ use proptest::prelude::*;
 use proptest::test_runner::TestCaseError;
 use std::cell::Cell;
 
-/// A mix and its layers, each with a gain to each channel.
+/// A mix and its layers, each with a gain into each channel.
 #[derive(Clone, Debug)]
 struct Scene {
     mix: [Vec<f32>; 2],
@@ -19,7 +19,7 @@ struct Scene {
 
 const RATE: u32 = 48_000;
 
-/// Layers of noise, mono and stereo, one of them with its right channel inverted, and some sound that is in no layer.
+/// Layers of noise, mono and stereo, one of them with its right channel inverted, and some sound that no layer has.
 fn scene(seed: u64, count: usize) -> Scene {
     let mut dice = Noise::new(seed);
     let frames = RATE as usize;
@@ -57,7 +57,7 @@ fn ask(scene: &Scene, band: usize) -> Option<LossByLayer> {
     LeaveOut::new(rate).ask(&Passage { band, span, mix, layers: &layers })
 }
 
-/// The lines in a fixed order, because the two of a pair, and lines of equal gain, may change places.
+/// The lines in a fixed order, because the two lines of a pair, and lines of equal gain, may swap.
 fn lines(found: &LossByLayer) -> Vec<LeftOut> {
     let mut lines = found.left_out.clone();
     lines.iter_mut().for_each(|line| line.layers.sort());

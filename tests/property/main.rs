@@ -1,6 +1,6 @@
 //! Laws that hold for any input: splits, resets, gains, swaps, hostile samples, any position.
 //!
-//! Draws are seeded, so every run has the same ones, and every law asserts their number.
+//! Draws are seeded, so every run makes the same ones, and every law asserts their number.
 
 mod advice;
 mod balance;

@@ -10,7 +10,7 @@ use plumbline_measure::{
 pub(crate) type Numbers = Vec<Number>;
 type Number = (String, Option<f64>);
 
-/// Collects numbers under a path of names.
+/// Collects numbers, each under a path of names.
 struct Walk {
     path: String,
     found: Numbers,

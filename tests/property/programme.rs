@@ -1,4 +1,4 @@
-//! The programme: each song tenth counts once, and only complete ones count.
+//! The programme: each song tenth counts once, and only if complete.
 
 use crate::strategies::holds_for;
 use plumbline_measure::loudness::{integrated_lufs, lufs, range_lu};

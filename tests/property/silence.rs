@@ -6,8 +6,7 @@ use plumbline_programme::Programme;
 use plumbline_programme::verdict::{Channels, Mono, Phase, Verdicts, Width};
 use plumbline_tests::signal::{Noise, sine, single};
 
-/// The readings that are present although they must be absent for a signal below the gates. The DC offset is checked
-/// separately.
+/// The readings that are present but must be absent for a signal below the gates. The DC offset is checked separately.
 fn readings_there(view: &Glance) -> Vec<String> {
     let mut there = Vec::new();
     for (average, spectral) in view.averages.iter().enumerate() {
@@ -129,8 +128,8 @@ fn a_dead_channel_has_no_stereo_reading() {
 #[test]
 fn a_channel_is_compared_down_to_its_gates() {
     let mut cases = 0;
-    // The level of the louder channel, the other one's distance below it in dB, and whether they are compared. Each
-    // row is near one gate: −90 dBFS for the quieter channel, or 80 dB between them.
+    // The level of the louder channel, how far the other is below it in dB, and whether they are compared. Each row is
+    // near one gate: −90 dBFS for the quieter channel, or 80 dB between them.
     for (dbfs, under, compared) in
         [(-50.0, -39.0, true), (-50.0, -41.0, false), (-1.0, -79.0, true), (-1.0, -81.0, false)]
     {

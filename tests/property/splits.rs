@@ -53,7 +53,7 @@ fn sessions() -> impl Strategy<Value = Session> {
     )
 }
 
-/// Runs a session in blocks of the given sizes, in rotation; with no sizes, in one block per stretch.
+/// Runs a session in blocks of the given sizes, in rotation; without sizes, in one block per stretch.
 fn run(analyzer: &mut Analyzer, session: &Session, blocks: &[usize]) -> (Vec<Tenth>, Glance) {
     let mut at = Position { grid: Grid::Song, sample: session.start };
     let mut tenths = Vec::new();
@@ -109,7 +109,7 @@ fn any_split_gives_bit_equal_tenths() {
 
 #[test]
 fn long_stretches_split_alike_at_every_rate() {
-    // Long enough for coherence, short-term loudness and the since-reset average of them.
+    // Long enough for coherence, short-term loudness and the since-reset average of both.
     let mut cases = 0;
     for (number, rate) in RATES.into_iter().enumerate() {
         for channels in [1, 2] {

@@ -1,4 +1,4 @@
-//! The effect of gain, channel swap and polarity on the readings.
+//! The effects of gain, channel swap and polarity on the readings.
 
 use crate::numbers::{Numbers, difference, of_glance, of_tenths};
 use crate::strategies::{RATES, holds_for, measured, stereo_noise};
@@ -140,8 +140,8 @@ fn one_flipped_channel_swaps_mid_and_side() {
         for ((span, a), (_, b)) in readings(&before).into_iter().zip(readings(&after)) {
             prop_assert_eq!(a.correlation.map(|x| -x), b.correlation);
             near(&format!("side share {span}"), a.side_share.map(|x| 1.0 - x), b.side_share, 1e-12)?;
-            // Mono keeps mid: 10·lg of twice mid over the whole. So after the inversion the loss follows from the
-            // side share.
+            // Mono keeps mid: 10·lg of twice mid over the whole. So after inversion the loss follows from the side
+            // share.
             let loss = a.side_share.map(|x| 10.0 * x.log10());
             near(&format!("mono loss {span}"), loss, b.mono_loss_db, 1e-6)?;
             prop_assert_eq!(a.coherence, b.coherence);

@@ -10,7 +10,7 @@ use std::cell::Cell;
 /// Rates from the lowest to the highest, some of them with a fractional number of samples per cell.
 pub(crate) const RATES: [u32; 9] = [22_050, 32_000, 44_100, 47_952, 48_000, 88_200, 96_000, 192_000, 384_000];
 
-/// The number added to every seed: 0, so that every run draws the same, or `PLUMBLINE_SEED`.
+/// The number to add to every seed: 0, so that every run draws the same, or `PLUMBLINE_SEED`.
 pub(crate) fn more() -> u64 {
     std::env::var("PLUMBLINE_SEED").map_or(0, |seed| seed.parse().expect("PLUMBLINE_SEED is a whole number"))
 }

@@ -5,7 +5,7 @@ use plumbline_measure::bands::{BANDS, LONG, THIRDS, third_span, window_for};
 use plumbline_measure::{Averaging, BandEdges, StereoPower, Tenth};
 use proptest::prelude::*;
 
-/// Mean matrix of a span over tenths: its sums over the frames of its window.
+/// Mean matrix of a span over tenths: its sums divided by the frames of its window.
 fn mean(tenths: &[Tenth], window: usize, span: impl Fn(&Tenth) -> StereoPower) -> StereoPower {
     let frames: f64 = tenths.iter().map(|t| f64::from(t.frames_of[window])).sum();
     tenths.iter().map(span).sum::<StereoPower>() * (1.0 / frames)

@@ -1,11 +1,11 @@
-//! The audio thread never calls the allocator, at any rate, block and layout.
+//! The audio thread never calls the allocator, at any rate, block size or layout.
 
 use crate::guard::allocator_calls;
 use crate::rig::{STEREO, my_turn, noise};
 use plumbline_live::{Format, Layer, Stamp};
 use plumbline_tests::signal::Noise;
 
-/// Blocks of one case: enough to fill and send many chunks.
+/// Blocks in one case: enough to fill and send many chunks.
 const BLOCKS: usize = 40;
 
 /// Either a fixed block size, or 1 to 4096 at random.

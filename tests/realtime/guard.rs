@@ -4,7 +4,7 @@ use std::alloc::{GlobalAlloc, Layout, System};
 use std::cell::Cell;
 
 thread_local! {
-    // Constant and without a destructor, so access never allocates.
+    // A constant without a destructor, so access never allocates.
     static CALLS: Cell<u64> = const { Cell::new(0) };
 }
 
@@ -42,7 +42,7 @@ unsafe impl GlobalAlloc for Counting {
 #[global_allocator]
 static ALLOCATOR: Counting = Counting;
 
-/// Runs `work` and returns the number of this thread's allocator calls meanwhile.
+/// Runs `work` and returns the number of this thread's allocator calls during it.
 pub(crate) fn allocator_calls(work: impl FnOnce()) -> u64 {
     let before = CALLS.get();
     work();

@@ -1,4 +1,4 @@
-//! Silence, NaN, ∞, denormals and extreme values pass without harm, and are counted.
+//! Silence, NaN, ∞, denormals and extreme values pass harmlessly, and are counted.
 
 use crate::rig::{OFFLINE, heard, my_turn, noise, play, settle, song_tenths};
 use plumbline_live::{Format, Layer};

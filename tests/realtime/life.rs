@@ -1,4 +1,4 @@
-//! Layers come and go in any order and from any thread; the worker runs exactly as long as there is a layer.
+//! Layers come and go in any order and on any thread; the worker runs exactly while there is a layer.
 
 use crate::rig::{OFFLINE, STEREO, heard, my_turn, noise, play, settle, song, song_tenths, wait_for};
 use plumbline_live::{Format, Layer};
@@ -7,8 +7,8 @@ use plumbline_tests::signal::Noise;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// Whether the number of running threads with the worker's name is in `range`. True on systems that do not list
-/// threads; Linux and Windows do.
+/// Whether the number of running threads with the worker's name is in `range`. Always true on systems that do not list
+/// threads; Linux and Windows list them.
 fn workers_are(range: std::ops::RangeInclusive<usize>) -> bool {
     let names = threads::names();
     assert!(names.is_some() || !cfg!(any(target_os = "linux", windows)), "this system lists its threads");

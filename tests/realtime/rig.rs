@@ -1,4 +1,4 @@
-//! What these tests share: turns, signals, and waiting for the worker.
+//! Shared by these tests: turns, signals, and waiting for the worker.
 
 use plumbline_live::{Format, Layer, Stamp, Tap};
 use plumbline_measure::{Grid, Tenth};
@@ -14,7 +14,7 @@ pub(crate) fn my_turn() -> MutexGuard<'static, ()> {
 }
 
 pub(crate) const STEREO: Format = Format { rate_hz: 48_000.0, channels: 2, side_channels: 0, offline: false };
-/// The same format, rendered offline: a test may push faster than real time without loss.
+/// The same format, rendered offline, so that a test may push faster than real time without loss.
 pub(crate) const OFFLINE: Format = Format { offline: true, ..STEREO };
 
 pub(crate) fn song(position: usize) -> Stamp {
@@ -63,7 +63,7 @@ pub(crate) fn song_tenths(layer: &Layer) -> Vec<Tenth> {
     layer.with_history(|h| h.range(Grid::Song, -100_000..100_000).copied().collect())
 }
 
-/// Frames measured in some tenths.
+/// Number of frames measured in some tenths.
 pub(crate) fn heard(tenths: &[Tenth]) -> usize {
     tenths.iter().map(|t| t.sums.frames as usize).sum()
 }

@@ -63,7 +63,7 @@ fn an_offline_render_waits_and_loses_nothing() {
     let total = audio[0].len();
     let (done, is_done) = mpsc::channel();
     let rendered = std::thread::scope(|scope| {
-        // The worker is blocked until the render has to wait; nothing may be lost, however long that takes.
+        // The worker is blocked until the render has to wait; no audio may be lost, however long that takes.
         let render = layer.with_history(|_| {
             let render = scope.spawn(|| {
                 play(&mut tap, 0, &audio, 512);

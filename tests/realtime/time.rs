@@ -31,7 +31,7 @@ fn shown(view: &View) -> Vec<i64> {
         .collect()
 }
 
-/// Whether a value differs from the shown one by no more than the error of packing.
+/// Whether a value differs from the shown one by at most the packing error.
 fn same(a: Option<f64>, b: Option<f64>, within: f64) -> bool {
     match (a, b) {
         (None, None) => true,
@@ -182,7 +182,7 @@ fn a_moment_that_nobody_looked_at_is_made_again_from_tenths() {
     assert_eq!(view.averages[2].whole, Readings::default(), "since reset is no longer known");
     let tenths = song_tenths(&layer);
     assert_eq!(view.loudness.short_term_lufs, tenths[40].short_term.get());
-    // A tenth without audio shows the previous one, and one far from all others shows nothing.
+    // A tenth without audio shows the previous one; a tenth far from all others shows nothing.
     assert_eq!(rewound_at(&layer, 62), Some(at(59)));
     // The same if the audio before it ended a second earlier.
     assert_eq!(rewound_at(&layer, 70), Some(at(70)));
@@ -231,7 +231,7 @@ fn the_balance_of_a_moment_is_judged_by_the_layers_that_sounded_then() {
     assert!(off(judged(115)) < 0.01, "there is no natural sound later");
 }
 
-/// The moment shown when one is requested.
+/// The moment shown when a given one is requested.
 fn rewound_at(layer: &Layer, index: i64) -> Option<Mark> {
     let before = layer.serial();
     layer.change(|settings| settings.rewound = Some(at(index)));
@@ -315,7 +315,7 @@ fn a_host_without_a_position_and_a_tempo_that_changes() {
     assert_eq!(view.lanes.grid, Grid::Clock);
     let heard: u32 = view.lanes.columns.iter().map(|c| c.tenths).sum();
     assert!((20..=21).contains(&heard), "{heard} tenths");
-    // Positions are in samples, whatever the tempo; an error of a few samples at a tempo change is not a jump.
+    // Positions are in samples at any tempo; an error of a few samples at a tempo change is not a jump.
     let mut tap = layer.open(OFFLINE).unwrap();
     for block in 0..40_usize {
         let slip = if block > 20 { 5 } else { 0 };

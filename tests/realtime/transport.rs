@@ -95,7 +95,7 @@ fn sound_without_a_song_position_lies_on_the_clock_grid() {
     assert_eq!(cases, 2);
     assert!(song_tenths(&layer).is_empty());
     let clock: Vec<Tenth> = layer.with_history(|h| h.range(Grid::Clock, 0..i64::MAX).copied().collect());
-    // The second stretch came faster than real time and was placed after the first, so no tenth is covered twice
-    // except the one where they meet, of which the larger part is kept.
+    // The second stretch came faster than real time and was placed after the first, so no tenth is covered twice except
+    // the one where they meet, whose larger part is kept.
     assert!(heard(&clock) > 2 * 48_000 - 4_800 && clock.len() >= 20);
 }

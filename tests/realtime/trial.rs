@@ -17,7 +17,7 @@ fn delayed(left: f64, right: f64) -> Trial {
     Trial { delay_secs: [left / 48_000.0, right / 48_000.0], ..Trial::default() }
 }
 
-/// Alters a signal in blocks and returns the output.
+/// Alters a signal block by block and returns the output.
 fn pass(tap: &mut Tap, input: &[Vec<f32>; 2], block: usize) -> [Vec<f32>; 2] {
     let mut out = input.clone();
     let [left, right] = &mut out;
@@ -170,7 +170,7 @@ fn whole_samples_are_copied_bit_for_bit_at_any_block() {
     assert_eq!(cases, 16);
 }
 
-/// Errors of gain in dB and of delay in samples, from a sine of `turns` cycles in `frames`.
+/// Errors in dB of gain and in samples of delay, from a sine of `turns` cycles in `frames`.
 fn off_by(out: &[f32], frames: usize, turns: usize, level: f64, delay: f64) -> (f64, f64) {
     let w = TAU * turns as f64 / frames as f64;
     let start = out.len() - frames;

@@ -1,7 +1,7 @@
 //! Exponential averaging: IEC 61672-1:2013 time weightings F (125 ms) and S (1 s).
 //!
 //! The meter is updated at the end of every 10 ms cell, so a reading at a cell's end is the level at that sample.
-//! Signals here end with a cell, unless a case delays them.
+//! Signals here end with a cell unless a case delays them.
 
 use crate::rig::{amplitude, frames, measured, watched};
 use plumbline_measure::{Averaging, Glance, Meters};
@@ -54,7 +54,7 @@ const BURSTS_F: [Row; 12] = [
     (5.0, -14.1, -14.066, 1.0, 1.0),
     (2.0, -18.0, -17.993, 1.0, 1.5),
     (1.0, -21.0, -20.986, 1.0, 2.0),
-    // From memory: the two last rows.
+    // From memory: the last two rows.
     (0.5, -24.0, -23.988, 1.0, 2.5),
     (0.25, -27.0, -26.994, 1.0, 3.0),
 ];
@@ -67,7 +67,7 @@ const BURSTS_S: [Row; 9] = [
     (50.0, -13.1, -13.118, 1.0, 1.0),
     (20.0, -17.0, -17.033, 1.0, 1.5),
     (10.0, -20.0, -20.022, 1.0, 2.0),
-    // From memory: the tolerances of the two last rows.
+    // From memory: the tolerances of the last two rows.
     (5.0, -23.0, -23.021, 1.0, 2.5),
     (2.0, -27.0, -26.994, 1.0, 3.0),
 ];
@@ -81,7 +81,7 @@ fn tone_bursts_read_as_the_time_weightings_ask() {
             let got = highest_db(&samples, read);
             cases.within(format!("{name} {ms} ms, class 1"), got, table - under, table + over);
             cases.near(format!("{name} {ms} ms, exact"), got, exact, 0.002);
-            // The peak of a burst that stops inside a cell is read before its end, or after the fall has begun.
+            // If a burst stops inside a cell, its peak is read before its end or after the fall has begun.
             for late in [12, 120, 240, 468] {
                 let (samples, _) = burst(ms / 1e3, late, 0.1);
                 let got = highest_db(&samples, read);

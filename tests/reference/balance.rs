@@ -1,4 +1,4 @@
-//! Shares of layers (section "Layer balance"), from synthetic tenths and from audio.
+//! Shares of layers, from synthetic tenths and from audio.
 
 use crate::rig::{frames, measured};
 use plumbline_measure::loudness::lufs;
@@ -22,7 +22,7 @@ const TWO: [(f64, [f64; 2], f64); 6] = [
     (20.0, [0.9901, 0.0099], 0.043),
 ];
 
-/// Four stems: levels and shares as printed; their sum is 2.5842 dB above the loudest.
+/// Four stems: levels and shares as printed; their sum is 2.5842 dB above the loudest stem.
 const FOUR: [(f64, f64); 4] = [(0.0, 0.55154), (-3.0103, 0.27577), (-6.0206, 0.13789), (-12.0, 0.03480)];
 const FOUR_SUM_DB: f64 = 2.5842;
 
@@ -64,7 +64,7 @@ fn share_everywhere(
         let name = format!("{name}, layer {id}, {}", stretch.name());
         cases.near(&name, layer.share, share, slack);
         cases.near(format!("{name}, role"), of_role.share, share, slack);
-        // Thirds are stored in eight bits: 0.4 % of the energy of each.
+        // Thirds are stored in eight bits, to 0.4 % of the energy of each.
         let worst = layer.thirds.iter().chain(&layer.bands).map(|s| s.get().map(|s| (s - share).abs()));
         let worst = worst.fold(0.0, |worst, off| f64::max(worst, off.unwrap_or(f64::INFINITY)));
         cases.near(
@@ -191,7 +191,7 @@ fn a_mono_stem_has_the_shares_of_two_channels_at_equal_power() {
         let name = stretch.name();
         cases.near(format!("{name}, share"), one.share, two.share.expect("it sounds"), 1e-6);
         for (third, (one, two)) in one.thirds.iter().zip(&two.thirds).enumerate() {
-            // Thirds are stored in eight bits: 0.4 % of the energy, so 0.1 % of a share.
+            // Thirds are stored in eight bits, to 0.4 % of the energy and so to 0.1 % of a share.
             cases.near(format!("{name}, third {third}"), one.get(), two.get().expect("pink"), 0.001);
         }
         for (band, (one, two)) in one.bands.iter().zip(&two.bands).enumerate() {
@@ -251,7 +251,7 @@ fn a_match_says_what_to_change() {
         let swing = if index % 2 == 0 { 1.0 } else { -1.0 };
         let foley = shaped(Grid::Song, index, 0.001, |t| 1e-5 * power(if t == 17 { swing } else { 0.0 }));
         let natural = shaped(Grid::Song, index, 0.01, |t| 1e-4 * power(tilt(t)));
-        // Nothing is compared where the Foley pauses.
+        // Nothing is compared while the Foley pauses.
         let pause = shaped(Grid::Song, index, 1e-9, |_| 1e-11);
         balance.take(LayerId(1), if index < 60 { &foley } else { &pause });
         balance.take(LayerId(2), &natural);
@@ -291,8 +291,8 @@ fn a_match_says_what_to_change() {
 
 #[test]
 fn a_match_advises_nothing_where_the_two_hardly_sound_together() {
-    // The chisel against the tower. At 160 Hz the Foley is only a thud in one tenth of twenty, 22 dB under the tower's
-    // rumble on average; at 4 kHz it is steady and 6 dB under; at 500 Hz the difference swings by ±20 dB.
+    // The chisel against the tower. At 160 Hz the Foley is only a thud in one tenth of twenty, on average 22 dB below
+    // the tower's rumble; at 4 kHz it is steady and 6 dB below; at 500 Hz the difference swings by ±20 dB.
     let mut cases =
         Cases::new("match: an advised move is larger than its spread, and rests on a quarter of the tenths");
     let mut balance = Balance::default();

@@ -123,7 +123,7 @@ fn loudness_follows_the_level_exactly() {
         let moved = 20.0 * gain.log10();
         cases.near(format!("L5 by {moved:.2} dB"), loudness(gain, true) - anchor, moved, 1e-9);
     }
-    // Others are rounded to 24 bits, sample by sample.
+    // Other gains are rounded to 24 bits, sample by sample.
     for db in [-1.0, -6.0, -23.0, -40.0] {
         cases.near(format!("L5 by {db} dB"), loudness(amplitude(db), true) - anchor, db, 1e-7);
     }
@@ -204,7 +204,8 @@ fn compliance_tones_read_their_loudness() {
                 cases.near(format!("{name}: exact"), loudness.short_term_lufs, exact, 0.000_2);
             }
         }
-        // The absolute-gate signal of the report reads −69.5; its construction is not described, so this one is ours.
+        // The absolute-gate signal of the report reads −69.5; its construction is not described, so this construction
+        // is ours.
         let tone = |dbfs: f64| sine(frames(5.0, hz), amplitude(dbfs), 1_000.0, 0.0, f64::from(hz));
         let loudness = |dbfs: f64| in_both(hz, &tone(dbfs)).view.loudness.integrated_lufs;
         cases.near(format!("over the absolute gate at {hz}"), loudness(-69.5067), -69.5, 0.1);

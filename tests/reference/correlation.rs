@@ -1,4 +1,4 @@
-//! Correlation of known signals, and the scatter of its estimate (section "Correlation").
+//! Correlation of known signals, and the scatter of its estimate.
 
 use crate::rig::{frames, measured};
 use plumbline_measure::{Averaging, StereoPower, Tenth};
@@ -53,8 +53,8 @@ fn correlation_of_known_pairs() {
     cases.end(9 * 7 + 10 + 4);
 }
 
-/// The transform's rounding error is 140 dB below the whole sound, so a quiet third next to a loud tone reads as it
-/// does alone, down to the gate, 80 dB below the loudest. The expected values are arithmetic, as in C1.
+/// The transform's rounding error is 140 dB below the whole sound, so a quiet third next to a loud tone reads the same
+/// as alone, down to the gate, 80 dB below the loudest. The expected values follow by arithmetic.
 #[test]
 fn a_quiet_third_is_read_beside_a_loud_tone() {
     let mut cases =

@@ -11,7 +11,7 @@ use std::f64::consts::PI;
 /// Tolerance of Tech 3341 for true peak, dB.
 const PUBLISHED: (f64, f64) = (-0.4, 0.2);
 
-/// Fades the first and last 10 ms, as case 15 asks.
+/// Fades the first and last 10 ms, as required by case 15.
 fn faded(mut samples: Vec<f64>, rate: f64) -> Vec<f64> {
     let (count, fade) = (samples.len(), 0.010 * rate);
     for (n, sample) in samples.iter_mut().enumerate() {
@@ -102,7 +102,7 @@ fn spliced(rate: f64) -> Vec<f64> {
 fn a_spliced_period_reads_its_true_peak_at_every_offset() {
     let mut cases = Cases::new("Tech 3341 Table 1 cases 20 to 23, our anti-alias filter");
     let fine = spliced(48_000.0);
-    // The peak between the samples of the fourfold rate too.
+    // Including the peak between the samples of the fourfold rate.
     let shifts = (0..8).map(|eighth| delayed(&fine, f64::from(eighth) / 8.0));
     let exact = 20.0 * shifts.flatten().fold(0.0_f64, |peak, x| peak.max(x.abs())).log10();
     cases.near("construction: band-limited peak after the filter", exact, -0.126, 0.001);
@@ -147,8 +147,8 @@ fn true_peak_under_reads_no_more_than_its_grid_must() {
         cases.near(format!("T1 {times} × at 0.45"), under_read_db(0.45, times), at_045, 0.001);
         cases.near(format!("T1 {times} × at 0.5"), under_read_db(0.5, times), at_05, 0.001);
     }
-    // If the rate is a multiple of the frequency, the samples stay at the same places in the period: 32 phases find
-    // the worst.
+    // If the rate is a multiple of the frequency, the samples stay at the same points of the cycle: 32 phases find the
+    // worst.
     for (hz, times) in GRIDS {
         for divisor in [2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 12.0, 24.0, 48.0] {
             let tone = f64::from(hz) / divisor;
@@ -163,7 +163,7 @@ fn true_peak_under_reads_no_more_than_its_grid_must() {
                 true_peak_db(hz, samples) - 20.0 * 0.5_f64.log10()
             });
             let [under, over] = errors.fold([0.0_f64; 2], |[u, o], e| [u.min(e), o.max(e)]);
-            // The interpolator's own ripple comes on top.
+            // The interpolator's own ripple is added.
             let bound = under_read_db(1.0 / divisor, times) + 0.03;
             cases.within(format!("T1 {tone:.0} Hz at {hz}, worst phase"), under, -bound, 0.0);
             cases.within(format!("T1 {tone:.0} Hz at {hz}, over-read"), over, 0.0, FIR_OVER_READ_DB);
@@ -172,8 +172,8 @@ fn true_peak_under_reads_no_more_than_its_grid_must() {
     cases.end(12 + 2 * (9 + 9 + 6 + 3));
 }
 
-/// The most that the interpolator of BS.1770-5 Annex 2 itself over-reads a steady sine, dB (computed from its 48
-/// taps, at 4 and 12 kHz). Ours stays under the same bound.
+/// The most by which the interpolator of BS.1770-5 Annex 2 over-reads a steady sine, dB (computed from its 48 taps, at
+/// 4 and 12 kHz). Ours stays under the same bound.
 const FIR_OVER_READ_DB: f64 = 0.22;
 
 /// Rates, and the points per sample of the true peak at each (BS.1770-5 Annex 2: 4 × at 48 kHz, 2 × at 96 kHz, the

@@ -1,7 +1,7 @@
 //! Sparse events, such as footsteps and hits without ambience: two seconds with few of them are worth only a few
 //! averages.
 //!
-//! No document gives these values. Unrelated sound must read near 0 or be absent at any rhythm, and never read as a
+//! No document specifies these values. Unrelated sound must read near 0 or be absent at any rhythm, and never read as a
 //! fault; a true delay must be found once there are enough events.
 
 use crate::rig::{Run, frames, watched};
@@ -39,13 +39,13 @@ fn bursts(dice: &mut Noise, rate: u32, ms: f64, every: f64) -> Vec<f64> {
 #[derive(Default)]
 struct Heard {
     cells: usize,
-    /// Cells with a verdict of out of step.
+    /// Cells with the verdict out of step.
     faults: usize,
-    /// Cells with a coherence of the whole range, and its extremes.
+    /// Cells with a coherence of the whole range; its lowest and highest value.
     whole: usize,
     lowest_whole: f64,
     highest_whole: f64,
-    /// Readings of thirds from 63 Hz up: their number, the number over 0.3, the highest, and the thirds with a reading.
+    /// Readings of thirds from 63 Hz up: how many, how many over 0.3, the highest, and the thirds with a reading.
     thirds: usize,
     over: usize,
     highest: f64,
@@ -109,7 +109,7 @@ fn unrelated_events_are_no_fault_at_any_rhythm() {
                 );
                 cases.holds(format!("{name}: {} cells out of step", heard.faults), heard.faults == 0);
                 cases.within(format!("{name}, whole, highest"), heard.highest_whole, 0.0, 0.3);
-                // A few readings in a hundred scatter more: a narrow third, or two events, are few samples of the
+                // A few readings in a hundred scatter more: a narrow third, or only two events, gives few samples to
                 // average.
                 let few = heard.over * 100 <= heard.thirds * 3;
                 cases.holds(format!("{name}: {} of {} over 0.3", heard.over, heard.thirds), few);

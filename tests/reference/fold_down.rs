@@ -1,4 +1,4 @@
-//! Pan laws, mid and side, and mono loss (sections "Pan laws", "Mid/side identities", "Mono fold-down loss").
+//! Pan laws, mid and side, and mono loss.
 
 use crate::rig::{frames, measured};
 use plumbline_measure::{Averaging, BandEdges, Coherent, Gate, Readings, StereoPower};

@@ -1,4 +1,4 @@
-//! Joins on synthetic programmes (ours, no published number), scored as by mir_eval.segment: a join is a hit if one was
+//! Joins on synthetic programmes (ours, no published number), scored as by mir_eval.segment: a join is a hit if one is
 //! found within ±0.5 s, one to one (its default window).
 
 use crate::rig::{frames, in_both, measured};
@@ -110,7 +110,7 @@ fn tone_and_width_are_found_at_equal_loudness() {
     let found = joins(&in_both(RATE, &changed(&a, &white)).tenths);
     judge(&mut cases, "pink, white, pink", &[7.0, 14.0], &found);
     for (join, slope) in found.iter().zip([3.01, -3.01]) {
-        // Published: in octave bands white noise rises by 3.01 dB an octave, pink noise is flat
+        // Published: in octave bands, white noise rises by 3.01 dB per octave and pink noise is flat
         // (reference::noise_colours).
         cases.near("tone", join.tone(), slope, 0.3);
         cases.near("loudness", join.loudness_lu(), 0.0, 0.5);
@@ -128,12 +128,12 @@ fn tone_and_width_are_found_at_equal_loudness() {
 fn a_crossfade_is_one_join_and_takes_its_time() {
     let mut cases = Cases::new("crossfades of 2 s around 9 s");
     let (from, to) = (pink(31, 18.0), pink(32, 18.0));
-    // A linear rise in dB: from 10 % to 90 % takes 1.6 s.
+    // A linear rise in dB, which takes 1.6 s from 10 % to 90 %.
     let rise = |t: f64| db(12.0 * ((t - 8.0) / 2.0).clamp(0.0, 1.0));
     let found = joins(&in_both(RATE, &shaped(&from, rise)).tenths);
     judge(&mut cases, "12 dB in 2 s", &[9.0], &found);
     cases.near("12 dB in 2 s, takes", found.first().and_then(|join| join.takes_secs), 1.6, 0.25);
-    // Equal power, to a brighter sound.
+    // An equal-power fade to a brighter sound.
     let bright = Noise::new(33).white(to.len(), 2.0 * RMS);
     let angle = |t: f64| ((t - 8.0) / 2.0).clamp(0.0, 1.0) * std::f64::consts::FRAC_PI_2;
     let faded = mixed(&shaped(&from, |t| angle(t).cos()), &shaped(&bright, |t| angle(t).sin()), 1.0);
@@ -197,7 +197,7 @@ fn steady_pink_noise_has_no_onset_join_or_finding_for_ten_minutes() {
     let mut cases =
         Cases::new("steady pink noise, 10 minutes, five seeds, two channels of their own: nothing");
     for seed in 0..5 {
-        // With a period of 150 s, and the right channel half of that later: always unrelated.
+        // With a period of 150 s, and the right channel half a period later: always unrelated.
         let minute = pink(0x10_11 + seed, 150.0);
         let cycled = |skip: usize| -> Vec<f64> {
             minute.iter().cycle().skip(skip).take(4 * minute.len()).copied().collect()

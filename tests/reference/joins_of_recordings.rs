@@ -1,8 +1,8 @@
-//! Joins between real recordings: the CC0 sounds of the Debian package `sonic-pi-samples` of 5 s and more, cut together
-//! at equal level, in every order. How many are found, and how many are found where none was made, is printed.
+//! Joins between real recordings: the CC0 sounds of 5 s and more in the Debian package `sonic-pi-samples`, cut together
+//! at equal level, in every order. The test prints how many joins are found, and how many found ones are false.
 //!
-//! Some of these recordings were among those on which the detector's weights were found, so this does not
-//! show how it does elsewhere (docs/decisions.md, 66); it guards what it finds here.
+//! Some of these recordings were used to find the detector's weights, so this does not show how well it does elsewhere
+//! (docs/decisions.md, 66); it only guards the present result.
 
 use crate::recordings::{decoded, recording};
 use crate::rig::measured;
@@ -11,14 +11,14 @@ use std::path::PathBuf;
 
 /// Seconds taken of each recording.
 const SECS: usize = 5;
-/// How near a found join must be, s (the window of mir_eval.segment).
+/// Largest error of a found join, s (the window of mir_eval.segment).
 const HIT_SECS: f64 = 0.5;
 /// Level of all parts.
 const RMS: f64 = 0.05;
 
 type Stereo = [Vec<f64>; 2];
 
-/// Each recording of enough length, twice: its first and its last seconds.
+/// Each recording that is long enough, twice: its first and its last seconds.
 fn parts() -> Option<(u32, Vec<[Stereo; 2]>)> {
     let folder = recording("ambi_drone")?;
     let mut paths: Vec<PathBuf> = std::fs::read_dir(folder.parent().expect("a folder"))
@@ -62,7 +62,7 @@ fn joins(rate_hz: u32, sound: &Stereo) -> Vec<f64> {
     detector.joins().iter().map(|join| join.at as f64 / 10.0).collect()
 }
 
-/// One sound after another, faded into each other over some samples by equal power.
+/// Two sounds in a row, with an equal-power crossfade over some samples.
 fn joined(one: &Stereo, other: &Stereo, fade: usize) -> Stereo {
     [0, 1].map(|side| {
         let (one, other) = (&one[side], &other[side]);
@@ -101,7 +101,7 @@ fn cuts_between_recordings_are_found_and_little_else() {
     let plain: usize = parts.iter().flatten().map(|part| joins(rate_hz, part).len()).sum();
     let minutes = (2 * count * SECS) as f64 / 60.0;
     println!("{found} of {made} found; {beside} beside them; {plain} in {minutes:.1} min without a join");
-    // Many of them are swells, tails and music, between which it finds fewer joins than between ambiences.
+    // Many recordings are swells, tails and music, between which the detector finds fewer joins than between ambiences.
     assert!(2 * found >= made, "{found} of {made}");
     assert!(
         5 * beside <= made && plain as f64 <= 0.5 * minutes + 1.0,

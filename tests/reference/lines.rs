@@ -1,5 +1,5 @@
 //! The lines of the spectrum, in closed form: a tone reads its level on its highest line, and noise reads its density
-//! times the width of a cell, without a step where windows change.
+//! times the width of a cell, without a step between windows.
 
 use crate::rig::{frames, in_both, measured};
 use plumbline_measure::Averaging;
@@ -78,7 +78,7 @@ fn a_tone_reads_its_level_on_its_highest_line_at_any_frequency() {
                 (lowest, most) = (lowest.min(read - level), most.max(read - level));
             }
             cases.near(format!("{name}, peak hold"), highest(&run.view.hold_dbfs), level, 0.2);
-            // Asked for near the tone, as by a pointer.
+            // Looked up near the tone, as by a pointer.
             let lines = &run.view.spectral(Averaging::Slow).lines_dbfs;
             let read = tone_near(&run.view.line_hz, lines, hz * 1.002);
             cases.near(format!("{name}, level by hand"), read.map(|tone| tone.dbfs), level, 0.2);
@@ -121,7 +121,8 @@ fn mean(lines: &[(f64, f64)], low: f64, high: f64) -> f64 {
 /// A sixth of an octave.
 const SIXTH: f64 = 1.122_46;
 
-/// Checks that levels relative to the expected ones are flat: at each seam, where thirds change windows, everywhere.
+/// Checks that levels relative to the expected ones are flat: at each seam, at the thirds where windows change, and
+/// everywhere.
 #[expect(clippy::print_stdout, reason = "the figures that docs/measures.md has")]
 fn level_everywhere(cases: &mut Cases, name: &str, rate: u32, over: &[(f64, f64)], low: f64, high: f64) {
     let places = seams_hz(rate).into_iter().chain([third_span(11).low_hz, third_span(21).low_hz]);
@@ -198,7 +199,7 @@ fn pink_noise_lies_level_where_cells_are_of_constant_relative_width() {
         let over = over_expected(&view, rate, |hz| total / (hz * 1_000.0_f64.ln()));
         // Below 63 Hz a cell is so wide relative to its frequency that the density is not linear within it.
         level_everywhere(&mut cases, &format!("pink at {rate}"), rate, &over, 63.0, 19_000.0);
-        // So the picture is a flat line from the 250 Hz third up.
+        // So the spectrum is drawn flat from the 250 Hz third up.
         let lines: Vec<(f64, f64)> = powers(&view).into_iter().map(|(hz, power)| (hz, db(power))).collect();
         let all = mean(&lines, third_span(11).low_hz, 19_000.0);
         for third in 11..30 {
@@ -224,7 +225,7 @@ fn lines_add_up_to_the_thirds_on_noise() {
         let lines = powers(&view);
         for first in (5..29).step_by(3) {
             let (low, high) = (third_span(first).low_hz, third_span(first + 2).high_hz);
-            // A line counts for 1/120 octave out of its cell's width.
+            // Each line stands for 1/120 octave of its cell's width.
             let part = |(hz, power): &(f64, f64)| {
                 let reach = (1.0 / 240.0_f64).exp2();
                 let (from, to) = ((hz / reach).max(low), (hz * reach).min(high));

@@ -1,4 +1,4 @@
-//! The layer that causes a mono loss (sections "Mid/side identities", "Mono fold-down loss, general", "Pan laws").
+//! The layer that causes a mono loss.
 //!
 //! Scenes of unrelated sources, with the energies of the mix, and of the mix without each layer, in closed form. The
 //! layers are taken before faders, pans and polarity.
@@ -100,7 +100,7 @@ fn ask_late(scene: &[Layer], band: usize, seed: u64, late: &[usize]) -> Asked {
     let mix = [0, 1].map(|side| {
         let parts: Vec<(usize, f64)> =
             scene.iter().flat_map(|l| &l.in_mix).map(|s| (s.source, s.gains[side])).collect();
-        // In the middle, so that a layer may be earlier or later.
+        // At the middle, so that a layer may be earlier or later.
         single(&sum(&parts, lead / 2))
     });
     let audio: Vec<Vec<Vec<f32>>> = scene
@@ -196,7 +196,7 @@ fn two_layers_that_oppose_one_another() {
                 CHANCE_DB,
             );
         }
-        // They are named together if that gains a decibel more than either alone.
+        // They are named together if that gains 1 dB more than either alone.
         let together = asked.all_named().contains(&vec![0, 1]);
         cases.holds(
             format!("{name}: pair {:?}", asked.all_named()),
@@ -208,7 +208,7 @@ fn two_layers_that_oppose_one_another() {
         }
         cases.holds(format!("{name}: bed not named"), !asked.all_named().iter().flatten().any(|l| *l == 2));
     }
-    // As two mono layers they are the same sound: their sides cannot be known, but they are named together.
+    // As two mono layers they are the same sound, so their sides cannot be determined, but they are named together.
     let scene = [mono(0, [1.0, 0.0]), mono(0, [0.0, -1.0]), mono(1, [0.5, 0.5])];
     let asked = ask(&scene, PRESENCE, 14);
     cases.holds(format!("mono: pair first, {:?}", asked.all_named()), asked.named(0) == [0, 1]);
@@ -266,7 +266,7 @@ fn faders_and_pans_after_the_plug_in() {
 fn polarity_flipped_after_the_plug_in() {
     let mut cases = Cases::new("a polarity inversion between layer and mix");
     let bed = || mono(3, [0.6, 0.6]);
-    // The right channel of the first layer is inverted; both channels of the second are, which does no harm.
+    // The right channel of the first layer is inverted; both channels of the second are, which is harmless.
     let scene = [stereo(0, [1.0, 1.0], [1.0, -1.0]), stereo(1, [1.0, 0.5], [-0.5, -0.25]), bed()];
     let asked = ask(&scene, PRESENCE, 31);
     cases.near("mix", asked.found.loss_db, without(&scene, &[]), CHANCE_DB);
@@ -300,7 +300,7 @@ fn a_layer_that_nobody_knows_of() {
         let chance = 4.0 / (2.0 * (span.high_hz - span.low_hz)).sqrt();
         cases.near(format!("band {band}: explained"), asked.found.explained, listed, chance.max(0.01));
         cases.holds(format!("band {band}: nobody, {:?}", asked.all_named()), asked.all_named().is_empty());
-        // A layer that was not passed in does no harm: the cause is still found.
+        // A layer that was not passed in is harmless: the cause is still found.
         let scene =
             [mono(0, [0.7, 0.7]), stereo(1, [1.0, -1.0], [1.0, -1.0]), mono(2, [0.5, 0.5]).unlisted()];
         let asked = ask(&scene, band, 50 + band as u64);
@@ -364,18 +364,19 @@ fn boom_and_lavalier_are_nearly_the_same() {
 fn layers_that_come_early_or_late() {
     let mut cases = Cases::new("layers a few samples off the mix");
     let scene = [mono(0, [1.0, 1.0]), stereo(1, [1.0, -1.0], [1.5, -1.5]), wide([2, 3], STRAIGHT)];
-    // Delay of each against the mix in samples, −32 to 32, offset by 32.
+    // Delay of each relative to the mix in samples, −32 to 32, offset by 32.
     for (at, late) in [[32, 35, 32], [0, 64, 32], [64, 0, 17], [31, 33, 40]].into_iter().enumerate() {
         for band in [3, PRESENCE, 5] {
             let asked = ask_late(&scene, band, 80 + at as u64, &late);
             let name = format!("{late:?}, band {band}");
             cases.holds(format!("{name}: {:?}", asked.all_named()), asked.all_named() == [[1]]);
             cases.near(format!("{name}: without"), asked.loss_without(&[1]), without(&scene, &[1]), 0.2);
-            // No shift is searched where less than 2 % is unexplained.
+            // No shift is searched for if less than 2 % is unexplained.
             cases.within(format!("{name}: explained"), asked.found.explained, 0.98, 1.0);
         }
     }
-    // All of many, as when the latency of the mix's chain is not compensated: each alone explains only a small part.
+    // All of many layers, as when the latency of the mix's chain is not compensated: each alone explains only a small
+    // part.
     let mut scene: Vec<Layer> = (0..9).map(|source| mono(source, [0.5, 0.5])).collect();
     scene.push(stereo(9, [1.0, -1.0], [2.0, -2.0]));
     for band in [2, 3, PRESENCE, 5] {

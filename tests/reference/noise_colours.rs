@@ -1,4 +1,4 @@
-//! Noise colours (section "Noise colours"), synthesised in the frequency domain.
+//! Noise colours, synthesised in the frequency domain.
 
 use crate::rig::{frames, in_both, label};
 use plumbline_measure::bands::{FIRST_ACCURATE_THIRD, THIRDS, third_span};

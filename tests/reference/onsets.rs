@@ -83,7 +83,7 @@ fn a_jump_of_the_transport_is_no_onset() {
     let rate = SampleRate::new(48_000).expect("a rate that can be measured");
     let loud = single(&sine(48_000, 0.5, 1_000.0, 0.0, 48_000.0));
     let quiet = single(&sine(48_000, 0.001, 700.0, 0.0, 48_000.0));
-    // From a quiet place to a loud one and back: at tenths' edges, inside a tenth, and within the same tenth.
+    // From a quiet passage to a loud one and back: at tenths' edges, inside a tenth, and within the same tenth.
     for (name, to) in [("edge", 96_000), ("inside", 97_777), ("back", -333), ("a short gap", 48_010)] {
         let mut analyzer = Analyzer::new(rate, 1, BandEdges::default());
         let mut tenths = Vec::new();
@@ -115,7 +115,7 @@ fn digital_silence_is_counted_from_where_it_began() {
     samples[40_100..40_105].fill(-0.0);
     let wanted = [0, 600, 5_400, 10_200, 14_400, 0, 0, 0, 7, 0];
     cases.holds(format_args!("one channel: {:?}", zeros(&[&samples])), zeros(&[&samples]) == wanted);
-    // A run counts where all channels are silent.
+    // A run counts only while all channels are silent.
     let mut other = vec![0.0; 48_000];
     cases.holds("two", zeros(&[&samples, &other]) == wanted && zeros(&[&other, &samples]) == wanted);
     other[12_000] = 1e-30;

@@ -1,5 +1,5 @@
-//! Momentary, short-term, integrated loudness and loudness range against an independent implementation of BS.1770,
-//! the `ebur128` crate, on programme material: noise and tones of changing level, unlike in both channels.
+//! Momentary, short-term, integrated loudness and loudness range against an independent implementation of BS.1770, the
+//! `ebur128` crate, on programme material: noise and tones of changing level, different in the two channels.
 
 use crate::rig::{frames, watched};
 use ebur128::{EbuR128, Mode};
@@ -67,7 +67,8 @@ fn loudness_agrees_with_an_independent_implementation() {
         cases.near(format!("S at {rate}, every 100 ms"), worst[1], 0.0, TOLERANCE);
         let integrated = oracle.loudness_global().expect("the mode is on");
         cases.near(format!("I at {rate}"), run.view.loudness.integrated_lufs, integrated, TOLERANCE);
-        // The crate takes one short-term value a second, Tech 3342 v4 ten: our range gets the same values as the crate.
+        // The crate takes one short-term value a second, Tech 3342 v4 ten: our range is given the same values as the
+        // crate's.
         let each_second = run.tenths.iter().skip(29).step_by(10).filter_map(|tenth| tenth.short_term.get());
         let range = range_lu(each_second.map(mean_square_of));
         let theirs = oracle.loudness_range().expect("the mode is on");

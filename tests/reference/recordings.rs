@@ -1,4 +1,4 @@
-//! Real stereo recordings of the Debian package `sonic-pi-samples` (CC0), installed at test time.
+//! Real stereo recordings of the Debian package `sonic-pi-samples` (CC0), read from the installed package.
 //!
 //! Two checks: the readings equal their definition, computed directly, frame by frame, with only the Fourier transform
 //! shared; and they are plausible for the sound. The bounds of the second check are our readings with a margin, because
@@ -26,7 +26,7 @@ use symphonia::core::meta::MetadataOptions;
 /// The package with the recordings.
 const PACKAGE: &str = "sonic-pi-samples";
 
-/// The path of a recording. Where the package is missing and optional, prints that and returns `None`.
+/// The path of a recording. If the package is missing and optional, prints that and returns `None`.
 pub(crate) fn recording(name: &str) -> Option<PathBuf> {
     debian::file(PACKAGE, &format!("{name}.flac"))
 }
@@ -73,9 +73,9 @@ fn long_frames(samples: &[f64]) -> Vec<Vec<Complex<f64>>> {
         .collect()
 }
 
-/// Coherence and out of step of each third over the last 2 s, by definition: |Slr|²/(Sll·Srr) per bin, the bias of
-/// N = 0.52 × windows filled taken out, weighted by √(Sll·Srr); and that times 1 − r², r = Re ΣSlr over Σ√(Sll·Srr)·√γ²,
-/// 0 where negative.
+/// Coherence and out of step of each third over the last 2 s, by definition: |Slr|²/(Sll·Srr) per bin, with the bias
+/// for N = 0.52 × windows filled removed, weighted by √(Sll·Srr); and that times 1 − r², r = Re ΣSlr over
+/// Σ√(Sll·Srr)·√γ², 0 where negative.
 fn by_definition(rate: u32, left: &[f64], right: &[f64]) -> Vec<(f64, f64)> {
     let (left, right) = (long_frames(left), long_frames(right));
     let windows = 2 * rate as usize / 4_096;
@@ -115,16 +115,17 @@ fn by_definition(rate: u32, left: &[f64], right: &[f64]) -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// The share of a bin that is in a third.
+/// The share of a bin inside a third.
 fn share(bin: usize, third: usize, bin_hz: f64) -> f64 {
     let (from, to) = ((bin as f64 - 0.5) * bin_hz, (bin as f64 + 0.5) * bin_hz);
     let span = third_span(third);
     (to.min(span.high_hz) - from.max(span.low_hz)).max(0.0) / bin_hz
 }
 
-/// Windows that the energy of each third is spread over, by definition: Σl·Σr/Σ(l·r) of its energies per window, and
-/// one part more in its bins over 1.5; all windows from four fifths of them up. A third of under eight bins takes in
-/// its neighbours, one by one on both sides, until there are eight, each by its strength next to its own, once at most.
+/// Number of windows over which the energy of each third is spread, by definition: Σl·Σr/Σ(l·r) of its energies per
+/// window, times 1 + 1.5/bins; from four fifths of the windows up, all of them. A third of fewer than eight bins
+/// includes its neighbours, one by one on both sides, until there are eight, each weighted by its strength relative to
+/// the third's, at most 1.
 fn windows_filled(left: &[Vec<Complex<f64>>], right: &[Vec<Complex<f64>>], bin_hz: f64) -> Vec<f64> {
     let windows = left.len() as f64;
     let bins: Vec<f64> =
@@ -178,7 +179,7 @@ fn coherence_and_out_of_step_are_what_their_definition_says() {
             by_definition(rate, &channels[0], &channels[1]).into_iter().enumerate().take(THIRDS - 1)
         {
             let got = view.spectral(Averaging::Slow).thirds[third];
-            // No reading if the average of the last second is below the gate, or of too few events.
+            // No reading if the average of the last second is below the gate or has too few events.
             if got.coherence.is_some() {
                 expected += 2;
                 let label = label(third);
@@ -208,8 +209,8 @@ struct Expected {
 }
 
 const RECORDINGS: [Expected; 7] = [
-    // A worn groove: out of phase in the lowest lows, which swell with each turn; one noise in both channels in the
-    // mids.
+    // A worn groove: out of phase in the lowest lows, which swell with each turn; the same noise in both channels in
+    // the mids.
     Expected {
         name: "vinyl_hiss",
         out_of_step: &[(0, 0, 0.5, 0.8), (5, 25, 0.0, 0.1)],
@@ -360,7 +361,8 @@ fn lines_of_recordings_have_no_step_that_a_long_transform_has_not() {
     );
     let (mut expected, mut skipped) = (0, 0);
     let mut errors = Vec::new();
-    // Noise-like ones: in a hum, a partial near the border would fall on either side depending on the resolution.
+    // Noise-like recordings: in a hum, a partial near the border would fall on either side, depending on the
+    // resolution.
     for name in ["vinyl_hiss", "ambi_sauna", "ambi_lunar_land", "loop_safari"] {
         let Some(path) = recording(name) else {
             skipped += 1;
@@ -374,7 +376,7 @@ fn lines_of_recordings_have_no_step_that_a_long_transform_has_not() {
         // 44.1 kHz: lines change windows where 1/24 octave is 2.5 bins of 4096, of 1024 samples.
         assert_eq!(rate, 44_100, "{name}");
         for seam in [third_span(11).low_hz, third_span(21).low_hz, 931.9, 3_727.8] {
-            // Mean power of a sixth of an octave on either side, which does not depend on the resolution of partials.
+            // Mean power over a sixth of an octave on either side, which does not depend on the resolution of partials.
             let mean = |levels: &dyn Fn(usize) -> f64, low: f64, high: f64| {
                 let inside: Vec<f64> = (0..line_hz.len())
                     .filter(|i| (low..high).contains(&line_hz[*i]))

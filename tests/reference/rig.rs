@@ -104,7 +104,7 @@ pub(crate) fn steps(segments: &[(f64, f64)], hz: f64, rate: u32) -> Vec<f64> {
 pub(crate) struct Run {
     /// Its tenths.
     pub(crate) tenths: Vec<Tenth>,
-    /// The glance at its end, programme loudness included.
+    /// The glance at its end, including programme loudness.
     pub(crate) view: Glance,
 }
 

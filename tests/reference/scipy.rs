@@ -1,6 +1,6 @@
 //! Levels, correlation and coherence of thirds against `scipy.signal` (`welch`, `csd`, `coherence`), an independent
 //! library in another language. `scipy/spectra.py` computes the values; they are stored with the versions that computed
-//! them, and computed again where python3 has scipy.
+//! them, and computed again if python3 has scipy.
 
 use crate::rig::measured;
 use plumbline_measure::Averaging;
@@ -39,7 +39,7 @@ fn sounds() -> [(&'static str, [Vec<f64>; 2]); 4] {
 }
 
 /// Both analyse the same sound with different windows: ours are shorter from 250 Hz on, so their frames differ at the
-/// ends. Scipy's coherence over 12 s has a bias of 1/(0.52 × 138) = 0.014, which ours has not.
+/// ends. Scipy's coherence over 12 s has a bias of 1/(0.52 × 138) = 0.014, which ours does not.
 #[test]
 fn thirds_read_as_by_scipy() {
     let kept: Value = serde_json::from_str(KEPT).expect("the kept values");

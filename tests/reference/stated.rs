@@ -1,7 +1,7 @@
-//! Stereo as the user states it to be: what was recorded that way contradicts nothing, and what was not is named.
+//! Stereo with a stated technique: sound recorded that way contradicts nothing, and a contradiction is named.
 //!
-//! The formulas and their sources are those of [`techniques`](crate::techniques). Mid-side: left is M + S and right M − S
-//! of a mid capsule of any pattern and a figure-eight across (S. P. Lipshitz, J. Audio Eng. Soc. 34(9), 1986; from
+//! The formulas and their sources are those of [`techniques`](crate::techniques). Mid-side: left is M + S and right M −
+//! S of a mid capsule of any pattern and a figure-eight across (S. P. Lipshitz, J. Audio Eng. Soc. 34(9), 1986; from
 //! memory).
 
 use crate::techniques::{FRAMES, RATE, SOUND, Stereo, diffuse, pair_of, panned, sources, sum, told_as};
@@ -19,7 +19,7 @@ fn spaced(spacing_m: f64) -> Recording {
     Recording { technique: Technique::Spaced, spacing_m }
 }
 
-/// A mid cardioid and a side figure-eight, of sources at their angles.
+/// A mid cardioid and a side figure-eight, with sources at their angles.
 fn mid_side(parts: &[(&[f64], f64)]) -> Stereo {
     let heard: Vec<Stereo> = parts
         .iter()
@@ -37,7 +37,7 @@ fn decoded([mid, side]: &Stereo) -> Stereo {
     [with(1.0), with(-1.0)]
 }
 
-/// A source at a level of 0.1 RMS.
+/// A source at an RMS of 0.1.
 fn levelled(source: &[f64]) -> Vec<f64> {
     let rms = (source.iter().map(|x| x * x).sum::<f64>() / source.len() as f64).sqrt();
     source.iter().map(|x| 0.1 * x / rms).collect()
@@ -47,7 +47,7 @@ fn inverted([left, right]: Stereo) -> Stereo {
     [left, right.iter().map(|x| -x).collect()]
 }
 
-/// What contradicts the statement, in the words of a file; empty if nothing does.
+/// The contradiction to the statement, in the words of a file; empty if there is none.
 fn contradiction(stereo: &Stereo, recording: Recording) -> (String, f64, String, bool) {
     let told = told_as(stereo, recording);
     let (key, secs) = match told.verdicts.width {

@@ -1,10 +1,11 @@
-//! Stereo by theory: every technique of recording or making stereo, by formula, on several sources. What was made on
-//! purpose is no fault and gets no move; what was broken is found.
+//! Stereo by theory: every technique of recording or making stereo, by formula, on several sources. Deliberate stereo
+//! is not a fault and gets no move; broken stereo is found.
 //!
-//! Sources of the formulas: level-difference panning and coincident microphones, S. P. Lipshitz, J. Audio Eng. Soc. 34(9),
-//! 1986; near-coincident and spaced pairs, M. Williams, "The Stereophonic Zoom", AES 1984; the coherence of a diffuse
-//! field, R. K. Cook et al., J. Acoust. Soc. Am. 27(6), 1955 (all from memory): a source at angle θ reaches capsules d
-//! apart with a difference of d·sin θ/c, and a capsule of pattern p, aimed at φ, with the gain p + (1 − p)·cos(θ − φ).
+//! Sources of the formulas: level-difference panning and coincident microphones, S. P. Lipshitz, J. Audio Eng. Soc.
+//! 34(9), 1986; near-coincident and spaced pairs, M. Williams, "The Stereophonic Zoom", AES 1984; the coherence of a
+//! diffuse field, R. K. Cook et al., J. Acoust. Soc. Am. 27(6), 1955 (all from memory): a source at angle θ reaches
+//! capsules d apart with a difference of d·sin θ/c, and a capsule of pattern p, aimed at φ, with the gain p + (1 −
+//! p)·cos(θ − φ).
 
 use plumbline_measure::{Analyzer, Averaging, BandEdges, FrameRate, Glance, Grid, Position, SampleRate};
 use plumbline_programme::arrival::Cause;
@@ -41,14 +42,14 @@ pub(crate) fn sum(parts: &[Stereo]) -> Stereo {
     })
 }
 
-/// A pan by equal power: −45° is left, +45° right.
+/// An equal-power pan: −45° is left, +45° is right.
 pub(crate) fn panned(source: &[f64], degrees: f64) -> Stereo {
     let (right, left) = (degrees + 45.0).to_radians().sin_cos();
     reaching(source, [left, right], [0.0; 2])
 }
 
-/// A pair of capsules `metres` apart and aimed `aim` degrees to either side, of pattern p + (1 − p)·cos θ, and a source at
-/// `angle` degrees.
+/// A pair of capsules `metres` apart and aimed `aim` degrees to either side, of pattern p + (1 − p)·cos θ, and a source
+/// at `angle` degrees.
 pub(crate) fn pair_of(source: &[f64], angle: f64, pattern: f64, aim: f64, metres: f64) -> Stereo {
     let gain = |towards: f64| pattern + (1.0 - pattern) * (angle - towards).to_radians().cos();
     let early = metres * angle.to_radians().sin() / SOUND;
@@ -68,7 +69,7 @@ pub(crate) fn diffuse(noise: &mut Noise, metres: f64) -> Stereo {
     sum(&waves)
 }
 
-/// What is said of a stereo sound: verdicts, the advice on left and right, and the findings.
+/// The results for a stereo sound: verdicts, the advice on left and right, and the findings.
 pub(crate) struct Told {
     pub(crate) verdicts: Verdicts,
     repair: bool,
@@ -81,7 +82,7 @@ fn told(stereo: &Stereo) -> Told {
     told_as(stereo, Recording::default())
 }
 
-/// What is said of a sound that was recorded as stated.
+/// The results for a sound recorded as stated.
 pub(crate) fn told_as(stereo: &Stereo, recording: Recording) -> Told {
     let rate = SampleRate::new(RATE_HZ).expect("a rate");
     let sides = stereo.each_ref().map(|side| single(side));
@@ -123,7 +124,7 @@ pub(crate) fn told_as(stereo: &Stereo, recording: Recording) -> Told {
 }
 
 impl Told {
-    /// Whether anything of it asks for work on the phase.
+    /// Whether any of the results asks for work on the phase.
     pub(crate) fn accuses(&self) -> bool {
         let width = matches!(self.verdicts.width, Width::OutOfStep(found) if found.is_fault());
         let phase = matches!(self.verdicts.phase, Phase::OutOfStep(found) if found.is_fault());
@@ -138,14 +139,14 @@ impl Told {
     }
 }
 
-/// How a stereo sound was made.
+/// The way in which a stereo sound was made.
 #[derive(Clone, Copy, Debug)]
 enum Made {
     /// Sources at several levels, in phase.
     Levels,
     /// One source, this many seconds apart.
     Times(f64),
-    /// Two equal channels.
+    /// The same sound in both channels.
     Twice,
     /// Nothing in common.
     Unrelated,
@@ -156,14 +157,14 @@ enum Made {
 }
 
 impl Made {
-    /// Whether the readings and the class are those of the formula.
+    /// Whether the readings and the class match the formula.
     fn fits(self, told: &Told) -> bool {
         let width = told.verdicts.width;
         match self {
             Self::Levels => {
                 told.out_of_step <= 0.1 && !matches!(width, Width::Spaced { .. } | Width::OutOfStep(_))
             }
-            // Of tones several delays fit almost alike.
+            // Several delays fit tones almost equally well.
             Self::Times(secs) => {
                 matches!(width, Width::Spaced { secs: told, .. } if (told / secs - 1.0).abs() <= 0.12)
             }
@@ -195,7 +196,7 @@ fn stereo_that_was_made_on_purpose_is_no_fault() {
     let sources = sources(&mut noise);
     let other = voice(&mut noise, FRAMES, RATE);
     for (name, source) in &sources {
-        // Levels alone: nothing is out of step.
+        // Level differences alone: nothing is out of step.
         for degrees in [20.0, 30.0, 40.0] {
             let two = sum(&[panned(source, -degrees), panned(&other, degrees)]);
             made.push((format!("{name} and a voice panned by ±{degrees}°"), two, Made::Levels));
@@ -207,7 +208,7 @@ fn stereo_that_was_made_on_purpose_is_no_fault() {
                 sum(&[pair_of(source, -35.0, pattern, aim, 0.0), pair_of(&other, 30.0, pattern, aim, 0.0)]);
             made.push((format!("{name} and a voice, coincident {what} at ±{aim}°"), two, Made::Levels));
         }
-        // Times: a price in mono, no fault.
+        // Time differences: a loss in mono, but no fault.
         for (metres, pattern, aim, angle) in
             [(0.17, 0.5, 55.0, 30.0), (0.3, 0.5, 45.0, 45.0), (0.4, 1.0, 0.0, 35.0), (0.8, 1.0, 0.0, 60.0)]
         {
@@ -229,7 +230,7 @@ fn stereo_that_was_made_on_purpose_is_no_fault() {
     }
     let [left, right] = [0, 1].map(|_| noise.pink(FRAMES, 0.1, RATE));
     made.push(("unrelated noise".to_owned(), [left.clone(), right.clone()], Made::Unrelated));
-    // The two halves of a comb: made wide on purpose; mono undoes it.
+    // The two halves of a comb: wide on purpose; mono undoes it.
     for (name, source) in &sources[..2] {
         let late: Vec<f64> = delayed(source, 12e-3 * RATE).iter().map(|x| 0.9 * x).collect();
         let combs = [mixed(source, &late, 1.0), mixed(source, &late, -1.0)];
@@ -274,7 +275,7 @@ fn what_was_broken_is_found() {
             cases.holds(format!("{name} inverted, right at {gain}: {}", told.short()), told.accuses());
             count += 1;
         }
-        // Of steady tones many delays fit, so none is claimed.
+        // Many delays fit steady tones, so none is claimed.
         if name == "tones" {
             continue;
         }

@@ -205,7 +205,7 @@ fn what_lies_before_zero_is_labelled_with_a_minus() {
         reads(label(zero, -frame_rate.counted()), format!("−00:00:01{mark}00"));
         // One sample before zero is in the last frame before it.
         reads(Timecode::label_at(zero, -1, rate(48_000)), format!("−00:00:00{mark}01"));
-        // With a later start of the song, there is time before it; at 24 hours the label wraps as usual.
+        // If the song starts later, there is time before it; at 24 hours the label wraps as usual.
         let start = at(frame_rate, "10:00:00:00");
         reads(label(start, -1), format!("09:59:59{mark}{:02}", frame_rate.counted() - 1));
         reads(label(zero, frame_rate.frames_per_day() + 2), format!("00:00:00{mark}02"));

@@ -1,4 +1,4 @@
-//! Good sound that must not be sent to the workshop: each case was a fault once, with the fault that is one beside it.
+//! Good sound that must not be called faulty: each case once was, and has a real fault beside it.
 
 use crate::rig::{frames, measured};
 use plumbline_measure::{Averaging, BandEdges, Digest};
@@ -70,7 +70,7 @@ fn birds_over_rumble_that_nobody_hears_lose_nothing_on_a_phone() {
     cases.holds(format!("rumble: {mono:?}"), matches!(mono, Mono::Holds { loss_db } if loss_db > -0.3));
     let found = kinds(&left, &right);
     cases.holds(format!("findings: {found:?}"), !found.contains(&Kind::MonoLoss));
-    // A voice's lows that cancel are heard, and a fault.
+    // A voice's lows that cancel are audible, and a fault.
     let lows = band(&mut noise, 12.0, 0.05, [80.0, 180.0]);
     let [left, right] = both(&lows);
     let mono = judged(&left, &right).mono;
@@ -83,7 +83,8 @@ fn birds_over_rumble_that_nobody_hears_lose_nothing_on_a_phone() {
 fn unrelated_sound_with_common_lows_shares_some() {
     let mut cases = Cases::new("surf with common lows: correlation near +0.5, coherence under 0.4");
     let mut noise = Noise::new(0x0705);
-    // 55 % of the energy is lows, four fifths of them common: correlation 0.55 · 0.8 = 0.44, coherence 0.55 · 0.8² = 0.35.
+    // Lows are 55 % of the energy, four fifths of them common: correlation 0.55 · 0.8 = 0.44, coherence
+    // 0.55 · 0.8² = 0.35.
     let rms = |part: f64| 0.1 * part.sqrt();
     let common = band(&mut noise, 12.0, rms(0.55 * 0.8), [60.0, 200.0]);
     let own = [0, 1].map(|_| band(&mut noise, 12.0, rms(0.55 * 0.2), [60.0, 200.0]));
@@ -111,7 +112,7 @@ fn a_peak_at_full_scale_is_a_note_and_a_flat_top_a_fault() {
         let whole = view.spectral(Averaging::Slow).whole;
         DeliveryVerdict::of(&view.loudness, &view.meters, &whole, &Target::default()).of_a_part()
     };
-    // A tone of an eighth of the rate touches full scale with one sample of each wave.
+    // A tone at an eighth of the rate reaches full scale with one sample of each cycle.
     let normalised = sine(frames(2.0, RATE), 1.0, rate / 8.0, 0.0, rate);
     let touched = delivery(&normalised);
     cases.holds(format!("normalised: {touched:?}"), touched.overs > 1_000 && touched.flat == 0);
@@ -120,7 +121,7 @@ fn a_peak_at_full_scale_is_a_note_and_a_flat_top_a_fault() {
     (quiet[9_000], quiet[50_001]) = (1.0, -1.0);
     let lone = delivery(&quiet);
     cases.holds(format!("two: {lone:?}"), (lone.overs, lone.flat) == (4, 0) && !lone.has_fault());
-    // Cut 3 dB over full scale, half of each wave is flat: |sin| is over 1/√2 for half of the time.
+    // Clipped 3 dB over full scale, half of each cycle is flat: |sin| is over 1/√2 for half of the time.
     let clipped: Vec<f64> = sine(frames(2.0, RATE), 2.0_f64.sqrt(), 440.0, 0.0, rate)
         .iter()
         .map(|x| x.clamp(-1.0, 1.0))

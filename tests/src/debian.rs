@@ -1,14 +1,14 @@
-//! Files of Debian packages, read where they are installed; none is copied here.
+//! Files of Debian packages, read where they are installed; none is copied into this project.
 
 use std::env;
 use std::path::PathBuf;
 use std::process::Command;
 
-/// The variable that names a list of the packages' files, one path a line, for programs that cannot ask `dpkg`: those
+/// The variable that names a list of the packages' files, one path per line, for programs that cannot ask `dpkg`: those
 /// built for Windows that run in Wine.
 const LISTED: &str = "PLUMBLINE_PACKAGE_FILES";
 
-/// The file of a package whose path ends with `name`. Where it is missing and optional, prints that and returns `None`.
+/// The file of a package whose path ends with `name`. If it is missing and optional, prints that and returns `None`.
 ///
 /// # Panics
 /// If a required file is missing.
@@ -30,11 +30,11 @@ fn files(package: &str) -> String {
     told.map(|out| String::from_utf8_lossy(&out.stdout).into_owned()).unwrap_or_default()
 }
 
-/// Reports that something of Debian's is missing, which is allowed on a developer's machine and in the public CI on
+/// Reports that a Debian package or file is missing, which is allowed on a developer's machine and in the public CI on
 /// Windows and macOS.
 ///
 /// # Panics
-/// Where it is required: where the list of files is given, and in CI on Linux.
+/// If it is required: with a list of files, and in CI on Linux.
 #[expect(clippy::print_stdout, reason = "a skipped test must say so")]
 pub fn missing(told: &str) {
     let handed_over = env::var_os(LISTED).is_some();

@@ -21,7 +21,7 @@ pub fn flac(rate: u32, channels: &[Vec<i16>]) -> Vec<u8> {
     for (number, first) in (0..frames).step_by(block).enumerate() {
         let length = u16::try_from(block.min(frames - first)).expect("a block");
         let mut frame = vec![0xFF, 0xF8, 0x70, ((count - 1) << 4) | 0x08];
-        // Coded as a character is in UTF-8 (section 9.1.5).
+        // Coded like a character in UTF-8 (section 9.1.5).
         let number = u32::try_from(number).ok().and_then(char::from_u32).expect("a short file");
         frame.extend(number.encode_utf8(&mut [0; 4]).bytes());
         frame.extend((length - 1).to_be_bytes());

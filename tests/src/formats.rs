@@ -9,7 +9,7 @@ pub fn docs(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs").join(name)
 }
 
-/// What a document breaks in the schema of its format; empty if it is valid.
+/// The violations of a format's schema in a document; empty if it is valid.
 pub fn broken(format: &str, document: &Value) -> Vec<String> {
     let path = docs("schema").join(format!("{format}.json"));
     let text = fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
@@ -18,7 +18,7 @@ pub fn broken(format: &str, document: &Value) -> Vec<String> {
     validator.iter_errors(document).map(|error| format!("{}: {error}", error.instance_path())).collect()
 }
 
-/// Checks that a document is valid, and that it is refused once each of these fields is missing or has another value.
+/// Checks that a document is valid, and that it is refused if any of these fields is missing or has another value.
 #[track_caller]
 pub fn check(format: &str, document: &Value, others: &[(&str, Option<Value>)]) {
     assert_eq!(broken(format, document), Vec::<String>::new(), "{format}");

@@ -1,4 +1,4 @@
-//! Rigs and signals that the test suites share.
+//! Rigs and signals shared by the test suites.
 
 pub mod cases;
 pub mod debian;

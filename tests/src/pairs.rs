@@ -1,11 +1,11 @@
-//! Two sounds compared over their whole length, as a survey does it.
+//! Two sounds compared over their whole length, as in a survey.
 
 use plumbline_measure::{Grid, Position, SampleRate};
 use plumbline_programme::mics::PairTracker;
 use plumbline_programme::pair::Correlator;
 use plumbline_programme::{Mic, PairLine};
 
-/// The line of a pair over two sounds of one length.
+/// The line of a pair over two sounds of equal length.
 ///
 /// # Panics
 /// If the rate cannot be measured.

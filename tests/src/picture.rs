@@ -9,7 +9,7 @@ use plumbline_screen::{Exported, Info, Intent, Role, Screen, Settings};
 /// Sizes of the pictures in points: of a new window and of the smallest.
 pub const SIZES: [Vec2; 2] = [plumbline_screen::layout::DEFAULT, plumbline_screen::layout::SMALLEST];
 
-/// What a picture shows besides the view.
+/// The data of a picture besides the view.
 pub fn info(held: bool) -> Info<'static> {
     Info {
         name: "Bell tower",

@@ -1,7 +1,7 @@
 //! Hosts for the built plug-in, and a display for its editor.
 //!
 //! [`clap`] and [`vst3`] load the bundles of `cargo xtask bundle`, as a user's host would; nothing here uses the
-//! plug-in's code. [`display`] provides a window on a virtual screen, and takes its picture.
+//! plug-in's code. [`display`] provides a window on a virtual screen and takes its picture.
 
 pub mod board;
 pub mod bundles;
@@ -24,7 +24,7 @@ pub mod vst3_raw;
 
 use std::fmt;
 
-/// An error of a rig: what was expected, and what came.
+/// An error of a rig: what was expected, and what came instead.
 #[derive(Clone, Debug)]
 pub struct RigError(String);
 
@@ -43,7 +43,7 @@ impl fmt::Display for RigError {
 
 impl std::error::Error for RigError {}
 
-/// Turns any error into a [`RigError`] that says what was being done.
+/// Turns any error into a [`RigError`] that names the operation in progress.
 pub(crate) fn doing<E: fmt::Display>(what: &str) -> impl Fn(E) -> RigError + '_ {
     move |error| RigError(format!("{what}: {error}"))
 }

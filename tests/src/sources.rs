@@ -1,19 +1,19 @@
-//! Sources of sound by formula: voices, hits, tones.
+//! Sources of sound from formulas: voices, hits, tones.
 
 use crate::signal::Noise;
 use std::f64::consts::TAU;
 
-/// A number between two others, each ratio as likely as any other.
+/// A number between two others, uniformly distributed on a log scale.
 pub fn log(noise: &mut Noise, low: f64, high: f64) -> f64 {
     low * (high / low).powf(noise.uniform())
 }
 
-/// A number between two others.
+/// A number between two others, uniformly distributed.
 pub fn between(noise: &mut Noise, low: f64, high: f64) -> f64 {
     low + (high - low) * noise.uniform()
 }
 
-/// A gliding voice of many harmonics, in words.
+/// A gliding voice of many harmonics, broken into words.
 pub fn voice(noise: &mut Noise, frames: usize, rate: f64) -> Vec<f64> {
     let base = between(noise, 90.0, 260.0);
     let (glide, tremor, words) =
@@ -51,7 +51,7 @@ pub fn hits(noise: &mut Noise, frames: usize, rate: f64) -> Vec<f64> {
     sound
 }
 
-/// Steady tones of random pitch, as a held chord.
+/// Steady tones of random pitch, like a held chord.
 pub fn tones(noise: &mut Noise, frames: usize, rate: f64) -> Vec<f64> {
     let tones: Vec<(f64, f64)> =
         (0..24).map(|_| (log(noise, 90.0, 6_000.0), noise.uniform() * TAU)).collect();

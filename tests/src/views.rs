@@ -1,7 +1,7 @@
 //! Views from formulas, for pictures: typical moments of a mix, the same on every machine.
 //!
 //! The readings follow from one 2×2 matrix per third by the measurement's own formulas, and so do the verdicts. So a
-//! picture shows what the plug-in would show for such sound.
+//! picture shows the same as the plug-in would for such sound.
 
 mod mics;
 mod sessions;
@@ -106,7 +106,7 @@ pub fn out_of_step() -> View {
     let mut view =
         view(&patch, loudness, Peaks { fast: [-9.8, -9.1], max: [-3.6, -3.3], overs: [0, 0], dc: 0.0001 });
     view.health.jumps = 1;
-    // Of a band of noise the thirds do not tell the delay; the comparison of left and right does.
+    // In a band of noise the thirds do not reveal the delay; the comparison of left and right does.
     let line = mics::late_channel();
     let judged = Verdicts::of(
         view.spectral(Averaging::Slow),
@@ -264,7 +264,7 @@ fn lines_hz() -> Arc<[f32]> {
     glance.line_hz
 }
 
-/// Noise that adjacent lines share: cells overlap, five lines to a width.
+/// Noise shared by adjacent lines, because cells overlap: five lines to a cell's width.
 fn line_noise(line: usize, seed: u64) -> f64 {
     let (cell, share) = (line / 5, (line % 5) as f64 / 5.0);
     noise(cell, seed) * (1.0 - share) + noise(cell + 1, seed) * share
@@ -352,7 +352,7 @@ fn recent(loudness: &Loudness, correlation: Option<f64>, newest: i64) -> Vec<Ten
         .collect()
 }
 
-/// Points with the correlation and the balance of the whole range.
+/// Points with the correlation and balance of the whole range.
 fn scope(whole: &Readings) -> Vec<[f32; 2]> {
     let rms = whole.channel_dbfs.map(|level| level.map_or(0.0, |db| (db_power(db) / 2.0).sqrt()));
     let correlation = whole.correlation.unwrap_or(0.0);

@@ -36,7 +36,7 @@ fn cue_points_stand_on_the_files_own_time_line() {
     let first = folder.file("n.wav", &midnight.bytes(&[tone(440.0, 96_000, 0.1)]));
     let mut marked = 0;
     for (rate, name) in [(48_000_u32, "same.wav"), (44_100, "other.wav")] {
-        // One second after the line begins.
+        // One second after the start of the line.
         let later = Wav { time_reference: Some(u64::from(rate)), rate, ..Wav::default() };
         let sound = clipping(rate);
         let mix = folder.file(name, &later.bytes(&sound));

@@ -1,11 +1,11 @@
-//! Short sounds, and files of them, written byte by byte from published formats.
+//! Short sounds, and files of them, written byte by byte according to published formats.
 
 use plumbline_tests::flac::flac;
 
 /// The rate of all sounds here unless a test says otherwise.
 pub(crate) const RATE: u32 = 48_000;
 
-/// Uniform noise with a seed, of a peak 0…1.
+/// Uniform noise with a seed and a peak of 0…1.
 pub(crate) fn noise(seed: u64, frames: usize, peak: f64) -> Vec<f64> {
     let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
     let mut draw = || {
@@ -24,7 +24,7 @@ pub(crate) fn tone(hz: f64, frames: usize, peak: f64) -> Vec<f64> {
     (0..frames).map(|n| peak * (turn * n as f64).sin()).collect()
 }
 
-/// How samples are stored.
+/// The storage of samples.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Coding {
     Pcm16,
@@ -37,7 +37,7 @@ pub(crate) enum Coding {
 pub(crate) struct Wav {
     pub(crate) rate: u32,
     pub(crate) coding: Coding,
-    /// Samples since midnight of its first one: a `bext` chunk (EBU Tech 3285).
+    /// Samples from midnight to its first sample: a `bext` chunk (EBU Tech 3285).
     pub(crate) time_reference: Option<u64>,
     /// Names of its channels: an `iXML` chunk.
     pub(crate) names: Vec<String>,
@@ -167,7 +167,7 @@ pub(crate) fn flac16(channels: &[Vec<f64>]) -> Vec<u8> {
 }
 
 /// Writes a WAV of two channels and 16 bits, `secs` long, whose samples are a sparse part of the file: silence that
-/// takes no space on the disk.
+/// takes no disk space.
 #[cfg(unix)]
 pub(crate) fn long_silence(path: &std::path::Path, secs: u32) {
     let bytes = u64::from(secs) * u64::from(RATE) * 4;

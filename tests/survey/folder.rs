@@ -57,7 +57,7 @@ fn an_earlier_report_stays_until_it_is_to_be_replaced() {
     assert_eq!(folder.text("out/report.json"), first);
     run(["survey", "--mix", &other, "--out", &out, "--replace"]).ended_with(0);
     assert_ne!(folder.text("out/report.json"), first);
-    // The tenths of the first report must not be taken for those of the second.
+    // The tenths of the first report must not pass for those of the second.
     let mut names = SET.map(str::to_owned).to_vec();
     names.insert(2, "notes.txt".to_owned());
     assert_eq!(folder.names("out"), names);
@@ -110,7 +110,7 @@ fn an_input_is_never_replaced() {
     assert_eq!(folder.names("out"), ["mix-cues.wav"]);
 }
 
-/// A disk that is smaller than the report.
+/// A disk smaller than the report.
 #[cfg(target_os = "linux")]
 struct TinyDisk(std::path::PathBuf);
 
@@ -146,7 +146,7 @@ fn a_full_disk_leaves_the_earlier_report_and_nothing_half() {
     let out = folder.word("disk/out");
     run(["survey", "--mix", &mix, "--out", &out]).ended_with(4).said_in_one_line(&["out/", "make room"]);
     assert!(folder.names("disk").is_empty());
-    // An earlier report that still fits.
+    // An earlier report, which still fits.
     std::fs::create_dir(&out).expect("room for a folder");
     std::fs::write(folder.path("disk/out/report.json"), "earlier").expect("room for a word");
     let ran = run(["survey", "--mix", &mix, "--out", &out, "--replace", "--tenths"]).ended_with(4);

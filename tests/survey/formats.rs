@@ -17,7 +17,7 @@ fn stereo() -> Vec<Vec<f64>> {
     vec![side(1), side(2)]
 }
 
-/// The measurements of a report, without the fields on its input.
+/// The measurements of a report, without the fields about its input.
 fn measured(mut report: Value) -> Value {
     report["date"] = Value::Null;
     report["bus"]["files"] = Value::Null;
@@ -150,7 +150,7 @@ fn layers_have_names_roles_faders_and_sums() {
     // 6.0206 dB is a factor of four: one to four is 20 %.
     let faded = report(&["--natural", &n, "--foley", &f, "--gain", "n=-6.0206"]);
     assert!((share(&faded, 0) - 20.0).abs() < 0.7, "{}", share(&faded, 0));
-    // Two of three in one layer.
+    // Two of three files in one layer.
     let layer = |file: &str| format!("place=natural:{file}");
     let summed = report(&["--layer", &layer(&n), &layer(&g), "--foley", &f]);
     let names: Vec<&Value> =

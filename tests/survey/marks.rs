@@ -29,7 +29,7 @@ fn survey(folder: &TempDir, out: &str, words: &[&str]) -> (Ran, Value) {
     (ran, folder.json(&format!("{out}/report.json")))
 }
 
-/// Sample, name, marked, found of each join.
+/// Sample, name, and whether marked and found, of each join.
 fn joins(report: &Value) -> Vec<(i64, Option<String>, bool, bool)> {
     let joins = report["joins"].as_array().expect("joins");
     let flag = |join: &Value, name: &str| join[name].as_bool().expect("a flag");
@@ -146,7 +146,7 @@ fn marks_outside_are_counted_and_all_outside_is_an_error() {
     let none = folder.file("none.csv", b"timecode\n10:00:03:00\n");
     let words = ["survey", "--mix", &folder.word("mix.wav"), "--out", &folder.word("no"), "--marks", &none];
     run(words).ended_with(3).said_in_one_line(&["none.csv", "01:00:00:00", "--start"]);
-    // With the start that the marks count from, they are inside.
+    // With the start from which the marks count, they are inside.
     let (_, report) = survey(&folder, "ten", &["--marks", &none, "--start", "10:00:00:00"]);
     assert_eq!(joins(&report)[0].0, 3 * i64::from(RATE));
 }
@@ -221,7 +221,7 @@ fn nothing_is_overwritten_unless_it_may_be_replaced() {
         "{}",
         folder.text("old.edl")
     );
-    // A report never replaces the marks that it was made with.
+    // A report never replaces the marks from which it was made.
     let ours = folder.word("out/joins.csv");
     let words = ["survey", "--mix", &mix, "--out", &out, "--marks", &ours, "--replace"];
     run(words).ended_with(4).said_in_one_line(&["joins.csv", "input"]);

@@ -1,4 +1,4 @@
-//! `plumbline mics`.
+//! The command `plumbline mics`.
 
 use crate::files::{RATE, Wav, noise, wav};
 use crate::rig::{TempDir, json as parsed, run};

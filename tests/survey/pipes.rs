@@ -1,4 +1,4 @@
-//! Stdout and stderr: into pipes, to terminals, and closed.
+//! Stdout and stderr: as pipes, as terminals, and closed.
 
 use crate::files::{noise, wav};
 use crate::rig::{TempDir, json, plumbline, run};
@@ -63,7 +63,7 @@ fn a_full_place_behind_stdout_is_told() {
     ran.said_in_one_line(&["standard output"]);
 }
 
-/// On a terminal there is a bar with the time left; `script` provides the terminal.
+/// A terminal shows a bar with the time left; `script` provides the terminal.
 #[cfg(target_os = "linux")]
 #[test]
 fn a_terminal_sees_a_bar_with_the_time_left_and_keeps_none_of_it() {

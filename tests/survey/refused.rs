@@ -22,7 +22,7 @@ fn a_file_that_cannot_be_measured_is_named_and_nothing_is_written() {
             None => folder.word(name),
         };
         let before = folder.names("");
-        // As the only file, and next to a valid one: each fails the whole survey.
+        // As the only file, and next to a valid one: in both cases the whole survey fails.
         let fine = folder.file("fine.wav", &good);
         let out = folder.word("out");
         for words in [&["--mix", &file][..], &["--natural", &fine, "--mix", &file]] {

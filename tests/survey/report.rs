@@ -8,8 +8,8 @@ use std::path::{Path, PathBuf};
 
 /// The variable that rewrites the stored files.
 const UPDATE: &str = "UPDATE_SNAPSHOTS";
-/// Tolerance of numbers, relative or absolute: sums differ slightly where a processor adds in another order, and a
-/// report rounds them to three decimals or more.
+/// Tolerance of numbers, relative or absolute: sums differ slightly if a processor adds in another order, and a report
+/// rounds them to three decimals or more.
 const ROUNDING: f64 = 2e-3;
 
 fn kept(name: &str) -> PathBuf {

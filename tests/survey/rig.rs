@@ -99,12 +99,12 @@ pub(crate) fn json(text: &str) -> Value {
     serde_json::from_str(text).unwrap_or_else(|error| panic!("{error} in: {text}"))
 }
 
-/// Whether this process ignores permissions, so that tests of permissions are meaningless.
+/// Whether this process ignores permissions, which makes tests of permissions meaningless.
 pub(crate) fn is_root() -> bool {
     Command::new("id").arg("-u").output().is_ok_and(|output| output.stdout.starts_with(b"0\n"))
 }
 
-/// Reports that a test did not run because something is missing, so that it does not look passed.
+/// Reports that a test did not run because something is missing, so that it does not seem to have passed.
 pub(crate) fn did_not_run(why: &str) {
     eprintln!("DID NOT RUN: {} — {why}", std::thread::current().name().unwrap_or("a test"));
 }

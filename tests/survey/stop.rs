@@ -34,7 +34,7 @@ fn listening(child: &Child) {
     let start = Instant::now();
     loop {
         let status = std::fs::read_to_string(format!("/proc/{}/status", child.id()));
-        // If the system does not show it, wait for much longer than it takes.
+        // If the system does not show this, wait much longer than it takes.
         let Ok(status) = status else { return std::thread::sleep(Duration::from_millis(1_500)) };
         let caught = status.lines().find_map(|line| line.strip_prefix("SigCgt:"));
         let caught = caught.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok()).unwrap_or(0);

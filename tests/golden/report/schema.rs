@@ -53,7 +53,7 @@ fn an_export_is_valid_and_a_broken_one_is_not() {
     check("plumbline-session", &document, &others);
 }
 
-/// Values that a field takes, in words.
+/// The values that a field may have, in words.
 fn values(schema: &Value) -> String {
     let join = |list: &Value, word: &dyn Fn(&Value) -> String| {
         list.as_array().into_iter().flatten().map(word).collect::<Vec<_>>().join(" or ")

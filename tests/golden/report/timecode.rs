@@ -118,7 +118,7 @@ fn labels_worked_by_hand() {
     }
 }
 
-/// A join is at a sample, not at a tenth: the last sample of a frame still has that frame's label.
+/// A join is at a sample, not a tenth: the last sample of a frame still has that frame's label.
 #[test]
 fn joins_are_dated_by_their_sample() {
     for (sample, label) in [

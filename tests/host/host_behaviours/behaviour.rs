@@ -1,4 +1,4 @@
-//! The respects in which hosts differ, and one host as a combination of them.
+//! The differences between hosts, and one host as a combination of them.
 
 use super::rng::Rng;
 use plumbline_tests::rig::Moment;
@@ -15,7 +15,7 @@ pub(super) enum Track {
     MonoDoubled,
     /// A mono track selects the mono layout of the stereo class.
     MonoSelected,
-    /// A mono track sets one channel on the stereo class, or selects the layout where it cannot.
+    /// A mono track sets one channel on the stereo class, or selects the layout if it cannot.
     MonoPushed,
     /// A mono track uses the mono class.
     MonoClass,
@@ -72,13 +72,13 @@ impl Names {
         }
     }
 
-    /// The name of the layer in the end.
+    /// The final name of the layer.
     pub(super) fn last(self) -> &'static str {
         if self == Self::Never { "" } else { "Tower, west" }
     }
 }
 
-/// When the host asks for the latency.
+/// The moment when the host asks for the latency.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Latency {
     Never,
@@ -100,10 +100,10 @@ impl Latency {
     }
 }
 
-/// How the host answers a request for a restart.
+/// The host's answer to a request for a restart.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Restart {
-    /// During the request, on the requesting thread, where it closes the editor.
+    /// During the request, on the requesting thread, where the host closes the editor.
     AtOnce,
     Later,
     Never,
@@ -114,7 +114,7 @@ impl Restart {
     pub(super) const ALL: [Self; 4] = [Self::AtOnce, Self::Later, Self::Never, Self::Twice];
 }
 
-/// How long the blocks are.
+/// The length of the blocks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Blocks {
     Of(usize),
@@ -172,7 +172,7 @@ pub(super) enum Transport {
     PreRolls,
     /// A loop of 0.6 s.
     Loops,
-    /// A position that is one sample off every 0.1 s, forwards and backwards in turn.
+    /// A position one sample off every 0.1 s, alternately forwards and backwards.
     JumpsByOne,
     NoPosition,
     Stands,
@@ -216,7 +216,7 @@ impl Pause {
         [Self::None, Self::StopsCalling, Self::SleepsOnSilence, Self::Bypasses, Self::Resets];
 }
 
-/// What happens to the instance.
+/// The fate of the instance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Life {
     Stays,
@@ -224,7 +224,7 @@ pub(super) enum Life {
     Duplicated,
     /// Its state is loaded into another instance, and it is removed.
     Moved,
-    /// It renders, is deactivated, and activated again.
+    /// It renders, is deactivated, and is activated again.
     Frozen,
     /// It is deactivated and activated at another rate.
     OtherRate,

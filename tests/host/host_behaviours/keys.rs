@@ -1,4 +1,4 @@
-//! Keys in the focused editor: it keeps those that it uses; the others come back to the host's window.
+//! Keys in the focused editor: it keeps those that it uses; the others return to the host's window.
 #![cfg(target_os = "linux")]
 
 use super::window::PATIENCE;
@@ -24,12 +24,12 @@ fn focused(instance: &mut Instance, embedding: Embedding) -> Socket {
     socket.shown();
     socket.wait_until_drawn(PATIENCE, || instance.idle()).unwrap();
     socket.focus().unwrap();
-    // Earlier keys, before the editor had the focus, are the host's own.
+    // Earlier keys, from before the editor had the focus, are the host's own.
     come(&mut socket, instance, LONG, |_| false);
     socket
 }
 
-/// The keys that reach the host's windows until there are enough, or until the time is over.
+/// The keys that reach the host's windows, until there are enough or time is up.
 fn come(
     socket: &mut Socket,
     instance: &mut Instance,
@@ -58,7 +58,7 @@ fn keys_that_the_editor_uses_stay_and_others_come_back_to_the_host() {
             }
             let back = come(&mut socket, &mut instance, LONG, |_| false);
             assert_eq!(back, [], "{embedding:?}: keys that the editor uses came back");
-            // The peak hold is kept in a project, so the host is told, on its main thread; the page is not.
+            // A project keeps the peak hold, so the host is notified, on its main thread; it does not keep the page.
             let told = |instance: &Instance| instance.notes().dirty.load(Ordering::Acquire);
             for (key, tells) in [('p', 1), ('2', 0), ('1', 0), ('p', 1)] {
                 let before = told(&instance);
@@ -72,7 +72,7 @@ fn keys_that_the_editor_uses_stay_and_others_come_back_to_the_host() {
                 let expected = [true, false].map(|down| Key { character: Some(key), down, sent: true });
                 assert_eq!(ups_and_downs, expected, "{embedding:?}: {key:?}");
             }
-            // Each key comes back once only.
+            // Each key returns only once.
             let more = come(&mut socket, &mut instance, LONG, |_| false);
             assert_eq!(more, [], "{embedding:?}: more keys came back than were pressed");
             instance.close_editor().unwrap();

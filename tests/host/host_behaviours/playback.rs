@@ -1,11 +1,11 @@
-//! Playback of a sound through an instance, block by block, as one kind of host does it.
+//! Playback of a sound through an instance, block by block, as by one kind of host.
 
 use super::behaviour::{Behaviour, Pause, Threads};
 use super::rng::Rng;
 use plumbline_tests::rig::clap::Processor;
 use std::time::Duration;
 
-/// The pause of a host that stops calling: longer than it takes a layer to report that no audio runs.
+/// The pause of a host that stops calling: longer than a layer takes to report that no audio is running.
 const AWAY: Duration = Duration::from_millis(350);
 
 /// A sound, and the position in it.

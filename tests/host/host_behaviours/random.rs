@@ -1,7 +1,7 @@
 //! Three hundred hosts, each with a behaviour of every kind drawn at random.
 //!
 //! A run prints its seed, and each host's number before it starts, so that the last line of a process names a host that
-//! crashed. `PLUMBLINE_HOSTS_SEED` sets another seed, `PLUMBLINE_HOSTS_ONLY` plays one host alone.
+//! crashed. `PLUMBLINE_HOSTS_SEED` sets another seed; `PLUMBLINE_HOSTS_ONLY` plays one host alone.
 #![expect(clippy::print_stdout, reason = "a host that dies is named by what its process said last")]
 
 use super::behaviour::Behaviour;
@@ -73,7 +73,7 @@ fn play(rig: &Rig, host: u64, seed: u64, behaviour: &Behaviour, rng: &mut Rng) {
     }
 }
 
-/// The output of a process without the lines that name its hosts and the result after the last of them.
+/// The output of a process without the lines that name its hosts, and without the result after the last of them.
 fn without_hosts(mut finished: Finished) -> Finished {
     let lines = finished.stdout.lines();
     let others = lines.filter(|line| !line.starts_with(MARK) && *line != "ok");

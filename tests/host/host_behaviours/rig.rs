@@ -1,4 +1,4 @@
-//! The plug-in, loaded once, and the hosts that use it one after the other.
+//! The plug-in, loaded once, and the hosts that use it one by one.
 
 use super::behaviour::{Behaviour, Life, Pause, Restart, Track, Transport};
 use super::playback::Playback;
@@ -103,7 +103,7 @@ impl Rig {
 }
 
 /// Whether a layer's shown name matches its track: the track's name, followed by a number if two have the same name;
-/// only the number if the host gives none.
+/// only a number if the host gives no name.
 fn is_called(shown: &str, track: &str) -> bool {
     let numbered = |start: &str, end: &str| {
         let number = shown.strip_prefix(start).and_then(|rest| rest.strip_suffix(end));
@@ -234,7 +234,7 @@ impl<'s> Hosted<'s> {
         }
     }
 
-    /// Tries a fractional delay from another thread, and ends the trial; the host serves restarts in its way.
+    /// Tries a fractional delay from another thread, and ends the trial; the host serves restarts in its own way.
     fn tries(&mut self, rng: &mut Rng) {
         let secs = 10.5 / f64::from(self.behaviour.rate_hz);
         for trial in [Some(Trial { delay_secs: [secs, 0.0], ..Trial::default() }), None] {
@@ -262,7 +262,7 @@ impl<'s> Hosted<'s> {
         }
     }
 
-    /// Carries out what happens to the instance in the end.
+    /// Carries out the fate of the instance.
     fn lives_on(&mut self, rng: &mut Rng) {
         match self.behaviour.life {
             Life::Stays => {}

@@ -66,7 +66,7 @@ fn a_mono_track_pushes_one_channel_to_the_stereo_class() {
         let mut instance = library.create(STEREO, Label::default()).unwrap();
         let sound = sine(2, 4_800, 1.0 / 48.0, 0.1, 0.5);
         let mut cases = 0;
-        // There and back, and to the number it already has.
+        // There and back, then to the number it already has.
         for channels in [1, 2, 2, 1] {
             assert_eq!(instance.push_channels(channels).unwrap(), Some(true), "{channels} channels");
             assert_eq!(instance.channels(), channels);
@@ -78,7 +78,7 @@ fn a_mono_track_pushes_one_channel_to_the_stereo_class() {
             cases += 1;
         }
         assert_eq!(cases, 4);
-        // In the other direction nothing fits: the class keeps its layout.
+        // In the other direction no layout fits, so the class keeps its own.
         let mut mono = library.create(MONO, Label::default()).unwrap();
         assert_ne!(mono.push_channels(2).unwrap(), Some(true), "two channels in the mono class");
         assert_eq!(mono.channels(), 1);

@@ -54,7 +54,7 @@ fn a_host_hides_and_shows_the_editor_from_another_thread() {
 #[test]
 fn a_host_asks_and_sets_the_size_from_another_thread() {
     called(|gui| {
-        // The editor may also give no answer.
+        // The editor may also not answer.
         assert!(gui.size().is_none_or(|size| size == USUAL), "{:?}", gui.size());
         gui.set_size([1_000, 700]);
         gui.set_scale(1.25);

@@ -1,4 +1,4 @@
-//! An editor, as one kind of host opens, embeds and closes it.
+//! An editor, opened, embedded and closed as by one kind of host.
 #![cfg(target_os = "linux")]
 
 use super::rig::Aside;
@@ -12,7 +12,7 @@ use std::time::Duration;
 /// The longest wait for drawing on a slow machine without a graphics card.
 pub(super) const PATIENCE: Duration = Duration::from_secs(20);
 
-/// How the editor is closed.
+/// The way in which the editor is closed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum End {
     Closed,
@@ -98,14 +98,14 @@ impl Aside for Editor {
     }
 }
 
-/// Opens the editor, waits until it is drawn, and does with it what such a host does.
+/// Opens the editor, waits until it is drawn, and treats it as such a host does.
 fn open(library: &Library, instance: &mut Instance, behaviour: &Behaviour) -> Open {
     let mut socket = show(instance, behaviour);
     if behaviour.scale != 1.0 && !behaviour.scale_first {
         let sharper = socket.inner_size().unwrap().unwrap().map(|pixels| scaled(pixels, behaviour.scale));
         socket.resize(sharper).unwrap();
         instance.scale_editor(behaviour.scale).unwrap();
-        // The editor resizes its own window, which a redirecting host may answer differently too.
+        // The editor resizes its own window, which a redirecting host may also answer differently.
         let granted =
             if behaviour.embedding.redirects() { behaviour.sizes.answer(sharper) } else { Some(sharper) };
         match granted {

@@ -26,7 +26,7 @@ const ONLY_VARIABLE: &str = "PLUMBLINE_HOSTS_ONLY";
 /// Tolerance of a level in dB: incomplete cycles at the ends are less than a hundredth of the signal.
 const LEVEL_DB: f64 = 0.1;
 
-/// The longest time to close an editor on a busy machine, after which a host would seem dead. The time on an idle
+/// The longest time to close an editor on a busy machine; after that a host would seem dead. The time on an idle
 /// machine has its own test.
 const LONGEST_CLOSING: Duration = Duration::from_secs(2);
 
@@ -124,7 +124,7 @@ fn lived(rig: &Rig, how: &Combination) -> Duration {
     let class = if how.channels == 2 { &rig.stereo } else { &rig.mono };
     let mut instance = Instance::create(&rig.module, class, how.behaviour).unwrap();
     if how.asks_other_layout {
-        // Accepted or refused, the reported arrangement is the one played.
+        // Whether accepted or refused, the reported arrangement is the one played.
         let other = if how.channels == 2 { MONO } else { STEREO };
         let taken = instance.arrange(&[other], &[other]);
         assert!(!taken, "{how:?}: took a layout that it does not have");

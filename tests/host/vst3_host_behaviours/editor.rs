@@ -1,4 +1,4 @@
-//! With every embedding an editor is drawn, and closes quickly.
+//! An editor is drawn in every kind of embedding, and closes quickly.
 
 use super::{PATIENCE, Rig, activated, playing};
 use crate::assert_quiet;

@@ -1,5 +1,4 @@
-//! Keys: those that the editor does not use come back to the host, and those that change a setting mark the project as
-//! changed.
+//! Keys: unused ones return to the host, and those that change a setting mark the project as changed.
 
 use super::editor::{drawn, opened};
 use super::{PATIENCE, Rig, activated, playing, until};
@@ -14,7 +13,7 @@ use std::time::{Duration, Instant};
 /// How long to wait before a missing event counts as missing.
 const QUIET: Duration = Duration::from_millis(400);
 
-/// The symbol of Enter (X11 protocol, appendix A), as the character of that number.
+/// The symbol of Enter (X11 protocol, appendix A), as the character with that number.
 const ENTER: char = '\u{ff0d}';
 
 /// A pixel of the name field in the panel that the key N opens, in an editor of the usual size.
@@ -93,7 +92,7 @@ fn vst3_keys_that_the_editor_uses_make_the_project_dirty_and_do_not_come_back() 
             socket.keys().unwrap();
             let before = instance.save().unwrap();
             assert_eq!(instance.notes().dirty(), 0, "nothing was changed yet");
-            // The theme is kept in the project.
+            // The project keeps the theme.
             socket.press('t').unwrap();
             until(
                 "a state with the other theme",
@@ -107,7 +106,7 @@ fn vst3_keys_that_the_editor_uses_make_the_project_dirty_and_do_not_come_back() 
             go_round(&mut socket, &instance, &view, QUIET);
             assert_eq!(socket.keys().unwrap(), [], "a key that was used");
             assert!(instance.notes().strays().is_empty(), "{run_loops:?}: {:?}", instance.notes().strays());
-            // Without a run loop no code of the plug-in runs on the main thread until the host calls it.
+            // Without a run loop, no plug-in code runs on the main thread until the host calls it.
             if run_loops == RunLoops::OfTheFrame {
                 assert!(instance.notes().dirty() > 0, "the host has to hear that there is something to save");
             }
@@ -131,7 +130,7 @@ fn vst3_a_name_that_is_typed_is_kept_and_told_and_its_keys_stay() {
         go_round(&mut socket, &instance, &view, QUIET);
         let before = socket.picture().unwrap();
         socket.press('n').unwrap();
-        // A panel changes more pixels than the pointer does.
+        // A panel changes more pixels than the pointer.
         changed(&mut socket, &view, &before, 10_000);
         socket.keys().unwrap();
         click(&mut socket, &instance, &view, NAME_FIELD);

@@ -1,4 +1,4 @@
-//! Hosts that ask for the latency, and serve restarts, at different times.
+//! Hosts that ask for the latency and serve restarts at different times.
 
 use super::editor::{drawn, opened};
 use super::{RATE_HZ, Rig, activated, playing, until};
@@ -14,7 +14,7 @@ use std::time::Duration;
 
 /// Turns of the host's main thread: more than the reactivations that a plug-in may request.
 const TURNS: usize = 20;
-/// When a host serves restarts.
+/// The moments at which hosts serve restarts.
 const SERVED: [Restarts; 4] = [Restarts::AtOnce, Restarts::Later, Restarts::Twice, Restarts::Never];
 
 fn turns(instance: &Instance, processor: &mut Processor, input: &[Vec<f32>], case: &str) {
@@ -64,7 +64,7 @@ fn vst3_host_that_never_asks_is_never_told() {
     assert_quiet(&quiet);
 }
 
-/// The delay of each output channel against its input in whole frames; `None` if no delay gives a bit-exact match.
+/// The delay of each output channel relative to its input in whole frames; `None` if no delay gives a bit-exact match.
 fn delays(out: &[Vec<f32>], input: &[Vec<f32>]) -> [Option<usize>; 2] {
     [0, 1].map(|channel| {
         (0..200).find(|&delay| {

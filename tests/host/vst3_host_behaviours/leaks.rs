@@ -15,13 +15,13 @@ const WARM_UP: usize = 10;
 const SMALL: [u32; 2] = [760, 480];
 /// Editors counted.
 const EDITORS: usize = 50;
-/// The most bytes that an editor may leave behind. 83 KB were found: the keymap that the windowing library never
-/// frees (some 1,800 blocks of 60 KB together), the allocator's overhead for them, and 2 KB of the display driver's.
-/// None of it is this project's, so this guards against growth only.
+/// The most bytes that an editor may leave behind. 83 KB were found: the keymap that the windowing library never frees
+/// (some 1,800 blocks, 60 KB in total), the allocator's overhead for them, and 2 KB of the display driver. None of it
+/// is this project's, so this only guards against growth.
 const MOST_BYTES: usize = 96 * 1_024;
 
 /// Bytes that this process has allocated and not freed. Resident memory is less useful: it grows with every thread ever
-/// started, by what the allocator keeps for each.
+/// started, because the allocator keeps memory for each.
 fn allocated() -> usize {
     // SAFETY: it reads the allocator's counters.
     let counted = unsafe { libc::mallinfo2() };

@@ -1,4 +1,4 @@
-//! However a host passes blocks, the output equals the input.
+//! The output equals the input, however a host passes blocks.
 
 use super::{RATE_HZ, Rig, activated, playing};
 use crate::parameters::HOLD;
@@ -145,7 +145,7 @@ fn vst3_host_puts_the_stereo_class_on_a_mono_track_and_the_reverse() {
     let Some(quiet) = child::run(&[], || {
         let rig = Rig::new();
         let mut stereo = rig.stereo(HostBehaviour::default());
-        // A refused arrangement leaves the old one in place, and the host can rely on that.
+        // A refused arrangement leaves the old one in place, on which the host can rely.
         assert!(!stereo.arrange(&[MONO], &[MONO]), "a stereo class that accepts mono has to pass it");
         assert!(!stereo.arrange(&[MONO], &[STEREO]), "one channel in and two out is not passed through");
         assert_eq!(stereo.arrangements(), [vec![STEREO], vec![STEREO]]);
@@ -178,9 +178,8 @@ fn vst3_host_asks_the_mono_class_for_mono_and_goes_by_what_it_is_told() {
     let Some(quiet) = child::run(&[], || {
         let rig = Rig::new();
         let mut mono = rig.mono(HostBehaviour::default());
-        // The wrapper counts channels where the format names speakers, so it takes one speaker for the left one and
-        // refuses the centre of a mono track. The format requires a host to ask again for the arrangement, which is
-        // mono.
+        // The wrapper counts channels, but the format names speakers: the wrapper accepts one left speaker and refuses
+        // the centre of a mono track. The format requires a host to ask again for the arrangement, which is mono.
         let taken = mono.arrange(&[MONO], &[MONO]);
         assert!(!taken, "the wrapper names speakers now: remove the workaround here and in the guide");
         assert_eq!(mono.arrangements(), [vec![MONO], vec![MONO]]);

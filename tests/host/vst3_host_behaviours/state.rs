@@ -1,4 +1,4 @@
-//! Saving and loading at different times, and the host's actions in between.
+//! Saving and loading at different times, with host actions in between.
 
 use super::{Rig, activated, playing};
 use crate::assert_quiet;

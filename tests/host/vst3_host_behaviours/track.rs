@@ -1,4 +1,4 @@
-//! The track's name and colour, set by a host at different times.
+//! The track's name and colour, which a host sets at different times.
 
 use super::{Rig, activated, playing, until};
 use crate::assert_quiet;
@@ -45,7 +45,7 @@ fn vst3_host_names_its_tracks_before_later_differently_or_not() {
         identity(&rig, &instance, &mut processor, "the name given before it is activated", |told| {
             told.name == "Tower, west" && told.colour == Some(SAND)
         });
-        // A removed colour stays: the framework keeps values that are absent.
+        // A removed colour stays: the framework keeps absent values as they were.
         instance.label(Some("Scaffold and rope"), None);
         identity(&rig, &instance, &mut processor, "another name", |told| told.name == "Scaffold and rope");
         // Longer than the longest name kept.
@@ -53,7 +53,7 @@ fn vst3_host_names_its_tracks_before_later_differently_or_not() {
         identity(&rig, &instance, &mut processor, "a name that is too long", |told| {
             told.name.starts_with("Belfry stair") && told.name.len() <= 64 && told.colour == Some([1, 2, 3])
         });
-        // Some hosts give an empty name for an unnamed track.
+        // Some hosts give an unnamed track an empty name.
         instance.label(Some(""), None);
         identity(&rig, &instance, &mut processor, "an empty name", |told| !told.name.contains("Belfry"));
         // The wrapper converts the name to ASCII.

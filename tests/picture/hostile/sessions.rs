@@ -117,7 +117,7 @@ prop_compose! {
     }
 }
 
-/// Any session, from no layer to a few more than a session counts.
+/// Any session, from no layers to a few more than a session counts.
 pub(super) fn session() -> impl Strategy<Value = Session> {
     let layers = prop_oneof![vec(line(), 0..5), vec(line(), MOST_LAYERS..MOST_LAYERS + 3)];
     (rest(), layers).prop_map(|(session, layers)| Session { layers, ..session })

@@ -12,7 +12,7 @@ use plumbline_programme::{
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-/// Any tenth, the limits of the type included.
+/// Any tenth, including the limits of the type.
 fn tenth() -> impl Strategy<Value = i64> {
     prop_oneof![Just(i64::MAX), Just(i64::MIN), Just(0), -5_000_i64..50_000, -5_000_i64..50_000, any::<i64>()]
 }

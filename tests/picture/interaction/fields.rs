@@ -16,7 +16,7 @@ fn key_of(letter: char) -> Option<Key> {
     })
 }
 
-/// Presses letters as a keyboard does, each as a key event and a text event.
+/// Presses letters like a keyboard, each as a key event and a text event.
 fn strike(harness: &mut Harness<'_, Window>, letters: &str) {
     for letter in letters.chars() {
         if let Some(key) = key_of(letter) {
@@ -33,7 +33,7 @@ fn focus(harness: &mut Harness<'_, Window>, label: &str) {
     harness.run();
 }
 
-/// The intents, the settings and the page.
+/// The intents, settings and page.
 fn state(harness: &Harness<'_, Window>) -> (Vec<Intent>, Settings, Page) {
     let window = harness.state();
     (window.intents.clone(), window.screen.settings().clone(), window.screen.page())

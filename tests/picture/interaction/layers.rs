@@ -272,7 +272,7 @@ fn a_pair_is_chosen_for_the_match() {
     click(&mut harness, "Layer to change");
     click(&mut harness, "Tower ambience");
     click(&mut harness, "Default pair");
-    // The view does not change here: its pair stays chisel and ambience, and a layer cannot match itself.
+    // The view does not change here: its pair remains chisel and ambience, and a layer cannot match itself.
     assert_eq!(
         asked(&harness),
         [

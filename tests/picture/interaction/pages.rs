@@ -37,7 +37,7 @@ fn top(harness: &Harness<'_, Window>, label: &str) -> f32 {
 fn a_click_on_a_finding_rewinds_to_its_worst_tenth_and_enter_does_so_again() {
     let mut view = views::busy_log();
     let mut log = plumbline_programme::Log::clone(&view.log);
-    // The worst is not where it starts.
+    // The worst moment is not the start.
     log.findings.iter_mut().for_each(|finding| finding.at = finding.start + 3);
     view.log = log.into();
     let found = of(&view, Kind::MonoLoss);

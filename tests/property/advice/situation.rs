@@ -1,17 +1,17 @@
-//! Random situations of two microphones: a source, a path to each, and what else they hear.
+//! Random situations of two microphones: a source, a path to each, and other sounds that they pick up.
 
 use plumbline_tests::signal::{Noise, delayed, filtered};
 use plumbline_tests::sources::{between, hits, log, voice};
 use realfft::num_complex::Complex;
 
-/// Sample rate: a low one, so that many situations fit into a run.
+/// Sample rate: low, so that many situations fit into a run.
 pub(super) const RATE_HZ: u32 = 32_000;
 const RATE: f64 = RATE_HZ as f64;
 /// Length of a situation in seconds.
 const SECS: usize = 14;
 const FRAMES: usize = SECS * RATE_HZ as usize;
 
-/// Two sounds, and what they are.
+/// Two sounds, and their description.
 pub(super) struct Situation {
     pub(super) name: String,
     pub(super) sounds: [Vec<f64>; 2],
@@ -60,7 +60,7 @@ fn coloured(noise: &mut Noise, sound: &[f64]) -> (String, Vec<f64>) {
     (format!("{name} at {hz:.0} Hz"), filtered(sound, RATE, response))
 }
 
-/// A room: a tail of decaying noise, `direct_db` under the direct sound.
+/// A room: a tail of decaying noise, `direct_db` below the direct sound.
 fn in_room(noise: &mut Noise, sound: &[f64], secs: f64, direct_db: f64) -> Vec<f64> {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a length in samples")]
     let length = (secs * RATE) as usize;
@@ -76,7 +76,7 @@ fn in_room(noise: &mut Noise, sound: &[f64], secs: f64, direct_db: f64) -> Vec<f
     convolved(sound, &tail)
 }
 
-/// The circular convolution of two sounds of one length.
+/// The circular convolution of two sounds of equal length.
 fn convolved(a: &[f64], b: &[f64]) -> Vec<f64> {
     let mut planner = realfft::RealFftPlanner::<f64>::new();
     let (forward, inverse) = (planner.plan_fft_forward(a.len()), planner.plan_fft_inverse(a.len()));

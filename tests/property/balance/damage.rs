@@ -51,7 +51,7 @@ fn digests() -> impl Strategy<Value = Digest> {
         })
 }
 
-/// Whether a session has no NaN, and infinity only where it has a defined meaning.
+/// Whether a session has no NaN, and infinity only where that has a defined meaning.
 fn is_sound(session: &Session) -> bool {
     let told = format!("{:?} {:?} {:?}", session.layers, session.roles, session.matched);
     let losses = session.layers.iter().filter(|l| l.mono_loss_db == Some(f64::NEG_INFINITY)).count();
@@ -85,7 +85,7 @@ fn damage_is_neither_a_crash_nor_a_number() {
                 prop_assert!(!told.contains("NaN"), "{}", told);
             }
         }
-        // A layer whose energies are all damaged counts as silent: the others' shares are as without it.
+        // A layer whose energies are all damaged counts as silent: the other layers' shares are the same as without it.
         let mut damaged = Balance::default();
         let mut without = Balance::default();
         let broken = [f64::NAN, f64::INFINITY, -3.0].into_iter().cycle();
@@ -118,7 +118,7 @@ fn thousands_of_layers_and_pages_do_not_grow_without_end() {
     let many = balance.bytes();
     assert!(many < 128 * 3 * 5_000 + 100_000, "{many} bytes");
 
-    // One layer at scattered positions: each tenth takes a page, up to an hour's worth of pages.
+    // One layer at scattered positions: each tenth takes up a page, up to an hour's worth of pages.
     let mut balance = Balance::default();
     for step in 0..3_000 {
         if step == 1_000 {

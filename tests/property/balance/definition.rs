@@ -8,8 +8,8 @@ use plumbline_programme::{Role, Stretch};
 use plumbline_tests::layers::part;
 use proptest::prelude::*;
 
-/// One song tenth: its index, the energies by layer, whether any layer but the mix reported it, and whether one
-/// reported it whole.
+/// One song tenth: its index, the energies by layer, whether any layer except the mix reported it, and whether one
+/// reported it completely.
 type Row = (i64, [f64; 5], bool, bool);
 
 fn rows(takes: &[Drawn]) -> Vec<Row> {
@@ -30,7 +30,7 @@ fn layers_sum(row: &Row) -> f64 {
     row.1[..4].iter().sum()
 }
 
-/// Energy of each layer over the gating blocks in which the layers' sum passes, by definition, block by block.
+/// Energy of each layer, by definition, block by block: over the gating blocks in which the layers' sum passes.
 fn gated(rows: &[Row]) -> Option<[f64; 5]> {
     let rows: Vec<&Row> = rows.iter().filter(|row| row.2).collect();
     let blocks: Vec<&[&Row]> =
@@ -108,7 +108,7 @@ fn shares_and_leads_are_what_the_definition_says() {
         };
         near("unaccounted", session.unaccounted[1].db, expected, 1e-5)?;
 
-        // *Now* is thirty tenths of song time up to where all have reported, at most five back.
+        // *Now* is thirty tenths of song time up to the last tenth that all have reported, at most five back.
         let stands = |layer: u64| takes.iter().rev().find(|t| t.layer == layer).map(|t| t.digest.index);
         let own = stands(4).unwrap_or(end);
         let slowest = (0..5).filter_map(stands).filter(|i| (own - 30..=own).contains(i)).min().unwrap_or(own);

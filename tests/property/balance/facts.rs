@@ -1,4 +1,4 @@
-//! A session's readings of its layers besides their shares, on synthetic scenes.
+//! The readings of a session's layers other than their shares, on synthetic scenes.
 
 use plumbline_measure::cross::Stored;
 use plumbline_measure::loudness::mean_square_of;
@@ -102,7 +102,7 @@ fn readings_of_the_newest_three_seconds() {
     let mut cases = Cases::new("levels, side share and mono loss over 3 s");
     let mut balance = Balance::default();
     let peers = [peer(1, Role::Natural), peer(2, Role::Foley)];
-    // The 3 s are mono except the last ten tenths, which are unrelated; something else precedes them.
+    // The 3 s are mono except for the last ten tenths, which are unrelated; other sound precedes them.
     for index in 0..60 {
         let digest = if index < 30 { wide(index, 0.3, 0.0, 0.0) } else { wide(index, 0.01, 0.01, 0.01) };
         balance.take(LayerId(1), &if index < 50 { digest } else { wide(index, 0.01, 0.01, 0.0) });
@@ -121,7 +121,7 @@ fn readings_of_the_newest_three_seconds() {
     // Fifteen of thirty tenths were reported; the five without a long frame do not count in the lows.
     cases.near("highs", second.thirds_dbfs[25].get(), 10.0 * (0.02 * 15.0_f64 / 30.0).log10(), 0.03);
     cases.near("lows", second.thirds_dbfs[5].get(), 10.0 * (0.02 * 10.0_f64 / 25.0).log10(), 0.03);
-    // A repeated tenth counts once: the last two are sent three times, with inverted polarity.
+    // A repeated tenth counts once: the last two are sent three times, with polarity inverted.
     for index in [58, 59, 58, 59, 58, 59] {
         balance.take(LayerId(1), &wide(index, 0.01, 0.01, -0.01));
     }

@@ -116,7 +116,7 @@ fn looking_at_the_log_changes_nothing_in_it() {
             let piece = pieces.next().map_or(1, |p| *p).min(rest.len());
             rest[..piece].iter().for_each(|tenth| finder.push(tenth));
             rest = &rest[piece..];
-            // An open finding reaches to the end of the measured tenths, and no further.
+            // An open finding reaches the end of the measured tenths, and no further.
             for finding in finder.findings() {
                 let heard = rest.first().map_or(i64::MAX, |tenth| tenth.index);
                 prop_assert!(finding.start < finding.end && finding.end <= heard, "{:?}", finding);
@@ -197,7 +197,7 @@ fn rules_go_through_a_file_and_come_back() {
     holds_for(200, 0x2B1E, draws, |draws| {
         let mut rules = Rules::default();
         for (kind, (on, limit, secs)) in Kind::ALL.into_iter().zip(draws) {
-            // Rounded as on the screen, because a file keeps a number of 17 digits only to the last digit but one.
+            // Rounded as on the screen, because a file keeps a number of 17 digits only to the second-last digit.
             let [limit, secs] =
                 [limit, secs].map(|x| if x.abs() < 1e6 { (x * 100.0).round() / 100.0 } else { x });
             rules.set(kind, Rule { on, limit, secs });

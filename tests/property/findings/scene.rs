@@ -1,5 +1,5 @@
 //! A separate scene for the findings: the mason works in the tower, and faults are planted at known times, most of them
-//! off the grid of tenths. It reads nothing from disk, and shares nothing with the demo.
+//! off the grid of tenths. It reads nothing from disk and shares nothing with the demo.
 
 use ebur128::{EbuR128, Mode};
 use plumbline_measure::{Analyzer, BandEdges, Grid, Position, SampleRate, Tenth};
@@ -43,7 +43,7 @@ pub(super) type Stereo = [Vec<f64>; 2];
 pub(super) struct Scene {
     /// Natural, foley, design.
     pub(super) layers: [Stereo; 3],
-    /// The part of the design that covers the foley.
+    /// The part of the design sound that covers the Foley.
     pub(super) cover: Stereo,
     pub(super) mix: Stereo,
 }
@@ -102,7 +102,7 @@ fn unrelated(noise: &mut Noise, exponent: f64, band: [f64; 2], rms: f64) -> Ster
     [0, 1].map(|_| noise.coloured(frame(SECS), rms, exponent, band[0], band[1], f64::from(RATE)))
 }
 
-/// Adds a sound to all layers so that their balance is unchanged and the mix gets it at its own level.
+/// Adds a sound to all layers so that their balance is unchanged and the sound is at its own level in the mix.
 fn add_to_all(layers: &mut [Stereo; 3], sound: &Stereo) {
     let gains = SHARES.map(f64::sqrt);
     let sum: f64 = gains.iter().sum();
@@ -167,7 +167,7 @@ impl Scene {
     }
 }
 
-/// Plants the faults that are in all layers alike.
+/// Plants the faults that affect all layers alike.
 fn plant(layers: &mut [Stereo; 3], noise: &mut Noise) {
     let all = [20.0, 20_000.0];
     // One sound in both channels, 17 dB above the ambience, the right one polarity inverted.
@@ -182,7 +182,7 @@ fn plant(layers: &mut [Stereo; 3], noise: &mut Noise) {
     scaled(&mut late, |n| inside(DELAYED, n));
     add_to_all(layers, &late);
 
-    // Wind, 15 dB above all the rest together; the sum of the layers at rest is 1.5 dB above the ambience.
+    // Wind, 15 dB above everything else together; the sum of the layers at rest is 1.5 dB above the ambience.
     let mut wind = unrelated(noise, 0.5, [20.0, 120.0], AMBIENCE * db(15.0 + 1.5));
     scaled(&mut wind, |n| inside(WIND, n));
     add_to_all(layers, &wind);

@@ -110,7 +110,7 @@ fn predicted_gain_is_what_the_mended_blend_wins() {
         cases.near(format!("{name}, delay"), agreed.map(|a| a.delay_secs * RATE), by, 0.05);
         let expected_level = 10.0 * ((gain * gain * 0.01 + 0.0025) / (0.01 + 0.0025)).log10();
         cases.near(format!("{name}, level difference"), reading.level_db, expected_level, 0.2);
-        // From 100 Hz: below that, 12 s of noise are too few averages for different windows to agree.
+        // From 100 Hz: below that, 12 s of noise give too few averages for different windows to agree.
         for third in 7..THIRDS {
             let won = after[third] - before[third];
             cases.near(format!("{name}, third {third}"), reading.thirds[third].gain_db.get(), won, 0.5);
@@ -162,7 +162,7 @@ fn what_is_no_fault_is_left() {
     let quiet: Vec<f64> = second.iter().map(|x| x * 10.0_f64.powf(-1.5)).collect();
     let advice = advised(&tracked(&first, &quiet));
     cases.holds(format!("30 dB apart: {advice:?}"), advice == Advice::Leave(NoFix::NothingToWin));
-    // A spaced pair in an ambience: a faint common sound, and unrelated sound in each.
+    // A spaced pair in an ambience: a faint common sound, plus unrelated sound in each.
     for db in [-200.0, -8.0] {
         let [a, b] = [0, 1].map(|_| noise.pink(frames, 0.1, RATE));
         let [first, second] = trailing(&source, 300.0, frames);

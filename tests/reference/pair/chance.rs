@@ -58,7 +58,7 @@ fn coherence_of_a_pair_is_what_its_signal_to_noise_says() {
             sum += thirds.iter().map(|third| third.coherence.unwrap_or(f64::NAN)).sum::<f64>()
                 / thirds.len() as f64;
         }
-        // 10 ms of 2 s are not common; small means are biased because coherence is limited to 0 from below.
+        // 10 ms of the 2 s are not common; small means are biased because coherence cannot be below 0.
         cases.near(format!("{db} dB"), sum / runs as f64, expected, 0.012);
     }
     let mut noise = Noise::new(9);

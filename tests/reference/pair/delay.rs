@@ -36,7 +36,7 @@ fn published_delays() {
         heights.push(compared(&mut with, &long[37..], &long[..LENGTH]).peak.map_or(0.0, |p| p.1));
     }
     let mean = heights.iter().sum::<f64>() / heights.len() as f64;
-    // The list has 0.9971 for one draw; D5 at 29.5 dB, to which 37 of 32 768 samples correspond, gives 0.9955. Its
+    // The expected 0.9971 is from one draw; D5 at 29.5 dB, to which 37 of 32 768 samples correspond, gives 0.9955. The
     // tolerance for heights covers both.
     cases.near("D1, linear shift of 37 in 32 768, height", mean, 0.9971, 0.005);
     let window = compared(&mut with, &white, &delayed(&white, 3.3));

@@ -13,7 +13,7 @@ const PACKAGE: &str = "soundscaperenderer-common";
 /// Their file in it.
 const FILE: &str = "hrirs_kemar.wav";
 
-/// The file's bytes. Where the package is missing and optional, prints that and returns `None`.
+/// The file's bytes. If the package is missing and optional, prints that and returns `None`.
 fn file() -> Option<Vec<u8>> {
     debian::file(PACKAGE, FILE).map(|path| std::fs::read(path).expect("the package's file is there"))
 }
@@ -22,7 +22,7 @@ fn number(bytes: &[u8]) -> usize {
     bytes.iter().rev().fold(0, |sum, byte| sum << 8 | usize::from(*byte))
 }
 
-/// The rate and the channels. Parsed here, because audio libraries do not read as many as 720 channels.
+/// The rate and the channels. Parsed here, because audio libraries do not read 720 channels.
 fn channels(bytes: &[u8]) -> (u32, Vec<Vec<f64>>) {
     assert_eq!((&bytes[..4], &bytes[8..12]), (&b"RIFF"[..], &b"WAVE"[..]), "a wave file");
     let (mut at, mut format, mut data) = (12, None, None);

@@ -19,7 +19,7 @@ fn speed_of_sound_by_temperature() {
     for (celsius, expected) in published {
         cases.near(format!("{celsius} °C"), speed_of_sound(celsius), expected, 0.0005);
     }
-    // Slope at 20 °C 0.585 m/s/K; 1 m is 2.9138 ms (6.1).
+    // Slope at 20 °C 0.585 m/s/K; 1 m is 2.9138 ms.
     cases.near("slope", speed_of_sound(20.5) - speed_of_sound(19.5), 0.585, 0.0005);
     cases.near("a metre", metres(2.9138e-3, 20.0), 1.0, 1e-4);
     cases.near("a metre back", metres(-2.9138e-3, 20.0), -1.0, 1e-4);

@@ -1,5 +1,5 @@
-//! Advice on pairs that an audit found wrong, each with what is right. The signals follow formulas; where a filter or a room
-//! is needed, its response is written out.
+//! Pairs on which the advice was once wrong, each with the right advice. The signals follow formulas; a filter or room
+//! has its response written out.
 
 use plumbline_measure::{FrameRate, SampleRate};
 use plumbline_programme::pair::{Advice, CannotTell, Judged, NoFix, Polarity};
@@ -130,7 +130,7 @@ fn what_a_move_would_harm_or_not_help_is_left() {
     let advice = advised(&compared_as(STEREO, &mixed(&pink, &late, 1.0), &mixed(&pink, &late, -1.0)));
     let ambiguous = NoFix::CannotTell(CannotTell::Ambiguous);
     cases.holds(format!("halves of a comb: {advice:?}"), leaves(&advice, &[ambiguous]));
-    // Two talkers, two lavaliers, 12 dB of bleed 6 ms late: at once, and by turns of 3.5 s.
+    // Two talkers, two lavaliers, 12 dB of bleed 6 ms late: talking at once, and in turns of 3.5 s.
     let [one, two] = [0, 1].map(|_| voice(&mut noise, FRAMES, FS));
     for turns in [false, true] {
         let gate = |n: usize| !turns || (n / 168_000).is_multiple_of(2);
@@ -146,7 +146,7 @@ fn what_a_move_would_harm_or_not_help_is_left() {
         let several = matches!(advice, Advice::Leave(NoFix::SeveralDelays(_) | NoFix::CannotTell(_)));
         cases.holds(format!("two lavaliers, by turns {turns}: {advice:?}"), several);
     }
-    // Opposed but hardly shared: widened by 150 %.
+    // Opposed but with little in common: widened by 150 %.
     let side = noise.pink(FRAMES, 0.1, FS);
     let advice = advised(&compared_as(STEREO, &mixed(&pink, &side, 1.5), &mixed(&pink, &side, -1.5)));
     cases.holds(format!("side at 150 %: {advice:?}"), leaves(&advice, &[NoFix::Opposed]));

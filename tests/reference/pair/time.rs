@@ -91,7 +91,7 @@ fn a_loud_event_throws_nothing() {
         }
         let mut early = bang.clone();
         early.rotate_left(400);
-        // The event does change the result of windows; the track does not follow.
+        // The event changes the result of some windows, but the track does not follow.
         let (loud_first, loud_second) = (mixed(&first, &bang, 1.0), mixed(&second, &early, -1.0));
         let mut track = Track::new();
         let mut thrown = 0;
@@ -131,7 +131,7 @@ fn a_nudge_is_followed_within_the_vote() {
     cases.end(3);
 }
 
-/// Windows of two copies of one sound, the second `late` samples late, without any remainder of another delay.
+/// Windows of two copies of one sound, the second `late` samples late, without any trace of another delay.
 fn steady(
     with: &mut Correlator,
     source: &[f64],
@@ -164,7 +164,7 @@ fn behind_a_seam_three_windows_are_believed_and_what_came_before_is_forgotten() 
         let delay = reading.outcome.ok().map(|a| (a.delay_secs * RATE).round());
         cases.holds(format!("window {n}: {delay:?}"), delay == Some(if n < 2 { 480.0 } else { 100.0 }));
         if n >= 2 {
-            // The gain too is from the new windows alone: the sums of the previous ones would fade for 5 s or more.
+            // The gain is also from the new windows alone: the sums of the previous ones would fade for 5 s or more.
             cases.near(
                 format!("window {n}, won"),
                 reading.won,
@@ -173,7 +173,7 @@ fn behind_a_seam_three_windows_are_believed_and_what_came_before_is_forgotten() 
             );
         }
     }
-    // The same delay as before the stop: everything continues, and the time for a drift does not restart.
+    // The same delay as before the stop: everything continues, and the timing of a drift does not restart.
     let before = track.delays().count();
     track.seam();
     steady(&mut with, &source, 60..66, 100).iter().for_each(|(end, window)| track.push(*end, window));

@@ -30,7 +30,7 @@ impl Folder {
         self.0.path()
     }
 
-    /// The environment variable with which another process uses it.
+    /// The environment variable that makes another process use it.
     pub fn variable(&self) -> (&'static str, String) {
         (FOLDER_VARIABLE, self.path().to_string_lossy().into_owned())
     }

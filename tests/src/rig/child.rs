@@ -1,5 +1,5 @@
 //! A test in a separate process, so that a plug-in that crashes its host ends one test and not the suite, and its
-//! output can be read. The process has its own board, which is removed with it.
+//! output can be read. The process has its own board, which is removed at its end.
 //!
 //! Inside such a process a [`Peer`] is a second host process on the same board: it runs the same test, which learns its
 //! role from [`part`].

@@ -43,7 +43,7 @@ pub fn shipped() -> Result<PathBuf, RigError> {
 }
 
 /// Builds the command. Cargo builds programs only for the tests of their own package. With the features of the whole
-/// workspace, as the tests were built, only the program itself is left to compile.
+/// workspace, like the tests, only the program itself still has to be compiled.
 fn build() -> Result<PathBuf, RigError> {
     let program =
         std::env::current_exe().map_err(|e| RigError::new(format!("this program has no path: {e}")))?;

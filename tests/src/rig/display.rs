@@ -84,7 +84,7 @@ impl Onlooker {
         Ok(Self { connection, root })
     }
 
-    /// Pictures of all windows of a size, nested ones too.
+    /// Pictures of all windows of a size, including nested ones.
     ///
     /// # Errors
     /// If the connection was lost.
@@ -222,7 +222,7 @@ impl HostWindow {
         picture(&self.connection, self.window)
     }
 
-    /// Takes pictures until one meets `wanted`, and calls `idle` in between as a host would.
+    /// Takes pictures until one meets `wanted`, calling `idle` in between as a host would.
     ///
     /// # Errors
     /// If there is no such picture within `patience`; the text has the number of colours of the last one.

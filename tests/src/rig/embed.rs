@@ -1,7 +1,7 @@
-//! The host's side of an editor window: a socket with an [`Embedding`] found in hosts, and the keys that come back.
+//! The host's side of an editor window: a socket with an [`Embedding`] found in hosts, and the keys that return.
 //!
-//! Only [`Socket::idle`], the host's event loop, answers requests to the socket, because an editor must cope with a
-//! host that answers late.
+//! Only [`Socket::idle`], the host's event loop, answers requests to the socket, because an editor must cope with late
+//! answers.
 
 mod keys;
 mod messages;
@@ -25,7 +25,7 @@ use x11rb::wrapper::ConnectionExt as _;
 /// The least number of colours of a drawn window; a blank one has one, or two with a border.
 pub const DRAWN: usize = 8;
 
-/// How a host embeds an editor.
+/// The way in which a host embeds an editor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Embedding {
     /// In a visible window; the host selects keys in the socket itself.
@@ -35,7 +35,7 @@ pub enum Embedding {
     Redirecting(Duration),
     /// In a redirecting socket that uses XEmbed and maps the editor as soon as it appears.
     XEmbed,
-    /// In a window that is shown this long after the editor was.
+    /// In a window that is shown this long after the editor.
     ShownLate(Duration),
     /// In a hidden socket without a parent, which is moved into the visible window this long after the editor was
     /// shown.
@@ -58,7 +58,7 @@ impl Embedding {
     }
 }
 
-/// How a host answers a size that the editor requests.
+/// A host's answer to a size that the editor requests.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Sizes {
     /// The editor gets it.
@@ -142,7 +142,7 @@ impl Socket {
         self.socket
     }
 
-    /// Sets how sizes are answered from now on.
+    /// Sets the answer to requested sizes from now on.
     pub fn set_sizes(&mut self, sizes: Sizes) {
         self.sizes = sizes;
     }
@@ -226,7 +226,7 @@ impl Socket {
         self.resize([width, height])
     }
 
-    /// Resizes the window, as a user does at its edge.
+    /// Resizes the window, as by a user at its edge.
     ///
     /// # Errors
     /// If the connection was lost.
@@ -336,7 +336,7 @@ impl Socket {
         Ok(std::mem::take(&mut self.keys))
     }
 
-    /// Destroys the window with all windows in it, the editor's too.
+    /// Destroys the window with all windows in it, including the editor's.
     ///
     /// # Errors
     /// If the connection was lost.

@@ -36,7 +36,7 @@ fn listed() -> Option<Vec<String>> {
 /// The name of a thread, unless it has ended or is ending.
 #[cfg(not(windows))]
 fn running_name(task: &Path) -> Option<String> {
-    // proc(5): "tid (name) state ppid pgrp session tty tpgid flags …"; a name may itself hold brackets.
+    // proc(5): "tid (name) state ppid pgrp session tty tpgid flags …"; a name may contain brackets.
     let stat = std::fs::read_to_string(task.join("stat")).ok()?;
     let (head, rest) = stat.rsplit_once(") ")?;
     let flags: u64 = rest.split(' ').nth(6).and_then(|f| f.parse().ok()).expect("flags are the ninth field");

@@ -1,4 +1,5 @@
-//! A VST3 host without a library between it and the plug-in: it can behave as hosts do, misbehaviour included.
+//! A VST3 host without a library between it and the plug-in: it can behave like real hosts, including their
+//! misbehaviour.
 //!
 //! [`super::vst3`] hosts through a crate that follows the rules and hides much. Here each call of the format is a
 //! method, for any order and any thread, and the plug-in's requests are kept in [`Notes`]. The interfaces come from
@@ -42,13 +43,13 @@ fn text16(units: &[u16]) -> String {
     String::from_utf16_lossy(&units[..end])
 }
 
-/// Reads a text of one byte a character, up to a zero or the end of its field.
+/// Reads a text with one byte per character, up to a zero or the end of its field.
 fn text8(bytes: &[std::ffi::c_char]) -> String {
     let bytes: Vec<u8> = bytes.iter().take_while(|&&b| b != 0).map(|&b| b.cast_unsigned()).collect();
     String::from_utf8_lossy(&bytes).into_owned()
 }
 
-/// Writes a text into a field, cut before its last unit, which is zero.
+/// Writes a text into a field, cut before the last unit, which is zero.
 fn put16(text: &str, field: &mut [u16]) {
     field.fill(0);
     let room = field.len().saturating_sub(1);

@@ -17,7 +17,7 @@ use std::sync::{Arc, OnceLock};
 
 const RATE_HZ: u32 = 48_000;
 const RATE: f64 = 48_000.0;
-/// 14 s: enough for 10 s of votes and a drift.
+/// Length of the sounds, 14 s: enough for 10 s of votes and a drift.
 const FRAMES: usize = 14 * 48_000;
 
 /// The Mics page of sessions, of a single bus, and during a trial.
@@ -31,7 +31,7 @@ pub fn with_mics() -> Vec<Moment> {
     ]
 }
 
-/// Boom and lavalier comb-filter; a voice is polarity inverted, an organ drifts, the rest is room.
+/// Boom and lavalier comb-filter; a voice has its polarity inverted, an organ drifts, the rest is room.
 pub fn fighting() -> View {
     let mut view = twelve();
     let session = Arc::clone(&view.session);
@@ -52,7 +52,7 @@ pub fn fighting() -> View {
     view
 }
 
-/// The same session on a bus whose channels are out of step because of it, during a trial of a repair.
+/// The same session on a bus that is out of step because of it, during a trial of a repair.
 pub fn trying() -> View {
     let mut view = fighting();
     view.trial = Some(Trial { delay_secs: [223.7 / RATE; 2], flip: [false, true], in_renders: false });
@@ -64,7 +64,7 @@ pub fn trying() -> View {
     view
 }
 
-/// Two layers of one source panned apart: the verdict out of step names its causes.
+/// Two layers of one source panned apart: the verdict "out of step" names its causes.
 pub fn named_cause() -> View {
     let mut view = fighting();
     let mut mics = (*view.mics).clone();

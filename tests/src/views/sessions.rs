@@ -119,7 +119,7 @@ pub fn twelve() -> View {
     with(view, session)
 }
 
-/// As many layers as a session counts, and more: for the bench and the hostile tests.
+/// As many layers as a session counts, and a note on more: for the bench and the hostile tests.
 pub fn crowded() -> View {
     let view = out_of_step();
     let sounds: Vec<Sound> = (0..MOST_LAYERS - 1).map(|i| CROWD[i % CROWD.len()]).collect();
@@ -183,7 +183,7 @@ fn with(mut view: View, session: Session) -> View {
     view
 }
 
-/// Weight of a sound in a third over one stretch: a bump over log frequency, on a low floor.
+/// Weight of a sound in a third over one stretch: a bump over log frequency on a low floor.
 fn weight(sound: &Sound, stretch: usize, hz: f64) -> f64 {
     let octaves = (hz / sound.lives.0).log2() / sound.lives.1;
     db_power(sound.gain_db[stretch]) * ((-octaves * octaves).exp() + 1e-5)
@@ -277,7 +277,7 @@ fn level(power: f64) -> Maybe {
     Maybe::new((level > -105.0).then_some(level))
 }
 
-/// The share of some sounds together over a stretch; absent if there is no sound at all.
+/// The combined share of some sounds over a stretch; absent if there is no sound at all.
 fn part(powers: &[[Vec<f64>; 3]], of: &[usize], stretch: usize, heard_lufs: f64) -> Part {
     let third = |sound: usize, third: usize| powers[sound][stretch][third];
     let k = |sound: usize| -> f64 {
@@ -306,7 +306,8 @@ fn part(powers: &[[Vec<f64>; 3]], of: &[usize], stretch: usize, heard_lufs: f64)
     }
 }
 
-/// Covered as in the measurement: far enough below the sum of the others in every third in which it has energy.
+/// Whether a sound is covered, as in the measurement: far enough below the sum of the others in every third in which it
+/// has energy.
 fn covered(powers: &[[Vec<f64>; 3]], index: usize, lines: &[LayerLine]) -> Option<Covered> {
     let own = &powers[index][0];
     let loudest = own.iter().copied().fold(0.0, f64::max);

@@ -16,7 +16,7 @@ pub fn with_time(view: View) -> View {
     timed(view, 1_200, 600)
 }
 
-/// A view with steady lanes of the time that it measured, and no findings.
+/// A view with steady lanes over the time that it measured, and no findings.
 pub fn heard(view: View) -> View {
     const COLUMNS: i64 = 600;
     let newest = view.clock.position.sample / 4_800;
@@ -106,7 +106,7 @@ pub fn rebuilt() -> View {
     view
 }
 
-/// The same for a moment of which nothing is kept.
+/// The same for a moment that was not kept.
 pub fn absent() -> View {
     let mut view = rebuilt();
     (view.averages, view.meters) = Default::default();

@@ -16,14 +16,14 @@ pub(super) enum Position {
     JumpsByOne,
 }
 
-/// The thread in which a host processes.
+/// The threads on which a host processes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Threads {
     Main,
     Other,
 }
 
-/// When a host sets a track's name.
+/// The moment when a host sets a track's name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Labels {
     None,
@@ -32,7 +32,7 @@ pub(super) enum Labels {
     Changing,
 }
 
-/// How a host embeds an editor.
+/// The way in which a host embeds an editor.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Held {
     pub(super) embedding: Embedding,

@@ -8,10 +8,10 @@ use clack_extensions::gui::{GuiConfiguration, GuiSize, PluginGui, Window};
 use std::sync::Arc;
 use std::time::Duration;
 
-/// The system's handle of the window that an editor is opened in.
+/// The system's handle of the window in which an editor opens.
 #[cfg(windows)]
 pub type Parent = *mut std::ffi::c_void;
-/// The system's handle of the window that an editor is opened in.
+/// The system's handle of the window in which an editor opens.
 #[cfg(not(windows))]
 pub type Parent = u32;
 
@@ -83,7 +83,7 @@ impl Instance {
         size.map(|s| [s.width, s.height]).ok_or_else(|| RigError::new("the editor has no size"))
     }
 
-    /// Resizes the editor as a host does: asks for the nearest size that fits, then sets it.
+    /// Resizes the editor like a host: asks for the nearest size that fits, then sets it.
     ///
     /// # Errors
     /// If the plug-in cannot do that.
@@ -140,7 +140,7 @@ impl Instance {
     }
 
     /// Runs `act` on a thread other than the host's main thread, with the editor's calls. The format forbids that, but
-    /// hosts do it.
+    /// some hosts do it.
     ///
     /// # Errors
     /// If the plug-in has no editor.

@@ -1,4 +1,4 @@
-//! Calls of a host from any thread. The host library forbids them there, so they bypass it.
+//! Calls of a host from any thread. The host library forbids them off the main thread, so they bypass it.
 
 use crate::rig::RigError;
 use clack_host::plugin::PluginMainThreadHandle;

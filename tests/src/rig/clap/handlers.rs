@@ -15,7 +15,7 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread::ThreadId;
 
-/// The track, as the host describes it.
+/// The track as described by the host.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Label {
     /// Its name; `None` if the host gives none. The host library requires it to outlive the instance.

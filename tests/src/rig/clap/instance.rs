@@ -136,9 +136,8 @@ impl Instance {
         Ok(())
     }
 
-    /// Sets the number of channels of the main bus by `clap.configurable-audio-ports`, as hosts do that fit a plug-in
-    /// to a track. Returns whether the plug-in accepted it; `None` if it lacks the extension. Only while it is not
-    /// active.
+    /// Sets the number of channels of the main bus by `clap.configurable-audio-ports`, as hosts do to fit a plug-in to
+    /// a track. Returns whether the plug-in accepted it; `None` if it lacks the extension. Only while it is not active.
     ///
     /// # Errors
     /// If the instance is active, or ports are announced but not described.
@@ -289,8 +288,7 @@ impl Instance {
             .ok_or_else(|| RigError::new(format!("there is no parameter {number}")))
     }
 
-    /// Sets a parameter while the instance is not active; a running one takes a
-    /// [`Change`](super::Change) with a block.
+    /// Sets a parameter while the instance is not active; an active one takes a [`Change`](super::Change) with a block.
     ///
     /// # Errors
     /// If the instance is active, or CLAP reserves the number.

@@ -1,4 +1,4 @@
-//! Keys: pressed as by the keyboard, and read where the host gets them.
+//! Keys: pressed as by a keyboard, and read where the host receives them.
 
 use crate::rig::{RigError, doing};
 use x11rb::connection::Connection;
@@ -9,7 +9,7 @@ use x11rb::protocol::xtest::ConnectionExt as _;
 use x11rb::rust_connection::RustConnection;
 use x11rb::wrapper::ConnectionExt as _;
 
-/// The flag of an event sent by a program and not by the server (X11 protocol, section 10, SendEvent).
+/// The flag of an event sent by a program, not by the server (X11 protocol, section 10, SendEvent).
 const SENT: u8 = 0x80;
 
 /// A key event in a window of the host.
@@ -17,7 +17,7 @@ const SENT: u8 = 0x80;
 pub struct Key {
     /// Its character without shift.
     pub character: Option<char>,
-    /// Whether it went down.
+    /// Whether it was pressed.
     pub down: bool,
     /// Whether a program sent it, as a plug-in does with a key it does not use.
     pub sent: bool,

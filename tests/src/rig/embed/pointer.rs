@@ -1,4 +1,4 @@
-//! The pointer: moved and pressed as the mouse does.
+//! The pointer: moved and pressed as by a mouse.
 
 use super::Socket;
 use crate::rig::{RigError, doing};

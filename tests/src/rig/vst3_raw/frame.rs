@@ -22,7 +22,7 @@ pub enum RunLoops {
     None,
 }
 
-/// How a host answers when an editor requests another size.
+/// A host's answer when an editor requests another size.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Resizing {
     /// It grants the size.
@@ -47,7 +47,7 @@ struct Served {
     files: Vec<(ComPtr<IEventHandler>, FileDescriptor)>,
 }
 
-/// The requests to a frame, and how it answers them.
+/// The requests to a frame, and its answers.
 pub(super) struct Window {
     pub(super) resizing: Mutex<Resizing>,
     pub(super) requests: Mutex<Vec<[i32; 2]>>,

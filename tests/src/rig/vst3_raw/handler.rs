@@ -13,7 +13,7 @@ use vst3::Steinberg::Vst::{
 use vst3::Steinberg::{FIDString, TBool, TUID, kNotImplemented, kResultOk, tresult};
 use vst3::{Class, ComPtr};
 
-/// Reactivations after which the rig gives up: a plug-in that requests another in each would never stop.
+/// Reactivations after which the rig gives up: a plug-in that requests another one each time would never stop.
 pub(super) const MOST_RESTARTS: u32 = 40;
 
 thread_local! {
@@ -21,7 +21,7 @@ thread_local! {
     static PROCESSES: Cell<bool> = const { Cell::new(false) };
 }
 
-/// Runs `body` as a block: requests of the plug-in meanwhile are served only after it ends.
+/// Runs `body` as a block: requests made by the plug-in during it are served only after it ends.
 pub(super) fn in_a_block<T>(body: impl FnOnce() -> T) -> T {
     PROCESSES.set(true);
     let result = body();
@@ -29,7 +29,7 @@ pub(super) fn in_a_block<T>(body: impl FnOnce() -> T) -> T {
     result
 }
 
-/// When a host serves a restart that the plug-in requests.
+/// The moment when a host serves a restart that the plug-in requests.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Restarts {
     /// In the requesting call, on the requesting thread.
@@ -112,7 +112,7 @@ impl Notes {
         self.reactivations.load(Ordering::Acquire)
     }
 
-    /// Calls from another thread than the one that made the instance, where the format forbids them.
+    /// Calls from a thread other than the one that made the instance, where the format forbids that.
     pub fn strays(&self) -> Vec<&'static str> {
         self.strays.lock().expect("no reader panics").clone()
     }
@@ -134,8 +134,8 @@ pub(super) struct Driven {
 }
 
 impl Driven {
-    /// Deactivates and activates again; asks for the latency in between if the host does so. False if that is
-    /// impossible now: inside an activation, or while another thread processes.
+    /// Deactivates and activates again; asks for the latency in between if this host does. False if that is impossible
+    /// now: inside an activation, or while another thread processes.
     fn restart(&self, notes: &Notes) -> bool {
         if notes.reactivations() >= MOST_RESTARTS {
             return true;

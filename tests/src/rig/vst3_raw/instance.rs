@@ -26,7 +26,7 @@ use vst3::{ComPtr, ComWrapper};
 /// The behaviours of a host over the life of an instance.
 #[derive(Clone, Copy, Debug)]
 pub struct HostBehaviour {
-    /// When it serves a restart.
+    /// The moment when it serves a restart.
     pub restarts: Restarts,
     /// Whether it also asks for the latency of an inactive instance.
     pub asks_inactive: bool,
@@ -234,7 +234,7 @@ impl Instance {
         }
     }
 
-    /// Activates it and starts processing; first asks for the latency if the host does so.
+    /// Activates it and starts processing; first asks for the latency if this host does.
     ///
     /// # Errors
     /// If the plug-in refuses.

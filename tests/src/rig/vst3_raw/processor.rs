@@ -20,7 +20,7 @@ const UNTOUCHED: u32 = 0x7fa5_5a5a;
 /// Guard samples past the end of each buffer, which the plug-in may not write.
 const FENCE: usize = 8;
 
-/// How a host passes its buffers.
+/// The way in which a host passes its buffers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Buffers {
     /// Input and output are separate buffers.
@@ -36,7 +36,7 @@ pub enum Buffers {
 pub struct Block<'a> {
     /// The transport; without a song position the host passes no context at all.
     pub moment: Moment,
-    /// How the buffers are passed.
+    /// The way in which the buffers are passed.
     pub buffers: Buffers,
     /// Frame, parameter and value from 0 to 1.
     pub changes: &'a [(i32, u32, f64)],

@@ -33,7 +33,7 @@ impl View {
         Self { view, window, attached: false, _frame: frame }
     }
 
-    /// Sets how the host answers from now on when the editor requests another size.
+    /// Sets the host's answer from now on when the editor requests another size.
     pub fn resizing(&self, resizing: Resizing) {
         *self.window.resizing.lock().expect("no reader panics") = resizing;
     }
