@@ -1,5 +1,5 @@
-//! Links the VST3 wrapper's C++ statically into a Windows library built with mingw-w64, so that the library needs only
-//! others that come with Windows. Other targets are linked as usual.
+//! Links the VST3 wrapper's C++ statically into a Windows library built with mingw-w64, so that it depends only on
+//! libraries that come with Windows. Other targets are linked as usual.
 
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -131,8 +131,8 @@ fn the_layer_behind_a_mono_loss_is_found_from_the_sound_on_the_board() {
     });
     let loss = mix.view().session.loss.clone().unwrap();
     // Mono keeps the quieter one, 0.03² of 0.1² + 0.03²: 10·lg(0.0009 / 0.0109) = −10.83 dB. The narrowest band has
-    // 2 s × 40 Hz = 80 independent values of each, so the standard error of their ratio is √(2/80), 0.64 dB: the tolerance
-    // is three times that.
+    // 2 s × 40 Hz = 80 independent values of each, so the standard error of their ratio is √(2/80), 0.64 dB: the
+    // tolerance is three times that.
     assert!((loss.loss_db + 10.83).abs() < 1.9, "{loss:?}");
     assert!(loss.explained > 0.95, "{loss:?}");
     let first = &loss.left_out[0];

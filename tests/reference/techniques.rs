@@ -4,8 +4,8 @@
 //! Sources of the formulas: level-difference panning and coincident microphones, S. P. Lipshitz, J. Audio Eng. Soc.
 //! 34(9), 1986; near-coincident and spaced pairs, M. Williams, "The Stereophonic Zoom", AES 1984; the coherence of a
 //! diffuse field, R. K. Cook et al., J. Acoust. Soc. Am. 27(6), 1955 (all from memory): a source at angle θ reaches
-//! capsules d apart with a difference of d·sin θ/c, and a capsule of pattern p, aimed at φ, with the gain p + (1 −
-//! p)·cos(θ − φ).
+//! capsules d apart with a difference of d·sin θ/c, and a capsule of pattern p, aimed at φ, with the gain
+//! p + (1 − p)·cos(θ − φ).
 
 use plumbline_measure::{Analyzer, Averaging, BandEdges, FrameRate, Glance, Grid, Position, SampleRate};
 use plumbline_programme::arrival::Cause;

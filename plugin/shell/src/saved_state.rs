@@ -1,4 +1,4 @@
-//! The state of an instance that a project keeps: versioned, bounded, and tolerant on load.
+//! An instance's state in a project: versioned, bounded, and tolerant on load.
 
 use nice_plug::params::persist::PersistentField;
 use nice_plug::prelude::PluginState;

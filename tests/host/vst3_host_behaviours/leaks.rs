@@ -13,7 +13,7 @@ use plumbline_tests::rig::vst3_raw::{HostBehaviour, Instance};
 const WARM_UP: usize = 10;
 /// Size of the editors in pixels.
 const SMALL: [u32; 2] = [760, 480];
-/// Editors counted.
+/// Number of editors opened while counting.
 const EDITORS: usize = 50;
 /// The most bytes that an editor may leave behind. 83 KB were found: the keymap that the windowing library never frees
 /// (some 1,800 blocks, 60 KB in total), the allocator's overhead for them, and 2 KB of the display driver. None of it

@@ -10,7 +10,7 @@ use std::f64::consts::PI;
 
 /// The package with the responses.
 const PACKAGE: &str = "soundscaperenderer-common";
-/// Their file in it.
+/// The file of the responses in the package.
 const FILE: &str = "hrirs_kemar.wav";
 
 /// The file's bytes. If the package is missing and optional, prints that and returns `None`.

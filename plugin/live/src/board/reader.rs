@@ -20,7 +20,7 @@ use std::time::Duration;
 
 /// Pause between two scans of the folder while other layers are followed.
 const SCAN: Duration = Duration::from_millis(100);
-/// Pause between two scans otherwise, which only remove the files of dead layers.
+/// Pause between two scans while no other layer is followed, only to remove the files of dead layers.
 const SWEEP: Duration = Duration::from_secs(2);
 /// Pause before an unreadable file is tried again.
 const RETRY: Duration = Duration::from_millis(500);

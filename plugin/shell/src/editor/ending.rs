@@ -21,7 +21,7 @@ thread_local! {
     static UNTIL_THE_END: RefCell<Vec<Sender<()>>> = const { RefCell::new(Vec::new()) };
 }
 
-/// The ending of the thread that draws a window.
+/// The end of the thread that draws a window.
 pub(super) struct Ending {
     sender: Mutex<Option<Sender<()>>>,
     receiver: Mutex<Receiver<()>>,

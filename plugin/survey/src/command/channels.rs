@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 /// The most channels of a file.
 const MOST: usize = 64;
 
-/// A file, and its channels that were named.
+/// A file, and the channels named after it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Pick {
     pub(crate) path: PathBuf,

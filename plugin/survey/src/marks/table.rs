@@ -145,7 +145,7 @@ fn transition(text: &str, frames: FrameRate) -> Result<u32, String> {
     Ok(count)
 }
 
-/// A name without the apostrophe that our own tables put in front so that no spreadsheet runs it as a formula.
+/// A name without its leading apostrophe, which our own tables add so that no spreadsheet runs it as a formula.
 fn without_apostrophe(cell: &str) -> &str {
     let formula = |text: &&str| text.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
     cell.strip_prefix('\'').filter(formula).unwrap_or(cell)
