@@ -82,11 +82,15 @@ fn digits(value: Option<f64>, places: usize) -> String {
     if zero { digits.replace('-', "") } else { digits }
 }
 
-/// Text on one line that no spreadsheet takes for a formula, as a whole or after a `;`.
+/// Text on one line that no spreadsheet takes for a formula, as a whole or after a `;`. Without one apostrophe where a
+/// formula would follow, it is as it was.
 fn harmless(text: &str) -> String {
     let tame: String = text.chars().map(|c| if words::turns_or_hides(c) { ' ' } else { c }).collect();
     let piece = |piece: &str| {
-        let formula = piece.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
+        let formula = piece
+            .trim_start_matches('\'')
+            .trim_start()
+            .starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
         if formula { format!("'{piece}") } else { piece.to_owned() }
     };
     tame.split(';').map(piece).collect::<Vec<_>>().join(";")
@@ -280,6 +284,8 @@ mod tests {
             ("a\r\nb", "a  b"),
             ("＝SUM(1)", "'＝SUM(1)"),
             ("bell; tower", "bell; tower"),
+            ("'=1", "''=1"),
+            ("mason's", "mason's"),
             ("bell;=1+1", "bell;'=1+1"),
             ("bell; @tower;-3", "bell;' @tower;'-3"),
         ];

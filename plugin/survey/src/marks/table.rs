@@ -97,7 +97,7 @@ impl Columns {
         let cell = |column: Option<usize>| {
             column.and_then(|column| cells.get(column)).copied().filter(|cell| !cell.is_empty())
         };
-        let name = cell(self.name).and_then(|cell| entry::name(without_apostrophe(cell)));
+        let name = cell(self.name).and_then(|cell| entry::name(&without_apostrophes(cell)));
         let transition_frames = match cell(self.transition) {
             Some(text) => transition(text, frames)?,
             None => 0,
@@ -145,8 +145,12 @@ fn transition(text: &str, frames: FrameRate) -> Result<u32, String> {
     Ok(count)
 }
 
-/// A name without its leading apostrophe, which our own tables add so that no spreadsheet runs it as a formula.
-fn without_apostrophe(cell: &str) -> &str {
-    let formula = |text: &&str| text.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
-    cell.strip_prefix('\'').filter(formula).unwrap_or(cell)
+/// A name without the apostrophes that our own tables add, at its start and after each `;`, so that no spreadsheet runs
+/// it as a formula.
+fn without_apostrophes(cell: &str) -> String {
+    let formula = |text: &&str| {
+        text.trim_start_matches('\'').trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠'])
+    };
+    let piece = |piece| str::strip_prefix(piece, '\'').filter(formula).unwrap_or(piece);
+    cell.split(';').map(piece).collect::<Vec<_>>().join(";")
 }

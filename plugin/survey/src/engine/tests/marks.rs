@@ -139,7 +139,12 @@ fn marks_that_go_out_come_in_again() {
     for frames in FrameRate::ALL {
         let starts = 0..frames.frames_per_day();
         let hz = proptest::sample::select(vec![44_100_u32, 48_000, 96_000, 22_050, 47_952]);
-        let config = ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() };
+        let config = ProptestConfig {
+            cases: 40,
+            rng_seed: proptest::test_runner::RngSeed::Fixed(0x3600),
+            failure_persistence: None,
+            ..ProptestConfig::default()
+        };
         let mut runner = proptest::test_runner::TestRunner::new(config);
         let outcome = runner.run(&(joins(), starts, hz), |(joins, start, hz)| {
             let end = joins.last().map_or(0, |join| join.0) + i64::from(hz);
