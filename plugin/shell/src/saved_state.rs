@@ -229,3 +229,6 @@ impl PersistentField<'_, Saved> for Arc<Memory> {
         f(&Saved { marks, ..self.saved() })
     }
 }
+
+#[cfg(test)]
+mod tests;
