@@ -3,7 +3,7 @@
 mod blocks;
 mod events;
 
-use crate::assert_quiet;
+use crate::{assert_quiet, show_words, without_words};
 use blocks::{CHANNELS, LONGEST, Shape, Sound};
 use clap_sys::ext::audio_ports_config::{CLAP_EXT_AUDIO_PORTS_CONFIG, clap_plugin_audio_ports_config};
 use clap_sys::ext::params::{CLAP_EXT_PARAMS, clap_plugin_params};
@@ -73,6 +73,7 @@ fn blocks_of_any_shape_pass_bit_for_bit_and_are_counted() {
                 sound.play(plugin, &shape, &events);
             }
             let readings = port.readings(0, 0).unwrap();
+            child::say(&format!("layout {layout}: {BLOCKS} blocks of any shape, {unfit} unfit and counted"));
             assert!(unfit > u64::from(BLOCKS) / 10, "only {unfit} blocks were unfit");
             assert_eq!((readings.unfit_blocks, readings.trouble), (unfit, None));
             plugin.stop();
@@ -83,7 +84,8 @@ fn blocks_of_any_shape_pass_bit_for_bit_and_are_counted() {
     }) else {
         return;
     };
-    assert_quiet(&quiet);
+    show_words(&quiet, |_| true);
+    assert_quiet(&without_words(&quiet));
 }
 
 #[test]
@@ -154,13 +156,15 @@ fn a_flush_beside_a_block_waits_and_both_end() {
             end.store(true, Ordering::Relaxed);
         });
         let flushes = flushes.load(Ordering::Relaxed);
+        child::say(&format!("{flushes} flushes beside 20000 blocks"));
         assert!(flushes > 100, "{flushes}");
         // SAFETY: the last use.
         unsafe { plugin.destroy() };
     }) else {
         return;
     };
-    assert_quiet(&quiet);
+    show_words(&quiet, |_| true);
+    assert_quiet(&without_words(&quiet));
 }
 
 #[test]

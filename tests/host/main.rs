@@ -24,8 +24,10 @@ mod survey;
 mod time;
 mod trial;
 mod vst3_host_behaviours;
+mod watched;
 
 use plumbline_tests::rig::child::Finished;
+use std::io::Write;
 
 /// The id of the stereo class, which is in projects and never changes.
 const STEREO: &str = "plumbline.analyser.stereo";
@@ -57,4 +59,22 @@ fn assert_quiet(child: &Finished) {
         .filter(|line| !line.trim().is_empty() && !line.trim().starts_with(WRAPPERS_LINE))
         .collect();
     assert!(errors.is_empty(), "printed to the host's errors: {errors:#?}");
+}
+
+/// The output of a child without the messages of its test.
+fn without_words(finished: &Finished) -> Finished {
+    // The harness prints its `ok` on a separate line after messages.
+    let said = |line: &&str| !line.contains(plumbline_tests::rig::child::MARK) && *line != "ok";
+    let stdout = finished.stdout.lines().filter(said).fold(String::new(), |all, line| all + line + "\n");
+    Finished { stdout, stderr: finished.stderr.clone() }
+}
+
+/// Prints those messages of a child's test that are `wanted`.
+#[expect(clippy::explicit_write, reason = "`println!` would be caught by the harness")]
+fn show_words(finished: &Finished, wanted: impl Fn(&str) -> bool) {
+    let said = finished.stdout.lines().filter_map(|line| line.split_once(plumbline_tests::rig::child::MARK));
+    for word in said.map(|(_, word)| word).filter(|word| wanted(word)) {
+        // Bypasses the harness, which shows output only of failed tests.
+        writeln!(std::io::stdout(), "{word}").unwrap();
+    }
 }

@@ -10,10 +10,9 @@ mod sound;
 mod state;
 mod track;
 
+use plumbline_tests::rig::bundles;
 use plumbline_tests::rig::readings::Port;
 use plumbline_tests::rig::vst3_raw::{Class, HostBehaviour, Instance, Module, Processor, Setup};
-use plumbline_tests::rig::{bundles, child::Finished};
-use std::io::Write;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -66,23 +65,5 @@ fn until(what: &str, mut idle: impl FnMut(), mut wanted: impl FnMut() -> bool) {
         assert!(start.elapsed() < PATIENCE, "{what} did not come in {PATIENCE:?}");
         idle();
         std::thread::sleep(Duration::from_millis(5));
-    }
-}
-
-/// The output of a child without the messages of its test.
-fn without_words(finished: &Finished) -> Finished {
-    // The harness prints its `ok` on a separate line after messages.
-    let said = |line: &&str| !line.contains(plumbline_tests::rig::child::MARK) && *line != "ok";
-    let stdout = finished.stdout.lines().filter(said).fold(String::new(), |all, line| all + line + "\n");
-    Finished { stdout, stderr: finished.stderr.clone() }
-}
-
-/// Prints those messages of a child's test that are `wanted`.
-#[expect(clippy::explicit_write, reason = "`println!` would be caught by the harness")]
-fn show_words(finished: &Finished, wanted: impl Fn(&str) -> bool) {
-    let said = finished.stdout.lines().filter_map(|line| line.split_once(plumbline_tests::rig::child::MARK));
-    for word in said.map(|(_, word)| word).filter(|word| wanted(word)) {
-        // Bypasses the harness, which shows output only of failed tests.
-        writeln!(std::io::stdout(), "{word}").unwrap();
     }
 }

@@ -21,6 +21,8 @@ pub mod threads;
 pub mod vst3;
 #[cfg(target_os = "linux")]
 pub mod vst3_raw;
+#[cfg(all(target_os = "linux", target_env = "gnu"))]
+pub mod watch;
 
 use std::fmt;
 

@@ -3,10 +3,10 @@
 mod combination;
 
 use super::editor::opened;
-use super::{PATIENCE, Rig, show_words, until, without_words};
-use crate::assert_quiet;
+use super::{PATIENCE, Rig, until};
 use crate::editor::{USUAL, with_display};
 use crate::signals::{arbitrary_bits, assert_bit_equal, sine};
+use crate::{assert_quiet, show_words, without_words};
 use combination::{Combination, Labels, Position, Threads};
 use plumbline_tests::rig::child::say;
 use plumbline_tests::rig::embed::Socket;

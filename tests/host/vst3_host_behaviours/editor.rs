@@ -313,6 +313,6 @@ fn vst3_editor_closes_quickly_at_any_moment() {
     }) else {
         return;
     };
-    super::show_words(&quiet, |_| true);
-    assert_quiet(&super::without_words(&quiet));
+    crate::show_words(&quiet, |_| true);
+    assert_quiet(&crate::without_words(&quiet));
 }

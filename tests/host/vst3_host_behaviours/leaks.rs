@@ -1,9 +1,9 @@
 //! Memory that an editor leaves behind.
 
 use super::editor::{drawn, opened};
-use super::{Rig, activated, playing, show_words, without_words};
-use crate::assert_quiet;
+use super::{Rig, activated, playing};
 use crate::editor::with_display;
+use crate::{assert_quiet, show_words, without_words};
 use plumbline_tests::rig::child::say;
 use plumbline_tests::rig::embed::{Embedding, Socket};
 use plumbline_tests::rig::state::with_memory;

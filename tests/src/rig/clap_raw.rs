@@ -123,6 +123,16 @@ impl Plugin<'_> {
         }
     }
 
+    /// Resets.
+    pub fn reset(self) {
+        // SAFETY: the instance lives.
+        unsafe {
+            if let Some(call) = self.table.reset {
+                call(self.table);
+            }
+        }
+    }
+
     /// Starts processing.
     #[must_use]
     pub fn start(self) -> bool {

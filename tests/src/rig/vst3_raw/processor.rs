@@ -3,6 +3,8 @@
 use super::changes::Changes;
 use super::handler::in_a_block;
 use super::instance::Setup;
+#[cfg(target_env = "gnu")]
+use crate::rig::watch::call as watched;
 use crate::rig::{Moment, RigError};
 use std::sync::{Arc, Mutex};
 use vst3::ComPtr;
@@ -151,7 +153,7 @@ impl Processor {
             processContext: context.as_mut().map_or(std::ptr::null_mut(), |context| &raw mut *context),
         };
         // SAFETY: everything that `data` points at lives in this function or its caller, longer than the call.
-        let done = in_a_block(|| unsafe { self.processor.process(&raw mut data) });
+        let done = in_a_block(|| watched(|| unsafe { self.processor.process(&raw mut data) }));
         if done == kResultOk { Ok(()) } else { Err(RigError::new(format!("process failed: {done}"))) }
     }
 
