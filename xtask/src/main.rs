@@ -15,6 +15,7 @@ mod packages;
 mod paths;
 mod setup;
 mod step;
+mod supply;
 mod test;
 mod windows;
 

@@ -3,7 +3,7 @@
 use crate::environment::Environment;
 use crate::error::Error;
 use crate::step::Steps;
-use crate::{bundle, demo, paths, setup, step};
+use crate::{bundle, demo, paths, setup, step, supply};
 
 /// Runs the command.
 pub(crate) fn run(rest: &[String]) -> Result<(), Error> {
@@ -20,6 +20,7 @@ fn prove(steps: &mut Steps) -> Result<(), Error> {
     };
     steps.run("setup", || setup::run(&[]))?;
     steps.run("format", || step::run(&mut cargo(&["fmt", "--all", "--check"])))?;
+    steps.run("supply chain", supply::check)?;
     steps.run("lints", || {
         step::run(&mut cargo(&["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]))
     })?;
