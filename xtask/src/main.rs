@@ -14,6 +14,7 @@ mod mac;
 mod packages;
 mod paths;
 mod setup;
+mod soak;
 mod step;
 mod supply;
 mod test;
@@ -35,6 +36,7 @@ Usage: cargo xtask COMMAND
   windows-editor                   open the editor of the Windows build in Wine, and take pictures of it
   mac-check                        type-check for macOS on Debian; nothing is linked
   bench [NAME]                     measure costs as ratios to a bound measured in the same run
+  soak MINUTES                     play a hundred layers in three hosts, and watch memory, threads, files and readings
   help                             this text
 ";
 
@@ -55,6 +57,7 @@ fn main() -> ExitCode {
         "windows-editor" => windows::editor::run(rest),
         "mac-check" => mac::run(rest),
         "bench" => bench::run(rest),
+        "soak" => soak::run(rest),
         "help" | "--help" | "-h" => {
             print!("{HELP}");
             Ok(())
