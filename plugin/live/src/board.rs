@@ -18,6 +18,8 @@
 
 mod digests;
 mod file;
+#[cfg(target_os = "linux")]
+mod file_system;
 mod folder;
 mod identity;
 mod layer_numbers;
@@ -28,6 +30,8 @@ mod publisher;
 mod reader;
 mod ring;
 mod seqlock;
+#[cfg(target_os = "linux")]
+mod usual_folder;
 mod writer;
 
 pub(crate) use folder::Folder;

@@ -22,7 +22,7 @@ impl Folder {
     /// # Errors
     /// A text that says what failed, and where.
     pub(crate) fn find() -> Result<Self, String> {
-        let Some(named) = env::var_os(OVERRIDE).filter(|v| !v.is_empty()) else { return Self::at(usual()) };
+        let Some(named) = env::var_os(OVERRIDE).filter(|v| !v.is_empty()) else { return Self::at(usual()?) };
         let process = std::process::id().to_string();
         let path = PathBuf::from(named.to_string_lossy().replace(PROCESS, &process));
         let passing = named.to_string_lossy().contains(PROCESS);
@@ -70,26 +70,22 @@ impl Folder {
 }
 
 /// The folder without an override.
-#[cfg(all(unix, not(target_os = "macos")))]
-fn usual() -> PathBuf {
-    let runtime = env::var_os("XDG_RUNTIME_DIR").map(PathBuf::from);
-    match runtime.filter(|path| path.is_absolute() && path.is_dir()) {
-        Some(path) => path.join("plumbline"),
-        None => env::temp_dir().join(format!("plumbline-{}", rustix::process::geteuid().as_raw())),
-    }
+#[cfg(target_os = "linux")]
+fn usual() -> Result<PathBuf, String> {
+    super::usual_folder::find()
 }
 
-/// The folder without an override: the temporary folder, which each user has to themselves. Untested.
-#[cfg(target_os = "macos")]
-fn usual() -> PathBuf {
-    env::temp_dir().join("plumbline")
+/// The folder without an override: on macOS the temporary folder is each user's own. Untested.
+#[cfg(all(unix, not(target_os = "linux")))]
+fn usual() -> Result<PathBuf, String> {
+    Ok(env::temp_dir().join("plumbline"))
 }
 
 /// The folder without an override: this user's local application data, which does not roam with the profile.
 #[cfg(windows)]
-fn usual() -> PathBuf {
+fn usual() -> Result<PathBuf, String> {
     let local = env::var_os("LOCALAPPDATA").map_or_else(env::temp_dir, PathBuf::from);
-    local.join("Plumbline").join("board")
+    Ok(local.join("Plumbline").join("board"))
 }
 
 fn create(path: &Path) -> io::Result<()> {

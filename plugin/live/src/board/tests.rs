@@ -5,6 +5,8 @@ mod hostile;
 mod layer_numbers;
 mod layers;
 mod readers;
+#[cfg(target_os = "linux")]
+mod space;
 
 use super::folder::Folder;
 use super::identity::Head;

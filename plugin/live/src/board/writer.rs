@@ -47,6 +47,8 @@ impl BoardWriter {
         let name = format!("{:016x}-{}{ENDING}", head.id.0, head.generation);
         let bytes = file_bytes(head.rate, usize::from(head.channels));
         folder.secure()?;
+        #[cfg(target_os = "linux")]
+        super::file_system::require_room(folder.path(), bytes)?;
         let made = file::make(folder, &name, bytes).and_then(|file| Mapping::new(file, true));
         let path = folder.path().join(&name);
         let mapping = made.map_err(|error| {
