@@ -12,8 +12,9 @@
 //! - Audio has no checksum: NaN and ∞ become silence, other damage is compared as it is.
 //! - On Unix, truncating a file in the microseconds between the check of its length and its use ends the process, as
 //!   with any memory-mapped file.
-//! - The clocks of two processes are aligned once, when each starts: setting the computer's time of day in between
-//!   shifts tenths of the clock grid by the same amount. Song time is not affected.
+//! - On macOS and Windows the clocks of two processes are aligned once, when each starts: setting the computer's time of
+//!   day in between shifts tenths of the clock grid by as much, and so does a sleep on macOS. Linux has one clock for all
+//!   processes. Song time is not affected.
 //! - Paths and locks on Windows are tested under Wine 8; those on macOS are untested.
 
 mod digests;
