@@ -29,6 +29,7 @@ mod mapping;
 mod peer;
 mod publisher;
 mod reader;
+mod rights;
 mod ring;
 mod seqlock;
 #[cfg(target_os = "linux")]

@@ -1,6 +1,7 @@
 //! Files of the board: making, locking, opening, and removing those of dead owners.
 
-use super::folder::{Folder, is_ours};
+use super::folder::Folder;
+use super::rights;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -96,7 +97,7 @@ pub(super) fn open(path: &Path) -> io::Result<File> {
     }
     let file = options.open(path)?;
     let found = file.metadata()?;
-    if found.is_file() && is_ours(&found) {
+    if found.is_file() && rights::stranger(&found).is_none() {
         Ok(file)
     } else {
         Err(io::Error::new(io::ErrorKind::PermissionDenied, "not a regular file of this user"))

@@ -1,7 +1,8 @@
 //! The folder of the board, private to this user.
 
+use super::rights;
 use std::path::{Path, PathBuf};
-use std::{env, fs, io};
+use std::{env, fs};
 
 /// Environment variable that names another folder. `{pid}` in it becomes the process number, which keeps test runs
 /// apart.
@@ -12,6 +13,8 @@ const PROCESS: &str = "{pid}";
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Folder {
     path: PathBuf,
+    /// Whether it existed when the user named it: then its rights are the user's choice.
+    theirs: bool,
     /// Whether it belongs to this process alone, and is removed with it.
     passing: bool,
 }
@@ -26,7 +29,7 @@ impl Folder {
         let process = std::process::id().to_string();
         let path = PathBuf::from(named.to_string_lossy().replace(PROCESS, &process));
         let passing = named.to_string_lossy().contains(PROCESS);
-        Ok(Self { passing, ..Self::at(path)? })
+        Ok(Self { passing, ..Self::named(path)? })
     }
 
     /// Makes a folder ready for use, private to this user.
@@ -34,9 +37,27 @@ impl Folder {
     /// # Errors
     /// As [`Self::find`].
     pub(crate) fn at(path: PathBuf) -> Result<Self, String> {
-        let folder = Self { path, passing: false };
-        folder.secure()?;
-        Ok(folder)
+        Self { path, theirs: false, passing: false }.secured()
+    }
+
+    /// Makes a folder ready that the user names. If it exists it keeps its rights; if others have any to it, the board is
+    /// in a folder `plumbline` inside it.
+    ///
+    /// # Errors
+    /// As [`Self::find`].
+    pub(super) fn named(path: PathBuf) -> Result<Self, String> {
+        match fs::symlink_metadata(&path) {
+            Ok(found) if rights::stranger(&found).is_none() && rights::is_open(&found) => {
+                // Not a folder: refused with the reason.
+                Self::at(if found.is_dir() { path.join("plumbline") } else { path })
+            }
+            found => Self { path, theirs: found.is_ok(), passing: false }.secured(),
+        }
+    }
+
+    fn secured(self) -> Result<Self, String> {
+        self.secure()?;
+        Ok(self)
     }
 
     pub(super) fn path(&self) -> &Path {
@@ -49,7 +70,8 @@ impl Folder {
         if !self.path.is_absolute() {
             return Err(format!("the board folder “{shown}” is not an absolute path"));
         }
-        create(&self.path).map_err(|error| format!("the folder {shown} could not be made ({error})"))?;
+        rights::create(&self.path)
+            .map_err(|error| format!("the folder {shown} could not be made ({error})"))?;
         let found = fs::symlink_metadata(&self.path)
             .map_err(|error| format!("the folder {shown} could not be checked ({error})"))?;
         if !found.is_dir() {
@@ -57,7 +79,16 @@ impl Folder {
                 "expected a folder at {shown}, found something else or a link; nothing was changed"
             ));
         }
-        restrict(&self.path, &found)
+        if let Some(owner) = rights::stranger(&found) {
+            return Err(format!(
+                "the folder {shown} belongs to user {owner}, not to this one; nothing was changed"
+            ));
+        }
+        if self.theirs {
+            return Ok(());
+        }
+        rights::restrict(&self.path, &found)
+            .map_err(|error| format!("the folder {shown} could not be made private ({error})"))
     }
 
     /// Removes the folder if it belonged to this process alone and is empty. Any other folder stays.
@@ -86,48 +117,4 @@ fn usual() -> Result<PathBuf, String> {
 fn usual() -> Result<PathBuf, String> {
     let local = env::var_os("LOCALAPPDATA").map_or_else(env::temp_dir, PathBuf::from);
     Ok(local.join("Plumbline").join("board"))
-}
-
-fn create(path: &Path) -> io::Result<()> {
-    let mut builder = fs::DirBuilder::new();
-    builder.recursive(true);
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-    builder.create(path)
-}
-
-/// Refuses a folder of another user, and removes other users' access.
-#[cfg(unix)]
-fn restrict(path: &Path, found: &fs::Metadata) -> Result<(), String> {
-    use std::os::unix::fs::{MetadataExt, PermissionsExt};
-    if !is_ours(found) {
-        return Err(format!(
-            "the folder {} belongs to user {}, not to this one; nothing was changed",
-            path.display(),
-            found.uid()
-        ));
-    }
-    if found.mode() & 0o777 == 0o700 {
-        return Ok(());
-    }
-    fs::set_permissions(path, fs::Permissions::from_mode(0o700))
-        .map_err(|error| format!("the folder {} could not be made private ({error})", path.display()))
-}
-
-/// Does nothing: the user's application folder is private by inheritance.
-#[cfg(not(unix))]
-fn restrict(_: &Path, _: &fs::Metadata) -> Result<(), String> {
-    Ok(())
-}
-
-/// Whether a file or folder belongs to the user of this process.
-#[cfg(unix)]
-pub(super) fn is_ours(found: &fs::Metadata) -> bool {
-    std::os::unix::fs::MetadataExt::uid(found) == rustix::process::geteuid().as_raw()
-}
-
-/// Always true: the folder is the user's own.
-#[cfg(not(unix))]
-pub(super) fn is_ours(_: &fs::Metadata) -> bool {
-    true
 }

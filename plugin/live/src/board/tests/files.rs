@@ -143,6 +143,36 @@ mod rights {
     }
 
     #[test]
+    fn a_folder_that_the_user_names_keeps_its_rights() {
+        let mode = |path: &std::path::Path| fs::metadata(path).unwrap().mode() & 0o777;
+        let mut cases = 0;
+        for (rights, inside) in [(0o755, true), (0o1777, true), (0o710, true), (0o700, false)] {
+            let scratch = Scratch::new();
+            fs::create_dir(&scratch.0).unwrap();
+            fs::set_permissions(&scratch.0, fs::Permissions::from_mode(rights)).unwrap();
+            let folder = Folder::named(scratch.0.clone()).unwrap();
+            let board = if inside { scratch.0.join("plumbline") } else { scratch.0.clone() };
+            assert_eq!((folder.path(), mode(folder.path())), (board.as_path(), 0o700));
+            assert_eq!(Folder::named(scratch.0.clone()).unwrap(), folder, "the same for the next process");
+            let _layer = own(&folder, head(1));
+            assert_eq!((mode(&scratch.0), scratch.files()), (rights & 0o777, 1));
+            if !inside {
+                // Changed by the user meanwhile.
+                fs::set_permissions(&scratch.0, fs::Permissions::from_mode(0o755)).unwrap();
+                let _layer = own(&folder, head(2));
+                assert_eq!((mode(&scratch.0), scratch.files()), (0o755, 2));
+            }
+            cases += 1;
+        }
+        assert_eq!(cases, 4);
+        let scratch = Scratch::new();
+        assert_eq!(
+            (Folder::named(scratch.0.clone()).unwrap().path(), mode(&scratch.0)),
+            (&*scratch.0, 0o700)
+        );
+    }
+
+    #[test]
     fn a_link_a_file_and_a_relative_path_are_no_folder() {
         let scratch = Scratch::new();
         let _ = scratch.folder();
