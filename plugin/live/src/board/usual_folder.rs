@@ -8,12 +8,14 @@
 //!    layers at 48 kHz.
 //! 2. On a disk, in the first of the same folders whose file system writes in place.
 //!
-//! On any other file system a full disk could end the host ([`file_system`](super::file_system)): there the layer stays
+//! A folder that belongs to another user, or that cannot be made, is passed over. On any other file system a full disk could end the host ([`file_system`](super::file_system)): there the layer stays
 //! alone.
 
 use super::file_system::{Kind, Space};
-use std::env;
+use super::rights;
+use rustix::fs::{Access, access};
 use std::path::{Path, PathBuf};
+use std::{env, fs};
 
 /// Size of a file system in memory that is always enough: 12 stereo layers at 192 kHz take 74 MB.
 const ROOMY: u64 = 512 << 20;
@@ -34,30 +36,61 @@ struct Candidate {
 pub(super) fn find() -> Result<PathBuf, String> {
     let own = format!("plumbline-{}", rustix::process::geteuid().as_raw());
     let runtime = env::var_os("XDG_RUNTIME_DIR").map(PathBuf::from).filter(|path| path.is_absolute());
-    let temporary = env::temp_dir();
-    let parents = [
-        runtime.map(|path| (path, "plumbline")),
-        Some((PathBuf::from("/dev/shm"), own.as_str())),
-        Some((temporary.clone(), own.as_str())),
+    let candidates = [
+        runtime.map(|parent| look_in_runtime(&parent)),
+        Some(look(Path::new("/dev/shm"), &own)),
+        Some(look(&env::temp_dir(), &own)),
     ];
-    let candidates: Vec<Candidate> =
-        parents.into_iter().flatten().filter_map(|(parent, name)| look(&parent, name)).collect();
-    choose(&candidates).map(|chosen| chosen.path.clone()).ok_or_else(|| {
-        format!(
-            "{} is on a file system where a full disk could end the host (btrfs, ZFS, overlay and others), and no \
-             folder in memory was found. Name a folder on tmpfs, ext4 or XFS in PLUMBLINE_BOARD_DIR",
-            temporary.display()
-        )
-    })
+    of_these(candidates.into_iter().flatten())
 }
 
-/// Looks at the parent of a candidate; `None` if it is no folder.
-fn look(parent: &Path, name: &str) -> Option<Candidate> {
-    parent.is_dir().then(|| Candidate {
-        path: parent.join(name),
-        kind: Kind::at(parent),
-        total: Space::at(parent).total,
-    })
+/// The preferred one of what was found, or the reasons why there is none.
+fn of_these(found: impl Iterator<Item = Result<Candidate, String>>) -> Result<PathBuf, String> {
+    let (mut candidates, mut reasons) = (Vec::new(), Vec::new());
+    for look in found {
+        match look {
+            Ok(candidate) => candidates.push(candidate),
+            Err(reason) => reasons.push(reason),
+        }
+    }
+    if let Some(chosen) = choose(&candidates) {
+        return Ok(chosen.path.clone());
+    }
+    reasons.extend(candidates.iter().map(|candidate| {
+        format!(
+            "{} would be on a file system where a full disk could end the host (btrfs, ZFS, overlay or an unknown one)",
+            candidate.path.display()
+        )
+    }));
+    Err(format!("no usable folder: {}. Name one in PLUMBLINE_BOARD_DIR", reasons.join("; ")))
+}
+
+/// Looks at the runtime folder. It must be the user's own, by the XDG Base Directory Specification; it is another's where
+/// a program was started as another user with this one's environment.
+fn look_in_runtime(parent: &Path) -> Result<Candidate, String> {
+    match fs::metadata(parent).ok().as_ref().and_then(rights::stranger) {
+        Some(owner) => Err(format!("{} belongs to user {owner}", parent.display())),
+        None => look(parent, "plumbline"),
+    }
+}
+
+/// Looks at a folder in `parent`. It cannot be used if it is another's, or if it is missing and may not be made. Every
+/// process of the user finds the same.
+fn look(parent: &Path, name: &str) -> Result<Candidate, String> {
+    let path = parent.join(name);
+    match fs::symlink_metadata(&path) {
+        Ok(found) => {
+            if let Some(owner) = rights::stranger(&found) {
+                return Err(format!("{} belongs to user {owner}", path.display()));
+            }
+            if !found.is_dir() {
+                return Err(format!("{} is not a folder", path.display()));
+            }
+        }
+        Err(_) => access(parent, Access::WRITE_OK | Access::EXEC_OK)
+            .map_err(|error| format!("{} cannot be written to ({error})", parent.display()))?,
+    }
+    Ok(Candidate { path, kind: Kind::at(parent), total: Space::at(parent).total })
 }
 
 /// The preferred one of the candidates, which are in order.
@@ -75,6 +108,24 @@ mod tests {
     use super::*;
 
     const MIB: u64 = 1 << 20;
+
+    #[test]
+    fn without_a_usable_folder_each_reason_is_stated() {
+        let file = std::env::temp_dir().join(format!("plumbline-usual-{}", std::process::id()));
+        fs::write(&file, "").unwrap();
+        let (parent, name) = (file.parent().unwrap(), file.file_name().unwrap().to_str().unwrap());
+        let unsure = Candidate { path: "/bell".into(), kind: Kind::Unsure, total: 9 };
+        let looks = [look(Path::new("/no such tower"), "board"), look(parent, name), Ok(unsure)];
+        let words = of_these(looks.into_iter()).unwrap_err();
+        fs::remove_file(&file).unwrap();
+        for part in [
+            "/no such tower cannot be written to (No such file or directory",
+            &format!("; {} is not a folder; ", file.display()),
+            "/bell would be on a file system where a full disk could end the host",
+        ] {
+            assert!(words.contains(part), "{words}");
+        }
+    }
 
     /// Index of the chosen one among candidates with these kinds, and sizes in MiB.
     fn chosen(candidates: &[(Kind, u64)]) -> Option<usize> {

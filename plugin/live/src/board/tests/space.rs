@@ -14,24 +14,26 @@ use std::process::{Command, Stdio};
 const INSIDE: &str = "PLUMBLINE_TEST_MOUNTS";
 const MIB: u64 = 1 << 20;
 
-/// Runs a test of this program again in a namespace of users and mounts, after a line for the shell that mounts. `$D` in
-/// it is an empty folder.
+/// Runs a test of this program again in a namespace of mounts, after a line for the shell that mounts. `$D` in it is an
+/// empty folder. The superuser needs no namespace of users, in which files cannot be given to others.
 fn run_inside(name: &str, mounts: &str) {
     let scratch = Scratch::new();
     std::fs::create_dir(&scratch.0).unwrap();
-    let inside = |then: &str| {
+    let inside = |flags: &str, then: &str| {
         let mut command = Command::new("unshare");
-        command.args(["-U", "-r", "-m", "sh", "-c", &format!("{{ {mounts}; }} && {then}")]);
+        command.args([flags, "sh", "-c", &format!("{{ {mounts}; }} && {then}")]);
         command.env("D", &scratch.0).env(INSIDE, &scratch.0).env("TEST", std::env::current_exe().unwrap());
         command.stdout(Stdio::null());
         command
     };
-    if !inside("true").stderr(Stdio::null()).status().is_ok_and(|status| status.success()) {
-        eprintln!("skipped: no namespaces here");
+    let works =
+        |flags: &&str| inside(flags, "true").stderr(Stdio::null()).status().is_ok_and(|s| s.success());
+    let Some(flags) = ["-m", "-Urm"].into_iter().find(works) else {
+        eprintln!("skipped: these mounts are refused here");
         return;
-    }
-    let run = inside(&format!("exec \"$TEST\" board::tests::space::{name} --exact --test-threads=1"));
-    assert!({ run }.status().unwrap().success(), "{name} failed");
+    };
+    let then = format!("exec \"$TEST\" board::tests::space::{name} --exact --test-threads=1");
+    assert!(inside(flags, &then).status().unwrap().success(), "{name} failed");
 }
 
 fn mounts() -> Option<PathBuf> {
@@ -81,14 +83,23 @@ fn chooser() {
 #[test]
 fn the_usual_folder_is_the_first_large_one_in_memory() {
     let tmpfs = |mib: u32, at: &str| format!("mount -t tmpfs -o size={mib}m,mode=1777 none {at}");
-    let runtime = "mkdir -p \"$D/r\" && export XDG_RUNTIME_DIR=\"$D/r\"";
+    let runtime = |mib: u32| {
+        format!("mkdir -p \"$D/r\" && export XDG_RUNTIME_DIR=\"$D/r\" && {}", tmpfs(mib, "\"$D/r\""))
+    };
     let expect = |path: &str| format!("echo \"{path}\" > \"$D/expected\"");
-    let (big, small) = (tmpfs(600, "\"$D/r\""), tmpfs(100, "\"$D/r\""));
     let cases = [
-        [runtime, &big, &tmpfs(700, "/dev/shm"), &expect("$D/r/plumbline")],
-        [runtime, &small, &tmpfs(700, "/dev/shm"), &expect("/dev/shm/plumbline-0")],
-        [runtime, &small, &tmpfs(64, "/dev/shm"), &expect("$D/r/plumbline")],
+        [&runtime(600), "true", &tmpfs(700, "/dev/shm"), &expect("$D/r/plumbline")],
+        [&runtime(100), "true", &tmpfs(700, "/dev/shm"), &expect("/dev/shm/plumbline-0")],
+        [&runtime(100), "true", &tmpfs(64, "/dev/shm"), &expect("$D/r/plumbline")],
         ["unset XDG_RUNTIME_DIR", "true", &tmpfs(64, "/dev/shm"), &expect("/dev/shm/plumbline-0")],
+        // Of another user: the folder itself, or the one that it would be in.
+        [
+            &runtime(600),
+            "mkdir -p \"$D/r/plumbline\" && chown 12345 \"$D/r/plumbline\"",
+            &tmpfs(64, "/dev/shm"),
+            &expect("/dev/shm/plumbline-0"),
+        ],
+        [&runtime(600), "chown 12345 \"$D/r\"", &tmpfs(64, "/dev/shm"), &expect("/dev/shm/plumbline-0")],
     ];
     for case in cases {
         run_inside("chooser", &case.join(" && "));
