@@ -26,6 +26,7 @@ mod identity;
 mod layer_numbers;
 mod layout;
 mod mapping;
+mod own_mappings;
 mod peer;
 mod publisher;
 mod reader;

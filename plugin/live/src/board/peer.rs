@@ -1,10 +1,12 @@
-//! The file of a layer as its readers see it. Nothing in it is trusted.
+//! The file of a layer as its readers see it. Nothing in it is trusted, not even in a file of this process: others can
+//! write to it.
 
 use super::digests;
 use super::file::{self, Place};
 use super::identity::{Head, Live};
 use super::layout::{DIGESTS, HEAD_WORDS, MAGIC, VERSION, capacity, file_bytes};
 use super::mapping::Mapping;
+use super::own_mappings;
 use super::ring;
 use super::seqlock::Miss;
 use super::writer::slot;
@@ -55,8 +57,10 @@ pub(super) struct Look {
 #[derive(Debug)]
 pub(super) struct PeerFile {
     // Dropped in this order: Windows does not remove a mapped file.
-    mapping: Mapping,
+    mapping: Arc<Mapping>,
     place: Place,
+    /// Whether a layer of this process made it. Its lock is then no use: the handle that holds it would get it again.
+    own: bool,
     asked: Duration,
     /// Its latest head, as words and decoded.
     known: Option<([u64; HEAD_WORDS], Arc<Head>)>,
@@ -65,24 +69,31 @@ pub(super) struct PeerFile {
 impl PeerFile {
     /// Opens a file, or says why it cannot be read. Removes the file of a dead layer.
     pub(super) fn open(path: &Path, now: Duration) -> Result<Self, Fault> {
+        let own = own_mappings::find(path);
+        let is_own = own.is_some();
+        let mapping = own.map_or_else(|| Self::map(path).map(Arc::new), Ok)?;
+        let place = Place { path: path.to_owned(), goes: false };
+        let mut peer = Self { mapping, place, own: is_own, asked: now, known: None };
+        if !peer.lives() {
+            return Err(Fault::Gone);
+        }
+        peer.head()?;
+        Ok(peer)
+    }
+
+    /// Maps the file of another process.
+    fn map(path: &Path) -> Result<Mapping, Fault> {
         let opened = file::open(path);
         let file = opened.map_err(|error| match error.kind() {
             std::io::ErrorKind::NotFound => Fault::Gone,
             _ => Fault::Unreadable,
         })?;
         let handle = file.try_clone();
-        let Ok(mapping) = Mapping::new(file, false) else {
+        Mapping::new(file, false).map_err(|_| {
             // Too short: its maker may still be filling it, or is dead.
             let alive = handle.is_ok_and(|file| file::lives(path, &file, false));
-            return Err(if alive { Fault::Unreadable } else { Fault::Gone });
-        };
-        let place = Place { path: path.to_owned(), goes: false };
-        let mut peer = Self { mapping, place, asked: now, known: None };
-        if !peer.lives() {
-            return Err(Fault::Gone);
-        }
-        peer.head()?;
-        Ok(peer)
+            if alive { Fault::Unreadable } else { Fault::Gone }
+        })
     }
 
     /// Id of the layer.
@@ -103,7 +114,11 @@ impl PeerFile {
     }
 
     fn asks(&mut self, ready: bool) -> bool {
-        let alive = file::lives(&self.place.path, self.mapping.file(), ready);
+        let alive = if self.own {
+            own_mappings::find(&self.place.path).is_some()
+        } else {
+            file::lives(&self.place.path, self.mapping.file(), ready)
+        };
         self.place.goes |= !alive;
         alive
     }

@@ -4,6 +4,7 @@ mod files;
 mod hostile;
 mod layer_numbers;
 mod layers;
+mod own_files;
 mod readers;
 #[cfg(target_os = "linux")]
 mod space;
@@ -56,7 +57,15 @@ fn head(id: u64) -> Head {
     }
 }
 
+/// A layer whose file is read as if it were another process's.
 fn own(folder: &Folder, head: Head) -> BoardWriter {
+    let mut layer = offered(folder, head);
+    layer.estrange();
+    layer
+}
+
+/// A layer of this process.
+fn offered(folder: &Folder, head: Head) -> BoardWriter {
     BoardWriter::make(folder, head, 0, None).unwrap()
 }
 

@@ -6,8 +6,10 @@ use super::folder::Folder;
 use super::identity::{Head, Live};
 use super::layout::{DIGESTS, MAGIC, VERSION, capacity, file_bytes};
 use super::mapping::Mapping;
+use super::own_mappings::Offer;
 use super::ring::{self, Writer};
 use plumbline_measure::{Digest, Position};
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Number of files made by this process so far.
@@ -22,7 +24,9 @@ pub(super) fn made() -> u64 {
 #[derive(Debug)]
 pub(super) struct BoardWriter {
     // Dropped in this order: Windows does not remove a mapped file.
-    mapping: Mapping,
+    mapping: Arc<Mapping>,
+    /// Kept for its drop; `None` in tests that read the file as another process does.
+    _offer: Option<Offer>,
     place: Place,
     pub(super) head: Head,
     heads: u64,
@@ -55,10 +59,18 @@ impl BoardWriter {
             let _ = std::fs::remove_file(&path);
             format!("no file of {bytes} bytes could be made in {} ({error})", folder.path().display())
         })?;
-        let place = Place { path, goes: true };
-        let digests = before.map_or(0, |b| b.digests);
-        let own =
-            Self { mapping, place, head, heads: 0, lives: 0, digests, audio: Writer::default(), zero_secs };
+        let mapping = Arc::new(mapping);
+        let own = Self {
+            _offer: Some(Offer::new(&path, &mapping)),
+            mapping,
+            place: Place { path, goes: true },
+            head,
+            heads: 0,
+            lives: 0,
+            digests: before.map_or(0, |b| b.digests),
+            audio: Writer::default(),
+            zero_secs,
+        };
         Ok(own.begin(before))
     }
 
@@ -101,8 +113,14 @@ impl BoardWriter {
         }
     }
 
-    /// Releases the lock: Windows does not let a test read the whole file while it is held. The standard library there
-    /// releases it twice, and Wine 8 and Windows report different errors the second time. So the result is ignored; a
+    /// Lets the readers of this process open the file as that of another process.
+    #[cfg(test)]
+    pub(super) fn estrange(&mut self) {
+        self._offer = None;
+    }
+
+    /// Releases the lock: Windows does not let a test read the whole file while it is held. There the standard library
+    /// releases twice, and the second time Wine 8 reports a different error from Windows. So the result is ignored; a
     /// read shows whether it worked.
     #[cfg(test)]
     pub(super) fn unlock(&self) {
@@ -144,7 +162,8 @@ pub(super) fn slot(number: u64) -> usize {
 
 impl Drop for BoardWriter {
     /// Clears the magic, so that processes that have the file open know at once. Then the mapping's handle is closed,
-    /// which releases the lock, and the place removes the file.
+    /// which releases the lock, and the place removes the file. If this process's reader still has the mapping, the
+    /// handle is closed at its next look.
     fn drop(&mut self) {
         if self.is_whole() {
             self.mapping.sheet().magic.store(0, Ordering::Release);
