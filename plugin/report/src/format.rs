@@ -65,7 +65,7 @@ pub struct Session {
     pub passages: Vec<Passage>,
 }
 
-/// What the command measured of a mix and stems.
+/// The results of a survey of a mix and stems.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Survey {
@@ -102,7 +102,7 @@ pub struct Survey {
     pub unaccounted_db: Option<f64>,
     /// The same as a sentence; null under 1 dB.
     pub unaccounted_words: Option<String>,
-    /// Each Foley layer against the loudest natural one; none where they sound together for less than a second.
+    /// Each Foley layer against the loudest natural one; pairs that sound together for less than a second are left out.
     #[serde(rename = "match")]
     pub matches: Vec<Match>,
     /// Pairs of microphones, and left with right of the bus, the costliest first.
@@ -192,7 +192,7 @@ pub struct Target {
     pub max_short_term_lufs: Option<f64>,
 }
 
-/// A share aimed at.
+/// A target share.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Aim {

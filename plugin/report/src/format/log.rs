@@ -44,7 +44,7 @@ pub struct Finding {
     pub end: Moment,
     /// Length, s.
     pub seconds: f64,
-    /// Whether it was still going on; never in a survey.
+    /// Whether it was still open at the time of the export; false in a survey.
     pub open: bool,
     /// Lower edge in frequency, Hz; null for the whole range.
     pub low_hz: Option<f64>,
@@ -135,11 +135,11 @@ pub struct Join {
     pub transition_seconds: Option<f64>,
     /// Largest change; 1 is 6 LU, 3 dB/octave, or 30 points of width or share.
     pub size: f64,
-    /// What jumps.
+    /// The readings that jump, in words.
     pub words: String,
     /// Length of the change, from a tenth of the way to nine tenths, s; null if unknown.
     pub takes_seconds: Option<f64>,
-    /// What changes.
+    /// The changes.
     pub change: Change,
     /// The side before.
     pub before: Side,

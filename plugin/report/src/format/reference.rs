@@ -4,7 +4,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// A moment, three ways. An `end` is the first moment after.
+/// A moment as timecode, in seconds and in samples. An `end` is the first moment after its item.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Moment {

@@ -67,7 +67,7 @@ pub struct Band {
     /// Readings.
     #[serde(flatten)]
     pub reading: Reading,
-    /// Share of the energy of all layers there, unweighted, ungated, %; null but for layers, and under the gate.
+    /// Share of the energy of all layers there, unweighted, ungated, %; only for layers; null under the gate.
     pub share_percent: Option<f64>,
 }
 
@@ -148,7 +148,7 @@ pub struct Layer {
     pub role: String,
     /// Files it sums.
     pub files: Vec<File>,
-    /// Integrated loudness, as in `loudness`, LUFS; null as there.
+    /// Integrated loudness, LUFS; null where `loudness` has null.
     pub integrated_lufs: Option<f64>,
     /// Share of the K-weighted energy of all layers over the gating blocks that pass, %; null if none passes.
     pub share_percent: Option<f64>,
@@ -185,9 +185,9 @@ pub struct RoleShare {
     pub role: String,
     /// Number of layers.
     pub layers: u32,
-    /// Share, as of a layer, %; null as there.
+    /// Share, as of a layer, %; null where a layer has null.
     pub share_percent: Option<f64>,
-    /// Lead, as of a layer, %; null as there.
+    /// Lead, as of a layer, %; null where a layer has null.
     pub lead_percent: Option<f64>,
     /// Shares of the named bands, %; null under the gate.
     pub bands_percent: [Option<f64>; BANDS],
@@ -219,7 +219,7 @@ pub struct Match {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Pair {
-    /// Name of the first, or `Left` of the bus.
+    /// Name of the first microphone; `Left` for the bus.
     pub a: String,
     /// Name of the second, or `Right` of the bus.
     pub b: String,
@@ -265,7 +265,7 @@ pub struct Pair {
     pub read_at: Option<Moment>,
     /// Windows of 2 s with something to compare.
     pub windows: u64,
-    /// Those of them in which a delay was found.
+    /// Windows in which a delay was found.
     pub windows_found: u64,
     /// Advice, one sentence.
     pub advice: String,

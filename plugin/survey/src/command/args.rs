@@ -39,7 +39,7 @@ pub(crate) struct Global {
     pub(crate) aim: Option<BalanceTarget>,
     /// Delivery target by its document: r128, r128-live, r128-s1 (short form) or r128-s2 (streaming).
     ///
-    /// Names as the plug-in lists them are understood too: "EBU R 128 s1". The default is r128. A broadcaster's or
+    /// Names used in the plug-in work too: "EBU R 128 s1". The default is r128. A broadcaster's or
     /// platform's own specification takes precedence.
     #[arg(long, global = true, value_name = "DOCUMENT", value_parser = values::delivery)]
     pub(crate) delivery: Option<Preset>,
@@ -58,7 +58,7 @@ pub(crate) struct Global {
     /// Print errors only.
     #[arg(long, short, global = true)]
     pub(crate) quiet: bool,
-    /// Number of threads. The default is as many as the computer runs at once.
+    /// Number of threads. The default is the number that the computer runs at once.
     #[arg(long, global = true, value_name = "COUNT", value_parser = clap::value_parser!(u16).range(1..=256))]
     pub(crate) threads: Option<u16>,
     /// Convert all files to this sample rate, 22050 to 384000; without it, files of different rates are refused.
@@ -72,23 +72,23 @@ pub(crate) enum Command {
     /// Measures stems, a mix, or both, and writes a report.
     #[command(after_help = examples::SURVEY, after_long_help = examples::SURVEY, infer_long_args = true)]
     Survey(Box<Survey>),
-    /// Compares microphones in pairs: delay, polarity, drift, what to move and what that gains.
+    /// Compares microphones in pairs: delay, polarity, drift, which one to move, and the gain.
     #[command(after_help = examples::MICS, after_long_help = examples::MICS, infer_long_args = true)]
     Mics {
-        /// Two files or more. In a file of several channels each channel is a microphone; FILE#2 is its second channel.
+        /// Two or more files. In a file of several channels each channel is a microphone; FILE#2 is the second.
         #[arg(required = true, value_name = "FILE")]
         files: Vec<PathBuf>,
     },
-    /// Makes the bell-tower scene: stems, a mix, and truth.json with what was planted in them.
+    /// Makes the bell-tower scene: stems, a mix, and truth.json, which lists the planted values.
     #[command(after_help = examples::SCENE, after_long_help = examples::SCENE)]
     Scene {
-        /// Folder to write to; it is made if missing. Files of the same names are replaced.
+        /// Folder to write to; created if missing. Files with the same names are replaced.
         dir: PathBuf,
     },
     /// Prints a completion script for a shell.
     #[command(after_help = examples::COMPLETIONS, after_long_help = examples::COMPLETIONS)]
     Completions {
-        /// Which shell.
+        /// The shell.
         shell: clap_complete::Shell,
     },
     /// Prints a page for `man`.
@@ -130,7 +130,7 @@ pub(crate) struct Survey {
     /// Music.
     #[arg(long, value_name = "FILE", num_args = 1.., help_heading = "Sound")]
     pub(crate) music: Vec<PathBuf>,
-    /// A layer with its name and role: "mason=natural:boom.wav". Files given with the same name are summed.
+    /// A layer with its name and role: "mason=natural:boom.wav". Files with the same name are summed.
     #[arg(long, value_name = "NAME=ROLE:FILE", num_args = 1.., value_parser = values::layer, help_heading = "Sound")]
     pub(crate) layer: Vec<values::Layer>,
     /// The mix. Without it, the sum of the layers is measured as the bus, with mono files in the centre.
@@ -139,20 +139,20 @@ pub(crate) struct Survey {
     /// Fader level in dB of a layer whose files were made before the fader: "mason=-4.5". `mix` is the mix.
     #[arg(long, value_name = "NAME=DB", num_args = 1.., value_parser = values::gain, help_heading = "Sound")]
     pub(crate) gain: Vec<values::Gain>,
-    /// How a layer was recorded, to be checked: "mason=spaced:40" (cm), coincident, mid-side, binaural or one-sound.
+    /// Recording technique of a layer, to check it: "mason=spaced:40" (cm), coincident, mid-side, binaural or one-sound.
     #[arg(long, value_name = "NAME=TECHNIQUE", num_args = 1.., value_parser = values::recorded, help_heading = "Sound")]
     pub(crate) recorded: Vec<values::Recorded>,
     /// Gain of a mono file into each side of the sum, dB: -3.01 for equal-power panning.
     #[arg(long, value_name = "DB", allow_negative_numbers = true, value_parser = values::mono_pan, default_value = "-3.01", help_heading = "Sound")]
     pub(crate) mono_pan: f64,
-    /// Marks where someone cut, to be measured as joins: .csv, .edl (CMX 3600), or the cue points of a .wav.
+    /// Marks at edits, to be measured as joins: .csv, .edl (CMX 3600), or the cue points of a .wav.
     ///
-    /// CSV has a line of names with a column `timecode` or `seconds`, and perhaps `name`; joins.csv of a report is read
-    /// too. Timecode counts at --frame-rate from the timecode of the first sample. An EDL gives the record-in of
-    /// each event. Marks outside the programme are skipped and counted.
+    /// CSV needs a header line with a column `timecode` or `seconds`; `name` is optional. A report's joins.csv works
+    /// too. Timecode is read at --frame-rate and counts from the timecode of the first sample. An EDL gives the
+    /// record-in of each event. Marks outside the programme are skipped and counted.
     #[arg(long, value_name = "FILE", num_args = 1.., help_heading = "Sound")]
     pub(crate) marks: Vec<PathBuf>,
-    /// Folder for the report. It is made if missing, but the folders above it are not.
+    /// Folder for the report. It is created if missing; its parent folder must exist.
     #[arg(long, short, value_name = "DIR", required_unless_present = "json", help_heading = "Report")]
     pub(crate) out: Option<PathBuf>,
     /// Replace an earlier report.
@@ -199,6 +199,8 @@ impl FailOn {
 mod tests {
     use super::*;
     use clap::CommandFactory;
+    use proptest::prelude::*;
+    use proptest::test_runner::RngSeed;
 
     fn read(words: &str) -> Result<Cli, clap::Error> {
         Cli::try_parse_from(std::iter::once("plumbline").chain(words.split_whitespace()))
@@ -248,6 +250,75 @@ mod tests {
         ] {
             let error = read(words).expect_err(words);
             assert_eq!(error.exit_code(), 2, "{words}");
+        }
+    }
+
+    /// Words of the command line and values as nobody should give them.
+    fn word() -> impl Strategy<Value = String> {
+        let command = Cli::command();
+        let options = |of: &clap::Command| -> Vec<String> {
+            of.get_arguments().filter_map(|arg| arg.get_long()).map(|long| format!("--{long}")).collect()
+        };
+        let mut known = options(&command);
+        for sub in command.get_subcommands() {
+            known.push(sub.get_name().to_owned());
+            known.extend(options(sub));
+        }
+        let values = [
+            "",
+            "-",
+            "--",
+            "=",
+            "=:",
+            "mason=",
+            "mason=natural:",
+            "a=natural:b.wav",
+            "a=spaced:1e400",
+            "natural=70±10",
+            "natural=1e400±-0",
+            "natural=±",
+            "none",
+            "=natural",
+            "a=-inf",
+            "a=NaN",
+            "1e400",
+            "-3.01",
+            "99:99:99:99",
+            "00:00:00;29",
+            "29.97df",
+            "r128-s1",
+            "r128-",
+            "4294967296",
+            "-1",
+            "\u{202e}x",
+            "a#0",
+            "#99999999999999999999",
+            "a.wav#1+2",
+            "\u{0}",
+        ];
+        prop_oneof![
+            4 => prop::sample::select(known),
+            3 => prop::sample::select(values.to_vec()).prop_map(str::to_owned),
+            1 => ".{0,40}",
+        ]
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig {
+            rng_seed: RngSeed::Fixed(
+                std::env::var("PLUMBLINE_SEED").ok().and_then(|seed| seed.parse().ok()).unwrap_or(0xC0_DE)
+            ),
+            failure_persistence: None,
+            ..ProptestConfig::default()
+        })]
+
+        #[test]
+        fn any_command_line_is_understood_or_refused_in_words(words in prop::collection::vec(word(), 0..14)) {
+            let all = std::iter::once("plumbline".to_owned()).chain(words);
+            if let Err(error) = Cli::try_parse_from(all) {
+                prop_assert!([0, 2].contains(&error.exit_code()));
+                prop_assert!(!error.to_string().trim().is_empty());
+            }
         }
     }
 }

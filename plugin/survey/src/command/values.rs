@@ -38,7 +38,7 @@ pub(crate) fn layer(text: &str) -> Result<Layer, String> {
         })
         .ok_or_else(wanted)?;
     if role == Role::Mix {
-        return Err("a mix is no layer; give it with --mix FILE".to_owned());
+        return Err("a mix is not a layer; use --mix FILE".to_owned());
     }
     let name = name.trim();
     if name.is_empty() || file.is_empty() {
@@ -113,7 +113,7 @@ pub(crate) fn recorded(text: &str) -> Result<Recorded, String> {
 /// Gain of a mono file into each side of the bus.
 pub(crate) fn mono_pan(text: &str) -> Result<f64, String> {
     let db = text.trim().parse::<f64>().ok().filter(|db| (-12.0..=0.0).contains(db));
-    db.ok_or_else(|| format!("`{text}` is no pan law; expected dB from -12 to 0"))
+    db.ok_or_else(|| format!("`{text}` is not a pan law; expected dB from -12 to 0"))
 }
 
 /// `natural=70±10,foley=20`, or `none`.
@@ -125,11 +125,11 @@ pub(crate) fn aims(text: &str) -> Result<BalanceTarget, String> {
     for one in text.split(',') {
         let (word, numbers) = one
             .split_once('=')
-            .ok_or_else(|| format!("`{one}` is no aim; expected one like natural=70±10, or none"))?;
+            .ok_or_else(|| format!("`{one}` is not an aim; expected one like natural=70±10, or none"))?;
         let role = role_of(word).and_then(|role| Some((role, role.part()?)));
         let (role, place) = role.ok_or_else(|| {
             let roles = Role::PARTS.map(|role| role.name().to_lowercase()).join(", ");
-            format!("`{word}` is no role that has a share; there are {roles}")
+            format!("`{word}` is not a role with a share; use one of {roles}")
         })?;
         if aims[place].is_some() {
             return Err(format!("{} has two aims; name it once", role.name()));
@@ -150,7 +150,7 @@ fn aim(text: &str) -> Result<Aim, String> {
     match (share, tolerance) {
         (Some(share), Some(tolerance)) => Ok(Aim { share: share / 100.0, tolerance: tolerance / 100.0 }),
         _ => Err(format!(
-            "`{text}` is no share; expected 0 to 100 per cent and a tolerance of 1 to 100, as in 70±10"
+            "`{text}` is not a share; expected 0 to 100 per cent and a tolerance of 1 to 100, as in 70±10"
         )),
     }
 }
@@ -168,7 +168,7 @@ pub(crate) fn delivery(text: &str) -> Result<Preset, String> {
     (0..PRESETS.len())
         .find(|at| names(*at).iter().any(|name| name == asked))
         .map(|at| PRESETS[at])
-        .ok_or_else(|| format!("`{text}` is no document that is known; there are {}", DOCUMENTS.join(", ")))
+        .ok_or_else(|| format!("`{text}` is not a known document; use one of {}", DOCUMENTS.join(", ")))
 }
 
 /// The letters and digits of a text, in lower case.
@@ -193,14 +193,14 @@ pub(crate) fn frame_rate(text: &str) -> Result<FrameRate, String> {
         "29.97" | "59.94" => format!("{text} counts in two ways: say {text}df (drop-frame) or {text}ndf"),
         _ => {
             let all = FrameRate::ALL.map(|rate| spellings(rate).swap_remove(0)).join(", ");
-            format!("`{text}` is no rate of frames; there are {all}")
+            format!("`{text}` is not a frame rate; use one of {all}")
         }
     })
 }
 
 /// A sample rate at which Plumbline measures.
 pub(crate) fn rate(text: &str) -> Result<u32, String> {
-    let hz = text.trim().parse::<u32>().map_err(|_| format!("`{text}` is no whole number of Hz"))?;
+    let hz = text.trim().parse::<u32>().map_err(|_| format!("`{text}` is not a whole number of Hz"))?;
     SampleRate::new(hz).map(|_| hz).map_err(|error| error.to_string())
 }
 

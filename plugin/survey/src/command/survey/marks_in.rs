@@ -136,7 +136,7 @@ pub(super) fn place(
     let placed = marks::place(&all, line);
     if placed.marks.len() > MOST_ENTRIES {
         return Err(CommandError::Input(format!(
-            "--marks: {} marks, and {MOST_ENTRIES} joins are kept; survey the programme in parts. Nothing was measured",
+            "--marks: {} marks, but at most {MOST_ENTRIES} joins are kept; survey the programme in parts. Nothing was measured",
             placed.marks.len()
         )));
     }

@@ -75,7 +75,7 @@ fn faders(gains: &[Gain], sounds: &Sounds) -> Result<Vec<f32>, CommandError> {
         // A layer may have the name of the mix; it takes precedence.
         let place = names.iter().position(|name| *name == gain.layer).ok_or_else(|| {
             CommandError::Usage(format!(
-                "--gain {}: there is no such layer; there are {}. Nothing was done",
+                "--gain {}: there is no such layer; the layers are {}. Nothing was done",
                 gain.layer,
                 names.join(", ")
             ))
@@ -98,7 +98,7 @@ fn recordings(stated: &[Recorded], sounds: &Sounds) -> Result<Vec<Recording>, Co
             |what: String| CommandError::Usage(format!("--recorded {}: {what}. Nothing was done", one.layer));
         let place = sounds.layers.iter().position(|layer| layer.name == one.layer).ok_or_else(|| {
             let names: Vec<&str> = sounds.layers.iter().map(|layer| layer.name.as_str()).collect();
-            refused(format!("there is no such layer; there are {}", names.join(", ")))
+            refused(format!("there is no such layer; the layers are {}", names.join(", ")))
         })?;
         if recordings[place].replace(one.recording).is_some() {
             return Err(refused("is stated twice; state it once".to_owned()));
