@@ -24,6 +24,7 @@ mod instance;
 mod plugin;
 mod ports;
 mod process;
+mod processing;
 mod state;
 mod tail;
 mod vst3;

@@ -1,7 +1,7 @@
 //! One instance as seen by the host.
 
 use super::gui::Gui;
-use super::process::Processing;
+use super::processing::Processing;
 use super::vst3::Wrapper;
 use crate::requests::Requests;
 use clap_sys::ext::params::clap_plugin_params;

@@ -2,8 +2,8 @@
 
 use super::gui_calls::gui;
 use super::instance::Instance;
-use super::process::{self, Processing};
-use super::{ports, state, tail, vst3};
+use super::processing::Processing;
+use super::{ports, process, state, tail, vst3};
 use crate::requests::Requests;
 use clap_sys::ext::configurable_audio_ports::{
     CLAP_EXT_CONFIGURABLE_AUDIO_PORTS, CLAP_EXT_CONFIGURABLE_AUDIO_PORTS_COMPAT,

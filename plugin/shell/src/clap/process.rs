@@ -7,7 +7,6 @@
 use super::channels::{self, NONE};
 use super::events::Events;
 use super::instance::Instance;
-use super::tail;
 use clap_sys::events::clap_input_events;
 use clap_sys::events::clap_output_events;
 use clap_sys::ext::audio_ports::{CLAP_EXT_AUDIO_PORTS, clap_audio_port_info, clap_plugin_audio_ports};
@@ -15,54 +14,13 @@ use clap_sys::ext::params::{CLAP_EXT_PARAMS, clap_plugin_params};
 use clap_sys::plugin::clap_plugin;
 use clap_sys::process::{CLAP_PROCESS_CONTINUE, CLAP_PROCESS_ERROR, clap_process, clap_process_status};
 use std::ptr::null;
-use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, Ordering};
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 /// The longest block that a host may announce, in frames: the framework allocates as much for a side-chain.
 const LONGEST_BLOCK: u32 = 1 << 17;
 /// The longest that a flush of parameters waits for a block to end. CLAP forbids a host both at once.
 const LONGEST_WAIT: Duration = Duration::from_millis(20);
-
-/// What is known of an active instance.
-#[derive(Debug, Default)]
-pub(super) struct Processing {
-    active: AtomicBool,
-    /// Whether a block or a flush runs.
-    busy: AtomicBool,
-    /// Channels of the main bus.
-    main: AtomicU32,
-    /// Channels of the side-chain; 0 without one.
-    side: AtomicU32,
-    /// The longest block for which the framework has room.
-    longest: AtomicU32,
-    /// Sample rate, in whole hertz.
-    rate: AtomicU32,
-    /// The host's steady time after the last block; negative if it gives none.
-    steady: AtomicI64,
-}
-
-impl Processing {
-    fn enter(&self) -> bool {
-        !self.busy.swap(true, Ordering::Acquire)
-    }
-
-    fn leave(&self) {
-        self.busy.store(false, Ordering::Release);
-    }
-
-    /// The sample rate; 0 before the first activation.
-    pub(super) fn rate_hz(&self) -> u32 {
-        self.rate.load(Ordering::Relaxed)
-    }
-
-    /// Whether the host has left out at least as much as a trial can hold since the last block.
-    fn has_slept(&self, block: &clap_process) -> bool {
-        let now = block.steady_time;
-        let next = if now >= 0 { now.saturating_add(i64::from(block.frames_count)) } else { -1 };
-        let expected = self.steady.swap(next, Ordering::Relaxed);
-        now >= 0 && expected >= 0 && now.saturating_sub(expected) >= i64::from(tail::frames(self.rate_hz()))
-    }
-}
 
 pub(super) unsafe extern "C" fn activate(
     plugin: *const clap_plugin,
