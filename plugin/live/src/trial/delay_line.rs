@@ -3,6 +3,9 @@
 use super::channel_delay::ChannelDelay;
 use super::fractional_delay::{Kernel, TAPS};
 
+/// Samples in the smallest page of memory of any system: 4 KiB.
+const PAGE: usize = 4_096 / size_of::<f32>();
+
 /// The latest samples of a channel.
 #[derive(Debug)]
 pub(super) struct DelayLine {
@@ -15,9 +18,18 @@ pub(super) struct DelayLine {
 
 impl DelayLine {
     /// A silent line. `lookback` is the greatest age in samples that may be read.
+    ///
+    /// Every page is written here. Zeroed memory is only promised by the system, and its first write enters the kernel:
+    /// that would be the first trial, on the audio thread.
     pub(super) fn new(lookback: usize) -> Self {
         let length = lookback + 1;
-        Self { memory: vec![0.0; 2 * length].into_boxed_slice(), length, at: 0 }
+        let mut memory = vec![0.0; 2 * length].into_boxed_slice();
+        let last = memory.len() - 1;
+        for k in (0..last).step_by(PAGE).chain([last]) {
+            // The compiler would leave out a write of what it knows to be there.
+            memory[k] = std::hint::black_box(0.0);
+        }
+        Self { memory, length, at: 0 }
     }
 
     /// Fills the line with silence.

@@ -191,3 +191,37 @@ fn the_line_is_long_enough_for_any_trial_at_any_rate() {
     }
     assert_eq!(cases, 6);
 }
+
+/// Minor page faults of this thread so far: the tenth field of `stat`, proc(5).
+#[cfg(target_os = "linux")]
+fn page_faults() -> u64 {
+    let stat = std::fs::read_to_string("/proc/thread-self/stat").unwrap();
+    let after_name = stat.rsplit_once(") ").unwrap().1;
+    after_name.split(' ').nth(7).unwrap().parse().unwrap()
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn the_first_second_of_a_trial_touches_no_page_for_the_first_time() {
+    let format = format(384_000);
+    let delayed = Trial { delay_secs: [LONGEST_TRIAL_SECS; 2], flip: [true, false], in_renders: false };
+    let mut block = [vec![0.5_f32; 512], vec![-0.5; 512]];
+    let mut faults = Vec::new();
+    // The first run touches the code itself. All are kept, so that none gets the memory of another.
+    let mut kept = Vec::new();
+    for _ in 0..3 {
+        let mailbox = Mailbox::new();
+        let mut alteration = Alteration::new(&format, &mailbox);
+        mailbox.put(&ChannelDelays::of(Some(delayed), &format));
+        page_faults();
+        let before = page_faults();
+        for _ in 0..384_000 / 512 {
+            let [left, right] = &mut block;
+            alteration.run(&mailbox, &mut [left, right]);
+        }
+        faults.push(page_faults() - before);
+        assert!(alteration.tail_frames() >= 38_400, "the whole line was used");
+        kept.push(alteration);
+    }
+    assert_eq!(faults[1..], [0, 0]);
+}
