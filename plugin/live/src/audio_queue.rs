@@ -34,7 +34,7 @@ impl Counts {
 #[derive(Debug)]
 pub(crate) struct AudioQueue {
     pub(crate) format: StreamFormat,
-    /// Chunks on their way to the worker. Only the tap pushes.
+    /// Chunks on their way to the worker. Only the tap pushes, and only the worker pops: see [`Self::fits`].
     pub(crate) chunks: ArrayQueue<Chunk>,
     /// Counters of the layer.
     pub(crate) counts: Arc<Counts>,
@@ -60,7 +60,7 @@ impl AudioQueue {
     pub(crate) fn new(format: StreamFormat, counts: Arc<Counts>, worker: Option<Thread>) -> Self {
         Self {
             format,
-            chunks: ArrayQueue::new(format.room()),
+            chunks: ArrayQueue::new(format.room() + 1),
             counts,
             closed: AtomicBool::new(false),
             retired: AtomicBool::new(false),
@@ -71,6 +71,19 @@ impl AudioQueue {
             jumps_at_end: AtomicU64::new(0),
             worker,
         }
+    }
+
+    /// Whether `step` chunks can be pushed without waiting, one slot left free.
+    ///
+    /// `ArrayQueue::pop` gives its slot back in two steps: it advances the head, then stamps the slot. If the worker is
+    /// preempted in between, `len` no longer counts the slot, but a push into it spins until the stamp comes. There is
+    /// one consumer, so there is one such slot at most, always the last free one: it is never used. A second consumer
+    /// would need a second spare slot.
+    ///
+    /// # Realtime Safety
+    /// A few atomic loads; nothing else pushes, so none is repeated.
+    pub(crate) fn fits(&self, step: usize) -> bool {
+        self.chunks.capacity() - self.chunks.len() > step
     }
 
     /// Wakes the worker if it sleeps. Not real-time safe: a system call.

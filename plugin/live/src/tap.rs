@@ -271,13 +271,12 @@ impl Tap {
     /// Whether `step` chunks fit; offline, waits for space up to `patience`.
     fn has_room(&mut self, step: usize) -> bool {
         let queue = &*self.queue;
-        let fits = || queue.chunks.capacity() - queue.chunks.len() >= step;
-        if !fits() {
+        if !queue.fits(step) {
             if !queue.format.offline || self.patience.is_zero() {
                 return false;
             }
             let start = Instant::now();
-            while !fits() {
+            while !queue.fits(step) {
                 if start.elapsed() >= self.patience || queue.retired.load(Ordering::Relaxed) {
                     self.patience = Duration::ZERO;
                     return false;

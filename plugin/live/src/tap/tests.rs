@@ -119,7 +119,7 @@ fn a_position_out_of_this_world_is_none() {
 #[test]
 fn a_full_queue_drops_counts_and_tells_with_the_next_chunk() {
     let (queue, mut tap) = open(stereo());
-    let room = queue.chunks.capacity();
+    let room = queue.format.room();
     assert_eq!(room, 3_000, "4 s at 48 kHz in chunks of 64");
     let block = ramp(0, 64);
     let mut at = 0;
@@ -141,11 +141,30 @@ fn a_full_queue_drops_counts_and_tells_with_the_next_chunk() {
     assert_eq!(chunks[1].lost, 0);
 }
 
+/// A push into the last free slot would spin while the worker is preempted within `pop` (crossbeam-queue 0.3,
+/// `ArrayQueue::push`: the branch that follows `head + one_lap != tail`).
+#[test]
+fn the_last_slot_is_never_used_and_four_seconds_fit_all_the_same() {
+    let mut cases = 0;
+    for side_channels in [0, 2] {
+        let (queue, mut tap) = open(StreamFormat { side_channels, ..stereo() });
+        let block = ramp(0, 64);
+        for k in 0..4_000 {
+            let side: &[&[f32]] = &[&block, &block];
+            tap.push(song(k * 64), &[&block, &block], &side[..usize::from(side_channels)]);
+        }
+        assert_eq!(queue.chunks.len(), 4 * 48_000 / 64 * queue.format.chunks_a_step());
+        assert!(!queue.chunks.is_full(), "{side_channels} channels of side-chain");
+        cases += 1;
+    }
+    assert_eq!(cases, 2);
+}
+
 #[test]
 fn a_dropped_chunk_hands_its_tags_on() {
     let (queue, mut tap) = open(stereo());
     let block = ramp(0, 64);
-    for k in 0..queue.chunks.capacity() as i64 {
+    for k in 0..queue.format.room() as i64 {
         tap.push(song(k * 64), &[&block, &block], &[]);
     }
     tap.reset();
@@ -162,7 +181,7 @@ fn a_dropped_chunk_hands_its_tags_on() {
 fn a_loss_at_the_very_end_is_handed_over_by_the_close() {
     let (queue, mut tap) = open(stereo());
     let block = ramp(0, 64);
-    for k in 0..queue.chunks.capacity() as i64 + 3 {
+    for k in 0..queue.format.room() as i64 + 3 {
         tap.push(song(k * 64), &[&block, &block], &[]);
     }
     tap.push(song(7), &[&block[..10], &block[..10]], &[]);
@@ -209,12 +228,12 @@ fn side_chain_chunks_follow_their_main_chunk_and_both_go_or_none() {
     assert_eq!(chunks[3].samples[0][..32], side[64..]);
     assert!(chunks[3].samples[0][32..].iter().all(|&x| x == 0.0), "an unconnected side-chain is silence");
     assert_eq!(counted(&queue.counts.misfits), 1);
-    // Space for one only: neither is sent.
-    while queue.chunks.capacity() - queue.chunks.len() > 1 {
+    // Room for one only: neither is sent.
+    while queue.chunks.len() < queue.format.room() - 1 {
         queue.chunks.push(Chunk::EMPTY).unwrap();
     }
     tap.push(song(192), &[&main[..64], &main[..64]], &[&side[..64]]);
-    assert_eq!(queue.chunks.capacity() - queue.chunks.len(), 1);
+    assert_eq!(queue.chunks.len(), queue.format.room() - 1);
     assert_eq!(counted(&queue.counts.lost_frames), 64);
 }
 
@@ -222,7 +241,7 @@ fn side_chain_chunks_follow_their_main_chunk_and_both_go_or_none() {
 fn offline_gives_up_on_a_dead_worker_once_and_hopes_again_when_there_is_room() {
     let (queue, mut tap) = open(StreamFormat { offline: true, ..stereo() });
     let block = ramp(0, 64);
-    let room = queue.chunks.capacity() as i64;
+    let room = queue.format.room() as i64;
     for k in 0..room {
         tap.push(song(k * 64), &[&block, &block], &[]);
     }
