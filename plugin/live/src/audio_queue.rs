@@ -3,10 +3,10 @@
 use crate::chunk::Chunk;
 use crate::stream_format::StreamFormat;
 use crate::trial::Mailbox;
+use crate::worker_signal::WorkerSignal;
 use crossbeam::queue::ArrayQueue;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::thread::Thread;
 
 /// Counters of a layer, shared by all its queues. They only grow.
 #[derive(Debug, Default)]
@@ -51,13 +51,13 @@ pub(crate) struct AudioQueue {
     pub(crate) jumps_at_end: AtomicU64,
     /// The latest trial, precomputed for the audio thread.
     pub(crate) trial: Mailbox,
-    /// The thread to wake while waiting for room; `None` if no worker could be started.
-    pub(crate) worker: Option<Thread>,
+    /// The worker to wake while waiting for room, if there is one.
+    pub(crate) worker: Arc<WorkerSignal>,
 }
 
 impl AudioQueue {
     /// Allocates the queue.
-    pub(crate) fn new(format: StreamFormat, counts: Arc<Counts>, worker: Option<Thread>) -> Self {
+    pub(crate) fn new(format: StreamFormat, counts: Arc<Counts>, worker: Arc<WorkerSignal>) -> Self {
         Self {
             format,
             chunks: ArrayQueue::new(format.room() + 1),
@@ -84,12 +84,5 @@ impl AudioQueue {
     /// A few atomic loads; nothing else pushes, so none is repeated.
     pub(crate) fn fits(&self, step: usize) -> bool {
         self.chunks.capacity() - self.chunks.len() > step
-    }
-
-    /// Wakes the worker if it sleeps. Not real-time safe: a system call.
-    pub(crate) fn wake(&self) {
-        if let Some(worker) = &self.worker {
-            worker.unpark();
-        }
     }
 }

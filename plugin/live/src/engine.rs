@@ -7,6 +7,7 @@
 
 use crate::board::{BoardReader, Folder, Numbers, Publisher, State};
 use crate::chunk::Chunk;
+use crate::fault::{self, Stage};
 use crate::marks::Marks;
 use crate::measure::Measure;
 use crate::panic_guard::guarded;
@@ -23,6 +24,7 @@ use std::sync::atomic::Ordering;
 use std::time::Duration;
 use view::{Context, ViewBuilder};
 
+mod failure;
 mod intake;
 mod pairs;
 mod record;
@@ -57,6 +59,8 @@ pub(crate) struct LayerEngine<M> {
 /// The parts that take audio and tenths from the intake.
 struct Parts {
     shared: Arc<SharedState>,
+    /// Whether the words of a restart are shown, which stay until the user's reset.
+    restarted: bool,
     settings: Settings,
     /// Whether the audio is that of an offline render.
     offline: bool,
@@ -72,20 +76,26 @@ struct Parts {
 }
 
 impl<M: Measure> LayerEngine<M> {
+    /// An engine with the marks of the layer, if it had an engine before. Clears words that said why it had none.
     pub(crate) fn new(shared: Arc<SharedState>, folder: Result<Folder, String>) -> Self {
+        fault::point(Stage::Making, shared.born.id);
+        shared.offer_current();
+        shared.set_trouble(None);
+        let marks = Marks::of(lock(&shared.marks).clone());
         Self {
             intake: Intake::new(&shared),
             parts: Parts {
+                restarted: false,
                 settings: Settings::default(),
                 offline: false,
                 former_trial: None,
                 alterations: 0,
-                marks: Marks::default(),
+                marks,
                 publisher: Publisher::new(folder, shared.born),
                 record: Record::default(),
                 pairs: Pairs::default(),
                 session: SessionFollower::default(),
-                view: ViewBuilder::default(),
+                view: ViewBuilder::after(shared.serial.load(Ordering::Acquire)),
                 shared,
             },
             stale: false,
@@ -108,6 +118,7 @@ impl<M: Measure> LayerEngine<M> {
 
     fn measure(&mut self, now: Duration) -> Pace {
         let state = self.state();
+        fault::point(Stage::Publishing, self.parts.shared.born.id);
         self.parts.publisher.round(state, self.intake.clock().position, now);
         self.obey();
         let busy = self.intake.drain(now, &mut self.parts);
@@ -160,7 +171,10 @@ impl<M: Measure> LayerEngine<M> {
     /// Takes a number in its session, if it needs one. Never panics; after a failure the layer has no number.
     pub(crate) fn take_number(&mut self, now: Duration, board: &BoardReader, numbers: &mut Numbers) {
         let publisher = &mut self.parts.publisher;
-        let _ = guarded(|| publisher.take_number(board, numbers, now));
+        let _ = guarded(|| {
+            fault::point(Stage::Number, publisher.id());
+            publisher.take_number(board, numbers, now);
+        });
     }
 
     /// Takes settings and commands.
@@ -169,16 +183,17 @@ impl<M: Measure> LayerEngine<M> {
         let shared = Arc::clone(&parts.shared);
         let asked = shared.take(|inbox| {
             intake.take_queues(inbox.opened.drain(..));
-            let commands = std::mem::take(&mut inbox.commands);
-            for command in &commands {
+            for command in &inbox.commands {
                 match command {
                     Command::Mark => intake.tenth().into_iter().for_each(|at| parts.marks.put(at)),
                     _ => parts.marks.obey(command),
                 }
             }
-            // The inbox is still locked, so a reader finds each mark in the list or in a command.
+            fault::point(Stage::Commands, shared.born.id);
+            // Still with the inbox locked: a reader finds each mark in the list or in a command. The commands are taken
+            // last, so that a failure before this loses none.
             *lock(&shared.marks) = parts.marks.list().to_vec();
-            (inbox.settings.clone(), commands)
+            (inbox.settings.clone(), std::mem::take(&mut inbox.commands))
         });
         let Some((settings, commands)) = asked else { return };
         self.stale = true;
@@ -231,7 +246,11 @@ impl<M: Measure> LayerEngine<M> {
 
     fn join_record(&mut self, now: Duration) {
         let Parts { record, session, settings, marks, publisher, .. } = &mut self.parts;
-        if let Err(words) = guarded(|| record.join(session, publisher.id(), (settings, marks.list()), now)) {
+        let joined = guarded(|| {
+            fault::point(Stage::Record, publisher.id());
+            record.join(session, publisher.id(), (settings, marks.list()), now);
+        });
+        if let Err(words) = joined {
             session.fail(&words);
         }
         self.stale |= self.parts.settings.watched && self.parts.record.is_due(now);
@@ -272,6 +291,7 @@ impl<M: Measure> LayerEngine<M> {
     }
 
     fn view(&mut self, now: Duration) -> View {
+        fault::point(Stage::View, self.parts.shared.born.id);
         let mut view = self.parts.figures(self.intake.readings());
         let Parts { view: builder, record, session, settings, marks, shared, .. } = &mut self.parts;
         builder.verdicts = view.verdicts;
@@ -279,25 +299,6 @@ impl<M: Measure> LayerEngine<M> {
         view.session = Arc::clone(&session.shown);
         record.show(&mut view, &shared.history, session, (settings, marks.list()), now);
         view
-    }
-
-    /// Ends the measurement of this layer after a failure, until a reset or a new analyser.
-    fn fail(&mut self, words: &str) {
-        self.intake.fail();
-        self.stale = true;
-        self.failed = true;
-        self.parts.shared.set_trouble(Some(format!(
-            "measuring this layer failed with an internal error ({words}). Audio still passes, but counts as \
-             lost. Reset starts measuring again"
-        )));
-    }
-
-    /// Clears the message about a failure once measuring has started again.
-    fn recover(&mut self) {
-        if self.failed && !self.intake.is_broken() {
-            self.failed = false;
-            self.parts.shared.set_trouble(None);
-        }
     }
 }
 
@@ -338,6 +339,7 @@ impl Downstream for Parts {
     }
 
     fn audio(&mut self, at: Position, channels: &[&[f32]], format: StreamFormat) {
+        fault::point(Stage::Intake, self.shared.born.id);
         self.offline = format.offline;
         if self.settings.watched {
             let trial = self.trial();
@@ -368,6 +370,9 @@ impl Downstream for Parts {
     }
 
     fn reset(&mut self, at: ResetAt) {
+        if std::mem::take(&mut self.restarted) {
+            self.shared.set_trouble(None);
+        }
         lock(&self.shared.history).mark_reset();
         self.record.clear();
         self.session.clear(at);

@@ -8,12 +8,12 @@ use crate::shared::{Inbox, SharedState, lock};
 use crate::stream_format::StreamFormat;
 use crate::tap::Tap;
 use crate::trial::ChannelDelays;
+use crate::worker_signal::WorkerSignal;
 use plumbline_measure::{RateError, SampleRate};
 use plumbline_programme::{Command, History, LayerId, Mark, Settings, View};
 use std::fmt;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-use std::thread::Thread;
 
 /// The audio format that the host announces.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -37,17 +37,23 @@ pub struct Format {
 /// [`Tap`], which takes none of these locks.
 pub struct Layer {
     shared: Arc<SharedState>,
-    worker: Option<Thread>,
+    worker: Arc<WorkerSignal>,
 }
 
 impl Layer {
     /// Creates a layer and registers it with the worker of the process, which starts with the first layer.
     ///
     /// If the system refuses a thread, the layer exists without a worker and [`Self::trouble`] says so; the next layer
-    /// tries again.
+    /// tries again, for this one too.
     pub fn join() -> Arc<Self> {
         let shared = Arc::new(SharedState::new());
         let worker = registry::join(&shared);
+        Arc::new(Self { shared, worker })
+    }
+
+    /// A layer of a worker that a test runs itself.
+    #[cfg(test)]
+    pub(crate) fn of(shared: Arc<SharedState>, worker: Arc<WorkerSignal>) -> Arc<Self> {
         Arc::new(Self { shared, worker })
     }
 
@@ -64,7 +70,8 @@ impl Layer {
             side_channels: format.side_channels.min(2),
             offline: format.offline,
         };
-        let queue = Arc::new(AudioQueue::new(format, Arc::clone(&self.shared.counts), self.worker.clone()));
+        let queue =
+            Arc::new(AudioQueue::new(format, Arc::clone(&self.shared.counts), Arc::clone(&self.worker)));
         let former = self.shared.ask(|inbox| {
             queue.trial.put(&ChannelDelays::of(inbox.settings.trial, &format));
             inbox.opened.push(Arc::clone(&queue));
@@ -73,7 +80,8 @@ impl Layer {
         if let Some(former) = former {
             former.retired.store(true, Ordering::Release);
         }
-        self.wake();
+        self.shared.attempt();
+        self.worker.wake();
         Ok(Tap::new(queue))
     }
 
@@ -97,7 +105,7 @@ impl Layer {
     /// both sides. No trial adds latency.
     pub fn change(&self, change: impl FnOnce(&mut Settings)) {
         self.shared.ask(|inbox| set(inbox, change));
-        self.wake();
+        self.worker.wake();
     }
 
     /// The settings.
@@ -107,6 +115,7 @@ impl Layer {
 
     /// Sends a command. At most a thousand marks are kept, on both grids together; the earliest is dropped first.
     pub fn send(&self, command: Command) {
+        let resets = command == Command::Reset;
         self.shared.ask(|inbox| {
             let mut done = false;
             set(inbox, |settings| done = settings.obey(&command));
@@ -114,7 +123,10 @@ impl Layer {
                 marks::enqueue(&mut inbox.commands, command);
             }
         });
-        self.wake();
+        if resets {
+            self.shared.attempt();
+        }
+        self.worker.wake();
     }
 
     /// The marks, ascending: those of the worker, changed by the commands sent since. A [`Command::Mark`] appears once
@@ -167,12 +179,6 @@ impl Layer {
     /// Frames of side-chain audio that have reached the worker so far.
     pub fn side_frames(&self) -> u64 {
         self.shared.counts.side_frames.load(Ordering::Relaxed)
-    }
-
-    fn wake(&self) {
-        if let Some(worker) = &self.worker {
-            worker.unpark();
-        }
     }
 }
 

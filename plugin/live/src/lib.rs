@@ -39,6 +39,12 @@
 //! - The worker: one named thread per process, at ordinary priority or below, whichever thread started it. It starts
 //!   with the first layer and is joined when the last one goes, because hosts unload the binary afterwards.
 //!
+//! # Failures
+//! A panic never reaches the host, and the audio never depends on the worker. Each part of a round catches its own
+//! panics: the layer says what failed, the others go on, and a reset starts the part again. A panic between the layers
+//! has all engines made anew; marks, history and the audio that waits are kept. After more than three of these in 10 s
+//! the worker waits for a reset or an opening. A worker that has ended is replaced with the next layer.
+//!
 //! # No silent losses
 //! Audio that does not reach the analyser is counted where it is lost, shown in
 //! [`Health`](plumbline_programme::Health), and marked in its tenth. A layer whose analysis fails reports it in
@@ -81,6 +87,9 @@
 //! | no room for a file | nothing | the layer works alone and says why; tries again after 5 s |
 //! | user's mark (`Command::Mark`) | nothing | a passage begins at the tenth of the latest sample measured; the joins measure both sides of it |
 //! | host's mark, the parameter `mark` ([`Tap::mark`]) | the next chunk carries it | a passage begins at the tenth of that chunk's first sample |
+//! | the analysis of a layer fails | nothing: audio is counted as lost until a reset | [`Layer::trouble`] says so; the other layers go on |
+//! | the worker fails between the layers | nothing | engines are made anew, and the interruption is counted as a gap |
+//! | no thread for the worker, or it waits after several failures | drops what finds no room and counts it; an offline render does not wait | the next layer tries again; a reset or an opening ends the wait |
 //! | a project is loaded | nothing | its marks replace the existing ones (`Command::ReplaceMarks`) |
 //! | another time window or a past moment is chosen (`Settings::window`, `Settings::rewound`) | nothing | later views show it; measuring goes on, and closing the window returns to now |
 //! | a trial is set, changed or ended | takes the change with its next block: the delay line fills as far as needed, then the output fades for 20 ms; a change during a fade waits for its end, and the latest wins | the view and the board file show it |
@@ -98,18 +107,23 @@ mod board;
 mod chunk;
 mod clock;
 mod engine;
+mod fault;
+mod instances;
 mod layer;
 mod marks;
 mod measure;
 mod panic_guard;
 mod priority;
 mod registry;
+mod restarts;
+mod rounds;
 mod shared;
 mod since_reset;
 mod stream_format;
 mod tap;
 mod trial;
 mod worker;
+mod worker_signal;
 
 pub use engine::MOST_MOMENTS;
 pub use layer::{Format, Layer};

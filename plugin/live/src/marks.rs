@@ -13,6 +13,11 @@ pub(crate) struct Marks {
 }
 
 impl Marks {
+    /// Marks that are known already, in order.
+    pub(crate) fn of(list: Vec<Mark>) -> Self {
+        Self { list, changed: false }
+    }
+
     pub(crate) fn list(&self) -> &[Mark] {
         &self.list
     }

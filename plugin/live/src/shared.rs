@@ -32,6 +32,8 @@ pub(crate) struct SharedState {
     asked: AtomicBool,
     /// Whether all requests are done, all audio handed over is measured, and no tap is open.
     settled: AtomicBool,
+    /// Resets and openings so far: each is an attempt to get a failed part going again.
+    attempts: AtomicU64,
     pub(crate) view: Mutex<Arc<View>>,
     pub(crate) serial: AtomicU64,
     pub(crate) history: Mutex<History>,
@@ -49,6 +51,7 @@ impl SharedState {
             inbox: Mutex::default(),
             asked: AtomicBool::new(true),
             settled: AtomicBool::new(false),
+            attempts: AtomicU64::new(0),
             view: Mutex::default(),
             serial: AtomicU64::new(0),
             history: Mutex::default(),
@@ -67,7 +70,31 @@ impl SharedState {
         result
     }
 
-    /// Reads from the inbox.
+    /// Offers the latest queue once more, if it may still have audio: the engine that had taken it may be gone.
+    pub(crate) fn offer_current(&self) {
+        self.ask(|inbox| {
+            let Inbox { opened, current, .. } = inbox;
+            let open =
+                |queue: &&Arc<AudioQueue>| !queue.closed.load(Ordering::Acquire) || !queue.chunks.is_empty();
+            if let Some(queue) = current.as_ref().filter(open)
+                && !opened.iter().any(|other| Arc::ptr_eq(other, queue))
+            {
+                opened.push(Arc::clone(queue));
+            }
+        });
+    }
+
+    /// Notes a reset or an opening.
+    pub(crate) fn attempt(&self) {
+        self.attempts.fetch_add(1, Ordering::AcqRel);
+    }
+
+    /// Resets and openings so far.
+    pub(crate) fn attempts(&self) -> u64 {
+        self.attempts.load(Ordering::Acquire)
+    }
+
+    /// Reads the inbox.
     pub(crate) fn look<R>(&self, look: impl FnOnce(&Inbox) -> R) -> R {
         look(&lock(&self.inbox))
     }

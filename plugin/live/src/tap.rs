@@ -268,20 +268,23 @@ impl Tap {
         self.main.frames = 0;
     }
 
-    /// Whether `step` chunks fit; offline, waits for space up to `patience`.
+    /// Whether `step` chunks fit; offline it waits for room while a worker measures, up to `patience`.
     fn has_room(&mut self, step: usize) -> bool {
         let queue = &*self.queue;
         if !queue.fits(step) {
-            if !queue.format.offline || self.patience.is_zero() {
+            if !queue.format.offline || self.patience.is_zero() || !queue.worker.measures() {
                 return false;
             }
             let start = Instant::now();
             while !queue.fits(step) {
+                if !queue.worker.measures() {
+                    return false;
+                }
                 if start.elapsed() >= self.patience || queue.retired.load(Ordering::Relaxed) {
                     self.patience = Duration::ZERO;
                     return false;
                 }
-                queue.wake();
+                queue.worker.wake();
                 std::thread::sleep(WAIT_STEP);
             }
         }
@@ -317,7 +320,7 @@ impl Drop for Tap {
         self.queue.jumps_at_end.store(u64::from(self.main.jumps), Ordering::Relaxed);
         // Publishes everything above: a thread that sees `closed` sees all of it.
         self.queue.closed.store(true, Ordering::Release);
-        self.queue.wake();
+        self.queue.worker.wake();
     }
 }
 

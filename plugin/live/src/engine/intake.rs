@@ -113,6 +113,11 @@ impl<M: Measure> Intake<M> {
         }
     }
 
+    /// Continues the counts of losses of a former intake of the same layer.
+    pub(super) fn continue_from(&mut self, former: &Self) {
+        (self.seen, self.at_reset) = (former.seen, former.at_reset);
+    }
+
     pub(super) fn clock(&self) -> Clock {
         self.clock
     }

@@ -11,6 +11,7 @@ mod within_layer;
 
 use crate::board::BoardReader;
 use crate::chunk::Chunk;
+use crate::fault::{self, Stage};
 use crate::panic_guard::guarded;
 use crate::stream_format::StreamFormat;
 use between_layers::Inter;
@@ -131,7 +132,10 @@ impl Pairs {
 
     /// Does one step of comparing the layers of the session.
     pub(super) fn step(&mut self, board: &BoardReader, look: &Look<'_>) {
-        self.work(|pairs| pairs.inter.step(&mut pairs.correlator, board, look));
+        self.work(|pairs| {
+            fault::point(Stage::Pairs, look.own);
+            pairs.inter.step(&mut pairs.correlator, board, look)
+        });
     }
 
     /// Runs `work`, which returns whether the lines are new. A failure stops comparing until a reset.

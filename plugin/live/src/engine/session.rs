@@ -6,6 +6,7 @@ mod mono_loss;
 mod presence;
 
 use crate::board::BoardReader;
+use crate::fault::{self, Stage};
 use crate::panic_guard::guarded;
 use balance_feed::BalanceFeed;
 pub(super) use look::Look;
@@ -83,7 +84,11 @@ impl SessionFollower {
     /// Takes the news of other layers, and answers if the layer is watched. Returns whether there is a new answer.
     pub(super) fn follow(&mut self, board: &BoardReader, look: &Look<'_>) -> bool {
         self.own = look.own;
-        guarded(|| self.follow_all(board, look)).unwrap_or_else(|words| {
+        let followed = guarded(|| {
+            fault::point(Stage::Session, look.own);
+            self.follow_all(board, look)
+        });
+        followed.unwrap_or_else(|words| {
             self.fail(&words);
             false
         })

@@ -91,7 +91,7 @@ impl Rig {
     fn open(&mut self, hz: u32, channels: u8) -> Tap {
         let format =
             StreamFormat { rate: SampleRate::new(hz).unwrap(), channels, side_channels: 0, offline: false };
-        let queue = Arc::new(AudioQueue::new(format, Arc::clone(&self.shared.counts), None));
+        let queue = Arc::new(AudioQueue::new(format, Arc::clone(&self.shared.counts), Arc::default()));
         self.shared.ask(|inbox| inbox.opened.push(Arc::clone(&queue)));
         Tap::new(queue)
     }

@@ -35,6 +35,11 @@ pub(super) struct ViewBuilder {
 }
 
 impl ViewBuilder {
+    /// A builder whose views follow the one with this serial.
+    pub(super) fn after(serial: u64) -> Self {
+        Self { serial, ..Self::default() }
+    }
+
     /// Whether the last view is old enough for another; if so, counts the next one as made.
     pub(super) fn is_due(&mut self, now: Duration) -> bool {
         let early = self.made.is_some_and(|t| now.saturating_sub(t) < VIEW_STEP);

@@ -7,7 +7,7 @@ fn stereo() -> StreamFormat {
 }
 
 fn open(format: StreamFormat) -> (Arc<AudioQueue>, Tap) {
-    let queue = Arc::new(AudioQueue::new(format, Arc::default(), None));
+    let queue = Arc::new(AudioQueue::new(format, Arc::default(), Arc::default()));
     (Arc::clone(&queue), Tap::new(queue))
 }
 
@@ -245,6 +245,7 @@ fn offline_gives_up_on_a_dead_worker_once_and_hopes_again_when_there_is_room() {
     for k in 0..room {
         tap.push(song(k * 64), &[&block, &block], &[]);
     }
+    queue.worker.set_measures(true);
     tap.wait_at_most(Duration::from_millis(30));
     tap.push(song(room * 64), &[&block, &block], &[]);
     assert!(tap.patience.is_zero(), "the wait was in vain");
@@ -257,6 +258,20 @@ fn offline_gives_up_on_a_dead_worker_once_and_hopes_again_when_there_is_room() {
     tap.push(song((room + 1_000) * 64), &[&block, &block], &[]);
     assert_eq!(tap.patience, LONGEST_WAIT);
     assert_eq!(drain(&queue)[0].lost, 64_000);
+}
+
+#[test]
+fn offline_does_not_wait_for_a_worker_that_does_not_exist() {
+    let (queue, mut tap) = open(StreamFormat { offline: true, ..stereo() });
+    let block = ramp(0, 64);
+    let room = queue.format.room() as i64;
+    let start = Instant::now();
+    for k in 0..room + 100 {
+        tap.push(song(k * 64), &[&block, &block], &[]);
+    }
+    assert!(start.elapsed() < LONGEST_WAIT / 2, "{:?}", start.elapsed());
+    assert_eq!(counted(&queue.counts.lost_frames), 6_400);
+    assert_eq!(tap.patience, LONGEST_WAIT, "a worker that starts later is waited for");
 }
 
 #[test]

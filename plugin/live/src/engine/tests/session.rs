@@ -72,7 +72,7 @@ impl Player {
             side_channels: 0,
             offline: false,
         };
-        let queue = Arc::new(AudioQueue::new(format, Arc::clone(&shared.counts), None));
+        let queue = Arc::new(AudioQueue::new(format, Arc::clone(&shared.counts), Arc::default()));
         shared.ask(|inbox| {
             inbox.settings.watched = true;
             inbox.settings.identity = Identity { name: String::new(), role, colour: None };
