@@ -3,6 +3,7 @@
 use crate::audio_queue::AudioQueue;
 use crate::board::clean_name;
 use crate::marks;
+use crate::owner_process::OwnerProcess;
 use crate::registry;
 use crate::shared::{Inbox, SharedState, lock};
 use crate::stream_format::StreamFormat;
@@ -38,6 +39,7 @@ pub struct Format {
 pub struct Layer {
     shared: Arc<SharedState>,
     worker: Arc<WorkerSignal>,
+    owner: OwnerProcess,
 }
 
 impl Layer {
@@ -48,13 +50,13 @@ impl Layer {
     pub fn join() -> Arc<Self> {
         let shared = Arc::new(SharedState::new());
         let worker = registry::join(&shared);
-        Arc::new(Self { shared, worker })
+        Arc::new(Self { shared, worker, owner: OwnerProcess::current() })
     }
 
     /// A layer of a worker that a test runs itself.
     #[cfg(test)]
     pub(crate) fn of(shared: Arc<SharedState>, worker: Arc<WorkerSignal>) -> Arc<Self> {
-        Arc::new(Self { shared, worker })
+        Arc::new(Self { shared, worker, owner: OwnerProcess::current() })
     }
 
     /// Makes a queue and returns its audio end. The tap of an earlier opening, which should be gone by now, is retired;
@@ -195,8 +197,14 @@ fn set(inbox: &mut Inbox, change: impl FnOnce(&mut Settings)) {
 }
 
 impl Drop for Layer {
-    /// Unregisters the layer; the last one waits until the worker ends.
+    /// Unregisters the layer; the last one waits until the worker has ended.
+    ///
+    /// Does nothing in a forked child: the layer, its file and the worker are the parent's, and any lock may have been
+    /// held at the fork.
     fn drop(&mut self) {
+        if !self.owner.is_current() {
+            return;
+        }
         let (queue, callback) = self.shared.ask(|inbox| (inbox.current.take(), inbox.notify.take()));
         if let Some(queue) = queue {
             queue.retired.store(true, Ordering::Release);

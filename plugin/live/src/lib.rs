@@ -39,6 +39,9 @@
 //! - The worker: one named thread per process, at ordinary priority or below, whichever thread started it. It starts
 //!   with the first layer and is joined when the last one goes, because hosts unload the binary afterwards.
 //!
+//! In a forked child a layer does nothing: the worker and the files are its parent's. A layer that joins there starts a
+//! worker of its own.
+//!
 //! # Failures
 //! A panic never reaches the host, and the audio never depends on the worker. Each part of a round catches its own
 //! panics: the layer says what failed, the others go on, and a reset starts the part again. A panic between the layers
@@ -90,6 +93,7 @@
 //! | the analysis of a layer fails | nothing: audio is counted as lost until a reset | [`Layer::trouble`] says so; the other layers go on |
 //! | the worker fails between the layers | nothing | engines are made anew, and the interruption is counted as a gap |
 //! | no thread for the worker, or it waits after several failures | drops what finds no room and counts it; an offline render does not wait | the next layer tries again; a reset or an opening ends the wait |
+//! | the host forks | nothing in the child | goes on in the parent; the child leaves the files alone |
 //! | a project is loaded | nothing | its marks replace the existing ones (`Command::ReplaceMarks`) |
 //! | another time window or a past moment is chosen (`Settings::window`, `Settings::rewound`) | nothing | later views show it; measuring goes on, and closing the window returns to now |
 //! | a trial is set, changed or ended | takes the change with its next block: the delay line fills as far as needed, then the output fades for 20 ms; a change during a fade waits for its end, and the latest wins | the view and the board file show it |
@@ -112,6 +116,7 @@ mod instances;
 mod layer;
 mod marks;
 mod measure;
+mod owner_process;
 mod panic_guard;
 mod priority;
 mod registry;

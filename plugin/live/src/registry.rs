@@ -6,6 +6,7 @@
 
 use crate::fault::{self, Stage};
 use crate::instances::Instances;
+use crate::owner_process::OwnerProcess;
 use crate::shared::{SharedState, lock};
 use crate::worker;
 use crate::worker_signal::WorkerSignal;
@@ -20,6 +21,8 @@ pub(crate) const WORKER_NAME: &str = "plumbline";
 static REGISTRY: Mutex<Registry> = Mutex::new(Registry::EMPTY);
 
 struct Registry {
+    /// The process whose threads and layers these are.
+    owner: Option<OwnerProcess>,
     instances: Option<Arc<Instances>>,
     worker: Option<JoinHandle<()>>,
     /// A worker that stopped on its own thread and is not joined yet.
@@ -37,9 +40,14 @@ pub(crate) fn leave(shared: &Arc<SharedState>) {
 }
 
 impl Registry {
-    const EMPTY: Self = Self { instances: None, worker: None, leaving: None };
+    const EMPTY: Self = Self { owner: None, instances: None, worker: None, leaving: None };
 
     fn join(&mut self, shared: &Arc<SharedState>) -> Arc<WorkerSignal> {
+        if !self.owner.is_some_and(OwnerProcess::is_current) {
+            // In a forked child the threads behind the handles do not exist: dropping a handle would touch them.
+            std::mem::forget(std::mem::replace(self, Self::EMPTY));
+            self.owner = Some(OwnerProcess::current());
+        }
         if let Some(left) = self.leaving.take() {
             // The worker does not panic, so its result says nothing.
             let _ = left.join();

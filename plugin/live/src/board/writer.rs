@@ -8,6 +8,7 @@ use super::layout::{DIGESTS, MAGIC, VERSION, capacity, file_bytes};
 use super::mapping::Mapping;
 use super::own_mappings::Offer;
 use super::ring::{self, Writer};
+use crate::owner_process::OwnerProcess;
 use plumbline_measure::{Digest, Position};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -28,6 +29,7 @@ pub(super) struct BoardWriter {
     /// Kept for its drop; `None` in tests that read the file as another process does.
     _offer: Option<Offer>,
     place: Place,
+    owner: OwnerProcess,
     pub(super) head: Head,
     heads: u64,
     lives: u64,
@@ -59,15 +61,16 @@ impl BoardWriter {
             let _ = std::fs::remove_file(&path);
             format!("no file of {bytes} bytes could be made in {} ({error})", folder.path().display())
         })?;
-        let mapping = Arc::new(mapping);
+        let place = Place { path, goes: true };
+        let digests = before.map_or(0, |b| b.digests);
         let own = Self {
-            _offer: Some(Offer::new(&path, &mapping)),
             mapping,
-            place: Place { path, goes: true },
+            place,
+            owner: OwnerProcess::current(),
             head,
             heads: 0,
             lives: 0,
-            digests: before.map_or(0, |b| b.digests),
+            digests,
             audio: Writer::default(),
             zero_secs,
         };
@@ -162,9 +165,15 @@ pub(super) fn slot(number: u64) -> usize {
 
 impl Drop for BoardWriter {
     /// Clears the magic, so that processes that have the file open know at once. Then the mapping's handle is closed,
-    /// which releases the lock, and the place removes the file. If this process's reader still has the mapping, the
-    /// handle is closed at its next look.
+    /// which releases the lock, and the place removes the file.
+    ///
+    /// A forked child has the same file mapped and shares its lock: there the file is left alone, because the layer
+    /// lives on in the parent.
     fn drop(&mut self) {
+        if !self.owner.is_current() {
+            self.place.goes = false;
+            return;
+        }
         if self.is_whole() {
             self.mapping.sheet().magic.store(0, Ordering::Release);
         }

@@ -114,3 +114,21 @@ fn the_last_layer_ends_the_worker() {
     rig.registry.leave(shared);
     assert!(rig.registry.worker.is_none() && instances.upgrade().is_none(), "joined");
 }
+
+#[test]
+#[cfg(unix)]
+fn a_forked_child_starts_a_worker_of_its_own_and_leaves_that_of_its_parent_alone() {
+    let mut rig = Rig::new();
+    let first = rig.join(None);
+    let good = crate::owner_process::tests::ends_well_in_a_child(|| {
+        let second = rig.join(None);
+        let alone = rig.registry.instances.as_ref().unwrap().list().len() == 1;
+        wait_until("the child measures", || second.serial() > 0);
+        let (shared, _) = rig.layers.last().unwrap();
+        rig.registry.leave(shared);
+        alone && rig.registry.worker.is_none()
+    });
+    assert!(good);
+    let tap = open(&first, false);
+    is_measured_to_the_end(&first, tap, 1);
+}
