@@ -54,6 +54,8 @@ pub(crate) struct LayerEngine<M> {
     stale: bool,
     /// Whether a message about a failure is shown.
     failed: bool,
+    /// Rounds in a row that have failed.
+    failures: u32,
 }
 
 /// The parts that take audio and tenths from the intake.
@@ -100,6 +102,7 @@ impl<M: Measure> LayerEngine<M> {
             },
             stale: false,
             failed: false,
+            failures: 0,
         }
     }
 
@@ -110,10 +113,17 @@ impl<M: Measure> LayerEngine<M> {
     /// First part of a round: settings, commands, audio, and writing to the board. Never panics; a failure ends the
     /// measurement of this layer only.
     pub(crate) fn round(&mut self, now: Duration) -> Pace {
-        guarded(|| self.measure(now)).unwrap_or_else(|words| {
-            self.fail(&words);
-            Pace::Flowing
-        })
+        match guarded(|| self.measure(now)) {
+            Ok(pace) => {
+                self.failures = 0;
+                pace
+            }
+            Err(words) => {
+                self.fail(&words);
+                self.ask_again();
+                Pace::Flowing
+            }
+        }
     }
 
     fn measure(&mut self, now: Duration) -> Pace {
@@ -183,16 +193,18 @@ impl<M: Measure> LayerEngine<M> {
         let shared = Arc::clone(&parts.shared);
         let asked = shared.take(|inbox| {
             intake.take_queues(inbox.opened.drain(..));
+            let mut marks = parts.marks.clone();
             for command in &inbox.commands {
                 match command {
-                    Command::Mark => intake.tenth().into_iter().for_each(|at| parts.marks.put(at)),
-                    _ => parts.marks.obey(command),
+                    Command::Mark => intake.tenth().into_iter().for_each(|at| marks.put(at)),
+                    _ => marks.obey(command),
                 }
             }
             fault::point(Stage::Commands, shared.born.id);
             // Still with the inbox locked: a reader finds each mark in the list or in a command. The commands are taken
-            // last, so that a failure before this loses none.
-            *lock(&shared.marks) = parts.marks.list().to_vec();
+            // last, and on a copy of the marks: a failure before this loses none and does none twice.
+            *lock(&shared.marks) = marks.list().to_vec();
+            parts.marks = marks;
             (inbox.settings.clone(), std::mem::take(&mut inbox.commands))
         });
         let Some((settings, commands)) = asked else { return };

@@ -5,8 +5,8 @@ use plumbline_programme::{Command, Mark};
 /// The most marks kept; the earliest is dropped first.
 pub(crate) const MOST_MARKS: usize = 1_000;
 
-/// The marks, those on the song grid before those on the clock grid.
-#[derive(Debug, Default)]
+/// The marks, those of the song before those of the clock.
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Marks {
     list: Vec<Mark>,
     changed: bool,

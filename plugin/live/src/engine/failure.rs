@@ -6,6 +6,9 @@ use crate::fault::{self, Stage};
 use crate::measure::Measure;
 use std::sync::Arc;
 
+/// The most rounds in a row that take the same request.
+const MOST_TRIES: u32 = 3;
+
 impl<M: Measure> LayerEngine<M> {
     /// An engine in place of this one, after a failure between the engines: any part may have been left half changed.
     /// Marks, waiting audio and the counts of losses are kept; the audio in hand is lost.
@@ -43,6 +46,15 @@ impl<M: Measure> LayerEngine<M> {
         if self.failed && !self.intake.is_broken() {
             self.failed = false;
             self.parts.shared.set_trouble(None);
+        }
+    }
+
+    /// Has settings and commands taken again: the failed round may have got only halfway. After a few rounds in a row
+    /// that is left to the next request, because each would fail again.
+    pub(super) fn ask_again(&mut self) {
+        self.failures += 1;
+        if self.failures <= MOST_TRIES {
+            self.parts.shared.ask(|_| ());
         }
     }
 }

@@ -84,6 +84,8 @@ pub(super) struct Intake<M> {
     reset_at: ResetAt,
     tenths: Vec<Tenth>,
     clock: Clock,
+    /// Tenth of the latest sample: of its own rate, also when another opening follows.
+    latest: Option<Mark>,
     last_audio: Option<Duration>,
     /// Whether anything came since the last call of `take_news`.
     news: bool,
@@ -108,14 +110,16 @@ impl<M: Measure> Intake<M> {
             reset_at: None,
             tenths: Vec::new(),
             clock: Clock::default(),
+            latest: None,
             last_audio: None,
             news: false,
         }
     }
 
-    /// Continues the counts of losses of a former intake of the same layer.
+    /// Continues the counts of losses of a former intake of the same layer, and its place in time.
     pub(super) fn continue_from(&mut self, former: &Self) {
         (self.seen, self.at_reset) = (former.seen, former.at_reset);
+        self.latest = former.latest;
     }
 
     pub(super) fn clock(&self) -> Clock {
@@ -126,10 +130,9 @@ impl<M: Measure> Intake<M> {
         self.format
     }
 
-    /// The tenth of the latest sample; `None` before the first opening.
+    /// The tenth of the latest sample; `None` before the first.
     pub(super) fn tenth(&self) -> Option<Mark> {
-        let at = self.clock.position;
-        self.format.map(|format| Mark { grid: at.grid, index: format.rate.tenth_of(at.sample) })
+        self.latest
     }
 
     /// Whether anything came since the last call.
@@ -259,6 +262,7 @@ impl<M: Measure> Intake<M> {
         };
         let last = position.sample.saturating_add(i64::from(frames)).saturating_sub(1);
         self.clock.position = Position { sample: last, ..position };
+        self.latest = Some(Mark { grid: position.grid, index: format.rate.tenth_of(last) });
         self.clock.playing = chunk.playing;
         if chunk.mark {
             down.mark(Mark { grid: position.grid, index: format.rate.tenth_of(position.sample) });

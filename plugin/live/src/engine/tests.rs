@@ -1,3 +1,4 @@
+mod marks;
 pub(super) mod session;
 
 use super::intake::{CHUNKS_A_ROUND, GRACE, STANDING_AFTER};
