@@ -61,9 +61,12 @@ impl BoardWriter {
             let _ = std::fs::remove_file(&path);
             format!("no file of {bytes} bytes could be made in {} ({error})", folder.path().display())
         })?;
+        let mapping = Arc::new(mapping);
+        let offer = Some(Offer::new(&path, &mapping));
         let place = Place { path, goes: true };
         let digests = before.map_or(0, |b| b.digests);
         let own = Self {
+            _offer: offer,
             mapping,
             place,
             owner: OwnerProcess::current(),
@@ -165,7 +168,8 @@ pub(super) fn slot(number: u64) -> usize {
 
 impl Drop for BoardWriter {
     /// Clears the magic, so that processes that have the file open know at once. Then the mapping's handle is closed,
-    /// which releases the lock, and the place removes the file.
+    /// which releases the lock, and the place removes the file. If this process's reader still has the mapping, the
+    /// handle is closed at its next look.
     ///
     /// A forked child has the same file mapped and shares its lock: there the file is left alone, because the layer
     /// lives on in the parent.
