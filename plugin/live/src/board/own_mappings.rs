@@ -1,6 +1,7 @@
 //! The mappings of this process's own files: its reader uses them, and opens and maps only the files of other processes.
 
 use super::mapping::Mapping;
+use crate::owner_process::OwnerProcess;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
@@ -22,19 +23,26 @@ pub(super) fn find(path: &Path) -> Option<Arc<Mapping>> {
 
 /// Offers a mapping to the readers of this process, until it is dropped.
 #[derive(Debug)]
-pub(super) struct Offer(PathBuf);
+pub(super) struct Offer {
+    path: PathBuf,
+    owner: OwnerProcess,
+}
 
 impl Offer {
     pub(super) fn new(path: &Path, mapping: &Arc<Mapping>) -> Self {
         offers().insert(path.to_owned(), (std::process::id(), Arc::downgrade(mapping)));
-        Self(path.to_owned())
+        Self { path: path.to_owned(), owner: OwnerProcess::current() }
     }
 }
 
 impl Drop for Offer {
+    /// Does nothing in a forked child: the lock may have been held at the fork.
     fn drop(&mut self) {
+        if !self.owner.is_current() {
+            return;
+        }
         let mut offers = offers();
-        offers.remove(&self.0);
+        offers.remove(&self.path);
         if offers.is_empty() {
             // An empty map keeps memory, which nobody would free when the host unloads the binary.
             *offers = BTreeMap::new();
