@@ -163,7 +163,9 @@ impl<M: Measure> LayerEngine<M> {
         let Parts { record, pairs, session, settings, shared, .. } = &self.parts;
         let shows =
             settings.watched && (self.stale || session.has_news() || pairs.is_busy() || record.has_news());
-        if self.intake.queues.is_empty() && !record.is_behind() && !shows {
+        // Commands of a failed round wait for the next request.
+        let waits = shared.look(|inbox| !inbox.commands.is_empty());
+        if self.intake.queues.is_empty() && !record.is_behind() && !shows && !waits {
             shared.settle();
         }
     }

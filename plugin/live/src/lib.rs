@@ -58,8 +58,8 @@
 //! the clock grid: the tap counts samples freely, and at the start of each stretch the worker moves that count to the
 //! computer's monotonic clock. The audio thread never reads the clock. All layers of a process share one zero, so
 //! tenths of two layers cover the same span to within a round of the worker (8 ms) and a host block; on the song grid
-//! they match exactly. Between processes, the zeros are aligned by the time of day at which each process started, so
-//! the clock grid is only as exact as that.
+//! they match exactly. Between processes, the zeros are aligned by a clock of the kernel on Linux; elsewhere by the time
+//! of day at which each process started, and the clock grid is only as exact as that.
 //!
 //! # Host events
 //!

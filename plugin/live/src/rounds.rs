@@ -24,10 +24,11 @@ const LISTENING: Duration = Duration::from_millis(20);
 pub(crate) struct Rounds<'a> {
     instances: &'a Instances,
     folder: &'a Result<Folder, String>,
+    // Dropped before the engines: it shares the mappings of their files, and Windows does not remove a mapped file.
+    board: BoardReader,
     engines: Vec<LayerEngine<Analyzer>>,
     /// Layers without an engine, because making it failed, and their attempts by then.
     refused: Vec<(Arc<SharedState>, u64)>,
-    board: BoardReader,
     /// Attempts of all layers when reading the board failed; `None` while it works.
     board_failed: Option<u64>,
 }
@@ -93,7 +94,9 @@ impl<'a> Rounds<'a> {
             Ok(false) => Pace::Idle,
             Err(words) => {
                 self.board_failed = Some(self.instances.attempts());
-                let words = format!("reading the other layers failed ({words}). Reset starts it again");
+                let words = format!(
+                    "reading the other layers failed ({words}). Reset in this window starts it again"
+                );
                 self.board = BoardReader::new(Err(words));
                 Pace::Flowing
             }
@@ -136,7 +139,7 @@ impl<'a> Rounds<'a> {
     fn refuse(&mut self, shared: Arc<SharedState>, words: &str) {
         shared.set_trouble(Some(format!(
             "measuring this layer could not start, due to an internal error ({words}). Audio passes, but is not \
-             measured. Reset tries again"
+             measured. Reset in this window tries again"
         )));
         let attempts = shared.attempts();
         self.refused.push((shared, attempts));

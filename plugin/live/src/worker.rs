@@ -43,11 +43,11 @@ pub(crate) fn run_in(instances: &Instances, folder: &Result<Folder, String>) {
     let mut rounds = Rounds::new(instances, folder);
     while let Err(words) = guarded(|| rounds.run()) {
         if !restarts.allows(clock::since_zero()) {
+            instances.signal.set_measures(false);
             instances.tell(&format!(
                 "measuring failed several times in a row with an internal error ({words}). Audio passes, but is not \
-                 measured. Reset tries again; else restart the host"
+                 measured. Reset in this window tries again; else restart the host"
             ));
-            instances.signal.set_measures(false);
             wait_for_an_attempt(instances);
             instances.signal.set_measures(true);
             restarts = Restarts::default();

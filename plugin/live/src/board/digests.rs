@@ -12,7 +12,7 @@ const FARTHEST: i64 = 1 << 48;
 /// Largest plausible mean square: two channels at the largest sample, and 30 dB for filters and rounding.
 const LARGEST_POWER: f64 = 2e3 * (LARGEST_SAMPLE as f64) * (LARGEST_SAMPLE as f64);
 
-/// A digest as words. `zero` is this process's zero of the clock, in tenths of UNIX time.
+/// A digest as words. `zero` is this process's zero on the clock by which processes agree, in tenths.
 pub(super) fn to_words(digest: &Digest, zero: i64) -> [u64; DIGEST_WORDS] {
     let mut words = [0; DIGEST_WORDS];
     words[0] = shifted(digest.grid, digest.index, zero).cast_unsigned();

@@ -8,8 +8,8 @@
 //!    layers at 48 kHz.
 //! 2. On a disk, in the first of the same folders whose file system writes in place.
 //!
-//! A folder that belongs to another user, or that cannot be made, is passed over. On any other file system a full disk could end the host ([`file_system`](super::file_system)): there the layer stays
-//! alone.
+//! A folder that belongs to another user, or that cannot be made, is passed over. On any other file system a full disk
+//! could end the host ([`file_system`](super::file_system)): there the layer stays alone.
 
 use super::file_system::{Kind, Space};
 use super::rights;

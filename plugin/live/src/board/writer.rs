@@ -39,8 +39,8 @@ pub(super) struct BoardWriter {
 }
 
 impl BoardWriter {
-    /// Makes the file. `zero_secs` is the process's zero of the clock in seconds of UNIX time. Digest numbers continue
-    /// from `before`, the layer's former file, and its latest digests are copied.
+    /// Makes the file. `zero_secs` is the process's zero on the clock by which processes agree, in seconds. Digest numbers
+    /// continue from `before`, the layer's former file, and its latest digests are copied.
     ///
     /// # Errors
     /// A text that says what failed, and where.

@@ -115,9 +115,11 @@ fn the_last_layer_ends_the_worker() {
     assert!(rig.registry.worker.is_none() && instances.upgrade().is_none(), "joined");
 }
 
+/// Run by the next test: a fork while another test's thread holds a lock would leave it held in the child.
 #[test]
 #[cfg(unix)]
-fn a_forked_child_starts_a_worker_of_its_own_and_leaves_that_of_its_parent_alone() {
+#[ignore = "run in a process of its own"]
+fn forks_alone() {
     let mut rig = Rig::new();
     let first = rig.join(None);
     let good = crate::owner_process::tests::ends_well_in_a_child(|| {
@@ -131,4 +133,15 @@ fn a_forked_child_starts_a_worker_of_its_own_and_leaves_that_of_its_parent_alone
     assert!(good);
     let tap = open(&first, false);
     is_measured_to_the_end(&first, tap, 1);
+}
+
+#[test]
+#[cfg(unix)]
+fn a_forked_child_starts_a_worker_of_its_own_and_leaves_that_of_its_parent_alone() {
+    let run = std::process::Command::new(std::env::current_exe().unwrap())
+        .args(["registry::tests::forks_alone", "--exact", "--ignored", "--test-threads=1"])
+        .output()
+        .unwrap();
+    let words = String::from_utf8_lossy(&run.stdout);
+    assert!(run.status.success() && words.contains("1 passed"), "{words}");
 }
