@@ -219,9 +219,10 @@ fn swap(room: &Path, out: &Path, rename: impl Fn(&Path, &Path) -> io::Result<()>
     let earlier = SET.iter().map(|name| (out.join(name), aside.join(name)));
     let new = SET.iter().map(|name| (room.join(name), out.join(name)));
     earlier.chain(new).try_for_each(|(from, to)| step(from, to)).map_err(|cause| {
-        // Every move is tried, whether or not one fails.
-        let failed = moved.iter().rev().filter(|(from, to)| rename(to, from).is_err()).count();
-        if failed == 0 { Unswapped::Undone(cause) } else { Unswapped::Stranded(cause) }
+        // Every move is tried, whether or not one fails. A new file that stays is only a leftover.
+        let stays = |(from, to): &&(PathBuf, PathBuf)| rename(to, from).is_err() && to.starts_with(&aside);
+        let stranded = moved.iter().rev().filter(stays).count();
+        if stranded == 0 { Unswapped::Undone(cause) } else { Unswapped::Stranded(cause) }
     })
 }
 

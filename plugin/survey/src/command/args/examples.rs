@@ -49,8 +49,8 @@ Examples:
     plumbline survey --mix mix.wav --marks cut.edl --write-marks joins.edl --out report
 
 Files: WAV (RF64 and BW64 too), FLAC, AIFF, Ogg Vorbis. A file with a start time is
-placed there on the time line; one without is placed at its beginning. The report is written as a whole or
-not at all; no input is ever changed.
+placed there on the time line; one without is placed at its beginning. The report is written as a
+whole or not at all; no input is ever changed.
 
 Exit codes: 0 done, 1 a finding as severe as --fail-on or worse, 2 command line not understood,
 3 a file cannot be measured, 4 the report cannot be written, 130 stopped.";
