@@ -24,7 +24,7 @@ fn trouble(view: &View, held: bool, unfit_blocks: u64) -> Vec<(State, String)> {
     }
     if unfit_blocks > 0 {
         let blocks = figures::count(unfit_blocks as f64, "block", "blocks");
-        words.push((State::Fault, format!("{blocks} not measured: channels other than the host announced")));
+        words.push((State::Fault, format!("{blocks} not measured: the host broke the rules of its format")));
     }
     if health.not_finite > 0 {
         let bad = figures::count(health.not_finite as f64, "sample", "samples");
@@ -100,8 +100,8 @@ pub(crate) fn footer_ui(undo: Option<&Undo>, ui: &mut Ui, painter: &Painter, sce
         let text = "No audio lost";
         painter.text(pos2(left, rect.center().y), Align2::LEFT_CENTER, text, size::SMALL, theme.muted);
     }
-    let tip = "Faults between host and measurement since reset: lost samples, blocks with other channels than the host \
-               announced, samples that are not a number, jumps of the transport. At the right, the format measured.";
+    let tip = "Faults between host and measurement since reset: lost samples, blocks in which the host broke the rules of \
+               its format, samples that are not a number, jumps of the transport. At the right, the format measured.";
     tooltip_area(ui, rect.with_min_x(left.min(rect.right())), "health", tip, || {
         let words: Vec<&str> = words.iter().map(|(_, text)| text.as_str()).collect();
         if words.is_empty() {
@@ -142,7 +142,7 @@ mod tests {
             [
                 "Held: picture frozen, measuring continues",
                 "1\u{a0}gap in the measurement, 512\u{a0}samples lost",
-                "4\u{a0}blocks not measured: channels other than the host announced",
+                "4\u{a0}blocks not measured: the host broke the rules of its format",
                 "3\u{a0}samples not a number, measured as silence",
                 "2\u{a0}jumps in song position",
                 "Other layers cannot be heard: see the Layers page",

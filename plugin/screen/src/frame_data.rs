@@ -17,7 +17,7 @@ pub struct Info<'a> {
     pub session: char,
     /// Whether the picture is held.
     pub held: bool,
-    /// Blocks that passed unmeasured because they had not the channels that the host had announced.
+    /// Blocks since reset that passed unmeasured because the host broke the rules of its format.
     pub unfit_blocks: u64,
     /// The result of the last export.
     pub exported: Option<&'a Exported>,

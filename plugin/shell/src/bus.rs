@@ -16,8 +16,9 @@ use std::sync::atomic::Ordering;
 pub struct Bus<C: Class> {
     shared: Arc<Shared>,
     tap: Option<Tap>,
-    /// Whether no block was measured since the activation: automation that is on there is no rise.
-    fresh: bool,
+    /// Loads of a state by the last block; `None` before the first. Automation that is on at the first block of a
+    /// state is no rise.
+    loads: Option<u32>,
     /// Set by a panic while measuring: the instance passes audio unmeasured until it is activated again.
     broken: bool,
     class: PhantomData<C>,
@@ -27,7 +28,7 @@ impl<C: Class> Default for Bus<C> {
     fn default() -> Self {
         let shared = Arc::new(Shared::new());
         readings_port::announce(&shared);
-        Self { shared, tap: None, fresh: true, broken: false, class: PhantomData }
+        Self { shared, tap: None, loads: None, broken: false, class: PhantomData }
     }
 }
 
@@ -59,10 +60,11 @@ impl<C: Class> Bus<C> {
         let Some(tap) = self.tap.as_mut().filter(|_| !self.broken) else { return };
         let parameters = &self.shared.parameters;
         let (reset, mark) = (parameters.reset_asked.take(), parameters.mark_asked.take());
-        // Before the first sample, a reset or a mark would change nothing.
-        if !std::mem::take(&mut self.fresh) {
+        let loads = Some(parameters.memory.loads());
+        if std::mem::replace(&mut self.loads, loads) == loads {
             if reset {
                 tap.reset();
+                self.shared.requests.blocks.unfit.store(0, Ordering::Relaxed);
             }
             if mark {
                 tap.mark();
@@ -136,7 +138,6 @@ impl<C: Class> Plugin for Bus<C> {
         _context: &mut impl ActivateContext<Self>,
     ) -> bool {
         self.broken = false;
-        self.fresh = true;
         if let Err(panic) = guarded(|| self.open(layout, config)) {
             self.tap = None;
             self.shared.set_trouble(Some(format!("measuring could not start: {panic}; audio passes")));

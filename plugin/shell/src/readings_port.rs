@@ -45,8 +45,7 @@ pub struct Readings {
     /// messages from before this field existed.
     #[serde(default)]
     pub settled: bool,
-    /// Blocks that passed unmeasured since the last activation, because they had not the channels that the host had
-    /// announced or came at the wrong time. 0 in messages from before this field existed.
+    /// Blocks since the last reset that passed unmeasured because the host broke the rules of its format. 0 in messages from before this field existed.
     #[serde(default)]
     pub unfit_blocks: u64,
     /// The latest view; made only while an editor is open or a client watches.

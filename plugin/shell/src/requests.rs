@@ -29,8 +29,8 @@ pub struct Requests {
 /// Notes on a host's blocks, from the audio thread to the rest of the instance.
 #[derive(Debug, Default)]
 pub(crate) struct Blocks {
-    /// Blocks that passed unmeasured because they had not the buses that the host had announced, or came at the wrong
-    /// time.
+    /// Blocks since the last reset that passed unmeasured because the host broke the rules of its format: other buses
+    /// than announced, or at the wrong time.
     pub(crate) unfit: AtomicU64,
     /// Whether the host has slept, so that the delay line of a trial is out of date.
     pub(crate) slept: AtomicBool,

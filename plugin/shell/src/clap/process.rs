@@ -45,7 +45,6 @@ pub(super) unsafe extern "C" fn activate(
         )]
         processing.rate.store(rate.ceil() as u32, Ordering::Relaxed);
         processing.steady.store(-1, Ordering::Relaxed);
-        instance.requests.blocks.unfit.store(0, Ordering::Relaxed);
         processing.active.store(active, Ordering::Release);
         active
     }

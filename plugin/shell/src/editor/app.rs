@@ -113,7 +113,12 @@ impl App {
         let (memory, layer) = (&self.shared.parameters.memory, &self.shared.layer);
         let kept = is_kept(&intent);
         match intent {
-            Intent::Command(command) => layer.send(command),
+            Intent::Command(command) => {
+                if command == Command::Reset {
+                    self.shared.requests.blocks.unfit.store(0, Ordering::Relaxed);
+                }
+                layer.send(command);
+            }
             Intent::Hold(hold) => self.set_hold(hold),
             Intent::SettingsChanged => {
                 let settings = self.screen.settings().clone();
