@@ -2,7 +2,9 @@
 
 mod blocks;
 mod events;
+mod numbers;
 
+use crate::parameters::HOLD;
 use crate::{assert_quiet, show_words, without_words};
 use blocks::{CHANNELS, LONGEST, Shape, Sound};
 use clap_sys::ext::audio_ports_config::{CLAP_EXT_AUDIO_PORTS_CONFIG, clap_plugin_audio_ports_config};
@@ -10,6 +12,7 @@ use clap_sys::ext::params::{CLAP_EXT_PARAMS, clap_plugin_params};
 use clap_sys::ext::tail::{CLAP_EXT_TAIL, clap_plugin_tail};
 use clap_sys::process::{CLAP_PROCESS_ERROR, clap_process};
 use events::Events;
+use numbers::Numbers;
 use plumbline_programme::Trial;
 use plumbline_tests::rig::clap_raw::{Library, Plugin, block, bus};
 use plumbline_tests::rig::readings::Port;
@@ -24,22 +27,6 @@ const ID: &CStr = c"plumbline.analyser.stereo";
 const BLOCKS: u32 = 3_000;
 /// The longest block that the random hosts announce.
 const ANNOUNCED: u32 = 512;
-
-/// Numbers from a seed (xorshift, Marsaglia 2003).
-struct Numbers(u64);
-
-impl Numbers {
-    fn below(&mut self, end: u32) -> u32 {
-        self.0 ^= self.0 << 13;
-        self.0 ^= self.0 >> 7;
-        self.0 ^= self.0 << 17;
-        u32::try_from((self.0 >> 33) % u64::from(end)).unwrap()
-    }
-
-    fn one_in(&mut self, count: u32) -> bool {
-        self.below(count) == 0
-    }
-}
 
 /// Selects the layout at `index`.
 fn select(plugin: Plugin<'_>, index: u32) {
@@ -58,7 +45,7 @@ fn blocks_of_any_shape_pass_bit_for_bit_and_are_counted() {
         let path = bundles::clap().unwrap();
         let library = Library::load(&path).unwrap();
         let port = Port::open(&path).unwrap();
-        let mut numbers = Numbers(0x5EED_0017);
+        let mut numbers = Numbers::new(0x5EED_0017);
         for (layout, main) in [(0, 2), (1, 2), (2, 1)] {
             let plugin = library.create(ID).unwrap();
             select(plugin, layout);
@@ -95,7 +82,7 @@ fn calls_in_any_order_do_no_harm() {
         let plugin = library.create(ID).unwrap();
         let mut sound = Sound::new();
         let plain = Shape::plain(64);
-        let mut numbers = Numbers(3);
+        let mut numbers = Numbers::new(3);
         let mut play = |plugin| {
             sound.fill(&mut numbers, &plain);
             sound.play(plugin, &plain, &Events::none());
@@ -138,7 +125,7 @@ fn a_flush_beside_a_block_waits_and_both_end() {
         let (end, flushes) = (AtomicBool::new(false), AtomicU32::new(0));
         std::thread::scope(|scope| {
             scope.spawn(|| {
-                let mut numbers = Numbers(9);
+                let mut numbers = Numbers::new(9);
                 while !end.load(Ordering::Relaxed) {
                     let mut events = Events::random(&mut numbers, 0);
                     // SAFETY: the plug-in's own function; the list outlives the call.
@@ -146,7 +133,7 @@ fn a_flush_beside_a_block_waits_and_both_end() {
                     flushes.fetch_add(1, Ordering::Relaxed);
                 }
             });
-            let mut numbers = Numbers(11);
+            let mut numbers = Numbers::new(11);
             let mut sound = Sound::new();
             for _ in 0..20_000 {
                 let shape = Shape::plain(64);
@@ -156,6 +143,15 @@ fn a_flush_beside_a_block_waits_and_both_end() {
             end.store(true, Ordering::Relaxed);
         });
         let flushes = flushes.load(Ordering::Relaxed);
+        let mut on = Events::hold_on();
+        // SAFETY: the plug-in's own functions; the list and the number outlive the calls.
+        let held = unsafe {
+            flush(plugin.as_ptr(), on.table(), null());
+            let mut value = 0.0;
+            parameters.get_value.unwrap()(plugin.as_ptr(), HOLD, &raw mut value);
+            value
+        };
+        assert_eq!(held, 1.0, "a flush after all that arrives");
         child::say(&format!("{flushes} flushes beside 20000 blocks"));
         assert!(flushes > 100, "{flushes}");
         // SAFETY: the last use.
@@ -171,7 +167,7 @@ fn a_flush_beside_a_block_waits_and_both_end() {
 fn the_library_is_loaded_and_unloaded_two_hundred_times() {
     let Some(quiet) = child::run(&[], || {
         let path = bundles::clap().unwrap();
-        let mut numbers = Numbers(5);
+        let mut numbers = Numbers::new(5);
         for _ in 0..200 {
             let library = Library::load(&path).unwrap();
             let plugin = library.create(ID).unwrap();

@@ -2,14 +2,8 @@
 
 use crate::{STEREO, assert_quiet};
 use plumbline_tests::rig::clap::{Change, Label, Library};
+pub(crate) use plumbline_tests::rig::parameters::{HOLD, MARK, RESET};
 use plumbline_tests::rig::{Moment, bundles, child, vst3};
-
-/// Number of the parameter `hold`, which is in automation and never changes.
-pub(crate) const HOLD: u32 = 3_208_383;
-/// Number of the parameter `reset`, which is in automation and never changes.
-pub(crate) const RESET: u32 = 108_404_047;
-/// Number of the parameter `mark`, which is in automation and never changes.
-pub(crate) const MARK: u32 = 3_344_077;
 
 #[test]
 fn clap_describes_its_parameters() {

@@ -3,6 +3,7 @@
 use plumbline_programme::Role;
 use plumbline_tests::rig::clap::{Change, Instance, Label, Library, Processor};
 use plumbline_tests::rig::display::HostWindow;
+use plumbline_tests::rig::parameters::RESET;
 use plumbline_tests::rig::readings::Port;
 use plumbline_tests::rig::{Moment, RigError, bundles, state, vst3};
 use plumbline_tests::signal::{Noise, sine, single};
@@ -13,8 +14,6 @@ const RATE_HZ: f64 = 48_000.0;
 const BLOCK: usize = 480;
 /// The passage that the song loops, in frames: a minute. What is kept of it does not grow after the first time.
 const LOOP: usize = 60 * 48_000;
-/// Number of the parameter `reset`.
-const RESET: u32 = 108_404_047;
 /// Time between two things that the user does.
 const BETWEEN: Duration = Duration::from_millis(700);
 /// Time between two reports.
@@ -106,13 +105,23 @@ fn played(seed: u64, claps: u64, vst3s: u64, time: Duration) -> Result<(), RigEr
             acted = Instant::now();
         }
         if reported.elapsed() > REPORT {
-            println!("report {} {}", u8::from(host.editor.is_some()), host.blocks);
+            if host.editor.is_none() {
+                println!("sample {} {}", host.blocks, usage());
+            }
             reported = Instant::now();
         }
         std::thread::sleep(Duration::from_millis(2));
     }
     host.close_editor()?;
     host.last(&Port::open(&path)?)
+}
+
+/// What the system says of this process: KiB of memory, threads, descriptors.
+fn usage() -> String {
+    let count = |what: &str| std::fs::read_dir(what).map(Iterator::count).unwrap_or_default();
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let memory = status.lines().find_map(|line| line.strip_prefix("VmRSS:")?.split_whitespace().next());
+    format!("{} {} {}", memory.unwrap_or("0"), count("/proc/self/task"), count("/proc/self/fd"))
 }
 
 impl Host {
@@ -204,12 +213,12 @@ impl Host {
                 // A layer leaves and another comes.
                 self.close_editor()?;
                 let at = self.below(self.clap.len());
-                drop(self.clap.swap_remove(at));
+                drop(self.clap.remove(at));
                 self.join_clap()?;
             }
             4 if !self.vst3.is_empty() => {
                 let at = self.below(self.vst3.len());
-                drop(self.vst3.swap_remove(at));
+                drop(self.vst3.remove(at));
                 self.join_vst3()?;
             }
             5 => {
@@ -221,51 +230,63 @@ impl Host {
         Ok(())
     }
 
-    /// Plays a known sound after a reset, and prints how far the reading of a layer is off.
+    /// Plays a known sound after a reset, and prints the worst error of the layers' readings.
     fn last(&mut self, port: &Port) -> Result<(), RigError> {
-        if self.clap.is_empty() {
-            println!("last 0 0");
-            return Ok(());
+        let claps = u32::try_from(self.clap.len()).unwrap_or(0);
+        for layer in 0..claps {
+            port.watch(layer, true)?;
         }
-        port.watch(0, true)?;
         let tone = single(&sine(LAST, 10.0_f64.powf(SINE_DB / 20.0), 1_000.0, 0.0, RATE_HZ));
-        let reset = Change { frame: 0, parameter: RESET, value: 1.0 };
         self.position = 0;
+        let reset = Change { frame: 0, parameter: RESET, value: 1.0 };
+        // The automation is on already if a user's last reset was; it must rise.
+        let ready = Change { value: 0.0, ..reset };
         let start = Instant::now();
         for (number, part) in tone.chunks_exact(BLOCK).enumerate() {
             if number == 0 {
-                let both = [&part[..], &part[..]];
-                let layer = &mut self.clap[0];
-                if let Some(processor) = &mut layer.processor {
-                    processor.process(&both, None, Moment::playing_at(0), &[reset])?;
-                    self.position += BLOCK;
+                let moment = Moment::playing_at(0);
+                for processor in self.clap.iter_mut().filter_map(|layer| layer.processor.as_mut()) {
+                    let out = processor.process(&[part, part], None, moment, &[ready, reset])?;
+                    if out.iter().any(|side| side != &part) {
+                        return Err(RigError::new("a CLAP layer altered the sound"));
+                    }
                 }
-                continue;
+            } else {
+                self.block(&[part.to_vec(), part.to_vec()])?;
             }
-            self.block(&[part.to_vec(), part.to_vec()])?;
             self.position += BLOCK;
             let due = Duration::from_secs_f64((number * BLOCK) as f64 / RATE_HZ);
             std::thread::sleep(due.saturating_sub(start.elapsed()));
         }
-        let patience = Instant::now();
-        loop {
-            let readings = port.readings(0, u32::MAX)?;
-            let found = readings.view.loudness.integrated_lufs;
-            // The last passage is from 0 to 5 s; the rest of the loop is of before, and the last two tenths are still open. A
-            // loss is marked in the tenth in which it ends.
-            let last = readings.tenths.iter().filter(|tenth| (0..50).contains(&tenth.index));
-            let accounted: u64 = last.map(|t| u64::from(t.sums.frames) + u64::from(t.faults.lost)).sum();
-            let whole = accounted >= 48 * 4_800;
-            if let Some(found) = found.filter(|_| whole) {
-                println!("last {:.3} {}", found - SINE_DB, readings.view.health.lost_frames);
-                return Ok(());
-            }
-            if patience.elapsed() > Duration::from_secs(20) {
-                return Err(RigError::new(format!(
-                    "no whole reading at the end: {found:?}, {accounted} samples accounted"
-                )));
-            }
-            std::thread::sleep(Duration::from_millis(50));
+        let (mut worst, mut lost) = (0.0_f64, 0);
+        for layer in 0..claps {
+            let (off, missing) = reading(port, layer)?;
+            worst = worst.max(off.abs());
+            lost += missing;
         }
+        println!("last {claps} {worst:.3} {lost}");
+        Ok(())
+    }
+}
+
+/// The error of a layer's loudness in LU after the last passage, and the frames that it lost there.
+fn reading(port: &Port, layer: u32) -> Result<(f64, u64), RigError> {
+    let patience = Instant::now();
+    loop {
+        let readings = port.readings(layer, u32::MAX)?;
+        let found = readings.view.loudness.integrated_lufs;
+        // The last passage is from 0 to 5 s; the rest of the loop is of before, and the last two tenths are still open.
+        // A loss is marked in the tenth in which it ends.
+        let last = readings.tenths.iter().filter(|tenth| (0..50).contains(&tenth.index));
+        let accounted: u64 = last.map(|t| u64::from(t.sums.frames) + u64::from(t.faults.lost)).sum();
+        if let Some(found) = found.filter(|_| accounted >= 48 * 4_800) {
+            return Ok((found - SINE_DB, readings.view.health.lost_frames));
+        }
+        if patience.elapsed() > Duration::from_secs(20) {
+            let words =
+                format!("layer {layer}: no whole reading: {found:?}, {accounted} samples accounted for");
+            return Err(RigError::new(words));
+        }
+        std::thread::sleep(Duration::from_millis(50));
     }
 }

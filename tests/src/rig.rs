@@ -15,13 +15,14 @@ pub mod desktop;
 pub mod display;
 #[cfg(target_os = "linux")]
 pub mod embed;
+pub mod parameters;
 pub mod readings;
 pub mod state;
 pub mod threads;
 pub mod vst3;
 #[cfg(target_os = "linux")]
 pub mod vst3_raw;
-#[cfg(all(target_os = "linux", target_env = "gnu"))]
+#[cfg(all(target_os = "linux", target_env = "gnu", target_arch = "x86_64"))]
 pub mod watch;
 
 use std::fmt;

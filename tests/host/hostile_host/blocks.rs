@@ -1,7 +1,7 @@
 //! Blocks of any shape, and what must come out of them.
 
-use super::Numbers;
 use super::events::Events;
+use super::numbers::Numbers;
 use clap_sys::process::clap_process;
 use plumbline_tests::rig::clap_raw::{Plugin, block, bus};
 use std::ptr::null_mut;

@@ -1,6 +1,6 @@
 //! Lists of events as no host should send them.
 
-use super::Numbers;
+use super::numbers::Numbers;
 use crate::parameters::{HOLD, MARK, RESET};
 use clap_sys::events::{
     CLAP_CORE_EVENT_SPACE_ID, CLAP_EVENT_NOTE_ON, CLAP_EVENT_PARAM_MOD, CLAP_EVENT_PARAM_VALUE,
@@ -64,6 +64,22 @@ impl Events {
         }
         events.list = (0..numbers.below(12)).map(|_| event(numbers, frames)).collect();
         events
+    }
+
+    /// *Hold* on.
+    pub(super) fn hold_on() -> Self {
+        // SAFETY: every type in the union is numbers and pointers, for which zero is a value.
+        let mut event: Event = unsafe { std::mem::zeroed() };
+        event.value.param_id = HOLD;
+        event.value.value = 1.0;
+        event.value.header = clap_event_header {
+            size: u32::try_from(size_of::<clap_event_param_value>()).unwrap(),
+            time: 0,
+            space_id: CLAP_CORE_EVENT_SPACE_ID,
+            type_: CLAP_EVENT_PARAM_VALUE,
+            flags: 0,
+        };
+        Self { list: vec![Some(event)], given: true, ..Self::none() }
     }
 
     /// The list for a block. It is valid until this is moved.

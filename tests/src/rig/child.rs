@@ -10,6 +10,8 @@ use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 
 /// The variable that marks a child process, with the name of its test.
 const CHILD_VARIABLE: &str = "PLUMBLINE_TEST_CHILD";
+/// The variable with a tool that runs each child process, and its options: a memory checker.
+const TOOL_VARIABLE: &str = "PLUMBLINE_TEST_TOOL";
 /// The variable with a peer's part.
 const PART_VARIABLE: &str = "PLUMBLINE_TEST_PART";
 /// The start of a peer's messages: the test harness prints on the same line before them.
@@ -53,9 +55,18 @@ pub fn run(environment: &[(&str, String)], body: impl FnOnce()) -> Option<Finish
     Some(Finished { stdout, stderr })
 }
 
-/// A command that runs one test of this program.
+/// A command that runs one test of this program, under a tool if [`TOOL_VARIABLE`] names one.
 fn again(name: &str) -> Command {
-    let mut command = Command::new(std::env::current_exe().expect("this program has a path"));
+    let program = std::env::current_exe().expect("this program has a path");
+    let tool = std::env::var(TOOL_VARIABLE).unwrap_or_default();
+    let mut words = tool.split_whitespace();
+    let mut command = match words.next() {
+        Some(tool) => Command::new(tool),
+        None => Command::new(&program),
+    };
+    if !tool.trim().is_empty() {
+        command.args(words).arg(program);
+    }
     command.args([name, "--exact", "--nocapture", "--test-threads=1"]).env(CHILD_VARIABLE, name);
     command
 }

@@ -1,5 +1,6 @@
 //! Watches what a thread asks of the C library and of the kernel while a plug-in processes: allocations, locks, system
-//! calls, of everything that is loaded, the VST3 wrapper's C++ included. Linux with glibc only.
+//! calls, of everything that is loaded, the VST3 wrapper's C++ included. Locks are those of the C library: others are
+//! seen only when they wait, as system calls. Linux on x86-64 with glibc only.
 //!
 //! `watch.c` is compiled when it is needed and loaded before every other library ([`preloaded`]); in a process without
 //! it, [`call`] only calls.

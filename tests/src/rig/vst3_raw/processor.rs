@@ -3,7 +3,7 @@
 use super::changes::Changes;
 use super::handler::in_a_block;
 use super::instance::Setup;
-#[cfg(target_env = "gnu")]
+#[cfg(all(target_env = "gnu", target_arch = "x86_64"))]
 use crate::rig::watch::call as watched;
 use crate::rig::{Moment, RigError};
 use std::sync::{Arc, Mutex};
@@ -16,6 +16,11 @@ use vst3::Steinberg::Vst::{
     ProcessContext, ProcessData,
 };
 use vst3::Steinberg::kResultOk;
+
+#[cfg(not(all(target_env = "gnu", target_arch = "x86_64")))]
+fn watched<T>(of: impl FnOnce() -> T) -> T {
+    of()
+}
 
 /// The content of each buffer before a block: none of it may be left in the output, and all of it past the end.
 const UNTOUCHED: u32 = 0x7fa5_5a5a;
