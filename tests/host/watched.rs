@@ -89,15 +89,15 @@ fn clap_neither_allocates_nor_calls_the_system_in_any_block() {
         let before = watch::counts().unwrap();
         let mut numbers = Noise::new(21);
         let mut sound = [[0.1_f32; LONGEST]; 2];
-        let mut song = 0.0;
+        let mut song = 0_i64;
         for number in 0..BLOCKS {
             if number % TRIAL_EACH == 0 {
                 port.try_out(0, trial(number / TRIAL_EACH)).unwrap();
             }
             let bits = numbers.bits();
             let frames = 1 + usize::try_from(bits % LONGEST as u64).unwrap();
-            if bits % 97 == 0 {
-                song = (bits % 1_000) as f64;
+            if bits.is_multiple_of(97) {
+                song = i64::try_from(bits % 48_000_000).unwrap();
             }
             // SAFETY: numbers, for which zero is a value.
             let mut transport: clap_event_transport = unsafe { std::mem::zeroed() };
@@ -107,8 +107,8 @@ fn clap_neither_allocates_nor_calls_the_system_in_any_block() {
                 u32::try_from((bits >> 9) % frames as u64).unwrap(),
             );
             transport.flags = CLAP_TRANSPORT_HAS_SECONDS_TIMELINE
-                | if bits % 13 == 0 { 0 } else { CLAP_TRANSPORT_IS_PLAYING };
-            transport.song_pos_seconds = (song * CLAP_SECTIME_FACTOR as f64) as i64;
+                | if bits.is_multiple_of(13) { 0 } else { CLAP_TRANSPORT_IS_PLAYING };
+            transport.song_pos_seconds = song * (CLAP_SECTIME_FACTOR / 48_000);
             // SAFETY: as above.
             let mut value: clap_event_param_value = unsafe { std::mem::zeroed() };
             value.header = header(CLAP_EVENT_PARAM_VALUE, size_of::<clap_event_param_value>(), 0);
@@ -118,10 +118,10 @@ fn clap_neither_allocates_nor_calls_the_system_in_any_block() {
                 table: clap_input_events { ctx: std::ptr::null_mut(), size: Some(size), get: Some(get) },
                 events: Vec::new(),
             };
-            if bits % 5 == 0 {
+            if bits.is_multiple_of(5) {
                 list.events.push(&raw const value.header);
             }
-            if bits % 7 == 0 {
+            if bits.is_multiple_of(7) {
                 list.events.push(&raw const transport.header);
             }
             list.table.ctx = std::ptr::from_mut(&mut list).cast();
@@ -138,10 +138,10 @@ fn clap_neither_allocates_nor_calls_the_system_in_any_block() {
             };
             // SAFETY: the block's buffers and events live as long as the call.
             let _ = watch::call(|| unsafe { plugin.process(&raw const block) });
-            if bits % 211 == 0 {
+            if bits.is_multiple_of(211) {
                 watch::call(|| plugin.reset());
             }
-            song += frames as f64 / 48_000.0;
+            song += i64::try_from(frames).unwrap();
             if number % 64 == 0 {
                 std::thread::sleep(Duration::from_micros(200));
             }
@@ -189,14 +189,14 @@ fn vst3_neither_allocates_nor_calls_the_system_in_any_block() {
             }
             let bits = numbers.bits();
             let frames = 1 + usize::try_from(bits % LONGEST as u64).unwrap();
-            if bits % 97 == 0 {
+            if bits.is_multiple_of(97) {
                 song = i64::try_from(bits % 100_000_000).unwrap();
             }
             let parameter = [HOLD, RESET, MARK][usize::try_from(bits % 3).unwrap()];
             let change = [(0, parameter, f64::from(u32::from(bits & 16 == 0)))];
             let block = Block {
-                buffers: if bits % 2 == 0 { Buffers::Apart } else { Buffers::Same },
-                changes: if bits % 5 == 0 { &change } else { &[] },
+                buffers: if bits.is_multiple_of(2) { Buffers::Apart } else { Buffers::Same },
+                changes: if bits.is_multiple_of(5) { &change } else { &[] },
                 ..Block::at(Moment::playing_at(song))
             };
             let parts = sound.each_ref().map(|channel| &channel[..frames]);

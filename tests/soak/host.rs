@@ -247,7 +247,7 @@ impl Host {
                 let moment = Moment::playing_at(0);
                 for processor in self.clap.iter_mut().filter_map(|layer| layer.processor.as_mut()) {
                     let out = processor.process(&[part, part], None, moment, &[ready, reset])?;
-                    if out.iter().any(|side| side != &part) {
+                    if out.iter().any(|side| *side != part) {
                         return Err(RigError::new("a CLAP layer altered the sound"));
                     }
                 }

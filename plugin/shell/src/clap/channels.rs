@@ -2,7 +2,7 @@
 
 use clap_sys::audio_buffer::clap_audio_buffer;
 use clap_sys::process::clap_process;
-use std::ptr::{null, null_mut};
+use std::ptr::null_mut;
 
 /// A bus that the host does not give.
 pub(super) const NONE: clap_audio_buffer = clap_audio_buffer {
@@ -79,7 +79,7 @@ unsafe fn copy<T>(from: *const T, to: *mut T, frames: usize) {
     // SAFETY: the caller's promise; the two may overlap.
     unsafe {
         if to.is_null() || std::ptr::eq(from, to) {
-        } else if from == null() {
+        } else if from.is_null() {
             to.write_bytes(0, frames);
         } else {
             std::ptr::copy(from, to, frames);

@@ -10,14 +10,13 @@ use clap_sys::events::{
 use std::mem::size_of;
 use std::ptr::null;
 
+/// The length of an event that is nothing but a header.
+const HEADER: u32 = 16;
+const _: () = assert!(size_of::<clap_event_header>() == HEADER as usize);
+
 /// An event that nobody understands, in place of one that must not be read.
-static NOTHING: clap_event_header = clap_event_header {
-    size: size_of::<clap_event_header>() as u32,
-    time: 0,
-    space_id: u16::MAX,
-    type_: u16::MAX,
-    flags: 0,
-};
+static NOTHING: clap_event_header =
+    clap_event_header { size: HEADER, time: 0, space_id: u16::MAX, type_: u16::MAX, flags: 0 };
 
 /// A list of events that stands in front of the host's.
 ///
