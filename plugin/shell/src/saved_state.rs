@@ -187,7 +187,7 @@ impl Memory {
         named(&self.saved(), &self.track())
     }
 
-    /// The number of state loads: when it changes, an editor rereads the state.
+    /// A number that changes with each load of a state: an editor then rereads it.
     pub fn loads(&self) -> u32 {
         self.loads.load(Ordering::Acquire)
     }
@@ -215,6 +215,9 @@ fn named(saved: &Saved, track: &Track) -> String {
 impl PersistentField<'_, Saved> for Arc<Memory> {
     fn set(&self, new_value: Saved) {
         let marks = new_value.marks.iter().map(|index| Mark { grid: Grid::Song, index: *index });
+        // Counted before and after: an editor that changes the state meanwhile sees that its copy is of before, and one
+        // that reads it meanwhile reads it again.
+        self.loads.fetch_add(1, Ordering::Release);
         self.layer.send(Command::ReplaceMarks(marks.collect()));
         self.change(|saved| *saved = new_value);
         self.loads.fetch_add(1, Ordering::Release);

@@ -169,4 +169,60 @@ proptest! {
         bytes[at..end].copy_from_slice(&size.to_le_bytes()[..end - at]);
         go_through(&Folder::new(), &bytes)?;
     }
+
+    #[test]
+    fn any_names_of_tracks_may_be_written(pieces in prop::collection::vec(piece(), 0..60)) {
+        let names = chunk(b"iXML", pieces.concat().as_bytes());
+        let bytes = wav(PCM_16, 48_000, &patterns(2, 300), &[], &[names]);
+        let folder = Folder::new();
+        go_through(&folder, &bytes)?;
+        // The sound is whole whatever the names say.
+        let path = folder.file("named.wav", &bytes);
+        prop_assert_eq!(read_all(&path, 128).map_err(|(_, error)| TestCaseError::fail(error.to_string()))?.len(), 2);
+    }
+}
+
+/// Pieces of iXML in no order: tags that match nothing, numbers beyond all bounds, references to characters that do not
+/// exist.
+fn piece() -> impl Strategy<Value = String> {
+    let tags =
+        ["BWFXML", "TRACK_LIST", "TRACK_COUNT", "TRACK", "CHANNEL_INDEX", "INTERLEAVE_INDEX", "NAME", "X"];
+    let tag = prop::sample::select(tags.to_vec());
+    let texts = [
+        "1",
+        "2",
+        "0",
+        "-1",
+        "99999999999999999999",
+        " 1 ",
+        "1.5",
+        "Boom",
+        "&amp;",
+        "&#0;",
+        "&#x110000;",
+        "&no;",
+        "&",
+        "<",
+        ">",
+        "]]>",
+        "<![CDATA[",
+        "<!--",
+        "-->",
+        "<?xml version=\"1.0\"?>",
+        "<!DOCTYPE a [<!ENTITY b \"c\">]>",
+        "\u{feff}",
+        "\u{202e}",
+        "\0",
+        "<NAME/>",
+        "<TRACK a='",
+        "</>",
+        "<>",
+    ];
+    prop_oneof![
+        4 => tag.clone().prop_map(|tag| format!("<{tag}>")),
+        4 => tag.prop_map(|tag| format!("</{tag}>")),
+        3 => prop::sample::select(texts.to_vec()).prop_map(str::to_owned),
+        1 => ".{0,20}",
+        1 => Just("<TRACK>".repeat(5_000)),
+    ]
 }

@@ -122,7 +122,12 @@ impl App {
             Intent::Hold(hold) => self.set_hold(hold),
             Intent::SettingsChanged => {
                 let settings = self.screen.settings().clone();
-                memory.change(|saved| saved.screen = settings);
+                // A state that was loaded within this frame stays: these settings are of before.
+                memory.change(|saved| {
+                    if memory.loads() == self.loads {
+                        saved.screen = settings;
+                    }
+                });
             }
             Intent::Rename(name) => memory.change(|saved| saved.name = shortened(&name)),
             Intent::SetRole(role) => memory.change(|saved| saved.role = role),
