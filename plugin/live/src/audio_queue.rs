@@ -83,6 +83,14 @@ impl AudioQueue {
     /// # Realtime Safety
     /// A few atomic loads; nothing else pushes, so none is repeated.
     pub(crate) fn fits(&self, step: usize) -> bool {
-        self.chunks.capacity() - self.chunks.len() > step
+        leaves_one_free(self.chunks.capacity(), self.chunks.len(), step)
     }
 }
+
+/// Whether one slot stays free after `step` pushes.
+fn leaves_one_free(capacity: usize, len: usize, step: usize) -> bool {
+    capacity - len > step
+}
+
+#[cfg(all(test, loom))]
+mod models;

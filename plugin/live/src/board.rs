@@ -26,6 +26,8 @@ mod identity;
 mod layer_numbers;
 mod layout;
 mod mapping;
+#[cfg(all(test, loom))]
+mod models;
 mod own_mappings;
 mod peer;
 mod publisher;

@@ -116,6 +116,8 @@ mod instances;
 mod layer;
 mod marks;
 mod measure;
+#[cfg(all(test, loom))]
+mod models;
 mod owner_process;
 mod panic_guard;
 mod priority;
@@ -125,6 +127,7 @@ mod rounds;
 mod shared;
 mod since_reset;
 mod stream_format;
+mod sync;
 mod tap;
 mod trial;
 mod worker;

@@ -3,10 +3,9 @@
 //! The audio ring follows the sheet: channels × capacity samples, one channel after the other.
 
 use super::seqlock::Record;
-use atomic_float::AtomicF32;
+use crate::sync::{AtomicF32, AtomicU32, AtomicU64};
 use plumbline_measure::SampleRate;
 use plumbline_measure::bands::THIRDS;
-use std::sync::atomic::{AtomicU32, AtomicU64};
 
 /// First word of a file that is ready to be read.
 pub(super) const MAGIC: u64 = u64::from_le_bytes(*b"plumbob\n");

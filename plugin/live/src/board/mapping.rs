@@ -1,7 +1,7 @@
 //! A board file in memory: with [`priority`](crate::priority), the only unsafe code of the crate.
 
 use super::layout::{SHEET_BYTES, Sheet};
-use atomic_float::AtomicF32;
+use crate::sync::AtomicF32;
 use memmap2::{MmapOptions, MmapRaw};
 use std::fs::File;
 use std::io::{self, Seek, SeekFrom};

@@ -7,7 +7,7 @@ use super::identity::{Head, Live};
 use super::layout::{DIGESTS, HEAD_WORDS, MAGIC, VERSION, capacity, file_bytes};
 use super::mapping::Mapping;
 use super::own_mappings;
-use super::ring;
+use super::ring::{self, Ring};
 use super::seqlock::Miss;
 use super::writer::slot;
 use plumbline_measure::{Digest, Position};
@@ -204,6 +204,6 @@ impl PeerFile {
         let Some((_, head)) = &self.known else { return false };
         let (capacity, channels) = (capacity(head.rate), usize::from(head.channels));
         let at = ring::moved(at, head.rate.hz(), zero_secs);
-        self.mapping.is_whole() && ring::read(&self.mapping, capacity, channels, at, to)
+        self.mapping.is_whole() && ring::read(&Ring::of(&self.mapping), capacity, channels, at, to)
     }
 }

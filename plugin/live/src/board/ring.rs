@@ -4,11 +4,34 @@
 //! stretch begins where the positions jump.
 
 use super::identity::{grid_of, grid_word};
-use super::layout::{STRETCHES, Sheet};
+use super::layout::STRETCH_WORDS;
 use super::mapping::Mapping;
-use atomic_float::AtomicF32;
+use super::seqlock::Record;
+use crate::sync::{AtomicF32, AtomicU64, fence};
 use plumbline_measure::{Grid, LARGEST_SAMPLE, Position};
-use std::sync::atomic::{Ordering, fence};
+use std::sync::atomic::Ordering;
+
+/// The parts of a board file that hold audio; [`Sheet`](super::layout::Sheet) describes them.
+pub(super) struct Ring<'a> {
+    pub(super) stretch_count: &'a AtomicU64,
+    pub(super) stretches: &'a [Record<STRETCH_WORDS>],
+    pub(super) frames_claimed: &'a AtomicU64,
+    pub(super) frame_count: &'a AtomicU64,
+    pub(super) samples: &'a [AtomicF32],
+}
+
+impl<'a> Ring<'a> {
+    pub(super) fn of(mapping: &'a Mapping) -> Self {
+        let sheet = mapping.sheet();
+        Self {
+            stretch_count: &sheet.stretch_count,
+            stretches: &sheet.stretches,
+            frames_claimed: &sheet.frames_claimed,
+            frame_count: &sheet.frame_count,
+            samples: mapping.audio(),
+        }
+    }
+}
 
 /// Index of item `n` in a ring of length `ring`.
 fn place(n: u64, ring: usize) -> usize {
@@ -26,28 +49,27 @@ pub(super) struct Writer {
 
 impl Writer {
     /// Writes audio at a position on the board's grids. `capacity` is the ring's length in frames.
-    pub(super) fn write(&mut self, mapping: &Mapping, capacity: usize, at: Position, channels: &[&[f32]]) {
-        let sheet = mapping.sheet();
+    pub(super) fn write(&mut self, ring: &Ring<'_>, capacity: usize, at: Position, channels: &[&[f32]]) {
         let n = channels.iter().map(|c| c.len()).min().unwrap_or(0).min(capacity);
         let end = self.frames + n as u64;
-        sheet.frames_claimed.store(end, Ordering::Relaxed);
+        ring.frames_claimed.store(end, Ordering::Relaxed);
         // A reader that sees a sample written below then sees the claim as well.
         fence(Ordering::Release);
         if self.next != Some(at) {
             let words = [self.frames, grid_word(at.grid), at.sample.cast_unsigned()];
-            sheet.stretches[place(self.stretches, STRETCHES)].write(self.stretches, &words);
+            ring.stretches[place(self.stretches, ring.stretches.len())].write(self.stretches, &words);
             self.stretches += 1;
-            sheet.stretch_count.store(self.stretches, Ordering::Release);
+            ring.stretch_count.store(self.stretches, Ordering::Release);
         }
         let start = place(self.frames, capacity);
-        for (ring, samples) in mapping.audio().chunks_exact(capacity.max(1)).zip(channels) {
+        for (ring, samples) in ring.samples.chunks_exact(capacity.max(1)).zip(channels) {
             let (first, second) = samples[..n].split_at(n.min(capacity - start));
             copy_in(&ring[start..], first);
             copy_in(ring, second);
         }
         self.frames = end;
         self.next = Some(Position { sample: at.sample.saturating_add_unsigned(n as u64), ..at });
-        sheet.frame_count.store(end, Ordering::Release);
+        ring.frame_count.store(end, Ordering::Release);
     }
 }
 
@@ -62,26 +84,26 @@ fn copy_in(ring: &[AtomicF32], samples: &[f32]) {
 ///
 /// Returns whether all of it was available, and still was after the read. If not, the vectors hold nothing of use.
 pub(super) fn read(
-    mapping: &Mapping,
+    ring: &Ring<'_>,
     capacity: usize,
     channels: usize,
     at: Position,
     to: &mut [Vec<f32>],
 ) -> bool {
     let n = to.iter().map(Vec::len).min().unwrap_or(0);
-    let sheet = mapping.sheet();
-    let Some(first) = find(sheet, capacity, at, n) else { return false };
+    let Some(first) = find(ring, capacity, at, n) else { return false };
     let start = place(first, capacity);
-    let rings: Vec<&[AtomicF32]> = mapping.audio().chunks_exact(capacity.max(1)).take(channels).collect();
+    let channel_rings: Vec<&[AtomicF32]> =
+        ring.samples.chunks_exact(capacity.max(1)).take(channels).collect();
     for (c, to) in to.iter_mut().enumerate() {
-        let Some(ring) = rings.get(c.min(channels.saturating_sub(1))) else { return false };
+        let Some(samples) = channel_rings.get(c.min(channels.saturating_sub(1))) else { return false };
         let (one, two) = to[..n].split_at_mut(n.min(capacity - start));
-        copy_out(&ring[start..], one);
-        copy_out(ring, two);
+        copy_out(&samples[start..], one);
+        copy_out(samples, two);
     }
     fence(Ordering::Acquire);
     // Frames before this are replaced, or being replaced.
-    let oldest = sheet.frames_claimed.load(Ordering::Relaxed).saturating_sub(capacity as u64);
+    let oldest = ring.frames_claimed.load(Ordering::Relaxed).saturating_sub(capacity as u64);
     oldest <= first
 }
 
@@ -93,17 +115,18 @@ fn copy_out(ring: &[AtomicF32], to: &mut [f32]) {
 }
 
 /// The free-running count at a position, in the latest pass from which the ring holds `n` frames there.
-fn find(sheet: &Sheet, capacity: usize, at: Position, n: usize) -> Option<u64> {
-    let frames = sheet.frame_count.load(Ordering::Relaxed);
-    let stretches = sheet.stretch_count.load(Ordering::Relaxed);
+fn find(ring: &Ring<'_>, capacity: usize, at: Position, n: usize) -> Option<u64> {
+    let frames = ring.frame_count.load(Ordering::Relaxed);
+    let stretches = ring.stretch_count.load(Ordering::Relaxed);
     fence(Ordering::Acquire);
     if n == 0 || n > capacity {
         return None;
     }
     let oldest = frames.saturating_sub(capacity as u64);
     let mut end = frames;
-    for number in (stretches.saturating_sub(STRETCHES as u64)..stretches).rev() {
-        let (found, [start, grid, sample]) = sheet.stretches[place(number, STRETCHES)].read().ok()?;
+    for number in (stretches.saturating_sub(ring.stretches.len() as u64)..stretches).rev() {
+        let (found, [start, grid, sample]) =
+            ring.stretches[place(number, ring.stretches.len())].read().ok()?;
         if found != number || start > end {
             return None;
         }

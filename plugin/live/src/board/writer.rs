@@ -7,7 +7,7 @@ use super::identity::{Head, Live};
 use super::layout::{DIGESTS, MAGIC, VERSION, capacity, file_bytes};
 use super::mapping::Mapping;
 use super::own_mappings::Offer;
-use super::ring::{self, Writer};
+use super::ring::{self, Ring, Writer};
 use crate::owner_process::OwnerProcess;
 use plumbline_measure::{Digest, Position};
 use std::sync::Arc;
@@ -157,7 +157,7 @@ impl BoardWriter {
 
     pub(super) fn audio(&mut self, at: Position, channels: &[&[f32]]) {
         let at = ring::moved(at, self.head.rate.hz(), self.zero_secs);
-        self.audio.write(&self.mapping, capacity(self.head.rate), at, channels);
+        self.audio.write(&Ring::of(&self.mapping), capacity(self.head.rate), at, channels);
     }
 }
 

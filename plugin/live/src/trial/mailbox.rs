@@ -2,7 +2,8 @@
 
 use super::channel_delay::{ChannelDelay, ChannelDelays};
 use super::fractional_delay::TAPS;
-use std::sync::atomic::{AtomicU32, Ordering, fence};
+use crate::sync::{AtomicU32, fence, spin_loop};
+use std::sync::atomic::Ordering;
 
 /// Words of one channel: a head, and the weights.
 const WORDS: usize = 1 + TAPS;
@@ -47,7 +48,7 @@ impl Mailbox {
             if plan.is_some() || self.turn.load(Ordering::Acquire) == 0 {
                 return plan;
             }
-            std::hint::spin_loop();
+            spin_loop();
         }
     }
 
@@ -76,6 +77,9 @@ impl Mailbox {
         Some(plan)
     }
 }
+
+#[cfg(all(test, loom))]
+mod models;
 
 #[cfg(test)]
 mod tests {
