@@ -117,6 +117,8 @@ fn copy_out(ring: &[AtomicF32], to: &mut [f32]) {
 /// The free-running count at a position, in the latest pass from which the ring holds `n` frames there.
 fn find(ring: &Ring<'_>, capacity: usize, at: Position, n: usize) -> Option<u64> {
     let frames = ring.frame_count.load(Ordering::Relaxed);
+    // Every stretch among these frames is then counted: otherwise the last one known would seem to reach into the next.
+    fence(Ordering::Acquire);
     let stretches = ring.stretch_count.load(Ordering::Relaxed);
     fence(Ordering::Acquire);
     if n == 0 || n > capacity {
