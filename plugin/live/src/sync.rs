@@ -5,14 +5,14 @@
 #[cfg(loom)]
 mod modelled;
 
-#[cfg(loom)]
-pub(crate) use {
-    loom::hint::spin_loop,
-    modelled::{AtomicF32, AtomicU32, AtomicU64, fence},
-};
 #[cfg(not(loom))]
 pub(crate) use {
     atomic_float::AtomicF32,
     std::hint::spin_loop,
     std::sync::atomic::{AtomicU32, AtomicU64, fence},
+};
+#[cfg(loom)]
+pub(crate) use {
+    loom::hint::spin_loop,
+    modelled::{AtomicF32, AtomicU32, AtomicU64, fence},
 };

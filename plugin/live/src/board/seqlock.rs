@@ -7,7 +7,8 @@
 use crate::sync::{AtomicU64, fence, spin_loop};
 use std::sync::atomic::Ordering;
 
-/// How often a reader tries before it leaves a record until the next round. Once in a model: more tries would hide a torn read.
+/// How often a reader tries before it leaves a record until the next round. Once in a model: more tries would hide a
+/// torn read.
 const TRIES: u32 = if cfg!(loom) { 1 } else { 16 };
 
 /// A numbered record of `N` words.
