@@ -55,8 +55,9 @@ struct Host {
     class: String,
     numbers: Noise,
     sound: Vec<Vec<f32>>,
-    /// The layer whose editor is open, and the host's window.
-    editor: Option<(usize, HostWindow)>,
+    /// The host's window with the editor of the first layer, which stays: the moments that an open editor keeps grow for
+    /// five minutes, and in every layer they would look like a leak.
+    editor: Option<HostWindow>,
     position: usize,
     blocks: u64,
     start: Instant,
@@ -183,8 +184,8 @@ impl Host {
     }
 
     fn close_editor(&mut self) -> Result<(), RigError> {
-        if let Some((at, _window)) = self.editor.take()
-            && let Some(layer) = self.clap.get_mut(at)
+        if let Some(_window) = self.editor.take()
+            && let Some(layer) = self.clap.first_mut()
         {
             layer.instance.close_editor()?;
         }
@@ -197,10 +198,9 @@ impl Host {
             0 => self.position = self.below(LOOP / BLOCK) * BLOCK,
             1 if self.editor.is_some() => self.close_editor()?,
             1 if !self.clap.is_empty() => {
-                let at = self.below(self.clap.len());
                 let window = HostWindow::open([1_180, 760])?;
-                self.clap[at].instance.open_editor(window.id())?;
-                self.editor = Some((at, window));
+                self.clap[0].instance.open_editor(window.id())?;
+                self.editor = Some(window);
             }
             2 if !self.clap.is_empty() => {
                 let at = self.below(self.clap.len());
@@ -209,10 +209,9 @@ impl Host {
                 let saved = instance.save()?;
                 instance.load(&state::named(&saved, &name, role, 'A')?)?;
             }
-            3 if !self.clap.is_empty() => {
+            3 if self.clap.len() > 1 => {
                 // A layer leaves and another comes.
-                self.close_editor()?;
-                let at = self.below(self.clap.len());
+                let at = 1 + self.below(self.clap.len() - 1);
                 drop(self.clap.remove(at));
                 self.join_clap()?;
             }
@@ -276,9 +275,10 @@ fn reading(port: &Port, layer: u32) -> Result<(f64, u64), RigError> {
         let readings = port.readings(layer, u32::MAX)?;
         let found = readings.view.loudness.integrated_lufs;
         // The last passage is from 0 to 5 s; the rest of the loop is of before, and the last two tenths are still open.
-        // A loss is marked in the tenth in which it ends.
+        // A loss is marked in the tenth in which it ends, and counted at once.
         let last = readings.tenths.iter().filter(|tenth| (0..50).contains(&tenth.index));
-        let accounted: u64 = last.map(|t| u64::from(t.sums.frames) + u64::from(t.faults.lost)).sum();
+        let heard: u64 = last.map(|tenth| u64::from(tenth.sums.frames)).sum();
+        let accounted = heard + readings.view.health.lost_frames;
         if let Some(found) = found.filter(|_| accounted >= 48 * 4_800) {
             return Ok((found - SINE_DB, readings.view.health.lost_frames));
         }

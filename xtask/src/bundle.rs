@@ -105,7 +105,7 @@ pub(crate) fn bundle(debug: bool) -> Result<(), Error> {
     Ok(())
 }
 
-fn lay_out(format: Format, built: &Path, bundled: &Path) -> Result<PathBuf, Error> {
+pub(crate) fn lay_out(format: Format, built: &Path, bundled: &Path) -> Result<PathBuf, Error> {
     let bundle = bundled.join(format.file_name());
     remove(&bundle)?;
     let library = bundled.join(format.library_path(std::env::consts::OS, std::env::consts::ARCH));

@@ -13,6 +13,7 @@ mod install;
 mod mac;
 mod packages;
 mod paths;
+mod sanitize;
 mod setup;
 mod soak;
 mod step;
@@ -36,6 +37,7 @@ Usage: cargo xtask COMMAND
   windows-editor                   open the editor of the Windows build in Wine, and take pictures of it
   mac-check                        type-check for macOS on Debian; nothing is linked
   bench [NAME]                     measure costs as ratios to a bound measured in the same run
+  sanitize                         run the host suite under sanitizers (the C++) and a memory checker; Linux only
   soak MINUTES                     play a hundred layers in three hosts, and watch memory, threads, files and readings
   help                             this text
 ";
@@ -57,6 +59,7 @@ fn main() -> ExitCode {
         "windows-editor" => windows::editor::run(rest),
         "mac-check" => mac::run(rest),
         "bench" => bench::run(rest),
+        "sanitize" => sanitize::run(rest),
         "soak" => soak::run(rest),
         "help" | "--help" | "-h" => {
             print!("{HELP}");
