@@ -1,7 +1,7 @@
 //! Lists of events as no host should send them.
 
 use super::numbers::Numbers;
-use crate::parameters::{HOLD, MARK, RESET};
+use crate::parameters::{HOLD, MARK};
 use clap_sys::events::{
     CLAP_CORE_EVENT_SPACE_ID, CLAP_EVENT_NOTE_ON, CLAP_EVENT_PARAM_MOD, CLAP_EVENT_PARAM_VALUE,
     CLAP_EVENT_TRANSPORT, clap_event_header, clap_event_param_value, clap_event_transport, clap_input_events,
@@ -123,7 +123,8 @@ fn event(numbers: &mut Numbers, frames: u32) -> Option<Event> {
         event.transport.song_pos_seconds = i64::from(numbers.below(u32::MAX)) << 20;
         event.transport.flags = numbers.below(1 << 9);
     } else {
-        event.value.param_id = [HOLD, RESET, MARK, 1][numbers.below(4) as usize];
+        // No reset: it would begin the count of unfit blocks anew.
+        event.value.param_id = [HOLD, MARK, 0, 1][numbers.below(4) as usize];
         event.value.value = [0.0, 1.0, 0.5, f64::NAN, f64::INFINITY, -3.0][numbers.below(6) as usize];
     }
     event.header = header;
