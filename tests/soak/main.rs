@@ -1,6 +1,6 @@
 //! A hundred layers in three host processes and both formats for as long as asked: playing, jumping, renamed, leaving,
-//! killed, with editors that open and close. Memory, threads, descriptors and files must stay as they are, the output
-//! must equal the input, and the loudness of each CLAP layer of the first host must be right at the end.
+//! killed, with an editor that opens and closes. Memory, threads and descriptors of the hosts that live on must not grow,
+//! the output must equal the input, and the loudness of each CLAP layer of the first host must be right at the end.
 //!
 //! `cargo xtask soak MINUTES` builds the plug-ins and runs it. Linux only: it reads /proc.
 #![expect(clippy::print_stdout, reason = "a program that talks to its user")]

@@ -1,4 +1,4 @@
-//! Starts the hosts, kills one again and again, and judges what the system says of the others.
+//! Starts the hosts, kills one again and again, and judges the resources that the others report.
 
 use plumbline_tests::rig::board;
 use plumbline_tests::rig::display::Screen;
@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 const HOSTS: [[u32; 2]; 3] = [[34, 0], [0, 33], [20, 13]];
 /// How long the last host lives each time.
 const LIFE: Duration = Duration::from_secs(45);
-/// Warm-up: the loop of a minute is full, and every page has been drawn.
+/// Warm-up: the loop of a minute has been played twice.
 const WARM: Duration = Duration::from_secs(120);
 /// The most that memory may grow after the warm-up.
 const GROWTH: f64 = 0.02;

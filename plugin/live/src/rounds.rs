@@ -39,7 +39,7 @@ impl<'a> Rounds<'a> {
         Self { instances, folder, engines: Vec::new(), refused: Vec::new(), board, board_failed: None }
     }
 
-    /// A round over all layers and the board, a pause, and so on until told to stop.
+    /// A round over all layers and the board, a pause, and so on until the worker is stopped.
     pub(crate) fn run(&mut self) {
         while !self.instances.is_stopped() {
             self.update();

@@ -22,7 +22,7 @@ pub struct Requests {
     /// `None` once the instance is being destroyed: the host may be gone after that.
     host: Mutex<Option<Host>>,
     changed: AtomicBool,
-    /// What the shield before the framework notes of the host's blocks.
+    /// Notes of the shield on the host's blocks.
     pub(crate) blocks: Blocks,
 }
 

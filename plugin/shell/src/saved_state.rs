@@ -215,8 +215,8 @@ fn named(saved: &Saved, track: &Track) -> String {
 impl PersistentField<'_, Saved> for Arc<Memory> {
     fn set(&self, new_value: Saved) {
         let marks = new_value.marks.iter().map(|index| Mark { grid: Grid::Song, index: *index });
-        // Counted before and after: an editor that changes the state meanwhile sees that its copy is of before, and one
-        // that reads it meanwhile reads it again.
+        // Counted before and after: an editor that changes the state during the load finds its copy out of date, and one
+        // that reads it then reads it again.
         self.loads.fetch_add(1, Ordering::Release);
         self.layer.send(Command::ReplaceMarks(marks.collect()));
         self.change(|saved| *saved = new_value);

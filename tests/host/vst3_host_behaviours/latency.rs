@@ -35,7 +35,7 @@ fn vst3_host_asks_for_the_latency_while_inactive_and_is_not_kept_busy() {
             let mut instance = rig.stereo(behaviour);
             assert_eq!(instance.latency(), 0);
             let mut processor = activated(&mut instance, playing(512));
-            // The longest trial, 0.1 s, and the 32 samples of its kernel: a host is not told of a change.
+            // The longest trial, 0.1 s, and the 32 samples of its kernel: a later change does not reach the host.
             assert_eq!(f64::from(instance.tail()), RATE_HZ / 10.0 + 32.0);
             turns(&instance, &mut processor, &input, &format!("{restarts:?}"));
             assert_eq!(instance.latency(), 0);

@@ -1,4 +1,4 @@
-//! The channels of a host's block: which can be measured, and how the rest passes.
+//! The channels of a host's block: the choice of those that can be measured, and the passing of the rest.
 
 use clap_sys::audio_buffer::clap_audio_buffer;
 use clap_sys::process::clap_process;

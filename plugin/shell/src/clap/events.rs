@@ -1,7 +1,7 @@
-//! A host's events as the framework can bear them.
+//! A host's events without those that the framework must not read.
 //!
-//! The framework takes a transport event as the end of a part of the block, wherever it says it is, reads an event as
-//! long as its type is, and reads nulls in a flush. A host's mistake there must not end the host.
+//! The framework divides a block at the time of a transport event without checking that time, reads as many bytes as an
+//! event's type has, and in a flush follows null pointers. A mistake of the host there must not end it.
 
 use clap_sys::events::{
     CLAP_CORE_EVENT_SPACE_ID, CLAP_EVENT_PARAM_MOD, CLAP_EVENT_PARAM_VALUE, CLAP_EVENT_TRANSPORT,
@@ -14,11 +14,11 @@ use std::ptr::null;
 const HEADER: u32 = 16;
 const _: () = assert!(size_of::<clap_event_header>() == HEADER as usize);
 
-/// An event that nobody understands, in place of one that must not be read.
+/// An event of an unknown type, in place of one that must not be read.
 static NOTHING: clap_event_header =
     clap_event_header { size: HEADER, time: 0, space_id: u16::MAX, type_: u16::MAX, flags: 0 };
 
-/// A list of events that stands in front of the host's.
+/// A list of events in front of the host's.
 ///
 /// Moving it after [`Self::table`] was called makes that table dangle.
 pub(super) struct Events {

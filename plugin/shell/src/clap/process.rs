@@ -1,4 +1,4 @@
-//! Processing, shielded: a host that breaks the rules of CLAP is served as far as it can be, and never ended.
+//! Processing with a shield in front of the framework, for hosts that break the rules of CLAP.
 //!
 //! The framework trusts a host's counts, pointers and order of calls, and panics or reads out of bounds where they are
 //! wrong ([hosts.md](../../../../docs/hosts.md) lists where). A block that it cannot take passes unmeasured and is

@@ -1,7 +1,8 @@
-//! The tail that a VST3 host is told of.
+//! The tail that a VST3 host gets.
 //!
-//! A VST3 host asks for the tail when it starts, before any repair is tried out, and is not told of a change. So it is
-//! told of the longest that a trial can have; a host that sleeps on silence before would swallow up to that.
+//! A VST3 host asks for the tail when it starts, before a repair is tried out, and a later change does not reach it. The
+//! answer is therefore the longest tail of any trial: a host that sleeps on silence would otherwise cut off up to that
+//! much sound.
 
 use super::instance::Instance;
 use super::processing::longest_tail;

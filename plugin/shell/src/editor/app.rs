@@ -122,7 +122,7 @@ impl App {
             Intent::Hold(hold) => self.set_hold(hold),
             Intent::SettingsChanged => {
                 let settings = self.screen.settings().clone();
-                // A state that was loaded within this frame stays: these settings are of before.
+                // A state that was loaded during this frame is newer than these settings, and stays.
                 memory.change(|saved| {
                     if memory.loads() == self.loads {
                         saved.screen = settings;
@@ -134,7 +134,7 @@ impl App {
             Intent::SetSession(letter) => memory.change(|saved| saved.session = letter),
             Intent::Export => self.export(),
         }
-        // Only now: a host may save as soon as it is told.
+        // After the change: a host may save at once.
         if kept {
             self.shared.requests.mark_changed();
         }
